@@ -1,0 +1,181 @@
+//! A capture as values.
+
+use crate::measure::{BoardFacts, Channel, Recording, Reference};
+use crate::units::{Code, Passage, Role, Scale, ScaleError, Track};
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+
+/// The board that sampled.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Board {
+    /// What it is called.
+    #[serde(default)]
+    pub name: String,
+    /// Resolution.
+    pub bits: u32,
+    /// ADC reference in millivolts.
+    pub vref_mv: f64,
+    /// Nominal samples a second.
+    pub rate_hz: f64,
+    /// Integral non-linearity in codes, as the maker states it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub inl_code: Option<f64>,
+    /// `board`: `t_us` is the board's clock; `host`: time of arrival.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub clock: Option<Clock>,
+}
+
+/// Whose clock `t_us` is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Clock {
+    /// The board's own.
+    Board,
+    /// Arrival at the host.
+    Host,
+}
+
+/// The unit under test.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
+pub struct UnitMeta {
+    /// What is written on its sticker.
+    #[serde(default)]
+    pub tag: Option<String>,
+    /// Name of its profile.
+    #[serde(default)]
+    pub profile: Option<String>,
+}
+
+/// What a column carries.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub struct ChannelMeta {
+    /// Its role.
+    pub role: Role,
+    /// Its track; the first when not stated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub track: Option<Track>,
+}
+
+/// The reference column.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct RefMeta {
+    /// Unit of its positions, e.g. `deg` or `mm`.
+    pub unit: String,
+    /// Position of the rest end.
+    #[serde(default)]
+    pub low: Option<f64>,
+    /// Position of the full end.
+    #[serde(default)]
+    pub high: Option<f64>,
+    /// Standard uncertainty of a position.
+    #[serde(default)]
+    pub u: Option<f64>,
+}
+
+/// What became of the stream's lines.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
+pub struct StreamCounts {
+    /// Lines received.
+    pub lines: u64,
+    /// Lines that were samples.
+    pub samples: u64,
+    /// Lines rejected, by cause.
+    #[serde(default)]
+    pub rejected: BTreeMap<String, u64>,
+    /// Samples missing between the ones received.
+    pub missing: u64,
+}
+
+impl StreamCounts {
+    /// All rejected lines.
+    #[must_use]
+    pub fn rejected_total(&self) -> u64 {
+        self.rejected.values().sum()
+    }
+}
+
+/// Everything known of a capture but its samples: the `pedalproof` object of the metadata file.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Metadata {
+    /// The board.
+    pub board: Board,
+    /// The unit.
+    pub unit: UnitMeta,
+    /// Channels in column order.
+    pub channels: Vec<(String, ChannelMeta)>,
+    /// The reference column, if there is one.
+    pub reference: Option<RefMeta>,
+    /// When it began, RFC 3339.
+    pub started: Option<String>,
+    /// What became of the stream's lines.
+    pub stream: StreamCounts,
+    /// A word to the reader.
+    pub note: Option<String>,
+}
+
+/// A recording in memory: 8 bytes a sample for the time, 4 a channel, 8 for the reference.
+#[derive(Debug, Clone)]
+pub struct Capture {
+    /// All but the samples.
+    pub meta: Metadata,
+    /// Board time in microseconds, one a sample.
+    pub t_us: Vec<u64>,
+    /// Runs of one step, together covering every sample.
+    pub passages: Vec<Passage>,
+    /// Codes, a column for each of `meta.channels`.
+    pub codes: Vec<Vec<Code>>,
+    /// Reference positions, NaN where none, if there is the column.
+    pub reference: Option<Vec<f64>>,
+    /// What was lost at the end of a cut file, in words.
+    pub lost: Option<String>,
+}
+
+impl Capture {
+    /// The capture as slices for `measure`.
+    ///
+    /// # Errors
+    /// When the board's bits or reference cannot be.
+    pub fn recording(&self) -> Result<Recording<'_>, ScaleError> {
+        let board = &self.meta.board;
+        let reference = self.reference.as_deref().map(|position| Reference {
+            position,
+            low: self.meta.reference.as_ref().and_then(|r| r.low),
+            high: self.meta.reference.as_ref().and_then(|r| r.high),
+            u: self
+                .meta
+                .reference
+                .as_ref()
+                .and_then(|r| r.u)
+                .unwrap_or(0.0),
+        });
+        let channels = self.meta.channels.iter().zip(&self.codes);
+        Ok(Recording {
+            board: BoardFacts {
+                scale: Scale::new(board.bits, board.vref_mv)?,
+                rate_hz: board.rate_hz,
+                inl_code: board.inl_code,
+                board_time: board.clock != Some(Clock::Host),
+            },
+            t_us: &self.t_us,
+            passages: &self.passages,
+            channels: channels
+                .map(|((name, meta), codes)| Channel {
+                    name,
+                    role: meta.role,
+                    track: meta.track.unwrap_or(Track::One),
+                    codes,
+                })
+                .collect(),
+            reference,
+        })
+    }
+
+    /// Seconds from the first to the last sample.
+    #[must_use]
+    pub fn duration_s(&self) -> f64 {
+        match (self.t_us.first(), self.t_us.last()) {
+            (Some(first), Some(last)) => crate::units::seconds_from_us(last.saturating_sub(*first)),
+            _ => 0.0,
+        }
+    }
+}

@@ -1,0 +1,26 @@
+//! pedalproof: bench test for pedals, knobs and levers that are to command a motor.
+//!
+//! Knowledge flows one way; `tests/architecture.rs` holds the arrows:
+//!
+//! ```text
+//! link -> bench -> capture -> measure -> judge -> report / tui / record
+//!                    wiring -> constants -> firmware core <- twin
+//! ```
+#![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
+
+pub mod bench;
+pub mod capture;
+pub mod cli;
+pub mod constants;
+pub mod figure;
+pub mod firmware;
+pub mod judge;
+pub mod link;
+pub mod measure;
+pub mod profile;
+pub mod record;
+pub mod report;
+pub mod tui;
+pub mod twin;
+pub mod units;
+pub mod wiring;

@@ -1,0 +1,41 @@
+//! One trait for everything that gives bytes: a serial port, a replay, a simulated board, a script in a test.
+
+use std::time::Duration;
+use thiserror::Error;
+
+/// What one wait on a source brought.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Received {
+    /// So many bytes at the start of the buffer (at least one).
+    Bytes(usize),
+    /// Nothing within the time allowed; the source is still there.
+    Nothing,
+    /// The source has gone away and may come back (a cable was pulled).
+    Lost,
+    /// The source has come back after [`Received::Lost`]; the bytes that follow begin in the middle of a line.
+    Back,
+    /// There will be no more.
+    Ended,
+}
+
+/// A link that cannot go on: what happened, with what, and what to do next.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[error("{what}\n  {next}")]
+pub struct LinkError {
+    /// What happened, naming the port.
+    pub what: String,
+    /// What to do next.
+    pub next: String,
+}
+
+/// Something that gives a stream of bytes.
+pub trait Source: Send {
+    /// Waits at most `wait` for bytes.
+    ///
+    /// # Errors
+    /// When the source is broken for good.
+    fn receive(&mut self, buffer: &mut [u8], wait: Duration) -> Result<Received, LinkError>;
+
+    /// What it is, for people: `serial port /dev/ttyUSB0 at 1000000 baud`.
+    fn describe(&self) -> String;
+}

@@ -1,0 +1,57 @@
+//! The one file of this room that touches the disk, and the profiles that are built in.
+
+use super::{Place, Profile};
+use std::path::{Path, PathBuf};
+use thiserror::Error;
+
+/// A profile that could not be had.
+#[derive(Debug, Error)]
+pub enum ProfileError {
+    /// The file could not be read.
+    #[error("cannot read profile {}: {source}", path.display())]
+    Unreadable {
+        /// Which file.
+        path: PathBuf,
+        /// Why.
+        source: std::io::Error,
+    },
+    /// The file is no good profile.
+    #[error("profile {}: {place}", path.display())]
+    Refused {
+        /// Which file.
+        path: PathBuf,
+        /// What and where.
+        place: Place,
+    },
+}
+
+/// Reads and checks a profile.
+///
+/// # Errors
+/// When the file cannot be read or is refused.
+pub fn read(path: &Path) -> Result<Profile, ProfileError> {
+    let text = std::fs::read_to_string(path).map_err(|source| ProfileError::Unreadable {
+        path: path.to_owned(),
+        source,
+    })?;
+    Profile::from_json(&text).map_err(|place| ProfileError::Refused {
+        path: path.to_owned(),
+        place,
+    })
+}
+
+/// The profiles that ship with the program: short name and text.
+pub const BUILT_IN: &[(&str, &str)] = &[(
+    "pedal-hall-two-track",
+    include_str!("../../profiles/pedal-hall-two-track.json"),
+)];
+
+/// A built-in profile by its short name or its full name.
+#[must_use]
+pub fn find(name: &str) -> Option<Profile> {
+    BUILT_IN
+        .iter()
+        .filter_map(|(short, text)| Profile::from_json(text).ok().map(|p| (*short, p)))
+        .find(|(short, p)| *short == name || p.name == name)
+        .map(|(_, p)| p)
+}
