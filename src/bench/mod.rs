@@ -1,1 +1,11 @@
-//! bench
+//! The bench without a screen: the card, the run, the assessment of what was taken.
+//!
+//! Belongs here: what the screen and the headless commands share: labelling samples with their step, the run
+//! that reads, records and assesses, and the words that pass between it and whoever shows it.
+//! Does not belong here: arithmetic on samples beyond recognising a movement, drawing, arguments.
+
+mod events;
+
+pub use events::{
+    Batch, LinkState, RunCommand, RunEvent, StepProgress, StepState, StreamHealth, Taking,
+};
