@@ -1,8 +1,14 @@
 //! Recordings: format `capture/1` of DESIGN 4.2, bytes <-> values.
 //!
-//! Belongs here: CSV and metadata, read and written. `disk` alone touches files. Does not belong here: screens,
-//! figures.
+//! Belongs here: the CSV table and its metadata, read and written. `disk` alone touches files.
+//! Does not belong here: screens, figures.
 
+mod disk;
+mod metadata;
+mod table;
 mod types;
 
+pub use disk::{CaptureError, CaptureWriter, Opened, metadata_path, open};
+pub use metadata::MetadataError;
+pub use table::TableError;
 pub use types::{Board, Capture, ChannelMeta, Clock, Metadata, RefMeta, StreamCounts, UnitMeta};

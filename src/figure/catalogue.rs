@@ -18,6 +18,7 @@ macro_rules! catalogue {
     ($( $variant:ident $word:literal $scope:ident $unit:literal [$($step:ident),*] $definition:literal $source:literal; )*) => {
         /// A figure's name. Order is the order in which figures are shown.
         #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+        #[allow(clippy::doc_markdown)] // the definitions are for people at the bench, not for rustdoc
         pub enum FigureName {
             $( #[doc = $definition] #[serde(rename = $word)] $variant, )*
         }

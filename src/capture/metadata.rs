@@ -1,0 +1,167 @@
+//! `NAME.csv-metadata.json`: W3C CSV on the Web metadata with one object `pedalproof` of ours.
+
+use super::types::{Board, ChannelMeta, Metadata, RefMeta, StreamCounts, UnitMeta};
+use crate::units::Scale;
+use serde::{Deserialize, Serialize};
+use serde_json::{Value, json};
+use std::collections::BTreeMap;
+use thiserror::Error;
+
+/// The format's name, in the `format` member.
+const FORMAT: &str = "capture/1";
+/// The `@context` that makes it CSV on the Web.
+const CONTEXT: &str = "http://www.w3.org/ns/csvw";
+/// Column names that are not channels.
+pub(super) const RESERVED: [&str; 3] = ["t_us", "step", "ref"];
+
+/// What is wrong with a metadata file.
+#[derive(Debug, Error)]
+pub enum MetadataError {
+    /// Not JSON, or a member of the wrong type; the words end with line and column.
+    #[error("at `{place}`: {source}")]
+    Json {
+        /// Where, e.g. `pedalproof.board.bits`; `.` is the whole file.
+        place: String,
+        /// What the JSON reader says.
+        source: serde_json::Error,
+    },
+    /// A member that cannot be.
+    #[error("at `{place}`: {what}")]
+    Member {
+        /// Where, e.g. `pedalproof.board.bits`.
+        place: &'static str,
+        /// What is wrong and what to do.
+        what: String,
+    },
+}
+
+#[derive(Deserialize)]
+#[serde(expecting = "a JSON object with a member `pedalproof`")]
+struct File {
+    #[serde(default)]
+    pedalproof: Option<Ours>,
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(expecting = "an object with `format`, `board` and `channels`")]
+struct Ours {
+    format: String,
+    board: Board,
+    #[serde(default)]
+    unit: UnitMeta,
+    channels: BTreeMap<String, ChannelMeta>,
+    #[serde(default, rename = "ref", skip_serializing_if = "Option::is_none")]
+    reference: Option<RefMeta>,
+    #[serde(default)]
+    started: Option<String>,
+    #[serde(default)]
+    stream: StreamCounts,
+    #[serde(default)]
+    note: Option<String>,
+}
+
+impl Metadata {
+    /// Reads the metadata file's text. Channels come in the order of their names; the CSV's header gives the
+    /// order of the columns.
+    ///
+    /// # Errors
+    /// When it is not JSON, has no `pedalproof` object, or a member cannot be; with the place.
+    pub fn from_json(text: &str) -> Result<Self, MetadataError> {
+        let member = |place, what: String| MetadataError::Member { place, what };
+        let reader = &mut serde_json::Deserializer::from_str(text);
+        let file: File =
+            serde_path_to_error::deserialize(reader).map_err(|e| MetadataError::Json {
+                place: e.path().to_string(),
+                source: e.into_inner(),
+            })?;
+        let ours = file.pedalproof.ok_or_else(|| {
+            member(
+                "pedalproof",
+                "is missing: this is not the metadata of a capture".to_owned(),
+            )
+        })?;
+        if ours.format != FORMAT {
+            let what = format!(
+                "`{}` is not `{FORMAT}`, the format this program reads",
+                ours.format
+            );
+            return Err(member("pedalproof.format", what));
+        }
+        Scale::new(ours.board.bits, ours.board.vref_mv)
+            .map_err(|e| member("pedalproof.board", e.to_string()))?;
+        if !(ours.board.rate_hz.is_finite() && ours.board.rate_hz > 0.0) {
+            let what = format!(
+                "{} is no sampling rate: state samples a second",
+                ours.board.rate_hz
+            );
+            return Err(member("pedalproof.board.rate_hz", what));
+        }
+        if ours.channels.is_empty() {
+            return Err(member("pedalproof.channels", "names no channel".to_owned()));
+        }
+        if let Some(name) = ours
+            .channels
+            .keys()
+            .find(|name| RESERVED.contains(&name.as_str()))
+        {
+            return Err(member(
+                "pedalproof.channels",
+                format!("`{name}` cannot be a channel's name"),
+            ));
+        }
+        if let (Some(low), Some(high)) = ours
+            .reference
+            .as_ref()
+            .map_or((None, None), |r| (r.low, r.high))
+            && (low - high).abs() <= 0.0
+        {
+            let what = format!("low {low} and high {high} must be two different positions");
+            return Err(member("pedalproof.ref", what));
+        }
+        Ok(Self {
+            board: ours.board,
+            unit: ours.unit,
+            channels: ours.channels.into_iter().collect(),
+            reference: ours.reference,
+            started: ours.started,
+            stream: ours.stream,
+            note: ours.note,
+        })
+    }
+
+    /// The metadata file's text for a CSV named `csv_name`.
+    #[must_use]
+    pub fn to_json(&self, csv_name: &str) -> String {
+        let ours = Ours {
+            format: FORMAT.to_owned(),
+            board: self.board.clone(),
+            unit: self.unit.clone(),
+            channels: self.channels.iter().cloned().collect(),
+            reference: self.reference.clone(),
+            started: self.started.clone(),
+            stream: self.stream.clone(),
+            note: self.note.clone(),
+        };
+        let file = json!({
+            "@context": CONTEXT,
+            "url": csv_name,
+            "tableSchema": { "columns": self.columns() },
+            "pedalproof": ours,
+        });
+        format!("{file:#}\n")
+    }
+
+    fn columns(&self) -> Vec<Value> {
+        let mut columns = vec![
+            json!({ "name": "t_us", "titles": "t_us", "datatype": "nonNegativeInteger" }),
+            json!({ "name": "step", "titles": "step", "datatype": "string" }),
+        ];
+        columns.extend(self.channels.iter().map(
+            |(name, _)| json!({ "name": name, "titles": name, "datatype": "nonNegativeInteger" }),
+        ));
+        if self.reference.is_some() {
+            columns.push(json!({ "name": "ref", "titles": "ref", "datatype": "number" }));
+        }
+        columns
+    }
+}
