@@ -272,7 +272,7 @@ fn bad_metadata_is_refused_with_its_place() {
         (
             "{",
             "[",
-            "expected a JSON object with a member `pedalproof`",
+            "expected an object with `format`",
         ),
         (
             "\"bits\": 10",

@@ -4,8 +4,11 @@
 //! that reads, records and assesses, and the words that pass between it and whoever shows it.
 //! Does not belong here: arithmetic on samples beyond recognising a movement, drawing, arguments.
 
+mod card;
 mod events;
+mod stillness;
 
+pub use card::{Card, Label, Wanted};
 pub use events::{
     Batch, LinkState, RunCommand, RunEvent, StepProgress, StepState, StreamHealth, Taking,
 };
