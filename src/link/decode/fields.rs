@@ -1,0 +1,213 @@
+//! One sample line as numbers: separators, decimals and the `*HH` sum, in one pass over the bytes.
+
+use super::MAX_FIELDS;
+use super::counts::Cause;
+
+/// XOR of all bytes: the sum of NMEA 0183.
+#[must_use]
+pub(in crate::link) fn xor_sum(bytes: &[u8]) -> u8 {
+    bytes.iter().fold(0, |sum, byte| sum ^ byte)
+}
+
+/// Whether a byte is a blank of a line: space, tab, or a stray carriage return.
+pub(super) fn is_blank(byte: u8) -> bool {
+    matches!(byte, b' ' | b'\t' | b'\r')
+}
+
+/// The line without blanks at its end.
+pub(super) fn trim_end(mut line: &[u8]) -> &[u8] {
+    while let [rest @ .., last] = line
+        && is_blank(*last)
+    {
+        line = rest;
+    }
+    line
+}
+
+/// Two hex digits as a byte.
+pub(super) fn hex_pair(digits: &[u8]) -> Option<u8> {
+    let [high, low] = digits else { return None };
+    let digit = |byte: u8| char::from(byte).to_digit(16);
+    u8::try_from(digit(*high)? * 16 + digit(*low)?).ok()
+}
+
+/// Reads the unsigned decimals of `line` into `fields` and checks the sum, if the line carries one.
+///
+/// Fields are separated by one comma or semicolon with any blanks around it, or by blanks alone. A number beyond
+/// 64 bits reads as `u64::MAX`. Gives how many fields there were.
+pub(super) fn parse(line: &[u8], fields: &mut [u64; MAX_FIELDS]) -> Result<usize, Cause> {
+    let mut at = 0;
+    let mut sum = 0;
+    let mut count = 0;
+    loop {
+        while at < line.len() && is_blank(line[at]) {
+            sum ^= line[at];
+            at += 1;
+        }
+        let start = at;
+        let mut value = 0_u64;
+        while at < line.len() {
+            let digit = line[at].wrapping_sub(b'0');
+            if digit > 9 {
+                break;
+            }
+            sum ^= line[at];
+            value = value.wrapping_mul(10).wrapping_add(u64::from(digit));
+            at += 1;
+        }
+        // 19 nines fit into 64 bits.
+        let digits = at - start;
+        let Some(field) = fields.get_mut(count).filter(|_| digits > 0) else {
+            return Err(why_unreadable(line));
+        };
+        *field = if digits > 19 { u64::MAX } else { value };
+        count += 1;
+
+        let after_digits = at;
+        while at < line.len() && is_blank(line[at]) {
+            sum ^= line[at];
+            at += 1;
+        }
+        match line.get(at) {
+            None => return Ok(count),
+            Some(separator @ (b',' | b';')) => {
+                sum ^= separator;
+                at += 1;
+            }
+            Some(b'*') => {
+                return match hex_pair(trim_end(&line[at + 1..])) {
+                    Some(stated) if stated == sum => Ok(count),
+                    _ => Err(Cause::BadSum),
+                };
+            }
+            Some(b'0'..=b'9') if at > after_digits => {}
+            Some(_) => return Err(why_unreadable(line)),
+        }
+    }
+}
+
+/// A line that is not numbers was damaged when its own sum says so; otherwise it never was a sample.
+#[cold]
+fn why_unreadable(line: &[u8]) -> Cause {
+    let sum_is_wrong = memchr::memrchr(b'*', line)
+        .is_some_and(|star| hex_pair(trim_end(&line[star + 1..])) != Some(xor_sum(&line[..star])));
+    if sum_is_wrong {
+        Cause::BadSum
+    } else {
+        Cause::NotANumber
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn read(line: &str) -> Result<Vec<u64>, Cause> {
+        let mut fields = [0; MAX_FIELDS];
+        let count = parse(line.as_bytes(), &mut fields)?;
+        Ok(fields[..count].to_vec())
+    }
+
+    #[test]
+    fn every_separator_alone_and_mixed() {
+        for line in [
+            "1,20,300",
+            "1;20;300",
+            "1\t20\t300",
+            "1 20 300",
+            "1  20 \t 300",
+            " 1 , 20 ;300 ",
+            "1 ,20\t;\t300",
+            "001,020,0300",
+            "\r1,20,300",
+        ] {
+            assert_eq!(read(line), Ok(vec![1, 20, 300]), "{line:?}");
+        }
+    }
+
+    #[test]
+    fn what_is_not_a_number() {
+        for line in [
+            "1,,3",
+            "1,2,",
+            ",1,2",
+            "-1,2",
+            "+1,2",
+            "1.5",
+            "0x10",
+            "1,2,a",
+            "a",
+            "1'000",
+            "1,\0",
+            "1,2,\u{e9}",
+            ";",
+            "1;,2",
+            "1_000",
+            "1#",
+        ] {
+            assert_eq!(read(line), Err(Cause::NotANumber), "{line:?}");
+        }
+    }
+
+    #[test]
+    fn numbers_up_to_and_beyond_64_bits() {
+        assert_eq!(
+            read("9999999999999999999"),
+            Ok(vec![9_999_999_999_999_999_999])
+        );
+        assert_eq!(read("18446744073709551616"), Ok(vec![u64::MAX]));
+        assert_eq!(read(&"9".repeat(160)), Ok(vec![u64::MAX]));
+    }
+
+    #[test]
+    fn as_many_fields_as_a_line_can_hold() {
+        let line = ["1"; MAX_FIELDS].join(",");
+        assert_eq!(line.len(), 159);
+        assert_eq!(read(&line).unwrap().len(), MAX_FIELDS);
+    }
+
+    #[test]
+    fn the_sum_is_the_xor_of_all_bytes_before_the_star() {
+        // Worked by hand: '1' ^ ',' ^ '2' = 31 ^ 2C ^ 32 hex = 2F.
+        assert_eq!(read("1,2*2F"), Ok(vec![1, 2]));
+        assert_eq!(read("1,2*2f"), Ok(vec![1, 2]));
+        assert_eq!(read("1,2*2F \r"), Ok(vec![1, 2]));
+        // A blank counts: 2F ^ 20 = 0F.
+        assert_eq!(read("1,2 *0F"), Ok(vec![1, 2]));
+        for line in [
+            "1,2*2E",
+            "1,3*2F",
+            "1,2*",
+            "1,2*2",
+            "1,2*02F",
+            "1,2*GG",
+            "1,2*2F*2F",
+            "1,x*2F",
+        ] {
+            assert_eq!(read(line), Err(Cause::BadSum), "{line:?}");
+        }
+        // The sum is right, the content is not: 'a' ^ ',' ^ '2' = 61 ^ 2C ^ 32 hex = 7F.
+        assert_eq!(read("a,2*7F"), Err(Cause::NotANumber));
+        // An empty line sums to zero and is still no sample.
+        assert_eq!(read("*00"), Err(Cause::NotANumber));
+    }
+
+    #[test]
+    fn published_xor_sums() {
+        // tests/reference/09-checksums.json: sentences of NMEA 0183 with their sums, from outside this code.
+        let text = include_str!("../../../tests/reference/09-checksums.json");
+        let file: serde_json::Value = serde_json::from_str(text).unwrap();
+        let sentences = file["expected"]["nmea_xor"].as_array().unwrap();
+        assert_eq!(sentences.len(), 8);
+        for entry in sentences {
+            let sentence = entry["sentence"].as_str().unwrap();
+            let (body, stated) = sentence[1..].split_once('*').unwrap();
+            assert_eq!(
+                format!("{:02X}", xor_sum(body.as_bytes())),
+                stated,
+                "{sentence}"
+            );
+            assert_eq!(hex_pair(stated.as_bytes()), Some(xor_sum(body.as_bytes())));
+        }
+    }
+}

@@ -1,0 +1,404 @@
+//! What the numbers of the stream mean: the `#` line of DESIGN 4.1, and what the user stated instead of it.
+
+use super::counts::Cause;
+use super::fields::{hex_pair, is_blank, trim_end, xor_sum};
+use crate::units::Scale;
+use thiserror::Error;
+
+/// The name of the column that carries the board's time.
+pub const TIME_COLUMN: &str = "t_us";
+
+/// What the user says of the stream. Whatever is stated here wins over what the board's header says.
+///
+/// A board that prints bare numbers needs `bits`, `vref_mv` and `columns`; without `rate_hz` no missing sample can be
+/// counted.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct StreamOptions {
+    /// Resolution in bits, 1 ..= 24.
+    pub bits: Option<u32>,
+    /// ADC reference in millivolts, positive.
+    pub vref_mv: Option<f64>,
+    /// Nominal samples a second, positive.
+    pub rate_hz: Option<f64>,
+    /// Names of the columns in the order of the line; [`TIME_COLUMN`] is the board's time in microseconds.
+    pub columns: Option<Vec<String>>,
+    /// The listener may have joined in the middle of a line, so the first one is no evidence.
+    pub joined_mid_line: bool,
+}
+
+/// What is wrong with a header or with what the user stated.
+#[derive(Debug, Clone, PartialEq, Error)]
+pub enum HeaderError {
+    /// A value that cannot be read or cannot be.
+    #[error("{key}={value} cannot be: {expected}")]
+    Value {
+        /// Which one.
+        key: &'static str,
+        /// As it was given.
+        value: String,
+        /// What it should look like.
+        expected: &'static str,
+    },
+    /// Too little to read a sample with.
+    #[error("{0} is not known: the board's header does not say it, so state it")]
+    Missing(&'static str),
+    /// The sum at the end is wrong.
+    #[error("the header's check sum is wrong")]
+    BadSum,
+}
+
+impl HeaderError {
+    pub(super) fn cause(&self) -> Cause {
+        match self {
+            Self::Value { .. } => Cause::NotANumber,
+            Self::Missing(_) => Cause::WrongFieldCount,
+            Self::BadSum => Cause::BadSum,
+        }
+    }
+}
+
+/// What the numbers of the stream mean.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Header {
+    /// The board's bits and reference.
+    pub scale: Scale,
+    /// Nominal samples a second, if the board or the user said so.
+    pub rate_hz: Option<f64>,
+    /// Names of the channels in the order of the line, without the time.
+    pub columns: Vec<String>,
+    /// Which field of the line is the board's time; `None`: there is none, and the time is that of arrival at the
+    /// host.
+    pub time_field: Option<usize>,
+}
+
+impl Header {
+    /// Resolution in bits.
+    #[must_use]
+    pub fn bits(&self) -> u32 {
+        u32::from(self.scale.bits())
+    }
+
+    /// ADC reference in millivolts.
+    #[must_use]
+    pub fn vref_mv(&self) -> f64 {
+        self.scale.vref_mv()
+    }
+
+    /// Whether samples carry the board's time; otherwise it is the time of arrival at the host.
+    #[must_use]
+    pub fn has_time(&self) -> bool {
+        self.time_field.is_some()
+    }
+
+    /// Numbers on a sample line.
+    #[must_use]
+    pub fn fields(&self) -> usize {
+        self.columns.len() + usize::from(self.has_time())
+    }
+}
+
+/// What one header line, or the user, stated.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub(super) struct Stated {
+    bits: Option<u32>,
+    vref_mv: Option<f64>,
+    rate_hz: Option<f64>,
+    columns: Option<Vec<String>>,
+}
+
+impl Stated {
+    /// What the header line says, without merging it with anything.
+    fn read(line: &[u8]) -> Result<Self, HeaderError> {
+        let text = String::from_utf8_lossy(without_sum(line)?);
+        let mut stated = Self::default();
+        for token in text.split_ascii_whitespace() {
+            let Some((key, value)) = token.split_once('=') else {
+                continue;
+            };
+            match key {
+                "bits" => stated.bits = Some(read_bits(value)?),
+                "vref_mv" => stated.vref_mv = Some(read_positive("vref_mv", value)?),
+                "rate_hz" => stated.rate_hz = Some(read_positive("rate_hz", value)?),
+                "cols" => stated.columns = Some(read_columns(value.split(','))?),
+                _ => {}
+            }
+        }
+        Ok(stated)
+    }
+
+    fn or(self, other: Self) -> Self {
+        Self {
+            bits: self.bits.or(other.bits),
+            vref_mv: self.vref_mv.or(other.vref_mv),
+            rate_hz: self.rate_hz.or(other.rate_hz),
+            columns: self.columns.or(other.columns),
+        }
+    }
+
+    fn header(self) -> Result<Header, HeaderError> {
+        let bits = self.bits.ok_or(HeaderError::Missing("bits"))?;
+        let vref_mv = self.vref_mv.ok_or(HeaderError::Missing("vref_mv"))?;
+        let mut columns = self.columns.ok_or(HeaderError::Missing("cols"))?;
+        let scale = Scale::new(bits, vref_mv).map_err(|_| HeaderError::Missing("bits"))?;
+        let time_field = columns.iter().position(|name| name == TIME_COLUMN);
+        if let Some(at) = time_field {
+            columns.remove(at);
+        }
+        if columns.is_empty() {
+            return Err(HeaderError::Missing("cols"));
+        }
+        Ok(Header {
+            scale,
+            rate_hz: self.rate_hz,
+            columns,
+            time_field,
+        })
+    }
+}
+
+impl StreamOptions {
+    /// What a stream without any header means, as far as the options say it.
+    ///
+    /// # Errors
+    /// When a stated value cannot be, or bits, reference or columns are not stated.
+    pub fn header(&self) -> Result<Header, HeaderError> {
+        self.stated()?.header()
+    }
+
+    /// What a header line means, completed and overruled by these options.
+    ///
+    /// # Errors
+    /// When a value cannot be read, the sum is wrong, or something needed is said by neither.
+    pub fn header_from(&self, line: &[u8]) -> Result<Header, HeaderError> {
+        self.stated()?.or(Stated::read(line)?).header()
+    }
+
+    /// Refuses values that cannot be, so that the user hears of them before a port is opened.
+    ///
+    /// # Errors
+    /// When bits, reference, rate or a column name cannot be.
+    pub fn check(&self) -> Result<(), HeaderError> {
+        self.stated().map(|_| ())
+    }
+
+    /// These options without the values that cannot be.
+    pub(super) fn possible(mut self) -> Self {
+        self.bits = self
+            .bits
+            .filter(|bits| read_bits(&bits.to_string()).is_ok());
+        let positive = |number: &f64| read_positive("", &number.to_string()).is_ok();
+        self.vref_mv = self.vref_mv.filter(positive);
+        self.rate_hz = self.rate_hz.filter(positive);
+        self.columns = self
+            .columns
+            .filter(|names| read_columns(names.iter().map(String::as_str)).is_ok());
+        self
+    }
+
+    fn stated(&self) -> Result<Stated, HeaderError> {
+        let text = |value: Option<f64>| value.map(|v| v.to_string());
+        let positive = |key, value| -> Result<Option<f64>, HeaderError> {
+            text(value).map(|v| read_positive(key, &v)).transpose()
+        };
+        let columns = self.columns.as_ref();
+        Ok(Stated {
+            bits: self
+                .bits
+                .map(|bits| read_bits(&bits.to_string()))
+                .transpose()?,
+            vref_mv: positive("vref_mv", self.vref_mv)?,
+            rate_hz: positive("rate_hz", self.rate_hz)?,
+            columns: columns
+                .map(|names| read_columns(names.iter().map(String::as_str)))
+                .transpose()?,
+        })
+    }
+}
+
+/// Whether a `#` line is a header of this stream, version 1; any other is a comment.
+pub(super) fn is_header(line: &[u8]) -> bool {
+    let mut words = line[1..]
+        .split(|byte| is_blank(*byte))
+        .filter(|word| !word.is_empty());
+    words.next() == Some(b"pedalproof".as_slice()) && words.next() == Some(b"1".as_slice())
+}
+
+/// The header without its `*HH`, which must be right if it is there.
+fn without_sum(line: &[u8]) -> Result<&[u8], HeaderError> {
+    let line = trim_end(line);
+    let Some(star) = memchr::memrchr(b'*', line) else {
+        return Ok(line);
+    };
+    if hex_pair(&line[star + 1..]) == Some(xor_sum(&line[..star])) {
+        Ok(&line[..star])
+    } else {
+        Err(HeaderError::BadSum)
+    }
+}
+
+fn refuse(key: &'static str, value: &str, expected: &'static str) -> HeaderError {
+    HeaderError::Value {
+        key,
+        value: value.to_owned(),
+        expected,
+    }
+}
+
+fn read_bits(value: &str) -> Result<u32, HeaderError> {
+    let bits = value.parse().ok().filter(|bits| (1..=24).contains(bits));
+    bits.ok_or_else(|| refuse("bits", value, "a whole number of bits, 1 to 24"))
+}
+
+fn read_positive(key: &'static str, value: &str) -> Result<f64, HeaderError> {
+    let number = value.parse::<f64>().ok();
+    let number = number.filter(|number| number.is_finite() && *number > 0.0);
+    number.ok_or_else(|| refuse(key, value, "a number above zero"))
+}
+
+fn read_columns<'a>(names: impl Iterator<Item = &'a str>) -> Result<Vec<String>, HeaderError> {
+    const EXPECTED: &str =
+        "names of letters, digits, `_`, `-` and `.`, each once, separated by commas";
+    let mut columns: Vec<String> = Vec::new();
+    for name in names {
+        let plain = |c: char| c.is_ascii_alphanumeric() || matches!(c, '_' | '-' | '.');
+        if name.is_empty() || !name.chars().all(plain) || columns.iter().any(|known| known == name)
+        {
+            return Err(refuse("cols", name, EXPECTED));
+        }
+        columns.push(name.to_owned());
+    }
+    Ok(columns)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const CONTRACT: &[u8] =
+        b"# pedalproof 1 bits=10 vref_mv=5000 rate_hz=1000 cols=t_us,pedal_a,pedal_b,dial";
+
+    fn bare() -> StreamOptions {
+        StreamOptions {
+            bits: Some(12),
+            vref_mv: Some(3300.0),
+            columns: Some(vec!["lever".into()]),
+            ..StreamOptions::default()
+        }
+    }
+
+    #[test]
+    fn the_header_of_the_contract() {
+        let header = StreamOptions::default().header_from(CONTRACT).unwrap();
+        assert_eq!(header.bits(), 10);
+        assert!((header.vref_mv() - 5000.0).abs() < f64::EPSILON);
+        assert_eq!(header.rate_hz, Some(1000.0));
+        assert_eq!(header.columns, ["pedal_a", "pedal_b", "dial"]);
+        assert_eq!(header.time_field, Some(0));
+        assert_eq!(header.fields(), 4);
+    }
+
+    #[test]
+    fn headers_and_comments_are_told_apart() {
+        for header in ["# pedalproof 1", "#pedalproof 1 x", "#  pedalproof\t1\r"] {
+            assert!(is_header(header.as_bytes()), "{header:?}");
+        }
+        for comment in [
+            "#",
+            "# pedalproof",
+            "# pedalproof 2 bits=1",
+            "# pedalproofs 1",
+            "# a pedalproof 1",
+        ] {
+            assert!(!is_header(comment.as_bytes()), "{comment:?}");
+        }
+    }
+
+    #[test]
+    fn unknown_keys_are_ignored_and_order_is_free() {
+        let line = b"# pedalproof 1 cols=a,t_us,b name=T3 vref_mv=4998.5 colour bits=16";
+        let header = StreamOptions::default().header_from(line).unwrap();
+        assert_eq!(header.columns, ["a", "b"]);
+        assert_eq!(header.time_field, Some(1));
+        assert_eq!(header.rate_hz, None);
+    }
+
+    #[test]
+    fn a_header_may_carry_a_sum() {
+        let mut line = b"# pedalproof 1 bits=10 vref_mv=5000 cols=a".to_vec();
+        // XOR computed with Python: functools.reduce(operator.xor, b"...").
+        line.extend_from_slice(b"*2E");
+        let good = StreamOptions::default().header_from(&line);
+        assert_eq!(good.unwrap().columns, ["a"]);
+        for sum in ["*53", "*5", "*", "*520", "*zz"] {
+            let line = format!("# pedalproof 1 bits=10 vref_mv=5000 cols=a{sum}");
+            let bad = StreamOptions::default().header_from(line.as_bytes());
+            assert_eq!(bad, Err(HeaderError::BadSum), "{sum}");
+        }
+    }
+
+    #[test]
+    fn values_that_cannot_be() {
+        for part in [
+            "bits=0",
+            "bits=25",
+            "bits=ten",
+            "vref_mv=0",
+            "vref_mv=-5",
+            "vref_mv=NaN",
+            "rate_hz=0",
+            "rate_hz=inf",
+            "cols=",
+            "cols=a,,b",
+            "cols=a,a",
+            "cols=a;b",
+            "cols=\u{e4}",
+        ] {
+            let line = format!("# pedalproof 1 bits=10 vref_mv=5000 cols=a {part}");
+            let error = StreamOptions::default().header_from(line.as_bytes());
+            let error = error.unwrap_err();
+            assert_eq!(error.cause(), Cause::NotANumber, "{part}");
+        }
+    }
+
+    #[test]
+    fn too_little_to_read_a_sample_with() {
+        for line in [
+            "# pedalproof 1",
+            "# pedalproof 1 bits=10 cols=a",
+            "# pedalproof 1 vref_mv=5000 cols=a",
+            "# pedalproof 1 bits=10 vref_mv=5000",
+            "# pedalproof 1 bits=10 vref_mv=5000 cols=t_us",
+        ] {
+            let error = StreamOptions::default().header_from(line.as_bytes());
+            assert_eq!(error.unwrap_err().cause(), Cause::WrongFieldCount, "{line}");
+        }
+    }
+
+    #[test]
+    fn the_user_completes_and_overrules() {
+        let header = bare().header().unwrap();
+        assert_eq!((header.bits(), header.time_field), (12, None));
+        let measured = StreamOptions {
+            vref_mv: Some(4873.0),
+            ..StreamOptions::default()
+        };
+        let header = measured.header_from(CONTRACT).unwrap();
+        assert!((header.vref_mv() - 4873.0).abs() < f64::EPSILON);
+        assert_eq!(header.bits(), 10);
+        assert_eq!(measured.header(), Err(HeaderError::Missing("bits")));
+        assert!(measured.check().is_ok());
+    }
+
+    #[test]
+    fn the_user_is_told_what_cannot_be() {
+        let options = StreamOptions {
+            bits: Some(40),
+            ..bare()
+        };
+        let told = options.check().unwrap_err().to_string();
+        assert!(
+            told.contains("bits=40") && told.contains("1 to 24"),
+            "{told}"
+        );
+    }
+}
