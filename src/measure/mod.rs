@@ -3,7 +3,10 @@
 //! Belongs here: every formula, with its source. Does not belong here: files, ports, clocks, terminals,
 //! limits, or a random source without a seed handed in.
 
+pub mod interval;
+pub mod quantise;
 mod recording;
+pub mod stats;
 
 pub use recording::{
     BoardFacts, Channel, Dropout, Measured, MeasuredChannel, MeasuredPair, Recording, Reference,
