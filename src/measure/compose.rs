@@ -1,0 +1,83 @@
+//! The composition: one recording in, every figure out.
+//!
+//! Belongs here: which module supplies which figure, in what order. Does not belong here: any formula.
+
+use super::recording::{Channel, Measured, MeasuredChannel, Recording};
+use super::returns::{self, Holds};
+use super::{levels, noise};
+use crate::figure::{FigureName as Name, Figures, Scope};
+use crate::units::Role;
+
+/// Measures every signal channel of a recording, and every pair of tracks.
+#[must_use]
+pub fn figures(recording: &Recording<'_>) -> Measured {
+    let channels = recording
+        .channels
+        .iter()
+        .filter(|channel| channel.role == Role::Signal)
+        .map(|channel| channel_figures(recording, channel))
+        .collect();
+    Measured {
+        channels,
+        pairs: Vec::new(),
+    }
+}
+
+fn channel_figures(recording: &Recording<'_>, channel: &Channel<'_>) -> MeasuredChannel {
+    let mut figures = Figures::new(Scope::Channel);
+    let holds = returns::collect(recording, channel.codes);
+    hold_figures(recording, &holds, &mut figures);
+    MeasuredChannel {
+        name: channel.name.to_owned(),
+        track: channel.track,
+        figures,
+        worn_zones: Vec::new(),
+        dropouts: Vec::new(),
+    }
+}
+
+/// Levels, noise and returns.
+fn hold_figures(recording: &Recording<'_>, holds: &Holds, figures: &mut Figures) {
+    let board = &recording.board;
+    let rest = levels::level(&holds.rest(), board);
+    let full = levels::level(&holds.full(), board);
+    figures.set(
+        Name::RestCode,
+        rest.as_ref().map(|level| level.code(board.scale)),
+    );
+    figures.set(
+        Name::RestRatio,
+        rest.as_ref().map(|level| level.ratio(board.scale)),
+    );
+    figures.set(
+        Name::FullCode,
+        full.as_ref().map(|level| level.code(board.scale)),
+    );
+    figures.set(
+        Name::FullRatio,
+        full.as_ref().map(|level| level.ratio(board.scale)),
+    );
+    let span = rest
+        .as_ref()
+        .zip(full.as_ref())
+        .and_then(|(rest, full)| levels::span(rest, full));
+    let (quiet, pressed) = (holds.quiet_rest(), holds.full());
+    let noises = [noise::rms(&quiet), noise::rms(&pressed)];
+    let present: Vec<_> = noises.iter().flatten().collect();
+    figures.set(
+        Name::NoiseFreeBits,
+        span.as_ref()
+            .and_then(|span| noise::free_bits(span, &present)),
+    );
+    figures.set(
+        Name::NoisePeakToPeak,
+        noise::peak_to_peak(&[quiet, pressed].concat()),
+    );
+    let [noise_rest, noise_full] = noises;
+    figures.set(Name::NoiseRestRms, noise_rest);
+    figures.set(Name::NoiseFullRms, noise_full);
+    figures.set(Name::SpanCode, span);
+    let returned = holds.returned();
+    figures.set(Name::ReturnScatter, returns::scatter(&returned));
+    figures.set(Name::ReturnRange, returns::range(&returned));
+}

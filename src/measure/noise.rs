@@ -1,0 +1,265 @@
+//! Noise of holds: `noise_rest_rms`, `noise_full_rms`, `noise_peak_to_peak`, `noise_free_bits`.
+//!
+//! Belongs here: figures over several holds that are about scatter within them. Does not belong here: scatter between
+//! holds (`returns`), the mains line (`spectrum`).
+
+use super::holds::Hold;
+use super::interval::{coverage_factor, normal_cdf, normal_pdf, root};
+use super::levels::saturation_words;
+use super::quantise::{self, ROUNDING_RMS};
+use super::stats::real;
+use crate::figure::Figure;
+
+/// Noise below this does not dither the rounding; its figures then say so (file 11, note).
+const DITHERS: f64 = 0.5;
+
+/// Pooled standard deviation about each hold's straight line, in codes. `None` when no hold has three samples.
+///
+/// Pooled with the holds' degrees of freedom, `n - 2` each. It is the noise as the codes show it: an ideal ADC's own
+/// rounding (1/12 code squared) is in it. Interval: chi-square with the effective degrees of freedom, widened where
+/// rounding hides or magnifies ([`quantise::noise_interval`]); no upper end when a hold is saturated, because the
+/// end of the scale hides noise.
+#[must_use]
+pub fn rms(holds: &[&Hold]) -> Option<Figure> {
+    let (mut squares, mut dof, mut effective, mut samples) = (0.0, 0.0, 0.0, 0);
+    for hold in holds {
+        let (Some(noise), n) = (hold.noise, hold.n()) else {
+            continue;
+        };
+        squares += noise * noise * (real(n) - 2.0);
+        dof += real(n) - 2.0;
+        effective += hold.noise_dof;
+        samples += n;
+    }
+    if dof <= 0.0 {
+        return None;
+    }
+    let value = (squares / dof).sqrt();
+    let (low, high) = quantise::noise_interval(value, effective);
+    let saturated = holds.iter().any(|hold| hold.saturated.is_some());
+    let words = if value < DITHERS {
+        "; too small to dither the rounding: the interval is what rounding could hide"
+    } else {
+        ""
+    };
+    Some(Figure {
+        value,
+        u: Some((high - low) / (2.0 * coverage_factor(f64::INFINITY))),
+        low: Some(low),
+        high: (!saturated).then_some(high),
+        n: samples as u64,
+        method: format!(
+            "sd about a line through each of {} holds, pooled; {effective:.0} effective degrees of freedom{words}{}",
+            holds.len(),
+            saturation_words(holds)
+        ),
+    })
+}
+
+/// Largest max - min of a hold about its line, in codes. `None` when no hold has three samples.
+///
+/// Interval: that of the median peak-to-peak of such holds, from the distribution of the range of as many
+/// independent gaussian values (Tippett 1925); the widest of several holds follows the product of their
+/// distributions. One code is added on both sides where rounding is not dithered, half a code where it is.
+#[must_use]
+pub fn peak_to_peak(holds: &[&Hold]) -> Option<Figure> {
+    let measured: Vec<&Hold> = holds
+        .iter()
+        .copied()
+        .filter(|hold| hold.noise.is_some())
+        .collect();
+    let widest = measured
+        .iter()
+        .max_by(|a, b| a.peak_to_peak.total_cmp(&b.peak_to_peak))?;
+    let noise = widest.noise?;
+    let value = widest.peak_to_peak;
+    let sources: Vec<(f64, f64)> = measured
+        .iter()
+        .filter_map(|hold| Some((hold.noise? / noise, hold.noise_dof + 1.0)))
+        .filter(|(ratio, _)| *ratio > 0.0 && ratio.is_finite())
+        .collect();
+    let (low, high) = if sources.is_empty() {
+        (value, value)
+    } else {
+        let quantile = |p| range_quantile(p, &sources);
+        let middle = quantile(0.5);
+        (
+            value * middle / quantile(0.975),
+            value * middle / quantile(0.025),
+        )
+    };
+    let rounding = if noise < DITHERS { 1.0 } else { 0.5 };
+    let (low, high) = ((low - rounding).max(0.0), high + rounding);
+    let saturated = holds.iter().any(|hold| hold.saturated.is_some());
+    Some(Figure {
+        value,
+        u: Some((high - low) / (2.0 * coverage_factor(f64::INFINITY))),
+        low: Some(low),
+        high: (!saturated).then_some(high),
+        n: measured.iter().map(|hold| hold.n() as u64).sum(),
+        method: format!(
+            "widest of {} holds about their lines; interval for gaussian noise{}",
+            measured.len(),
+            saturation_words(holds)
+        ),
+    })
+}
+
+/// Quantile of the widest range among sources `(relative sd, number of values)`.
+fn range_quantile(p: f64, sources: &[(f64, f64)]) -> f64 {
+    let cdf = |width: f64| {
+        sources
+            .iter()
+            .map(|(sd, n)| range_cdf(width / sd, *n))
+            .product::<f64>()
+    };
+    let largest = sources.iter().map(|(sd, _)| *sd).fold(0.0, f64::max);
+    root(0.0, 16.0 * largest, |width| cdf(width) - p)
+}
+
+/// Probability that the range of `n` standard normal values is at most `width`:
+/// `n * integral of pdf(x) (cdf(x + width) - cdf(x))^(n-1)` (Tippett 1925).
+fn range_cdf(width: f64, n: f64) -> f64 {
+    const STEP: f64 = 0.05;
+    let (mut x, mut sum) = (-9.0, 0.0);
+    while x <= 3.0 {
+        let between = normal_cdf(x + width) - normal_cdf(x);
+        sum += normal_pdf(x) * between.powf(n - 1.0);
+        x += STEP;
+    }
+    (n * sum * STEP).min(1.0)
+}
+
+/// log2(|span| / (6.6 x the worse rms)), in bits. `None` when no noise was measured or the span is 0.
+///
+/// 6.6 standard deviations hold 99.9 % of gaussian noise, a convention of ADC textbooks. Noise below 1/sqrt(12) code
+/// counts as that: the rounding itself. The interval takes the wider of the noises' ends and of the span's.
+#[must_use]
+pub fn free_bits(span: &Figure, noises: &[&Figure]) -> Option<Figure> {
+    let worst = |end: fn(&Figure) -> Option<f64>| {
+        noises
+            .iter()
+            .map(|figure| end(figure))
+            .try_fold(ROUNDING_RMS, |most, x| x.map(|x| most.max(x)))
+    };
+    if noises.is_empty() || span.value == 0.0 {
+        return None;
+    }
+    let rms = worst(|figure| Some(figure.value))?;
+    let bits = |rms: f64| (span.value.abs() / (6.6 * rms)).log2();
+    let value = bits(rms);
+    let span_part = span.high.zip(span.low).map_or(0.0, |(high, low)| {
+        (high - low) / 2.0 / span.value.abs() / std::f64::consts::LN_2
+    });
+    let low = worst(|figure| figure.high).map(|rms| value - (value - bits(rms)).hypot(span_part));
+    let high = worst(|figure| figure.low).map(|rms| value + (bits(rms) - value).hypot(span_part));
+    let limited = if rms <= ROUNDING_RMS {
+        "; limited by the board's rounding, 1/sqrt(12) code"
+    } else {
+        ""
+    };
+    Some(Figure {
+        value,
+        u: low
+            .zip(high)
+            .map(|(low, high)| (high - low) / (2.0 * coverage_factor(f64::INFINITY))),
+        low,
+        high,
+        n: noises.iter().map(|figure| figure.n).sum(),
+        method: format!(
+            "log2(|span| / (6.6 x {rms:.3})), the worse of {} noises{limited}",
+            noises.len()
+        ),
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::measure::holds::Rail;
+
+    fn hold(noise: f64, n: usize, peak_to_peak: f64) -> Hold {
+        Hold {
+            range: 0..n,
+            mean: 164.0,
+            slope: 0.0,
+            noise: Some(noise),
+            noise_dof: real(n) - 2.0,
+            u_mean: Some(0.1),
+            u_dof: 30.0,
+            peak_to_peak,
+            saturated: None,
+        }
+    }
+
+    #[test]
+    fn pooled_by_hand() {
+        // 9 degrees at 2, 3 degrees at 4: (9 x 4 + 3 x 16) / 12 = 7
+        let (a, b) = (hold(2.0, 11, 6.0), hold(4.0, 5, 9.0));
+        let figure = rms(&[&a, &b]).unwrap();
+        assert!((figure.value - 7.0_f64.sqrt()).abs() < 1e-12);
+        assert_eq!(figure.n, 16);
+    }
+
+    #[test]
+    fn saturated_has_no_upper_end() {
+        let mut still = hold(0.0, 500, 0.0);
+        still.saturated = Some(Rail::High);
+        for figure in [rms(&[&still]).unwrap(), peak_to_peak(&[&still]).unwrap()] {
+            assert_eq!(figure.high, None);
+            assert!(figure.method.contains("saturated"));
+        }
+    }
+
+    #[test]
+    fn none_and_constant() {
+        assert!(rms(&[]).is_none() && peak_to_peak(&[]).is_none());
+        let still = hold(0.0, 500, 0.0);
+        let figure = rms(&[&still]).unwrap();
+        assert!(figure.value.abs() < 1e-12 && (0.5..0.53).contains(&figure.high.unwrap()));
+        let figure = peak_to_peak(&[&still]).unwrap();
+        assert_eq!(
+            (figure.value, figure.low, figure.high),
+            (0.0, Some(0.0), Some(1.0))
+        );
+    }
+
+    /// Mean range of n normal values, d2 of the control-chart tables: 2.326 (5), 3.078 (10), 5.015 (100); from memory.
+    /// The mean is the integral of 1 - cdf.
+    #[test]
+    fn the_range_of_gaussian_values() {
+        for (n, d2) in [(5.0, 2.326), (10.0, 3.078), (100.0, 5.015)] {
+            let mean: f64 = (0..1600)
+                .map(|i| (1.0 - range_cdf((f64::from(i) + 0.5) * 0.01, n)) * 0.01)
+                .sum();
+            assert!((mean - d2).abs() < 1e-3, "{n}: {mean} for {d2}");
+        }
+    }
+
+    /// Noise-free bits: closed form (file 11).
+    #[test]
+    fn noise_free_bits_of_the_reference() {
+        let text = include_str!("../../tests/reference/11-adc.json");
+        let file: serde_json::Value = serde_json::from_str(text).unwrap();
+        for row in file["expected"]["noise_free"].as_array().unwrap() {
+            let number = |name: &str| row[name].as_f64().unwrap();
+            let span = Figure::counted(number("bits").exp2(), 1, "");
+            let noise = Figure::counted(number("noise_rms_lsb"), 1, "");
+            let got = free_bits(&span, &[&noise]).unwrap();
+            assert!((got.value / number("noise_free_bits") - 1.0).abs() < 1e-9);
+        }
+    }
+
+    #[test]
+    fn bits_are_limited_by_rounding_and_by_what_it_hides() {
+        let still = rms(&[&hold(0.0, 500, 0.0)]).unwrap();
+        let span = Figure::counted(-700.0, 1, "");
+        let got = free_bits(&span, &[&still]).unwrap();
+        // log2(700 x sqrt 12 / 6.6) = 8.521; half a code of noise: log2(700 / 3.3) = 7.729
+        assert!((got.value - 8.5213).abs() < 1e-3, "{}", got.value);
+        assert!((got.low.unwrap() - 7.72).abs() < 0.05, "{:?}", got.low);
+        assert!((got.high.unwrap() - got.value).abs() < 1e-9);
+        assert!(free_bits(&span, &[]).is_none());
+        assert!(free_bits(&Figure::counted(0.0, 1, ""), &[&still]).is_none());
+    }
+}

@@ -1,0 +1,440 @@
+//! Releases: where a control falls from its full end, and the settled tail after each fall.
+//!
+//! Belongs here: the two ends as levels, falls and tails inside `release` passages. Does not belong here: figures
+//! (`returns`), what one hold says (`holds`).
+
+use super::holds::{self, Hold};
+use super::recording::Recording;
+use super::stats::real;
+use crate::units::{Code, Step, seconds_from_us};
+use std::ops::Range;
+
+/// A settled tail shorter than this is not a return.
+const SHORTEST_S: f64 = 0.1;
+
+/// Nor is one of fewer samples than this.
+const FEWEST: usize = 8;
+
+/// Samples in a row that make a level, so that a spike does not.
+const IN_A_ROW: usize = 3;
+
+/// The two ends of the travel, in codes, as far as they are known before falls are looked for.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Ends {
+    /// Code at rest.
+    pub rest: f64,
+    /// Code fully operated.
+    pub full: f64,
+    /// Noise about a level, in codes.
+    pub noise: f64,
+}
+
+impl Ends {
+    /// Position between the ends: 0 at rest, 1 at full.
+    fn travel(self, code: Code) -> f64 {
+        (code.as_f64() - self.rest) / (self.full - self.rest)
+    }
+
+    /// Whether the control left rest somewhere in these samples: three in a row beyond half the travel.
+    #[must_use]
+    pub fn left(self, codes: &[Code], between: Range<usize>) -> bool {
+        if !self.apart() {
+            return false;
+        }
+        let mut in_a_row = 0;
+        codes.get(between).unwrap_or_default().iter().any(|&code| {
+            in_a_row = if self.travel(code) > 0.5 {
+                in_a_row + 1
+            } else {
+                0
+            };
+            in_a_row >= IN_A_ROW
+        })
+    }
+
+    /// Whether the ends are far enough apart to tell them by level.
+    fn apart(self) -> bool {
+        (self.full - self.rest).abs() > (20.0 * self.noise).max(8.0)
+    }
+}
+
+/// One fall from the full end and the settled tail after it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Return {
+    /// Last sample above 90 % and first sample below 10 %, when the fall was seen whole.
+    pub fall: Option<Range<usize>>,
+    /// The settled tail.
+    pub tail: Range<usize>,
+    /// Whether the control was seen pressed before; false for a tail that a passage begins with.
+    pub pressed: bool,
+}
+
+/// The ends of the travel of one channel from its rest and full holds; what is missing is taken from the levels
+/// that the release passages show. `None` when there is neither.
+#[must_use]
+pub fn ends(
+    recording: &Recording<'_>,
+    codes: &[Code],
+    rest: &[Hold],
+    full: &[Hold],
+) -> Option<Ends> {
+    let middle = |holds: &[Hold]| {
+        let mut means: Vec<f64> = holds.iter().map(|hold| hold.mean).collect();
+        median(&mut means)
+    };
+    let releases: Vec<Code> = holds::of_step(recording.passages, Step::Release)
+        .filter_map(|range| codes.get(range.clone()))
+        .flatten()
+        .copied()
+        .collect();
+    let rest_level = middle(rest).or_else(|| last_level(recording, codes))?;
+    let full_level = middle(full).or_else(|| farthest(releases, rest_level))?;
+    let noise = rest
+        .iter()
+        .chain(full)
+        .filter_map(|hold| hold.noise)
+        .fold(0.0, f64::max);
+    Some(Ends {
+        rest: rest_level,
+        full: full_level,
+        noise,
+    })
+}
+
+/// Level at the end of the last release passage: median of its last tenth, at least eight samples.
+fn last_level(recording: &Recording<'_>, codes: &[Code]) -> Option<f64> {
+    let last = holds::of_step(recording.passages, Step::Release).last()?;
+    let codes = codes.get(last.clone())?;
+    let kept = (codes.len() / 10).max(FEWEST).min(codes.len());
+    let mut values: Vec<f64> = codes[codes.len() - kept..]
+        .iter()
+        .map(|c| c.as_f64())
+        .collect();
+    median(&mut values)
+}
+
+/// The 2nd or 98th percentile of some codes, whichever is farther from `level`.
+fn farthest(mut codes: Vec<Code>, level: f64) -> Option<f64> {
+    let (low, high) = (quantile(&mut codes, 0.02)?, quantile(&mut codes, 0.98)?);
+    Some(if (low - level).abs() > (high - level).abs() {
+        low
+    } else {
+        high
+    })
+}
+
+fn quantile(codes: &mut [Code], share: f64) -> Option<f64> {
+    if codes.is_empty() {
+        return None;
+    }
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // 0 ..= len - 1
+    let index = (real(codes.len() - 1) * share).round() as usize;
+    let (_, code, _) = codes.select_nth_unstable(index);
+    Some(code.as_f64())
+}
+
+/// Median; the mean of the middle two when their number is even. `None` when empty.
+fn median(values: &mut [f64]) -> Option<f64> {
+    if values.is_empty() {
+        return None;
+    }
+    values.sort_unstable_by(f64::total_cmp);
+    let half = values.len() / 2;
+    Some(if values.len() % 2 == 1 {
+        values[half]
+    } else {
+        f64::midpoint(values[half - 1], values[half])
+    })
+}
+
+/// The returns in one release passage, in order.
+///
+/// A passage may hold several presses and releases. The control counts as pressed after [`IN_A_ROW`] samples above
+/// 90 % of the travel (one is enough where the passage begins), as let go at the first sample below half after
+/// that; the tail goes on until it is pressed again. A passage that begins below half begins with a tail. A tail
+/// that hangs above rest is a return too: that is what `return_scatter` is for.
+#[must_use]
+pub fn find(t_us: &[u64], codes: &[Code], passage: &Range<usize>, ends: Ends) -> Vec<Return> {
+    let Some(stretch) = codes.get(passage.clone()) else {
+        return Vec::new();
+    };
+    if !ends.apart() {
+        return Vec::new();
+    }
+    let mut found = Vec::new();
+    let mut open: Option<Pending> = None;
+    let (mut pressed, mut last_high, mut in_a_row) = (false, None, 0);
+    for (i, &code) in stretch
+        .iter()
+        .enumerate()
+        .map(|(i, c)| (i + passage.start, c))
+    {
+        let travel = ends.travel(code);
+        if travel > 0.9 {
+            in_a_row += 1;
+            if in_a_row >= IN_A_ROW || i == passage.start {
+                pressed = true;
+                let before = (i + 1).saturating_sub(in_a_row);
+                found.extend(open.take().and_then(|p| p.close(t_us, codes, before, ends)));
+            }
+            last_high = Some(i);
+        } else {
+            in_a_row = 0;
+            if travel < 0.5 && (pressed || i == passage.start) {
+                open = Some(Pending {
+                    pressed,
+                    high: last_high.filter(|_| pressed),
+                    low: None,
+                    start: i,
+                });
+                pressed = false;
+            }
+            if travel < 0.1 {
+                if let Some(pending) = &mut open {
+                    pending.low.get_or_insert(i);
+                }
+            }
+        }
+    }
+    found.extend(open.and_then(|p| p.close(t_us, codes, passage.end, ends)));
+    found
+}
+
+/// A fall whose tail is still running.
+struct Pending {
+    pressed: bool,
+    high: Option<usize>,
+    low: Option<usize>,
+    start: usize,
+}
+
+impl Pending {
+    fn close(self, t_us: &[u64], codes: &[Code], end: usize, ends: Ends) -> Option<Return> {
+        let tail = settled(t_us, codes, self.start..end, ends)?;
+        let fall = self.high.zip(self.low).map(|(high, low)| high..low);
+        Some(Return {
+            fall,
+            tail,
+            pressed: self.pressed,
+        })
+    }
+}
+
+/// The settled part of a stretch that begins in a fall and may end in the next press.
+///
+/// Its level is first the quarter of its codes nearest to rest, then the median of the later half. Settled means within
+/// 4 robust standard deviations, at least 1.5 codes, of that level; three samples in a row outside are not. What
+/// took some time to come into the band is given that time again, so that of an exponential little is left (from
+/// 4 sigma at the band's edge), and likewise before the next press.
+fn settled(
+    t_us: &[u64],
+    codes: &[Code],
+    stretch: Range<usize>,
+    ends: Ends,
+) -> Option<Range<usize>> {
+    let mut sorted = codes.get(stretch.clone())?.to_vec();
+    let toward_rest = if ends.full > ends.rest { 0.25 } else { 0.75 };
+    let level = quantile(&mut sorted, toward_rest)?;
+    let band = (5.0 * ends.noise).max(2.0);
+    let end = trim_rise(codes, stretch.clone(), level, band);
+    let half = stretch.start + (end.checked_sub(stretch.start)?) / 2;
+    let mut later: Vec<f64> = codes[half..end].iter().map(|c| c.as_f64()).collect();
+    let level = median(&mut later)?;
+    for value in &mut later {
+        *value = (*value - level).abs();
+    }
+    // 1.4826 x MAD: the standard deviation of a gaussian (file 14).
+    let band = (4.0 * 1.4826 * median(&mut later)?).max(1.5);
+    let start = first_settled(codes, stretch.start..end, level, band);
+    let again = (start - stretch.start).min((end - start) / 2);
+    let tail = start + again..end;
+    let lasted = seconds_from_us(
+        t_us.get(end.checked_sub(1)?)?
+            .checked_sub(*t_us.get(tail.start)?)?,
+    );
+    (tail.len() >= FEWEST && lasted >= SHORTEST_S).then_some(tail)
+}
+
+/// Where a stretch's rise into the next press begins; its end when there is none.
+fn trim_rise(codes: &[Code], stretch: Range<usize>, level: f64, band: f64) -> usize {
+    let inside = |i: &usize| (codes[*i].as_f64() - level).abs() <= band;
+    let last = stretch
+        .clone()
+        .rev()
+        .find(inside)
+        .map_or(stretch.start, |i| i + 1);
+    let rise = stretch.end - last;
+    if rise < IN_A_ROW {
+        return stretch.end;
+    }
+    last.saturating_sub(rise / 4).max(stretch.start)
+}
+
+/// The first sample after the last three in a row outside the band on one side.
+fn first_settled(codes: &[Code], stretch: Range<usize>, level: f64, band: f64) -> usize {
+    let side = |i: usize| {
+        let off = codes[i].as_f64() - level;
+        if off.abs() <= band {
+            0
+        } else if off > 0.0 {
+            1
+        } else {
+            -1
+        }
+    };
+    let (mut run, mut of) = (0, 0);
+    for i in stretch.clone().rev() {
+        let now = side(i);
+        run = if now == 0 {
+            0
+        } else if now == of {
+            run + 1
+        } else {
+            1
+        };
+        of = now;
+        if run >= IN_A_ROW {
+            return (i + IN_A_ROW).min(stretch.end);
+        }
+    }
+    // Up to two samples at the start may still be outside.
+    stretch
+        .clone()
+        .take(IN_A_ROW - 1)
+        .filter(|i| side(*i) != 0)
+        .last()
+        .map_or(stretch.start, |i| i + 1)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const ENDS: Ends = Ends {
+        rest: 100.0,
+        full: 900.0,
+        noise: 1.0,
+    };
+
+    /// Seconds of full, exponential fall with `tau`, tail at `level`; 1 kHz, no noise.
+    fn let_go(codes: &mut Vec<Code>, full_s: f64, tau: f64, tail_s: f64, level: f64) {
+        let at = |x: f64| Code(x.round() as u32);
+        for _ in 0..(full_s * 1e3) as usize {
+            codes.push(at(900.0));
+        }
+        for i in 0..(tail_s * 1e3) as usize {
+            let fall = (-(i as f64) * 1e-3 / tau).exp();
+            codes.push(at(level + (900.0 - level) * fall));
+        }
+    }
+
+    /// Half a second of a straight press up to full.
+    fn press(codes: &mut Vec<Code>) {
+        let from = codes.last().unwrap().as_f64();
+        for i in 0..300 {
+            codes.push(Code(
+                (from + (900.0 - from) * f64::from(i) / 300.0).round() as u32
+            ));
+        }
+    }
+
+    fn times(n: usize) -> Vec<u64> {
+        (0..n as u64).map(|i| i * 1_000).collect()
+    }
+
+    fn found(codes: &[Code]) -> Vec<Return> {
+        find(&times(codes.len()), codes, &(0..codes.len()), ENDS)
+    }
+
+    #[test]
+    fn one_passage_with_several_releases() {
+        let mut codes = Vec::new();
+        for level in [100.0, 103.0, 98.0] {
+            let_go(&mut codes, 0.4, 0.05, 1.2, level);
+            press(&mut codes);
+        }
+        let_go(&mut codes, 0.4, 0.05, 1.2, 101.0);
+        let returns = found(&codes);
+        assert_eq!(returns.len(), 4);
+        for (seen, level) in returns.iter().zip([100.0, 103.0, 98.0, 101.0]) {
+            let tail = &codes[seen.tail.clone()];
+            let mean = tail.iter().map(|c| c.as_f64()).sum::<f64>() / real(tail.len());
+            assert!((mean - level).abs() < 0.1, "{mean} for {level}");
+            assert!(tail.len() > 500);
+            // From 90 % to 10 %: 2.197 tau (file 15), 110 ms.
+            let fall = seen.fall.clone().unwrap();
+            assert!((108..=113).contains(&fall.len()), "{}", fall.len());
+        }
+    }
+
+    #[test]
+    fn a_tail_alone_is_one_return_without_a_fall() {
+        let returns = found(&[Code(100); 500]);
+        assert_eq!(returns.len(), 1);
+        assert_eq!(
+            returns[0],
+            Return {
+                fall: None,
+                tail: 0..500,
+                pressed: false,
+            }
+        );
+    }
+
+    #[test]
+    fn a_return_that_hangs_is_a_return() {
+        let mut codes = Vec::new();
+        let_go(&mut codes, 0.3, 0.05, 1.0, 260.0); // stops at 20 % of the travel
+        let returns = found(&codes);
+        assert_eq!(returns.len(), 1);
+        assert!(returns[0].fall.is_none());
+    }
+
+    #[test]
+    fn falling_channels_and_spikes_and_short_tails() {
+        let mut codes = Vec::new();
+        let_go(&mut codes, 0.4, 0.03, 0.8, 100.0);
+        codes[900] = Code(900); // a spike in the tail is not a press
+        codes[100] = Code(0); // a dropout in the hold is not a release
+        assert_eq!(found(&codes).len(), 1);
+        let mirrored: Vec<Code> = codes.iter().map(|c| Code(1000 - c.0)).collect();
+        let ends = Ends {
+            rest: 900.0,
+            full: 100.0,
+            noise: 1.0,
+        };
+        assert_eq!(
+            find(&times(codes.len()), &mirrored, &(0..codes.len()), ends).len(),
+            1
+        );
+        let mut short = Vec::new();
+        let_go(&mut short, 0.4, 0.005, 0.09, 100.0);
+        assert!(found(&short).is_empty());
+    }
+
+    #[test]
+    fn none_when_there_is_no_span_or_no_sample() {
+        assert!(found(&[]).is_empty());
+        let ends = Ends {
+            rest: 100.0,
+            full: 101.0,
+            noise: 1.0,
+        };
+        assert!(find(&times(50), &[Code(100); 50], &(0..50), ends).is_empty());
+        assert!(find(&times(50), &[Code(100); 50], &(10..90), ENDS).is_empty());
+    }
+
+    #[test]
+    fn a_bounce_is_left_out() {
+        let mut codes = Vec::new();
+        let_go(&mut codes, 0.3, 0.01, 0.1, 100.0);
+        for i in 0..60 {
+            let wave = (f64::from(i) / 60.0 * std::f64::consts::PI).sin();
+            codes.push(Code((100.0 + 120.0 * wave).round() as u32));
+        }
+        codes.extend([Code(100); 600]);
+        let returns = found(&codes);
+        assert_eq!(returns.len(), 1);
+        assert!(returns[0].tail.start >= 455, "{:?}", returns[0].tail);
+    }
+}
