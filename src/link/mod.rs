@@ -3,6 +3,7 @@
 //! Belongs here: sources, the stream decoder, the counts of what was not a sample. Does not belong here: figures.
 
 mod decode;
+pub mod simulated;
 mod source;
 mod stream_text;
 
