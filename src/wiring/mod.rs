@@ -2,6 +2,9 @@
 //!
 //! Belongs here: circuits. Does not belong here: files, screens.
 
+pub mod circuit;
 mod network;
+mod schematic;
 
 pub use network::{NetworkKind, Wiring, WiringError};
+pub use schematic::{BoardPart, Fault, Imperfection, Schematic, Wire};
