@@ -3,8 +3,11 @@
 //! Belongs here: circuits. Does not belong here: files, screens.
 
 pub mod circuit;
+pub mod e_series;
+mod hookup;
 mod network;
 mod schematic;
 
+pub use hookup::{Curve, Hookup, HookupError, Pin};
 pub use network::{NetworkKind, Wiring, WiringError};
-pub use schematic::{BoardPart, Fault, Imperfection, Schematic, Wire};
+pub use schematic::{Fault, Imperfection, Resistor, Schematic, Wire};

@@ -32,9 +32,9 @@ pub enum Wire {
     Ground,
 }
 
-/// A resistor on the board.
+/// A resistor beside the track or sensor.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum BoardPart {
+pub enum Resistor {
     /// Signal to supply.
     PullUp,
     /// Signal to ground.
@@ -45,6 +45,10 @@ pub enum BoardPart {
     DividerBottom,
     /// Before the pin.
     Series,
+    /// In the control, at the track's ground end.
+    EndLow,
+    /// In the control, at the track's supply end.
+    EndHigh,
 }
 
 /// One thing broken. Exactly one at a time.
@@ -54,10 +58,10 @@ pub enum Fault {
     Open(Wire),
     /// Two wires touching.
     Short(Wire, Wire),
-    /// A resistor on the board broken off.
-    PartOpen(BoardPart),
-    /// A resistor on the board bridged.
-    PartShort(BoardPart),
+    /// A resistor broken off.
+    PartOpen(Resistor),
+    /// A resistor bridged.
+    PartShort(Resistor),
     /// The track cracked at a place, 0 to 1 from the ground end.
     TrackOpen(f64),
     /// A sensor's ground broken, and the sensor leaks its supply to the signal.
@@ -74,7 +78,7 @@ impl fmt::Display for Wire {
     }
 }
 
-impl fmt::Display for BoardPart {
+impl fmt::Display for Resistor {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
             Self::PullUp => "pull-up",
@@ -82,6 +86,8 @@ impl fmt::Display for BoardPart {
             Self::DividerTop => "divider top",
             Self::DividerBottom => "divider bottom",
             Self::Series => "series resistor",
+            Self::EndLow => "low end resistor",
+            Self::EndHigh => "high end resistor",
         })
     }
 }
@@ -200,8 +206,8 @@ impl Draft {
         }
     }
 
-    /// A board resistor, unless it is what broke.
-    fn part(&mut self, part: BoardPart, a: Node, b: Node, ohm: Option<f64>) {
+    /// A resistor, unless it is what broke.
+    fn part(&mut self, part: Resistor, a: Node, b: Node, ohm: Option<f64>) {
         let Some(ohm) = ohm else { return };
         let ohm = if self.fault == Some(Fault::PartOpen(part)) {
             f64::INFINITY
@@ -216,19 +222,14 @@ impl Draft {
     /// Pulls, divider, series resistor and load; gives the pin.
     fn board(&mut self, wiring: &Wiring) -> Node {
         let (rail, line) = (self.rail, self.line);
-        self.part(BoardPart::PullUp, line, rail, wiring.pull_up_ohm);
-        self.part(
-            BoardPart::PullDown,
-            line,
-            Node::GROUND,
-            wiring.pull_down_ohm,
-        );
+        self.part(Resistor::PullUp, line, rail, wiring.pull_up_ohm);
+        self.part(Resistor::PullDown, line, Node::GROUND, wiring.pull_down_ohm);
         let mut here = line;
         if wiring.divider_top_ohm.is_some() {
             let tap = self.circuit.node("tap");
-            self.part(BoardPart::DividerTop, line, tap, wiring.divider_top_ohm);
+            self.part(Resistor::DividerTop, line, tap, wiring.divider_top_ohm);
             self.part(
-                BoardPart::DividerBottom,
+                Resistor::DividerBottom,
                 tap,
                 Node::GROUND,
                 wiring.divider_bottom_ohm,
@@ -237,7 +238,7 @@ impl Draft {
         }
         let pin = self.circuit.node("pin");
         if wiring.series_ohm.is_some() {
-            self.part(BoardPart::Series, here, pin, wiring.series_ohm);
+            self.part(Resistor::Series, here, pin, wiring.series_ohm);
         } else {
             self.circuit.wire(here, pin);
         }
@@ -295,22 +296,28 @@ impl Draft {
     }
 
     /// A fixed resistor at one end of the track; gives the track's own end.
-    fn end(&mut self, name: &str, terminal: Node, ohm: Option<f64>) -> Node {
-        let Some(ohm) = ohm else { return terminal };
-        let inner = self.circuit.node(name);
-        self.circuit.resistor(inner, terminal, ohm);
+    fn end(&mut self, part: Resistor, terminal: Node, ohm: Option<f64>) -> Node {
+        if ohm.is_none() {
+            return terminal;
+        }
+        let inner = self.circuit.node(if part == Resistor::EndLow {
+            "bottom"
+        } else {
+            "top"
+        });
+        self.part(part, inner, terminal, ohm);
         inner
     }
 
     fn three_wire(&mut self, wiring: &Wiring, position: f64) {
-        let bottom = self.end("bottom", self.lower, wiring.end_low_ohm);
-        let top = self.end("top", self.upper, wiring.end_high_ohm);
+        let bottom = self.end(Resistor::EndLow, self.lower, wiring.end_low_ohm);
+        let top = self.end(Resistor::EndHigh, self.upper, wiring.end_high_ohm);
         let ohm = wiring.track_ohm.unwrap_or(f64::NAN);
         self.track(ohm, position, bottom, Some(top));
     }
 
     fn rheostat(&mut self, wiring: &Wiring, position: f64) {
-        let bottom = self.end("bottom", self.lower, wiring.end_low_ohm);
+        let bottom = self.end(Resistor::EndLow, self.lower, wiring.end_low_ohm);
         let ohm = wiring.track_ohm.unwrap_or(f64::NAN);
         self.track(ohm, position, bottom, None);
     }
