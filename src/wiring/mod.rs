@@ -6,6 +6,8 @@ pub mod circuit;
 pub mod e_series;
 mod hookup;
 mod network;
+pub mod pull_up;
+pub mod reading;
 mod schematic;
 
 pub use hookup::{Curve, Hookup, HookupError, Pin};
