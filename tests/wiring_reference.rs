@@ -76,7 +76,7 @@ const REAL: Imperfection = Imperfection {
 };
 
 /// The five ADC networks of files 07 and 29, all with a 10 megohm pin.
-fn adc_network(word: &str, wiring: Wiring) -> Wiring {
+fn adc_network(word: &str, wiring: &Wiring) -> Wiring {
     Wiring {
         load_ohm: Some(1e7),
         pull_down_ohm: word.contains("pulldown").then_some(1e5),
@@ -91,7 +91,7 @@ fn adc_network(word: &str, wiring: Wiring) -> Wiring {
             })
             .or(word.contains("pullup").then_some(1e5)),
         series_ohm: word.contains("series 1k").then_some(1000.0),
-        ..wiring
+        ..*wiring
     }
 }
 
@@ -140,7 +140,7 @@ fn potentiometer_of_file_07() {
                 track_ohm: Some(10_000.0),
                 ..Wiring::of(NetworkKind::ThreeWire)
             };
-            volts(&adc_network(network, wiring), supply, travel, fault(word))
+            volts(&adc_network(network, &wiring), supply, travel, fault(word))
         },
     );
 }
@@ -155,7 +155,7 @@ fn rheostat_of_file_07() {
             pull_up_ohm: Some(4700.0),
             ..Wiring::of(NetworkKind::Rheostat)
         };
-        volts(&adc_network(network, wiring), supply, travel, fault(word))
+        volts(&adc_network(network, &wiring), supply, travel, fault(word))
     });
 }
 
@@ -172,7 +172,7 @@ fn sensor_of_file_29() {
                 sensor_ohm: Some(1000.0),
                 ..Wiring::of(NetworkKind::Buffered)
             };
-            let wiring = adc_network(network, wiring);
+            let wiring = adc_network(network, &wiring);
             let fault = match word {
                 "ground open" => Some(Fault::GroundOpenLeaking),
                 // Ours does not drive there; the file's drives at 0 V of supply, which 100 ohm tie to ground.
@@ -218,7 +218,7 @@ fn divider_sensor_of_file_07() {
     let file = reference("07-circuits-and-faults");
     let table = &file["expected"]["faults"]["hall_3_wire"];
     hold_table(table, 350, |supply, network, word, travel| {
-        let wiring = adc_network(network, Wiring::of(NetworkKind::Buffered));
+        let wiring = adc_network(network, &Wiring::of(NetworkKind::Buffered));
         let f = 0.1 + 0.8 * travel;
         let mut c = Circuit::new();
         let (source, rail) = (c.node("source"), c.node("rail"));

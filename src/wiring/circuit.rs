@@ -282,40 +282,69 @@ impl<'a> Equations<'a> {
     /// Solves with 1 A pushed into `injected`, if any. In each floating group one node stands in for ground while
     /// solving, so that differences inside the group stay right; its voltages are then withheld.
     fn solve(&self, injected: Option<Node>) -> Result<Solution, CircuitError> {
-        let n = self.circuit.names.len();
-        let mut row_of = vec![None; n];
+        let count = self.circuit.names.len();
+        let mut row_of = vec![None; count];
         let mut rows = 0;
-        for node in 0..n {
+        for (node, row) in row_of.iter_mut().enumerate() {
             let is_root = self.merged.root(node) == node;
             if is_root && self.tied.root(node) != node {
-                row_of[node] = Some(rows);
+                *row = Some(rows);
                 rows += 1;
             }
         }
         let row = |node: usize| row_of[self.merged.root(node)];
+        let (matrix, mut known) = self.fill(rows, row);
+        if let Some(r) = injected.and_then(|node| row(node.0)) {
+            known[r] += 1.0;
+        }
+        let found = if known.is_empty() {
+            known // the solver takes no empty system
+        } else {
+            matrix.lu().solve(&known).ok_or(CircuitError::Singular)?
+        };
+        if found.iter().any(|v| !v.is_finite()) {
+            return Err(CircuitError::Singular);
+        }
+        let floats = self.floating();
+        Ok(Solution(
+            (0..count)
+                .map(|node| {
+                    let group = self.tied.root(self.merged.root(node));
+                    (!floats[group]).then(|| row(node).map_or(0.0, |r| found[r]))
+                })
+                .collect(),
+        ))
+    }
+
+    /// The equations: `rows` sums of currents, then one line per rail and per controlled source.
+    fn fill(
+        &self,
+        rows: usize,
+        row: impl Fn(usize) -> Option<usize>,
+    ) -> (DMatrix<f64>, DVector<f64>) {
         let followers = self.followers();
         let size = rows + self.rails.len() + followers.len();
-        let mut a = DMatrix::<f64>::zeros(size, size);
-        let mut z = DVector::<f64>::zeros(size);
+        let mut matrix = DMatrix::<f64>::zeros(size, size);
+        let mut known = DVector::<f64>::zeros(size);
         let mut add = |r: Option<usize>, c: Option<usize>, x: f64| {
             if let (Some(r), Some(c)) = (r, c) {
-                a[(r, c)] += x;
+                matrix[(r, c)] += x;
             }
         };
         for part in &self.circuit.parts {
-            if let Part::Resistor(p, q, ohm) = *part {
-                let (p, q, siemens) = (row(p.0), row(q.0), 1.0 / ohm);
-                add(p, p, siemens);
-                add(q, q, siemens);
-                add(p, q, -siemens);
-                add(q, p, -siemens);
+            if let Part::Resistor(from, to, ohm) = *part {
+                let (from, to, siemens) = (row(from.0), row(to.0), 1.0 / ohm);
+                add(from, from, siemens);
+                add(to, to, siemens);
+                add(from, to, -siemens);
+                add(to, from, -siemens);
             }
         }
         for (k, (node, volts)) in self.rails.iter().enumerate() {
             let branch = Some(rows + k);
             add(row(*node), branch, 1.0);
             add(branch, row(*node), 1.0);
-            z[rows + k] = *volts;
+            known[rows + k] = *volts;
         }
         for (k, [out, base, high, low], gain) in followers {
             let branch = Some(rows + self.rails.len() + k);
@@ -326,26 +355,7 @@ impl<'a> Equations<'a> {
             add(branch, row(high), -gain);
             add(branch, row(low), gain);
         }
-        if let Some(r) = injected.and_then(|node| row(node.0)) {
-            z[r] += 1.0;
-        }
-        let x = if size == 0 {
-            z // the solver takes no empty system
-        } else {
-            a.lu().solve(&z).ok_or(CircuitError::Singular)?
-        };
-        if x.iter().any(|v| !v.is_finite()) {
-            return Err(CircuitError::Singular);
-        }
-        let floats = self.floating();
-        Ok(Solution(
-            (0..n)
-                .map(|node| {
-                    let group = self.tied.root(self.merged.root(node));
-                    (!floats[group]).then(|| row(node).map_or(0.0, |r| x[r]))
-                })
-                .collect(),
-        ))
+        (matrix, known)
     }
 
     /// Number, the four nodes (out, base, high, low) and gain of each controlled source.

@@ -180,7 +180,6 @@ impl Hookup {
             || w.load_ohm.is_some();
         let output = if loaded { tolerance } else { 0.0 };
         let series = if w.load_ohm.is_some() { tolerance } else { 0.0 };
-        type Member = fn(&mut Wiring) -> &mut Option<f64>;
         let members: [(Member, f64); 9] = [
             (|w| &mut w.track_ohm, track),
             (|w| &mut w.end_low_ohm, tolerance),
@@ -232,11 +231,18 @@ impl Hookup {
     }
 }
 
+/// A way to one member of a wiring.
+type Member = fn(&mut Wiring) -> &mut Option<f64>;
+
 /// Doubles the corners: each once with the change downwards (-1), once upwards (+1).
 fn fork(corners: &mut Vec<Hookup>, change: impl Fn(&mut Hookup, f64)) {
     let mut upper = corners.clone();
-    corners.iter_mut().for_each(|corner| change(corner, -1.0));
-    upper.iter_mut().for_each(|corner| change(corner, 1.0));
+    for corner in corners.iter_mut() {
+        change(corner, -1.0);
+    }
+    for corner in &mut upper {
+        change(corner, 1.0);
+    }
     corners.append(&mut upper);
 }
 

@@ -4,11 +4,14 @@
 
 pub mod circuit;
 pub mod e_series;
+pub mod faults;
 mod hookup;
 mod network;
 pub mod pull_up;
 pub mod reading;
 mod schematic;
+pub mod valid;
+pub mod windows;
 
 pub use hookup::{Curve, Hookup, HookupError, Pin};
 pub use network::{NetworkKind, Wiring, WiringError};

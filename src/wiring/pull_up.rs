@@ -266,7 +266,7 @@ mod tests {
             r#"{"network":"rheostat","track_ohm":9000,"end_low_ohm":1000,"pull_up_ohm":4700,"tolerance_pct":5}"#,
         ))
         .unwrap();
-        assert!((choice.best_ohm.unwrap() - 3162.277_66).abs() < 1e-3);
+        assert!((choice.best_ohm.unwrap() - 3_162.277_66).abs() < 1e-3);
         let ohms: Vec<f64> = choice.rows.iter().map(|row| row.ohm).collect();
         assert_eq!(ohms, [4700.0, 3300.0, 3160.0]);
         // 3.3 k: 10/13.3 - 1/4.3 = 0.519321, 0.033 % below 0.519494. By hand.

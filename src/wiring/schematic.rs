@@ -328,10 +328,7 @@ impl Draft {
         if let Some(ohm) = wiring.sensor_ohm {
             self.circuit.resistor(self.upper, self.lower, ohm);
         }
-        let dead = matches!(
-            self.fault,
-            Some(Fault::Open(Wire::Supply) | Fault::Open(Wire::Ground))
-        );
+        let dead = matches!(self.fault, Some(Fault::Open(Wire::Supply | Wire::Ground)));
         if dead {
             return;
         }
