@@ -205,7 +205,7 @@ fn track(key: &str, part: TrackText) -> Result<(Track, TrackPart), Place> {
     if let Some(wiring) = &part.wiring {
         wiring
             .check()
-            .map_err(|e| Place::new(format!("{path}.wiring"), e.to_string()))?;
+            .map_err(|e| Place::new(format!("{path}.wiring.{}", e.member()), e.to_string()))?;
     }
     let limits = limits(&path, part.limits, Scope::Channel)?;
     Ok((

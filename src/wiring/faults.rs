@@ -1,0 +1,498 @@
+//! Every single fault of a wiring: what it reads, whether a window catches it, which way it errs.
+//!
+//! Belongs here: the list of faults and their classes. Does not belong here: circuits (`schematic`), what to change
+//! (`search`), thresholds (`windows`).
+
+use super::valid::Valid;
+use super::{Curve, Fault, Hookup, NetworkKind, Pin, Resistor, Wire, Wiring};
+use serde::{Serialize, Serializer};
+use std::fmt;
+
+/// A reading within this share of span of the true one does no harm.
+const HARMLESS: f64 = 0.01;
+
+/// Which end of travel commands zero.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum ZeroEnd {
+    /// The rest end.
+    Rest,
+    /// The full end.
+    Full,
+}
+
+impl ZeroEnd {
+    /// The command at a travel, both 0 to 1.
+    #[must_use]
+    pub fn command(self, travel: f64) -> f64 {
+        match self {
+            Self::Rest => travel,
+            Self::Full => 1.0 - travel,
+        }
+    }
+}
+
+/// What becomes of a fault.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Class {
+    /// Reads outside the valid range at every travel.
+    Caught,
+    /// Reads outside at some travels only.
+    CaughtInPart,
+    /// Reads inside the valid range at every travel where it matters.
+    Hidden,
+    /// Leaves the pin to itself: reads anything, at times something valid.
+    Floats,
+    /// Reads true all the same; only a second fault will show it.
+    ReadsTrue,
+    /// Takes the supply down, which is also the reference: the supply's own protection must act.
+    SupplyDown,
+}
+
+impl fmt::Display for Class {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(match self {
+            Self::Caught => "caught",
+            Self::CaughtInPart => "caught only at",
+            Self::Hidden => "hidden",
+            Self::Floats => "floats",
+            Self::ReadsTrue => "reads true",
+            Self::SupplyDown => "supply down",
+        })
+    }
+}
+
+impl Serialize for Class {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_str(self)
+    }
+}
+
+/// Which way a fault errs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Direction {
+    /// Never more command than asked.
+    Safe,
+    /// At some travel more command than asked, or anything at all.
+    Unsafe,
+}
+
+/// The reading of a fault at one travel.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct FaultPoint {
+    /// Travel in percent.
+    pub travel_pct: f64,
+    /// Nominal reading as a fraction of the reference; `None` where there is none.
+    pub ratio: Option<f64>,
+    /// The same in codes.
+    pub code: Option<u32>,
+    /// The command that the board takes it for, in percent, nominal.
+    pub command_pct: Option<f64>,
+}
+
+/// One fault and what becomes of it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FaultRow {
+    /// The fault.
+    pub fault: Fault,
+    /// What becomes of it.
+    pub class: Class,
+    /// Which way it errs; `None` when it gives no reading or a true one.
+    pub direction: Option<Direction>,
+    /// Travels in percent at which it is caught.
+    pub caught_at_pct: Vec<[f64; 2]>,
+    /// Lowest and highest command in percent that it is taken for where it is not caught.
+    pub reads_as_pct: Option<[f64; 2]>,
+    /// Most command beyond the one asked where it is not caught, in percent; 0 when never beyond.
+    pub excess_pct: Option<f64>,
+    /// Lowest and highest reading over travel and tolerance, fractions of the reference.
+    pub ratio_range: Option<[f64; 2]>,
+    /// Readings over travel, nominal.
+    pub points: Vec<FaultPoint>,
+    /// Travels in percent at which the other track, compared, shows what the window does not; `None` with one track.
+    pub pair_shows_at_pct: Option<Vec<[f64; 2]>>,
+}
+
+impl FaultRow {
+    /// Whether a board with windows alone may run on with this fault and a wrong command.
+    #[must_use]
+    pub fn missed(&self) -> bool {
+        matches!(
+            self.class,
+            Class::Hidden | Class::Floats | Class::CaughtInPart
+        )
+    }
+}
+
+/// Every single fault that a wiring can have, in the order of the table.
+#[must_use]
+pub fn list(wiring: &Wiring) -> Vec<Fault> {
+    let (supply, signal, ground) = (Wire::Supply, Wire::Signal, Wire::Ground);
+    let mut faults = Vec::new();
+    if wiring.network != NetworkKind::Rheostat {
+        faults.push(Fault::Open(supply));
+    }
+    faults.extend([Fault::Open(signal), Fault::Open(ground)]);
+    if wiring.sensor_ohm.is_some() {
+        faults.push(Fault::GroundOpenLeaking);
+    }
+    faults.extend([Fault::Short(supply, signal), Fault::Short(signal, ground)]);
+    if wiring.network != NetworkKind::Rheostat {
+        faults.push(Fault::Short(supply, ground));
+    }
+    if wiring.network != NetworkKind::Buffered {
+        let (rest, full) = (wiring.rest_position(), wiring.full_position());
+        let quarter = |share: f64| rest + (full - rest) * share;
+        faults.extend([0.25, 0.5, 0.75].map(|share| Fault::TrackOpen(quarter(share))));
+    }
+    for (part, stated) in [
+        (Resistor::PullUp, wiring.pull_up_ohm),
+        (Resistor::PullDown, wiring.pull_down_ohm),
+        (Resistor::DividerTop, wiring.divider_top_ohm),
+        (Resistor::DividerBottom, wiring.divider_bottom_ohm),
+        (Resistor::Series, wiring.series_ohm),
+        (Resistor::EndLow, wiring.end_low_ohm),
+        (Resistor::EndHigh, wiring.end_high_ohm),
+    ] {
+        if stated.is_some() {
+            faults.extend([Fault::PartOpen(part), Fault::PartShort(part)]);
+        }
+    }
+    faults
+}
+
+/// The ground on which faults are judged: a hookup, its corners, its curve, its valid range, its direction.
+#[derive(Debug, Clone)]
+pub struct Bench {
+    /// The good control.
+    pub hookup: Hookup,
+    /// Its tolerance corners.
+    pub corners: Vec<Hookup>,
+    /// Its nominal curve.
+    pub curve: Curve,
+    /// What it may read.
+    pub valid: Valid,
+    /// Which end commands zero.
+    pub zero: ZeroEnd,
+}
+
+/// What a fault does at one travel.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum State {
+    /// Indistinguishable from the truth.
+    True,
+    /// Outside the valid range at every corner.
+    Caught,
+    /// Inside at some corner: taken for commands between these two, 0 to 1.
+    Inside(f64, f64),
+    /// Nothing holds the pin, at some corner.
+    Floats,
+    /// No supply.
+    Down,
+}
+
+/// Travel in percent without the last digits of binary fractions: 55, not 55.00000000000001.
+pub(super) fn percent(travel: f64) -> f64 {
+    (travel * 1e4).round() / 100.0
+}
+
+/// Travels at which faults are tried: every 5 %.
+const STEPS: u32 = 20;
+
+/// The travels at which faults are tried, 0 to 1.
+pub(super) fn travels() -> impl Iterator<Item = f64> {
+    (0..=STEPS).map(|k| f64::from(k) / f64::from(STEPS))
+}
+
+impl Bench {
+    /// Judges one fault.
+    #[must_use]
+    pub fn judge(&self, fault: Fault) -> FaultRow {
+        let states: Vec<(f64, State)> = travels().map(|t| (t, self.state(fault, t))).collect();
+        let inside = states.iter().filter_map(|(t, state)| match state {
+            State::Inside(low, high) => Some((*t, *low, *high)),
+            _ => None,
+        });
+        let reads_as = inside
+            .clone()
+            .map(|(_, low, high)| [low * 100.0, high * 100.0])
+            .reduce(|a, b| [a[0].min(b[0]), a[1].max(b[1])]);
+        let excess = inside
+            .map(|(t, _, high)| (high - self.zero.command(t)).max(0.0) * 100.0)
+            .reduce(f64::max);
+        let points: Vec<FaultPoint> = travels().map(|t| self.point(fault, t)).collect();
+        FaultRow {
+            fault,
+            class: class(&states),
+            direction: self.direction(&states, &points),
+            caught_at_pct: ranges(&states, |state| *state == State::Caught),
+            reads_as_pct: reads_as,
+            excess_pct: excess,
+            ratio_range: self.ratio_range(fault),
+            points,
+            pair_shows_at_pct: None,
+        }
+    }
+
+    /// Judges every fault of the wiring.
+    #[must_use]
+    pub fn judge_all(&self) -> Vec<FaultRow> {
+        list(self.hookup.wiring())
+            .into_iter()
+            .map(|fault| self.judge(fault))
+            .collect()
+    }
+
+    /// The command that the board takes a reading for, 0 to 1.
+    #[must_use]
+    pub fn command_of(&self, ratio: f64) -> f64 {
+        self.zero.command(self.curve.travel_of(ratio))
+    }
+
+    fn state(&self, fault: Fault, travel: f64) -> State {
+        let mut all_true = true;
+        let mut all_caught = true;
+        let mut commands: Option<(f64, f64)> = None;
+        for corner in std::iter::once(&self.hookup).chain(&self.corners) {
+            let ratio = match corner.pin(travel, Some(fault)) {
+                Pin::Floats => return State::Floats,
+                Pin::Collapsed => return State::Down,
+                Pin::Ratio(ratio) => ratio,
+            };
+            let good = corner.pin(travel, None).ratio();
+            let span = self.curve.span().abs();
+            all_true &= good.is_some_and(|good| (ratio - good).abs() <= HARMLESS * span);
+            let caught = self.valid.catches(ratio);
+            all_caught &= caught;
+            if !caught {
+                let command = self.command_of(ratio);
+                commands = Some(commands.map_or((command, command), |(low, high)| {
+                    (low.min(command), high.max(command))
+                }));
+            }
+        }
+        match commands {
+            _ if all_true => State::True,
+            Some((low, high)) if !all_caught => State::Inside(low, high),
+            _ => State::Caught,
+        }
+    }
+
+    fn point(&self, fault: Fault, travel: f64) -> FaultPoint {
+        let ratio = self.hookup.pin(travel, Some(fault)).ratio();
+        FaultPoint {
+            travel_pct: percent(travel),
+            ratio,
+            code: ratio.map(|ratio| self.hookup.code(ratio)),
+            command_pct: ratio.map(|ratio| self.command_of(ratio) * 100.0),
+        }
+    }
+
+    fn ratio_range(&self, fault: Fault) -> Option<[f64; 2]> {
+        let hookups = std::iter::once(&self.hookup).chain(&self.corners);
+        hookups
+            .flat_map(|corner| travels().filter_map(|t| corner.pin(t, Some(fault)).ratio()))
+            .map(|ratio| [ratio, ratio])
+            .reduce(|a, b| [a[0].min(b[0]), a[1].max(b[1])])
+    }
+
+    /// From the reading taken as a command, caught or not: before it is confirmed a caught fault acts too.
+    fn direction(&self, states: &[(f64, State)], points: &[FaultPoint]) -> Option<Direction> {
+        if states.iter().any(|(_, state)| *state == State::Floats) {
+            return Some(Direction::Unsafe);
+        }
+        let mut seen = false;
+        for ((travel, state), point) in states.iter().zip(points) {
+            let asked = self.zero.command(*travel);
+            let nominal = point.command_pct.map(|pct| pct / 100.0);
+            let most = match state {
+                State::True | State::Floats | State::Down => continue,
+                State::Inside(_, high) => Some(nominal.map_or(*high, |n| n.max(*high))),
+                State::Caught => nominal,
+            };
+            seen = true;
+            if most.is_some_and(|most| most > asked + HARMLESS) {
+                return Some(Direction::Unsafe);
+            }
+        }
+        seen.then_some(Direction::Safe)
+    }
+}
+
+/// The class over all travels. Where the supply is down or the reading is true there is nothing to catch.
+fn class(states: &[(f64, State)]) -> Class {
+    let count = |wanted: fn(&State) -> bool| states.iter().filter(|(_, s)| wanted(s)).count();
+    let caught = count(|s| *s == State::Caught);
+    let floats = count(|s| *s == State::Floats);
+    let inside = count(|s| matches!(s, State::Inside(..)));
+    if caught > 0 {
+        if inside + floats > 0 {
+            Class::CaughtInPart
+        } else {
+            Class::Caught
+        }
+    } else if inside > 0 {
+        Class::Hidden
+    } else if floats > 0 {
+        Class::Floats
+    } else if count(|s| *s == State::Down) == states.len() {
+        Class::SupplyDown
+    } else {
+        Class::ReadsTrue
+    }
+}
+
+/// Runs of neighbouring travels in a wanted state, as `[from, to]` in percent.
+fn ranges(states: &[(f64, State)], wanted: impl Fn(&State) -> bool) -> Vec<[f64; 2]> {
+    runs(states.iter().map(|(t, state)| (*t, wanted(state))))
+}
+
+/// Runs of neighbouring travels that are marked, as `[from, to]` in percent.
+pub(super) fn runs(marks: impl Iterator<Item = (f64, bool)>) -> Vec<[f64; 2]> {
+    let mut runs: Vec<[f64; 2]> = Vec::new();
+    let mut open = false;
+    for (travel, marked) in marks {
+        let pct = percent(travel);
+        match runs.last_mut() {
+            Some(run) if marked && open => run[1] = pct,
+            _ if marked => runs.push([pct, pct]),
+            _ => {}
+        }
+        open = marked;
+    }
+    runs
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::valid::EndLimits;
+    use super::*;
+
+    fn bench(text: &str) -> Bench {
+        let hookup = Hookup::new(serde_json::from_str(text).unwrap(), 5000.0, 10).unwrap();
+        let corners = hookup.corners();
+        let none = EndLimits::default();
+        Bench {
+            valid: Valid::of(&hookup, &corners, none, none).unwrap(),
+            curve: hookup.curve(),
+            zero: ZeroEnd::Rest,
+            corners,
+            hookup,
+        }
+    }
+
+    const SIGNAL_OPEN: Fault = Fault::Open(Wire::Signal);
+    const TO_GROUND: Fault = Fault::Short(Wire::Signal, Wire::Ground);
+    const TO_SUPPLY: Fault = Fault::Short(Wire::Supply, Wire::Signal);
+
+    #[test]
+    fn a_rheostat_dial_hides_a_short_to_ground_at_its_low_end() {
+        let dial = bench(
+            r#"{"network":"rheostat","track_ohm":10000,"pull_up_ohm":4700,"tolerance_pct":5,"track_tolerance_pct":20}"#,
+        );
+        let row = dial.judge(TO_GROUND);
+        assert_eq!(row.class, Class::Hidden);
+        assert_eq!(row.reads_as_pct, Some([0.0, 0.0]));
+        assert_eq!(row.direction, Some(Direction::Safe));
+        assert_eq!(dial.judge(SIGNAL_OPEN).class, Class::Caught);
+    }
+
+    #[test]
+    fn a_bare_three_wire_pedal_floats_with_its_signal_wire_open() {
+        let row = bench(r#"{"network":"three-wire","track_ohm":10000}"#).judge(SIGNAL_OPEN);
+        assert_eq!(row.class, Class::Floats);
+        assert_eq!(row.direction, Some(Direction::Unsafe));
+        assert!(row.missed());
+        assert!(
+            row.points
+                .iter()
+                .all(|p| p.ratio.is_none() && p.code.is_none())
+        );
+    }
+
+    #[test]
+    fn a_hall_pedal_with_room_at_both_ends_catches_every_wire() {
+        let pedal = bench(
+            r#"{"network":"buffered","output_ohm":100,"low_ratio":0.1,"high_ratio":0.9,"pull_down_ohm":100000,
+                "tolerance_pct":5}"#,
+        );
+        for row in pedal.judge_all() {
+            let want = match row.fault {
+                Fault::Short(Wire::Supply, Wire::Ground) => Class::SupplyDown,
+                Fault::PartOpen(Resistor::PullDown) => Class::ReadsTrue,
+                _ => Class::Caught,
+            };
+            assert_eq!(row.class, want, "{}", row.fault);
+        }
+        assert_eq!(pedal.judge(TO_SUPPLY).direction, Some(Direction::Unsafe));
+        assert_eq!(pedal.judge(TO_GROUND).direction, Some(Direction::Safe));
+    }
+
+    /// File 31 lists for each network the faults that read inside the good range at some travel of its five.
+    #[test]
+    fn hidden_faults_of_file_31() {
+        let file: serde_json::Value =
+            serde_json::from_str(include_str!("../../tests/reference/31-ideal-networks.json"))
+                .unwrap();
+        let key = "faults_reading_inside_the_good_range_at_one_of_these_travels";
+        for (name, want) in file["expected"][key].as_object().unwrap() {
+            let mut text = file["inputs"]["networks"][name].clone();
+            text["network"] = match name.split(' ').next().unwrap() {
+                "lever" => "three-wire".into(),
+                "pedal" => "buffered".into(),
+                _ => "rheostat".into(),
+            };
+            let bench = bench(&text.to_string());
+            let word = |fault: Fault| match fault {
+                Fault::Open(wire) => format!("{wire} open"),
+                Fault::Short(Wire::Supply, Wire::Signal) => "supply-signal short".to_owned(),
+                Fault::Short(Wire::Signal, Wire::Ground) => "signal-ground short".to_owned(),
+                _ => String::new(),
+            };
+            let wanted: Vec<&str> = want
+                .as_array()
+                .unwrap()
+                .iter()
+                .map(|v| v.as_str().unwrap())
+                .collect();
+            for row in bench.judge_all() {
+                let word = word(row.fault);
+                if word.is_empty() {
+                    continue;
+                }
+                let listed = wanted.contains(&word.as_str())
+                    || (text["network"] == "rheostat" && word == "signal-ground short");
+                // A pin that floats has no reading to lie inside: the file leaves it out, we do not call it caught.
+                let missed = row.missed() && row.class != Class::Floats;
+                assert_eq!(missed, listed, "{name}: {word} is {}", row.class);
+            }
+        }
+    }
+
+    #[test]
+    fn a_cracked_track_is_caught_only_where_the_wiper_loses_its_side() {
+        // Ends of 1 k. Below the crack the wiper is tied to ground and reads 0. Above it the pull-down still divides:
+        // 100/(101 + 20 (1 - x)) against a valid top of 17.355/18.355 = 0.9455 and 1 % of gap: caught from x = 0.817 on.
+        let ends = bench(
+            r#"{"network":"three-wire","track_ohm":20000,"end_low_ohm":1000,"end_high_ohm":1000,"pull_down_ohm":100000}"#,
+        );
+        let row = ends.judge(Fault::TrackOpen(0.5));
+        assert_eq!(row.class, Class::CaughtInPart);
+        assert_eq!(row.caught_at_pct, vec![[0.0, 50.0], [85.0, 100.0]]);
+        // A rheostat stays true up to the crack and opens beyond.
+        let dial = bench(r#"{"network":"rheostat","track_ohm":10000,"pull_up_ohm":4700}"#);
+        let row = dial.judge(Fault::TrackOpen(0.5));
+        assert_eq!(row.class, Class::Caught);
+        assert_eq!(row.caught_at_pct, vec![[55.0, 100.0]]);
+    }
+
+    #[test]
+    fn a_zero_at_the_full_end_turns_safe_and_unsafe_round() {
+        let mut dial = bench(r#"{"network":"rheostat","track_ohm":10000,"pull_up_ohm":4700}"#);
+        dial.zero = ZeroEnd::Full;
+        let row = dial.judge(TO_GROUND);
+        assert_eq!(row.direction, Some(Direction::Unsafe));
+        assert_eq!(row.reads_as_pct, Some([100.0, 100.0]));
+    }
+}

@@ -1,0 +1,145 @@
+//! Fault windows: thresholds between the widest valid reading and the nearest reading of a single fault.
+//!
+//! Belongs here: where a threshold goes and its margins. Does not belong here: codes of the constants block, noise.
+
+use super::Hookup;
+use super::faults::FaultRow;
+use super::valid::{GAP, Valid};
+use serde::Serialize;
+
+/// One threshold. A reading beyond it is a fault.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Edge {
+    /// Where it lies, fraction of the reference.
+    pub ratio: f64,
+    /// The same in codes, rounded.
+    pub code: u32,
+    /// Distance to the nearest valid reading, percent of the reference.
+    pub to_valid_pct: f64,
+    /// The same in codes.
+    pub to_valid_code: f64,
+    /// Distance to the nearest reading of a caught fault, percent of the reference.
+    pub to_fault_pct: f64,
+    /// The same in codes.
+    pub to_fault_code: f64,
+    /// That fault; `None` when no fault reads on this side and the end of the ADC stands in for one.
+    pub nearest_fault: Option<String>,
+}
+
+impl Edge {
+    /// The smaller margin in standard deviations of a noise given in codes; `None` unless the noise is above zero.
+    #[must_use]
+    pub fn sigma(&self, noise_code: f64) -> Option<f64> {
+        (noise_code > 0.0).then(|| self.to_valid_code.min(self.to_fault_code) / noise_code)
+    }
+}
+
+/// The valid range and the thresholds around it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Windows {
+    /// What a good control may read.
+    pub valid: Valid,
+    /// Lowest and highest good reading in codes.
+    pub valid_code: [u32; 2],
+    /// Below it a reading is a fault; `None` when there is no room.
+    pub low: Option<Edge>,
+    /// Above it a reading is a fault; `None` when there is no room.
+    pub high: Option<Edge>,
+}
+
+/// The windows of a hookup from its faults. Each threshold lies half-way between valid and nearest fault.
+#[must_use]
+pub fn windows(hookup: &Hookup, valid: Valid, rows: &[FaultRow]) -> Windows {
+    let readings = || {
+        rows.iter().flat_map(|row| {
+            let nominal = row.points.iter().filter_map(|point| point.ratio);
+            nominal
+                .chain(row.ratio_range.into_iter().flatten())
+                .filter(|ratio| valid.catches(*ratio))
+                .map(|ratio| (ratio, row.fault.to_string()))
+        })
+    };
+    let below = readings()
+        .filter(|(ratio, _)| *ratio < valid.low)
+        .max_by(|a, b| a.0.total_cmp(&b.0));
+    let above = readings()
+        .filter(|(ratio, _)| *ratio > valid.high)
+        .min_by(|a, b| a.0.total_cmp(&b.0));
+    Windows {
+        valid,
+        valid_code: [hookup.code(valid.low), hookup.code(valid.high)],
+        low: (valid.low > GAP).then(|| edge(hookup, valid.low, below, 0.0)),
+        high: (valid.high < 1.0 - GAP).then(|| edge(hookup, valid.high, above, 1.0)),
+    }
+}
+
+fn edge(hookup: &Hookup, valid: f64, fault: Option<(f64, String)>, rail: f64) -> Edge {
+    let (nearest, name) = match fault {
+        Some((ratio, name)) => (ratio, Some(name)),
+        None => (rail, None),
+    };
+    let ratio = f64::midpoint(valid, nearest);
+    let codes = f64::from(hookup.scale().codes());
+    let (to_valid, to_fault) = ((ratio - valid).abs(), (ratio - nearest).abs());
+    Edge {
+        ratio,
+        code: hookup.code(ratio),
+        to_valid_pct: to_valid * 100.0,
+        to_valid_code: to_valid * codes,
+        to_fault_pct: to_fault * 100.0,
+        to_fault_code: to_fault * codes,
+        nearest_fault: name,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::faults::{Bench, ZeroEnd};
+    use super::super::valid::EndLimits;
+    use super::*;
+
+    fn windows_of(text: &str) -> Windows {
+        let hookup = Hookup::new(serde_json::from_str(text).unwrap(), 5000.0, 10).unwrap();
+        let corners = hookup.corners();
+        let none = EndLimits::default();
+        let bench = Bench {
+            valid: Valid::of(&hookup, &corners, none, none).unwrap(),
+            curve: hookup.curve(),
+            zero: ZeroEnd::Rest,
+            corners,
+            hookup,
+        };
+        windows(&hookup, bench.valid, &bench.judge_all())
+    }
+
+    #[test]
+    fn a_hall_pedal_has_room_on_both_sides() {
+        // 0.1 and 0.9 of the supply unloaded, faults at 0 and 1: thresholds at 0.05 and 0.95, margins of 5 %, 51.2 codes.
+        let w = windows_of(
+            r#"{"network":"buffered","output_ohm":100,"low_ratio":0.1,"high_ratio":0.9,"load_ohm":1e12}"#,
+        );
+        let (low, high) = (w.low.unwrap(), w.high.unwrap());
+        assert!((low.ratio - 0.05).abs() < 1e-6, "{low:?}");
+        assert!((high.ratio - 0.95).abs() < 1e-6, "{high:?}");
+        assert!((low.to_valid_code - 51.2).abs() < 1e-3 && (low.to_fault_pct - 5.0).abs() < 1e-4);
+        assert!((low.sigma(2.0).unwrap() - 25.6).abs() < 1e-3);
+        assert_eq!(low.sigma(0.0), None);
+        assert!(low.nearest_fault.is_some());
+    }
+
+    #[test]
+    fn a_track_used_whole_leaves_no_room() {
+        let w = windows_of(r#"{"network":"three-wire","track_ohm":20000,"pull_down_ohm":100000}"#);
+        assert_eq!(w.low, None);
+        assert_eq!(w.high, None);
+        assert_eq!(w.valid_code, [0, 1023]);
+    }
+
+    #[test]
+    fn a_rheostat_has_room_above_only() {
+        let w = windows_of(r#"{"network":"rheostat","track_ohm":10000,"pull_up_ohm":4700}"#);
+        assert_eq!(w.low, None);
+        // 10/14.7 = 0.68027 and an open loop at 1: half-way 0.84014. By hand.
+        assert!((w.high.unwrap().ratio - 0.840_136).abs() < 1e-5);
+    }
+}
