@@ -269,11 +269,7 @@ fn bad_metadata_is_refused_with_its_place() {
             "`pedalproof`: is missing",
         ),
         ("\"low\": 0.0", "\"low\": 40.0", "two different positions"),
-        (
-            "{",
-            "[",
-            "expected an object with `format`",
-        ),
+        ("{", "[", "expected an object with `format`"),
         (
             "\"bits\": 10",
             "\"bits\": \"ten\"",
