@@ -368,7 +368,7 @@ proptest! {
 
         let (events, counts) = expected;
         assert_accounted(&counts);
-        let ends = text.iter().filter(|byte| **byte == b'\n').count();
+        let ends = memchr::memchr_iter(b'\n', &text).count();
         let unfinished = usize::from(text.last().is_some_and(|byte| *byte != b'\n'));
         prop_assert_eq!(counts.lines, (ends + unfinished) as u64);
         let taken = samples(&events);

@@ -1,16 +1,9 @@
 //! The simulated board's text stream: contract 4.1, with faults of the line if asked for.
 
 use super::chance::{Chance, Purpose};
+use crate::link::LineSource;
 use super::run::Simulation;
 use std::io::Write;
-
-/// Something that prints a board's stream line by line.
-pub trait LineSource: Send {
-    /// Appends the next line, with its line end, to `out` and gives the board time in microseconds at which it is due.
-    ///
-    /// The time never decreases and does not wrap, whatever the line says; pace by its differences. None: no more lines.
-    fn next_line(&mut self, out: &mut Vec<u8>) -> Option<u64>;
-}
 
 /// What stands between two fields.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -28,7 +28,7 @@ pub use board::{Board, Tie};
 pub use control::{ChannelModel, Control, Curve, Ratiometry, Returning, Spring};
 pub use defects::{Bursts, Drop, Lift, Loose, PlacedDropout, Rail, Wear};
 pub use hand::{HandSample, minimum_jerk, spring_return};
-pub use lines::{BoardLines, Corruption, LineCounts, LineEnd, LineSource, LineStyle, Separator};
+pub use lines::{BoardLines, Corruption, LineCounts, LineEnd, LineStyle, Separator};
 pub use network::{Network, Sensor};
 pub use run::{Sample, SimError, SimRun, SimUnit, Simulation};
 pub use scenario::{SCENARIO_UNITS, scenario, with_script};

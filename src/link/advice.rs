@@ -1,0 +1,262 @@
+//! Bytes arrive but nothing decodes: what they look like, and what to try next.
+//!
+//! Belongs here: the first bytes and a judgement on them. Does not belong here: changing the port's settings.
+
+use super::{Cause, Counts};
+
+/// Rates that boards are commonly set to, likeliest first. Common practice, no source; the divisor tables of
+/// `tests/reference/17-serial-stream.json` show which of them an 8-bit board hits.
+pub const COMMON_BAUDS: [u32; 11] = [
+    115_200, 1_000_000, 9_600, 250_000, 500_000, 57_600, 230_400, 38_400, 460_800, 921_600,
+    2_000_000,
+];
+/// As many first bytes are kept.
+const KEPT: usize = 512;
+/// As many are shown.
+const SHOWN: usize = 64;
+/// Fewer bytes than this are no ground for a judgement.
+const ENOUGH: usize = 16;
+
+/// The first bytes that arrived from a board.
+#[derive(Debug, Clone, Default)]
+pub struct FirstBytes {
+    kept: Vec<u8>,
+}
+
+/// What the bytes look like.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Looks {
+    /// Too few bytes to tell.
+    TooFew,
+    /// Bytes that no text has: another rate than the board's.
+    WrongBaud,
+    /// Text without line ends.
+    NoLines,
+    /// A header of a version that this program does not read.
+    OtherVersion,
+    /// Lines of numbers, but nothing says what they mean.
+    BareNumbers {
+        /// Numbers on a line.
+        fields: usize,
+        /// Fewest bits that hold the largest number that is not the first on its line.
+        bits: Option<u32>,
+    },
+    /// A header came, but the lines do not fit it; this is why most of them were rejected.
+    UnfitLines(Cause),
+    /// Text, but not lines of numbers.
+    OtherText,
+}
+
+impl FirstBytes {
+    /// Takes the next bytes; keeps them while they are the first.
+    pub fn add(&mut self, bytes: &[u8]) {
+        let room = KEPT - self.kept.len();
+        self.kept.extend_from_slice(&bytes[..bytes.len().min(room)]);
+    }
+
+    /// The first bytes with everything that is not printable escaped: `12,34\r\n\xff`.
+    #[must_use]
+    pub fn shown(&self) -> String {
+        let shown = &self.kept[..self.kept.len().min(SHOWN)];
+        let more = if self.kept.len() > SHOWN { " ..." } else { "" };
+        format!("{}{more}", shown.escape_ascii())
+    }
+
+    /// What the bytes look like, given what the decoder counted; `None` when samples were decoded.
+    #[must_use]
+    pub fn looks(&self, counts: &Counts) -> Option<Looks> {
+        if counts.samples > 0 {
+            return None;
+        }
+        if self.kept.len() < ENOUGH {
+            return Some(Looks::TooFew);
+        }
+        let odd = self.kept.iter().filter(|byte| !is_text(**byte)).count();
+        if odd * 10 > self.kept.len() {
+            return Some(Looks::WrongBaud);
+        }
+        let Some(first_end) = memchr::memchr(b'\n', &self.kept) else {
+            return Some(Looks::NoLines);
+        };
+        if counts.headers > 0 {
+            let worst = counts.rejected_by_cause().max_by_key(|(_, n)| *n);
+            return Some(worst.map_or(Looks::TooFew, |(cause, _)| Looks::UnfitLines(cause)));
+        }
+        if memchr::memmem::find(&self.kept, b"# pedalproof ").is_some() {
+            return Some(Looks::OtherVersion);
+        }
+        // The first line may lack its beginning.
+        let rest = &self.kept[first_end + 1..];
+        let lines = rest.split_inclusive(|byte| *byte == b'\n');
+        let mut whole = lines.filter(|line| line.ends_with(b"\n"));
+        let Some(numbers) = whole.find_map(numbers) else {
+            return Some(Looks::OtherText);
+        };
+        let largest = numbers.iter().skip(1).max().or(numbers.first());
+        Some(Looks::BareNumbers {
+            fields: numbers.len(),
+            bits: largest.map(|n| (u32::BITS - n.leading_zeros()).clamp(8, 24)),
+        })
+    }
+
+    /// The judgement and the next step in words; `None` when samples were decoded.
+    ///
+    /// `tried` are the rates that were listened at, the last one now.
+    #[must_use]
+    pub fn advice(&self, counts: &Counts, tried: &[u32]) -> Option<String> {
+        let looks = self.looks(counts)?;
+        let baud = tried.last().copied().unwrap_or(0);
+        let next_baud = COMMON_BAUDS.iter().find(|rate| !tried.contains(rate));
+        let try_baud = match next_baud {
+            Some(rate) => format!("try --baud {rate}"),
+            None => {
+                "every common rate was tried: look up the rate in the board's program".to_owned()
+            }
+        };
+        let words = match looks {
+            Looks::TooFew => format!("hardly anything arrives: wait, or press the board's reset; then {try_baud}"),
+            Looks::WrongBaud => format!("that is no text: the board sends at another rate than {baud} baud; {try_baud}"),
+            Looks::NoLines => "text without line ends: let the board end each sample with a new line".to_owned(),
+            Looks::OtherVersion => {
+                "the board's header is of another version: this program reads `# pedalproof 1`".to_owned()
+            }
+            Looks::BareNumbers { fields, bits } => bare_numbers(fields, bits),
+            Looks::UnfitLines(cause) => format!(
+                "a header came, but no line fits it; most were rejected as `{cause}`: compare the board's lines with \
+                 its header"
+            ),
+            Looks::OtherText => {
+                "text, but no lines of numbers: is the right program on the board? `pedalproof board` writes one out"
+                    .to_owned()
+            }
+        };
+        Some(format!("first bytes: {}\n  {words}", self.shown()))
+    }
+}
+
+/// Nothing at all arrived: what to look at, in words.
+#[must_use]
+pub fn silence(path: &str, baud: u32) -> String {
+    format!(
+        "nothing arrives from {path} at {baud} baud: is the board running and printing, is this its port, and does \
+         its TX lead to RX?"
+    )
+}
+
+fn bare_numbers(fields: usize, bits: Option<u32>) -> String {
+    let names: Vec<String> = match fields {
+        1 => vec!["a".to_owned()],
+        _ => std::iter::once("t_us".to_owned())
+            .chain((1..fields).map(|n| format!("channel{n}")))
+            .collect(),
+    };
+    let bits = bits.map_or(String::new(), |bits| {
+        format!(" (the codes seen need {bits} or more)")
+    });
+    format!(
+        "lines of {fields} numbers, but nothing says what they mean: state --bits{bits}, --vref-mv, and the columns \
+         in their order, e.g. --columns {} (t_us: the board's microseconds, if it prints them)",
+        names.join(",")
+    )
+}
+
+fn is_text(byte: u8) -> bool {
+    byte.is_ascii_graphic() || matches!(byte, b' ' | b'\t' | b'\r' | b'\n')
+}
+
+/// The numbers of a line that has nothing else, up to its sum.
+fn numbers(line: &[u8]) -> Option<Vec<u32>> {
+    let text = std::str::from_utf8(line).ok()?;
+    let text = text.split('*').next()?.trim();
+    let separator = |c: char| matches!(c, ',' | ';') || c.is_ascii_whitespace();
+    let fields = text.split(separator).filter(|field| !field.is_empty());
+    let numbers: Option<Vec<u32>> = fields.map(|field| field.parse().ok()).collect();
+    numbers.filter(|numbers| !numbers.is_empty())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::link::{Decoder, StreamOptions};
+
+    fn hear(bytes: &[u8]) -> (FirstBytes, Counts) {
+        let mut first = FirstBytes::default();
+        let mut decoder = Decoder::new(StreamOptions::default());
+        for piece in bytes.chunks(7) {
+            first.add(piece);
+            decoder.feed(piece, 0, &mut |_| {});
+        }
+        (first, *decoder.counts())
+    }
+
+    fn looks(bytes: &[u8]) -> Option<Looks> {
+        let (first, counts) = hear(bytes);
+        first.looks(&counts)
+    }
+
+    #[test]
+    fn what_decodes_needs_no_advice() {
+        let (first, counts) = hear(b"# pedalproof 1 bits=10 vref_mv=5000 cols=a\n1\n");
+        assert_eq!(first.looks(&counts), None);
+        assert_eq!(first.advice(&counts, &[115_200]), None);
+    }
+
+    #[test]
+    fn bytes_of_another_rate() {
+        let garbage: Vec<u8> = (0..100)
+            .map(|i| if i % 3 == 0 { 0 } else { 0xf8 })
+            .collect();
+        assert_eq!(looks(&garbage), Some(Looks::WrongBaud));
+        let (first, counts) = hear(&garbage);
+        let told = first.advice(&counts, &[115_200]).unwrap();
+        assert!(told.contains("115200 baud; try --baud 1000000"), "{told}");
+        assert!(told.contains("\\x00\\xf8"), "{told}");
+        let told = first.advice(&counts, &COMMON_BAUDS).unwrap();
+        assert!(told.contains("every common rate was tried"), "{told}");
+    }
+
+    #[test]
+    fn numbers_without_meaning() {
+        let text = b"7,512\n100000,164,82\n101000,165,82*5F\n";
+        let seen = Looks::BareNumbers {
+            fields: 3,
+            bits: Some(8),
+        };
+        assert_eq!(looks(text), Some(seen));
+        let (first, counts) = hear(text);
+        let told = first.advice(&counts, &[9600]).unwrap();
+        assert!(
+            told.contains("3 numbers") && told.contains("--columns t_us,channel1,channel2"),
+            "{told}"
+        );
+        let seen = Looks::BareNumbers {
+            fields: 1,
+            bits: Some(12),
+        };
+        assert_eq!(looks(b"2048\n2049\n2050\n2051\n2052\n"), Some(seen));
+    }
+
+    #[test]
+    fn other_things_that_arrive() {
+        assert_eq!(looks(b""), Some(Looks::TooFew));
+        assert_eq!(looks(b"12\n"), Some(Looks::TooFew));
+        assert_eq!(looks(&[b'5'; 100]), Some(Looks::NoLines));
+        assert_eq!(
+            looks(b"Hello world\nstarting up\nready\n"),
+            Some(Looks::OtherText)
+        );
+        assert_eq!(
+            looks(b"# pedalproof 9 bits=10\n1,2\n3,4\n"),
+            Some(Looks::OtherVersion)
+        );
+        let text = b"# pedalproof 1 bits=10 vref_mv=5000 cols=a,b\n1\n2\n3,2000\n";
+        assert_eq!(looks(text), Some(Looks::UnfitLines(Cause::WrongFieldCount)));
+    }
+
+    #[test]
+    fn long_beginnings_are_cut() {
+        let (first, _) = hear(&[b'x'; 5000]);
+        assert!(first.shown().ends_with("x ..."));
+        assert_eq!(first.kept.len(), KEPT);
+    }
+}

@@ -1,0 +1,61 @@
+//! A board in memory: the lines of any [`LineSource`] as a source, without a port. For every system, and for replay.
+
+use super::lines::{Due, PacedLines};
+use super::{LineSource, LinkError, Pace, Received, Source};
+use std::time::{Duration, Instant};
+
+/// A source over a [`LineSource`]. Ends with it.
+pub struct MemoryBoard<L> {
+    name: String,
+    lines: PacedLines<L>,
+    out: Vec<u8>,
+    taken: usize,
+}
+
+impl<L: LineSource> MemoryBoard<L> {
+    /// A board called `name` (for people) that prints `lines` at a pace.
+    #[must_use]
+    pub fn new(name: impl Into<String>, lines: L, pace: Pace) -> Self {
+        Self {
+            name: name.into(),
+            lines: PacedLines::new(lines, pace),
+            out: Vec::new(),
+            taken: 0,
+        }
+    }
+}
+
+impl<L: LineSource> Source for MemoryBoard<L> {
+    fn receive(&mut self, buffer: &mut [u8], wait: Duration) -> Result<Received, LinkError> {
+        if self.taken == self.out.len() {
+            self.out.clear();
+            self.taken = 0;
+            match self
+                .lines
+                .collect(Instant::now(), buffer.len(), &mut self.out)
+            {
+                Due::Lines => {}
+                Due::Over => return Ok(Received::Ended),
+                Due::In(until) => {
+                    std::thread::sleep(until.min(wait));
+                    return Ok(Received::Nothing);
+                }
+            }
+        }
+        let rest = &self.out[self.taken..];
+        let count = rest.len().min(buffer.len());
+        buffer[..count].copy_from_slice(&rest[..count]);
+        self.taken += count;
+        Ok(Received::Bytes(count))
+    }
+
+    fn describe(&self) -> String {
+        self.name.clone()
+    }
+}
+
+impl<L> std::fmt::Debug for MemoryBoard<L> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_tuple("MemoryBoard").field(&self.name).finish()
+    }
+}
