@@ -83,7 +83,8 @@ impl Default for Options {
     }
 }
 
-/// What the simulator saw of the sampling, in CPU cycles of 1/16 us.
+/// What the simulator saw of the sampling, in CPU cycles of 1/16 us. Only the streamer in C samples on timer 1: of
+/// the sketch this says nothing.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Record {
     /// From power-up to the first timer tick; the script's time starts at power-up.
