@@ -20,7 +20,7 @@ use tempfile::TempDir;
 
 /// What to install when a tool is missing (Debian names).
 pub const INSTALL: &str = "apt-get install -y --no-install-recommends \
-    gcc make libc6-dev gcc-avr avr-libc binutils-avr simavr libsimavr-dev arduino-core-avr";
+    gcc g++ make libc6-dev gcc-avr avr-libc binutils-avr libsimavr-dev arduino-core-avr";
 
 /// Which firmware the board carries.
 #[derive(Debug, Clone, PartialEq, Eq)]
