@@ -1,102 +1,23 @@
-//! The streamer firmware, compiled and run on a simulated ATmega328P, read through a serial port: is what it
+//! The streamer firmware, compiled and run on a simulated `ATmega328P`, read through a serial port: is what it
 //! prints the stream of the contract, and do the numbers say what the pins saw?
 //!
-//! The lines are read here by a small parser of this file's own, so that the format is checked from outside
-//! and not by the program's decoder. Expected codes come from the injected millivolts: the simulated ADC
+//! The lines are read by a small parser of the tests' own (`support/stream_lines.rs`), so that the format is checked
+//! from outside and not by the program's decoder. Expected codes come from the injected millivolts: the simulated ADC
 //! gives floor(mV x 1023 / vref) (its source, `avr_adc.c`), silicon mV x 1024 / vref.
 #![cfg(target_os = "linux")]
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 #[path = "support/avr.rs"]
 mod avr;
+#[path = "support/stream_lines.rs"]
+mod stream_lines;
 
 use avr::{AvrBoard, Firmware, Options, Pace, Power};
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::io::Read;
 use std::time::{Duration, Instant};
-
-/// One line of the stream, taken apart.
-#[derive(Debug, Clone, PartialEq)]
-enum Line {
-    Header(BTreeMap<String, String>),
-    Sample { t_us: u32, codes: Vec<u32> },
-}
-
-/// Takes a line apart without its LF; any departure from the contract is an error.
-fn parse(line: &str) -> Result<Line, String> {
-    let wrong = |why: &str| Err(format!("{why}: {line:?}"));
-    if line.len() + 1 > 160 || !line.bytes().all(|b| (0x20..0x7f).contains(&b)) {
-        return wrong("too long or not ASCII");
-    }
-    let Some((body, sum)) = line.split_once('*') else {
-        return wrong("no sum");
-    };
-    if sum != format!("{:02X}", body.bytes().fold(0, |sum, b| sum ^ b)) {
-        return wrong("bad sum");
-    }
-    if let Some(words) = body.strip_prefix("# pedalproof 1 ") {
-        let pairs: Option<BTreeMap<_, _>> = words
-            .split(' ')
-            .map(|word| word.split_once('=').map(|(k, v)| (k.into(), v.into())))
-            .collect();
-        return pairs.map_or_else(|| wrong("header"), |pairs| Ok(Line::Header(pairs)));
-    }
-    let numbers: Result<Vec<u32>, _> = body.split(',').map(str::parse).collect();
-    match numbers.as_deref() {
-        Ok([t_us, codes @ ..]) => Ok(Line::Sample {
-            t_us: *t_us,
-            codes: codes.to_vec(),
-        }),
-        _ => wrong("not numbers"),
-    }
-}
-
-/// Everything the board prints until it is unplugged.
-fn read_until_unplugged(board: &AvrBoard) -> Vec<u8> {
-    let mut port = serialport::new(board.path(), 1_000_000)
-        .timeout(Duration::from_secs(30))
-        .open()
-        .expect("the port opens");
-    let mut bytes = Vec::new();
-    let mut chunk = [0; 4096];
-    while let Ok(count) = port.read(&mut chunk) {
-        if count == 0 {
-            break;
-        }
-        bytes.extend_from_slice(&chunk[..count]);
-    }
-    bytes
-}
-
-/// The complete lines; the last one may have been cut by the unplugging and is left out if so.
-fn complete_lines(bytes: &[u8]) -> Vec<Line> {
-    let text = std::str::from_utf8(bytes).expect("ASCII");
-    let end = text.rfind('\n').expect("at least one line") + 1;
-    text[..end]
-        .lines()
-        .map(|line| parse(line).unwrap())
-        .collect()
-}
-
-fn samples(lines: &[Line]) -> Vec<(u32, Vec<u32>)> {
-    lines
-        .iter()
-        .filter_map(|line| match line {
-            Line::Sample { t_us, codes } => Some((*t_us, codes.clone())),
-            Line::Header(_) => None,
-        })
-        .collect()
-}
-
-/// Distances between neighbouring samples in microseconds, with how often each occurs.
-fn spacings(samples: &[(u32, Vec<u32>)]) -> BTreeMap<u32, usize> {
-    let mut counts = BTreeMap::new();
-    for pair in samples.windows(2) {
-        *counts.entry(pair[1].0.wrapping_sub(pair[0].0)).or_default() += 1;
-    }
-    counts
-}
+use stream_lines::{Line, complete_lines, parse, read_until_unplugged, samples, spacings};
 
 /// A run of unpaced simulated time from boot to unplugging.
 fn unpaced(seconds: u64, variables: &[(&'static str, &'static str)]) -> Options {
@@ -145,7 +66,7 @@ fn a_megabaud_run_is_whole_on_time_and_true() {
     let Some(board) = AvrBoard::start(&pedal_script(), &unpaced(12, &[])) else {
         return;
     };
-    let bytes = read_until_unplugged(&board);
+    let bytes = read_until_unplugged(board.path());
     let lines = complete_lines(&bytes); // none bad, or this fails
     let samples = samples(&lines);
     assert!(samples.len() >= 11_990, "{} samples", samples.len());
@@ -224,7 +145,7 @@ fn the_115200_baud_build_samples_at_400_hz() {
     let Some(board) = AvrBoard::start("0 0 5000\n0 1 2500\n", &options) else {
         return;
     };
-    let lines = complete_lines(&read_until_unplugged(&board));
+    let lines = complete_lines(&read_until_unplugged(board.path()));
     let samples = samples(&lines);
     assert!(samples.len() >= 1990, "{} samples", samples.len());
     assert_eq!(
@@ -245,7 +166,7 @@ fn the_clock_wraps_at_two_to_the_32() {
     let Some(board) = AvrBoard::start("", &options) else {
         return;
     };
-    let samples = samples(&complete_lines(&read_until_unplugged(&board)));
+    let samples = samples(&complete_lines(&read_until_unplugged(board.path())));
     assert_eq!(samples[0].0, 4_294_001_000);
     assert_eq!(samples[966].0, 4_294_967_000);
     assert_eq!(samples[967].0, 704);
@@ -266,7 +187,7 @@ fn eight_channels_of_long_numbers_fit_in_a_millisecond() {
     let Some(board) = AvrBoard::start(&script, &options) else {
         return;
     };
-    let samples = samples(&complete_lines(&read_until_unplugged(&board)));
+    let samples = samples(&complete_lines(&read_until_unplugged(board.path())));
     assert!(samples.len() >= 2990, "{} samples", samples.len());
     assert_eq!(
         spacings(&samples),
@@ -286,7 +207,7 @@ fn a_line_that_finds_no_room_is_missing_as_a_whole() {
     let Some(board) = AvrBoard::start("0 0 800\n0 1 400\n", &options) else {
         return;
     };
-    let lines = complete_lines(&read_until_unplugged(&board)); // no line is torn, or this fails
+    let lines = complete_lines(&read_until_unplugged(board.path())); // no line is torn, or this fails
     let samples = samples(&lines);
     // 115200 baud carries some 600 of the 1000 lines.
     assert!(
@@ -354,7 +275,7 @@ fn injected_noise_is_what_the_script_says() {
     let Some(board) = AvrBoard::start("0 0 2500\nnoise 0 40\n", &unpaced(10, &[])) else {
         return;
     };
-    let codes: Vec<f64> = samples(&complete_lines(&read_until_unplugged(&board)))
+    let codes: Vec<f64> = samples(&complete_lines(&read_until_unplugged(board.path())))
         .iter()
         .map(|(_, codes)| f64::from(codes[0]))
         .collect();
@@ -384,7 +305,7 @@ fn a_late_listener_joins_a_running_board_and_unplugging_ends_the_stream() {
         return;
     };
     std::thread::sleep(Duration::from_millis(500));
-    let bytes = read_until_unplugged(&board);
+    let bytes = read_until_unplugged(board.path());
     // Real time: never faster than the clock.
     assert!(started.elapsed() >= Duration::from_secs(4));
 
@@ -425,10 +346,10 @@ fn a_board_wired_to_reset_starts_again_at_every_opening() {
         let boot = loop {
             let count = port.read(&mut chunk).unwrap();
             text.push_str(std::str::from_utf8(&chunk[..count]).unwrap());
-            if let Some(at) = text.find("# pedalproof 1 ") {
-                if text[at..].matches('\n').count() >= 300 {
-                    break text[at..].to_owned();
-                }
+            if let Some(at) = text.find("# pedalproof 1 ")
+                && text[at..].matches('\n').count() >= 300
+            {
+                break text[at..].to_owned();
             }
         };
         let lines = complete_lines(boot.as_bytes());

@@ -1,1 +1,151 @@
-//! firmware
+//! The C files for boards, embedded, and the writing of them into a folder.
+//!
+//! Belongs here: which files there are and putting them on disk. Does not belong here: what they do (each says so
+//! itself), building them, talking to a board.
+
+use std::fs::{self, OpenOptions};
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+
+/// Every file, as (path below the folder, with `/`; text). A reader starts with `README.md`.
+pub const FILES: &[(&str, &str)] = &[
+    ("README.md", include_str!("README.md")),
+    ("streamer/Makefile", include_str!("streamer/Makefile")),
+    ("streamer/config.h", include_str!("streamer/config.h")),
+    ("streamer/line.c", include_str!("streamer/line.c")),
+    ("streamer/line.h", include_str!("streamer/line.h")),
+    ("streamer/main.c", include_str!("streamer/main.c")),
+    ("streamer/sampler.c", include_str!("streamer/sampler.c")),
+    ("streamer/sampler.h", include_str!("streamer/sampler.h")),
+    ("streamer/uart.c", include_str!("streamer/uart.c")),
+    ("streamer/uart.h", include_str!("streamer/uart.h")),
+    ("sketch/Makefile", include_str!("sketch/Makefile")),
+    (
+        "sketch/streamer/streamer.ino",
+        include_str!("sketch/streamer/streamer.ino"),
+    ),
+];
+
+/// Why the files were not written.
+#[derive(Debug, thiserror::Error)]
+pub enum WriteError {
+    /// One of the files exists; nothing was written.
+    #[error("{} is already there and is not overwritten: name an empty folder, or move it away", .0.display())]
+    AlreadyThere(PathBuf),
+    /// The disk refused.
+    #[error("cannot write {}: {source}", path.display())]
+    Disk {
+        /// The file or folder.
+        path: PathBuf,
+        /// What the system said.
+        source: io::Error,
+    },
+}
+
+/// Writes every file of [`FILES`] below `folder`, making folders as needed, and gives their paths.
+///
+/// # Errors
+/// [`WriteError::AlreadyThere`], with nothing written, when any of the files exists; [`WriteError::Disk`] when the
+/// system refuses, with the files before it written.
+pub fn write_out(folder: &Path) -> Result<Vec<PathBuf>, WriteError> {
+    let paths: Vec<PathBuf> = FILES.iter().map(|(path, _)| folder.join(path)).collect();
+    // symlink_metadata: a dangling link is there, too.
+    if let Some(path) = paths.iter().find(|path| path.symlink_metadata().is_ok()) {
+        return Err(WriteError::AlreadyThere(path.clone()));
+    }
+    for (path, (_, text)) in paths.iter().zip(FILES) {
+        write_new(path, text)?;
+    }
+    Ok(paths)
+}
+
+/// One file, which must not exist yet even if it appeared a moment ago.
+fn write_new(path: &Path, text: &str) -> Result<(), WriteError> {
+    let disk = |path: &Path, source| WriteError::Disk {
+        path: path.to_owned(),
+        source,
+    };
+    if let Some(parent) = path.parent() {
+        fs::create_dir_all(parent).map_err(|source| disk(parent, source))?;
+    }
+    let mut file = match OpenOptions::new().write(true).create_new(true).open(path) {
+        Ok(file) => file,
+        Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {
+            return Err(WriteError::AlreadyThere(path.to_owned()));
+        }
+        Err(source) => return Err(disk(path, source)),
+    };
+    file.write_all(text.as_bytes())
+        .map_err(|source| disk(path, source))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::collections::BTreeSet;
+
+    /// Files below a folder, as `FILES` writes them.
+    fn found(folder: &Path, below: &str, into: &mut BTreeSet<String>) {
+        for entry in fs::read_dir(folder).unwrap() {
+            let entry = entry.unwrap();
+            let name = format!("{below}{}", entry.file_name().to_str().unwrap());
+            if entry.file_type().unwrap().is_dir() {
+                found(&entry.path(), &format!("{name}/"), into);
+            } else {
+                into.insert(name);
+            }
+        }
+    }
+
+    #[test]
+    fn no_file_of_the_room_is_forgotten() {
+        let mut on_disk = BTreeSet::new();
+        let room = Path::new(env!("CARGO_MANIFEST_DIR")).join("src/firmware");
+        found(&room, "", &mut on_disk);
+        on_disk.retain(|name| !Path::new(name).extension().is_some_and(|e| e == "rs"));
+        on_disk.retain(|name| !name.split('/').any(|part| part == "build"));
+        let listed: BTreeSet<String> = FILES.iter().map(|(path, _)| (*path).to_owned()).collect();
+        assert_eq!(listed, on_disk);
+    }
+
+    #[test]
+    fn writes_every_file_into_a_new_folder() {
+        let outer = tempfile::tempdir().unwrap();
+        let folder = outer.path().join("new/board");
+        let paths = write_out(&folder).unwrap();
+        assert_eq!(paths.len(), FILES.len());
+        for (path, (_, text)) in paths.iter().zip(FILES) {
+            assert_eq!(&fs::read_to_string(path).unwrap(), text);
+        }
+    }
+
+    #[test]
+    fn never_overwrites_and_then_writes_nothing() {
+        let folder = tempfile::tempdir().unwrap();
+        fs::create_dir(folder.path().join("streamer")).unwrap();
+        fs::write(folder.path().join("streamer/uart.h"), "mine").unwrap();
+        let error = write_out(folder.path()).unwrap_err();
+        assert!(
+            error
+                .to_string()
+                .contains("streamer/uart.h is already there"),
+            "{error}"
+        );
+        let mut left = BTreeSet::new();
+        found(folder.path(), "", &mut left);
+        assert_eq!(left, BTreeSet::from(["streamer/uart.h".to_owned()]));
+        assert_eq!(
+            fs::read_to_string(folder.path().join("streamer/uart.h")).unwrap(),
+            "mine"
+        );
+    }
+
+    #[test]
+    fn a_file_in_place_of_a_folder_is_named() {
+        let folder = tempfile::tempdir().unwrap();
+        fs::write(folder.path().join("streamer"), "").unwrap();
+        let error = write_out(folder.path()).unwrap_err();
+        assert!(error.to_string().contains("cannot write"), "{error}");
+        assert!(error.to_string().contains("streamer"), "{error}");
+    }
+}

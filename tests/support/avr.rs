@@ -20,7 +20,7 @@ use tempfile::TempDir;
 
 /// What to install when a tool is missing (Debian names).
 pub const INSTALL: &str = "apt-get install -y --no-install-recommends \
-    gcc make libc6-dev gcc-avr avr-libc binutils-avr simavr libsimavr-dev arduino-core-avr";
+    gcc g++ make libc6-dev gcc-avr avr-libc binutils-avr libsimavr-dev arduino-core-avr";
 
 /// Which firmware the board carries.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -83,7 +83,8 @@ impl Default for Options {
     }
 }
 
-/// What the simulator saw of the sampling, in CPU cycles of 1/16 us.
+/// What the simulator saw of the sampling, in CPU cycles of 1/16 us. Only the streamer in C samples on timer 1: of
+/// the sketch this says nothing.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Record {
     /// From power-up to the first timer tick; the script's time starts at power-up.
