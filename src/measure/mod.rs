@@ -9,6 +9,8 @@ pub mod interval;
 pub mod levels;
 pub mod noise;
 pub mod quantise;
+mod hull;
+pub mod line;
 mod recording;
 pub mod releases;
 pub mod returns;
