@@ -3,8 +3,8 @@
 //! Belongs here: a line through points, how well it is known, how far the points lie from it.
 //! Does not belong here: where the points come from (`bins`), percent of span or intervals (`linearity`).
 //!
-//! Sources: least squares and its uncertainties, JCGM 100 annex H.3; the fit through a fixed point, NIST StRD
-//! NoInt; the minimax line, convex duality: the narrowest vertical strip over points is as high as the tallest
+//! Sources: least squares and its uncertainties, JCGM 100 annex H.3; the fit through a fixed point, NIST `StRD`
+//! `NoInt`; the minimax line, convex duality: the narrowest vertical strip over points is as high as the tallest
 //! vertical chord of their convex hull, and the zero-based error is the height, above the fixed point, of the
 //! hull of the points joined by their reflection through that point.
 
