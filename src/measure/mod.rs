@@ -9,13 +9,25 @@ pub mod interval;
 pub mod levels;
 pub mod noise;
 pub mod quantise;
+mod bins;
+mod bootstrap;
+mod curve;
+mod hull;
+mod hysteresis;
+pub mod line;
+pub mod linearity;
+mod polynomials;
 mod recording;
 pub mod releases;
 pub mod returns;
 pub mod stats;
 
 pub use compose::figures;
+mod straightness;
+
+pub use bins::Manner;
 pub use recording::{
     BoardFacts, Channel, Dropout, Measured, MeasuredChannel, MeasuredPair, Recording, Reference,
     Towards, WornZone,
 };
+pub use straightness::{CurvePoint, DeviationCurve, lines_part};

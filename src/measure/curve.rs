@@ -1,0 +1,471 @@
+//! From visits to the curve of a control: both branches, the line halfway between them, the gap, and their noise.
+//!
+//! Belongs here: joining visits at one position, reading a branch between its points, the noise of every value.
+//! Does not belong here: where visits come from (`bins`), sizes of deviations (`linearity`, `hysteresis`).
+//!
+//! **Halfway.** Linearity is that of the curve halfway between going up and coming down. Where only one branch was
+//! measured (a turning point is reached from one side only) the other is half a gap away on its far side, the gap
+//! carried on from the neighbouring positions: in a straight line as far as these reach back as well, else level.
+//! So a gap that is the same everywhere, or one that closes towards the ends, leaves no trace in the linearity.
+//!
+//! **Slightly different positions.** A branch is read between its own points along a straight line, across gaps of up
+//! to [`BRIDGE_PCT`], and [`SAME_PCT`] beyond its ends.
+//!
+//! **Noise.** Every value is a weighted sum of nodes (one mean for each position and direction), and every node has
+//! its own standard uncertainty: from repeated visits (their scatter pooled, and the scatter of the gap about a
+//! smooth curve, which is the same thing seen between the branches) when these give at least [`LEAST_DOF`]
+//! degrees of freedom and are the larger, else from the noise within the visits; rounding and the stated
+//! uncertainty of the position (as slope times uncertainty) are added in quadrature.
+
+use super::bins::{BIN_PCT, Direction, Manner, SAME_PCT, Visit, Visits};
+use super::line::{mean, real};
+use super::polynomials;
+
+/// A branch is read along straight lines across gaps of up to this, % of travel.
+const BRIDGE_PCT: f64 = 15.0;
+
+/// Degrees of freedom from which the scatter between visits is believed.
+const LEAST_DOF: usize = 4;
+
+/// One mean code at one position in one direction.
+#[derive(Debug, Clone, PartialEq)]
+struct Node {
+    travel: f64,
+    code: f64,
+    /// (travel, code) of each visit.
+    visits: Vec<(f64, f64)>,
+    /// Variance of the code from the noise within the visits; `None` when they cannot tell.
+    within: Option<f64>,
+    rounding: f64,
+}
+
+/// A weighted sum of nodes.
+type Row = Vec<(usize, f64)>;
+
+/// The curve of a control over travel.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Curve {
+    nodes: Vec<Node>,
+    /// Nodes below this index are of the branch up, the rest of the branch down.
+    split: usize,
+    places: Vec<Place>,
+    noise: NodeNoise,
+    /// How the control was moved.
+    pub manner: Manner,
+    /// Visits used.
+    pub visits: usize,
+}
+
+/// One position with what is known there.
+#[derive(Debug, Clone, PartialEq)]
+struct Place {
+    travel: f64,
+    up: Option<Row>,
+    down: Option<Row>,
+    halfway: Row,
+}
+
+/// Standard deviations of the nodes.
+#[derive(Debug, Clone, PartialEq, Default)]
+struct NodeNoise {
+    /// Noise, scatter and rounding.
+    repeat: Vec<f64>,
+    /// From the position's uncertainty.
+    position: Vec<f64>,
+    /// Degrees of freedom of the scatter between visits, where it was used.
+    dof: Option<f64>,
+}
+
+/// Values over travel that are weighted sums of nodes, with the standard deviation of each.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Series {
+    /// % of travel, growing.
+    pub travel: Vec<f64>,
+    /// Codes.
+    pub value: Vec<f64>,
+    /// Standard uncertainty of each value.
+    pub sd: Vec<f64>,
+    /// Standard uncertainty of each node.
+    pub node_sd: Vec<f64>,
+    rows: Vec<Row>,
+}
+
+impl Series {
+    /// The noise of the values from the noise of the nodes.
+    pub fn noise(&self, nodes: &[f64]) -> Vec<f64> {
+        let at = |i: &usize| nodes.get(*i).copied().unwrap_or(f64::NAN);
+        self.rows
+            .iter()
+            .map(|row| row.iter().map(|(i, w)| w * at(i)).sum())
+            .collect()
+    }
+}
+
+impl Curve {
+    /// The curve through these visits; `None` with fewer than three positions.
+    pub fn through(visits: &Visits) -> Option<Self> {
+        let mut order: Vec<&Visit> = visits.in_order.iter().collect();
+        order.sort_by(|a, b| a.travel_pct.total_cmp(&b.travel_pct));
+        let clusters = clusters(&order, visits.manner);
+        if clusters.len() < 3 {
+            return None;
+        }
+        let up = nodes(&clusters, Direction::Up);
+        let down = nodes(&clusters, Direction::Down);
+        let used = |nodes: &[Node]| nodes.iter().map(|n| n.visits.len()).sum::<usize>();
+        let count = used(&up) + used(&down);
+        let split = up.len();
+        let mut curve = Self {
+            nodes: [up, down].concat(),
+            split,
+            places: Vec::new(),
+            noise: NodeNoise::default(),
+            manner: visits.manner,
+            visits: count,
+        };
+        let at: Vec<f64> = clusters
+            .iter()
+            .map(|cluster| curve.place_of(cluster))
+            .collect();
+        curve.places = curve.place_all(&at);
+        curve.noise = curve.estimate_noise(visits.u_travel_pct);
+        Some(curve)
+    }
+
+    /// Positions on the curve.
+    pub fn positions(&self) -> usize {
+        self.places.len()
+    }
+
+    /// Whether the curve was gone both ways.
+    pub fn both_ways(&self) -> bool {
+        self.places.iter().filter(|p| p.gap().is_some()).count() >= 2
+    }
+
+    /// Degrees of freedom of the nodes' noise; `None` when it is known well.
+    pub fn dof(&self) -> Option<f64> {
+        self.noise.dof
+    }
+
+    /// The curve halfway between both branches.
+    pub fn halfway(&self) -> Series {
+        let sd = |i: usize| self.noise.repeat[i].hypot(self.noise.position[i]);
+        let rows = self.places.iter().map(|p| (p.travel, p.halfway.clone()));
+        self.series(rows.collect(), &sd)
+    }
+
+    /// Up minus down wherever both are known. The position's own uncertainty counts only when no position was visited
+    /// twice: repeats show what of it does not repeat, and the rest is the same both ways.
+    pub fn gap(&self) -> Series {
+        let repeated = self.noise.dof.is_some();
+        let sd = |i: usize| {
+            let position = if repeated {
+                0.0
+            } else {
+                self.noise.position[i]
+            };
+            self.noise.repeat[i].hypot(position)
+        };
+        let rows = self
+            .places
+            .iter()
+            .filter_map(|p| Some((p.travel, p.gap()?)));
+        self.series(rows.collect(), &sd)
+    }
+
+    /// What was measured at the first and at the last position: mean of both branches, nothing carried on.
+    pub fn measured_ends(&self) -> Option<(f64, f64)> {
+        let measured = |place: &Place| {
+            let known: Vec<f64> = [&place.up, &place.down]
+                .into_iter()
+                .flatten()
+                .map(|row| self.value(row))
+                .collect();
+            mean(&known)
+        };
+        Some((
+            measured(self.places.first()?),
+            measured(self.places.last()?),
+        ))
+    }
+
+    /// Travel, and the codes going up and coming down, at each position.
+    pub fn branches(&self) -> impl Iterator<Item = (f64, Option<f64>, Option<f64>)> {
+        self.places.iter().map(|place| {
+            let read = |row: &Option<Row>| row.as_ref().map(|row| self.value(row));
+            (place.travel, read(&place.up), read(&place.down))
+        })
+    }
+
+    fn series(&self, rows: Vec<(f64, Row)>, node_sd: &dyn Fn(usize) -> f64) -> Series {
+        let spread = |row: &Row| {
+            row.iter()
+                .map(|&(i, w)| (w * node_sd(i)).powi(2))
+                .sum::<f64>()
+                .sqrt()
+        };
+        Series {
+            travel: rows.iter().map(|r| r.0).collect(),
+            value: rows.iter().map(|r| self.value(&r.1)).collect(),
+            sd: rows.iter().map(|r| spread(&r.1)).collect(),
+            node_sd: (0..self.nodes.len()).map(node_sd).collect(),
+            rows: rows.into_iter().map(|r| r.1).collect(),
+        }
+    }
+
+    fn value(&self, row: &Row) -> f64 {
+        row.iter().map(|&(i, w)| w * self.nodes[i].code).sum()
+    }
+
+    /// Mean position of the nodes of a cluster.
+    fn place_of(&self, cluster: &[&Visit]) -> f64 {
+        let (low, high) = (
+            cluster.first().map_or(f64::NAN, |v| v.travel_pct),
+            cluster.last().map_or(f64::NAN, |v| v.travel_pct),
+        );
+        let there: Vec<f64> = self
+            .nodes
+            .iter()
+            .map(|node| node.travel)
+            .filter(|at| (low..=high).contains(at))
+            .collect();
+        mean(&there)
+    }
+
+    fn place_all(&self, at: &[f64]) -> Vec<Place> {
+        let read: Vec<(f64, Option<Row>, Option<Row>)> = at
+            .iter()
+            .map(|&x| {
+                (
+                    x,
+                    self.read(Direction::Up, x),
+                    self.read(Direction::Down, x),
+                )
+            })
+            .collect();
+        let gaps: Vec<(f64, Row)> = read
+            .iter()
+            .filter_map(|(x, up, down)| Some((*x, sum(up.as_ref()?, 1.0, down.as_ref()?, -1.0))))
+            .collect();
+        read.into_iter()
+            .filter_map(|(travel, up, down)| {
+                let halfway = match (&up, &down) {
+                    (Some(up), Some(down)) => sum(up, 0.5, down, 0.5),
+                    (Some(up), None) => sum(up, 1.0, &carried(&gaps, travel), -0.5),
+                    (None, Some(down)) => sum(down, 1.0, &carried(&gaps, travel), 0.5),
+                    (None, None) => return None,
+                };
+                Some(Place {
+                    travel,
+                    up,
+                    down,
+                    halfway,
+                })
+            })
+            .collect()
+    }
+
+    /// One branch read at a position.
+    fn read(&self, direction: Direction, x: f64) -> Option<Row> {
+        let (from, branch) = match direction {
+            Direction::Up => (0, &self.nodes[..self.split]),
+            Direction::Down => (self.split, &self.nodes[self.split..]),
+        };
+        let reach = SAME_PCT.max(if self.manner == Manner::Moving {
+            BIN_PCT
+        } else {
+            0.0
+        });
+        let nearest = branch
+            .iter()
+            .map(|n| (n.travel - x).abs())
+            .fold(f64::INFINITY, f64::min);
+        let after = branch.partition_point(|n| n.travel < x);
+        if branch.len() == 1 {
+            return (nearest <= reach).then(|| vec![(from, 1.0)]);
+        }
+        let right = after.clamp(1, branch.len().max(2) - 1);
+        let (a, b) = (branch.get(right - 1)?, branch.get(right)?);
+        let inside = a.travel <= x && x <= b.travel;
+        let bridged = inside && b.travel - a.travel <= BRIDGE_PCT;
+        if !bridged && nearest > reach {
+            return None;
+        }
+        let share = (x - a.travel) / (b.travel - a.travel);
+        Some(vec![(from + right - 1, 1.0 - share), (from + right, share)])
+    }
+
+    fn estimate_noise(&self, u_travel_pct: f64) -> NodeNoise {
+        let slopes: Vec<f64> = (0..self.nodes.len()).map(|i| self.slope_at(i)).collect();
+        let (mut squares, mut dof) = (0.0, 0);
+        for (node, slope) in self.nodes.iter().zip(&slopes) {
+            dof += node.visits.len() - 1;
+            for (travel, code) in &node.visits {
+                let expected = node.code + slope * (travel - node.travel);
+                squares += (code - expected).powi(2);
+            }
+        }
+        if let Some((more, freedom)) = self.scatter_of_gap() {
+            squares += more;
+            dof += freedom;
+        }
+        let between = (dof >= LEAST_DOF).then(|| squares / real(dof));
+        let parts = |node: &Node| {
+            let scatter = between.map_or(0.0, |b| b / real(node.visits.len()));
+            (scatter, node.within.unwrap_or(0.0))
+        };
+        let total =
+            |pick: fn((f64, f64)) -> f64| self.nodes.iter().map(|n| pick(parts(n))).sum::<f64>();
+        let repeat = self
+            .nodes
+            .iter()
+            .map(|n| {
+                let (scatter, within) = parts(n);
+                (scatter.max(within) + n.rounding * n.rounding).sqrt()
+            })
+            .collect();
+        NodeNoise {
+            repeat,
+            position: slopes.iter().map(|s| (s * u_travel_pct).abs()).collect(),
+            dof: (between.is_some() && total(|p| p.0) > total(|p| p.1)).then(|| real(dof)),
+        }
+    }
+
+    /// Squares and degrees of freedom of the scatter between visits that the gap shows about a parabola.
+    fn scatter_of_gap(&self) -> Option<(f64, usize)> {
+        let (mut x, mut gap, mut sd) = (Vec::new(), Vec::new(), Vec::new());
+        for place in &self.places {
+            let (Some(up), Some(down)) = (&place.up, &place.down) else {
+                continue;
+            };
+            let own = |row: &Row| {
+                row.iter()
+                    .max_by(|a, b| a.1.total_cmp(&b.1))
+                    .and_then(|&(i, _)| self.nodes.get(i))
+                    .filter(|node| (node.travel - place.travel).abs() <= SAME_PCT)
+                    .map(|node| real(node.visits.len()))
+            };
+            if let (Some(ups), Some(downs)) = (own(up), own(down)) {
+                x.push(place.travel);
+                gap.push(self.value(up) - self.value(down));
+                sd.push((1.0 / ups + 1.0 / downs).sqrt());
+            }
+        }
+        let parabola = polynomials::fits(&x, &gap, &sd, 3).pop()?;
+        let freedom = x.len().checked_sub(parabola.coefficients)?;
+        (freedom > 0).then_some((parabola.chi_square, freedom))
+    }
+
+    /// Slope of a node's own branch about it, codes per % of travel; 0 when it has no neighbour.
+    fn slope_at(&self, i: usize) -> f64 {
+        let range = if i < self.split {
+            0..self.split
+        } else {
+            self.split..self.nodes.len()
+        };
+        let left = i.saturating_sub(1).max(range.start);
+        let right = (i + 1).min(range.end - 1);
+        let (a, b) = (&self.nodes[left], &self.nodes[right]);
+        if right > left {
+            (b.code - a.code) / (b.travel - a.travel)
+        } else {
+            0.0
+        }
+    }
+}
+
+impl Place {
+    fn gap(&self) -> Option<Row> {
+        Some(sum(self.up.as_ref()?, 1.0, self.down.as_ref()?, -1.0))
+    }
+}
+
+/// Visits at one position together: by bin when moving, else while they lie within one station's reach.
+fn clusters<'a>(order: &[&'a Visit], manner: Manner) -> Vec<Vec<&'a Visit>> {
+    let mut out: Vec<Vec<&Visit>> = Vec::new();
+    for &visit in order {
+        let same = out.last().and_then(|c| c.first()).is_some_and(|first| {
+            let (a, b) = (first.travel_pct, visit.travel_pct);
+            match manner {
+                Manner::Stations => b - a <= SAME_PCT,
+                Manner::Moving => (a / BIN_PCT).floor() >= (b / BIN_PCT).floor(),
+            }
+        });
+        match out.last_mut() {
+            Some(cluster) if same => cluster.push(visit),
+            _ => out.push(vec![visit]),
+        }
+    }
+    out
+}
+
+/// The nodes of one branch. Visits with slack count only where the position has no other.
+fn nodes(clusters: &[Vec<&Visit>], direction: Direction) -> Vec<Node> {
+    clusters
+        .iter()
+        .filter_map(|cluster| {
+            let certain = cluster.iter().any(|v| !v.slack);
+            let used: Vec<&&Visit> = cluster
+                .iter()
+                .filter(|v| v.direction == direction && (!v.slack || !certain))
+                .collect();
+            let k = real(used.len());
+            let average = |of: fn(&Visit) -> f64| {
+                let values: Vec<f64> = used.iter().map(|v| of(v)).collect();
+                mean(&values)
+            };
+            let within: Option<f64> = used.iter().map(|v| v.se.map(|se| se * se)).sum();
+            (!used.is_empty()).then(|| Node {
+                travel: average(|v| v.travel_pct),
+                code: average(|v| v.code),
+                visits: used.iter().map(|v| (v.travel_pct, v.code)).collect(),
+                within: within.map(|sum| sum / (k * k)),
+                rounding: average(|v| v.rounding),
+            })
+        })
+        .collect()
+}
+
+/// `a` times one row plus `b` times another.
+fn sum(one: &Row, a: f64, other: &Row, b: f64) -> Row {
+    one.iter()
+        .map(|&(i, w)| (i, a * w))
+        .chain(other.iter().map(|&(i, w)| (i, b * w)))
+        .fold(Row::new(), |mut row, (i, w)| {
+            match row.iter_mut().find(|known| known.0 == i) {
+                Some(known) => known.1 += w,
+                None => row.push((i, w)),
+            }
+            row
+        })
+}
+
+/// The gap at a position from the positions where it is known: between them in a straight line; beyond them in the
+/// straight line through the nearest and one that lies as far behind it, or level when none does. Empty (no gap) when
+/// it is known nowhere or at one position only.
+fn carried(gaps: &[(f64, Row)], x: f64) -> Row {
+    if gaps.len() < 2 {
+        return Row::new();
+    }
+    let after = gaps.partition_point(|g| g.0 < x);
+    let straight = |a: &(f64, Row), b: &(f64, Row)| {
+        let share = (x - a.0) / (b.0 - a.0);
+        sum(&a.1, 1.0 - share, &b.1, share)
+    };
+    match (
+        after.checked_sub(1).and_then(|i| gaps.get(i)),
+        gaps.get(after),
+    ) {
+        (Some(a), Some(b)) => straight(a, b),
+        (None, Some(near)) => gaps
+            .iter()
+            .find(|far| far.0 - near.0 >= near.0 - x)
+            .map_or_else(|| near.1.clone(), |far| straight(near, far)),
+        (Some(near), None) => gaps
+            .iter()
+            .rev()
+            .find(|far| near.0 - far.0 >= x - near.0)
+            .map_or_else(|| near.1.clone(), |far| straight(near, far)),
+        (None, None) => Row::new(),
+    }
+}

@@ -1,0 +1,195 @@
+//! The four linearities of a curve, with intervals.
+//!
+//! Belongs here: largest deviation from each kind of line, in % of span, and its interval.
+//! Does not belong here: the curve itself (`curve`), the lines' mathematics (`line`).
+//!
+//! Deviations are of the curve halfway between going up and coming down, at the positions that were measured: noise is
+//! averaged out first, and its rest is in the interval. The terminal line goes through the curve's values at the first and
+//! last position measured, the zero-based one through the first. The value is the estimate that is too high as often
+//! as too low (see `bootstrap`); the largest deviation as read is in `method`.
+
+use super::bootstrap::{Shapes, Sized, interval, noise};
+use super::curve::Series;
+use super::hull::{Chain, Side};
+use super::line::{BoundedLine, least_squares, minimax, terminal, zero_based};
+use super::polynomials::justified;
+
+/// Which line the deviation is from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Kind {
+    /// The minimax line.
+    Independent,
+    /// The least-squares line.
+    BestFit,
+    /// The line through both measured ends.
+    Terminal,
+    /// The line through the measured rest end, slope chosen to make the largest deviation smallest.
+    ZeroBased,
+}
+
+impl Kind {
+    /// All four.
+    pub const ALL: [Self; 4] = [
+        Self::Independent,
+        Self::BestFit,
+        Self::Terminal,
+        Self::ZeroBased,
+    ];
+
+    /// The line through a curve given by x, growing, and y, with its largest deviation.
+    #[must_use]
+    pub fn line(self, x: &[f64], y: &[f64]) -> Option<BoundedLine> {
+        match self {
+            Self::Independent => minimax(x, y),
+            Self::Terminal => terminal(x, y),
+            Self::ZeroBased => zero_based(x, y, (*x.first()?, *y.first()?)),
+            Self::BestFit => least_squares(x, y).map(|fit| BoundedLine {
+                line: fit.line,
+                max_error: fit.line.largest_deviation(x, y),
+            }),
+        }
+    }
+}
+
+/// Polynomials up to this many coefficients are tried as the shape of a deviation.
+const MOST_COEFFICIENTS: usize = 12;
+
+/// Largest deviation, in codes, with its interval. `None` below three positions.
+pub(super) fn largest_deviation(kind: Kind, curve: &Series, dof: Option<f64>) -> Option<Sized> {
+    let x = &curve.travel;
+    if x.len() < 3 {
+        return None;
+    }
+    let draws: Vec<Vec<f64>> = noise(&curve.node_sd, dof)
+        .iter()
+        .map(|nodes| curve.noise(nodes))
+        .collect();
+    // Deviations from any line serve: every kind ignores a line added to the curve.
+    let seen = kind.line(x, &curve.value)?;
+    let deviation: Vec<f64> = x
+        .iter()
+        .zip(&curve.value)
+        .map(|(&x, y)| y - seen.line.at(x))
+        .collect();
+    let smooth = smooth(x, &deviation, &curve.sd);
+    let single = single(&deviation);
+    let shapes = Shapes {
+        seen: &deviation,
+        smooth: smooth.as_deref(),
+        single: &single,
+    };
+    let size = Size::new(kind, x);
+    Some(interval(shapes, &draws, |d| size.of(d)))
+}
+
+/// The polynomial that the noise justifies.
+pub(super) fn smooth(x: &[f64], deviation: &[f64], sd: &[f64]) -> Option<Vec<f64>> {
+    if sd.iter().any(|&sd| sd <= 0.0) {
+        return None;
+    }
+    let most = MOST_COEFFICIENTS.min(x.len() / 2);
+    justified(x, deviation, sd, most).map(|fit| fit.fitted)
+}
+
+/// Zeros, but for the place of the largest deviation.
+pub(super) fn single(deviation: &[f64]) -> Vec<f64> {
+    let largest = deviation
+        .iter()
+        .enumerate()
+        .max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))
+        .map(|(i, _)| i);
+    (0..deviation.len())
+        .map(|i| if Some(i) == largest { 1.0 } else { 0.0 })
+        .collect()
+}
+
+/// The largest deviation alone, quickly, for one x and many y: what [`Kind::line`] gives as `max_error`.
+struct Size<'a> {
+    kind: Kind,
+    x: &'a [f64],
+    /// x about its mean over the sum of its squares: the slope's weights.
+    weights: Vec<f64>,
+    centre: f64,
+}
+
+impl<'a> Size<'a> {
+    fn new(kind: Kind, x: &'a [f64]) -> Self {
+        let centre = super::line::mean(x);
+        let squares: f64 = x.iter().map(|x| (x - centre).powi(2)).sum();
+        Self {
+            kind,
+            x,
+            weights: x.iter().map(|x| (x - centre) / squares).collect(),
+            centre,
+        }
+    }
+
+    fn of(&self, d: &[f64]) -> f64 {
+        let (Some(x0), Some(&d0)) = (self.x.first(), d.first()) else {
+            return f64::NAN;
+        };
+        match self.kind {
+            Kind::Independent => self.half_height(d),
+            Kind::ZeroBased => self.height_over_rest(d, *x0, d0),
+            Kind::BestFit => {
+                let slope: f64 = d.iter().zip(&self.weights).map(|(d, w)| d * w).sum();
+                self.from(d, self.centre, super::line::mean(d), slope)
+            }
+            Kind::Terminal => {
+                let last = self.x.len() - 1;
+                let slope = (d[last] - d0) / (self.x[last] - x0);
+                self.from(d, *x0, d0, slope)
+            }
+        }
+    }
+
+    fn from(&self, d: &[f64], x0: f64, y0: f64, slope: f64) -> f64 {
+        self.x
+            .iter()
+            .zip(d)
+            .map(|(x, d)| (d - y0 - slope * (x - x0)).abs())
+            .fold(0.0, f64::max)
+    }
+
+    fn half_height(&self, d: &[f64]) -> f64 {
+        let points: Vec<(f64, f64)> = self.x.iter().copied().zip(d.iter().copied()).collect();
+        let upper = Chain::over(&points, Side::Upper);
+        let lower = Chain::over(&points, Side::Lower);
+        upper
+            .vertices()
+            .iter()
+            .chain(lower.vertices())
+            .map(|&(at, _)| upper.height(at) - lower.height(at))
+            .fold(0.0, f64::max)
+            / 2.0
+    }
+
+    fn height_over_rest(&self, d: &[f64], x0: f64, d0: f64) -> f64 {
+        let right = self.x.iter().zip(d).map(|(x, d)| (x - x0, d - d0));
+        let points: Vec<(f64, f64)> = right
+            .clone()
+            .rev()
+            .map(|(x, d)| (-x, -d))
+            .chain(right)
+            .collect();
+        Chain::over(&points, Side::Upper).height(0.0)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_quick_size_is_that_of_the_line() {
+        let x: Vec<f64> = (0..23).map(|i| f64::from(i) * 4.5).collect();
+        for wave in [0.05, 0.3, 1.7] {
+            let y: Vec<f64> = x.iter().map(|x| (wave * x).sin() + 0.1 * x).collect();
+            for kind in Kind::ALL {
+                let slow = kind.line(&x, &y).unwrap().max_error;
+                let quick = Size::new(kind, &x).of(&y);
+                assert!((slow - quick).abs() < 1e-12, "{kind:?}: {slow} {quick}");
+            }
+        }
+    }
+}

@@ -1,0 +1,113 @@
+//! Least-squares polynomials of growing order over points, by polynomials orthonormal on those very points.
+//!
+//! Belongs here: fits of every order at once and the choice of an order. Does not belong here: what a bow means.
+//!
+//! Source: Forsythe 1957 (orthogonal polynomials on a point set, no ill-conditioned normal equations); order by the
+//! Bayesian information criterion with known noise (Schwarz 1978).
+
+use super::line::real;
+
+/// Fitted values at the points for one order.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct PolynomialFit {
+    /// Number of coefficients: order + 1.
+    pub coefficients: usize,
+    /// Value at each point.
+    pub fitted: Vec<f64>,
+    /// Sum of squared residuals, each divided by its variance.
+    pub chi_square: f64,
+}
+
+/// Fits of 1, 2, ... `most` coefficients to `y` at `x`, each point with standard deviation `sd` (> 0). Fewer fits when
+/// the points carry fewer.
+pub(super) fn fits(x: &[f64], y: &[f64], sd: &[f64], most: usize) -> Vec<PolynomialFit> {
+    let dot = |a: &[f64], b: &[f64]| -> f64 {
+        a.iter()
+            .zip(b)
+            .zip(sd)
+            .map(|((a, b), sd)| a * b / (sd * sd))
+            .sum()
+    };
+    let mut basis: Vec<Vec<f64>> = Vec::new();
+    let mut fitted = vec![0.0; x.len()];
+    let mut out = Vec::new();
+    for coefficients in 1..=most.min(x.len()) {
+        let mut next: Vec<f64> = match basis.last() {
+            None => vec![1.0; x.len()],
+            Some(last) => last.iter().zip(x).map(|(p, x)| p * x).collect(),
+        };
+        let before = dot(&next, &next);
+        // Twice: once leaves rounding, twice is enough (Kahan, Parlett).
+        for _ in 0..2 {
+            for known in &basis {
+                let share = dot(&next, known);
+                for (p, k) in next.iter_mut().zip(known) {
+                    *p -= share * k;
+                }
+            }
+        }
+        let norm = dot(&next, &next).sqrt();
+        if norm.is_nan() || norm * norm <= 1e-20 * before {
+            break;
+        }
+        for p in &mut next {
+            *p /= norm;
+        }
+        let share = dot(y, &next);
+        for (f, p) in fitted.iter_mut().zip(&next) {
+            *f += share * p;
+        }
+        let rest: Vec<f64> = y.iter().zip(&fitted).map(|(y, f)| y - f).collect();
+        out.push(PolynomialFit {
+            coefficients,
+            fitted: fitted.clone(),
+            chi_square: dot(&rest, &rest),
+        });
+        basis.push(next);
+    }
+    out
+}
+
+/// The polynomial that the noise justifies: smallest `chi_square + coefficients ln n`; `None` when taking every point
+/// as it is costs less, as it does for a curve with a kink that stands far out of the noise.
+pub(super) fn justified(x: &[f64], y: &[f64], sd: &[f64], most: usize) -> Option<PolynomialFit> {
+    let price = real(x.len()).ln();
+    let cost = |fit: &PolynomialFit| fit.chi_square + price * real(fit.coefficients);
+    let best = fits(x, y, sd, most)
+        .into_iter()
+        .min_by(|a, b| cost(a).total_cmp(&cost(b)))?;
+    (cost(&best) < price * real(x.len())).then_some(best)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_parabola_is_found_again() {
+        // By hand: y = 2 - 3x + x^2, exact from three coefficients on, not before.
+        let x: Vec<f64> = (0..8).map(f64::from).collect();
+        let y: Vec<f64> = x.iter().map(|x| 2.0 - 3.0 * x + x * x).collect();
+        let fits = fits(&x, &y, &[0.5; 8], 8);
+        assert_eq!(fits.len(), 8);
+        assert!(fits[1].chi_square > 1.0);
+        assert!(fits[2].chi_square < 1e-18);
+        let best = justified(&x, &y, &[0.5; 8], 8).unwrap();
+        assert_eq!(best.coefficients, 3);
+    }
+
+    #[test]
+    fn a_spike_is_left_as_it_is() {
+        let x: Vec<f64> = (0..21).map(f64::from).collect();
+        let mut y = vec![0.0; 21];
+        y[10] = 50.0;
+        assert!(justified(&x, &y, &[1.0; 21], 10).is_none());
+    }
+
+    #[test]
+    fn none_one_and_equal_points() {
+        assert!(fits(&[], &[], &[], 3).is_empty());
+        assert_eq!(fits(&[1.0], &[2.0], &[1.0], 3).len(), 1);
+        assert_eq!(fits(&[1.0; 4], &[2.0; 4], &[1.0; 4], 3).len(), 1);
+    }
+}
