@@ -4,6 +4,10 @@
 //! limits, or a random source without a seed handed in.
 
 mod recording;
+#[cfg(test)]
+mod reference_file;
+pub mod robust;
+pub mod smooth;
 
 pub use recording::{
     BoardFacts, Channel, Dropout, Measured, MeasuredChannel, MeasuredPair, Recording, Reference,
