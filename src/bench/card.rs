@@ -444,7 +444,7 @@ impl Card {
     }
 }
 
-fn planned(step: Step, wanted: Wanted) -> StepProgress {
+pub(super) fn planned(step: Step, wanted: Wanted) -> StepProgress {
     let (want, unit, instruction) = match step {
         Step::Rest => (wanted.rest_s, "s", "Hands off: leave the control at rest."),
         Step::Full => (wanted.full_s, "s", "Hold it against the full stop."),

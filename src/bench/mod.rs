@@ -4,11 +4,17 @@
 //! that reads, records and assesses, and the words that pass between it and whoever shows it.
 //! Does not belong here: arithmetic on samples beyond recognising a movement, drawing, arguments.
 
+mod assess;
 mod card;
 mod events;
+mod run;
 mod stillness;
+mod taker;
+mod timed;
 
+pub use assess::{assess, assess_file};
 pub use card::{Card, Label, Wanted};
 pub use events::{
     Batch, LinkState, RunCommand, RunEvent, StepProgress, StepState, StreamHealth, Taking,
 };
+pub use run::{Plan, Run, Setup, start};

@@ -195,6 +195,11 @@ impl CaptureWriter {
         &self.csv
     }
 
+    /// States the rate that was measured of a board that says none, in samples a second.
+    pub fn set_rate_hz(&mut self, rate_hz: f64) {
+        self.meta.board.rate_hz = rate_hz;
+    }
+
     /// Adds a sample. `position` is dropped unless the metadata has a reference.
     ///
     /// # Errors

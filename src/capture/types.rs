@@ -87,10 +87,17 @@ pub struct StreamCounts {
 }
 
 impl StreamCounts {
-    /// All rejected lines.
+    /// Samples lost while recording: missing ones, and rejected lines but for those that came before the stream
+    /// could be read (a listener who joins late loses nothing of the recording by them).
     #[must_use]
-    pub fn rejected_total(&self) -> u64 {
-        self.rejected.values().sum()
+    pub fn lost(&self) -> u64 {
+        let during = self
+            .rejected
+            .iter()
+            .filter(|(cause, _)| !matches!(cause.as_str(), "before header" | "cut"));
+        // A rejected line leaves a gap in the board's time, so it is among the missing already, unless the board
+        // sends no time.
+        during.map(|(_, n)| n).sum::<u64>().max(self.missing)
     }
 }
 

@@ -1,10 +1,82 @@
-//! Arguments, wiring together, exit code.
+//! Arguments, wiring together, exit code. No arithmetic.
 
+mod args;
+mod assess;
+mod board;
+mod demo;
+mod ports;
+mod record;
+mod screen;
+mod watch;
+
+use crate::judge::Verdict;
+use args::{Arguments, Command};
+use clap::Parser;
 use std::ffi::OsString;
 use std::process::ExitCode;
 
-/// Runs the program with these arguments (the first is the program's name) and gives its exit code.
+/// What a command came to; the exit code is part of the contract (DESIGN 4.3).
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Outcome {
+    /// Pass, or done: 0.
+    Good,
+    /// Fail: 1.
+    Fail,
+    /// Undecided: 3.
+    Undecided,
+}
+
+impl From<Option<Verdict>> for Outcome {
+    fn from(verdict: Option<Verdict>) -> Self {
+        match verdict {
+            None | Some(Verdict::Pass) => Self::Good,
+            Some(Verdict::Fail) => Self::Fail,
+            Some(Verdict::Undecided) => Self::Undecided,
+        }
+    }
+}
+
+/// Runs the program with these arguments (the first is the program's name) and gives its exit code: 0 pass or
+/// done, 1 fail, 2 wrong use or bad input, 3 undecided.
 #[must_use]
-pub fn run(_arguments: impl Iterator<Item = OsString>) -> ExitCode {
-    ExitCode::from(2)
+pub fn run(arguments: impl Iterator<Item = OsString>) -> ExitCode {
+    let parsed = match Arguments::try_parse_from(arguments) {
+        Ok(parsed) => parsed,
+        Err(refusal) => {
+            // Help and version go to stdout and are no failure.
+            let code = if refusal.use_stderr() { 2 } else { 0 };
+            let _ = refusal.print();
+            return ExitCode::from(code);
+        }
+    };
+    match dispatch(parsed) {
+        Ok(Outcome::Good) => ExitCode::SUCCESS,
+        Ok(Outcome::Fail) => ExitCode::from(1),
+        Ok(Outcome::Undecided) => ExitCode::from(3),
+        Err(refusal) => {
+            eprintln!("pedalproof: {refusal:#}");
+            ExitCode::from(2)
+        }
+    }
+}
+
+fn dispatch(arguments: Arguments) -> anyhow::Result<Outcome> {
+    match arguments.command {
+        None => screen::open(&arguments.look),
+        Some(Command::Demo(demo)) => demo::run(&demo, &arguments.look),
+        Some(Command::Ports) => ports::run(),
+        Some(Command::Record(record)) => record::run(record),
+        Some(Command::Assess(assess)) => assess::run(&assess),
+        Some(Command::Board(board)) => board::run(&board),
+    }
+}
+
+/// Writes to stdout; a reader that has gone away is no error worth telling.
+fn print(text: &str) -> anyhow::Result<()> {
+    use std::io::Write;
+    let mut out = std::io::stdout().lock();
+    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+        Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => Err(e.into()),
+        _ => Ok(()),
+    }
 }

@@ -12,6 +12,8 @@ pub enum Scope {
     Channel,
     /// Two tracks of one control.
     Pair,
+    /// The stream that the recording came through.
+    Stream,
 }
 
 macro_rules! catalogue {
@@ -135,6 +137,8 @@ catalogue! {
         "Largest departure of track b from gain x a + offset, in % of b's span." "DESIGN 4.4";
     TrackLag "track_lag" Pair "ms" [Strokes]
         "Delay of track b behind track a." "normalised overlap correlation";
+    LostShare "lost_share" Stream "%" []
+        "Share of the stream's samples that were rejected or missing, in % of samples." "DESIGN 4.1";
 }
 
 impl FigureName {

@@ -4,7 +4,7 @@
 
 use super::recording::{Channel, Measured, MeasuredChannel, Recording};
 use super::returns::{self, Holds};
-use super::{levels, noise};
+use super::{levels, lines_part, noise};
 use crate::figure::{FigureName as Name, Figures, Scope};
 use crate::units::Role;
 
@@ -27,6 +27,10 @@ fn channel_figures(recording: &Recording<'_>, channel: &Channel<'_>) -> Measured
     let mut figures = Figures::new(Scope::Channel);
     let holds = returns::collect(recording, channel.codes);
     hold_figures(recording, &holds, &mut figures);
+    let ends = figures
+        .value(Name::RestCode)
+        .zip(figures.value(Name::FullCode));
+    lines_part(recording, channel, ends, &mut figures);
     MeasuredChannel {
         name: channel.name.to_owned(),
         track: channel.track,

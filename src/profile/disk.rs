@@ -55,3 +55,8 @@ pub fn find(name: &str) -> Option<Profile> {
         .find(|(short, p)| *short == name || p.name == name)
         .map(|(_, p)| p)
 }
+
+/// Short names of the built-in profiles.
+pub fn built_in_names() -> impl Iterator<Item = &'static str> {
+    BUILT_IN.iter().map(|(short, _)| *short)
+}

@@ -6,5 +6,5 @@
 mod disk;
 mod format;
 
-pub use disk::{ProfileError, find, read};
+pub use disk::{ProfileError, built_in_names, find, read};
 pub use format::{Kind, PairPart, Place, Profile, StartRule, TrackPart};

@@ -1,1 +1,8 @@
-//! report
+//! Assessment -> words. Ready strings for terminals and files.
+//!
+//! Belongs here: formatting, layout of text and HTML. Does not belong here: how a figure is computed or judged.
+
+mod assessment_text;
+pub mod numbers;
+
+pub use assessment_text::assessment_text;

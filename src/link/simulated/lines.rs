@@ -1,8 +1,8 @@
 //! The simulated board's text stream: contract 4.1, with faults of the line if asked for.
 
 use super::chance::{Chance, Purpose};
-use crate::link::LineSource;
 use super::run::Simulation;
+use crate::link::LineSource;
 use std::io::Write;
 
 /// What stands between two fields.

@@ -1,0 +1,157 @@
+//! Capture and profile -> assessment.
+
+use crate::capture::{Capture, Opened, StreamCounts};
+use crate::figure::FigureName;
+use crate::judge::{self, Finding, Limit, Outcome};
+use crate::measure::{self, Measured};
+use crate::profile::Profile;
+use crate::record::{Assessment, CaptureFacts, ChannelPart, PairFacts, UnitFacts};
+use crate::units::{ScaleError, Track};
+use std::collections::BTreeMap;
+
+/// Share of lines that may be lost before the stream leaves a verdict open: 1 %. A lost line can hide a dropout of
+/// one sample; a hundredth of them cannot shift any mean or noise that the interval does not cover.
+const LOST_SHARE_MAX: f64 = 0.01;
+
+/// Assesses a capture that was read from a file.
+///
+/// # Errors
+/// When the board's bits or reference cannot be.
+pub fn assess_file(
+    opened: &Opened,
+    file: &str,
+    profile: Option<&Profile>,
+) -> Result<Assessment, ScaleError> {
+    let mut assessment = assess(&opened.capture, profile)?;
+    assessment.capture.file = Some(file.to_owned());
+    assessment.capture.sha256 = Some(opened.sha256.clone());
+    Ok(assessment)
+}
+
+/// Assesses what has been taken so far.
+///
+/// # Errors
+/// When the board's bits or reference cannot be.
+pub fn assess(capture: &Capture, profile: Option<&Profile>) -> Result<Assessment, ScaleError> {
+    let measured = measure::figures(&capture.recording()?);
+    let mut findings = Vec::new();
+    if let Some(profile) = profile {
+        findings = held_against(&measured, profile);
+        findings.extend(stream_finding(&capture.meta.stream));
+    }
+    let stream = &capture.meta.stream;
+    Ok(Assessment {
+        verdict: judge::verdict(&findings),
+        capture: CaptureFacts {
+            file: None,
+            sha256: None,
+            samples: capture.t_us.len() as u64,
+            duration_s: capture.duration_s(),
+            rejected: stream.rejected.clone(),
+            missing: stream.missing,
+        },
+        unit: UnitFacts {
+            tag: capture.meta.unit.tag.clone(),
+            profile: profile.map(|p| p.name.clone()),
+        },
+        channels: measured
+            .channels
+            .into_iter()
+            .map(|c| {
+                (
+                    c.name,
+                    ChannelPart {
+                        figures: c.figures,
+                        worn_zones: c.worn_zones,
+                        dropouts: c.dropouts,
+                    },
+                )
+            })
+            .collect(),
+        pairs: measured
+            .pairs
+            .into_iter()
+            .map(|p| (format!("{}/{}", p.a, p.b), PairFacts { figures: p.figures }))
+            .collect(),
+        findings,
+    })
+}
+
+/// Every limit of the profile against the figure it names. A track without a channel is not measured.
+fn held_against(measured: &Measured, profile: &Profile) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    for (track, part) in &profile.tracks {
+        let mut channels = measured
+            .channels
+            .iter()
+            .filter(|c| c.track == *track)
+            .peekable();
+        if channels.peek().is_none() {
+            findings.extend(
+                part.limits
+                    .iter()
+                    .map(|(name, limit)| no_channel(*track, *name, *limit)),
+            );
+        }
+        for channel in channels {
+            findings.extend(decided(&channel.name, &part.limits, |name| {
+                channel.figures.get(name)
+            }));
+        }
+    }
+    let Some(limits) = profile.pair.as_ref().map(|pair| &pair.limits) else {
+        return findings;
+    };
+    if measured.pairs.is_empty() {
+        findings.extend(decided("track 1/track 2", limits, |_| None));
+    }
+    for pair in &measured.pairs {
+        findings.extend(decided(&format!("{}/{}", pair.a, pair.b), limits, |name| {
+            pair.figures.get(name)
+        }));
+    }
+    findings
+}
+
+fn decided<'a>(
+    channel: &str,
+    limits: &BTreeMap<FigureName, Limit>,
+    figure: impl Fn(FigureName) -> Option<&'a crate::figure::Figure>,
+) -> Vec<Finding> {
+    limits
+        .iter()
+        .map(|(name, limit)| judge::decide(channel, *name, *limit, figure(*name)))
+        .collect()
+}
+
+fn no_channel(track: Track, name: FigureName, limit: Limit) -> Finding {
+    let mut finding = judge::decide(&format!("track {track}"), name, limit, None);
+    finding.reason = format!("the capture has no signal channel for track {track}");
+    finding.advice = Some(format!(
+        "record with the channel of track {track} connected, and name it in the metadata"
+    ));
+    finding
+}
+
+/// When too many lines were lost the recording itself is not to be trusted: the verdict stays open.
+fn stream_finding(stream: &StreamCounts) -> Option<Finding> {
+    let lost = stream.lost();
+    let all = stream.samples + lost;
+    #[allow(clippy::cast_precision_loss)] // counts of lines
+    let share = lost as f64 / (all as f64).max(1.0);
+    (share > LOST_SHARE_MAX).then(|| Finding {
+        channel: "stream".to_owned(),
+        figure: FigureName::LostShare,
+        min: None,
+        max: Some(LOST_SHARE_MAX * 100.0),
+        outcome: Outcome::Undecided,
+        reason: format!(
+            "{lost} of {all} samples were lost on the way ({:.1} %): what they showed is not known",
+            share * 100.0
+        ),
+        advice: Some(
+            "use a shorter cable, a higher baud rate or a slower board, and record again"
+                .to_owned(),
+        ),
+    })
+}

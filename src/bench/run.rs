@@ -1,0 +1,354 @@
+//! A run: reads the source, decodes, labels, records, assesses, and tells of it. Two threads: one never waits for
+//! anything but the source and the disk, the other assesses.
+
+use super::card::{Card, Label, Wanted};
+use super::events::{LinkState, RunCommand, RunEvent, StepProgress};
+use super::taker::Taker;
+use super::timed::TimedSteps;
+use crate::capture::{Capture, ChannelMeta, open};
+use crate::link::{Decoder, Received, Source, StreamOptions};
+use crate::profile::Profile;
+use crate::units::{Code, Scale, Step};
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::sync::mpsc::{Receiver, Sender, SyncSender, TryRecvError, channel, sync_channel};
+use std::thread::{self, JoinHandle};
+use std::time::{Duration, Instant};
+
+/// Longest wait for bytes: how late a command can be heard.
+const WAIT: Duration = Duration::from_millis(20);
+/// How often samples, progress and health are told.
+const TELL_EVERY: Duration = Duration::from_millis(33);
+/// How often the capture reaches the disk.
+const FLUSH_EVERY: Duration = Duration::from_millis(500);
+/// How often what was taken is assessed, at most.
+const ASSESS_EVERY: Duration = Duration::from_millis(500);
+
+/// How samples get their step.
+#[derive(Debug, Clone)]
+pub enum Plan {
+    /// The card: each step recognised from the signal.
+    Card(Vec<Step>, Wanted),
+    /// By the clock, in seconds.
+    Timed(Vec<(Step, f64)>),
+}
+
+/// What a run needs.
+pub struct Setup {
+    /// Where the bytes come from.
+    pub source: Box<dyn Source>,
+    /// What the user says of the stream.
+    pub stream: StreamOptions,
+    /// How samples get their step.
+    pub plan: Plan,
+    /// What the unit is held against.
+    pub profile: Option<Arc<Profile>>,
+    /// The unit's tag.
+    pub tag: Option<String>,
+    /// What the user says of channels; the others get their usual role.
+    pub channels: Vec<(String, ChannelMeta)>,
+    /// The capture to write.
+    pub out: Option<PathBuf>,
+    /// Whether to keep the samples in memory and assess them as they come.
+    pub live: bool,
+}
+
+/// A run under way.
+#[derive(Debug)]
+pub struct Run {
+    /// What it tells.
+    pub events: Receiver<RunEvent>,
+    /// What it is told.
+    pub commands: Sender<RunCommand>,
+    thread: JoinHandle<()>,
+}
+
+impl Run {
+    /// Waits until the run has ended by itself or after [`RunCommand::Stop`].
+    pub fn join(self) {
+        drop(self.commands);
+        let _ = self.thread.join();
+    }
+}
+
+/// Starts a run.
+#[must_use]
+pub fn start(setup: Setup) -> Run {
+    let (tell, events) = channel();
+    let (commands, heard) = channel();
+    let thread = thread::spawn(move || Runner::new(setup, tell).run(&heard));
+    Run {
+        events,
+        commands,
+        thread,
+    }
+}
+
+/// How samples get their step, under way.
+pub(super) enum Labels {
+    /// Until the board's scale is known.
+    NotYet(Plan),
+    Card(Box<Card>),
+    Timed(TimedSteps),
+}
+
+impl Labels {
+    pub(super) fn begin(&mut self, lead: usize, scale: Scale) {
+        if let Self::NotYet(plan) = self {
+            *self = match plan {
+                Plan::Card(steps, wanted) => {
+                    Self::Card(Box::new(Card::new(steps, *wanted, lead, scale)))
+                }
+                Plan::Timed(steps) => Self::Timed(TimedSteps::new(steps)),
+            };
+        }
+    }
+
+    pub(super) fn label(&mut self, t_us: u64, codes: &[Code]) -> Label {
+        match self {
+            Self::NotYet(_) => Label {
+                step: Step::Idle,
+                position: None,
+            },
+            Self::Card(card) => card.push(t_us, codes),
+            Self::Timed(timed) => timed.push(t_us),
+        }
+    }
+
+    pub(super) fn progress(&self) -> &[StepProgress] {
+        match self {
+            Self::NotYet(_) => &[],
+            Self::Card(card) => card.progress(),
+            Self::Timed(timed) => timed.progress(),
+        }
+    }
+
+    pub(super) fn done(&self) -> bool {
+        match self {
+            Self::NotYet(_) => false,
+            Self::Card(card) => card.done(),
+            Self::Timed(timed) => timed.done(),
+        }
+    }
+
+    fn command(&mut self, command: RunCommand) {
+        match (self, command) {
+            (Self::Card(card), RunCommand::Skip) => card.skip(),
+            (Self::Card(card), RunCommand::Repeat) => card.repeat(),
+            (Self::Card(card), RunCommand::Station(position)) => card.station(position),
+            (Self::Timed(timed), RunCommand::Skip) => timed.skip(),
+            _ => {}
+        }
+    }
+}
+
+/// Why a run ends.
+enum End {
+    /// The card is through, the source is at its end, or somebody said so.
+    Done,
+    /// It cannot go on.
+    Failed(String),
+}
+
+struct Runner {
+    source: Box<dyn Source>,
+    decoder: Decoder,
+    taker: Taker,
+    tell: Sender<RunEvent>,
+    begun: Instant,
+    lost_since: Option<Instant>,
+    told: Instant,
+    flushed: Instant,
+    assessed: Instant,
+    to_assess: Option<SyncSender<Capture>>,
+    assessor: Option<JoinHandle<()>>,
+    profile: Option<Arc<Profile>>,
+}
+
+impl Runner {
+    fn new(setup: Setup, tell: Sender<RunEvent>) -> Self {
+        let now = Instant::now();
+        let (to_assess, assessor) = if setup.live {
+            let (hand_over, captures) = sync_channel::<Capture>(0);
+            let (tell, profile) = (tell.clone(), setup.profile.clone());
+            let thread =
+                thread::spawn(move || assess_as_they_come(&captures, profile.as_deref(), &tell));
+            (Some(hand_over), Some(thread))
+        } else {
+            (None, None)
+        };
+        let Setup {
+            source,
+            stream,
+            plan,
+            profile,
+            tag,
+            channels,
+            out,
+            live,
+        } = setup;
+        let described = source.describe();
+        let taker = Taker::new(
+            Labels::NotYet(plan),
+            profile.as_deref(),
+            tag,
+            channels,
+            out,
+            live,
+            described,
+        );
+        Self {
+            source,
+            decoder: Decoder::new(stream),
+            taker,
+            tell,
+            begun: now,
+            lost_since: None,
+            told: now,
+            flushed: now,
+            assessed: now,
+            to_assess,
+            assessor,
+            profile,
+        }
+    }
+
+    fn run(mut self, commands: &Receiver<RunCommand>) {
+        let end = self.turn_until_end(commands);
+        self.decoder.end(&mut |_| {});
+        self.tell_now(LinkState::Ended);
+        drop(self.to_assess.take());
+        if let Some(thread) = self.assessor.take() {
+            let _ = thread.join();
+        }
+        let counts = *self.decoder.counts();
+        let event = match (end, self.taker.finish(&counts)) {
+            (End::Failed(words), _) | (End::Done, Err(words)) => RunEvent::Failed(words),
+            (End::Done, Ok((capture, kept))) => {
+                let assessment =
+                    last_assessment(capture.as_deref(), kept.as_ref(), self.profile.as_deref());
+                RunEvent::Finished {
+                    assessment: assessment.map(Arc::new),
+                    capture,
+                }
+            }
+        };
+        let _ = self.tell.send(event);
+    }
+
+    fn turn_until_end(&mut self, commands: &Receiver<RunCommand>) -> End {
+        let mut buffer = vec![0; 1 << 16];
+        loop {
+            loop {
+                match commands.try_recv() {
+                    // Also when nobody listens any more: keep what was taken and end.
+                    Ok(RunCommand::Stop) | Err(TryRecvError::Disconnected) => return End::Done,
+                    Ok(command) => self.taker.labels.command(command),
+                    Err(TryRecvError::Empty) => break,
+                }
+            }
+            match self.source.receive(&mut buffer, WAIT) {
+                Ok(Received::Bytes(n)) => self.take(&buffer[..n]),
+                Ok(Received::Nothing) => {}
+                Ok(Received::Lost) => {
+                    self.lost_since.get_or_insert_with(Instant::now);
+                }
+                Ok(Received::Back) => self.back(),
+                Ok(Received::Ended) => return End::Done,
+                Err(e) => return End::Failed(self.taker.kept_words(&e.to_string())),
+            }
+            if let Some(words) = self.taker.trouble.take() {
+                return End::Failed(self.taker.kept_words(&words));
+            }
+            self.keep_up();
+            if self.taker.labels.done() {
+                return End::Done;
+            }
+        }
+    }
+
+    fn take(&mut self, bytes: &[u8]) {
+        let host_us = u64::try_from(self.begun.elapsed().as_micros()).unwrap_or(u64::MAX);
+        self.taker.look_at(bytes);
+        let (taker, tell) = (&mut self.taker, &self.tell);
+        self.decoder.feed(bytes, host_us, &mut |event| {
+            if let Some(taking) = taker.event(event) {
+                let _ = tell.send(RunEvent::Taking(taking));
+            }
+        });
+    }
+
+    fn back(&mut self) {
+        let gap = self
+            .lost_since
+            .take()
+            .map_or(0, |since| since.elapsed().as_micros());
+        self.decoder
+            .resume_after_gap(u64::try_from(gap).unwrap_or(u64::MAX), &mut |_| {});
+    }
+
+    /// Whatever is due: telling, flushing, assessing.
+    fn keep_up(&mut self) {
+        let now = Instant::now();
+        if now - self.told >= TELL_EVERY {
+            self.told = now;
+            self.tell_now(if self.lost_since.is_some() {
+                LinkState::Lost
+            } else {
+                LinkState::Connected
+            });
+        }
+        if now - self.flushed >= FLUSH_EVERY {
+            self.flushed = now;
+            self.taker.flush(self.decoder.counts());
+        }
+        if now - self.assessed >= ASSESS_EVERY
+            && let Some(to_assess) = &self.to_assess
+            && let Some(capture) = self.taker.snapshot(self.decoder.counts())
+        {
+            self.assessed = now;
+            let _ = to_assess.try_send(capture);
+        }
+    }
+
+    fn tell_now(&mut self, link: LinkState) {
+        if let Some(batch) = self.taker.take_batch() {
+            let _ = self.tell.send(RunEvent::Samples(batch));
+        }
+        let _ = self
+            .tell
+            .send(RunEvent::Progress(self.taker.labels.progress().to_vec()));
+        let advice = self
+            .taker
+            .advice(self.decoder.counts(), self.begun.elapsed());
+        let health = self.taker.health(self.decoder.counts(), link, advice);
+        let _ = self.tell.send(RunEvent::Health(health));
+    }
+}
+
+fn assess_as_they_come(
+    captures: &Receiver<Capture>,
+    profile: Option<&Profile>,
+    tell: &Sender<RunEvent>,
+) {
+    for capture in captures {
+        if let Ok(assessment) = super::assess(&capture, profile) {
+            let _ = tell.send(RunEvent::Assessed(Arc::new(assessment)));
+        }
+    }
+}
+
+/// From the file, if one was written, so that the assessment names it and its digest; else from memory.
+fn last_assessment(
+    file: Option<&std::path::Path>,
+    kept: Option<&Capture>,
+    profile: Option<&Profile>,
+) -> Option<crate::record::Assessment> {
+    if let Some(file) = file
+        && let Ok(opened) = open(file)
+    {
+        return super::assess_file(&opened, &file.to_string_lossy(), profile).ok();
+    }
+    kept.filter(|capture| !capture.t_us.is_empty())
+        .and_then(|capture| super::assess(capture, profile).ok())
+}

@@ -1,0 +1,404 @@
+//! Takes what the decoder finds: labels each sample, writes it to the capture, keeps it for whoever shows it.
+
+use super::events::{Batch, LinkState, StreamHealth, Taking};
+use super::run::Labels;
+use crate::capture::{
+    Board, Capture, CaptureWriter, ChannelMeta, Clock, Metadata, StreamCounts, UnitMeta,
+};
+use crate::link::{Counts, Event, FirstBytes, Header};
+use crate::profile::Profile;
+use crate::units::{Code, Passage, Role, Track, seconds_from_us};
+use std::path::PathBuf;
+use std::time::Duration;
+
+/// How long nothing may decode before advice is given.
+const PATIENCE: Duration = Duration::from_secs(2);
+/// Stated in the metadata of a board that says no rate, until one can be measured: samples a second.
+const RATE_UNKNOWN_HZ: f64 = 1.0;
+
+pub(super) struct Taker {
+    pub(super) labels: Labels,
+    /// What made the run impossible, to be told once.
+    pub(super) trouble: Option<String>,
+    two_tracks: bool,
+    stated: Vec<(String, ChannelMeta)>,
+    unit: UnitMeta,
+    out: Option<PathBuf>,
+    source: String,
+    live: bool,
+    header: Option<Header>,
+    lead: usize,
+    writer: Option<CaptureWriter>,
+    kept: Option<Capture>,
+    batch: Batch,
+    pending: Option<Metadata>,
+    first_bytes: FirstBytes,
+    rate: RateWatch,
+}
+
+impl Taker {
+    pub(super) fn new(
+        labels: Labels,
+        profile: Option<&Profile>,
+        tag: Option<String>,
+        stated: Vec<(String, ChannelMeta)>,
+        out: Option<PathBuf>,
+        live: bool,
+        source: String,
+    ) -> Self {
+        Self {
+            labels,
+            trouble: None,
+            two_tracks: profile.is_none_or(|p| p.tracks.contains_key(&Track::Two)),
+            stated,
+            unit: UnitMeta {
+                tag,
+                profile: profile.map(|p| p.name.clone()),
+            },
+            out,
+            source,
+            live,
+            header: None,
+            lead: 0,
+            writer: None,
+            kept: None,
+            batch: Batch::default(),
+            pending: None,
+            first_bytes: FirstBytes::default(),
+            rate: RateWatch::default(),
+        }
+    }
+
+    /// Takes one event; gives what is being taken when that is news.
+    pub(super) fn event(&mut self, event: Event<'_>) -> Option<Taking> {
+        match event {
+            Event::Header(header) => self.header(header),
+            Event::Sample { t_us, codes, .. } => {
+                self.sample(t_us, codes);
+                None
+            }
+            Event::Rejected { .. } | Event::Comment(_) => None,
+        }
+    }
+
+    fn header(&mut self, header: &Header) -> Option<Taking> {
+        if let Some(before) = &self.header {
+            if before.columns != header.columns || before.scale != header.scale {
+                self.trouble = Some(format!(
+                    "{}: the board's header changed from {} to {}.\n  Another board, or another firmware: begin a new capture with it",
+                    self.source,
+                    told(before),
+                    told(header)
+                ));
+            }
+            return None;
+        }
+        self.header = Some(header.clone());
+        let channels = self.roles(header);
+        self.lead = channels
+            .iter()
+            .position(|(_, meta)| meta.role == Role::Signal)
+            .unwrap_or(0);
+        self.labels.begin(self.lead, header.scale);
+        let meta = self.metadata(header, channels);
+        let taking = Taking {
+            channels: meta
+                .channels
+                .iter()
+                .map(|(name, c)| (name.clone(), c.track.filter(|_| c.role == Role::Signal)))
+                .collect(),
+            bits: header.bits(),
+            vref_mv: header.vref_mv(),
+            rate_hz: meta.board.rate_hz,
+            board_time: header.has_time(),
+            source: self.source.clone(),
+            tag: self.unit.tag.clone(),
+        };
+        self.batch.codes = vec![Vec::new(); header.columns.len()];
+        self.pending = Some(meta);
+        Some(taking)
+    }
+
+    /// What the user stated; else by name: a supply, an output; else signals, the first on track 1 and the second
+    /// on track 2 of a control that has two.
+    fn roles(&self, header: &Header) -> Vec<(String, ChannelMeta)> {
+        let mut tracks = [Track::One, Track::Two].into_iter();
+        let two = self.two_tracks;
+        header
+            .columns
+            .iter()
+            .map(|name| {
+                if let Some(stated) = self.stated.iter().find(|(known, _)| known == name) {
+                    return stated.clone();
+                }
+                let role = match name.as_str() {
+                    "supply" | "vcc" | "vdd" => Role::Supply,
+                    "output" | "out" | "dac" => Role::Output,
+                    _ => Role::Signal,
+                };
+                let track = (role == Role::Signal).then(|| {
+                    let next = tracks.next().unwrap_or(Track::One);
+                    if two { next } else { Track::One }
+                });
+                (name.clone(), ChannelMeta { role, track })
+            })
+            .collect()
+    }
+
+    fn metadata(&self, header: &Header, channels: Vec<(String, ChannelMeta)>) -> Metadata {
+        Metadata {
+            board: Board {
+                name: self.source.clone(),
+                bits: header.bits(),
+                vref_mv: header.vref_mv(),
+                rate_hz: header.rate_hz.unwrap_or(RATE_UNKNOWN_HZ),
+                inl_code: None,
+                clock: (!header.has_time()).then_some(Clock::Host),
+            },
+            unit: self.unit.clone(),
+            channels,
+            reference: None,
+            started: Some(
+                jiff::Timestamp::now()
+                    .strftime("%Y-%m-%dT%H:%M:%SZ")
+                    .to_string(),
+            ),
+            stream: StreamCounts::default(),
+            note: None,
+        }
+    }
+
+    fn begin_capture(&mut self, meta: Metadata) {
+        if let Some(out) = &self.out {
+            match CaptureWriter::create(out, meta.clone()) {
+                Ok(writer) => self.writer = Some(writer),
+                Err(e) => self.trouble = Some(e.to_string()),
+            }
+        }
+        if self.live {
+            let codes = vec![Vec::new(); meta.channels.len()];
+            self.kept = Some(Capture {
+                meta,
+                t_us: Vec::new(),
+                passages: Vec::new(),
+                codes,
+                reference: None,
+                lost: None,
+            });
+        }
+    }
+
+    fn sample(&mut self, t_us: u64, codes: &[Code]) {
+        if self.trouble.is_some() || self.labels.done() {
+            return;
+        }
+        let label = self.labels.label(t_us, codes);
+        if self.labels.done() && label.step == crate::units::Step::Idle {
+            return;
+        }
+        // The capture begins with its first sample: a board that never sends one leaves no file behind.
+        if let Some(meta) = self.pending.take() {
+            self.begin_capture(meta);
+        }
+        self.rate.push(t_us);
+        if let Some(writer) = &mut self.writer
+            && let Err(e) = writer.push(t_us, label.step, codes.iter().copied(), label.position)
+        {
+            self.trouble = Some(e.to_string());
+        }
+        self.batch.t_us.push(t_us);
+        self.batch.step.push(label.step);
+        for (column, code) in self.batch.codes.iter_mut().zip(codes) {
+            column.push(*code);
+        }
+        if let Some(kept) = &mut self.kept {
+            let at = kept.t_us.len();
+            kept.t_us.push(t_us);
+            for (column, code) in kept.codes.iter_mut().zip(codes) {
+                column.push(*code);
+            }
+            match kept
+                .passages
+                .last_mut()
+                .filter(|passage| passage.step == label.step)
+            {
+                Some(passage) => passage.range.end = at + 1,
+                None => kept.passages.push(Passage {
+                    step: label.step,
+                    range: at..at + 1,
+                }),
+            }
+        }
+    }
+
+    /// The samples since the last time, if any.
+    pub(super) fn take_batch(&mut self) -> Option<Batch> {
+        if self.batch.t_us.is_empty() {
+            return None;
+        }
+        let fresh = Batch {
+            codes: vec![Vec::new(); self.batch.codes.len()],
+            ..Batch::default()
+        };
+        Some(std::mem::replace(&mut self.batch, fresh))
+    }
+
+    pub(super) fn flush(&mut self, counts: &Counts) {
+        self.state_measured_rate();
+        if let Some(writer) = &mut self.writer
+            && let Err(e) = writer.flush(&stream_counts(counts))
+        {
+            self.trouble = Some(e.to_string());
+        }
+    }
+
+    /// A board that says no rate: the one measured takes its place in the metadata.
+    fn state_measured_rate(&mut self) {
+        if self
+            .header
+            .as_ref()
+            .is_some_and(|header| header.rate_hz.is_none())
+            && let Some(hz) = self.rate.overall_hz()
+        {
+            if let Some(writer) = &mut self.writer {
+                writer.set_rate_hz(hz);
+            }
+            if let Some(kept) = &mut self.kept {
+                kept.meta.board.rate_hz = hz;
+            }
+        }
+    }
+
+    /// A copy of what is kept, if anything is.
+    pub(super) fn snapshot(&self, counts: &Counts) -> Option<Capture> {
+        let mut capture = self
+            .kept
+            .clone()
+            .filter(|capture| !capture.t_us.is_empty())?;
+        capture.meta.stream = stream_counts(counts);
+        Some(capture)
+    }
+
+    pub(super) fn health(
+        &self,
+        counts: &Counts,
+        link: LinkState,
+        advice: Option<String>,
+    ) -> StreamHealth {
+        StreamHealth {
+            counts: stream_counts(counts),
+            rate_hz: self.rate.hz(),
+            link,
+            advice,
+        }
+    }
+
+    pub(super) fn advice(&self, counts: &Counts, since_start: Duration) -> Option<String> {
+        if counts.samples > 0 || since_start < PATIENCE {
+            return None;
+        }
+        if counts.bytes == 0 {
+            return Some(format!(
+                "nothing arrives from {}: is the board running and printing?",
+                self.source
+            ));
+        }
+        self.first_bytes.advice(counts, &[])
+    }
+
+    /// Takes a look at raw bytes, for advice in case nothing decodes.
+    pub(super) fn look_at(&mut self, bytes: &[u8]) {
+        self.first_bytes.add(bytes);
+    }
+
+    /// Words of trouble, with where what was taken lies.
+    pub(super) fn kept_words(&self, words: &str) -> String {
+        match &self.writer {
+            Some(writer) => format!(
+                "{words}\n  What was taken until then is in {}",
+                writer.path().display()
+            ),
+            None => words.to_owned(),
+        }
+    }
+
+    /// Ends the capture. Gives the file, if one was written, and what was kept in memory.
+    pub(super) fn finish(
+        mut self,
+        counts: &Counts,
+    ) -> Result<(Option<PathBuf>, Option<Capture>), String> {
+        let counts = stream_counts(counts);
+        self.state_measured_rate();
+        let file = self
+            .writer
+            .take()
+            .map(|writer| writer.finish(&counts))
+            .transpose()
+            .map_err(|e| e.to_string())?;
+        let kept = self.kept.take().map(|mut capture| {
+            capture.meta.stream = counts;
+            capture
+        });
+        Ok((file, kept))
+    }
+}
+
+fn told(header: &Header) -> String {
+    format!(
+        "{} bits, {} mV, columns {}",
+        header.bits(),
+        header.vref_mv(),
+        header.columns.join(",")
+    )
+}
+
+fn stream_counts(counts: &Counts) -> StreamCounts {
+    StreamCounts {
+        lines: counts.lines,
+        samples: counts.samples,
+        rejected: counts
+            .rejected_by_cause()
+            .map(|(cause, n)| (cause.words().to_owned(), n))
+            .collect(),
+        missing: counts.missing,
+    }
+}
+
+/// Samples a second: over the last second or so, and over all.
+#[derive(Debug, Default)]
+struct RateWatch {
+    first_us: Option<u64>,
+    last_us: u64,
+    all: u64,
+    since_us: u64,
+    n: u32,
+    hz: Option<f64>,
+}
+
+impl RateWatch {
+    fn push(&mut self, t_us: u64) {
+        if self.first_us.is_none() {
+            (self.first_us, self.since_us, self.last_us) = (Some(t_us), t_us, t_us);
+            return;
+        }
+        self.last_us = t_us;
+        self.all += 1;
+        self.n += 1;
+        let passed_s = seconds_from_us(t_us.saturating_sub(self.since_us));
+        if passed_s >= 1.0 {
+            self.hz = Some(f64::from(self.n) / passed_s);
+            (self.since_us, self.n) = (t_us, 0);
+        }
+    }
+
+    fn hz(&self) -> Option<f64> {
+        self.hz
+    }
+
+    /// Over all samples; from a tenth of a second on.
+    #[allow(clippy::cast_precision_loss)] // a count of samples
+    fn overall_hz(&self) -> Option<f64> {
+        let passed_s = seconds_from_us(self.last_us.saturating_sub(self.first_us?));
+        (passed_s > 0.1).then(|| self.all as f64 / passed_s)
+    }
+}

@@ -1,0 +1,223 @@
+//! What can be asked for on the command line.
+#![allow(clippy::doc_markdown)] // the doc comments here are help texts for the terminal
+
+use crate::capture::ChannelMeta;
+use crate::units::{Role, Step, Track};
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// Bench test for pedals, knobs and levers that are to command a motor.
+///
+/// Without a command the bench opens on the screen and asks for a source.
+#[derive(Debug, Parser)]
+#[command(name = "pedalproof", version, about, after_help = SAFETY)]
+pub(super) struct Arguments {
+    #[command(subcommand)]
+    pub(super) command: Option<Command>,
+    #[command(flatten)]
+    pub(super) look: Look,
+}
+
+const SAFETY: &str = "A throttle can move a machine that weighs a tonne: drive wheels off the ground or motor leads off, \
+traction battery isolated while wiring, an emergency stop that does not pass through the board under test. A bench \
+verdict is no type approval.\n\nExit codes: 0 pass or done, 1 fail, 2 wrong use or bad input, 3 undecided.";
+
+/// How the screen looks.
+#[derive(Debug, Clone, Args)]
+pub(super) struct Look {
+    /// Draw with plain ASCII characters only.
+    #[arg(long, global = true)]
+    pub(super) ascii: bool,
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum Command {
+    /// The bench with a simulated board: no hardware needed
+    Demo(Demo),
+    /// What could be a board, and what to do if it may not be opened
+    Ports,
+    /// Take a capture without the screen
+    Record(Record),
+    /// Figures, findings and verdict of a capture
+    Assess(Assess),
+    /// Write out the streamer firmware, ready to build
+    Board(Board),
+}
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  pedalproof demo\n  pedalproof demo T3-lever --speed 4\n  pedalproof demo --plain --json > assessment.json"
+)]
+pub(super) struct Demo {
+    /// Which simulated unit
+    #[arg(default_value = "T1-pedal")]
+    pub(super) unit: String,
+    /// Seed of the simulation: the same seed gives the same stream
+    #[arg(long, default_value_t = 1)]
+    pub(super) seed: u64,
+    /// How much faster than life the board runs [default: 1 on the screen, 4 without]
+    #[arg(long)]
+    pub(super) speed: Option<f64>,
+    /// Run the card without the screen, as when stdout is no terminal
+    #[arg(long)]
+    pub(super) plain: bool,
+    /// Print the assessment as JSON (implies --plain)
+    #[arg(long)]
+    pub(super) json: bool,
+    /// Keep the capture under this name; without it, it goes into a temporary folder
+    #[arg(long, value_name = "NAME")]
+    pub(super) out: Option<PathBuf>,
+}
+
+/// What the user says of the stream of a board that does not say it itself.
+#[derive(Debug, Clone, Args)]
+pub(super) struct StreamArgs {
+    /// Speed of the serial port
+    #[arg(long, default_value_t = 115_200, value_name = "BAUD")]
+    pub(super) baud: u32,
+    /// ADC resolution of a board that prints bare numbers
+    #[arg(long)]
+    pub(super) bits: Option<u32>,
+    /// ADC reference in millivolts of a board that prints bare numbers
+    #[arg(long, value_name = "MV")]
+    pub(super) vref_mv: Option<f64>,
+    /// Samples a second of a board that prints bare numbers
+    #[arg(long, value_name = "HZ")]
+    pub(super) rate_hz: Option<f64>,
+    /// Columns of a board that prints bare numbers, e.g. t_us,pedal_a,pedal_b
+    #[arg(long, value_delimiter = ',', value_name = "NAME,...")]
+    pub(super) columns: Option<Vec<String>>,
+    /// What a column carries: NAME=signal:1, NAME=signal:2, NAME=supply, NAME=output
+    #[arg(long = "channel", value_name = "NAME=ROLE[:TRACK]", value_parser = channel)]
+    pub(super) channels: Vec<(String, ChannelMeta)>,
+    /// What to do when the cable is pulled: wait for it to come back, or end
+    #[arg(long, value_enum, default_value_t = OnUnplug::Wait)]
+    pub(super) on_unplug: OnUnplug,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum OnUnplug {
+    /// Wait for it to come back
+    Wait,
+    /// End the run and keep what was taken
+    End,
+}
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  pedalproof record --port /dev/ttyUSB0 --out T1-pedal --steps rest=2,full=2,strokes=10,release=12\n  pedalproof record --port /dev/ttyACM0 --out knob --steps rest=3,strokes=10 --bits 12 --vref-mv 3300 --columns knob"
+)]
+pub(super) struct Record {
+    /// The port the board is on: see `pedalproof ports`
+    #[arg(long, value_name = "PATH")]
+    pub(super) port: String,
+    /// Name of the capture: writes NAME.csv and NAME.csv-metadata.json
+    #[arg(long, value_name = "NAME")]
+    pub(super) out: PathBuf,
+    /// Steps with their seconds; without it, the profile's card with its steps recognised from the signal
+    #[arg(long, value_delimiter = ',', value_name = "STEP=SECONDS,...", value_parser = timed_step)]
+    pub(super) steps: Vec<(Step, f64)>,
+    /// The profile: a file, or the name of a built-in one
+    #[arg(long)]
+    pub(super) profile: Option<String>,
+    /// What is written on the unit's sticker
+    #[arg(long)]
+    pub(super) tag: Option<String>,
+    #[command(flatten)]
+    pub(super) stream: StreamArgs,
+}
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  pedalproof assess T1-pedal.csv\n  pedalproof assess T1-pedal.csv --profile pedal-hall-two-track --json"
+)]
+pub(super) struct Assess {
+    /// The capture's CSV; its metadata lies beside it
+    pub(super) capture: PathBuf,
+    /// The profile: a file, or the name of a built-in one; without it, the one that the capture names
+    #[arg(long)]
+    pub(super) profile: Option<String>,
+    /// Print JSON
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Board {
+    /// Where to write; is made when it is not there
+    #[arg(default_value = "board")]
+    pub(super) folder: PathBuf,
+}
+
+fn timed_step(text: &str) -> Result<(Step, f64), String> {
+    let (word, seconds) = text
+        .split_once('=')
+        .ok_or("say STEP=SECONDS, e.g. rest=2")?;
+    let step = word.trim().parse::<Step>().map_err(|e| e.to_string())?;
+    let number = seconds
+        .trim()
+        .parse::<f64>()
+        .ok()
+        .filter(|s| s.is_finite() && *s > 0.0 && *s <= 86_400.0);
+    let seconds =
+        number.ok_or_else(|| format!("`{seconds}` is no number of seconds between 0 and 86400"))?;
+    Ok((step, seconds))
+}
+
+fn channel(text: &str) -> Result<(String, ChannelMeta), String> {
+    let (name, what) = text
+        .split_once('=')
+        .ok_or("say NAME=ROLE or NAME=ROLE:TRACK, e.g. pedal_b=signal:2")?;
+    let (role, track) = match what.split_once(':') {
+        Some((role, track)) => (role, Some(track)),
+        None => (what, None),
+    };
+    let role = role.parse::<Role>().map_err(|e| e.to_string())?;
+    let track = track
+        .map(|number| {
+            number
+                .parse::<u8>()
+                .ok()
+                .and_then(|n| Track::try_from(n).ok())
+                .ok_or("a track is 1 or 2")
+        })
+        .transpose()?;
+    let track = track.or((role == Role::Signal).then_some(Track::One));
+    Ok((name.to_owned(), ChannelMeta { role, track }))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory;
+
+    #[test]
+    fn the_arguments_are_consistent() {
+        Arguments::command().debug_assert();
+    }
+
+    #[test]
+    fn steps_and_channels_are_read() {
+        assert_eq!(timed_step("rest=2"), Ok((Step::Rest, 2.0)));
+        assert!(
+            timed_step("rest=-2").is_err()
+                && timed_step("rest").is_err()
+                && timed_step("nap=2").is_err()
+        );
+        assert_eq!(
+            channel("b=signal:2").unwrap().1,
+            ChannelMeta {
+                role: Role::Signal,
+                track: Some(Track::Two)
+            }
+        );
+        assert_eq!(
+            channel("v=supply").unwrap().1,
+            ChannelMeta {
+                role: Role::Supply,
+                track: None
+            }
+        );
+        assert!(channel("b=signal:3").is_err() && channel("b").is_err());
+    }
+}

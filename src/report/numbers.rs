@@ -1,0 +1,156 @@
+//! Numbers for people, formatted in one place.
+//!
+//! A value is rounded to the place of the second significant digit of its uncertainty (GUM, JCGM 100:2008, 7.2.6:
+//! at most two significant digits for u, the estimate rounded to match). Missing is a dash.
+
+use crate::figure::Figure;
+
+/// What stands where there is no number.
+pub const DASH: &str = "-";
+
+/// Most decimals ever shown.
+const MOST_DECIMALS: usize = 7;
+
+/// Decimals that show two significant digits of `u`: 0 for u >= 10.
+#[must_use]
+pub fn decimals_for(u: f64) -> usize {
+    if !u.is_finite() || u <= 0.0 {
+        return 0;
+    }
+    // The place of the leading digit, after rounding to two digits may have carried (0.0996 -> 0.10).
+    let mut decimals = 0;
+    while decimals < MOST_DECIMALS
+        && (u * 10f64.powi(i32::try_from(decimals).unwrap_or(0))).round() < 10.0
+    {
+        decimals += 1;
+    }
+    decimals
+}
+
+/// Decimals for a value without an uncertainty: four significant digits, none for whole numbers.
+fn plain_decimals(value: f64) -> usize {
+    if (value - value.round()).abs() < 1e-9 {
+        return 0;
+    }
+    decimals_for(value.abs() / 100.0)
+}
+
+/// `value` with so many decimals; never `-0`.
+#[must_use]
+pub fn fixed(value: f64, decimals: usize) -> String {
+    if !value.is_finite() {
+        return DASH.to_owned();
+    }
+    let text = format!("{value:.decimals$}");
+    if text.starts_with('-') && text[1..].bytes().all(|b| matches!(b, b'0' | b'.')) {
+        text[1..].to_owned()
+    } else {
+        text
+    }
+}
+
+/// A number that stands alone, such as a limit: four significant digits at most, no trailing zeros.
+#[must_use]
+pub fn plain(value: f64) -> String {
+    let text = fixed(value, plain_decimals(value));
+    if text.contains('.') {
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    } else {
+        text
+    }
+}
+
+/// A figure as `value`, `u` and `low .. high`, all to the same place.
+#[must_use]
+pub fn reading(figure: &Figure) -> Reading {
+    let place = figure
+        .u
+        .filter(|u| *u > 0.0)
+        .or_else(|| match (figure.low, figure.high) {
+            (Some(low), Some(high)) if high > low => Some((high - low) / 4.0),
+            _ => None,
+        });
+    let decimals = place.map_or_else(|| plain_decimals(figure.value), decimals_for);
+    let end = |x: Option<f64>| x.map_or_else(|| DASH.to_owned(), |x| fixed(x, decimals));
+    let interval = match (figure.low, figure.high) {
+        (None, None) => DASH.to_owned(),
+        (low, high) => format!("{} .. {}", end(low), end(high)),
+    };
+    Reading {
+        value: fixed(figure.value, decimals),
+        u: end(figure.u),
+        interval,
+    }
+}
+
+/// A figure's numbers as text.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Reading {
+    /// The value.
+    pub value: String,
+    /// Standard uncertainty, or a dash.
+    pub u: String,
+    /// The 95 % interval, or a dash.
+    pub interval: String,
+}
+
+/// A limit as `0.12 .. 0.2`, `<= 2`, `>= 8`.
+#[must_use]
+pub fn limit(min: Option<f64>, max: Option<f64>) -> String {
+    match (min, max) {
+        (Some(min), Some(max)) => format!("{} .. {}", plain(min), plain(max)),
+        (Some(min), None) => format!(">= {}", plain(min)),
+        (None, Some(max)) => format!("<= {}", plain(max)),
+        (None, None) => DASH.to_owned(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn two_digits_of_u_set_the_place() {
+        // Worked by hand after GUM 7.2.6.
+        let told = |value, u| {
+            let reading = reading(&Figure::symmetric(value, u, 2.0, 1, ""));
+            (reading.value, reading.u)
+        };
+        assert_eq!(told(163.98765, 0.0321), ("163.988".into(), "0.032".into()));
+        assert_eq!(told(163.98765, 3.21), ("164.0".into(), "3.2".into()));
+        assert_eq!(told(163.98765, 32.1), ("164".into(), "32".into()));
+        assert_eq!(told(0.5, 0.0996), ("0.50".into(), "0.10".into()));
+        assert_eq!(told(-0.0001, 0.05), ("0.000".into(), "0.050".into()));
+        assert_eq!(told(7.0, 0.0), ("7".into(), "0".into()));
+    }
+
+    #[test]
+    fn missing_is_a_dash() {
+        assert_eq!(fixed(f64::NAN, 2), DASH);
+        let figure = Figure {
+            value: 3.0,
+            u: None,
+            low: None,
+            high: None,
+            n: 1,
+            method: String::new(),
+        };
+        assert_eq!(
+            reading(&figure),
+            Reading {
+                value: "3".into(),
+                u: DASH.into(),
+                interval: DASH.into()
+            }
+        );
+    }
+
+    #[test]
+    fn limits_read_like_limits() {
+        assert_eq!(limit(Some(0.12), Some(0.2)), "0.12 .. 0.2");
+        assert_eq!(limit(None, Some(2.0)), "<= 2");
+        assert_eq!(limit(Some(7.5), None), ">= 7.5");
+        assert_eq!(plain(1234.5), "1234.5");
+        assert_eq!(plain(0.0123), "0.0123");
+    }
+}
