@@ -271,11 +271,17 @@ impl Runner {
         let host_us = u64::try_from(self.begun.elapsed().as_micros()).unwrap_or(u64::MAX);
         self.taker.look_at(bytes);
         let (taker, tell) = (&mut self.taker, &self.tell);
-        self.decoder.feed(bytes, host_us, &mut |event| {
-            if let Some(taking) = taker.event(event) {
-                let _ = tell.send(RunEvent::Taking(taking));
+        // Line by line, so that nothing is counted that came after the end of the run.
+        for line in bytes.split_inclusive(|byte| *byte == b'\n') {
+            self.decoder.feed(line, host_us, &mut |event| {
+                if let Some(taking) = taker.event(event) {
+                    let _ = tell.send(RunEvent::Taking(taking));
+                }
+            });
+            if taker.labels.done() || taker.trouble.is_some() {
+                break;
             }
-        });
+        }
     }
 
     fn back(&mut self) {

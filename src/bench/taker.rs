@@ -193,9 +193,6 @@ impl Taker {
             return;
         }
         let label = self.labels.label(t_us, codes);
-        if self.labels.done() && label.step == crate::units::Step::Idle {
-            return;
-        }
         // The capture begins with its first sample: a board that never sends one leaves no file behind.
         if let Some(meta) = self.pending.take() {
             self.begin_capture(meta);
