@@ -6,6 +6,7 @@ mod access;
 mod advice;
 mod decode;
 mod lines;
+mod listen;
 mod memory;
 mod ports;
 #[cfg(unix)]
@@ -20,11 +21,12 @@ mod source;
 mod stream_text;
 
 pub use access::Access;
-pub use advice::{COMMON_BAUDS, FirstBytes, Looks, silence};
+pub use advice::{COMMON_BAUDS, FirstBytes, Looks, ceiling_hz, silence};
 pub use decode::{
     Cause, Counts, Decoder, Event, Header, HeaderError, MAX_LINE, StreamOptions, TIME_COLUMN,
 };
 pub use lines::{LineSource, Pace};
+pub use listen::Listener;
 pub use memory::MemoryBoard;
 pub use ports::{Attachment, Candidate, advice as port_advice, candidates};
 #[cfg(unix)]
