@@ -6,7 +6,6 @@ mod access;
 mod advice;
 mod decode;
 mod lines;
-mod listen;
 mod memory;
 mod ports;
 #[cfg(unix)]
@@ -26,7 +25,6 @@ pub use decode::{
     Cause, Counts, Decoder, Event, Header, HeaderError, MAX_LINE, StreamOptions, TIME_COLUMN,
 };
 pub use lines::{LineSource, Pace};
-pub use listen::Listener;
 pub use memory::MemoryBoard;
 pub use ports::{Attachment, Candidate, advice as port_advice, candidates};
 #[cfg(unix)]
