@@ -41,7 +41,7 @@ fn record(source: ScriptedSource, csv: &Path) -> Option<String> {
         out: Some(csv.to_owned()),
         live: false,
     });
-    for event in run.events.iter() {
+    for event in &run.events {
         match event {
             RunEvent::Finished { .. } => return None,
             RunEvent::Failed(words) => return Some(words),
