@@ -197,7 +197,7 @@ fn as_fast_as_read_and_garbage_counted_exactly() {
     let mut bench = Bench::open(board.path(), WhenLost::End);
     bench.until(|bench, received| bench.samples.len() >= 200_000 || received == Received::Ended);
     let counts = bench.counts();
-    assert_eq!(counts.samples, 200_000);
+    assert_eq!(counts.samples, 200_000, "{counts:?}");
     assert_eq!(counts.rejected(Cause::NotANumber), 2000, "{counts:?}");
     assert_eq!(counts.rejected_total(), 2000, "{counts:?}");
     assert_eq!((counts.headers, counts.missing), (200, 0));

@@ -6,9 +6,9 @@ use super::{Cause, Counts};
 
 /// Rates that boards are commonly set to, likeliest first. Common practice, no source; the divisor tables of
 /// `tests/reference/17-serial-stream.json` show which of them an 8-bit board hits.
-pub const COMMON_BAUDS: [u32; 11] = [
+pub const COMMON_BAUDS: [u32; 12] = [
     115_200, 1_000_000, 9_600, 250_000, 500_000, 57_600, 230_400, 38_400, 460_800, 921_600,
-    2_000_000,
+    2_000_000, 19_200,
 ];
 /// As many first bytes are kept.
 const KEPT: usize = 512;
@@ -134,6 +134,15 @@ impl FirstBytes {
     }
 }
 
+/// Most lines a second that a serial line carries: 10 bit times a byte (8 data bits, no parity, 1 stop bit).
+///
+/// Source: asynchronous serial arithmetic, `tests/reference/17-serial-stream.json`. A board that is a USB device by itself
+/// ignores the rate and is not bound by it.
+#[must_use]
+pub fn ceiling_hz(baud: u32, bytes_a_line: f64) -> f64 {
+    f64::from(baud) / 10.0 / bytes_a_line
+}
+
 /// Nothing at all arrived: what to look at, in words.
 #[must_use]
 pub fn silence(path: &str, baud: u32) -> String {
@@ -251,6 +260,26 @@ mod tests {
         );
         let text = b"# pedalproof 1 bits=10 vref_mv=5000 cols=a,b\n1\n2\n3,2000\n";
         assert_eq!(looks(text), Some(Looks::UnfitLines(Cause::WrongFieldCount)));
+    }
+
+    #[test]
+    fn published_ceilings() {
+        let text = include_str!("../../tests/reference/17-serial-stream.json");
+        let file: serde_json::Value = serde_json::from_str(text).unwrap();
+        let rates = file["expected"]["rates"].as_object().unwrap();
+        let mut checked = 0;
+        for (baud, entry) in rates {
+            for (bytes, ceiling) in entry["max_frames_per_s"].as_object().unwrap() {
+                let expected = ceiling.as_f64().unwrap();
+                let got = ceiling_hz(baud.parse().unwrap(), bytes.parse().unwrap());
+                assert!((got / expected - 1.0).abs() < 1e-9, "{baud} {bytes}");
+                checked += 1;
+            }
+            assert!(COMMON_BAUDS.contains(&baud.parse().unwrap()), "{baud}");
+        }
+        assert_eq!(checked, 72);
+        // AVR.md, measured: about 620 lines of 19 bytes at 115200 baud.
+        assert!((600.0..=620.0).contains(&ceiling_hz(115_200, 19.0)));
     }
 
     #[test]

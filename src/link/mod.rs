@@ -20,7 +20,7 @@ mod source;
 mod stream_text;
 
 pub use access::Access;
-pub use advice::{COMMON_BAUDS, FirstBytes, Looks, silence};
+pub use advice::{COMMON_BAUDS, FirstBytes, Looks, ceiling_hz, silence};
 pub use decode::{
     Cause, Counts, Decoder, Event, Header, HeaderError, MAX_LINE, StreamOptions, TIME_COLUMN,
 };

@@ -20,6 +20,9 @@ use std::time::{Duration, Instant};
 const BUNCH: Duration = Duration::from_millis(2);
 /// Longest time that the thread does not look for commands.
 const ATTENTION: Duration = Duration::from_millis(10);
+/// A listener sets the terminal up and throws away what is in it for a moment after opening it; a board that goes by
+/// its reader must not have begun by then.
+const SETTLING: Duration = Duration::from_millis(100);
 /// Bytes collected for one write.
 const CHUNK: usize = 4096;
 
@@ -75,7 +78,7 @@ impl PtyBoard {
             socket,
             out: Vec::with_capacity(2 * CHUNK),
             written: 0,
-            listened: false,
+            listened_since: None,
             progress: Arc::clone(&progress),
         };
         let thread = std::thread::Builder::new()
@@ -222,7 +225,7 @@ struct Board<L> {
     /// Whole lines on their way, and how many of their bytes are out.
     out: Vec<u8>,
     written: usize,
-    listened: bool,
+    listened_since: Option<Instant>,
     progress: Arc<Progress>,
 }
 
@@ -261,19 +264,21 @@ impl<L: LineSource> Board<L> {
 
     /// Prints what is due; gives how long there is nothing to do.
     fn turn(&mut self) -> Duration {
-        let listener = self.socket.pty.as_ref().is_some_and(PtyPair::has_listener);
-        if !listener {
+        let Some(pty) = self.socket.pty.as_ref().filter(|pty| pty.has_listener()) else {
+            self.listened_since = None;
             return self.print_to_nobody();
-        }
-        if !self.listened {
-            self.listened = true;
-            if let Some(pty) = &self.socket.pty {
-                pty.discard_unread();
-            }
+        };
+        let now = Instant::now();
+        let since = *self.listened_since.get_or_insert_with(|| {
+            pty.discard_unread();
+            now
+        });
+        if now.duration_since(since) < SETTLING {
+            return self.print_to_nobody();
         }
         if self.written == self.out.len() {
             self.forget();
-            match self.lines.collect(Instant::now(), CHUNK, &mut self.out) {
+            match self.lines.collect(now, CHUNK, &mut self.out) {
                 Due::Lines => {}
                 Due::In(wait) => return wait.clamp(BUNCH, ATTENTION),
                 Due::Over => {
@@ -287,7 +292,6 @@ impl<L: LineSource> Board<L> {
 
     /// Nobody listens: a board that goes by the clock prints all the same; one that goes by its reader waits.
     fn print_to_nobody(&mut self) -> Duration {
-        self.listened = false;
         self.forget();
         if self.lines.is_timed() {
             self.lines

@@ -151,13 +151,12 @@ fn explain(settings: &SerialSettings, error: &serialport::Error) -> LinkError {
     let path = &settings.path;
     let (why, next) = match access::of(path) {
         Access::NotThere => ("there is no such port".to_owned(), name_others(path)),
+        // Before its permissions: nobody shall open up an ordinary file.
+        _ if !is_device(path) => ("that is no serial port".to_owned(), name_others(path)),
         shut @ Access::NotAllowed { .. } => (
             "it is there, but you may not use it".to_owned(),
             access::how_to_get_in(path, &shut),
         ),
-        Access::Open if !is_device(path) => {
-            ("that is no serial port".to_owned(), name_others(path))
-        }
         Access::Open => why_the_device_refuses(settings, error),
     };
     LinkError {
@@ -190,7 +189,7 @@ fn why_the_device_refuses(
                 settings.baud
             ),
         ),
-        // Not a terminal, or a listed port without hardware: `Not a typewriter`, `I/O error`.
+        // Not a terminal (/dev/null), or a listed port without hardware (`I/O error`).
         _ => (
             format!("no serial port answers there ({error})"),
             name_others(&settings.path),

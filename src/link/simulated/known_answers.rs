@@ -6,6 +6,7 @@
 )] // counts of samples in tests, far below 2^53
 
 use super::*;
+use crate::link::LineSource;
 use crate::units::{Code, Step, Track};
 use serde_json::Value;
 use statrs::distribution::{ChiSquared, ContinuousCDF};
