@@ -147,6 +147,12 @@ impl Simulation {
         &self.board
     }
 
+    /// The board's ruler.
+    #[must_use]
+    pub fn scale(&self) -> Scale {
+        self.scale
+    }
+
     /// The sticker's words.
     #[must_use]
     pub fn tag(&self) -> &str {

@@ -174,6 +174,35 @@ impl Script {
         }
     }
 
+    /// Strokes with an encoder on the shaft that reads degrees: `strokes` there and back, `stroke_s` seconds one way.
+    #[must_use]
+    pub fn with_encoder(low_deg: f64, high_deg: f64, strokes: u32, stroke_s: f64) -> Self {
+        let movements = vec![
+            Movement::Rest(2.0),
+            Movement::Go { to: 1.0, s: 0.8 },
+            Movement::Full(2.0),
+            Movement::Go { to: 0.0, s: 0.8 },
+            Movement::Wait(0.3),
+            Movement::Strokes {
+                count: strokes,
+                s: stroke_s,
+                dwell_s: 0.2,
+                time_scatter: 0.0,
+                end_scatter: 0.0,
+            },
+            Movement::Wait(0.3),
+            Movement::Rest(1.0),
+        ];
+        Self {
+            reference: Some(ReferenceModel {
+                low: low_deg,
+                high: high_deg,
+                kind: ReferenceKind::Encoder((high_deg - low_deg).abs() * 1e-4),
+            }),
+            ..Self::once(movements)
+        }
+    }
+
     /// Ends first, then the supply from 90 % to 110 % with the control held at half travel.
     #[must_use]
     pub fn supply_sweep() -> Self {
