@@ -144,6 +144,14 @@ impl BoardLines {
         }
     }
 
+    /// The board's power is cycled: its time begins at 0 with a header. A sample that was about to be printed is lost.
+    pub fn power_cycle(&mut self) {
+        self.simulation.power_cycle();
+        self.counts.lost += u64::from(self.waiting.take().is_some());
+        self.next_header_us = 0;
+        self.last_us = 0;
+    }
+
     /// What was printed so far.
     #[must_use]
     pub fn counts(&self) -> LineCounts {
@@ -408,6 +416,16 @@ mod tests {
             text.lines().all(|line| bare(line) == 2 && line.len() < 12),
             "{text}"
         );
+    }
+
+    #[test]
+    fn a_power_cycle_begins_the_time_anew_with_a_header() {
+        let mut lines = BoardLines::new(simulation(|_| ()));
+        print(&mut lines, 500);
+        lines.power_cycle();
+        let text = print(&mut lines, 3);
+        let begins: Vec<&str> = text.lines().map(|line| &line[..2]).collect();
+        assert_eq!(begins, ["# ", "0,", "10"]);
     }
 
     #[test]

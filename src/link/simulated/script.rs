@@ -260,7 +260,7 @@ impl Default for Card {
         Self {
             rest_s: 3.0,
             full_s: 3.0,
-            strokes: 8,
+            strokes: 5,
             stroke_s: 1.1,
             dwell_s: 0.2,
             returns: 5,

@@ -37,7 +37,7 @@ fn every_ready_unit_goes_through_its_card_again_and_again() {
         assert_eq!(order[..18], [card.clone(), card].concat()[..], "{name}");
         let again = run.passages_of(Step::Rest).nth(1).unwrap().range.start;
         assert!(
-            (42_000..52_000).contains(&again),
+            (36_000..46_000).contains(&again),
             "{name}: a card of {again} ms"
         );
         let second = &run.codes[0][again..again + 3000];
@@ -55,7 +55,7 @@ fn good_units_lose_nothing_and_the_loose_dial_does() {
             "{name}"
         );
     }
-    let truth = run(&scenario("T4-dial").unwrap(), 1, 48.0).truth;
+    let truth = run(&scenario("T4-dial").unwrap(), 1, 41.0).truth;
     assert!(truth.channels[0].dropouts.len() >= 5);
 }
 
@@ -90,24 +90,23 @@ fn the_bytes_of_a_seed_stay_what_they_were() {
     // No outside value: these sums pin the promise that a seed gives the same bytes on every platform and after every
     // change. A change that means to alter the stream replaces them and says so in its commit.
     for (name, sum) in [
-        ("T1-pedal", "9fad53197494ef10"),
-        ("T2-pedal", "427de2514872f221"),
-        ("T1-dial", "ae4c661e5c03772d"),
-        ("T4-dial", "272fd6505f437af4"),
-        ("T1-lever", "235330a4b1ae3924"),
-        ("T3-lever", "2342bbfbe9436c3f"),
+        ("T1-pedal", "99b3bc9eacde7d12"),
+        ("T2-pedal", "17ec575eb21927bc"),
+        ("T1-dial", "e83be2e3a435a567"),
+        ("T4-dial", "3849e20485767362"),
+        ("T1-lever", "8c48724b6cc55346"),
+        ("T3-lever", "317052236d840959"),
     ] {
         let mut lines = BoardLines::new(Simulation::new(&scenario(name).unwrap(), 1).unwrap());
         let mut out = Vec::new();
-        for _ in 0..48_000 {
+        for _ in 0..42_000 {
             lines.next_line(&mut out).unwrap();
         }
         let digest = Sha256::digest(&out);
-        let got: String = digest
+        let got = digest
             .iter()
             .take(8)
-            .map(|byte| format!("{byte:02x}"))
-            .collect();
+            .fold(String::new(), |hex, byte| hex + &format!("{byte:02x}"));
         assert_eq!(got, sum, "{name}");
     }
 }
