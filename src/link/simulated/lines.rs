@@ -144,14 +144,6 @@ impl BoardLines {
         }
     }
 
-    /// The board's power is cycled: its time begins at 0 with a header. A sample that was about to be printed is lost.
-    pub fn power_cycle(&mut self) {
-        self.simulation.power_cycle();
-        self.counts.lost += u64::from(self.waiting.take().is_some());
-        self.next_header_us = 0;
-        self.last_us = 0;
-    }
-
     /// What was printed so far.
     #[must_use]
     pub fn counts(&self) -> LineCounts {
@@ -261,6 +253,14 @@ impl LineSource for BoardLines {
         out.extend_from_slice(&line);
         self.end_line(out);
         Some(t_us)
+    }
+
+    /// The board's power is cycled: its time begins at 0 with a header. A sample that was about to be printed is lost.
+    fn power_cycle(&mut self) {
+        self.simulation.power_cycle();
+        self.counts.lost += u64::from(self.waiting.take().is_some());
+        self.next_header_us = 0;
+        self.last_us = 0;
     }
 }
 

@@ -11,6 +11,7 @@ mod signal;
 mod units;
 
 use super::*;
+use crate::link::LineSource;
 use crate::units::{Code, Step, Track};
 use serde_json::Value;
 use statrs::distribution::{ChiSquared, ContinuousCDF};
