@@ -247,6 +247,8 @@ pub struct Card {
     pub dwell_s: f64,
     /// Returns.
     pub returns: u32,
+    /// Seconds from letting go to the next press.
+    pub return_s: f64,
     /// What brings the control back.
     pub return_by: ReturnBy,
     /// Seconds of shaking.
@@ -263,7 +265,8 @@ impl Default for Card {
             strokes: 5,
             stroke_s: 1.1,
             dwell_s: 0.2,
-            returns: 5,
+            returns: 6,
+            return_s: 1.5,
             return_by: ReturnBy::Spring,
             shake_s: 5.0,
             tremor: 0.0003,
@@ -294,7 +297,7 @@ impl Card {
                 press_s: 0.45,
                 hold_s: 1.0,
                 by: self.return_by,
-                rest_s: 1.5,
+                rest_s: self.return_s,
                 passages: Passages::Apart,
             },
             Movement::Wait(0.2),

@@ -31,13 +31,13 @@ fn every_ready_unit_goes_through_its_card_again_and_again() {
             .collect();
         let card: Vec<Step> = [Step::Rest, Step::Full, Step::Strokes]
             .into_iter()
-            .chain([Step::Release; 5])
+            .chain([Step::Release; 6])
             .chain([Step::Shake])
             .collect();
-        assert_eq!(order[..18], [card.clone(), card].concat()[..], "{name}");
+        assert_eq!(order[..20], [card.clone(), card].concat()[..], "{name}");
         let again = run.passages_of(Step::Rest).nth(1).unwrap().range.start;
         assert!(
-            (36_000..46_000).contains(&again),
+            (40_000..50_000).contains(&again),
             "{name}: a card of {again} ms"
         );
         let second = &run.codes[0][again..again + 3000];
@@ -55,7 +55,7 @@ fn good_units_lose_nothing_and_the_loose_dial_does() {
             "{name}"
         );
     }
-    let truth = run(&scenario("T4-dial").unwrap(), 1, 41.0).truth;
+    let truth = run(&scenario("T4-dial").unwrap(), 1, 46.0).truth;
     assert!(truth.channels[0].dropouts.len() >= 5);
 }
 
@@ -90,16 +90,16 @@ fn the_bytes_of_a_seed_stay_what_they_were() {
     // No outside value: these sums pin the promise that a seed gives the same bytes on every platform and after every
     // change. A change that means to alter the stream replaces them and says so in its commit.
     for (name, sum) in [
-        ("T1-pedal", "3bcc28d579c6533f"),
-        ("T2-pedal", "17ec575eb21927bc"),
-        ("T1-dial", "e83be2e3a435a567"),
-        ("T4-dial", "3849e20485767362"),
-        ("T1-lever", "dccc6c372cbe6210"),
-        ("T3-lever", "2c7f2b510eef2976"),
+        ("T1-pedal", "1f23857fedb551b9"),
+        ("T2-pedal", "5a2db04023e9cae2"),
+        ("T1-dial", "55a250e38e701c3c"),
+        ("T4-dial", "ff9b191958463b75"),
+        ("T1-lever", "02842aba44ccef60"),
+        ("T3-lever", "46233d0663c622b4"),
     ] {
         let mut lines = BoardLines::new(Simulation::new(&scenario(name).unwrap(), 1).unwrap());
         let mut out = Vec::new();
-        for _ in 0..42_000 {
+        for _ in 0..46_000 {
             lines.next_line(&mut out).unwrap();
         }
         let digest = Sha256::digest(&out);
