@@ -94,8 +94,8 @@ fn sticky_pedal() -> Control {
             bounce: 0.0,
         },
         returning: Returning::Travel {
-            mean: 0.035,
-            sd: 0.022,
+            mean: 0.02,
+            sd: 0.018,
         },
         ..pedal(0.0)
     }
