@@ -2,7 +2,7 @@
 
 use super::chance::{Chance, Purpose};
 use super::run::Simulation;
-use crate::link::LineSource;
+use crate::link::{Header, LineSource, StreamText, Sums};
 use std::io::Write;
 
 /// What stands between two fields.
@@ -92,6 +92,8 @@ pub struct LineCounts {
     pub garbage: u64,
     /// Sample lines not printed.
     pub lost: u64,
+    /// Samples lost or with a wrong sum between two good ones: what a listener can know to be missing.
+    pub missing: u64,
     /// Times that the printed `t_us` passed 2^32.
     pub wraps: u64,
 }
@@ -103,7 +105,9 @@ pub struct BoardLines {
     style: LineStyle,
     corruption: Corruption,
     chance: Chance,
-    header: Vec<u8>,
+    text: StreamText,
+    /// Samples lost or spoilt since the last good one.
+    unseen: u64,
     waiting: Option<(u64, Vec<u8>)>,
     next_header_us: u64,
     last_us: u64,
@@ -127,7 +131,8 @@ impl BoardLines {
     ) -> Self {
         let start_us = simulation.board().start_us;
         Self {
-            header: header(&simulation, style),
+            text: StreamText::new(header(&simulation, style), Sums::Without),
+            unseen: 0,
             simulation,
             style,
             corruption,
@@ -157,19 +162,17 @@ impl BoardLines {
             let sample = self.simulation.next_sample()?;
             let t_us = sample.t_us;
             let mut line = Vec::with_capacity(48);
-            if self.style.times {
-                push_number(&mut line, t_us & 0xffff_ffff);
-            }
-            for code in sample.codes {
-                if !line.is_empty() {
-                    line.push(self.style.separator.byte());
-                }
-                push_number(&mut line, u64::from(code.0));
-            }
+            self.text.write_sample(t_us, sample.codes, &mut line);
+            line.pop(); // its end: the sum comes first
+            let separator = self.style.separator.byte();
+            line.iter_mut()
+                .filter(|byte| **byte == b',')
+                .for_each(|byte| *byte = separator);
             self.counts.wraps += (t_us >> 32) - (self.last_us >> 32);
             self.last_us = t_us;
             if self.corruption.lost > 0.0 && self.chance.happens(self.corruption.lost) {
                 self.counts.lost += 1;
+                self.unseen += 1;
                 continue;
             }
             return Some((t_us, line));
@@ -189,7 +192,12 @@ impl BoardLines {
         }
         if bad {
             self.counts.bad_sums += 1;
+            self.unseen += 1;
         } else {
+            if self.counts.good_samples > 0 {
+                self.counts.missing += self.unseen;
+            }
+            self.unseen = 0;
             self.counts.good_samples += 1;
         }
     }
@@ -205,7 +213,8 @@ impl BoardLines {
     /// Writes what is to be printed before the sample line of this time, a header or garbage, if anything is.
     fn comes_first(&mut self, t_us: u64, out: &mut Vec<u8>) -> bool {
         if self.style.headers && t_us >= self.next_header_us {
-            out.extend_from_slice(&self.header);
+            self.text.write_header(out);
+            out.pop(); // its end: the style's own follows
             self.counts.headers += 1;
             while self.next_header_us <= t_us {
                 self.next_header_us += 1_000_000;
@@ -245,30 +254,190 @@ impl LineSource for BoardLines {
         self.end_line(out);
         Some(t_us)
     }
-}
 
-fn header(simulation: &Simulation, style: LineStyle) -> Vec<u8> {
-    let board = simulation.board();
-    let mut line = Vec::new();
-    let _ = write!(
-        line,
-        "# pedalproof 1 bits={} vref_mv={} rate_hz={} cols=",
-        board.bits, board.vref_mv, board.rate_hz
-    );
-    let names = style
-        .times
-        .then_some("t_us")
-        .into_iter()
-        .chain(simulation.names());
-    for (place, name) in names.enumerate() {
-        if place > 0 {
-            line.push(b',');
-        }
-        line.extend_from_slice(name.as_bytes());
+    /// The board's power is cycled: its time begins at 0 with a header. A sample that was about to be printed is lost.
+    fn power_cycle(&mut self) {
+        self.simulation.power_cycle();
+        self.counts.lost += u64::from(self.waiting.take().is_some());
+        self.next_header_us = 0;
+        self.last_us = 0;
     }
-    line
 }
 
-fn push_number(line: &mut Vec<u8>, number: u64) {
-    let _ = write!(line, "{number}");
+fn header(simulation: &Simulation, style: LineStyle) -> Header {
+    Header {
+        scale: simulation.scale(),
+        rate_hz: Some(simulation.board().rate_hz),
+        columns: simulation.names().map(str::to_owned).collect(),
+        time_field: style.times.then_some(0),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::link::simulated::{Board, SimUnit, scenario};
+    use crate::link::{Cause, Counts, Decoder, Event, StreamOptions};
+
+    fn simulation(change: impl FnOnce(&mut SimUnit)) -> Simulation {
+        let mut unit = scenario("T1-pedal").unwrap();
+        change(&mut unit);
+        Simulation::new(&unit, 7).unwrap()
+    }
+
+    fn print(lines: &mut BoardLines, count: usize) -> String {
+        let mut out = Vec::new();
+        for _ in 0..count {
+            lines.next_line(&mut out).unwrap();
+        }
+        String::from_utf8(out).unwrap()
+    }
+
+    fn decode(text: &str) -> (Vec<(u64, Vec<u32>)>, Counts) {
+        let mut samples = Vec::new();
+        let mut decoder = Decoder::new(StreamOptions::default());
+        decoder.feed(text.as_bytes(), 0, &mut |event| {
+            if let Event::Sample { t_us, codes, .. } = event {
+                samples.push((t_us, codes.iter().map(|code| code.0).collect()));
+            }
+        });
+        (samples, *decoder.counts())
+    }
+
+    #[test]
+    fn the_header_comes_first_and_each_second() {
+        let text = print(&mut BoardLines::new(simulation(|_| ())), 3003);
+        let header = "# pedalproof 1 bits=10 vref_mv=5000 rate_hz=1000 cols=t_us,pedal_a,pedal_b";
+        let places: Vec<usize> = text
+            .lines()
+            .enumerate()
+            .filter(|(_, l)| *l == header)
+            .map(|(n, _)| n)
+            .collect();
+        assert_eq!(places, [0, 1001, 2002]);
+        assert!(text.lines().nth(1).unwrap().starts_with("0,"));
+        assert!(text.lines().nth(2).unwrap().starts_with("1000,"));
+    }
+
+    #[test]
+    fn every_style_carries_the_same_samples() {
+        let plain = simulation(|_| ()).run(2.5);
+        for separator in [
+            Separator::Comma,
+            Separator::Semicolon,
+            Separator::Tab,
+            Separator::Blank,
+        ] {
+            for (sums, end) in [(true, LineEnd::Lf), (false, LineEnd::CrLf)] {
+                let style = LineStyle {
+                    separator,
+                    sums,
+                    end,
+                    ..LineStyle::default()
+                };
+                let mut lines =
+                    BoardLines::styled(simulation(|_| ()), style, Corruption::default(), 0);
+                let (samples, counts) = decode(&print(&mut lines, 2503));
+                assert_eq!(
+                    (counts.samples, counts.headers, counts.rejected_total()),
+                    (2500, 3, 0)
+                );
+                for (n, (t_us, codes)) in samples.iter().enumerate() {
+                    assert_eq!(*t_us, plain.t_us[n]);
+                    assert_eq!(codes[..], [plain.codes[0][n].0, plain.codes[1][n].0]);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn every_fault_of_the_line_is_found_and_counted_by_the_decoder() {
+        let corruption = Corruption {
+            bad_sum: 0.01,
+            garbage: 0.005,
+            lost: 0.02,
+        };
+        let wrapping = simulation(|unit| unit.board = Board::default().wrapping_after(8.0));
+        let mut lines = BoardLines::styled(wrapping, LineStyle::default(), corruption, 3);
+        let (samples, seen) = decode(&print(&mut lines, 20_000));
+        let truth = lines.counts();
+        assert!(
+            truth.bad_sums > 100 && truth.garbage > 50 && truth.lost > 200,
+            "{truth:?}"
+        );
+        assert_eq!(truth.wraps, 1);
+        assert_eq!(seen.lines, truth.lines);
+        assert_eq!(seen.samples, truth.good_samples);
+        assert_eq!(seen.headers, truth.headers);
+        assert_eq!(seen.rejected(Cause::BadSum), truth.bad_sums);
+        assert_eq!(seen.rejected(Cause::NotANumber), truth.garbage);
+        assert_eq!(seen.rejected_total(), truth.bad_sums + truth.garbage);
+        assert_eq!(seen.missing, truth.missing);
+        assert!(
+            samples.windows(2).all(|w| w[0].0 < w[1].0),
+            "time goes on over the wrap"
+        );
+    }
+
+    #[test]
+    fn due_times_do_not_wrap_though_the_lines_do() {
+        let wrapping = simulation(|unit| unit.board = Board::default().wrapping_after(0.5));
+        let mut lines = BoardLines::new(wrapping);
+        let mut out = Vec::new();
+        let due: Vec<u64> = (0..1000)
+            .map(|_| lines.next_line(&mut out).unwrap())
+            .collect();
+        assert!(due.windows(2).all(|w| w[1] >= w[0] && w[1] - w[0] <= 1000));
+        assert!(due[999] > 1 << 32);
+        let text = String::from_utf8(out).unwrap();
+        assert!(
+            text.contains("\n4294966296,") && text.contains("\n0,"),
+            "wraps through 0"
+        );
+    }
+
+    #[test]
+    fn a_bare_board_prints_numbers_only() {
+        let style = LineStyle {
+            sums: false,
+            headers: false,
+            times: false,
+            separator: Separator::Blank,
+            ..LineStyle::default()
+        };
+        let mut lines = BoardLines::styled(simulation(|_| ()), style, Corruption::default(), 0);
+        let text = print(&mut lines, 10);
+        let bare = |line: &str| {
+            line.split(' ')
+                .filter(|field| field.parse::<u32>().is_ok())
+                .count()
+        };
+        assert!(
+            text.lines().all(|line| bare(line) == 2 && line.len() < 12),
+            "{text}"
+        );
+    }
+
+    #[test]
+    fn a_power_cycle_begins_the_time_anew_with_a_header() {
+        let mut lines = BoardLines::new(simulation(|_| ()));
+        print(&mut lines, 500);
+        lines.power_cycle();
+        let text = print(&mut lines, 3);
+        let begins: Vec<&str> = text.lines().map(|line| &line[..2]).collect();
+        assert_eq!(begins, ["# ", "0,", "10"]);
+    }
+
+    #[test]
+    fn a_script_that_ends_ends_the_lines() {
+        let short = simulation(|unit| unit.script = crate::link::simulated::Script::board_ends());
+        let mut lines = BoardLines::new(short);
+        let mut out = Vec::new();
+        let mut count = 0;
+        while lines.next_line(&mut out).is_some() {
+            count += 1;
+        }
+        assert_eq!(count, 6500 + 7);
+        assert_eq!(lines.counts().lines, 6507);
+    }
 }

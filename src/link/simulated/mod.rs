@@ -1,8 +1,8 @@
 //! The simulated board: a seeded model of a control, a scripted hand that moves it, and a board that samples it.
 //!
 //! Belongs here: everything that makes codes out of nothing but a seed, and the truth behind them for tests to hold
-//! figures against. Does not belong here: figures, ports, clocks, threads. The same seed gives the same bytes on
-//! every platform: all arithmetic beyond `+ - * /` and square roots comes from `libm`, all chance from `ChaCha8`.
+//! figures against. Does not belong here: figures, ports, clocks, threads. The same seed gives the same bytes:
+//! arithmetic beyond `+ - * /` and square roots comes from `libm`, not from the platform, and all chance from `ChaCha8`.
 //!
 //! Two ways out:
 //! - [`Simulation::next_sample`] and [`Simulation::run`]: samples in memory, hundreds of captures a second;
@@ -17,6 +17,7 @@ mod hand;
 #[cfg(test)]
 mod known_answers;
 mod lines;
+mod mechanics;
 mod network;
 mod plan;
 mod run;

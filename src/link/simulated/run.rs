@@ -57,6 +57,8 @@ pub struct Simulation {
     channels: Vec<ChannelRun>,
     codes: Vec<Code>,
     n: u64,
+    /// The sample at which the board's clock began, at `board.start_us`.
+    clock_began: u64,
     returning: (f64, f64),
     release_time_s: f64,
     tremor: f64,
@@ -104,6 +106,7 @@ impl Simulation {
             codes: vec![Code(0); channels.len()],
             channels,
             n: 0,
+            clock_began: 0,
             returning,
             release_time_s: control.spring.tau_s * libm::log(9.0),
             tremor: unit.script.tremor,
@@ -116,13 +119,19 @@ impl Simulation {
         for (code, channel) in self.codes.iter_mut().zip(&mut self.channels) {
             *code = quantise(self.scale, channel.read(self.n, &hand));
         }
-        let t_us = self.board.time_us(self.n);
+        let t_us = self.board.time_us(self.n - self.clock_began);
         self.n += 1;
         Some(Sample {
             t_us,
             codes: &self.codes,
             hand,
         })
+    }
+
+    /// The board's power is cycled: its clock begins at 0. The control and the hand go on as they were.
+    pub fn power_cycle(&mut self) {
+        self.board.start_us = 0;
+        self.clock_began = self.n;
     }
 
     /// Takes samples for at most `s` seconds of board time, with the truth as it then stands.
@@ -145,6 +154,12 @@ impl Simulation {
     #[must_use]
     pub fn board(&self) -> &Board {
         &self.board
+    }
+
+    /// The board's ruler.
+    #[must_use]
+    pub fn scale(&self) -> Scale {
+        self.scale
     }
 
     /// The sticker's words.

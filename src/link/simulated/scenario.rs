@@ -26,7 +26,7 @@ pub const SCENARIO_UNITS: [(&str, &str); 6] = [
 #[must_use]
 pub fn scenario(name: &str) -> Option<SimUnit> {
     let (control, return_by) = match name {
-        "T1-pedal" => (pedal(0.001), ReturnBy::Spring),
+        "T1-pedal" => (pedal(0.0004), ReturnBy::Spring),
         "T2-pedal" => (sticky_pedal(), ReturnBy::Spring),
         "T1-dial" => (dial(), ReturnBy::Hand(0.35)),
         "T4-dial" => (loose_dial(), ReturnBy::Hand(0.35)),
@@ -34,10 +34,17 @@ pub fn scenario(name: &str) -> Option<SimUnit> {
         "T3-lever" => (worn_lever(), ReturnBy::Spring),
         _ => return None,
     };
-    let card = Card {
+    let mut card = Card {
         return_by,
         ..Card::default()
     };
+    if control
+        .channels
+        .iter()
+        .any(|channel| channel.hysteresis_pct > 0.0)
+    {
+        card.tremor = 0.0; // friction holds it still; slack would keep the tremor's peak
+    }
     Some(SimUnit {
         tag: name.to_owned(),
         control: Control {
@@ -87,8 +94,8 @@ fn sticky_pedal() -> Control {
             bounce: 0.0,
         },
         returning: Returning::Travel {
-            mean: 0.035,
-            sd: 0.022,
+            mean: 0.02,
+            sd: 0.018,
         },
         ..pedal(0.0)
     }

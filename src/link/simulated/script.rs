@@ -174,6 +174,35 @@ impl Script {
         }
     }
 
+    /// Strokes with an encoder on the shaft that reads degrees: `strokes` there and back, `stroke_s` seconds one way.
+    #[must_use]
+    pub fn with_encoder(low_deg: f64, high_deg: f64, strokes: u32, stroke_s: f64) -> Self {
+        let movements = vec![
+            Movement::Rest(2.0),
+            Movement::Go { to: 1.0, s: 0.8 },
+            Movement::Full(2.0),
+            Movement::Go { to: 0.0, s: 0.8 },
+            Movement::Wait(0.3),
+            Movement::Strokes {
+                count: strokes,
+                s: stroke_s,
+                dwell_s: 0.2,
+                time_scatter: 0.0,
+                end_scatter: 0.0,
+            },
+            Movement::Wait(0.3),
+            Movement::Rest(1.0),
+        ];
+        Self {
+            reference: Some(ReferenceModel {
+                low: low_deg,
+                high: high_deg,
+                kind: ReferenceKind::Encoder((high_deg - low_deg).abs() * 1e-4),
+            }),
+            ..Self::once(movements)
+        }
+    }
+
     /// Ends first, then the supply from 90 % to 110 % with the control held at half travel.
     #[must_use]
     pub fn supply_sweep() -> Self {
@@ -218,6 +247,8 @@ pub struct Card {
     pub dwell_s: f64,
     /// Returns.
     pub returns: u32,
+    /// Seconds from letting go to the next press.
+    pub return_s: f64,
     /// What brings the control back.
     pub return_by: ReturnBy,
     /// Seconds of shaking.
@@ -231,10 +262,11 @@ impl Default for Card {
         Self {
             rest_s: 3.0,
             full_s: 3.0,
-            strokes: 8,
+            strokes: 5,
             stroke_s: 1.1,
             dwell_s: 0.2,
-            returns: 5,
+            returns: 6,
+            return_s: 1.5,
             return_by: ReturnBy::Spring,
             shake_s: 5.0,
             tremor: 0.0003,
@@ -265,7 +297,7 @@ impl Card {
                 press_s: 0.45,
                 hold_s: 1.0,
                 by: self.return_by,
-                rest_s: 1.5,
+                rest_s: self.return_s,
                 passages: Passages::Apart,
             },
             Movement::Wait(0.2),

@@ -28,7 +28,8 @@ pub struct ChannelTruth {
     pub span_code: f64,
     /// White or correlated noise, sensor and board together, before rounding.
     pub noise_rms_code: f64,
-    /// Rms of the hand's tremor where it holds the control full, in codes.
+    /// Rms of the hand's tremor where it holds the control full, in codes. With hysteresis it is not this: slack keeps
+    /// the tremor's peak, and the full level moves up to that.
     pub tremor_rms_code: f64,
     /// Rms of the mains hum in codes.
     pub hum_rms_code: f64,
