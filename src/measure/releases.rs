@@ -223,9 +223,9 @@ impl Pending {
 /// The settled part of a stretch that begins in a fall and may end in the next press.
 ///
 /// Its level is first the quarter of its codes nearest to rest, then the median of the later half. Settled means within
-/// 4 robust standard deviations, at least 1.5 codes, of that level; three samples in a row outside are not. What
-/// took some time to come into the band is given that time again, so that of an exponential little is left (from
-/// 4 sigma at the band's edge), and likewise before the next press.
+/// 5 standard deviations of that level (robust ones, and at least the rest holds'), at least 1.5 codes; three samples
+/// in a row outside are not. What took some time to come into the band is given half as much again and that time
+/// itself, so that of an exponential nothing to speak of is left.
 fn settled(
     t_us: &[u64],
     codes: &[Code],
@@ -244,9 +244,10 @@ fn settled(
         *value = (*value - level).abs();
     }
     // 1.4826 x MAD: the standard deviation of a gaussian (file 14).
-    let band = (4.0 * 1.4826 * median(&mut later)?).max(1.5);
+    let noise = (1.4826 * median(&mut later)?).max(ends.noise);
+    let band = (5.0 * noise).max(1.5);
     let start = first_settled(codes, stretch.start..end, level, band);
-    let again = (start - stretch.start).min((end - start) / 2);
+    let again = ((start - stretch.start) * 3 / 2).min((end - start) / 2);
     let tail = start + again..end;
     let lasted = seconds_from_us(
         t_us.get(end.checked_sub(1)?)?
