@@ -80,10 +80,11 @@ impl Hold {
 }
 
 /// The passages of a step, each as a hold with all its samples.
-pub fn of_step<'a>(
-    passages: &'a [crate::units::Passage],
+#[must_use]
+pub fn of_step(
+    passages: &[crate::units::Passage],
     step: Step,
-) -> impl Iterator<Item = &'a Range<usize>> {
+) -> impl DoubleEndedIterator<Item = &Range<usize>> {
     passages
         .iter()
         .filter(move |passage| passage.step == step)

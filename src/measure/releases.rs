@@ -103,7 +103,7 @@ pub fn ends(
 
 /// Level at the end of the last release passage: median of its last tenth, at least eight samples.
 fn last_level(recording: &Recording<'_>, codes: &[Code]) -> Option<f64> {
-    let last = holds::of_step(recording.passages, Step::Release).last()?;
+    let last = holds::of_step(recording.passages, Step::Release).next_back()?;
     let codes = codes.get(last.clone())?;
     let kept = (codes.len() / 10).max(FEWEST).min(codes.len());
     let mut values: Vec<f64> = codes[codes.len() - kept..]
@@ -189,10 +189,8 @@ pub fn find(t_us: &[u64], codes: &[Code], passage: &Range<usize>, ends: Ends) ->
                 });
                 pressed = false;
             }
-            if travel < 0.1 {
-                if let Some(pending) = &mut open {
-                    pending.low.get_or_insert(i);
-                }
+            if let Some(pending) = open.as_mut().filter(|_| travel < 0.1) {
+                pending.low.get_or_insert(i);
             }
         }
     }
@@ -224,8 +222,8 @@ impl Pending {
 ///
 /// Its level is first the quarter of its codes nearest to rest, then the median of the later half. Settled means within
 /// 5 standard deviations of that level (robust ones, and at least the rest holds'), at least 1.5 codes; three samples
-/// in a row outside are not. What took some time to come into the band is given half as much again and that time
-/// itself, so that of an exponential nothing to speak of is left.
+/// in a row outside are not. What took some time to come into the band is given one and a half times as much
+/// again, so that of an exponential nothing to speak of is left.
 fn settled(
     t_us: &[u64],
     codes: &[Code],
@@ -302,12 +300,16 @@ fn first_settled(codes: &[Code], stretch: Range<usize>, level: f64, band: f64) -
     stretch
         .clone()
         .take(IN_A_ROW - 1)
-        .filter(|i| side(*i) != 0)
-        .last()
+        .rfind(|i| side(*i) != 0)
         .map_or(stretch.start, |i| i + 1)
 }
 
 #[cfg(test)]
+#[allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    clippy::cast_precision_loss
+)] // test data
 mod tests {
     use super::*;
 
