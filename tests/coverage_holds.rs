@@ -2,6 +2,7 @@
 //!
 //! `cargo test --test coverage_holds -- --nocapture` prints the table; `PEDALPROOF_UNITS=4000` makes it a large one.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+#![allow(clippy::cast_precision_loss)] // counts of units and samples
 
 mod support;
 

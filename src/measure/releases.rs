@@ -82,13 +82,8 @@ pub fn ends(
         let mut means: Vec<f64> = holds.iter().map(|hold| hold.mean).collect();
         median(&mut means)
     };
-    let releases: Vec<Code> = holds::of_step(recording.passages, Step::Release)
-        .filter_map(|range| codes.get(range.clone()))
-        .flatten()
-        .copied()
-        .collect();
     let rest_level = middle(rest).or_else(|| last_level(recording, codes))?;
-    let full_level = middle(full).or_else(|| farthest(releases, rest_level))?;
+    let full_level = middle(full).or_else(|| farthest(recording, codes, rest_level))?;
     let noise = rest
         .iter()
         .chain(full)
@@ -113,8 +108,13 @@ fn last_level(recording: &Recording<'_>, codes: &[Code]) -> Option<f64> {
     median(&mut values)
 }
 
-/// The 2nd or 98th percentile of some codes, whichever is farther from `level`.
-fn farthest(mut codes: Vec<Code>, level: f64) -> Option<f64> {
+/// The 2nd or 98th percentile of all codes of release passages, whichever is farther from `level`.
+fn farthest(recording: &Recording<'_>, codes: &[Code], level: f64) -> Option<f64> {
+    let mut codes: Vec<Code> = holds::of_step(recording.passages, Step::Release)
+        .filter_map(|range| codes.get(range.clone()))
+        .flatten()
+        .copied()
+        .collect();
     let (low, high) = (quantile(&mut codes, 0.02)?, quantile(&mut codes, 0.98)?);
     Some(if (low - level).abs() > (high - level).abs() {
         low
