@@ -4,7 +4,7 @@
 
 use super::recording::{Channel, Measured, MeasuredChannel, Recording};
 use super::returns::{self, Holds};
-use super::{levels, lines_part, noise};
+use super::{drift, levels, lines_part, noise, release_time, ruler, spectrum, supply};
 use crate::figure::{FigureName as Name, Figures, Scope};
 use crate::units::Role;
 
@@ -27,6 +27,8 @@ fn channel_figures(recording: &Recording<'_>, channel: &Channel<'_>) -> Measured
     let mut figures = Figures::new(Scope::Channel);
     let holds = returns::collect(recording, channel.codes);
     hold_figures(recording, &holds, &mut figures);
+    time_figures(recording, channel, &holds, &mut figures);
+    board_figures(recording, channel, &mut figures);
     let ends = figures
         .value(Name::RestCode)
         .zip(figures.value(Name::FullCode));
@@ -84,4 +86,42 @@ fn hold_figures(recording: &Recording<'_>, holds: &Holds, figures: &mut Figures)
     let returned = holds.returned();
     figures.set(Name::ReturnScatter, returns::scatter(&returned));
     figures.set(Name::ReturnRange, returns::range(&returned));
+}
+
+/// Figures that need the order of samples in time: release time, hum, drift, supply.
+fn time_figures(
+    recording: &Recording<'_>,
+    channel: &Channel<'_>,
+    holds: &Holds,
+    figures: &mut Figures,
+) {
+    let codes = channel.codes;
+    let still = [holds.quiet_rest(), holds.full()].concat();
+    let hum = |mains_hz| spectrum::hum(recording, codes, &still, mains_hz);
+    figures.set(Name::Hum50Rms, hum(50.0));
+    figures.set(Name::Hum60Rms, hum(60.0));
+    figures.set(
+        Name::DriftPerMin,
+        drift::per_minute(recording, codes, &still),
+    );
+    let u_ends = [Name::RestCode, Name::FullCode]
+        .into_iter()
+        .filter_map(|name| figures.get(name)?.u)
+        .fold(0.0, f64::max);
+    let release = holds
+        .ends
+        .and_then(|ends| release_time::slowest(recording, codes, &holds.returns, ends, u_ends));
+    figures.set(Name::ReleaseTime, release);
+    figures.set(
+        Name::RatiometricError,
+        supply::ratiometric_error(recording, codes),
+    );
+}
+
+/// What the board reads with its own input tied.
+fn board_figures(recording: &Recording<'_>, channel: &Channel<'_>, figures: &mut Figures) {
+    let ruler = ruler::measure(recording, channel.codes);
+    figures.set(Name::BoardLowCode, ruler.low);
+    figures.set(Name::BoardHighCode, ruler.high);
+    figures.set(Name::BoardNoiseRms, ruler.noise);
 }

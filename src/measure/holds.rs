@@ -3,6 +3,7 @@
 //! Belongs here: the mean, the straight line, the noise about it and their degrees of freedom, for one hold.
 //! Does not belong here: which returns count (`returns`), figures over several holds (`levels`, `noise`).
 
+use super::interval::coverage_factor;
 use super::quantise;
 use super::stats::{batch_uncertainty, real};
 use crate::units::{Code, Scale, Step, seconds_from_us};
@@ -15,6 +16,12 @@ const SATURATED_SHARE: f64 = 0.01;
 
 /// Most batches a hold is cut into: enough degrees of freedom, and each as long as can be.
 const BATCHES: usize = 32;
+
+/// Fewest batches that say something of their own scatter.
+const FEWEST_BATCHES: usize = 8;
+
+/// Batches last a multiple of this: 5 cycles of 50 Hz, 6 of 60 Hz, so that mains hum averages out of each.
+const WHOLE_CYCLES_S: f64 = 0.1;
 
 /// Parameters of the line that is taken out of a hold.
 const FITTED: usize = 2;
@@ -39,7 +46,7 @@ pub struct Hold {
     pub slope: f64,
     /// Standard deviation about the line, divisor `n - 2`; `None` below three samples.
     pub noise: Option<f64>,
-    /// Effective degrees of freedom of `noise` squared: fewer than `n - 2` when the noise is correlated.
+    /// Effective degrees of freedom of `noise` squared: fewer than `n - 2` when it is correlated, more when it is hum.
     pub noise_dof: f64,
     /// Standard uncertainty of the mean from the noise, correlation included; `None` below three samples.
     pub u_mean: Option<f64>,
@@ -73,10 +80,11 @@ impl Hold {
 }
 
 /// The passages of a step, each as a hold with all its samples.
-pub fn of_step<'a>(
-    passages: &'a [crate::units::Passage],
+#[must_use]
+pub fn of_step(
+    passages: &[crate::units::Passage],
     step: Step,
-) -> impl Iterator<Item = &'a Range<usize>> {
+) -> impl DoubleEndedIterator<Item = &Range<usize>> {
     passages
         .iter()
         .filter(move |passage| passage.step == step)
@@ -92,7 +100,7 @@ pub fn measure(t_us: &[u64], codes: &[Code], range: Range<usize>, scale: Scale) 
     let codes = codes.get(range.clone())?;
     let (start, n) = (*times.first()?, codes.len());
     let line = Line::through(times, start, codes);
-    let mut residuals = Residuals::new(n);
+    let mut residuals = Residuals::new(n, batch_length(times));
     for (&t, &code) in times.iter().zip(codes) {
         residuals.push(line.residual(t, code));
     }
@@ -109,6 +117,25 @@ pub fn measure(t_us: &[u64], codes: &[Code], range: Range<usize>, scale: Scale) 
         peak_to_peak: summary.peak_to_peak,
         saturated,
     })
+}
+
+/// Samples in a batch: whole mains cycles where the hold is long enough, an eighth of a short hold, one in a tiny one.
+fn batch_length(times: &[u64]) -> usize {
+    let n = times.len();
+    let (Some(first), Some(last)) = (times.first(), times.last()) else {
+        return 1;
+    };
+    if n < 2 * FEWEST_BATCHES {
+        return 1;
+    }
+    let lasted = since(*first, *last);
+    let cycles = (lasted / WHOLE_CYCLES_S / real(BATCHES)).ceil().max(1.0);
+    let length = (cycles * WHOLE_CYCLES_S * real(n - 1) / lasted).round();
+    if length >= 4.0 && length * real(FEWEST_BATCHES) <= real(n) {
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // 4 ..= n / 8
+        return length as usize;
+    }
+    n / (n / 8).clamp(FEWEST_BATCHES, BATCHES)
 }
 
 /// The rail at which at least 1 % of the codes sit; the fuller one when both do.
@@ -167,16 +194,15 @@ fn since(start: u64, t: u64) -> f64 {
 /// Residuals about a line, summed up on the way: squares, ends, and means of batches of both.
 struct Residuals {
     n: usize,
-    seen: usize,
+    length: usize,
+    filled: usize,
     low: f64,
     high: f64,
     squares: f64,
-    batch: usize,
     values: Vec<f64>,
     powers: Vec<f64>,
     sum: f64,
     power: f64,
-    started: usize,
 }
 
 struct Summary {
@@ -188,21 +214,18 @@ struct Summary {
 }
 
 impl Residuals {
-    fn new(n: usize) -> Self {
-        // Batches of at least eight samples where there are many, of two in short holds, of one in tiny ones.
-        let wanted = if n < 16 { n } else { (n / 8).clamp(8, BATCHES) };
+    fn new(n: usize, length: usize) -> Self {
         Self {
             n,
-            seen: 0,
+            length,
+            filled: 0,
             low: f64::INFINITY,
             high: f64::NEG_INFINITY,
             squares: 0.0,
-            batch: wanted,
-            values: Vec::with_capacity(wanted),
-            powers: Vec::with_capacity(wanted),
+            values: Vec::with_capacity(n / length),
+            powers: Vec::with_capacity(n / length),
             sum: 0.0,
             power: 0.0,
-            started: 0,
         }
     }
 
@@ -211,14 +234,12 @@ impl Residuals {
         self.high = self.high.max(residual);
         self.sum += residual;
         self.power += residual * residual;
-        self.seen += 1;
-        // The batch ends where the next one's share of the samples begins.
-        if self.seen * self.batch >= (self.values.len() + 1) * self.n {
-            let length = real(self.seen - self.started);
-            self.values.push(self.sum / length);
-            self.powers.push(self.power / length);
+        self.filled += 1;
+        if self.filled == self.length {
+            self.values.push(self.sum / real(self.length));
+            self.powers.push(self.power / real(self.length));
             self.squares += self.power;
-            (self.sum, self.power, self.started) = (0.0, 0.0, self.seen);
+            (self.sum, self.power, self.filled) = (0.0, 0.0, 0);
         }
     }
 
@@ -234,7 +255,7 @@ impl Residuals {
             };
         }
         let dof = real(self.n - FITTED);
-        let variance = self.squares / dof;
+        let variance = (self.squares + self.power) / dof;
         let of_mean = batch_uncertainty(&self.values, FITTED);
         Summary {
             noise: Some(variance.sqrt()),
@@ -246,15 +267,18 @@ impl Residuals {
     }
 }
 
-/// Effective degrees of freedom of a variance, from the scatter of the mean squares of batches:
-/// `2 s^4 / u^2(s^2)`, and never more than those of white noise.
-fn variance_dof(powers: &[f64], variance: f64, most: f64) -> f64 {
-    let white = powers.len() < 16;
+/// Effective degrees of freedom of a variance, from the scatter of the mean squares of batches: `2 s^4 / u^2(s^2)`,
+/// less what the scatter of few batches is itself worth (normal over t quantile, squared).
+///
+/// Correlated noise has fewer than `white`, the `n - 2` of gaussian white noise; hum, whose power is steady, more.
+/// Held between 1 and 4 times `white`; `white` itself below 8 batches or 64 samples.
+fn variance_dof(powers: &[f64], variance: f64, white: f64) -> f64 {
     match batch_uncertainty(powers, 1) {
-        Some(batches) if !white && batches.u > 0.0 => {
-            (2.0 * (variance / batches.u).powi(2)).clamp(1.0, most)
+        Some(batches) if powers.len() >= FEWEST_BATCHES && white >= 64.0 && batches.u > 0.0 => {
+            let few = coverage_factor(f64::INFINITY) / coverage_factor(batches.dof);
+            (2.0 * (few * variance / batches.u).powi(2)).clamp(1.0, 4.0 * white)
         }
-        _ => most,
+        _ => white,
     }
 }
 

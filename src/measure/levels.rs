@@ -61,16 +61,18 @@ pub fn level(holds: &[&Hold], board: &BoardFacts) -> Option<Level> {
     };
     let rounding = rounding_bound(holds, between);
     let mut bounds = Vec::new();
-    let mut method = words;
+    let mut words = vec![words];
     if rounding > 0.01 {
         bounds.push(rounding);
-        method += &format!("; rounding +/-{rounding:.2} (noise too small to dither it)");
+        words.push(format!(
+            "; rounding +/-{rounding:.2} (noise too small to dither it)"
+        ));
     }
     if let Some(inl) = board.inl_code.filter(|inl| *inl > 0.0) {
         bounds.push(inl);
-        method += &format!("; board non-linearity +/-{inl}");
+        words.push(format!("; board non-linearity +/-{inl}"));
     }
-    method += &saturation_words(holds);
+    words.push(saturation_words(holds));
     Some(Level {
         value: mean(&means),
         budget: scatter.map(|part| Budget {
@@ -78,7 +80,7 @@ pub fn level(holds: &[&Hold], board: &BoardFacts) -> Option<Level> {
             bounds,
         }),
         holds: m,
-        method,
+        method: words.concat(),
     })
 }
 

@@ -4,9 +4,11 @@
 //! limits, or a random source without a seed handed in.
 
 mod bins;
+pub mod blocks;
 mod bootstrap;
 mod compose;
 mod curve;
+pub mod drift;
 pub mod holds;
 mod hull;
 mod hysteresis;
@@ -20,12 +22,16 @@ pub mod quantise;
 mod recording;
 #[cfg(test)]
 mod reference_file;
+pub mod release_time;
 pub mod releases;
 pub mod returns;
 pub mod robust;
+pub mod ruler;
 pub mod smooth;
+pub mod spectrum;
 pub mod stats;
 mod straightness;
+pub mod supply;
 
 pub use bins::Manner;
 pub use compose::figures;

@@ -59,7 +59,8 @@ pub fn rms(holds: &[&Hold]) -> Option<Figure> {
 /// Largest max - min of a hold about its line, in codes. `None` when no hold has three samples.
 ///
 /// Interval: that of the median peak-to-peak of such holds, from the distribution of the range of as many
-/// independent gaussian values (Tippett 1925); the widest of several holds follows the product of their
+/// independent gaussian values (Tippett 1925; correlation hardly matters to extremes, hum makes it too wide); the
+/// widest of several holds follows the product of their
 /// distributions. One code is added on both sides where rounding is not dithered, half a code where it is.
 #[must_use]
 pub fn peak_to_peak(holds: &[&Hold]) -> Option<Figure> {
@@ -75,7 +76,7 @@ pub fn peak_to_peak(holds: &[&Hold]) -> Option<Figure> {
     let value = widest.peak_to_peak;
     let sources: Vec<(f64, f64)> = measured
         .iter()
-        .filter_map(|hold| Some((hold.noise? / noise, hold.noise_dof + 1.0)))
+        .filter_map(|hold| Some((hold.noise? / noise, real(hold.n()))))
         .filter(|(ratio, _)| *ratio > 0.0 && ratio.is_finite())
         .collect();
     let (low, high) = if sources.is_empty() {

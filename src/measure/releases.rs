@@ -82,13 +82,8 @@ pub fn ends(
         let mut means: Vec<f64> = holds.iter().map(|hold| hold.mean).collect();
         median(&mut means)
     };
-    let releases: Vec<Code> = holds::of_step(recording.passages, Step::Release)
-        .filter_map(|range| codes.get(range.clone()))
-        .flatten()
-        .copied()
-        .collect();
     let rest_level = middle(rest).or_else(|| last_level(recording, codes))?;
-    let full_level = middle(full).or_else(|| farthest(releases, rest_level))?;
+    let full_level = middle(full).or_else(|| farthest(recording, codes, rest_level))?;
     let noise = rest
         .iter()
         .chain(full)
@@ -103,7 +98,7 @@ pub fn ends(
 
 /// Level at the end of the last release passage: median of its last tenth, at least eight samples.
 fn last_level(recording: &Recording<'_>, codes: &[Code]) -> Option<f64> {
-    let last = holds::of_step(recording.passages, Step::Release).last()?;
+    let last = holds::of_step(recording.passages, Step::Release).next_back()?;
     let codes = codes.get(last.clone())?;
     let kept = (codes.len() / 10).max(FEWEST).min(codes.len());
     let mut values: Vec<f64> = codes[codes.len() - kept..]
@@ -113,8 +108,13 @@ fn last_level(recording: &Recording<'_>, codes: &[Code]) -> Option<f64> {
     median(&mut values)
 }
 
-/// The 2nd or 98th percentile of some codes, whichever is farther from `level`.
-fn farthest(mut codes: Vec<Code>, level: f64) -> Option<f64> {
+/// The 2nd or 98th percentile of all codes of release passages, whichever is farther from `level`.
+fn farthest(recording: &Recording<'_>, codes: &[Code], level: f64) -> Option<f64> {
+    let mut codes: Vec<Code> = holds::of_step(recording.passages, Step::Release)
+        .filter_map(|range| codes.get(range.clone()))
+        .flatten()
+        .copied()
+        .collect();
     let (low, high) = (quantile(&mut codes, 0.02)?, quantile(&mut codes, 0.98)?);
     Some(if (low - level).abs() > (high - level).abs() {
         low
@@ -189,10 +189,8 @@ pub fn find(t_us: &[u64], codes: &[Code], passage: &Range<usize>, ends: Ends) ->
                 });
                 pressed = false;
             }
-            if travel < 0.1 {
-                if let Some(pending) = &mut open {
-                    pending.low.get_or_insert(i);
-                }
+            if let Some(pending) = open.as_mut().filter(|_| travel < 0.1) {
+                pending.low.get_or_insert(i);
             }
         }
     }
@@ -223,9 +221,9 @@ impl Pending {
 /// The settled part of a stretch that begins in a fall and may end in the next press.
 ///
 /// Its level is first the quarter of its codes nearest to rest, then the median of the later half. Settled means within
-/// 4 robust standard deviations, at least 1.5 codes, of that level; three samples in a row outside are not. What
-/// took some time to come into the band is given that time again, so that of an exponential little is left (from
-/// 4 sigma at the band's edge), and likewise before the next press.
+/// 5 standard deviations of that level (robust ones, and at least the rest holds'), at least 1.5 codes; three samples
+/// in a row outside are not. What took some time to come into the band is given one and a half times as much
+/// again, so that of an exponential nothing to speak of is left.
 fn settled(
     t_us: &[u64],
     codes: &[Code],
@@ -244,9 +242,10 @@ fn settled(
         *value = (*value - level).abs();
     }
     // 1.4826 x MAD: the standard deviation of a gaussian (file 14).
-    let band = (4.0 * 1.4826 * median(&mut later)?).max(1.5);
+    let noise = (1.4826 * median(&mut later)?).max(ends.noise);
+    let band = (5.0 * noise).max(1.5);
     let start = first_settled(codes, stretch.start..end, level, band);
-    let again = (start - stretch.start).min((end - start) / 2);
+    let again = ((start - stretch.start) * 3 / 2).min((end - start) / 2);
     let tail = start + again..end;
     let lasted = seconds_from_us(
         t_us.get(end.checked_sub(1)?)?
@@ -301,12 +300,16 @@ fn first_settled(codes: &[Code], stretch: Range<usize>, level: f64, band: f64) -
     stretch
         .clone()
         .take(IN_A_ROW - 1)
-        .filter(|i| side(*i) != 0)
-        .last()
+        .rfind(|i| side(*i) != 0)
         .map_or(stretch.start, |i| i + 1)
 }
 
 #[cfg(test)]
+#[allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    clippy::cast_precision_loss
+)] // test data
 mod tests {
     use super::*;
 

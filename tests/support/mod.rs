@@ -1,5 +1,10 @@
 //! What several integration tests share: seeded noise and a control that is held, pressed and let go.
 #![allow(dead_code)] // each test file uses its own part
+#![allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    clippy::cast_precision_loss
+)] // test data, small numbers
 
 use pedalproof::measure::{BoardFacts, Channel, Measured, Recording, figures};
 use pedalproof::units::{Code, Passage, Role, Scale, Step, Track};
