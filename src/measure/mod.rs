@@ -17,6 +17,9 @@ pub mod linearity;
 pub mod noise;
 mod polynomials;
 pub mod quantise;
+mod dropouts;
+mod interference;
+mod path;
 mod recording;
 #[cfg(test)]
 mod reference_file;
@@ -26,6 +29,11 @@ pub mod robust;
 pub mod smooth;
 pub mod stats;
 mod straightness;
+pub mod smoothness;
+mod stroke_noise;
+mod strokes;
+mod strokes_part;
+mod wear;
 
 pub use bins::Manner;
 pub use compose::figures;
@@ -34,3 +42,11 @@ pub use recording::{
     Towards, WornZone,
 };
 pub use straightness::{CurvePoint, DeviationCurve, lines_part};
+pub use strokes::{Direction, Ends, EndsFrom, Stroke};
+pub use strokes_part::{HoldEvidence, StrokesPart, strokes_part};
+pub use wear::{BinNoise, TravelBin, TravelMap, shared_zones};
+
+#[cfg(test)]
+mod stroke_bench;
+#[cfg(test)]
+mod strokes_part_tests;
