@@ -8,6 +8,7 @@
 //!
 //! Belongs here: finding excursions on one path. Does not belong here: which passages, or what they mean.
 
+use super::elimination::solve;
 use super::path::Path;
 use super::robust::real;
 use std::ops::Range;
@@ -131,12 +132,13 @@ fn without_bursts(
                 .iter()
                 .filter(|e| e.range.end > from && e.range.start < to)
         };
-        close().any(|e| e.depth < 0.0)
-            && close().any(|e| e.depth > 0.0)
+        close().any(|e| e.depth < 0.0) && close().any(|e| e.depth > 0.0)
     };
     let keep: Vec<bool> = (0..found.len())
         .map(|at| {
-            let sigma = bounds.sigma.max(roughness_around(path, &found[at].range, near));
+            let sigma = bounds
+                .sigma
+                .max(roughness_around(path, &found[at].range, near));
             found[at].depth.abs() >= DEPTH_SIGMA * sigma && !both_sides(at)
         })
         .collect();
@@ -262,13 +264,7 @@ fn returns(
 }
 
 /// Whether the signal departs to both sides within a gap, the lesser by a quarter of the larger at least.
-fn is_burst(
-    time: &[f64],
-    value: &[f64],
-    gap: Range<usize>,
-    curve: &Curve,
-    bounds: Bounds,
-) -> bool {
+fn is_burst(time: &[f64], value: &[f64], gap: Range<usize>, curve: &Curve, bounds: Bounds) -> bool {
     let (low, high) = gap.fold((0.0_f64, 0.0_f64), |(low, high), i| {
         let departure = value[i] - curve.at(time[i]);
         (low.min(departure), high.max(departure))
@@ -292,10 +288,7 @@ fn joined(time: &[f64], value: &[f64], gap: Range<usize>, bounds: Bounds) -> Opt
     };
     let curve = Curve::fit(degree, || places().map(|i| (time[i], value[i])))?;
     let departure = |i: usize| value[i] - curve.at(time[i]);
-    let depth = gap
-        .clone()
-        .map(|i| departure(i).abs())
-        .fold(0.0, f64::max);
+    let depth = gap.clone().map(|i| departure(i).abs()).fold(0.0, f64::max);
     let (mut squares, mut worst) = (0.0, 0.0_f64);
     for i in places() {
         squares += departure(i).powi(2);
@@ -330,8 +323,10 @@ fn joined(time: &[f64], value: &[f64], gap: Range<usize>, bounds: Bounds) -> Opt
     let jump = |from: usize, to: usize| (departure(to) - departure(from)).abs() >= 0.6 * depth;
     let abrupt = gap.clone().take(edge).any(|i| jump(gap.start - 1, i))
         || gap.clone().rev().take(edge).any(|i| jump(gap.end, i));
-    (worst <= allowed && abrupt && leaves_both_sides(time, value, [left, gap, right], &curve, bounds))
-        .then_some(curve)
+    (worst <= allowed
+        && abrupt
+        && leaves_both_sides(time, value, [left, gap, right], &curve, bounds))
+    .then_some(curve)
 }
 
 /// Whether a gap is an excursion and neither a step to a new level nor a turn of the path.
@@ -346,7 +341,8 @@ fn leaves_both_sides(
     curve: &Curve,
     bounds: Bounds,
 ) -> bool {
-    let straight = |side: &Range<usize>| Curve::fit(1, || side.clone().map(|i| (time[i], value[i])));
+    let straight =
+        |side: &Range<usize>| Curve::fit(1, || side.clone().map(|i| (time[i], value[i])));
     let (Some(before), Some(after)) = (straight(&left), straight(&right)) else {
         return false;
     };
@@ -478,29 +474,4 @@ impl Curve {
         let [a, b, c, d] = self.terms;
         a + u * (b + u * (c + u * d))
     }
-}
-
-/// Gauss elimination with row exchange of the leading `size` equations; the right side stands in column 4.
-fn solve(mut rows: [[f64; 5]; 4], size: usize) -> Option<[f64; 4]> {
-    for column in 0..size {
-        let pivot = (column..size)
-            .max_by(|a, b| rows[*a][column].abs().total_cmp(&rows[*b][column].abs()))?;
-        rows.swap(column, pivot);
-        let lead = rows[column];
-        if lead[column].abs() < 1e-9 {
-            return None;
-        }
-        for row in rows.iter_mut().take(size).skip(column + 1) {
-            let factor = row[column] / lead[column];
-            for (cell, lead) in row.iter_mut().zip(lead) {
-                *cell -= factor * lead;
-            }
-        }
-    }
-    let mut terms = [0.0; 4];
-    for row in (0..size).rev() {
-        let known: f64 = (row + 1..size).map(|k| rows[row][k] * terms[k]).sum();
-        terms[row] = (rows[row][4] - known) / rows[row][row];
-    }
-    Some(terms)
 }

@@ -49,7 +49,9 @@ pub(super) fn interference_share(noises: &[StrokeNoise], worn: &[WornZone]) -> O
     };
     let value = share(&mut times.iter().copied())?;
     let whole: f64 = times.iter().map(|t| t.whole).sum();
-    let block = noises.first().map_or(BLOCK_S, |n| BLOCK_S.max(5.0 * n.period));
+    let block = noises
+        .first()
+        .map_or(BLOCK_S, |n| BLOCK_S.max(5.0 * n.period));
     let none_seen = (300.0 * block / whole).min(100.0);
     let method = |how: &str| {
         format!(
@@ -69,7 +71,9 @@ pub(super) fn interference_share(noises: &[StrokeNoise], worn: &[WornZone]) -> O
     }
     let mut random = ChaCha8Rng::seed_from_u64(SEED);
     let mut draws: Vec<f64> = (0..RESAMPLINGS)
-        .filter_map(|_| share(&mut (0..times.len()).map(|_| times[random.random_range(0..times.len())])))
+        .filter_map(|_| {
+            share(&mut (0..times.len()).map(|_| times[random.random_range(0..times.len())]))
+        })
         .collect();
     draws.sort_by(f64::total_cmp);
     let mean = draws.iter().sum::<f64>() / real(draws.len());
@@ -95,7 +99,13 @@ fn times_of(noise: &StrokeNoise, worn: &[WornZone], common: f64) -> Option<Times
         .travel_pct
         .iter()
         .zip(&noise.residual)
-        .map(|(travel, residual)| if in_zone(*travel) { f64::NAN } else { *residual })
+        .map(|(travel, residual)| {
+            if in_zone(*travel) {
+                f64::NAN
+            } else {
+                *residual
+            }
+        })
         .collect();
     let mut own: Vec<f64> = outside.iter().copied().filter(|r| !r.is_nan()).collect();
     let whole = real(own.len()) * noise.period;

@@ -18,7 +18,11 @@ pub mod noise;
 mod polynomials;
 pub mod quantise;
 mod dropouts;
+mod elimination;
 mod interference;
+mod lag;
+mod pair;
+pub mod pair_line;
 mod path;
 mod recording;
 #[cfg(test)]
@@ -37,6 +41,8 @@ mod wear;
 
 pub use bins::Manner;
 pub use compose::figures;
+pub use lag::{overlap_correlation, overlap_delay};
+pub use pair::pair_part;
 pub use recording::{
     BoardFacts, Channel, Dropout, Measured, MeasuredChannel, MeasuredPair, Recording, Reference,
     Towards, WornZone,

@@ -262,7 +262,10 @@ mod tests {
     fn no_line_without_points_or_variation() {
         assert_eq!(york(&[], &[], &[], &[]), None);
         assert_eq!(york(&[1.0, 2.0], &[1.0, 2.0], &[1.0; 2], &[1.0; 2]), None);
-        assert_eq!(york(&[1.0; 3], &[1.0, 2.0, 3.0], &[1.0; 3], &[1.0; 3]), None);
+        assert_eq!(
+            york(&[1.0; 3], &[1.0, 2.0, 3.0], &[1.0; 3], &[1.0; 3]),
+            None
+        );
         assert_eq!(
             york(&[1.0, 2.0, 3.0], &[1.0, 2.0, 3.0], &[0.0; 3], &[1.0; 3]),
             None,

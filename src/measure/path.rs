@@ -44,9 +44,7 @@ impl Path {
                 .collect()
         } else {
             let start = seconds_from_us(start.saturating_sub(zero));
-            (0..codes.len())
-                .map(|i| start + real(i) * period)
-                .collect()
+            (0..codes.len()).map(|i| start + real(i) * period).collect()
         };
         let breaks = (1..time.len())
             .filter(|&i| time[i] - time[i - 1] > 1.5 * period)
@@ -84,22 +82,26 @@ impl Path {
         nearest(seconds / self.period)
     }
 
-    /// Noise in codes that no smooth movement explains, not less than rounding's: from the fourth difference, whose
-    /// median absolute value neither dropouts nor a worn zone move.
-    ///
-    /// The fourth difference of white noise has a variance of 70 (1 + 16 + 36 + 16 + 1). At most some ten thousand
-    /// places are looked at.
+    /// Noise of the path in codes: [`noise_sd_of`] its values.
     pub fn noise_sd(&self) -> f64 {
-        let stride = (self.len() / 16_384).max(1);
-        let mut differences: Vec<f64> = self
-            .value
-            .windows(5)
-            .step_by(stride)
-            .map(|w| (w[0] - 4.0 * w[1] + 6.0 * w[2] - 4.0 * w[3] + w[4]).abs())
-            .collect();
-        let sd = median(&mut differences).map_or(0.0, |m| m * MAD_FACTOR / 70.0_f64.sqrt());
-        sd.max(ROUNDING_SD)
+        noise_sd_of(&self.value)
     }
+}
+
+/// Noise in codes that no smooth movement explains, not less than rounding's: from the fourth difference, whose
+/// median absolute value neither dropouts nor a worn zone move.
+///
+/// The fourth difference of white noise has a variance of 70 (1 + 16 + 36 + 16 + 1). At most some ten thousand
+/// places are looked at.
+pub(super) fn noise_sd_of(values: &[f64]) -> f64 {
+    let stride = (values.len() / 16_384).max(1);
+    let mut differences: Vec<f64> = values
+        .windows(5)
+        .step_by(stride)
+        .map(|w| (w[0] - 4.0 * w[1] + 6.0 * w[2] - 4.0 * w[3] + w[4]).abs())
+        .collect();
+    let sd = median(&mut differences).map_or(0.0, |m| m * MAD_FACTOR / 70.0_f64.sqrt());
+    sd.max(ROUNDING_SD)
 }
 
 /// The usual time between samples: the median of the board's, or the nominal one.

@@ -84,7 +84,11 @@ impl Bench {
         };
         dwell(&mut travel, low, random);
         for stroke in 0..self.strokes {
-            let (from, to) = if stroke % 2 == 0 { (low, high) } else { (high, low) };
+            let (from, to) = if stroke % 2 == 0 {
+                (low, high)
+            } else {
+                (high, low)
+            };
             let seconds: f64 = random.random_range(self.seconds[0]..=self.seconds[1]);
             let count = (seconds / dt).round() as usize;
             for i in 0..count {

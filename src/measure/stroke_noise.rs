@@ -39,10 +39,7 @@ impl StrokeNoise {
     /// Smooths one stroke of a path. `None` when no run of samples is long enough.
     pub fn new(path: &Path, stroke: &Stroke, ends: Ends) -> Option<Self> {
         let own = stroke.range.start - path.first..stroke.range.end - path.first;
-        let half = path
-            .samples(HALF_WINDOW_S)
-            .min(own.len() / 16)
-            .max(2);
+        let half = path.samples(HALF_WINDOW_S).min(own.len() / 16).max(2);
         let smoother = LocalQuadratic::new(half);
         let left = leftover(half);
         let mut travel_pct = vec![f64::NAN; own.len()];
@@ -119,7 +116,11 @@ pub(super) fn common_sd(noises: &[StrokeNoise]) -> Option<(f64, f64)> {
 pub(super) fn own_sd(residuals: &mut [f64], common: f64, floor: f64) -> Option<f64> {
     let n = real(residuals.len());
     let own = mad_sd_about_zero(residuals)?;
-    Some(((n * own * own + 100.0 * common * common) / (n + 100.0)).sqrt().max(floor))
+    Some(
+        ((n * own * own + 100.0 * common * common) / (n + 100.0))
+            .sqrt()
+            .max(floor),
+    )
 }
 
 /// The figure `stroke_noise_rms`: [`common_sd`] in codes. `None` without strokes.

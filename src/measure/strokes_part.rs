@@ -45,8 +45,6 @@ pub(super) struct Ready {
     pub paths: Vec<Path>,
     pub strokes: Vec<Vec<Stroke>>,
     pub ends: Ends,
-    /// Noise in codes: the larger of the holds' and the strokes' own.
-    pub sigma: f64,
     pub dropouts: Vec<Dropout>,
 }
 
@@ -159,7 +157,7 @@ pub(super) fn ready(
     channel: &Channel<'_>,
     holds: HoldEvidence,
 ) -> Option<Ready> {
-    let mut paths: Vec<Path> = paths(recording, channel, &[Step::Strokes]);
+    let mut paths: Vec<Path> = stroke_paths(recording, channel);
     let sigma = paths
         .iter()
         .map(Path::noise_sd)
@@ -184,7 +182,6 @@ pub(super) fn ready(
             paths,
             strokes,
             ends,
-            sigma,
             dropouts: found,
         })
 }
@@ -232,6 +229,11 @@ fn dropouts_of(path: &mut Path, ends: Ends, sigma: f64, motion: Motion) -> Vec<D
             }
         })
         .collect()
+}
+
+/// The strokes passages of a channel, dropouts still in.
+pub(super) fn stroke_paths(recording: &Recording<'_>, channel: &Channel<'_>) -> Vec<Path> {
+    paths(recording, channel, &[Step::Strokes])
 }
 
 fn paths(recording: &Recording<'_>, channel: &Channel<'_>, steps: &[Step]) -> Vec<Path> {

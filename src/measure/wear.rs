@@ -8,11 +8,11 @@
 //!
 //! Belongs here: the map and the zones. Does not belong here: dropouts, bursts.
 
+use super::WornZone;
 use super::path::ROUNDING_SD;
 use super::robust::{median, real};
 use super::stroke_noise::{StrokeNoise, common_sd, own_sd};
 use super::strokes::Direction;
-use super::WornZone;
 
 /// Bins of the travel; each 1 % wide.
 pub const BINS: usize = 100;
