@@ -64,6 +64,8 @@ pub fn assess(capture: &Capture, profile: Option<&Profile>) -> Result<Assessment
                         figures: c.figures,
                         worn_zones: c.worn_zones,
                         dropouts: c.dropouts,
+                        map: c.map,
+                        curve: c.curve,
                     },
                 )
             })

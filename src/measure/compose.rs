@@ -2,25 +2,46 @@
 //!
 //! Belongs here: which module supplies which figure, in what order. Does not belong here: any formula.
 
-use super::recording::{Channel, Measured, MeasuredChannel, Recording};
+use super::recording::{Channel, Measured, MeasuredChannel, MeasuredPair, Recording};
 use super::returns::{self, Holds};
-use super::{drift, levels, lines_part, noise, release_time, ruler, spectrum, supply};
+use super::{HoldEvidence, lines_part, pair_part, strokes_part};
+use super::{drift, levels, noise, release_time, ruler, spectrum, supply};
 use crate::figure::{FigureName as Name, Figures, Scope};
-use crate::units::Role;
+use crate::units::{Role, Track};
 
 /// Measures every signal channel of a recording, and every pair of tracks.
 #[must_use]
 pub fn figures(recording: &Recording<'_>) -> Measured {
-    let channels = recording
-        .channels
-        .iter()
-        .filter(|channel| channel.role == Role::Signal)
+    let signals = || {
+        recording
+            .channels
+            .iter()
+            .filter(|channel| channel.role == Role::Signal)
+    };
+    let channels: Vec<_> = signals()
         .map(|channel| channel_figures(recording, channel))
         .collect();
-    Measured {
-        channels,
-        pairs: Vec::new(),
-    }
+    let pairs = signals()
+        .zip(&channels)
+        .filter(|(channel, _)| channel.track == Track::One)
+        .take(1)
+        .flat_map(|a| {
+            signals()
+                .zip(&channels)
+                .filter(|(b, _)| b.track == Track::Two)
+                .map(move |b| (a, b))
+        })
+        .map(|((a, measured_a), (b, measured_b))| MeasuredPair {
+            a: a.name.to_owned(),
+            b: b.name.to_owned(),
+            figures: pair_part(
+                recording,
+                (a, evidence(&measured_a.figures)),
+                (b, evidence(&measured_b.figures)),
+            ),
+        })
+        .collect();
+    Measured { channels, pairs }
 }
 
 fn channel_figures(recording: &Recording<'_>, channel: &Channel<'_>) -> MeasuredChannel {
@@ -29,16 +50,30 @@ fn channel_figures(recording: &Recording<'_>, channel: &Channel<'_>) -> Measured
     hold_figures(recording, &holds, &mut figures);
     time_figures(recording, channel, &holds, &mut figures);
     board_figures(recording, channel, &mut figures);
-    let ends = figures
-        .value(Name::RestCode)
-        .zip(figures.value(Name::FullCode));
-    lines_part(recording, channel, ends, &mut figures);
+    let held = evidence(&figures);
+    let curve = lines_part(recording, channel, held.rest.zip(held.full), &mut figures);
+    let strokes = strokes_part(recording, channel, held, &mut figures);
     MeasuredChannel {
         name: channel.name.to_owned(),
         track: channel.track,
         figures,
-        worn_zones: Vec::new(),
-        dropouts: Vec::new(),
+        worn_zones: strokes.worn_zones,
+        dropouts: strokes.dropouts,
+        map: strokes.map,
+        curve,
+    }
+}
+
+/// What the holds gave, for the strokes: both ends, and the smaller noise of both.
+fn evidence(figures: &Figures) -> HoldEvidence {
+    let noises = [Name::NoiseRestRms, Name::NoiseFullRms];
+    HoldEvidence {
+        rest: figures.value(Name::RestCode),
+        full: figures.value(Name::FullCode),
+        noise: noises
+            .into_iter()
+            .filter_map(|name| figures.value(name))
+            .reduce(f64::min),
     }
 }
 

@@ -9,14 +9,21 @@ mod bootstrap;
 mod compose;
 mod curve;
 pub mod drift;
+mod dropouts;
+mod elimination;
 pub mod holds;
 mod hull;
 mod hysteresis;
+mod interference;
 pub mod interval;
+mod lag;
 pub mod levels;
 pub mod line;
 pub mod linearity;
 pub mod noise;
+mod pair;
+pub mod pair_line;
+mod path;
 mod polynomials;
 pub mod quantise;
 mod recording;
@@ -28,15 +35,30 @@ pub mod returns;
 pub mod robust;
 pub mod ruler;
 pub mod smooth;
+pub mod smoothness;
 pub mod spectrum;
 pub mod stats;
 mod straightness;
+mod stroke_noise;
+mod strokes;
+mod strokes_part;
 pub mod supply;
+mod wear;
 
 pub use bins::Manner;
 pub use compose::figures;
+pub use lag::{overlap_correlation, overlap_delay};
+pub use pair::pair_part;
 pub use recording::{
     BoardFacts, Channel, Dropout, Measured, MeasuredChannel, MeasuredPair, Recording, Reference,
     Towards, WornZone,
 };
 pub use straightness::{CurvePoint, DeviationCurve, lines_part};
+pub use strokes::{Direction, Ends, EndsFrom, Stroke};
+pub use strokes_part::{HoldEvidence, StrokesPart, strokes_part};
+pub use wear::{BinNoise, TravelBin, TravelMap, shared_zones};
+
+#[cfg(test)]
+mod stroke_bench;
+#[cfg(test)]
+mod strokes_part_tests;

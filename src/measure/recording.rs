@@ -1,5 +1,6 @@
 //! What `measure` is given and what it gives back.
 
+use super::{DeviationCurve, TravelMap};
 use crate::figure::Figures;
 use crate::units::{Code, Passage, Role, Scale, Track};
 use serde::{Deserialize, Serialize};
@@ -80,6 +81,10 @@ pub struct MeasuredChannel {
     pub worn_zones: Vec<WornZone>,
     /// When it dropped out.
     pub dropouts: Vec<Dropout>,
+    /// Noise over travel, from strokes.
+    pub map: Option<TravelMap>,
+    /// The curve over known travel, from a reference.
+    pub curve: Option<DeviationCurve>,
 }
 
 /// What two tracks showed against each other.

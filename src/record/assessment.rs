@@ -2,7 +2,7 @@
 
 use crate::figure::{FigureName, Figures};
 use crate::judge::{Finding, Verdict};
-use crate::measure::{Dropout, WornZone};
+use crate::measure::{DeviationCurve, Dropout, TravelMap, WornZone};
 use serde::{Serialize, Serializer};
 use std::collections::BTreeMap;
 
@@ -58,6 +58,12 @@ pub struct ChannelPart {
     pub worn_zones: Vec<WornZone>,
     /// When it dropped out.
     pub dropouts: Vec<Dropout>,
+    /// Noise over travel, for pictures; not written.
+    #[serde(skip)]
+    pub map: Option<TravelMap>,
+    /// Deviation over known travel, for pictures; not written.
+    #[serde(skip)]
+    pub curve: Option<DeviationCurve>,
 }
 
 /// What two tracks showed against each other.

@@ -1,0 +1,382 @@
+//! Two tracks of one control against each other: gain, offset, disagreement, lag.
+//!
+//! The lag comes first: a delay alone lowers the gain and makes the tracks disagree (`tests/reference/26`). Gain and offset
+//! are those of the aligned tracks; disagreement is of the codes as they come, at the same instant, because that is what a
+//! board that compares tracks will see.
+//!
+//! Belongs here: figures of a pair. Does not belong here: figures of one channel.
+
+use super::lag::{self, Delay, Tracks};
+use super::pair_line::Moments;
+use super::path::Path;
+use super::robust::real;
+use super::smooth::LocalQuadratic;
+use super::strokes::{Direction, Ends};
+use super::strokes_part::{HoldEvidence, Ready, ready, stroke_paths};
+use super::{Channel, Recording};
+use crate::figure::{Figure, FigureName, Figures, Scope};
+use statrs::distribution::{ContinuousCDF, StudentsT};
+
+/// Half of the smoothing window in seconds.
+const HALF_WINDOW_S: f64 = 0.012_5;
+/// Least correlation of two tracks for a gain or a lag to mean anything.
+const TOGETHER: f64 = 0.5;
+/// Travel of track a over which track b is averaged before it may be the largest departure, %.
+const BLOCK_PCT: f64 = 1.0;
+/// Least time of such a block in seconds, and fewest samples.
+const BLOCK_S: f64 = 0.01;
+const BLOCK_SAMPLES: usize = 4;
+
+/// Measures track b against track a from strokes. Figures without evidence are absent.
+///
+/// Needs at least two strokes. `holds_a` and `holds_b` say what the holds of the same capture gave.
+#[must_use]
+pub fn pair_part(
+    recording: &Recording<'_>,
+    (a, holds_a): (&Channel<'_>, HoldEvidence),
+    (b, holds_b): (&Channel<'_>, HoldEvidence),
+) -> Figures {
+    let mut figures = Figures::new(Scope::Pair);
+    let ready_a = ready(recording, a, holds_a);
+    let ready_b = ready(recording, b, holds_b);
+    let both = Both {
+        paths_a: paths(ready_a.as_ref(), recording, a),
+        paths_b: paths(ready_b.as_ref(), recording, b),
+        ends_b: ready_b
+            .as_ref()
+            .map(|ready| ready.ends)
+            .or_else(|| Ends::from_holds(holds_b.rest, holds_b.full)),
+    };
+    let Some(moving) = ready_a.as_ref().or(ready_b.as_ref()) else {
+        return figures;
+    };
+    let Some(tracks) = both.tracks(moving) else {
+        return figures;
+    };
+    let strokes = tracks.iter().map(|t| t.strokes.len()).sum::<usize>();
+    if strokes < 2 || !together(&tracks) {
+        return figures;
+    }
+    let delay = lag::delay(&tracks);
+    let Some(line) = Line::of(&tracks, delay.as_ref(), both.noise_ratio()) else {
+        return figures;
+    };
+    figures.set(FigureName::TrackGain, line.gain());
+    figures.set(FigureName::TrackOffset, line.offset());
+    figures.set(
+        FigureName::TrackLag,
+        delay.as_ref().and_then(|delay| lag_figure(delay, &tracks)),
+    );
+    figures.set(
+        FigureName::TrackDisagreement,
+        both.disagreement(&line, moving.ends, &tracks, delay.as_ref()),
+    );
+    figures
+}
+
+fn paths(ready: Option<&Ready>, recording: &Recording<'_>, channel: &Channel<'_>) -> Vec<Path> {
+    ready.map_or_else(
+        || stroke_paths(recording, channel),
+        |ready| ready.paths.clone(),
+    )
+}
+
+/// Both channels over the strokes passages.
+struct Both {
+    paths_a: Vec<Path>,
+    paths_b: Vec<Path>,
+    ends_b: Option<Ends>,
+}
+
+impl Both {
+    /// Variance of b's noise over that of a's.
+    fn noise_ratio(&self) -> f64 {
+        let sd = |paths: &[Path]| {
+            let sum: f64 = paths.iter().map(|path| path.noise_sd().powi(2)).sum();
+            sum / real(paths.len().max(1))
+        };
+        let (a, b) = (sd(&self.paths_a), sd(&self.paths_b));
+        if a > 0.0 { b / a } else { 1.0 }
+    }
+
+    /// Both smoothed alike, one entry a run of a passage without missing samples.
+    fn tracks(&self, moving: &Ready) -> Option<Vec<Tracks>> {
+        let mut all = Vec::new();
+        for ((a, b), strokes) in self.paths_a.iter().zip(&self.paths_b).zip(&moving.strokes) {
+            if a.len() != b.len() {
+                return None;
+            }
+            let smoother = LocalQuadratic::new(a.samples(HALF_WINDOW_S));
+            for run in a.runs(0..a.len()) {
+                let (Some(smooth_a), Some(smooth_b), Some(slope)) = (
+                    smoother.smooth(&a.value[run.clone()]),
+                    smoother.smooth(&b.value[run.clone()]),
+                    smoother.slope(&a.value[run.clone()]),
+                ) else {
+                    continue;
+                };
+                let within = |range: &std::ops::Range<usize>| {
+                    let from = (range.start - a.first).max(run.start);
+                    let to = (range.end - a.first).min(run.end);
+                    (to > from + 5).then(|| from - run.start..to - run.start)
+                };
+                all.push(Tracks {
+                    a: smooth_a,
+                    b: smooth_b,
+                    slope,
+                    off: run.clone().map(|i| a.off[i] || b.off[i]).collect(),
+                    strokes: strokes
+                        .iter()
+                        .filter_map(|stroke| Some((within(&stroke.range)?, stroke.direction)))
+                        .collect::<Vec<(_, Direction)>>(),
+                    period: a.period,
+                });
+            }
+        }
+        Some(all)
+    }
+
+    /// Largest departure of b from the line, in % of b's span.
+    ///
+    /// Samples are averaged while a moves by 1 %. The block with the largest departure is chosen by its even samples and
+    /// read from its odd ones, and the other way round: noise then does not make it larger.
+    fn disagreement(
+        &self,
+        line: &Line,
+        ends_a: Ends,
+        tracks: &[Tracks],
+        delay: Option<&Delay>,
+    ) -> Option<Figure> {
+        let span = self.ends_b?.span().abs();
+        let mut blocks = Vec::new();
+        let mut noise = 0.0_f64;
+        for (a, b) in self.paths_a.iter().zip(&self.paths_b) {
+            let found = blocks_of(a, b, line, ends_a);
+            noise = noise.max(found.1);
+            blocks.extend(found.0);
+        }
+        let by = |pick: fn(&Block) -> f64, read: fn(&Block) -> f64| -> Option<(f64, &Block)> {
+            let block = blocks
+                .iter()
+                .max_by(|x, y| pick(x).abs().total_cmp(&pick(y).abs()))?;
+            Some((read(block) * pick(block).signum(), block))
+        };
+        let (odd, block) = by(|b| b.even, |b| b.odd)?;
+        let (even, other) = by(|b| b.odd, |b| b.even)?;
+        let half = |block: &Block| noise * noise * 2.0 / real(block.count);
+        let random = (half(block) + half(other)) / 4.0;
+        let line_u = line.uncertainty_at(block.a);
+        let u = random.sqrt().hypot(line_u);
+        let degrees = if line_u > 0.0 {
+            (line.strokes() - 1.0) * (u / line_u).powi(4)
+        } else {
+            f64::INFINITY
+        };
+        let scale = 100.0 / span;
+        let k = student(degrees)?;
+        let raw = f64::midpoint(odd, even);
+        let by_delay = delay.map_or(0.0, |delay| {
+            let fastest = tracks
+                .iter()
+                .flat_map(|t| &t.slope)
+                .fold(0.0, |most: f64, slope| most.max(slope.abs()));
+            (delay.samples * fastest * line.slope).abs() * scale
+        });
+        let mut figure = Figure::symmetric(
+            raw.max(0.0) * scale,
+            u * scale,
+            k,
+            blocks.len(),
+            format!(
+                "largest departure of b from gain x a + offset at the same instant, averaged over {BLOCK_PCT} % of travel or \
+                 10 ms (at least {BLOCK_SAMPLES} samples); the lag alone makes up to {by_delay:.2} %"
+            ),
+        );
+        figure.low = Some((raw * scale - k * u * scale).max(0.0));
+        figure.high = Some((raw * scale + k * u * scale).max(0.0));
+        Some(figure)
+    }
+}
+
+/// Samples of the two tracks while a stays within 1 % of travel.
+#[derive(Debug, Clone, Copy, Default)]
+struct Block {
+    /// Mean code of a.
+    a: f64,
+    /// Mean departure of b over the samples with an even index.
+    even: f64,
+    /// The same with an odd one.
+    odd: f64,
+    count: usize,
+}
+
+/// The blocks of one passage, and the noise of the departure in codes.
+fn blocks_of(a: &Path, b: &Path, line: &Line, ends_a: Ends) -> (Vec<Block>, f64) {
+    let departures: Vec<f64> = (0..a.len())
+        .map(|i| b.value[i] - line.at(a.value[i]))
+        .collect();
+    let noise = super::path::noise_sd_of(&departures);
+    let smooth = LocalQuadratic::new(a.samples(HALF_WINDOW_S)).smooth(&a.value);
+    let travel = smooth.as_deref().unwrap_or(&a.value);
+    let mut blocks = Vec::new();
+    let mut sums = [(0.0, 0_usize); 3];
+    let mut bin = f64::NAN;
+    let fewest = a.samples(BLOCK_S).max(BLOCK_SAMPLES);
+    for i in 0..a.len() {
+        let here = (ends_a.travel_pct(travel[i]) / BLOCK_PCT).floor();
+        if (here - bin).abs() > 0.0 || bin.is_nan() {
+            let enough = sums[2].1 >= fewest;
+            if enough {
+                blocks.extend(block(&sums));
+            }
+            if enough || bin.is_nan() {
+                sums = [(0.0, 0); 3];
+            }
+            bin = here;
+        }
+        if !(a.off[i] || b.off[i]) {
+            for (place, value) in [(i % 2, departures[i]), (2, a.value[i])] {
+                sums[place].0 += value;
+                sums[place].1 += 1;
+            }
+        }
+    }
+    blocks.extend(block(&sums));
+    (blocks, noise)
+}
+
+fn block(&[even, odd, a]: &[(f64, usize); 3]) -> Option<Block> {
+    (even.1 >= 2 && odd.1 >= 2).then(|| Block {
+        a: a.0 / real(a.1),
+        even: even.0 / real(even.1),
+        odd: odd.0 / real(odd.1),
+        count: a.1,
+    })
+}
+
+/// Whether the tracks move together at all, once the best guess of the delay is taken out.
+fn together(tracks: &[Tracks]) -> bool {
+    let moments = tracks
+        .iter()
+        .map(|t| Moments::of(t.a.iter().copied().zip(t.b.iter().copied())))
+        .fold(Moments::default(), Moments::with);
+    moments.correlation().is_some_and(|r| r.abs() > TOGETHER)
+}
+
+/// The line between aligned tracks, and the same with each stroke left out.
+struct Line {
+    slope: f64,
+    intercept: f64,
+    without: Vec<(f64, f64)>,
+    words: String,
+}
+
+impl Line {
+    fn of(tracks: &[Tracks], delay: Option<&Delay>, ratio: f64) -> Option<Self> {
+        let shift = delay.map_or(0.0, |delay| delay.samples);
+        let each: Vec<Moments> = tracks
+            .iter()
+            .flat_map(|track| {
+                track
+                    .strokes
+                    .iter()
+                    .map(move |(stroke, _)| Moments::of(lag::aligned(track, stroke, shift)))
+            })
+            .collect();
+        let (slope, intercept) = each
+            .iter()
+            .copied()
+            .fold(Moments::default(), Moments::with)
+            .line(ratio)?;
+        let without = (0..each.len())
+            .filter_map(|out| {
+                each.iter()
+                    .enumerate()
+                    .filter(|(i, _)| *i != out)
+                    .fold(Moments::default(), |all, (_, own)| all.with(*own))
+                    .line(ratio)
+            })
+            .collect();
+        let lag = if delay.is_some() {
+            "lag taken out first"
+        } else {
+            "no lag could be found"
+        };
+        Some(Self {
+            slope,
+            intercept,
+            without,
+            words: format!(
+                "line with errors in both tracks (noise variance b over a {ratio:.2}) through the strokes, {lag}; u by leaving \
+                 out one stroke at a time"
+            ),
+        })
+    }
+
+    fn at(&self, a: f64) -> f64 {
+        self.slope * a + self.intercept
+    }
+
+    fn strokes(&self) -> f64 {
+        real(self.without.len())
+    }
+
+    fn uncertainty_at(&self, a: f64) -> f64 {
+        jackknife_u(self.without.iter().map(|(slope, rest)| slope * a + rest))
+    }
+
+    fn gain(&self) -> Option<Figure> {
+        let u = jackknife_u(self.without.iter().map(|(slope, _)| *slope));
+        self.figure(self.slope, u)
+    }
+
+    fn offset(&self) -> Option<Figure> {
+        let u = jackknife_u(self.without.iter().map(|(_, intercept)| *intercept));
+        self.figure(self.intercept, u)
+    }
+
+    fn figure(&self, value: f64, u: f64) -> Option<Figure> {
+        let k = student(self.strokes() - 1.0)?;
+        Some(Figure::symmetric(
+            value,
+            u,
+            k,
+            self.without.len(),
+            self.words.clone(),
+        ))
+    }
+}
+
+fn lag_figure(delay: &Delay, tracks: &[Tracks]) -> Option<Figure> {
+    let ms = tracks.first()?.period * 1000.0;
+    let k = student(real(delay.without.len()) - 1.0)?;
+    Some(Figure::symmetric(
+        delay.samples * ms,
+        jackknife_u(delay.without.iter().copied()) * ms,
+        k,
+        delay.without.len(),
+        "delay of b behind a at least squares, begun at the best normalised overlap correlation; play between the tracks \
+         kept apart by direction; u by leaving out one stroke at a time",
+    ))
+}
+
+/// Standard uncertainty from values with one stroke left out each (jackknife, Tukey 1958).
+fn jackknife_u(values: impl Iterator<Item = f64> + Clone) -> f64 {
+    let n = real(values.clone().count());
+    let mean = values.clone().sum::<f64>() / n;
+    let squares: f64 = values.map(|v| (v - mean).powi(2)).sum();
+    ((n - 1.0) / n * squares).sqrt()
+}
+
+/// Student's factor of a 95 % interval; `None` below one degree of freedom.
+fn student(degrees: f64) -> Option<f64> {
+    if degrees.is_nan() || degrees < 1.0 {
+        return None;
+    }
+    let law = StudentsT::new(0.0, 1.0, degrees.min(1e6)).ok()?;
+    Some(law.inverse_cdf(0.975))
+}
+
+#[cfg(test)]
+#[path = "pair_tests.rs"]
+mod tests;

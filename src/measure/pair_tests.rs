@@ -1,0 +1,277 @@
+//! Tests only: tracks of a known gain, offset, delay and bow.
+
+use super::super::reference_file::reference;
+use super::super::stroke_bench::Bench;
+use super::*;
+use crate::units::{Code, Role, Track};
+use rand::SeedableRng;
+use rand_chacha::ChaCha8Rng;
+use rand_distr::{Distribution, StandardNormal};
+
+fn path(values: Vec<f64>, rate_hz: f64) -> Path {
+    Path {
+        first: 0,
+        time: (0..values.len()).map(|i| i as f64 / rate_hz).collect(),
+        off: vec![false; values.len()],
+        value: values,
+        breaks: Vec::new(),
+        period: 1.0 / rate_hz,
+    }
+}
+
+/// The tracks of `tests/reference/26` at a delay in ms.
+fn reference_tracks(delay_ms: f64) -> (Vec<f64>, Vec<f64>) {
+    let a = |t: f64| 500.0 + 3000.0 * (0.5 - 0.5 * (std::f64::consts::TAU * 0.8 * t).cos());
+    let times = (0..5000).map(|i| f64::from(i) / 1000.0);
+    let b = times
+        .clone()
+        .map(|t| 120.0 + 0.5 * a(t - delay_ms / 1000.0));
+    (times.map(a).collect(), b.collect())
+}
+
+#[test]
+fn reference_tracks_give_their_delay_gain_and_offset() {
+    // tests/reference/26: by construction. Lag to 1e-6 ms (phase), gain and offset to 1e-8.
+    let file = reference("26-track-pair.json");
+    for (key, want) in file["expected"]["tracks_by_delay_ms"].as_object().unwrap() {
+        let delay_ms: f64 = key.parse().unwrap();
+        let (a, b) = reference_tracks(delay_ms);
+        let ends = Ends::from_holds(Some(500.0), Some(3500.0)).unwrap();
+        let (path_a, path_b) = (path(a, 1000.0), path(b, 1000.0));
+        let strokes = super::super::strokes::strokes_of(&path_a, ends, 0.3);
+        assert_eq!(strokes.len(), 8);
+        let moving = Ready {
+            paths: vec![path_a.clone()],
+            strokes: vec![strokes],
+            ends,
+            dropouts: Vec::new(),
+        };
+        let both = Both {
+            paths_a: vec![path_a],
+            paths_b: vec![path_b],
+            ends_b: Ends::from_holds(Some(370.0), Some(1870.0)),
+        };
+        let tracks = both.tracks(&moving).unwrap();
+        let delay = lag::delay(&tracks).unwrap();
+        let ms = delay.samples;
+        assert!((ms - delay_ms).abs() < 1e-6, "lag {ms} for {delay_ms}");
+        let line = Line::of(&tracks, Some(&delay), 1.0).unwrap();
+        let gain = want["gain_by_construction"].as_f64().unwrap();
+        let offset = want["offset_by_construction"].as_f64().unwrap();
+        assert!((line.slope / gain - 1.0).abs() < 1e-8, "{}", line.slope);
+        assert!(
+            (line.intercept / offset - 1.0).abs() < 1e-6,
+            "{}",
+            line.intercept
+        );
+        // The largest departure: of averages over 1 % of travel, so a little below that of single samples.
+        let largest = want["largest_departure_pct_of_span_b"].as_f64().unwrap();
+        let got = both
+            .disagreement(&line, ends, &tracks, Some(&delay))
+            .unwrap();
+        assert!(
+            (got.value - largest).abs() < 1e-3 * largest + 1e-6,
+            "{got:?} {largest}"
+        );
+    }
+}
+
+#[test]
+fn overlap_correlation_peaks_at_the_delay() {
+    // tests/reference/26: peaks by whole samples of the normalised overlap.
+    let file = reference("26-track-pair.json");
+    for (key, want) in file["expected"]["tracks_by_delay_ms"].as_object().unwrap() {
+        let (a, b) = reference_tracks(key.parse().unwrap());
+        let peak = want["overlap_correlation_peak_samples"].as_i64().unwrap();
+        let got = lag::overlap_delay(&a, &b, 40, 1, 1).unwrap();
+        assert_eq!(i64::try_from(got).unwrap(), peak);
+    }
+}
+
+struct Pair {
+    gain: f64,
+    offset: f64,
+    delay_ms: f64,
+    bow_pct: f64,
+    play_pct: f64,
+    noise_b: f64,
+}
+
+/// Figures of a simulated pair, and the true disagreement in %.
+fn measure(bench: &Bench, pair: &Pair) -> (Figures, f64) {
+    let mut random = ChaCha8Rng::seed_from_u64(bench.seed + 77_000);
+    let sim = bench.run(|_, _, _| {});
+    let delay = (pair.delay_ms / 1000.0 * bench.rate_hz * 64.0).round() as usize;
+    // The same hand at 64 times the rate gives delays of a fraction of a sample.
+    let at = |i: usize| -> f64 {
+        let back = delay as f64 / 64.0;
+        let place = (i as f64 - back).max(0.0);
+        let low = place.floor() as usize;
+        let next = (low + 1).min(sim.travel.len() - 1);
+        sim.travel[low] + (place - place.floor()) * (sim.travel[next] - sim.travel[low])
+    };
+    let mut worst = 0.0_f64;
+    let span_b = pair.gain * (bench.full - bench.rest);
+    let codes: Vec<Code> = (0..sim.travel.len())
+        .map(|i| {
+            let x = at(i) / 100.0;
+            let way = at(i) - if i > 0 { at(i - 1) } else { at(i) };
+            let play = pair.play_pct / 200.0 * if way.abs() < 1e-9 { 0.0 } else { way.signum() };
+            let bow = pair.bow_pct / 100.0 * 4.0 * x * (1.0 - x);
+            let clean = pair.offset + pair.gain * bench.rest + span_b * (x + bow + play);
+            let ideal = pair.offset
+                + pair.gain * (bench.rest + (bench.full - bench.rest) * sim.travel[i] / 100.0);
+            worst = worst.max((clean - ideal).abs() / span_b.abs() * 100.0);
+            let noise: f64 = StandardNormal.sample(&mut random);
+            Code((clean + pair.noise_b * noise).round().max(0.0) as u32)
+        })
+        .collect();
+    let mut recording = sim.recording();
+    let b = Channel {
+        name: "lever_b",
+        role: Role::Signal,
+        track: Track::Two,
+        codes: &codes,
+    };
+    recording.channels.push(b);
+    let hold = |rest: f64, full: f64, noise| HoldEvidence {
+        rest: Some(rest),
+        full: Some(full),
+        noise: Some(noise),
+    };
+    let ends = |code: f64| pair.offset + pair.gain * code;
+    let figures = pair_part(
+        &recording,
+        (&sim.channel(), hold(bench.rest, bench.full, bench.noise)),
+        (&b, hold(ends(bench.rest), ends(bench.full), pair.noise_b)),
+    );
+    (figures, worst)
+}
+
+#[test]
+fn study() {
+    for (name, bench, pair) in [
+        (
+            "plain",
+            Bench::default(),
+            Pair {
+                gain: 0.5,
+                offset: 120.0,
+                delay_ms: 0.0,
+                bow_pct: 0.0,
+                play_pct: 0.0,
+                noise_b: 2.0,
+            },
+        ),
+        (
+            "delay 3",
+            Bench::default(),
+            Pair {
+                gain: 0.5,
+                offset: 120.0,
+                delay_ms: 3.0,
+                bow_pct: 0.0,
+                play_pct: 0.0,
+                noise_b: 2.0,
+            },
+        ),
+        (
+            "delay 7.4 bow",
+            Bench::default(),
+            Pair {
+                gain: 0.5,
+                offset: 120.0,
+                delay_ms: 7.4,
+                bow_pct: 1.0,
+                play_pct: 0.0,
+                noise_b: 2.0,
+            },
+        ),
+        (
+            "play",
+            Bench::default(),
+            Pair {
+                gain: 0.5,
+                offset: 120.0,
+                delay_ms: 2.0,
+                bow_pct: 0.0,
+                play_pct: 0.5,
+                noise_b: 2.0,
+            },
+        ),
+        (
+            "falling",
+            Bench::default(),
+            Pair {
+                gain: -0.5,
+                offset: 2000.0,
+                delay_ms: 2.0,
+                bow_pct: 0.0,
+                play_pct: 0.0,
+                noise_b: 2.0,
+            },
+        ),
+        (
+            "100 Hz",
+            Bench {
+                rate_hz: 100.0,
+                ..Bench::default()
+            },
+            Pair {
+                gain: 0.5,
+                offset: 120.0,
+                delay_ms: 3.0,
+                bow_pct: 0.0,
+                play_pct: 0.0,
+                noise_b: 2.0,
+            },
+        ),
+        (
+            "tremor",
+            Bench {
+                tremor: (0.3, 9.0),
+                ..Bench::default()
+            },
+            Pair {
+                gain: 0.5,
+                offset: 120.0,
+                delay_ms: 3.0,
+                bow_pct: 0.0,
+                play_pct: 0.0,
+                noise_b: 2.0,
+            },
+        ),
+    ] {
+        let mut sums = [0.0; 4];
+        let mut cover = [0; 4];
+        let mut truth_d = 0.0;
+        let units = 100;
+        for seed in 0..units {
+            let bench = Bench {
+                seed,
+                ..bench.clone()
+            };
+            let (figures, disagreement) = measure(&bench, &pair);
+            truth_d += disagreement;
+            let want = [pair.gain, pair.offset, disagreement, pair.delay_ms];
+            for (k, name) in [
+                FigureName::TrackGain,
+                FigureName::TrackOffset,
+                FigureName::TrackDisagreement,
+                FigureName::TrackLag,
+            ]
+            .into_iter()
+            .enumerate()
+            {
+                let f = figures.get(name).unwrap();
+                sums[k] += f.value;
+                cover[k] += usize::from(f.low.unwrap() <= want[k] && want[k] <= f.high.unwrap());
+            }
+        }
+        println!(
+            "{name:15} {:?} true dis {:.3} cover {cover:?}",
+            sums.map(|s| s / units as f64),
+            truth_d / units as f64
+        );
+    }
+}

@@ -1,0 +1,199 @@
+//! Smoothness: the repeatable roughness of the track within 1 % of travel.
+//!
+//! Two readings of output smoothness exist (`tests/reference/04`): this is the largest peak-to-peak inside a short window
+//! of travel. It is a figure of the curve, not of the noise: each stroke gives its local deviation over the travel, the
+//! place of the largest peak-to-peak is chosen from all *other* strokes, and the stroke says how large it is there. Noise
+//! does not repeat, so it adds to the uncertainty and not to the value.
+//!
+//! Belongs here: the moving window, the figure. Does not belong here: noise and worn zones.
+
+use super::path::{Path, nearest};
+use super::robust::real;
+use super::smooth::LocalQuadratic;
+use super::strokes::{Ends, Stroke};
+use crate::figure::Figure;
+use statrs::distribution::{ContinuousCDF, StudentsT};
+use std::collections::VecDeque;
+
+/// Width of the window, % of travel (from memory of VRCI-P-100A).
+pub const WINDOW_PCT: f64 = 1.0;
+/// Cells of a stroke's profile; each 0.2 % of travel.
+const CELLS: usize = 500;
+/// Half of the smoothing window, % of travel at the stroke's fastest.
+const HALF_WINDOW_PCT: f64 = 3.0;
+/// Widest gap between filled cells that is bridged by a straight line.
+const BRIDGED_CELLS: usize = 5;
+/// Share of the travel that a stroke must show cell by cell, and the other strokes with it.
+const COVERED: f64 = 0.8;
+/// Stroke noise in codes, rounding included, below which rounding is not dithered: 0.4 and 0.289 together.
+const UNDITHERED: f64 = 0.493;
+/// Fewest strokes.
+const FEWEST_STROKES: usize = 3;
+
+/// The largest peak-to-peak in a window, and where.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PeakToPeak {
+    /// Highest minus lowest deviation.
+    pub value: f64,
+    /// Index of the lowest.
+    pub lowest: usize,
+    /// Index of the highest.
+    pub highest: usize,
+}
+
+/// Largest `max - min` of `deviation` over every window of `width` on `travel`, both window ends included.
+///
+/// `travel` must not decrease. Linear in the points. Of equal windows the first. `None` without points.
+#[must_use]
+pub fn largest_peak_to_peak(travel: &[f64], deviation: &[f64], width: f64) -> Option<PeakToPeak> {
+    let mut best: Option<PeakToPeak> = None;
+    let (mut low, mut high) = (VecDeque::<usize>::new(), VecDeque::<usize>::new());
+    // Positions such as 0.1 + 0.2 are not exact: a window may be wider by a billionth.
+    let reach = width * (1.0 + 1e-9);
+    for i in 0..travel.len().min(deviation.len()) {
+        while low.back().is_some_and(|&k| deviation[k] >= deviation[i]) {
+            low.pop_back();
+        }
+        while high.back().is_some_and(|&k| deviation[k] <= deviation[i]) {
+            high.pop_back();
+        }
+        low.push_back(i);
+        high.push_back(i);
+        while low.front().is_some_and(|&k| travel[i] - travel[k] > reach) {
+            low.pop_front();
+        }
+        while high.front().is_some_and(|&k| travel[i] - travel[k] > reach) {
+            high.pop_front();
+        }
+        if let (Some(&lowest), Some(&highest)) = (low.front(), high.front()) {
+            let value = deviation[highest] - deviation[lowest];
+            if best.is_none_or(|best| value > best.value) {
+                best = Some(PeakToPeak {
+                    value,
+                    lowest,
+                    highest,
+                });
+            }
+        }
+    }
+    best
+}
+
+/// Local deviation of one stroke in codes, one value a cell of 0.2 % of travel; NaN where the stroke says nothing.
+pub(super) fn profile(path: &Path, stroke: &Stroke, ends: Ends) -> Option<Vec<f64>> {
+    let own = stroke.range.start - path.first..stroke.range.end - path.first;
+    let rough = LocalQuadratic::new((own.len() / 24).max(2));
+    let fastest = rough
+        .slope(&path.value[own.clone()])?
+        .into_iter()
+        .map(|slope| (slope / ends.span() * 100.0).abs())
+        .fold(0.0, f64::max);
+    let half = nearest(HALF_WINDOW_PCT / fastest).clamp(2, (own.len() / 8).max(2));
+    let smoother = LocalQuadratic::new(half);
+    let mut sums = vec![(0.0, 0_usize); CELLS];
+    for run in path.runs(own) {
+        let Some(smooth) = smoother.smooth(&path.value[run.clone()]) else {
+            continue;
+        };
+        for k in half..run.len() - half {
+            let i = run.start + k;
+            if let (Some(cell), false) = (cell_of(ends.travel_pct(smooth[k])), path.off[i]) {
+                sums[cell].0 += path.value[i] - smooth[k];
+                sums[cell].1 += 1;
+            }
+        }
+    }
+    let mut cells: Vec<f64> = sums
+        .iter()
+        .map(|&(sum, n)| if n > 0 { sum / real(n) } else { f64::NAN })
+        .collect();
+    bridge(&mut cells);
+    cells.iter().any(|c| !c.is_nan()).then_some(cells)
+}
+
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // checked to be in 0 .. 100
+fn cell_of(travel_pct: f64) -> Option<usize> {
+    (0.0..100.0)
+        .contains(&travel_pct)
+        .then_some((travel_pct * real(CELLS) / 100.0) as usize)
+        .filter(|cell| *cell < CELLS)
+}
+
+/// Fills short gaps by straight lines.
+fn bridge(cells: &mut [f64]) {
+    let filled: Vec<usize> = (0..cells.len()).filter(|&i| !cells[i].is_nan()).collect();
+    for pair in filled.windows(2) {
+        let (from, to) = (pair[0], pair[1]);
+        if to - from <= BRIDGED_CELLS {
+            let rise = (cells[to] - cells[from]) / real(to - from);
+            let base = cells[from];
+            for k in from + 1..to {
+                cells[k] = base + rise * real(k - from);
+            }
+        }
+    }
+}
+
+/// Smoothness in % of span from the strokes' profiles (codes). `None` with fewer than three strokes that
+/// show four fifths of the travel at least every 1 %.
+///
+/// Noise of less than 0.4 codes does not dither rounding, which then repeats from stroke to stroke: the interval is a whole
+/// code wider on each side.
+/// Interval: Student's t over the strokes' own values. A bootstrap over the few strokes of a capture is too narrow.
+pub(super) fn smoothness(profiles: &[Vec<f64>], span: f64, noise: f64) -> Option<Figure> {
+    let mut sums = vec![0.0; CELLS];
+    let mut counts = vec![0_usize; CELLS];
+    for profile in profiles {
+        for (cell, value) in profile.iter().enumerate().filter(|(_, v)| !v.is_nan()) {
+            sums[cell] += value;
+            counts[cell] += 1;
+        }
+    }
+    let enough = ((profiles.len() - profiles.len().min(1)) / 2).max(2);
+    let travel: Vec<f64> = (0..CELLS)
+        .map(|cell| (real(cell) + 0.5) * 100.0 / real(CELLS))
+        .collect();
+    let mut own = Vec::new();
+    for profile in profiles {
+        let (mut places, mut at, mut mean) = (Vec::new(), Vec::new(), Vec::new());
+        for cell in 0..CELLS {
+            let here = profile[cell];
+            let others = counts[cell] - usize::from(!here.is_nan());
+            if others >= enough && !here.is_nan() {
+                places.push(cell);
+                at.push(travel[cell]);
+                mean.push((sums[cell] - here) / real(others));
+            }
+        }
+        if real(places.len()) < COVERED * real(CELLS) {
+            continue;
+        }
+        if let Some(found) = largest_peak_to_peak(&at, &mean, WINDOW_PCT) {
+            own.push(profile[places[found.highest]] - profile[places[found.lowest]]);
+        }
+    }
+    if own.len() < FEWEST_STROKES {
+        return None;
+    }
+    let n = real(own.len());
+    let mean = own.iter().sum::<f64>() / n;
+    let variance = own.iter().map(|d| (d - mean).powi(2)).sum::<f64>() / (n - 1.0);
+    let scale = 100.0 / span.abs();
+    let (value, u) = (mean.max(0.0) * scale, (variance / n).sqrt() * scale);
+    let k = StudentsT::new(0.0, 1.0, n - 1.0).ok()?.inverse_cdf(0.975);
+    let mut figure = Figure::symmetric(
+        value,
+        u,
+        k,
+        own.len(),
+        format!(
+            "largest peak-to-peak in {WINDOW_PCT} % of travel of what repeats from stroke to stroke (0.2 % cells; place chosen \
+             by the other strokes); Student's t over strokes"
+        ),
+    );
+    let rounding = if noise < UNDITHERED { scale } else { 0.0 };
+    figure.u = Some(u.hypot(rounding / 6.0_f64.sqrt()));
+    figure.low = Some((mean * scale - k * u - rounding).max(0.0));
+    figure.high = Some((mean * scale + k * u + rounding).max(0.0));
+    Some(figure)
+}

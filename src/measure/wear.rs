@@ -1,0 +1,340 @@
+//! Wear: where on the travel noise stands out, and whether it does so in stroke after stroke.
+//!
+//! The travel is divided into bins of 1 %. In each stroke each place's noise (over three neighbouring bins) is held
+//! against that stroke's own; a place stands out when its variance ratio is above 4 (twice the noise) and above what
+//! chance gives one place in a hundred. A worn zone is where most strokes stand out at the *same* place, more of them than their own
+//! share of standing-out places elsewhere explains. Bursts in time fall on another place in every stroke and do
+//! not.
+//!
+//! Belongs here: the map and the zones. Does not belong here: dropouts, bursts.
+
+use super::WornZone;
+use super::path::ROUNDING_SD;
+use super::robust::{median, real};
+use super::stroke_noise::{StrokeNoise, common_sd, own_sd};
+use super::strokes::Direction;
+
+/// Bins of the travel; each 1 % wide.
+pub const BINS: usize = 100;
+/// Fewest strokes across a place for anything to recur there.
+pub const FEWEST_STROKES: usize = 3;
+/// Least ratio of variances for a place to stand out: twice the noise.
+const STANDS_OUT: f64 = 4.0;
+/// Normal quantile of the 1 % chance that a quiet place stands out by itself.
+const CHANCE_Z: f64 = 2.326_347_874_040_841;
+/// That chance.
+const CHANCE: f64 = 0.01;
+/// Largest probability that a place's recurrence is chance; times 100 bins it bounds false zones at 1 in 1000.
+const RECURRENCE_CHANCE: f64 = 1e-5;
+/// Bins on each side that are looked at together with a bin, first pass and wide pass for sparse strokes.
+const NEIGHBOURS: [usize; 2] = [1, 3];
+/// Floor under a stroke's noise in codes: slow rounding alone makes residuals of up to half a code in places.
+const FLOOR_CODE: f64 = 1.04 * ROUNDING_SD;
+
+/// Sums of squared residuals over the bins of one stroke.
+#[derive(Debug, Clone)]
+struct StrokeEnergy {
+    direction: Direction,
+    /// Sum of squares in codes squared, per bin.
+    squares: Vec<f64>,
+    /// Independent residuals, per bin.
+    independent: Vec<f64>,
+    /// Samples, per bin.
+    count: Vec<usize>,
+    /// The stroke's own noise variance, code squared.
+    base: f64,
+}
+
+/// Noise in one bin of travel.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct BinNoise {
+    /// Samples of all strokes.
+    pub count: usize,
+    /// Strokes that crossed the bin.
+    pub strokes: usize,
+    /// Root mean square over all samples, codes; `None` when there are none.
+    pub rms: Option<f64>,
+    /// Median over the strokes of each stroke's rms, codes: one stroke's burst does not move it.
+    pub median: Option<f64>,
+}
+
+/// One bin of travel.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TravelBin {
+    /// Begin, % of travel.
+    pub from_pct: f64,
+    /// End, % of travel.
+    pub to_pct: f64,
+    /// All strokes.
+    pub both: BinNoise,
+    /// Strokes from rest towards full.
+    pub up: BinNoise,
+    /// Strokes from full towards rest.
+    pub down: BinNoise,
+}
+
+/// Noise over travel, for screens and reports. Never more than [`BINS`] bins, in order of travel.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TravelMap {
+    /// The bins, from 0 to 100 %.
+    pub bins: Vec<TravelBin>,
+    /// Noise over all travel and strokes in codes: what a bin is to be held against.
+    pub overall: f64,
+    /// Strokes in the map.
+    pub strokes: usize,
+}
+
+/// What the strokes' noise says about wear.
+#[derive(Debug, Clone)]
+pub(super) struct Wear {
+    pub zones: Vec<WornZone>,
+    pub map: TravelMap,
+    /// Strokes across the place that most strokes crossed.
+    pub strokes: usize,
+}
+
+/// Maps the noise of one channel's strokes and finds its worn zones. `None` without strokes.
+pub(super) fn wear(noises: &[StrokeNoise]) -> Option<Wear> {
+    let energies = energies(noises)?;
+    let strokes = (0..BINS)
+        .map(|bin| energies.iter().filter(|e| e.count[bin] > 0).count())
+        .max()?;
+    Some(Wear {
+        zones: zones(&energies),
+        map: map(&energies),
+        strokes,
+    })
+}
+
+/// Zones of two tracks of one control that overlap: the tracks share supply, wiring and shaft, so a zone in both at
+/// once is not wear of one track. Pairs of indices into `a` and `b`.
+#[must_use]
+pub fn shared_zones(a: &[WornZone], b: &[WornZone]) -> Vec<(usize, usize)> {
+    let overlap = |a: &WornZone, b: &WornZone| a.from_pct < b.to_pct && b.from_pct < a.to_pct;
+    let pairs = |(i, zone): (usize, &WornZone)| {
+        b.iter()
+            .enumerate()
+            .filter(move |(_, other)| overlap(zone, other))
+            .map(move |(j, _)| (i, j))
+            .collect::<Vec<_>>()
+    };
+    a.iter().enumerate().flat_map(pairs).collect()
+}
+
+/// The bin of a travel in percent, if it is on the travel.
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // checked to be in 0 .. 100
+fn bin_of(travel_pct: f64) -> Option<usize> {
+    (0.0..100.0)
+        .contains(&travel_pct)
+        .then_some(travel_pct as usize)
+}
+
+fn energies(noises: &[StrokeNoise]) -> Option<Vec<StrokeEnergy>> {
+    let (common, _) = common_sd(noises)?;
+    let energies = noises.iter().filter_map(|noise| {
+        let mut own: Vec<f64> = noise.points().map(|(_, residual)| residual).collect();
+        let base = own_sd(&mut own, common, FLOOR_CODE)?;
+        let mut energy = StrokeEnergy {
+            direction: noise.stroke.direction,
+            squares: vec![0.0; BINS],
+            independent: vec![0.0; BINS],
+            count: vec![0; BINS],
+            base: base * base,
+        };
+        for (travel_pct, residual) in noise.points() {
+            if let Some(bin) = bin_of(travel_pct) {
+                energy.squares[bin] += residual * residual;
+                energy.independent[bin] += noise.independent;
+                energy.count[bin] += 1;
+            }
+        }
+        Some(energy)
+    });
+    Some(energies.collect())
+}
+
+impl StrokeEnergy {
+    /// Variance ratio to the stroke's own noise over some bins, with the independent residuals behind it.
+    fn ratio(&self, bins: std::ops::Range<usize>) -> Option<(f64, f64)> {
+        let count: usize = self.count[bins.clone()].iter().sum();
+        let independent: f64 = self.independent[bins.clone()].iter().sum();
+        let squares: f64 = self.squares[bins].iter().sum();
+        (count > 0).then(|| (squares / real(count) / self.base, independent.max(1.0)))
+    }
+
+    /// Whether some bins stand out in this stroke; `None` when it did not cross them.
+    fn stands_out(&self, bins: std::ops::Range<usize>) -> Option<bool> {
+        let (ratio, n) = self.ratio(bins)?;
+        Some(ratio > STANDS_OUT.max(chance_ratio(n)))
+    }
+}
+
+/// The variance ratio that chance exceeds once in a hundred: chi-square over its degrees of freedom.
+///
+/// Wilson and Hilferty 1931; within 1 % from one degree of freedom on.
+fn chance_ratio(n: f64) -> f64 {
+    let part = 2.0 / (9.0 * n);
+    (1.0 - part + CHANCE_Z * part.sqrt()).powi(3)
+}
+
+fn around(bin: usize, neighbours: usize) -> std::ops::Range<usize> {
+    bin.saturating_sub(neighbours)..(bin + neighbours + 1).min(BINS)
+}
+
+fn zones(energies: &[StrokeEnergy]) -> Vec<WornZone> {
+    let all: Vec<&StrokeEnergy> = energies.iter().collect();
+    let only = |way: Direction| all.iter().copied().filter(|e| e.direction == way).collect();
+    let groups: [Vec<&StrokeEnergy>; 3] = [all.clone(), only(Direction::Up), only(Direction::Down)];
+    let mut zones: Vec<WornZone> = Vec::new();
+    for group in &groups {
+        for neighbours in NEIGHBOURS {
+            for zone in zones_of(group, neighbours) {
+                let known = zones
+                    .iter()
+                    .any(|z| z.from_pct <= zone.to_pct && zone.from_pct <= z.to_pct);
+                if !known {
+                    zones.push(zone);
+                }
+            }
+        }
+    }
+    zones.sort_by(|a, b| a.from_pct.total_cmp(&b.from_pct));
+    zones
+}
+
+/// Worn zones that some strokes agree on, looking at a bin with its neighbours.
+fn zones_of(energies: &[&StrokeEnergy], neighbours: usize) -> Vec<WornZone> {
+    let seen: Vec<Vec<Option<bool>>> = energies
+        .iter()
+        .map(|e| {
+            (0..BINS)
+                .map(|bin| e.stands_out(around(bin, neighbours)))
+                .collect()
+        })
+        .collect();
+    let most: Vec<bool> = (0..BINS)
+        .map(|bin| {
+            let crossed = seen.iter().filter(|s| s[bin].is_some()).count();
+            let out = seen.iter().filter(|s| s[bin] == Some(true)).count();
+            crossed >= FEWEST_STROKES && out >= FEWEST_STROKES.max(crossed / 2 + 1)
+        })
+        .collect();
+    let shares: Vec<f64> = seen.iter().map(|s| share_elsewhere(s, &most)).collect();
+    let recurs = |bin: usize| {
+        let out = seen.iter().filter(|s| s[bin] == Some(true)).count();
+        let crossing = seen.iter().zip(&shares).filter(|(s, _)| s[bin].is_some());
+        let shares: Vec<f64> = crossing.map(|(_, share)| *share).collect();
+        tail(&shares, out) < RECURRENCE_CHANCE
+    };
+    let worn: Vec<bool> = (0..BINS).map(|bin| most[bin] && recurs(bin)).collect();
+    runs(&worn, 2)
+        .into_iter()
+        .filter_map(|run| zone(energies, trimmed(energies, run)))
+        .collect()
+}
+
+/// The share of a stroke's places that stand out without recurring.
+fn share_elsewhere(seen: &[Option<bool>], most: &[bool]) -> f64 {
+    let elsewhere = || seen.iter().zip(most).filter(|(_, most)| !**most);
+    let crossed = elsewhere().filter(|(s, _)| s.is_some()).count();
+    let out = elsewhere().filter(|(s, _)| **s == Some(true)).count();
+    (real(out) / real(crossed.max(1))).max(CHANCE)
+}
+
+/// Probability that at least `hits` of independent trials with these chances succeed (Poisson-binomial tail).
+fn tail(chances: &[f64], hits: usize) -> f64 {
+    let mut probability = vec![0.0; chances.len() + 1];
+    probability[0] = 1.0;
+    for (done, p) in chances.iter().enumerate() {
+        for k in (0..=done).rev() {
+            probability[k + 1] += probability[k] * p;
+            probability[k] *= 1.0 - p;
+        }
+    }
+    probability.iter().skip(hits).sum()
+}
+
+/// Runs of true, those at most `bridge` apart joined.
+fn runs(marks: &[bool], bridge: usize) -> Vec<std::ops::Range<usize>> {
+    let mut runs: Vec<std::ops::Range<usize>> = Vec::new();
+    for at in (0..marks.len()).filter(|&at| marks[at]) {
+        match runs.last_mut() {
+            Some(run) if at <= run.end + bridge => run.end = at + 1,
+            _ => runs.push(at..at + 1),
+        }
+    }
+    runs
+}
+
+/// A run without the outer bins that only their neighbours made stand out.
+fn trimmed(energies: &[&StrokeEnergy], run: std::ops::Range<usize>) -> std::ops::Range<usize> {
+    let loud = |bin: usize| {
+        let mut ratios: Vec<f64> = energies
+            .iter()
+            .filter_map(|e| e.ratio(bin..bin + 1))
+            .map(|(ratio, _)| ratio)
+            .collect();
+        median(&mut ratios).is_some_and(|ratio| ratio > STANDS_OUT)
+    };
+    let start = run.clone().find(|&bin| loud(bin));
+    let end = run.clone().rev().find(|&bin| loud(bin));
+    match (start, end) {
+        (Some(start), Some(end)) => start..end + 1,
+        _ => run,
+    }
+}
+
+fn zone(energies: &[&StrokeEnergy], bins: std::ops::Range<usize>) -> Option<WornZone> {
+    let crossing: Vec<bool> = energies
+        .iter()
+        .filter_map(|e| e.stands_out(bins.clone()))
+        .collect();
+    let mut ratios: Vec<f64> = energies
+        .iter()
+        .filter_map(|e| e.ratio(bins.clone()))
+        .map(|(ratio, _)| ratio)
+        .collect();
+    let seen = crossing.iter().filter(|out| **out).count();
+    (seen >= FEWEST_STROKES).then_some(WornZone {
+        from_pct: real(bins.start),
+        to_pct: real(bins.end),
+        noise_ratio: median(&mut ratios)?.sqrt(),
+        strokes_seen: seen as u64,
+        strokes: crossing.len() as u64,
+    })
+}
+
+fn map(energies: &[StrokeEnergy]) -> TravelMap {
+    let noise = |bin: usize, way: Option<Direction>| {
+        let crossing = || {
+            energies
+                .iter()
+                .filter(|e| e.count[bin] > 0 && way.is_none_or(|way| way == e.direction))
+        };
+        let count: usize = crossing().map(|e| e.count[bin]).sum();
+        let squares: f64 = crossing().map(|e| e.squares[bin]).sum();
+        let mut each: Vec<f64> = crossing()
+            .map(|e| (e.squares[bin] / real(e.count[bin])).sqrt())
+            .collect();
+        BinNoise {
+            count,
+            strokes: each.len(),
+            rms: (count > 0).then(|| (squares / real(count)).sqrt()),
+            median: median(&mut each),
+        }
+    };
+    let mut bases: Vec<f64> = energies.iter().map(|e| e.base.sqrt()).collect();
+    TravelMap {
+        bins: (0..BINS)
+            .map(|bin| TravelBin {
+                from_pct: real(bin),
+                to_pct: real(bin + 1),
+                both: noise(bin, None),
+                up: noise(bin, Some(Direction::Up)),
+                down: noise(bin, Some(Direction::Down)),
+            })
+            .collect(),
+        overall: median(&mut bases).unwrap_or(FLOOR_CODE),
+        strokes: energies.len(),
+    }
+}
