@@ -17,6 +17,7 @@
 //! The interval thus covers 95 % or a little more for bows, waves, kinks and straight lines alike
 //! (`tests/lines_coverage.rs` shows it). Where noise alone would read as much as was seen, the low end is 0.
 
+use super::stats::{mean, real};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{ChiSquared, StandardNormal};
@@ -156,7 +157,7 @@ impl<F: FnMut(&[f64]) -> f64> Search<'_, F> {
                 count += 1.0;
             }
         }
-        count / super::line::real(draws.len())
+        count / real(draws.len())
     }
 
     fn read(&mut self, shape: &[f64], factor: f64, draw: &[f64]) -> f64 {
@@ -172,8 +173,8 @@ impl<F: FnMut(&[f64]) -> f64> Search<'_, F> {
         let factor = if unit > 0.0 { size / unit } else { 0.0 };
         let draws = self.draws;
         let sizes: Vec<f64> = draws.iter().map(|d| self.read(shape, factor, d)).collect();
-        let centre = super::line::mean(&sizes);
+        let centre = mean(&sizes);
         let squares: f64 = sizes.iter().map(|s| (s - centre).powi(2)).sum();
-        (squares / super::line::real(sizes.len().saturating_sub(1).max(1))).sqrt()
+        (squares / real(sizes.len().saturating_sub(1).max(1))).sqrt()
     }
 }
