@@ -11,8 +11,9 @@
 //! first one was reached nobody knows, and just after a turn the slack of the mechanism is not yet taken up: such
 //! visits are marked `slack` and are used only where nothing else was measured.
 
-use super::line::{mean, real};
+use super::holds;
 use super::recording::{Channel, Recording, Reference};
+use super::stats::{mean, real};
 use crate::units::Step;
 
 /// Width of a travel bin, and of the stretch after a turn that counts as slack, % of travel.
@@ -23,9 +24,6 @@ pub(super) const SAME_PCT: f64 = 0.5;
 
 /// A movement has turned when it came back by this much, % of travel.
 const TURN_PCT: f64 = 2.0;
-
-/// Series longer than this are averaged in stretches before their correlation is looked at.
-const STRETCHES: usize = 512;
 
 /// From which side a position was reached.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -61,8 +59,6 @@ pub struct Visit {
     pub se: Option<f64>,
     /// Standard uncertainty left by rounding to whole codes, in codes: almost 0 when noise dithers it.
     pub rounding: f64,
-    /// Samples averaged.
-    pub n: usize,
 }
 
 /// The visits of one channel, in the order of time.
@@ -109,7 +105,7 @@ pub fn visits(
             let axis = axis(&reference, &runs, ends)?;
             let runs = on_axis(runs, axis);
             let visits = match manner {
-                Manner::Stations => station_visits(&runs),
+                Manner::Stations => station_visits(recording, channel, &runs),
                 Manner::Moving => runs.iter().flat_map(|run| moving_visits(run)).collect(),
             };
             enough(&visits).then(|| Visits {
@@ -120,8 +116,15 @@ pub fn visits(
         })
 }
 
-/// One sample: position (later % of travel) and code.
-type Sample = (f64, f64);
+/// One sample.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Sample {
+    /// Its index in the recording.
+    index: usize,
+    /// Reference position, later % of travel.
+    at: f64,
+    code: f64,
+}
 
 /// The samples of each passage of a step that have a finite reference position.
 fn samples(
@@ -140,8 +143,13 @@ fn samples(
             let run: Vec<_> = positions
                 .iter()
                 .zip(codes)
-                .filter(|(position, _)| position.is_finite())
-                .map(|(&position, code)| (position, code.as_f64()))
+                .zip(passage.range.clone())
+                .filter(|((position, _), _)| position.is_finite())
+                .map(|((&at, code), index)| Sample {
+                    index,
+                    at,
+                    code: code.as_f64(),
+                })
                 .collect();
             (!run.is_empty()).then_some(run)
         })
@@ -150,7 +158,7 @@ fn samples(
 
 fn on_axis(mut runs: Vec<Vec<Sample>>, axis: Axis) -> Vec<Vec<Sample>> {
     for sample in runs.iter_mut().flatten() {
-        sample.0 = axis.pct(sample.0);
+        sample.at = axis.pct(sample.at);
     }
     runs
 }
@@ -158,8 +166,12 @@ fn on_axis(mut runs: Vec<Vec<Sample>>, axis: Axis) -> Vec<Vec<Sample>> {
 /// Where rest and full lie on the reference.
 fn axis(reference: &Reference<'_>, runs: &[Vec<Sample>], ends: Option<(f64, f64)>) -> Option<Axis> {
     let all = || runs.iter().flatten();
-    let least = all().min_by(|a, b| a.0.total_cmp(&b.0))?;
-    let most = all().max_by(|a, b| a.0.total_cmp(&b.0))?;
+    let least = all()
+        .map(|s| (s.at, s.code))
+        .min_by(|a, b| a.0.total_cmp(&b.0))?;
+    let most = all()
+        .map(|s| (s.at, s.code))
+        .max_by(|a, b| a.0.total_cmp(&b.0))?;
     let mut axis = Axis {
         rest: reference.low.unwrap_or(least.0),
         full: reference.high.unwrap_or(most.0),
@@ -193,11 +205,15 @@ fn enough(visits: &[Visit]) -> bool {
 }
 
 /// Holds of the `stations` passages: a passage is cut where the reference leaves the station.
-fn station_visits(runs: &[Vec<Sample>]) -> Vec<Visit> {
+fn station_visits(
+    recording: &Recording<'_>,
+    channel: &Channel<'_>,
+    runs: &[Vec<Sample>],
+) -> Vec<Visit> {
     let mut holds: Vec<&[Sample]> = runs
         .iter()
         .flat_map(|run| {
-            run.chunk_by(|a, b| (a.0 - b.0).abs() <= SAME_PCT)
+            run.chunk_by(|a, b| (a.at - b.at).abs() <= SAME_PCT)
                 .flat_map(still_parts)
         })
         .collect();
@@ -207,8 +223,10 @@ fn station_visits(runs: &[Vec<Sample>]) -> Vec<Visit> {
     let usual = lengths.get(lengths.len() / 2).copied().unwrap_or(0);
     holds.retain(|hold| 4 * hold.len() >= usual);
     let mut visits: Vec<Visit> = Vec::with_capacity(holds.len());
-    for hold in holds {
-        let visit = still_visit(hold);
+    for visit in holds
+        .into_iter()
+        .filter_map(|hold| still_visit(recording, channel, hold))
+    {
         let (direction, slack) = match visits.last() {
             None => (Direction::Up, true),
             Some(last) if visit.travel_pct - last.travel_pct > SAME_PCT => (Direction::Up, false),
@@ -237,7 +255,7 @@ fn still_parts(run: &[Sample]) -> Vec<&[Sample]> {
     for (i, sample) in run.iter().enumerate() {
         if run
             .get(from)
-            .is_some_and(|first| (sample.0 - first.0).abs() > SAME_PCT)
+            .is_some_and(|first| (sample.at - first.at).abs() > SAME_PCT)
         {
             parts.push(&run[from..i]);
             from = i;
@@ -247,19 +265,18 @@ fn still_parts(run: &[Sample]) -> Vec<&[Sample]> {
     parts
 }
 
-fn still_visit(hold: &[Sample]) -> Visit {
-    let travel: Vec<f64> = hold.iter().map(|s| s.0).collect();
-    let codes: Vec<f64> = hold.iter().map(|s| s.1).collect();
-    let (code, spread) = mean_and_error(&codes);
-    Visit {
+fn still_visit(recording: &Recording<'_>, channel: &Channel<'_>, part: &[Sample]) -> Option<Visit> {
+    let range = part.first()?.index..part.last()?.index + 1;
+    let hold = holds::measure(recording.t_us, channel.codes, range, recording.board.scale)?;
+    let travel: Vec<f64> = part.iter().map(|s| s.at).collect();
+    Some(Visit {
         travel_pct: mean(&travel),
-        code,
+        code: hold.mean,
         direction: Direction::Up,
         slack: false,
-        se: spread.map(|s| s.se),
-        rounding: rounding_left(spread.map_or(0.0, |s| s.sd)),
-        n: hold.len(),
-    }
+        se: hold.u_mean,
+        rounding: hold.rounding_bound() / 3.0_f64.sqrt(),
+    })
 }
 
 /// The bins that one passage of strokes crossed, one visit a bin and crossing.
@@ -267,11 +284,11 @@ fn moving_visits(run: &[Sample]) -> Vec<Visit> {
     let noise = noise_of_moving(run);
     let mut visits = Vec::new();
     for (direction, crossing) in crossings(run) {
-        let begun = crossing.first().map_or(0.0, |s| s.0);
-        let bin = |s: &Sample| (s.0 / BIN_PCT).floor();
+        let begun = crossing.first().map_or(0.0, |s| s.at);
+        let bin = |s: &Sample| (s.at / BIN_PCT).floor();
         for part in crossing.chunk_by(|a, b| bin(a).total_cmp(&bin(b)).is_eq()) {
-            let travel: Vec<f64> = part.iter().map(|s| s.0).collect();
-            let codes: Vec<f64> = part.iter().map(|s| s.1).collect();
+            let travel: Vec<f64> = part.iter().map(|s| s.at).collect();
+            let codes: Vec<f64> = part.iter().map(|s| s.code).collect();
             let travel_pct = mean(&travel);
             visits.push(Visit {
                 travel_pct,
@@ -280,7 +297,6 @@ fn moving_visits(run: &[Sample]) -> Vec<Visit> {
                 slack: (travel_pct - begun).abs() <= BIN_PCT,
                 se: noise.map(|sd| sd / real(part.len()).sqrt()),
                 rounding: 0.0, // the movement itself dithers: it crosses many codes
-                n: part.len(),
             });
         }
     }
@@ -290,14 +306,14 @@ fn moving_visits(run: &[Sample]) -> Vec<Visit> {
 /// Cuts a movement at its turning points: a turn is certain once it has come back by `TURN_PCT`.
 fn crossings(run: &[Sample]) -> Vec<(Direction, &[Sample])> {
     let mut out = Vec::new();
-    let Some(&(start, _)) = run.first() else {
+    let Some(start) = run.first().map(|s| s.at) else {
         return out;
     };
     let mut direction = None;
     let mut from = 0;
     // Indices of the furthest points up and down since the last turn.
     let (mut top, mut bottom) = ((0, start), (0, start));
-    for (i, &(at, _)) in run.iter().enumerate() {
+    for (i, &Sample { at, .. }) in run.iter().enumerate() {
         if at > top.1 {
             top = (i, at);
         }
@@ -328,78 +344,8 @@ fn crossings(run: &[Sample]) -> Vec<(Direction, &[Sample])> {
 fn noise_of_moving(run: &[Sample]) -> Option<f64> {
     let squares: f64 = run
         .windows(3)
-        .map(|w| (w[0].1 - 2.0 * w[1].1 + w[2].1).powi(2))
+        .map(|w| (w[0].code - 2.0 * w[1].code + w[2].code).powi(2))
         .sum();
     let n = run.len().checked_sub(2)?;
     (n > 0).then(|| (squares / (6.0 * real(n))).sqrt())
-}
-
-/// Scatter of a hold.
-#[derive(Debug, Clone, Copy, PartialEq)]
-struct Spread {
-    sd: f64,
-    se: f64,
-}
-
-/// Mean, standard deviation and standard error of the mean of a correlated series: s^2/n times
-/// `1 + 2 sum(acf)`, summed while neighbouring pairs stay positive (Geyer 1992, initial positive sequence).
-/// No spread below three values.
-fn mean_and_error(values: &[f64]) -> (f64, Option<Spread>) {
-    let n = values.len();
-    let centre = mean(values);
-    if n < 3 {
-        return (centre, None);
-    }
-    let square = |v: &f64| (v - centre).powi(2);
-    let variance = values.iter().map(square).sum::<f64>() / real(n - 1);
-    let stretch = n.div_ceil(STRETCHES);
-    let means: Vec<f64> = values.chunks_exact(stretch).map(mean).collect();
-    let m = means.len();
-    let power = means.iter().map(square).sum::<f64>();
-    let mut inflation = 1.0;
-    if power > 0.0 {
-        let acf = |lag: usize| -> f64 {
-            let products = means
-                .iter()
-                .zip(means.get(lag..).unwrap_or(&[]))
-                .map(|(a, b)| (a - centre) * (b - centre));
-            products.sum::<f64>() / power
-        };
-        for pair in 0..m / 6 {
-            let both = acf(2 * pair + 1) + acf(2 * pair + 2);
-            if both <= 0.0 {
-                break;
-            }
-            inflation += 2.0 * both;
-        }
-    }
-    let of_means = power / real(m.saturating_sub(1).max(1)) / real(m) * inflation;
-    let se = of_means.max(variance / real(n)).sqrt();
-    (
-        centre,
-        Some(Spread {
-            sd: variance.sqrt(),
-            se,
-        }),
-    )
-}
-
-/// Standard deviation of the error that rounding leaves in the mean of many samples, in codes, for a mean that may
-/// lie anywhere between two codes and gaussian noise that reads `sd` after rounding.
-///
-/// Fourier series of the rounding error (Widrow): harmonic k has amplitude `exp(-2 pi^2 k^2 sd^2) / (pi k)`.
-/// 0.289 without noise, 0.01 from 0.4 codes on.
-fn rounding_left(sd: f64) -> f64 {
-    use std::f64::consts::PI;
-    let variance = (sd * sd - 1.0 / 12.0).max(0.0);
-    if variance <= 0.0 {
-        return 1.0 / 12.0_f64.sqrt();
-    }
-    let power: f64 = (1..=50)
-        .map(|k| {
-            let k = f64::from(k);
-            (-4.0 * PI * PI * k * k * variance).exp() / (2.0 * PI * PI * k * k)
-        })
-        .sum();
-    power.sqrt()
 }

@@ -6,7 +6,7 @@
 //! The largest of many noisy values is biased high: of 21 values that are all truly 0 the largest reads about two
 //! standard errors. So the size that was seen is not taken at its word. For a *shape* of the true deviations, scaled by
 //! a factor, the noise is added in many seeded draws; the factors at which the size that was seen lies at the
-//! upper 2.5 %, at half and at the lower 2.5 % of what is drawn bound and centre the true size (inversion of a test;
+//! upper 2.5 %, at half and at the lower 4 % of what is drawn bound and centre the true size (inversion of a test;
 //! Efron and Tibshirani 1993, chapter 13, parametric). The bias depends on the shape, which is not known, so:
 //!
 //! - the low end and the middle use the polynomial that the noise justifies (a bow has a flat top, where many points
@@ -17,6 +17,7 @@
 //! The interval thus covers 95 % or a little more for bows, waves, kinks and straight lines alike
 //! (`tests/lines_coverage.rs` shows it). Where noise alone would read as much as was seen, the low end is 0.
 
+use super::stats::{mean, real};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{ChiSquared, StandardNormal};
@@ -27,8 +28,12 @@ pub const SEED: u64 = 1303;
 /// Draws of noise. Costs time in proportion; 499 place the 2.5 % ends to 0.7 %.
 pub(super) const DRAWS: usize = 499;
 
-/// Upper and lower tail of the interval.
-const TAIL: f64 = 0.025;
+/// Share of draws left below the low end.
+const BELOW: f64 = 0.025;
+
+/// Share of draws left above the high end: reached for a single deviating point, less for all other shapes, so that a
+/// little more than 2.5 % may be spent here.
+const ABOVE: f64 = 0.04;
 
 /// Halvings of the search for a factor.
 const HALVINGS: usize = 11;
@@ -99,11 +104,11 @@ pub(super) fn interval(
         .smooth
         .filter(|shape| (search.size)(shape) > 1e-9 * seen)
         .unwrap_or(shapes.seen);
-    let low = search.factor(smooth, TAIL);
+    let low = search.factor(smooth, BELOW);
     let value = search.factor(smooth, 0.5);
     let high = search
-        .factor(shapes.seen, 1.0 - TAIL)
-        .max(search.factor(shapes.single, 1.0 - TAIL));
+        .factor(shapes.seen, 1.0 - ABOVE)
+        .max(search.factor(shapes.single, 1.0 - ABOVE));
     Sized {
         value,
         u: search.spread(smooth, value),
@@ -122,41 +127,53 @@ struct Search<'a, F> {
 impl<F: FnMut(&[f64]) -> f64> Search<'_, F> {
     /// The true size at which a share `tail` of the draws reads as much as was seen, or more; 0 when even without any
     /// true deviation that many do.
+    ///
+    /// What a draw reads is convex in the factor. So between two factors at which it reads less than was seen it
+    /// does so too, and draws that read more at both count as doing so between: only the undecided are drawn again.
     fn factor(&mut self, shape: &[f64], tail: f64) -> f64 {
         let unit = (self.size)(shape);
-        if unit <= 0.0 || self.reach(shape, 0.0) >= tail {
+        let wanted = tail * real(self.draws.len());
+        let all: Vec<usize> = (0..self.draws.len()).collect();
+        let (mut reached, mut open) = self.split(shape, 0.0, &all);
+        if unit <= 0.0 || real(reached.len()) >= wanted {
             return 0.0;
         }
-        let mut high = self.seen / unit;
-        for _ in 0..30 {
-            if self.reach(shape, high) >= tail {
+        let mut sure = reached.len();
+        let (mut low, mut high) = (0.0, self.seen / unit);
+        loop {
+            let below;
+            (reached, below) = self.split(shape, high, &open);
+            if real(sure + reached.len()) >= wanted || high > 1e6 * self.seen / unit {
+                open = reached;
                 break;
             }
+            // Between this factor and the next the undecided are those still below.
+            sure += reached.len();
+            open = below;
+            low = high;
             high *= 1.5;
         }
-        let mut low = 0.0;
         for _ in 0..HALVINGS {
             let middle = f64::midpoint(low, high);
-            if self.reach(shape, middle) < tail {
+            let (above, below) = self.split(shape, middle, &open);
+            if real(sure + above.len()) < wanted {
+                sure += above.len();
+                open = below;
                 low = middle;
             } else {
+                open = above;
                 high = middle;
             }
         }
         f64::midpoint(low, high) * unit
     }
 
-    /// Share of the draws that read as much as was seen, or more.
-    fn reach(&mut self, shape: &[f64], factor: f64) -> f64 {
-        let draws = self.draws;
-        let seen = self.seen;
-        let mut count = 0.0;
-        for draw in draws {
-            if self.read(shape, factor, draw) >= seen {
-                count += 1.0;
-            }
-        }
-        count / super::line::real(draws.len())
+    /// The draws, of those given, that read as much as was seen or more, and those that read less.
+    fn split(&mut self, shape: &[f64], factor: f64, draws: &[usize]) -> (Vec<usize>, Vec<usize>) {
+        let all = self.draws;
+        draws
+            .iter()
+            .partition(|&&i| self.read(shape, factor, &all[i]) >= self.seen)
     }
 
     fn read(&mut self, shape: &[f64], factor: f64, draw: &[f64]) -> f64 {
@@ -172,8 +189,8 @@ impl<F: FnMut(&[f64]) -> f64> Search<'_, F> {
         let factor = if unit > 0.0 { size / unit } else { 0.0 };
         let draws = self.draws;
         let sizes: Vec<f64> = draws.iter().map(|d| self.read(shape, factor, d)).collect();
-        let centre = super::line::mean(&sizes);
+        let centre = mean(&sizes);
         let squares: f64 = sizes.iter().map(|s| (s - centre).powi(2)).sum();
-        (squares / super::line::real(sizes.len().saturating_sub(1).max(1))).sqrt()
+        (squares / real(sizes.len().saturating_sub(1).max(1))).sqrt()
     }
 }

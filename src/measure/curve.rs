@@ -18,8 +18,8 @@
 //! uncertainty of the position (as slope times uncertainty) are added in quadrature.
 
 use super::bins::{BIN_PCT, Direction, Manner, SAME_PCT, Visit, Visits};
-use super::line::{mean, real};
 use super::polynomials;
+use super::stats::{mean, real};
 
 /// A branch is read along straight lines across gaps of up to this, % of travel.
 const BRIDGE_PCT: f64 = 15.0;

@@ -9,6 +9,7 @@
 //! hull of the points joined by their reflection through that point.
 
 use super::hull::{Chain, Side};
+use super::stats::{mean, real};
 
 /// A straight line, kept by a point near the data so that a large offset costs no digits.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -285,17 +286,4 @@ fn between(low: f64, high: f64) -> f64 {
         (false, true) => high,
         (false, false) => 0.0,
     }
-}
-
-/// Mean in two passes: the second takes up what the first lost to rounding. NaN for none.
-pub(super) fn mean(values: &[f64]) -> f64 {
-    let n = real(values.len());
-    let rough = values.iter().sum::<f64>() / n;
-    rough + values.iter().map(|v| v - rough).sum::<f64>() / n
-}
-
-/// A count as a real number.
-#[allow(clippy::cast_precision_loss)] // counts of samples stay far below 2^53
-pub(super) fn real(n: usize) -> f64 {
-    n as f64
 }

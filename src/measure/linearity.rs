@@ -13,6 +13,7 @@ use super::curve::Series;
 use super::hull::{Chain, Side};
 use super::line::{BoundedLine, least_squares, minimax, terminal, zero_based};
 use super::polynomials::justified;
+use super::stats::mean;
 
 /// Which line the deviation is from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -114,7 +115,7 @@ struct Size<'a> {
 
 impl<'a> Size<'a> {
     fn new(kind: Kind, x: &'a [f64]) -> Self {
-        let centre = super::line::mean(x);
+        let centre = mean(x);
         let squares: f64 = x.iter().map(|x| (x - centre).powi(2)).sum();
         Self {
             kind,
@@ -133,7 +134,7 @@ impl<'a> Size<'a> {
             Kind::ZeroBased => self.height_over_rest(d, *x0, d0),
             Kind::BestFit => {
                 let slope: f64 = d.iter().zip(&self.weights).map(|(d, w)| d * w).sum();
-                self.from(d, self.centre, super::line::mean(d), slope)
+                self.from(d, self.centre, mean(d), slope)
             }
             Kind::Terminal => {
                 let last = self.x.len() - 1;

@@ -5,7 +5,7 @@
 //! Source: Forsythe 1957 (orthogonal polynomials on a point set, no ill-conditioned normal equations); order by the
 //! Bayesian information criterion with known noise (Schwarz 1978).
 
-use super::line::real;
+use super::stats::real;
 
 /// Fitted values at the points for one order.
 #[derive(Debug, Clone, PartialEq)]
