@@ -100,16 +100,9 @@ mod tests {
 
     fn windows_of(text: &str) -> Windows {
         let hookup = Hookup::new(serde_json::from_str(text).unwrap(), 5000.0, 10).unwrap();
-        let corners = hookup.corners();
         let none = EndLimits::default();
-        let bench = Bench {
-            valid: Valid::of(&hookup, &corners, none, none).unwrap(),
-            curve: hookup.curve(),
-            zero: ZeroEnd::Rest,
-            corners,
-            hookup,
-        };
-        windows(&hookup, bench.valid, &bench.judge_all())
+        let bench = Bench::new(&hookup, ZeroEnd::Rest, none, none).unwrap();
+        windows(&hookup, bench.valid(), &bench.judge_all())
     }
 
     #[test]
