@@ -216,6 +216,13 @@ impl Bench {
         })
     }
 
+    /// The same bench asking for more room: readings nearer than `gap` to the valid range do not count as caught.
+    #[must_use]
+    pub fn with_gap(mut self, gap: f64) -> Self {
+        self.valid.gap = gap;
+        self
+    }
+
     /// The nominal hookup.
     #[must_use]
     pub fn hookup(&self) -> &Hookup {

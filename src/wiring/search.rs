@@ -18,6 +18,11 @@ use std::fmt;
 /// 1 microampere: a common data-sheet figure, no standard.
 pub const PIN_LEAKAGE_A: f64 = 1e-6;
 
+/// Room that an advised change must leave between valid readings and the fault, as a fraction of the reference.
+///
+/// Twice [`GAP`]: whoever solders a resistor for it should get more than the least. Common practice, no source.
+pub const ADVISED_GAP: f64 = 2.0 * GAP;
+
 /// Most command beyond the one asked that a fault of a new resistor may hide, in percent.
 ///
 /// Common practice, no source: about what the tolerance of a track already does.
@@ -241,8 +246,10 @@ impl<'a> Search<'a> {
     fn pull_wins(bench: &Bench, steps: &[Step]) -> bool {
         let volts = bench.hookup().scale().vref_mv() / 1000.0;
         steps.iter().all(|step| match step {
-            Step::PullDown(ohm) => ohm * PIN_LEAKAGE_A / volts < bench.valid().low - GAP,
-            Step::PullUp(ohm) => ohm * PIN_LEAKAGE_A / volts < 1.0 - GAP - bench.valid().high,
+            Step::PullDown(ohm) => ohm * PIN_LEAKAGE_A / volts < bench.valid().low - ADVISED_GAP,
+            Step::PullUp(ohm) => {
+                ohm * PIN_LEAKAGE_A / volts < 1.0 - ADVISED_GAP - bench.valid().high
+            }
             _ => true,
         })
     }
@@ -259,7 +266,7 @@ impl<'a> Search<'a> {
             })
         };
         let (rest, full) = (moved(self.rest, 0.0)?, moved(self.full, 1.0)?);
-        Bench::new(&hookup, self.bench.zero(), rest, full)
+        Some(Bench::new(&hookup, self.bench.zero(), rest, full)?.with_gap(ADVISED_GAP))
     }
 
     fn hookup(&self, steps: &[Step]) -> Option<Hookup> {
@@ -291,7 +298,7 @@ impl<'a> Search<'a> {
 
     /// As [`Search::changed`] without tolerances.
     fn nominal(&self, steps: &[Step]) -> Option<Bench> {
-        Bench::nominal(&self.hookup(steps)?, self.bench.zero())
+        Some(Bench::nominal(&self.hookup(steps)?, self.bench.zero())?.with_gap(ADVISED_GAP))
     }
 }
 
@@ -418,22 +425,21 @@ mod tests {
         let [Step::EndLow(ohm)] = steps[..] else {
             panic!("{advice}")
         };
-        // It must read above 1 % at its lowest: r/(r + 4.7 k) > 0.01 needs 47.5 ohm nominal, more at the corners; the
-        // smallest E24 value offered is 1 % of the track, 100 ohm. By hand.
-        assert!((ohm - 100.0).abs() < 1e-9, "{advice}");
-        // Checked again by hand: the short reads 0, the lowest good reading 95/(95 + 4935) = 1.9 %.
+        // Its lowest good reading must clear 2 %: 0.95 r/(0.95 r + 4935) > 0.02 needs r > 106 ohm: E24 110. By hand.
+        assert!((ohm - 110.0).abs() < 1e-9, "{advice}");
+        // Checked again by hand: the short reads 0, the lowest good reading is 104.5/(104.5 + 4935) = 2.07 %.
         let mut wiring = *bench(text).hookup().wiring();
         apply(&mut wiring, steps[0]);
         let again = bench(&serde_json::to_string(&wiring).unwrap());
         assert_eq!(again.judge(short).class, Class::Caught);
-        assert!((again.valid().low - 95.0 / 5030.0).abs() < 1e-9);
+        assert!((again.valid().low - 104.5 / 5039.5).abs() < 1e-9);
     }
 
     #[test]
     fn a_pull_down_exposes_an_open_signal_wire_where_there_is_room() {
         let text = r#"{"network":"buffered","output_ohm":100,"low_ratio":0.16,"high_ratio":0.84}"#;
         let advice = advise(text, Fault::Open(Wire::Signal));
-        // 1 uA x R must stay under (0.16 - 0.01) x 5 V = 0.75 V: 680 k is the largest E12 value below 750 k. By hand.
+        // 1 uA x R must stay under (0.16 - 0.02) x 5 V = 0.7 V: 680 k is the largest E12 value below 700 k. By hand.
         assert_eq!(
             advice,
             Advice::Expose(vec![Step::PullDown(680e3)]),
