@@ -256,7 +256,7 @@ fn a_gallery_of_bad_profiles() {
         (
             "\"1\": {",
             "\"3\": {",
-            &["`tracks`, line 8", "`3`", "`1` or `2`"],
+            &["`tracks.3`, line 8", "\"1\" or \"2\""],
         ),
         (
             "rheostat",
@@ -290,7 +290,7 @@ fn a_gallery_of_bad_profiles() {
             "\"rest_ratio\"",
             "\"loudness\"",
             &[
-                "`tracks.1.limits.loudness`, line 10, column 33",
+                "`tracks.1.limits.loudness`, line 10, column 31",
                 "loudness",
                 "rest_code",
             ],

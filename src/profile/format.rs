@@ -96,7 +96,8 @@ pub(super) struct Text {
     #[schemars(extend("exclusiveMinimum" = 0))]
     supply_mv: f64,
     /// Its tracks: "1", or "1" and "2".
-    tracks: BTreeMap<TrackKey, TrackText>,
+    #[schemars(with = "BTreeMap<TrackKey, TrackText>")]
+    tracks: BTreeMap<String, TrackText>,
     /// What the two tracks must do together.
     #[serde(default)]
     pair: Option<PairText>,
@@ -113,22 +114,14 @@ pub(super) struct Text {
     _schema: Option<String>,
 }
 
-/// A track's number as the key of a JSON object.
-#[derive(Deserialize, JsonSchema, PartialEq, Eq, PartialOrd, Ord, Clone, Copy)]
+/// A track's number as the key of a JSON object: for the schema alone, so that a refusal can name the key.
+#[derive(JsonSchema)]
+#[allow(dead_code)] // only its schema is used
 enum TrackKey {
     #[serde(rename = "1")]
     One,
     #[serde(rename = "2")]
     Two,
-}
-
-impl From<TrackKey> for Track {
-    fn from(key: TrackKey) -> Self {
-        match key {
-            TrackKey::One => Self::One,
-            TrackKey::Two => Self::Two,
-        }
-    }
 }
 
 #[derive(Deserialize, JsonSchema)]
@@ -215,7 +208,7 @@ impl Profile {
         let tracks: BTreeMap<Track, TrackPart> = text
             .tracks
             .into_iter()
-            .map(|(key, part)| track(key.into(), part))
+            .map(|(key, part)| track(&key, part))
             .collect::<Result<_, _>>()?;
         if text.pair.is_some() && tracks.len() < 2 {
             return Err(Place::new(
@@ -262,17 +255,17 @@ fn from_serde(path: &str, error: &serde_json::Error) -> Place {
         .next()
         .unwrap_or_default()
         .to_owned();
-    // "?" stands for a key that was never understood: the place is what holds it.
-    let path = path.trim_end_matches('?').trim_end_matches('.').to_owned();
     Place {
-        path,
+        path: path.trim_end_matches(['.', '?']).to_owned(),
         at: Some((error.line(), error.column())),
         what,
     }
 }
 
-fn track(number: Track, part: TrackText) -> Result<(Track, TrackPart), Place> {
-    let path = format!("tracks.{number}");
+fn track(key: &str, part: TrackText) -> Result<(Track, TrackPart), Place> {
+    let path = format!("tracks.{key}");
+    let number = key.parse::<u8>().ok().and_then(|n| Track::try_from(n).ok());
+    let number = number.ok_or_else(|| Place::new(&path, "a track is \"1\" or \"2\""))?;
     if let Some(wiring) = &part.wiring {
         wiring
             .check()
