@@ -40,11 +40,24 @@ pub fn read(path: &Path) -> Result<Profile, ProfileError> {
     })
 }
 
+macro_rules! built_in {
+    ($($name:literal),* $(,)?) => {
+        &[ $( ($name, include_str!(concat!("../../profiles/", $name, ".json"))), )* ]
+    };
+}
+
 /// The profiles that ship with the program: short name and text.
-pub const BUILT_IN: &[(&str, &str)] = &[(
+pub const BUILT_IN: &[(&str, &str)] = built_in![
+    "pedal-hall-one-track",
     "pedal-hall-two-track",
-    include_str!("../../profiles/pedal-hall-two-track.json"),
-)];
+    "pedal-hall-crossed",
+    "pedal-three-wire",
+    "pedal-hall-divider-3v3",
+    "dial-rheostat",
+    "dial-three-wire",
+    "lever-shunting",
+    "lever-centre-return",
+];
 
 /// A built-in profile by its short name or its full name.
 #[must_use]

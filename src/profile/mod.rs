@@ -5,6 +5,11 @@
 
 mod disk;
 mod format;
+mod hookup;
+mod place;
+mod schema;
 
-pub use disk::{ProfileError, built_in_names, find, read};
-pub use format::{Kind, PairPart, Place, Profile, StartRule, TrackPart};
+pub use disk::{BUILT_IN, ProfileError, built_in_names, find, read};
+pub use format::{Kind, PairPart, Profile, StartRule, TrackPart};
+pub use place::Place;
+pub use schema::schema_json;

@@ -4,5 +4,6 @@
 
 mod assessment_text;
 pub mod numbers;
+pub mod wiring_text;
 
 pub use assessment_text::assessment_text;

@@ -3,7 +3,7 @@
 //! Belongs here: the list of faults and their classes. Does not belong here: circuits (`schematic`), what to change
 //! (`search`), thresholds (`windows`).
 
-use super::valid::Valid;
+use super::valid::{EndLimits, Valid};
 use super::{Curve, Fault, Hookup, NetworkKind, Pin, Resistor, Wire, Wiring};
 use serde::{Serialize, Serializer};
 use std::fmt;
@@ -162,19 +162,90 @@ pub fn list(wiring: &Wiring) -> Vec<Fault> {
     faults
 }
 
-/// The ground on which faults are judged: a hookup, its corners, its curve, its valid range, its direction.
+/// A good control with its own curve.
+#[derive(Debug, Clone)]
+struct Unit {
+    hookup: Hookup,
+    curve: Curve,
+}
+
+impl Unit {
+    fn of(hookup: &Hookup) -> Self {
+        Self {
+            hookup: *hookup,
+            curve: hookup.curve(),
+        }
+    }
+}
+
+/// The ground on which faults are judged: the nominal unit, units at the tolerance corners, the valid range, the direction.
+///
+/// Each unit's readings are taken for commands by its own curve: its end points are measured before it is fitted.
 #[derive(Debug, Clone)]
 pub struct Bench {
-    /// The good control.
-    pub hookup: Hookup,
-    /// Its tolerance corners.
-    pub corners: Vec<Hookup>,
-    /// Its nominal curve.
-    pub curve: Curve,
-    /// What it may read.
-    pub valid: Valid,
+    /// The nominal unit first.
+    units: Vec<Unit>,
+    valid: Valid,
+    zero: ZeroEnd,
+}
+
+impl Bench {
+    /// A bench over all tolerances, with the profile's limits on both ends of travel. `None` when a good control has no
+    /// reading.
+    #[must_use]
+    pub fn new(hookup: &Hookup, zero: ZeroEnd, rest: EndLimits, full: EndLimits) -> Option<Self> {
+        let corners = hookup.corners();
+        Some(Self {
+            valid: Valid::of(hookup, &corners, rest, full)?,
+            units: std::iter::once(hookup)
+                .chain(&corners)
+                .map(Unit::of)
+                .collect(),
+            zero,
+        })
+    }
+
+    /// A bench of the nominal unit alone, for a quick look.
+    #[must_use]
+    pub fn nominal(hookup: &Hookup, zero: ZeroEnd) -> Option<Self> {
+        let none = EndLimits::default();
+        Some(Self {
+            valid: Valid::of(hookup, &[], none, none)?,
+            units: vec![Unit::of(hookup)],
+            zero,
+        })
+    }
+
+    /// The same bench asking for more room: readings nearer than `gap` to the valid range do not count as caught.
+    #[must_use]
+    pub fn with_gap(mut self, gap: f64) -> Self {
+        self.valid.gap = gap;
+        self
+    }
+
+    /// The nominal hookup.
+    #[must_use]
+    pub fn hookup(&self) -> &Hookup {
+        &self.units[0].hookup
+    }
+
+    /// The nominal curve.
+    #[must_use]
+    pub fn curve(&self) -> &Curve {
+        &self.units[0].curve
+    }
+
+    /// What a good control may read.
+    #[must_use]
+    pub fn valid(&self) -> Valid {
+        self.valid
+    }
+
     /// Which end commands zero.
-    pub zero: ZeroEnd,
+    #[must_use]
+    pub fn zero(&self) -> ZeroEnd {
+        self.zero
+    }
 }
 
 /// What a fault does at one travel.
@@ -209,7 +280,19 @@ impl Bench {
     /// Judges one fault.
     #[must_use]
     pub fn judge(&self, fault: Fault) -> FaultRow {
-        let states: Vec<(f64, State)> = travels().map(|t| (t, self.state(fault, t))).collect();
+        let pins: Vec<(f64, Vec<Pin>)> = travels()
+            .map(|t| {
+                let pins = self
+                    .units
+                    .iter()
+                    .map(|unit| unit.hookup.pin(t, Some(fault)));
+                (t, pins.collect())
+            })
+            .collect();
+        let states: Vec<(f64, State)> = pins
+            .iter()
+            .map(|(t, pins)| (*t, self.state(*t, pins)))
+            .collect();
         let inside = states.iter().filter_map(|(t, state)| match state {
             State::Inside(low, high) => Some((*t, *low, *high)),
             _ => None,
@@ -221,7 +304,7 @@ impl Bench {
         let excess = inside
             .map(|(t, _, high)| (high - self.zero.command(t)).max(0.0) * 100.0)
             .reduce(f64::max);
-        let points: Vec<FaultPoint> = travels().map(|t| self.point(fault, t)).collect();
+        let points: Vec<FaultPoint> = pins.iter().map(|(t, pins)| self.point(*t, pins)).collect();
         FaultRow {
             fault,
             class: class(&states),
@@ -229,7 +312,11 @@ impl Bench {
             caught_at_pct: ranges(&states, |state| *state == State::Caught),
             reads_as_pct: reads_as,
             excess_pct: excess,
-            ratio_range: self.ratio_range(fault),
+            ratio_range: pins
+                .iter()
+                .flat_map(|(_, pins)| pins.iter().filter_map(|pin| pin.ratio()))
+                .map(|ratio| [ratio, ratio])
+                .reduce(|a, b| [a[0].min(b[0]), a[1].max(b[1])]),
             points,
             pair_shows_at_pct: None,
         }
@@ -238,35 +325,33 @@ impl Bench {
     /// Judges every fault of the wiring.
     #[must_use]
     pub fn judge_all(&self) -> Vec<FaultRow> {
-        list(self.hookup.wiring())
+        list(self.hookup().wiring())
             .into_iter()
             .map(|fault| self.judge(fault))
             .collect()
     }
 
-    /// The command that the board takes a reading for, 0 to 1.
+    /// The command that the board of the nominal unit takes a reading for, 0 to 1.
     #[must_use]
     pub fn command_of(&self, ratio: f64) -> f64 {
-        self.zero.command(self.curve.travel_of(ratio))
+        self.zero.command(self.curve().travel_of(ratio))
     }
 
-    fn state(&self, fault: Fault, travel: f64) -> State {
+    /// One travel, over all units.
+    fn state(&self, travel: f64, pins: &[Pin]) -> State {
         let mut all_true = true;
-        let mut all_caught = true;
         let mut commands: Option<(f64, f64)> = None;
-        for corner in std::iter::once(&self.hookup).chain(&self.corners) {
-            let ratio = match corner.pin(travel, Some(fault)) {
+        for (unit, pin) in self.units.iter().zip(pins) {
+            let ratio = match *pin {
                 Pin::Floats => return State::Floats,
                 Pin::Collapsed => return State::Down,
                 Pin::Ratio(ratio) => ratio,
             };
-            let good = corner.pin(travel, None).ratio();
-            let span = self.curve.span().abs();
+            let good = unit.curve.at(travel);
+            let span = unit.curve.span().abs();
             all_true &= good.is_some_and(|good| (ratio - good).abs() <= HARMLESS * span);
-            let caught = self.valid.catches(ratio);
-            all_caught &= caught;
-            if !caught {
-                let command = self.command_of(ratio);
+            if !self.valid.catches(ratio) {
+                let command = self.zero.command(unit.curve.travel_of(ratio));
                 commands = Some(commands.map_or((command, command), |(low, high)| {
                     (low.min(command), high.max(command))
                 }));
@@ -274,27 +359,19 @@ impl Bench {
         }
         match commands {
             _ if all_true => State::True,
-            Some((low, high)) if !all_caught => State::Inside(low, high),
-            _ => State::Caught,
+            Some((low, high)) => State::Inside(low, high),
+            None => State::Caught,
         }
     }
 
-    fn point(&self, fault: Fault, travel: f64) -> FaultPoint {
-        let ratio = self.hookup.pin(travel, Some(fault)).ratio();
+    fn point(&self, travel: f64, pins: &[Pin]) -> FaultPoint {
+        let ratio = pins.first().and_then(|pin| pin.ratio());
         FaultPoint {
             travel_pct: percent(travel),
             ratio,
-            code: ratio.map(|ratio| self.hookup.code(ratio)),
+            code: ratio.map(|ratio| self.hookup().code(ratio)),
             command_pct: ratio.map(|ratio| self.command_of(ratio) * 100.0),
         }
-    }
-
-    fn ratio_range(&self, fault: Fault) -> Option<[f64; 2]> {
-        let hookups = std::iter::once(&self.hookup).chain(&self.corners);
-        hookups
-            .flat_map(|corner| travels().filter_map(|t| corner.pin(t, Some(fault)).ratio()))
-            .map(|ratio| [ratio, ratio])
-            .reduce(|a, b| [a[0].min(b[0]), a[1].max(b[1])])
     }
 
     /// From the reading taken as a command, caught or not: before it is confirmed a caught fault acts too.
@@ -366,20 +443,16 @@ pub(super) fn runs(marks: impl Iterator<Item = (f64, bool)>) -> Vec<[f64; 2]> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::valid::EndLimits;
     use super::*;
 
-    fn bench(text: &str) -> Bench {
+    fn bench_with(text: &str, zero: ZeroEnd) -> Bench {
         let hookup = Hookup::new(serde_json::from_str(text).unwrap(), 5000.0, 10).unwrap();
-        let corners = hookup.corners();
         let none = EndLimits::default();
-        Bench {
-            valid: Valid::of(&hookup, &corners, none, none).unwrap(),
-            curve: hookup.curve(),
-            zero: ZeroEnd::Rest,
-            corners,
-            hookup,
-        }
+        Bench::new(&hookup, zero, none, none).unwrap()
+    }
+
+    fn bench(text: &str) -> Bench {
+        bench_with(text, ZeroEnd::Rest)
     }
 
     const SIGNAL_OPEN: Fault = Fault::Open(Wire::Signal);
@@ -489,8 +562,8 @@ mod tests {
 
     #[test]
     fn a_zero_at_the_full_end_turns_safe_and_unsafe_round() {
-        let mut dial = bench(r#"{"network":"rheostat","track_ohm":10000,"pull_up_ohm":4700}"#);
-        dial.zero = ZeroEnd::Full;
+        let text = r#"{"network":"rheostat","track_ohm":10000,"pull_up_ohm":4700}"#;
+        let dial = bench_with(text, ZeroEnd::Full);
         let row = dial.judge(TO_GROUND);
         assert_eq!(row.direction, Some(Direction::Unsafe));
         assert_eq!(row.reads_as_pct, Some([100.0, 100.0]));

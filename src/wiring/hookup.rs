@@ -251,8 +251,8 @@ fn fork(corners: &mut Vec<Hookup>, change: impl Fn(&mut Hookup, f64)) {
 pub struct Curve(Vec<f64>);
 
 impl Curve {
-    /// Pieces of the curve: 0.5 % of travel each, straight in between.
-    const STEPS: u32 = 200;
+    /// Pieces of the curve: 1 % of travel each, straight in between.
+    const STEPS: u32 = 100;
 
     /// Reading at full minus reading at rest.
     #[must_use]
@@ -261,6 +261,21 @@ impl Curve {
             (Some(rest), Some(full)) => full - rest,
             _ => 0.0,
         }
+    }
+
+    /// The reading at a travel, 0 to 1; `None` outside.
+    #[must_use]
+    pub fn at(&self, travel: f64) -> Option<f64> {
+        if !(0.0..=1.0).contains(&travel) {
+            return None;
+        }
+        let exact = travel * f64::from(Self::STEPS);
+        let whole = exact.floor();
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // 0 to STEPS
+        let k = whole as usize;
+        let here = *self.0.get(k)?;
+        let next = self.0.get(k + 1).copied().unwrap_or(here);
+        Some(here + (next - here) * (exact - whole))
     }
 
     /// The travel at which a good control reads `ratio`, held inside 0 ..= 1: what the board takes a reading for.

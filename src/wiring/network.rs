@@ -2,11 +2,12 @@
 //!
 //! Belongs here: the members, their defaults, what cannot be. Does not belong here: the circuit they make (`schematic`).
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 /// The shape of the circuit.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum NetworkKind {
     /// A potentiometer between supply and ground, its wiper is the signal.
@@ -35,8 +36,9 @@ macro_rules! wiring {
         ///
         /// From the control to the pin: track or sensor, its fixed end resistors, the wires, the pulls at the board's
         /// end of the signal wire, the input divider, the series resistor, the pin with its load.
-        #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+        #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
         #[serde(deny_unknown_fields)]
+        #[schemars(transform = bounds)]
         pub struct Wiring {
             /// The shape of the circuit.
             pub network: NetworkKind,
@@ -61,6 +63,9 @@ macro_rules! wiring {
                     .filter_map(|(member, value, range)| value.map(|value| (member, value, range)))
             }
         }
+
+        /// What each member's number may be.
+        const RANGES: &[(&str, Range)] = &[ $( (stringify!($member), Range::$range), )* ];
     };
 }
 
@@ -118,6 +123,26 @@ wiring! {
     reference_mv Positive;
     /// Tolerance of the control's supply against the reference, in percent; needs `reference_mv`.
     supply_tolerance_pct Percent;
+}
+
+/// Puts the bounds of each number into the schema.
+fn bounds(schema: &mut schemars::Schema) {
+    let Some(members) = schema.get_mut("properties").and_then(|p| p.as_object_mut()) else {
+        return;
+    };
+    for (member, range) in RANGES {
+        let Some(one) = members.get_mut(*member).and_then(|m| m.as_object_mut()) else {
+            continue;
+        };
+        let list: &[(&str, i32)] = match range {
+            Range::Positive => &[("exclusiveMinimum", 0)],
+            Range::Percent => &[("exclusiveMinimum", 0), ("exclusiveMaximum", 100)],
+            Range::Share => &[("minimum", 0), ("maximum", 1)],
+        };
+        for (word, value) in list {
+            one.insert((*word).to_owned(), (*value).into());
+        }
+    }
 }
 
 /// Why a wiring was refused.

@@ -153,15 +153,8 @@ impl Wiring {
         fault: Option<Fault>,
         imperfection: Imperfection,
     ) -> Schematic {
-        let mut draft = Draft::new(supply, fault, imperfection);
-        let pin = draft.board(self);
-        draft.cable();
-        match self.network {
-            NetworkKind::ThreeWire => draft.three_wire(self, position),
-            NetworkKind::Buffered => draft.sensor(self, position),
-            NetworkKind::Rheostat => draft.rheostat(self, position),
-        }
-        draft.shorts();
+        let mut draft = Draft::on(Circuit::new(), "", supply, fault, imperfection);
+        let pin = draft.draw(self, position);
         Schematic {
             circuit: draft.circuit,
             pin,
@@ -169,9 +162,25 @@ impl Wiring {
     }
 }
 
+/// Two tracks on one supply whose signal wires touch, with the pins of both.
+#[must_use]
+pub fn signals_shorted(tracks: [&Wiring; 2], supply: f64, travel: f64) -> (Circuit, [Node; 2]) {
+    let position =
+        |w: &Wiring| w.rest_position() + (w.full_position() - w.rest_position()) * travel;
+    let ideal = Imperfection::default();
+    let mut one = Draft::on(Circuit::new(), "", supply, None, ideal);
+    let first = one.draw(tracks[0], position(tracks[0]));
+    let mut two = Draft::on(one.circuit, "second_", supply, None, ideal);
+    let second = two.draw(tracks[1], position(tracks[1]));
+    two.circuit.wire(one.wiper, two.wiper);
+    (two.circuit, [first, second])
+}
+
 /// A circuit being drawn.
 struct Draft {
     circuit: Circuit,
+    /// In front of every node's name, so that two tracks go into one circuit.
+    prefix: &'static str,
     fault: Option<Fault>,
     imperfection: Imperfection,
     rail: Node,
@@ -184,18 +193,21 @@ struct Draft {
 }
 
 impl Draft {
-    fn new(supply: f64, fault: Option<Fault>, imperfection: Imperfection) -> Self {
-        let mut circuit = Circuit::new();
-        let source = circuit.node("source");
+    fn on(
+        mut circuit: Circuit,
+        prefix: &'static str,
+        supply: f64,
+        fault: Option<Fault>,
+        imperfection: Imperfection,
+    ) -> Self {
+        let mut node = |name: &str| circuit.node(&format!("{prefix}{name}"));
+        let (source, rail, line) = (node("source"), node("rail"), node("line"));
+        let (upper, wiper, lower) = (node("upper"), node("wiper"), node("lower"));
         circuit.rail(source, supply);
-        let rail = circuit.node("rail");
         circuit.resistor(source, rail, imperfection.supply_ohm);
-        let line = circuit.node("line");
-        let upper = circuit.node("upper");
-        let wiper = circuit.node("wiper");
-        let lower = circuit.node("lower");
         Self {
             circuit,
+            prefix,
             fault,
             imperfection,
             rail,
@@ -204,6 +216,23 @@ impl Draft {
             wiper,
             lower,
         }
+    }
+
+    /// The whole of one track; gives the pin.
+    fn draw(&mut self, wiring: &Wiring, position: f64) -> Node {
+        let pin = self.board(wiring);
+        self.cable();
+        match wiring.network {
+            NetworkKind::ThreeWire => self.three_wire(wiring, position),
+            NetworkKind::Buffered => self.sensor(wiring, position),
+            NetworkKind::Rheostat => self.rheostat(wiring, position),
+        }
+        self.shorts();
+        pin
+    }
+
+    fn node(&mut self, name: &str) -> Node {
+        self.circuit.node(&format!("{}{name}", self.prefix))
     }
 
     /// A resistor, unless it is what broke.
@@ -226,7 +255,7 @@ impl Draft {
         self.part(Resistor::PullDown, line, Node::GROUND, wiring.pull_down_ohm);
         let mut here = line;
         if wiring.divider_top_ohm.is_some() {
-            let tap = self.circuit.node("tap");
+            let tap = self.node("tap");
             self.part(Resistor::DividerTop, line, tap, wiring.divider_top_ohm);
             self.part(
                 Resistor::DividerBottom,
@@ -236,7 +265,7 @@ impl Draft {
             );
             here = tap;
         }
-        let pin = self.circuit.node("pin");
+        let pin = self.node("pin");
         if wiring.series_ohm.is_some() {
             self.part(Resistor::Series, here, pin, wiring.series_ohm);
         } else {
@@ -300,7 +329,7 @@ impl Draft {
         if ohm.is_none() {
             return terminal;
         }
-        let inner = self.circuit.node(if part == Resistor::EndLow {
+        let inner = self.node(if part == Resistor::EndLow {
             "bottom"
         } else {
             "top"
@@ -333,7 +362,7 @@ impl Draft {
             return;
         }
         let (low, high) = wiring.drive_ends();
-        let core = self.circuit.node("core");
+        let core = self.node("core");
         self.circuit.follower(
             core,
             self.lower,

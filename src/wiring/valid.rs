@@ -41,6 +41,8 @@ pub struct Valid {
     pub high: f64,
     /// Where they come from.
     pub origin: Origin,
+    /// Distance from it at which a reading counts as caught: [`GAP`] unless more is asked.
+    pub gap: f64,
 }
 
 impl Valid {
@@ -87,13 +89,14 @@ impl Valid {
                 (0, _) => Origin::Tolerance,
                 _ => Origin::Both,
             },
+            gap: GAP,
         })
     }
 
     /// Whether a reading lies far enough outside for a threshold between.
     #[must_use]
     pub fn catches(&self, ratio: f64) -> bool {
-        ratio < self.low - GAP || ratio > self.high + GAP
+        ratio < self.low - self.gap || ratio > self.high + self.gap
     }
 }
 
@@ -136,6 +139,7 @@ mod tests {
             low: 0.1,
             high: 0.9,
             origin: Origin::Limits,
+            gap: GAP,
         };
         assert!(valid.catches(0.08) && valid.catches(0.92));
         assert!(!valid.catches(0.095) && !valid.catches(0.5) && !valid.catches(0.905));

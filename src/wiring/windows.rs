@@ -4,7 +4,7 @@
 
 use super::Hookup;
 use super::faults::FaultRow;
-use super::valid::{GAP, Valid};
+use super::valid::Valid;
 use serde::Serialize;
 
 /// One threshold. A reading beyond it is a fault.
@@ -68,8 +68,8 @@ pub fn windows(hookup: &Hookup, valid: Valid, rows: &[FaultRow]) -> Windows {
     Windows {
         valid,
         valid_code: [hookup.code(valid.low), hookup.code(valid.high)],
-        low: (valid.low > GAP).then(|| edge(hookup, valid.low, below, 0.0)),
-        high: (valid.high < 1.0 - GAP).then(|| edge(hookup, valid.high, above, 1.0)),
+        low: (valid.low > valid.gap).then(|| edge(hookup, valid.low, below, 0.0)),
+        high: (valid.high < 1.0 - valid.gap).then(|| edge(hookup, valid.high, above, 1.0)),
     }
 }
 
@@ -100,16 +100,9 @@ mod tests {
 
     fn windows_of(text: &str) -> Windows {
         let hookup = Hookup::new(serde_json::from_str(text).unwrap(), 5000.0, 10).unwrap();
-        let corners = hookup.corners();
         let none = EndLimits::default();
-        let bench = Bench {
-            valid: Valid::of(&hookup, &corners, none, none).unwrap(),
-            curve: hookup.curve(),
-            zero: ZeroEnd::Rest,
-            corners,
-            hookup,
-        };
-        windows(&hookup, bench.valid, &bench.judge_all())
+        let bench = Bench::new(&hookup, ZeroEnd::Rest, none, none).unwrap();
+        windows(&hookup, bench.valid(), &bench.judge_all())
     }
 
     #[test]

@@ -1,0 +1,42 @@
+//! From a profile to what the `wiring` room looks at.
+//!
+//! Belongs here: limits and start rule in the words of that room. Does not belong here: circuits.
+
+use super::{Profile, StartRule};
+use crate::figure::FigureName;
+use crate::wiring::faults::ZeroEnd;
+use crate::wiring::valid::EndLimits;
+use crate::wiring::{ControlWiring, TrackWiring};
+
+impl Profile {
+    /// The wiring of the tracks that state one, as a board of so many `bits` reads them.
+    #[must_use]
+    pub fn control_wiring(&self, bits: u32) -> ControlWiring {
+        let tracks = self.tracks.iter().filter_map(|(track, part)| {
+            let limits = |name| {
+                part.limits
+                    .get(&name)
+                    .map_or_else(EndLimits::default, |limit| EndLimits {
+                        min: limit.min(),
+                        max: limit.max(),
+                    })
+            };
+            part.wiring.map(|wiring| TrackWiring {
+                track: *track,
+                wiring,
+                rest: limits(FigureName::RestRatio),
+                full: limits(FigureName::FullRatio),
+            })
+        });
+        ControlWiring {
+            name: self.name.clone(),
+            supply_mv: self.supply_mv,
+            bits,
+            zero: match self.zero_command_at {
+                StartRule::Rest => ZeroEnd::Rest,
+                StartRule::Full => ZeroEnd::Full,
+            },
+            tracks: tracks.collect(),
+        }
+    }
+}

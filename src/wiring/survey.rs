@@ -1,0 +1,330 @@
+//! Everything about a control's wiring in one value, ready to be printed or written as JSON.
+//!
+//! Belongs here: putting the other files of this room together. Does not belong here: arithmetic of its own, text layout.
+
+use super::faults::{Bench, Class, Direction, FaultRow, ZeroEnd};
+use super::pair::{self, PairReport};
+use super::pull_up::{self, PullUpChoice};
+use super::reading::{self, Expected};
+use super::search::{Advice, Recommendation, Search, wants_advice};
+use super::valid::EndLimits;
+use super::windows::{Windows, windows};
+use super::{Fault, Hookup, HookupError, NetworkKind, Wiring};
+use crate::units::Track;
+use serde::Serialize;
+use thiserror::Error;
+
+/// One track to be looked at.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TrackWiring {
+    /// Which.
+    pub track: Track,
+    /// How it is wired.
+    pub wiring: Wiring,
+    /// The profile's limits at rest, fractions of the reference.
+    pub rest: EndLimits,
+    /// The profile's limits fully operated.
+    pub full: EndLimits,
+}
+
+/// A control to be looked at.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ControlWiring {
+    /// The profile's name.
+    pub name: String,
+    /// Supply of the control, millivolts.
+    pub supply_mv: f64,
+    /// Resolution of the board's ADC.
+    pub bits: u32,
+    /// Which end commands zero.
+    pub zero: ZeroEnd,
+    /// Its tracks, one or two.
+    pub tracks: Vec<TrackWiring>,
+}
+
+/// Why a control's wiring could not be looked at.
+#[derive(Debug, Clone, PartialEq, Error)]
+pub enum SurveyError {
+    /// No track says how it is wired.
+    #[error("profile `{0}` says of no track how it is wired: add `wiring` to a track")]
+    NoWiring(String),
+    /// A track's wiring or the board cannot be.
+    #[error("track {track}: {source}")]
+    Hookup {
+        /// Which track.
+        track: Track,
+        /// What is wrong.
+        source: HookupError,
+    },
+    /// The control has no reading at all.
+    #[error(
+        "track {0}: a good control wired like this has no reading: its pin floats or its supply is shorted"
+    )]
+    NoReading(Track),
+}
+
+/// A fault that windows miss, with what to do.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct MissedFault {
+    /// The fault.
+    pub fault: Fault,
+    /// What becomes of it.
+    pub class: Class,
+    /// Which way it errs.
+    pub direction: Option<Direction>,
+    /// What it is taken for where it is not caught, percent of command.
+    pub reads_as_pct: Option<[f64; 2]>,
+    /// The cheapest change that helps.
+    pub advice: Advice,
+}
+
+/// Everything about one track.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct TrackReport {
+    /// Which.
+    pub track: Track,
+    /// How it is wired.
+    pub wiring: Wiring,
+    /// What it should read.
+    pub expected: Expected,
+    /// The choice of a pull-up; rheostats only.
+    pub pull_up: Option<PullUpChoice>,
+    /// Every single fault.
+    pub faults: Vec<FaultRow>,
+    /// The valid range and the thresholds around it.
+    pub windows: Windows,
+    /// The faults that the windows miss.
+    pub hidden: Vec<MissedFault>,
+    /// The one change that leaves fewest of them; `None` when none helps or none is needed.
+    pub recommended: Option<Recommendation>,
+    /// What was assumed and what to look up.
+    pub notes: Vec<String>,
+}
+
+/// Everything that `wiring` says about a control.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct WiringReport {
+    /// `wiring/1`.
+    pub format: &'static str,
+    /// The profile's name.
+    pub profile: String,
+    /// Supply of the control, millivolts.
+    pub supply_mv: f64,
+    /// Resolution of the board's ADC.
+    pub bits: u32,
+    /// Which end commands zero.
+    pub zero_command_at: ZeroEnd,
+    /// Its tracks.
+    pub tracks: Vec<TrackReport>,
+    /// Both tracks compared, when there are two.
+    pub pair: Option<PairReport>,
+}
+
+impl WiringReport {
+    /// Looks at a control's wiring. Takes up to a few seconds where many parts have tolerances.
+    ///
+    /// # Errors
+    /// When no track is wired, a track cannot be, or a good control would have no reading.
+    pub fn of(control: &ControlWiring) -> Result<Self, SurveyError> {
+        if control.tracks.is_empty() {
+            return Err(SurveyError::NoWiring(control.name.clone()));
+        }
+        let mut benches = control
+            .tracks
+            .iter()
+            .map(|track| bench(control, track).map(|bench| (track, bench)));
+        let benches = benches.by_ref().collect::<Result<Vec<_>, _>>()?;
+        let paired = benches.len() == 2;
+        let tracks = benches
+            .iter()
+            .map(|(track, bench)| survey(track, bench, paired))
+            .collect::<Result<Vec<_>, _>>()?;
+        let pair = match &benches[..] {
+            [(_, one), (_, two)] => Some(pair::compare(one, two)),
+            _ => None,
+        };
+        Ok(Self {
+            format: "wiring/1",
+            profile: control.name.clone(),
+            supply_mv: control.supply_mv,
+            bits: control.bits,
+            zero_command_at: control.zero,
+            tracks,
+            pair,
+        })
+    }
+}
+
+fn bench(control: &ControlWiring, track: &TrackWiring) -> Result<Bench, SurveyError> {
+    let hookup = Hookup::new(track.wiring, control.supply_mv, control.bits).map_err(|source| {
+        SurveyError::Hookup {
+            track: track.track,
+            source,
+        }
+    })?;
+    Bench::new(&hookup, control.zero, track.rest, track.full)
+        .ok_or(SurveyError::NoReading(track.track))
+}
+
+fn survey(track: &TrackWiring, bench: &Bench, paired: bool) -> Result<TrackReport, SurveyError> {
+    let hookup = bench.hookup();
+    let expected = reading::expected(hookup).ok_or(SurveyError::NoReading(track.track))?;
+    let mut faults = bench.judge_all();
+    let search = Search::around(bench, &faults, track.rest, track.full);
+    let hidden = faults
+        .iter()
+        .filter(|row| wants_advice(row.class))
+        .map(|row| MissedFault {
+            fault: row.fault,
+            class: row.class,
+            direction: row.direction,
+            reads_as_pct: row.reads_as_pct,
+            advice: search.advise(row.fault),
+        })
+        .collect();
+    let recommended = search.recommend();
+    if paired {
+        pair::mark(bench, &mut faults);
+    }
+    Ok(TrackReport {
+        track: track.track,
+        wiring: track.wiring,
+        pull_up: pull_up::choose(hookup),
+        windows: windows(hookup, bench.valid(), &faults),
+        notes: notes(hookup, &expected, &faults),
+        expected,
+        faults,
+        hidden,
+        recommended,
+    })
+}
+
+fn notes(hookup: &Hookup, expected: &Expected, faults: &[FaultRow]) -> Vec<String> {
+    let w = hookup.wiring();
+    let mut notes = Vec::new();
+    if w.network == NetworkKind::Buffered && (w.low_ratio.is_none() || w.high_ratio.is_none()) {
+        let (low, high) = w.drive_ends();
+        notes.push(format!(
+            "output taken as {low} to {high} of the supply (common practice): state `low_ratio` and `high_ratio`"
+        ));
+    }
+    if w.network == NetworkKind::Buffered {
+        notes.push(
+            "a sensor without supply or ground is taken not to drive; real parts may leak or clamp"
+                .to_owned(),
+        );
+    }
+    if w.tolerance_pct.is_none() {
+        notes.push("no tolerance stated: parts taken as exact; state `tolerance_pct`".to_owned());
+    }
+    if !hookup.ratiometric() && w.supply_tolerance_pct.is_none() {
+        notes.push(
+            "the reference is not the supply, and the supply is taken as exact: state `supply_tolerance_pct`".to_owned(),
+        );
+    }
+    if expected.sampling_ok == Some(false) {
+        notes.push(format!(
+            "the pin sees more than {:.0} ohm, a common data-sheet limit for sampling: put 100 nF from the pin to ground \
+             or sample slowly, and look into the controller's sheet",
+            reading::SAMPLING_LIMIT_OHM
+        ));
+    }
+    notes.extend(over_voltage(hookup, expected, faults));
+    notes
+}
+
+/// A pin driven above its reference, by a good control or by a fault.
+fn over_voltage(hookup: &Hookup, expected: &Expected, faults: &[FaultRow]) -> Option<String> {
+    /// Volts above the supply of the controller that a pin commonly bears; a common data-sheet figure.
+    const BEARS_V: f64 = 0.3;
+    let reference = expected.reference_v;
+    if expected.pin_max_v > reference {
+        return Some(format!(
+            "a good control drives the pin to {:.2} V, above the reference of {reference:.2} V: add an input divider",
+            expected.pin_max_v
+        ));
+    }
+    let worst = faults
+        .iter()
+        .flat_map(|row| {
+            [0.0, 0.5, 1.0].map(|t| (hookup.volts(t, Some(row.fault)).ok().flatten(), row.fault))
+        })
+        .filter_map(|(volts, fault)| volts.map(|volts| (volts, fault)))
+        .max_by(|a, b| a.0.total_cmp(&b.0))?;
+    (worst.0 > reference + BEARS_V).then(|| {
+        format!(
+            "{} drives the pin to {:.2} V, over the reference of {reference:.2} V: the pin must bear the current, see the \
+             controller's sheet",
+            worst.1, worst.0
+        )
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn control(texts: &[&str]) -> ControlWiring {
+        ControlWiring {
+            name: "test".to_owned(),
+            supply_mv: 5000.0,
+            bits: 10,
+            zero: ZeroEnd::Rest,
+            tracks: texts
+                .iter()
+                .zip([Track::One, Track::Two])
+                .map(|(text, track)| TrackWiring {
+                    track,
+                    wiring: serde_json::from_str(text).unwrap(),
+                    rest: EndLimits::default(),
+                    full: EndLimits::default(),
+                })
+                .collect(),
+        }
+    }
+
+    #[test]
+    fn a_dials_report_says_that_a_short_to_ground_is_hidden_and_what_to_do() {
+        let report = WiringReport::of(&control(&[
+            r#"{"network":"rheostat","track_ohm":10000,"pull_up_ohm":4700,"tolerance_pct":5}"#,
+        ]))
+        .unwrap();
+        let json = serde_json::to_value(&report).unwrap();
+        let hidden = &json["tracks"][0]["hidden"][0];
+        assert_eq!(hidden["fault"], "signal-ground short");
+        assert_eq!(hidden["class"], "hidden");
+        assert_eq!(hidden["reads_as_pct"], serde_json::json!([0.0, 0.0]));
+        assert!(hidden["advice"].as_str().unwrap().contains("ground end"));
+        assert!(json["pair"].is_null());
+    }
+
+    #[test]
+    fn a_pin_driven_over_its_reference_is_said() {
+        let report = WiringReport::of(&control(&[
+            r#"{"network":"buffered","output_ohm":100,"reference_mv":3300}"#,
+        ]))
+        .unwrap();
+        let notes = report.tracks[0].notes.join("\n");
+        assert!(notes.contains("add an input divider"), "{notes}");
+        assert!(notes.contains("low_ratio"), "{notes}");
+        assert!(notes.contains("supply_tolerance_pct"), "{notes}");
+    }
+
+    #[test]
+    fn no_track_and_bad_bits_are_told() {
+        let none = WiringReport::of(&control(&[])).unwrap_err().to_string();
+        assert!(none.contains("add `wiring`"), "{none}");
+        let mut bad = control(&[r#"{"network":"three-wire","track_ohm":10000}"#]);
+        bad.bits = 0;
+        assert!(WiringReport::of(&bad).is_err());
+    }
+
+    #[test]
+    fn two_tracks_are_compared() {
+        let pedal = r#"{"network":"buffered","output_ohm":100,"low_ratio":0.16,"high_ratio":0.84,"pull_down_ohm":100000}"#;
+        let half = r#"{"network":"buffered","output_ohm":100,"low_ratio":0.08,"high_ratio":0.42,"pull_down_ohm":100000}"#;
+        let report = WiringReport::of(&control(&[pedal, half])).unwrap();
+        assert_eq!(report.pair.unwrap().faults.len(), 1);
+        assert!(report.tracks[0].faults[0].pair_shows_at_pct.is_some());
+    }
+}
