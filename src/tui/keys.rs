@@ -68,6 +68,8 @@ pub enum Action {
     Closer,
     /// More time across the screen.
     Wider,
+    /// The whole run across the screen.
+    Whole,
     /// The next height of the lanes.
     Height,
     /// Every figure, or only those with a limit or a value.
@@ -148,28 +150,29 @@ bindings! {
     &[Key(K::Down), Key(K::Tab)], Down, &[Sources, Unit], "down", "", "one row down";
     &[Key(K::Esc)], Back, &[Unit, Station], "esc", "back", "one place back";
     &[Text], Type, &[Unit, Station], "", "", "";
-    &[Key(K::Char('?')), Key(K::F(1)), Key(K::Char('h'))], Help, &[Sources, Live, Ended], "?", "explain", "explain the figure under the pointer, list the keys";
-    &[Key(K::Char('k'))], Skip, &[Live], "k", "skip step", "leave the current step out";
-    &[Key(K::Char('r'))], Repeat, &[Live], "r", "repeat step", "do the current step again, or the last one done";
-    &[Key(K::Char('p'))], Station, &[Live], "p", "", "state the position that the control is held at (stations)";
+    &[Key(K::Char('?')), Key(K::F(1)), Key(K::Char('h'))], Help, &[Sources, Live, Ended], "?", "explain", "explain the figure; list keys";
+    &[Key(K::Char('k'))], Skip, &[Live], "k", "skip step", "leave this step out";
+    &[Key(K::Char('r'))], Repeat, &[Live], "r", "repeat step", "do this step again";
+    &[Key(K::Char('p'))], Station, &[Live], "p", "", "state a station's position";
     &[Key(K::Char('s'))], Save, &[Ended], "s", "save", "save what was found";
     &[Key(K::Char('n'))], Another, &[Ended], "n", "next unit", "another unit or source";
-    &[Key(K::Char('q')), Control('c')], End, &[Live], "q", "end", "end the run (asks first)";
+    &[Key(K::Char('q')), Control('c')], End, &[Live], "q", "end", "end the run; asks first";
     &[Key(K::Char('q')), Control('c'), Key(K::Esc)], Leave, &[Ended, Sources], "q", "leave", "leave the program";
     &[Control('c')], Leave, &[Unit, Help, Station], "", "", "";
-    &[Key(K::Char(' '))], Hold, BENCH, "space", "hold trace", "hold the trace still with a cursor on it, or let it go on";
-    &[Key(K::Left)], Earlier, BENCH, "left", "", "cursor earlier (holds the trace)";
+    &[Key(K::Char(' '))], Hold, BENCH, "space", "hold trace", "hold the trace, or let it run";
+    &[Key(K::Left)], Earlier, BENCH, "left", "", "cursor earlier";
     &[Key(K::Right)], Later, BENCH, "right", "", "cursor later";
-    &[Key(K::PageUp)], PageEarlier, BENCH, "pgup", "", "half a screen of time earlier";
-    &[Key(K::PageDown)], PageLater, BENCH, "pgdn", "", "half a screen of time later";
+    &[Key(K::PageUp)], PageEarlier, BENCH, "pgup", "", "half a screen earlier";
+    &[Key(K::PageDown)], PageLater, BENCH, "pgdn", "", "half a screen later";
     &[Key(K::Home)], First, BENCH, "home", "", "to the first sample";
     &[Key(K::End)], Latest, BENCH, "end", "", "back to what arrives now";
     &[Key(K::Char('+')), Key(K::Char('='))], Closer, BENCH, "+", "", "less time across the screen";
     &[Key(K::Char('-'))], Wider, BENCH, "-", "", "more time across the screen";
-    &[Key(K::Char('v'))], Height, BENCH, "v", "", "lanes over limits, over the whole ruler, or close up";
+    &[Key(K::Char('w'))], Whole, BENCH, "w", "whole run", "the whole run";
+    &[Key(K::Char('v'))], Height, BENCH, "v", "", "limits, whole ruler, close up";
     &[Key(K::Up)], Up, BENCH, "up", "", "figure above";
     &[Key(K::Down), Key(K::Tab)], Down, BENCH, "down", "", "figure below";
-    &[Key(K::Char('a'))], Every, BENCH, "a", "all figures", "every figure of the catalogue, or only those with a limit or a value";
+    &[Key(K::Char('a'))], Every, BENCH, "a", "all figures", "all figures, or those of use";
     &[Control('z')], Suspend, ANYWHERE, "ctrl-z", "", "to the shell; `fg` comes back";
 }
 

@@ -23,7 +23,7 @@ mod words;
 pub use offers::{Choice, Outside, RunHandles, SourceKind, SourceOffer};
 pub use shell::{Ending, Opening, ScreenError, show};
 pub use state::State;
-pub use theme::{Charset, Colour, Theme};
+pub use theme::{Charset, Colour, Surroundings, Theme};
 pub use update::{Effect, Message, update};
 pub use view::view;
 

@@ -118,7 +118,43 @@ const ASCII: Glyphs = Glyphs {
     edge: "'",
 };
 
+/// What the surroundings say of the terminal: the values of environment variables, and the user's options.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Surroundings<'a> {
+    /// `NO_COLOR`: no colour when set and not empty.
+    pub no_color: Option<&'a str>,
+    /// `COLORTERM`: `truecolor` or `24bit`.
+    pub colorterm: Option<&'a str>,
+    /// `TERM`.
+    pub term: Option<&'a str>,
+    /// The first that is set and not empty of `LC_ALL`, `LC_CTYPE`, `LANG`.
+    pub locale: Option<&'a str>,
+    /// The user asks for the plain set.
+    pub ascii: bool,
+}
+
 impl Theme {
+    /// What fits the surroundings. No word of UTF-8 in the locale, or the bare Linux console, gives the plain set.
+    #[must_use]
+    pub fn fitting(around: Surroundings<'_>) -> Self {
+        let term = around.term.unwrap_or_default();
+        let locale = around.locale.unwrap_or_default().to_ascii_lowercase();
+        let utf8 = locale.contains("utf-8") || locale.contains("utf8") || cfg!(windows);
+        let bare = matches!(term, "dumb" | "linux" | "vt100" | "vt220");
+        let charset = if around.ascii || !utf8 || bare {
+            Charset::Ascii
+        } else {
+            Charset::Unicode
+        };
+        let unwanted = around.no_color.is_some_and(|value| !value.is_empty());
+        let colour = match around.colorterm {
+            _ if unwanted || matches!(term, "dumb" | "vt100" | "vt220") => Colour::None,
+            Some("truecolor" | "24bit") => Colour::True,
+            _ => Colour::Sixteen,
+        };
+        Self { charset, colour }
+    }
+
     /// The marks of the character set.
     #[must_use]
     pub fn glyphs(self) -> Glyphs {
@@ -236,4 +272,73 @@ fn full(tone: Tone) -> Option<Color> {
         ][lane % 4],
     };
     Some(Color::Rgb(r, g, b))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn around<'a>() -> Surroundings<'a> {
+        Surroundings {
+            term: Some("xterm-256color"),
+            locale: Some("en_US.UTF-8"),
+            ..Surroundings::default()
+        }
+    }
+
+    #[test]
+    fn the_theme_fits_the_surroundings() {
+        let theme = |around| {
+            let theme = Theme::fitting(around);
+            (theme.charset, theme.colour)
+        };
+        assert_eq!(theme(around()), (Charset::Unicode, Colour::Sixteen));
+        let full = Surroundings {
+            colorterm: Some("truecolor"),
+            ..around()
+        };
+        assert_eq!(theme(full), (Charset::Unicode, Colour::True));
+        let unwanted = Surroundings {
+            no_color: Some("1"),
+            ..full
+        };
+        assert_eq!(theme(unwanted).1, Colour::None);
+        // no-color.org: an empty value does not count.
+        assert_eq!(
+            theme(Surroundings {
+                no_color: Some(""),
+                ..full
+            })
+            .1,
+            Colour::True
+        );
+        assert_eq!(
+            theme(Surroundings {
+                ascii: true,
+                ..full
+            })
+            .0,
+            Charset::Ascii
+        );
+        assert_eq!(
+            theme(Surroundings {
+                locale: Some("C"),
+                ..full
+            })
+            .0,
+            Charset::Ascii
+        );
+        let console = Surroundings {
+            term: Some("linux"),
+            ..around()
+        };
+        assert_eq!(theme(console), (Charset::Ascii, Colour::Sixteen));
+        assert_eq!(
+            theme(Surroundings {
+                term: Some("dumb"),
+                ..full
+            }),
+            (Charset::Ascii, Colour::None)
+        );
+    }
 }

@@ -145,6 +145,7 @@ fn act(state: &mut State, action: Action, key: KeyCode) -> Vec<Effect> {
         | Action::Latest
         | Action::Closer
         | Action::Wider
+        | Action::Whole
         | Action::Height => look(state, action),
     }
     Vec::new()
@@ -164,6 +165,7 @@ fn look(state: &mut State, action: Action) {
         Action::Latest => window.follow(),
         Action::Closer => window.stretch(true),
         Action::Wider => window.stretch(false),
+        Action::Whole => window.whole(extent),
         Action::Height => {
             state.height = match state.height {
                 Height::Limits => Height::Ruler,
@@ -311,6 +313,10 @@ fn told(state: &mut State, event: RunEvent) -> Vec<Effect> {
         } => {
             run.assessment = assessment.or(run.assessment.take());
             run.capture = capture;
+            if state.window.held().is_none() {
+                let extent = state.run.extent_us();
+                state.window.whole(extent);
+            }
             return over(state, Phase::Finished);
         }
         RunEvent::Failed(why) => return over(state, Phase::Failed(why)),

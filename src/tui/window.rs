@@ -110,6 +110,13 @@ impl Window {
         });
     }
 
+    /// From the first sample to the last, as far as the longest window reaches; follows what arrives.
+    pub fn whole(&mut self, extent: (i64, i64)) {
+        self.held = None;
+        let length = extent.1.saturating_sub(extent.0);
+        self.span_us = length.clamp(SPAN_US.0, SPAN_US.1);
+    }
+
     /// Halves (`closer`) or doubles the time across the screen about the cursor, or about now when live.
     pub fn stretch(&mut self, closer: bool) {
         let before = self.span_us;
@@ -158,7 +165,7 @@ mod tests {
     proptest! {
         #[test]
         fn the_cursor_stays_in_the_window_and_in_the_run(
-            moves in prop::collection::vec((0_u8..7, -9_i64..9), 0..60), first in 0_i64..1_000_000, length in 0_i64..i64::MAX / 4,
+            moves in prop::collection::vec((0_u8..8, -9_i64..9), 0..60), first in 0_i64..1_000_000, length in 0_i64..i64::MAX / 4,
         ) {
             let extent = (first, first + length);
             let mut window = Window::default();
@@ -170,6 +177,7 @@ mod tests {
                     3 => window.first(extent),
                     4 => window.stretch(true),
                     5 => window.stretch(false),
+                    6 => window.whole(extent),
                     _ => window.follow(),
                 }
                 let (from, to) = window.edges(extent);

@@ -10,19 +10,20 @@ use crate::tui::theme::{self, Tone};
 use crate::tui::words;
 use ratatui::layout::Rect;
 
+/// Columns left and right of the card's words.
+const MARGIN: u16 = 4;
+
 /// Rows that the card wants, of `most`.
 pub fn rows(state: &State, width: u16, most: u16) -> u16 {
-    match &state.run.phase {
-        Phase::Live => 3,
-        Phase::Failed(why) => {
-            let rows = pen::wrap(why, width.saturating_sub(4)).len() + 2;
-            u16::try_from(rows).unwrap_or(most).clamp(3, most)
-        }
-        Phase::Finished => {
-            let deciding = u16::try_from(deciding(state).len()).unwrap_or(most);
-            deciding.saturating_mul(2).saturating_add(3).clamp(4, most)
-        }
-    }
+    let inner = width.saturating_sub(MARGIN);
+    let wanted = match &state.run.phase {
+        Phase::Live => return 4,
+        Phase::Failed(why) => pen::wrap(why, inner).len() + 2,
+        Phase::Finished => reasons(state, inner).len() + 2,
+    };
+    u16::try_from(wanted)
+        .unwrap_or(most)
+        .clamp(4.min(most), most)
 }
 
 /// Draws the card.
@@ -41,7 +42,7 @@ pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
     }
     let inner = Rect {
         x: area.x + 3,
-        width: area.width - 4,
+        width: area.width - MARGIN,
         ..area
     };
     match &state.run.phase {
@@ -116,41 +117,31 @@ fn now(state: &State) -> Now {
 fn live(state: &State, pen: &mut Pen<'_>, area: Rect) {
     let now = now(state);
     let mark = pen.glyphs().pointer;
-    pen.pieces(
-        area,
-        area.top(),
-        &[
-            (mark, now.tone),
-            (" ", now.tone),
-            (&now.first, Tone::Strong),
-        ],
-    );
-    if area.height >= 2 {
-        let row = Rect {
-            y: area.top() + 1,
-            height: 1,
-            ..area
-        };
-        match (&now.under, state.run.current()) {
-            (Some(words), _) => {
-                pen.put(
-                    row.left() + 2,
-                    row.top(),
-                    row.width.saturating_sub(2),
-                    words,
-                    now.tone,
-                );
-            }
-            (None, Some(step)) => progress(pen, row, step),
-            (None, None) => {}
+    let pieces = [
+        (mark, now.tone),
+        (" ", now.tone),
+        (&now.first, Tone::Strong),
+    ];
+    pen.pieces(area, area.top(), &pieces);
+    let indented = Rect {
+        x: area.x + 2,
+        y: area.y + 1,
+        width: area.width.saturating_sub(2),
+        height: area.height.saturating_sub(2).min(2),
+    };
+    match (&now.under, state.run.current()) {
+        (Some(words), _) => {
+            pen.wrapped(indented, words, now.tone);
         }
+        (None, Some(step)) => progress(pen, indented, step),
+        (None, None) => {}
     }
     if area.height >= 3 {
-        steps(state, pen, area, area.top() + 2);
+        steps(state, pen, area, area.bottom() - 1);
     }
 }
 
-/// A bar, the evidence in numbers, the remark.
+/// A bar and the evidence in numbers; the remark under them.
 fn progress(pen: &mut Pen<'_>, area: Rect, step: &StepProgress) {
     let cells = (area.width / 4).min(40);
     let filled = filled(step.have, step.want, cells);
@@ -158,17 +149,15 @@ fn progress(pen: &mut Pen<'_>, area: Rect, step: &StepProgress) {
     let full = full.repeat(usize::from(filled));
     let empty = empty.repeat(usize::from(cells - filled));
     let evidence = format!("  {}", evidence(step));
-    let mut pieces: Vec<Piece<'_>> = vec![
-        ("  ", Tone::Plain),
+    let pieces: [Piece<'_>; 3] = [
         (&full, Tone::Now),
         (&empty, Tone::Quiet),
         (&evidence, Tone::Plain),
     ];
-    if let Some(remark) = &step.remark {
-        pieces.push(("   ", Tone::Plain));
-        pieces.push((remark, Tone::Open));
-    }
     pen.pieces(area, area.top(), &pieces);
+    if let (Some(remark), 2..) = (&step.remark, area.height) {
+        pen.put(area.left(), area.top() + 1, area.width, remark, Tone::Open);
+    }
 }
 
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // held inside 0 ..= cells
@@ -255,22 +244,20 @@ fn deciding(state: &State) -> Vec<&Finding> {
         .collect()
 }
 
-fn finished(state: &State, pen: &mut Pen<'_>, area: Rect) {
-    let deciding = deciding(state);
+/// The first row of a run that is over: a word, its tone, and what it rests on.
+fn outcome(state: &State) -> (&'static str, Tone, String) {
     let total = state
         .run
         .assessment
         .as_ref()
-        .map_or(0, |a| a.findings.len());
+        .map_or(0, |assessment| assessment.findings.len());
+    let some = deciding(state).len();
     let (word, why) = match (verdict(state), &state.run.assessment) {
         (Some(Verdict::Pass), _) => ("PASS", format!("every one of the {total} limits holds")),
-        (Some(Verdict::Fail), _) => (
-            "FAIL",
-            format!("{} of {total} limits broken", deciding.len()),
-        ),
+        (Some(Verdict::Fail), _) => ("FAIL", format!("{some} of {total} limits broken")),
         (Some(Verdict::Undecided), _) => (
             "UNDECIDED",
-            format!("{} of {total} limits open, none broken", deciding.len()),
+            format!("{some} of {total} limits open, none broken"),
         ),
         (None, Some(_)) => (
             "DONE",
@@ -279,11 +266,33 @@ fn finished(state: &State, pen: &mut Pen<'_>, area: Rect) {
         (None, None) => ("NOTHING TAKEN", "no sample arrived".to_owned()),
     };
     let tone = verdict(state).map_or(Tone::Strong, theme::verdict_tone);
-    let unit = state
-        .run
-        .tag
-        .as_deref()
-        .map_or(String::new(), |tag| format!("{tag}: "));
+    (word, tone, why)
+}
+
+/// What decided the verdict, in rows of `columns`: the first of each finding with its outcome.
+fn reasons(state: &State, columns: u16) -> Vec<(Option<Outcome>, String, Tone)> {
+    let mut rows = Vec::new();
+    for finding in deciding(state) {
+        let name = words::name(finding.figure);
+        let said = format!("{} {name}: {}", finding.channel, finding.reason);
+        for (nth, row) in pen::wrap(&said, columns.saturating_sub(2))
+            .into_iter()
+            .enumerate()
+        {
+            rows.push(((nth == 0).then_some(finding.outcome), row, Tone::Plain));
+        }
+        let advice = finding.advice.as_deref().unwrap_or_default();
+        for row in pen::wrap(advice, columns.saturating_sub(2)) {
+            rows.push((None, row, Tone::Quiet));
+        }
+    }
+    rows
+}
+
+fn finished(state: &State, pen: &mut Pen<'_>, area: Rect) {
+    let (word, tone, why) = outcome(state);
+    let tag = state.run.tag.as_deref();
+    let unit = tag.map_or(String::new(), |tag| format!("{tag}: "));
     let pieces = [
         (unit.as_str(), Tone::Strong),
         (word, tone),
@@ -291,44 +300,34 @@ fn finished(state: &State, pen: &mut Pen<'_>, area: Rect) {
         (&why, Tone::Plain),
     ];
     pen.pieces(area, area.top(), &pieces);
-    let (mut y, last) = (area.top() + 1, area.bottom().saturating_sub(1));
-    for (nth, finding) in deciding.iter().enumerate() {
-        if y + 1 >= last && deciding.len() - nth > 1 || y >= last {
-            let more = format!("and {} more in the list below", deciding.len() - nth);
-            pen.put(area.left() + 2, y.min(last), area.width, &more, Tone::Quiet);
-            y = y.min(last) + 1;
-            break;
+    let reasons = reasons(state, area.width);
+    let room = usize::from(area.height.saturating_sub(2));
+    let shown = if reasons.len() > room {
+        room.saturating_sub(1)
+    } else {
+        room
+    };
+    let mut y = area.top() + 1;
+    for (outcome, words, tone) in reasons.iter().take(shown) {
+        if let Some(outcome) = outcome {
+            let mark = pen.theme.outcome_mark(*outcome);
+            pen.put(area.left(), y, 1, mark, theme::outcome_tone(*outcome));
         }
-        y = decider(pen, area, y, last, finding);
+        let room = area.width.saturating_sub(2);
+        pen.put(area.left() + 2, y, room, words, *tone);
+        y += 1;
     }
-    if y <= last {
-        kept(state, pen, area, last);
+    if reasons.len() > shown {
+        pen.put(
+            area.left() + 2,
+            y,
+            area.width,
+            "and more: see the list of figures",
+            Tone::Quiet,
+        );
     }
-}
-
-/// One finding with its reason and advice; gives the row after it.
-fn decider(pen: &mut Pen<'_>, area: Rect, y: u16, last: u16, finding: &Finding) -> u16 {
-    let tone = theme::outcome_tone(finding.outcome);
-    let mark = pen.theme.outcome_mark(finding.outcome);
-    let name = format!(" {} {}: ", finding.channel, words::name(finding.figure));
-    let pieces = [
-        (mark, tone),
-        (name.as_str(), Tone::Strong),
-        (finding.reason.as_str(), Tone::Plain),
-    ];
-    pen.pieces(area, y, &pieces);
-    match &finding.advice {
-        Some(advice) if y + 1 < last => {
-            pen.put(
-                area.left() + 4,
-                y + 1,
-                area.width.saturating_sub(4),
-                advice,
-                Tone::Quiet,
-            );
-            y + 2
-        }
-        _ => y + 1,
+    if area.height >= 2 {
+        kept(state, pen, area, area.bottom() - 1);
     }
 }
 

@@ -2,7 +2,7 @@
 //!
 //! Belongs here: columns of the list, the picture of a limit. Does not belong here: which rows there are (`rows`).
 
-use super::pen::{Pen, width};
+use super::pen::{self, Pen};
 use crate::figure::Figure;
 use crate::tui::rows::{self, Row};
 use crate::tui::state::State;
@@ -34,19 +34,15 @@ pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
             Tone::Quiet,
         );
     }
-    let channel = rows
-        .iter()
-        .map(|row| width(row.channel))
-        .max()
-        .unwrap_or(0)
-        .min(14);
-    for (y, (at, row)) in (area.top() + 1..area.bottom()).zip(rows.iter().enumerate().skip(first)) {
+    let columns = Columns::of(&rows, area.width);
+    let places = (area.top() + 1..area.bottom()).zip(rows.iter().enumerate().skip(first));
+    for (y, (at, row)) in places {
         let place = Rect {
             y,
             height: 1,
             ..area
         };
-        draw_row(pen, place, row, channel, at == state.figure);
+        draw_row(pen, place, row, columns, at == state.figure);
     }
     let below = rows.len().saturating_sub(first + room);
     let above = first;
@@ -58,77 +54,95 @@ pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
 
 fn title(state: &State, rows: usize) -> String {
     match rows::decided(state) {
-        Some((total, decided)) => format!("figures, {decided} of {total} limits decided"),
-        None if rows > 0 => "figures".to_owned(),
+        Some((total, decided)) => {
+            format!("figures with their 95 % interval, {decided} of {total} limits decided")
+        }
+        None if rows > 0 => "figures with their 95 % interval".to_owned(),
         None => "no figures yet".to_owned(),
     }
 }
 
-fn draw_row(pen: &mut Pen<'_>, area: Rect, row: &Row<'_>, channel: u16, chosen: bool) {
-    let pointer = if chosen { pen.glyphs().pointer } else { " " };
-    let tone = if chosen { Tone::Now } else { Tone::Quiet };
+/// What a pair of tracks is called where there is no room for its name.
+const PAIR: &str = "pair";
+
+/// Widths that are the same in every row.
+#[derive(Debug, Clone, Copy)]
+struct Columns {
+    channel: u16,
+    name: u16,
+    unit: u16,
+    picture: u16,
+}
+
+impl Columns {
+    /// What is left after the numbers goes to the picture of the limit, at least nine columns, and to the name.
+    fn of(rows: &[Row<'_>], width: u16) -> Self {
+        let channels = rows.iter().map(|row| pen::width(channel(row)));
+        let channel = channels.max().unwrap_or(0).min(14);
+        let units = rows.iter().map(|row| pen::width(words::unit(row.name)));
+        let unit = units.max().unwrap_or(0);
+        let fixed = 1 + channel + 1 + 1 + VALUE + 1 + PLUS_MINUS + unit + 1 + 1 + OUTCOME;
+        let left = width.saturating_sub(fixed);
+        let name = left.saturating_sub(9).clamp(12, 22);
+        Self {
+            channel,
+            name,
+            unit,
+            picture: left.saturating_sub(name).min(48),
+        }
+    }
+}
+
+fn channel<'a>(row: &Row<'a>) -> &'a str {
+    match row.lane {
+        None if row.channel.contains('/') => PAIR,
+        _ => row.channel,
+    }
+}
+
+fn draw_row(pen: &mut Pen<'_>, area: Rect, row: &Row<'_>, columns: Columns, chosen: bool) {
+    let (pointer, tone, strong) = if chosen {
+        (pen.glyphs().pointer, Tone::Now, Tone::Strong)
+    } else {
+        (" ", Tone::Quiet, Tone::Plain)
+    };
     pen.put(area.left(), area.top(), 1, pointer, tone);
     let mut x = area.left() + 1;
     let lane = row.lane.map_or(Tone::Plain, Tone::Lane);
-    pen.put(x, area.top(), channel, row.channel, lane);
-    x += channel + 1;
-    // What is left after the other columns is shared by the name and the picture of the limit.
-    let fixed = 2 + channel + VALUE + PLUS_MINUS + 9 + OUTCOME;
-    let name = area.width.saturating_sub(fixed + 8).clamp(12, 22);
-    let strong = if chosen { Tone::Strong } else { Tone::Plain };
-    pen.put(x, area.top(), name, &words::name(row.name), strong);
-    x += name + 1;
-    x = number(pen, Rect { x, ..area }, row);
-    let picture = area.right().saturating_sub(x + OUTCOME + 1).min(40);
-    let place = Rect {
-        x,
-        width: picture,
-        ..area
-    };
-    limit(pen, place, row);
-    x += picture + 1;
-    outcome(
-        pen,
-        Rect {
-            x,
-            width: area.right().saturating_sub(x),
-            ..area
-        },
-        row,
-    );
+    pen.put(x, area.top(), columns.channel, channel(row), lane);
+    x += columns.channel + 1;
+    pen.put(x, area.top(), columns.name, &words::name(row.name), strong);
+    x += columns.name + 1;
+    number(pen, Rect { x, ..area }, row, columns.unit);
+    x += VALUE + 1 + PLUS_MINUS + columns.unit + 1;
+    let width = columns.picture.min(area.right().saturating_sub(x));
+    limit(pen, Rect { x, width, ..area }, row);
+    x += columns.picture + 1;
+    let width = area.right().saturating_sub(x);
+    outcome(pen, Rect { x, width, ..area }, row);
 }
 
-/// The value with its ± and unit; gives the column after them.
-fn number(pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) -> u16 {
+/// The value with its ± and unit.
+fn number(pen: &mut Pen<'_>, area: Rect, row: &Row<'_>, unit: u16) {
     let reading = row.figure.map(|figure| words::reading(row.name, figure));
     let reading = reading.unwrap_or(Reading {
         value: "-".to_owned(),
         plus_minus: None,
         unit: words::unit(row.name),
     });
-    pen.right(
-        Rect {
-            width: VALUE,
-            ..area
-        },
-        area.top(),
-        &reading.value,
-        Tone::Strong,
-    );
+    let place = Rect {
+        width: VALUE,
+        ..area
+    };
+    pen.right(place, area.top(), &reading.value, Tone::Strong);
     let mut x = area.left() + VALUE + 1;
     if let Some(plus_minus) = &reading.plus_minus {
         let sign = pen.theme.either("±", "~");
-        pen.put(
-            x,
-            area.top(),
-            PLUS_MINUS,
-            &format!("{sign} {plus_minus}"),
-            Tone::Quiet,
-        );
+        let text = format!("{sign} {plus_minus}");
+        pen.put(x, area.top(), PLUS_MINUS, &text, Tone::Quiet);
     }
     x += PLUS_MINUS;
-    pen.put(x, area.top(), 8, reading.unit, Tone::Quiet);
-    x + if reading.unit.len() > 4 { 9 } else { 5 }
+    pen.put(x, area.top(), unit, reading.unit, Tone::Quiet);
 }
 
 /// The picture of a limit: its band in the middle half (or the half towards its open side), the interval and the

@@ -12,7 +12,7 @@ use ratatui::layout::Rect;
 /// Draws the state of the stream into the first row of the area, and advice into the second if there is one.
 pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
     let Some(health) = &state.run.health else {
-        let words = format!(" stream  nothing yet from {}", state.run.source);
+        let words = format!(" nothing yet from {}", state.run.source);
         pen.put(area.left(), area.top(), area.width, &words, Tone::Quiet);
         return;
     };
@@ -49,7 +49,7 @@ pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
         _ => "",
     };
     let pieces: [Piece<'_>; 8] = [
-        (" stream  ", Tone::Quiet),
+        (" ", Tone::Quiet),
         (link, tone),
         (&rate, Tone::Plain),
         (&samples, Tone::Plain),
@@ -63,9 +63,9 @@ pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
         && area.height > 1
     {
         let row = Rect {
-            x: area.left() + 9,
+            x: area.left() + 1,
             y: area.top() + 1,
-            width: area.width.saturating_sub(9),
+            width: area.width.saturating_sub(2),
             height: area.height - 1,
         };
         pen.wrapped(row, advice, Tone::Open);

@@ -39,7 +39,7 @@ pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
 }
 
 /// One figure in words; gives the row after it.
-fn figure(pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) -> u16 {
+pub fn figure(pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) -> u16 {
     let title = format!("{} of {}", words::name(row.name), row.channel);
     pen.rule(area, area.top(), &title);
     let steps: Vec<&str> = row.name.steps().iter().map(|step| step.word()).collect();

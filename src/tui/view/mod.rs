@@ -5,6 +5,7 @@
 mod card;
 mod choose;
 mod figures;
+mod found;
 mod health;
 mod help;
 mod pen;
@@ -24,7 +25,10 @@ use ratatui::layout::Rect;
 const LEAST: (u16, u16) = (64, 18);
 
 /// From this width on the figures stand beside the trace.
-const TWO_COLUMNS: u16 = 132;
+const TWO_COLUMNS: u16 = 150;
+
+/// The least width of the list beside the trace.
+const LIST: u16 = 80;
 
 /// Draws the screen.
 pub fn view(state: &State, frame: &mut Frame<'_>) {
@@ -95,10 +99,10 @@ fn bench(state: &State, pen: &mut Pen<'_>, area: Rect) {
     let (_, below) = split(area, 1);
     let airy = area.height >= 40;
     let (_, below) = split(below, u16::from(airy));
-    let most = if airy { 14 } else { 7 };
+    let most = if airy { 14 } else { 8 };
     let (card, below) = split(below, card::rows(state, area.width, most));
     card::draw(state, pen, card);
-    let (_, below) = split(below, 1);
+    let (_, below) = split(below, u16::from(area.height >= 26));
     let advice = state
         .run
         .health
@@ -107,18 +111,18 @@ fn bench(state: &State, pen: &mut Pen<'_>, area: Rect) {
     let stream_rows = 1 + u16::from(airy && advice);
     let (middle, stream) = split(below, below.height.saturating_sub(stream_rows));
     if area.width >= TWO_COLUMNS {
-        let left = area.width * 11 / 20;
+        let right = LIST.max(middle.width * 9 / 20);
         let trace = Rect {
-            width: left - 1,
+            width: middle.width - right - 1,
             ..middle
         };
         let list = Rect {
-            x: middle.x + left,
-            width: middle.width - left,
+            x: middle.x + middle.width - right,
+            width: right,
             ..middle
         };
         trace::draw(state, pen, trace);
-        figures::draw(state, pen, list);
+        beside(state, pen, list);
     } else {
         let wanted = u16::try_from(rows::rows(state).len()).unwrap_or(u16::MAX);
         let list_rows = wanted
@@ -129,6 +133,24 @@ fn bench(state: &State, pen: &mut Pen<'_>, area: Rect) {
         figures::draw(state, pen, list);
     }
     health::draw(state, pen, stream);
+}
+
+/// Beside the trace: the list, the figure under the pointer explained, what was found along the way.
+fn beside(state: &State, pen: &mut Pen<'_>, area: Rect) {
+    let rows = rows::rows(state);
+    let wanted = u16::try_from(rows.len())
+        .unwrap_or(u16::MAX)
+        .saturating_add(1);
+    let list_rows = wanted.clamp(4, (area.height / 2).max(4));
+    let (list, below) = split(area, list_rows);
+    figures::draw(state, pen, list);
+    let (_, below) = split(below, 1);
+    let y = match rows.get(state.figure) {
+        Some(row) if below.height > 4 => help::figure(pen, below, row),
+        _ => below.top(),
+    };
+    let (_, below) = split(below, y.saturating_sub(below.top()));
+    found::draw(state, pen, below);
 }
 
 /// Which unit against what, and where the samples come from.

@@ -5,7 +5,8 @@
 use super::pen::Pen;
 use super::plot::{self, Axis};
 use crate::figure::FigureName;
-use crate::tui::state::{Height, State, clamp_us};
+use crate::measure::Towards;
+use crate::tui::state::{Height, Phase, State, clamp_us};
 use crate::tui::theme::Tone;
 use crate::tui::words;
 use ratatui::layout::Rect;
@@ -65,7 +66,7 @@ pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
         edges,
     );
     steps(state, pen, foot, &firsts, across);
-    time(state, pen, area, foot, edges);
+    time(state, pen, foot, edges);
 }
 
 /// The bands of a lane, in codes, with their names.
@@ -138,6 +139,7 @@ fn draw_lane(state: &State, pen: &mut Pen<'_>, area: Rect, lane: usize, firsts: 
         .map_or(0.0, |taking| taking.rate_hz);
     let extents = plot::extents(&state.run.store, lane, firsts, longest_gap_us(rate_hz));
     plot::lane(pen, inner, axis, &edges, &extents, Tone::Lane(lane));
+    dropouts(state, pen, inner, lane, firsts);
     labels(pen, area, axis, &bands);
     readings(
         state,
@@ -149,6 +151,54 @@ fn draw_lane(state: &State, pen: &mut Pen<'_>, area: Rect, lane: usize, firsts: 
         },
         lane,
     );
+}
+
+/// Marks where a dropout was found, on the edge that it went away from, so that the excursion itself stays seen.
+fn dropouts(state: &State, pen: &mut Pen<'_>, area: Rect, lane: usize, firsts: &[usize]) {
+    let run = &state.run;
+    let found = run.lanes.get(lane).zip(run.assessment.as_deref());
+    let part = found.and_then(|(lane, assessment)| {
+        let mut channels = assessment.channels.iter();
+        channels.find(|(name, _)| *name == lane.name)
+    });
+    let (Some((_, part)), Some((first, _))) = (part, run.store.extent_us()) else {
+        return;
+    };
+    let (across, _) = plot::dots(pen.theme.charset);
+    let shown = firsts.first().copied().unwrap_or(0)..firsts.last().copied().unwrap_or(0);
+    for dropout in &part.dropouts {
+        let sample = run
+            .store
+            .first_at(first.saturating_add(micros(dropout.t_s)));
+        if !shown.contains(&sample) {
+            continue;
+        }
+        let (mark, y) = match dropout.towards {
+            Towards::Ground => (pen.theme.either("▾", "v"), area.top()),
+            Towards::Supply => (pen.theme.either("▴", "^"), area.bottom().saturating_sub(1)),
+        };
+        pen.put(
+            area.left() + column(firsts, sample, across),
+            y,
+            1,
+            mark,
+            Tone::Bad,
+        );
+    }
+}
+
+/// The cell that a sample on the screen stands in.
+fn column(firsts: &[usize], sample: usize, across: u16) -> u16 {
+    let at = firsts
+        .partition_point(|first| *first <= sample)
+        .saturating_sub(1);
+    u16::try_from(at).unwrap_or(u16::MAX) / across
+}
+
+/// Seconds as microseconds; what is negative or no number is 0.
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // `as` holds at both ends
+fn micros(seconds: f64) -> u64 {
+    (seconds * 1e6) as u64
 }
 
 /// A pause longer than this is a gap: one and a half sample periods (DESIGN 4.1), or 100 ms when the rate is not known.
@@ -196,7 +246,7 @@ fn readings(state: &State, pen: &mut Pen<'_>, area: Rect, lane: usize) {
         None => ("-".to_owned(), String::new()),
         Some(code) => (
             format!("{code}"),
-            format!("{:.3} of ref", f64::from(code) / run.ruler()),
+            format!("ratio {:.3}", f64::from(code) / run.ruler()),
         ),
     };
     if area.height >= 2 {
@@ -245,27 +295,24 @@ fn steps(state: &State, pen: &mut Pen<'_>, area: Rect, firsts: &[usize], across:
     };
     let edge = pen.glyphs().edge;
     for (range, step) in state.run.store.steps_in(*from..*to) {
-        let column = |sample: usize| {
-            let at = firsts
-                .partition_point(|first| *first <= sample)
-                .saturating_sub(1);
-            u16::try_from(at).unwrap_or(u16::MAX) / across
-        };
-        let (left, right) = (column(range.start), column(range.end.saturating_sub(1)));
+        let (left, right) = (
+            column(firsts, range.start, across),
+            column(firsts, range.end.saturating_sub(1), across),
+        );
         let x = area.left() + left;
         let room = (right - left + 1).min(area.right().saturating_sub(x));
         if step == crate::units::Step::Idle {
             continue;
         }
         let x = pen.put(x, area.top(), room, edge, Tone::Quiet);
-        if usize::from(room) > step.word().len() {
+        if usize::from(room) > step.word().len() + 1 {
             pen.put(x, area.top(), room - 1, step.word(), Tone::Quiet);
         }
     }
 }
 
 /// The row of time.
-fn time(state: &State, pen: &mut Pen<'_>, area: Rect, foot: Rect, (from, to): (i64, i64)) {
+fn time(state: &State, pen: &mut Pen<'_>, foot: Rect, (from, to): (i64, i64)) {
     let y = foot.bottom() - 1;
     let row = Rect {
         y,
@@ -283,17 +330,20 @@ fn time(state: &State, pen: &mut Pen<'_>, area: Rect, foot: Rect, (from, to): (i
         Height::Ruler => "whole ruler",
         Height::Close => "close up",
     };
-    pen.put(area.left(), y, LEFT, "", Tone::Quiet);
+    let (before, last) = match state.run.phase {
+        Phase::Live => ("ago", "now"),
+        Phase::Finished | Phase::Failed(_) => ("before the end", "end"),
+    };
     match state.window.held() {
         None => {
             pen.put(
                 row.left(),
                 y,
                 row.width,
-                &format!("{span} ago"),
+                &format!("{span} {before}"),
                 Tone::Quiet,
             );
-            pen.right(row, y, "now", Tone::Quiet);
+            pen.right(row, y, last, Tone::Quiet);
             pen.middle(row, y, height, Tone::Quiet);
         }
         Some(held) => {
