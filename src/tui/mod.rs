@@ -1,1 +1,31 @@
-//! tui
+//! The screen of the bench.
+//!
+//! Belongs here: state, `update(message)`, `view(&state)`, the key table, the theme, and the shell that gives the
+//! terminal to them. Does not belong here: arithmetic on samples (beyond the extremes that drawing needs), files,
+//! ports.
+//!
+//! `update` and `view` are pure; everything that happens outside is an [`Effect`] that the shell carries out
+//! through the [`Outside`] that the caller hands to [`show`].
+
+mod keys;
+mod offers;
+mod rows;
+mod shell;
+mod state;
+mod store;
+mod terminal;
+mod theme;
+mod update;
+mod view;
+mod window;
+mod words;
+
+pub use offers::{Choice, Outside, RunHandles, SourceKind, SourceOffer};
+pub use shell::{Ending, Opening, ScreenError, show};
+pub use state::State;
+pub use theme::{Charset, Colour, Surroundings, Theme};
+pub use update::{Effect, Message, update};
+pub use view::view;
+
+#[cfg(test)]
+mod tests;

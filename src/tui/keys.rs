@@ -1,0 +1,249 @@
+//! The key table: what each key does in each situation, with the words that are shown for it.
+//!
+//! Belongs here: keys and their words. Does not belong here: what an action does (`update`).
+
+use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
+
+/// What the person is in front of: decides which keys mean something.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Situation {
+    /// Choosing a source.
+    Sources,
+    /// Naming the unit and its profile.
+    Unit,
+    /// A run is under way.
+    Live,
+    /// The run is over.
+    Ended,
+    /// The help page is open.
+    Help,
+    /// Asked whether to end the run.
+    Ask,
+    /// Typing the position of a station.
+    Station,
+}
+
+/// What a key asks for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Action {
+    /// Open or close the help page.
+    Help,
+    /// Choose, accept, begin.
+    Accept,
+    /// Choose by number, or type a digit.
+    Digit,
+    /// Type a character.
+    Type,
+    /// Take the last character away.
+    Erase,
+    /// One place back; close what lies over the screen.
+    Back,
+    /// Look for sources again.
+    Rescan,
+    /// Cursor one row up.
+    Up,
+    /// Cursor one row down.
+    Down,
+    /// Leave the current step out.
+    Skip,
+    /// Do the step again.
+    Repeat,
+    /// State the position of a station.
+    Station,
+    /// Hold the trace still, or let it go on.
+    Hold,
+    /// Earlier in the trace.
+    Earlier,
+    /// Later in the trace.
+    Later,
+    /// Much earlier in the trace.
+    PageEarlier,
+    /// Much later in the trace.
+    PageLater,
+    /// To the first sample.
+    First,
+    /// Back to what arrives now.
+    Latest,
+    /// Less time across the screen.
+    Closer,
+    /// More time across the screen.
+    Wider,
+    /// The whole run across the screen.
+    Whole,
+    /// The next height of the lanes.
+    Height,
+    /// Every figure, or only those with a limit or a value.
+    Every,
+    /// Save what was found.
+    Save,
+    /// Another unit or source.
+    Another,
+    /// End the run (asks first), or leave.
+    End,
+    /// End the run and show what it says.
+    EndRun,
+    /// Leave the program.
+    Leave,
+    /// Stop the program as the shell's job control does.
+    Suspend,
+}
+
+/// What is pressed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Press {
+    /// This key, without control.
+    Key(KeyCode),
+    /// This letter with control.
+    Control(char),
+    /// Any of 0 to 9.
+    Digit,
+    /// Any character that can be printed.
+    Text,
+}
+
+/// One row of the table.
+#[derive(Debug, Clone, Copy)]
+pub struct Binding {
+    /// What is pressed.
+    pub press: &'static [Press],
+    /// What it asks for.
+    pub action: Action,
+    /// Where it means that.
+    pub within: &'static [Situation],
+    /// The key as it is written on the screen.
+    pub shown: &'static str,
+    /// What it does, for the key line; empty: on the help page only.
+    pub short: &'static str,
+    /// What it does, for the help page; empty: nowhere.
+    pub long: &'static str,
+}
+
+use Action as A;
+use KeyCode as K;
+use Press::{Control, Digit, Key, Text};
+use Situation::{Ask, Ended, Help, Live, Sources, Station, Unit};
+
+const BENCH: &[Situation] = &[Live, Ended];
+const ANYWHERE: &[Situation] = &[Sources, Unit, Live, Ended, Help, Ask, Station];
+
+macro_rules! bindings {
+    ($( $press:expr, $action:ident, $within:expr, $shown:literal, $short:literal, $long:literal; )*) => {
+        /// Every key. The first row that fits wins; order is the order on the screen.
+        pub const BINDINGS: &[Binding] = &[ $( Binding {
+            press: $press, action: A::$action, within: $within, shown: $shown, short: $short, long: $long,
+        }, )* ];
+    };
+}
+
+bindings! {
+    &[Key(K::Esc), Key(K::Char('?')), Key(K::Char('q')), Key(K::Enter)], Help, &[Help], "esc", "close", "close this page";
+    &[Key(K::Char('e'))], EndRun, &[Ask], "e", "end, show what it says", "";
+    &[Key(K::Char('q')), Control('c')], Leave, &[Ask], "q", "end and leave", "";
+    &[Key(K::Esc), Key(K::Enter)], Back, &[Ask], "esc", "go on", "";
+    &[Key(K::Enter)], Accept, &[Sources], "enter", "choose", "choose the source under the pointer";
+    &[Key(K::Enter)], Accept, &[Unit], "enter", "begin", "begin with this unit and profile";
+    &[Key(K::Enter)], Accept, &[Station], "enter", "it stands there", "take the position as stated";
+    &[Digit], Digit, &[Sources], "1-9", "choose by number", "choose a source by its number";
+    &[Key(K::Char('r'))], Rescan, &[Sources], "r", "look again", "look for ports again";
+    &[Key(K::Backspace)], Erase, &[Unit, Station], "bksp", "", "take the last character away";
+    &[Key(K::Up)], Up, &[Sources, Unit], "up", "", "one row up";
+    &[Key(K::Down), Key(K::Tab)], Down, &[Sources, Unit], "down", "", "one row down";
+    &[Key(K::Esc)], Back, &[Unit, Station], "esc", "back", "one place back";
+    &[Text], Type, &[Unit, Station], "", "", "";
+    &[Key(K::Char('?')), Key(K::F(1)), Key(K::Char('h'))], Help, &[Sources, Live, Ended], "?", "explain", "explain the figure; list keys";
+    &[Key(K::Char('k'))], Skip, &[Live], "k", "skip step", "leave this step out";
+    &[Key(K::Char('r'))], Repeat, &[Live], "r", "repeat step", "do this step again";
+    &[Key(K::Char('p'))], Station, &[Live], "p", "", "state a station's position";
+    &[Key(K::Char('s'))], Save, &[Ended], "s", "save", "save what was found";
+    &[Key(K::Char('n'))], Another, &[Ended], "n", "next unit", "another unit or source";
+    &[Key(K::Char('q')), Control('c')], End, &[Live], "q", "end", "end the run; asks first";
+    &[Key(K::Char('q')), Control('c'), Key(K::Esc)], Leave, &[Ended, Sources], "q", "leave", "leave the program";
+    &[Control('c')], Leave, &[Unit, Help, Station], "", "", "";
+    &[Key(K::Char(' '))], Hold, BENCH, "space", "hold trace", "hold the trace, or let it run";
+    &[Key(K::Left)], Earlier, BENCH, "left", "", "cursor earlier";
+    &[Key(K::Right)], Later, BENCH, "right", "", "cursor later";
+    &[Key(K::PageUp)], PageEarlier, BENCH, "pgup", "", "half a screen earlier";
+    &[Key(K::PageDown)], PageLater, BENCH, "pgdn", "", "half a screen later";
+    &[Key(K::Home)], First, BENCH, "home", "", "to the first sample";
+    &[Key(K::End)], Latest, BENCH, "end", "", "back to what arrives now";
+    &[Key(K::Char('+')), Key(K::Char('='))], Closer, BENCH, "+", "", "less time across the screen";
+    &[Key(K::Char('-'))], Wider, BENCH, "-", "", "more time across the screen";
+    &[Key(K::Char('w'))], Whole, BENCH, "w", "whole run", "the whole run";
+    &[Key(K::Char('v'))], Height, BENCH, "v", "", "limits, whole ruler, close up";
+    &[Key(K::Up)], Up, BENCH, "up", "", "figure above";
+    &[Key(K::Down), Key(K::Tab)], Down, BENCH, "down", "", "figure below";
+    &[Key(K::Char('a'))], Every, BENCH, "a", "all figures", "all figures, or those of use";
+    &[Control('z')], Suspend, ANYWHERE, "ctrl-z", "", "to the shell; `fg` comes back";
+}
+
+/// What a key asks for in a situation.
+#[must_use]
+pub fn action(situation: Situation, key: &KeyEvent) -> Option<Action> {
+    BINDINGS
+        .iter()
+        .filter(|binding| binding.within.contains(&situation))
+        .find(|binding| binding.press.iter().any(|press| fits(*press, key)))
+        .map(|binding| binding.action)
+}
+
+fn fits(press: Press, key: &KeyEvent) -> bool {
+    let control = key.modifiers.contains(KeyModifiers::CONTROL);
+    match (press, key.code) {
+        (Press::Control(letter), KeyCode::Char(pressed)) => {
+            control && pressed.eq_ignore_ascii_case(&letter)
+        }
+        (Press::Key(code), pressed) => !control && code == pressed,
+        (Press::Digit, KeyCode::Char(pressed)) => !control && pressed.is_ascii_digit(),
+        (Press::Text, KeyCode::Char(pressed)) => !control && !pressed.is_control(),
+        _ => false,
+    }
+}
+
+/// The rows that mean something in a situation.
+pub fn within(situation: Situation) -> impl Iterator<Item = &'static Binding> {
+    BINDINGS
+        .iter()
+        .filter(move |binding| binding.within.contains(&situation))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn key(code: KeyCode) -> KeyEvent {
+        KeyEvent::new(code, KeyModifiers::NONE)
+    }
+
+    #[test]
+    fn keys_mean_what_the_situation_makes_of_them() {
+        let q = key(K::Char('q'));
+        assert_eq!(action(Live, &q), Some(A::End));
+        assert_eq!(action(Ask, &q), Some(A::Leave));
+        assert_eq!(action(Unit, &q), Some(A::Type));
+        assert_eq!(action(Sources, &key(K::Char('3'))), Some(A::Digit));
+        assert_eq!(action(Live, &key(K::Char('3'))), None);
+        let ctrl_z = KeyEvent::new(K::Char('z'), KeyModifiers::CONTROL);
+        assert_eq!(action(Unit, &ctrl_z), Some(A::Suspend));
+    }
+
+    #[test]
+    fn every_situation_has_a_way_out_on_its_key_line() {
+        for situation in [Sources, Unit, Live, Ended, Help, Ask, Station] {
+            let out = within(situation).any(|b| {
+                !b.short.is_empty() && matches!(b.action, A::End | A::Leave | A::Back | A::Help)
+            });
+            assert!(out, "{situation:?}");
+        }
+    }
+
+    #[test]
+    fn no_key_stands_twice_in_one_situation() {
+        for situation in [Sources, Unit, Live, Ended, Help, Ask, Station] {
+            let mut seen = Vec::new();
+            for press in within(situation).flat_map(|b| b.press) {
+                assert!(!seen.contains(&press), "{press:?} twice in {situation:?}");
+                seen.push(press);
+            }
+        }
+    }
+}

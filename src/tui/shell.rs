@@ -1,0 +1,366 @@
+//! The loop: one wait per turn on one channel, effects carried out, a frame when something has changed.
+//!
+//! Belongs here: waiting, carrying out effects. Does not belong here: what a message changes, how it looks.
+
+use super::offers::{Outside, RunHandles};
+use super::state::{Phase, Place, State};
+use super::terminal::{self, Taken};
+use super::theme::Theme;
+use super::update::{Effect, Message, update};
+use super::view::view;
+use crate::bench::{RunCommand, RunEvent};
+use crate::profile::Profile;
+use crate::record::Assessment;
+use ratatui::Terminal;
+use ratatui::backend::Backend;
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::sync::mpsc::{self, Receiver, RecvTimeoutError, Sender};
+use std::thread;
+use std::time::{Duration, Instant};
+use thiserror::Error;
+
+/// Least time between two frames: 30 a second.
+const FRAME: Duration = Duration::from_millis(33);
+
+/// Longest wait without a message.
+const TICK: Duration = Duration::from_millis(250);
+
+/// How long a run that was told to stop may take to say that it has.
+const STOPPING: Duration = Duration::from_secs(3);
+
+/// Messages taken in before a frame is drawn although more are waiting.
+const AT_A_TIME: usize = 512;
+
+/// What the screen opens on.
+#[allow(clippy::large_enum_variant)] // made once a program
+pub enum Opening {
+    /// The list of sources, with the profiles that can be chosen, the likeliest first.
+    Choose(Vec<Profile>),
+    /// A run that has begun.
+    Run {
+        /// Both ends of it.
+        handles: RunHandles,
+        /// What the unit is held against.
+        profile: Option<Profile>,
+        /// The source, for people.
+        source: String,
+        /// The unit's tag.
+        tag: Option<String>,
+    },
+}
+
+/// How it ended.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Ending {
+    /// The last assessment; absent when no sample was taken.
+    pub assessment: Option<Arc<Assessment>>,
+    /// The capture, when one was written.
+    pub capture: Option<PathBuf>,
+    /// What was saved, in the words of [`Outside::save`].
+    pub saved: Option<String>,
+    /// Why the run could not go on, when that is how it ended.
+    pub failed: Option<String>,
+}
+
+/// Why there is no screen.
+#[derive(Debug, Error)]
+pub enum ScreenError {
+    /// No terminal at both ends.
+    #[error(
+        "the screen needs a terminal for its input and output: use `record` and `assess` instead"
+    )]
+    NoTerminal,
+    /// The terminal refused.
+    #[error("the terminal refused: {0}\n  try another terminal, or `record` and `assess` instead")]
+    Terminal(#[from] std::io::Error),
+}
+
+/// What the system asks of a running screen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Asked {
+    /// To end.
+    Terminate,
+    /// To stop as job control does.
+    Suspend,
+    /// To draw everything again.
+    Redraw,
+}
+
+/// The terminal's manners, apart from drawing: what the system asks, and stopping.
+pub trait Manners {
+    /// What the system asks for since the last call.
+    fn asked(&mut self) -> Option<Asked>;
+
+    /// Stops until told to go on.
+    ///
+    /// # Errors
+    /// When the terminal cannot be given back or taken again.
+    fn suspend(&mut self) -> std::io::Result<()>;
+
+    /// Takes the terminal again after a stop that nobody announced.
+    ///
+    /// # Errors
+    /// When the terminal refuses.
+    fn retake(&mut self) -> std::io::Result<()>;
+}
+
+impl Manners for Taken {
+    fn asked(&mut self) -> Option<Asked> {
+        Taken::asked(self)
+    }
+
+    fn suspend(&mut self) -> std::io::Result<()> {
+        Taken::suspend(self)
+    }
+
+    fn retake(&mut self) -> std::io::Result<()> {
+        Taken::retake()
+    }
+}
+
+/// Shows the screen until the person leaves it. The run, if any, has been told to stop by then.
+///
+/// # Errors
+/// When there is no terminal, or it refuses.
+pub fn show(
+    opening: Opening,
+    theme: Theme,
+    outside: &mut dyn Outside,
+) -> Result<Ending, ScreenError> {
+    if !terminal::is_there() {
+        return Err(ScreenError::NoTerminal);
+    }
+    let (post, inbox) = mpsc::channel();
+    let mut taken = Taken::take(post.clone())?;
+    let mut surface = Taken::surface()?;
+    let mut desk = Desk::new(outside, post);
+    let mut state = desk.open(opening, theme);
+    let drawn = drive(&mut surface, &mut taken, &mut desk, &mut state, &inbox);
+    drop(taken);
+    drawn?;
+    Ok(ending(&state))
+}
+
+fn ending(state: &State) -> Ending {
+    let run = &state.run;
+    Ending {
+        assessment: run.assessment.clone(),
+        capture: run.capture.clone(),
+        saved: run.saved.clone().and_then(Result::ok),
+        failed: match &run.phase {
+            Phase::Failed(why) => Some(why.clone()),
+            Phase::Live | Phase::Finished => None,
+        },
+    }
+}
+
+/// Carries out effects.
+pub struct Desk<'a> {
+    outside: &'a mut dyn Outside,
+    post: Sender<Message>,
+    commands: Option<Sender<RunCommand>>,
+}
+
+/// What the loop does after a turn.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Turn {
+    GoOn,
+    Suspend,
+    Leave,
+}
+
+impl<'a> Desk<'a> {
+    /// A desk whose answers go to `post`.
+    pub fn new(outside: &'a mut dyn Outside, post: Sender<Message>) -> Self {
+        Self {
+            outside,
+            post,
+            commands: None,
+        }
+    }
+
+    /// The state to begin with; attaches the run, or asks for sources.
+    pub fn open(&mut self, opening: Opening, theme: Theme) -> State {
+        match opening {
+            Opening::Choose(profiles) => {
+                let mut state = State::choosing(theme, profiles);
+                update(&mut state, Message::Sources(self.outside.sources()));
+                state
+            }
+            Opening::Run {
+                handles,
+                profile,
+                source,
+                tag,
+            } => {
+                self.attach(handles);
+                State::at_run(theme, profile, source, tag)
+            }
+        }
+    }
+
+    /// Passes a run's events on into the one channel, until the run or the screen is gone.
+    fn attach(&mut self, handles: RunHandles) {
+        let RunHandles { events, commands } = handles;
+        self.commands = Some(commands);
+        let post = self.post.clone();
+        thread::spawn(move || {
+            for event in events {
+                let last = matches!(event, RunEvent::Finished { .. } | RunEvent::Failed(_));
+                if post.send(Message::Run(event)).is_err() || last {
+                    return;
+                }
+            }
+            let _ = post.send(Message::RunGone);
+        });
+    }
+
+    fn carry_out(&mut self, state: &mut State, effects: Vec<Effect>) -> Turn {
+        let mut turn = Turn::GoOn;
+        for effect in effects {
+            let answer = match effect {
+                Effect::Rescan => Message::Sources(self.outside.sources()),
+                Effect::Start(choice) => {
+                    let begun = self.outside.start(&choice);
+                    Message::Started(begun.map(|handles| self.attach(handles)))
+                }
+                Effect::Save => match &state.run.assessment {
+                    Some(found) => {
+                        let capture = state.run.capture.as_deref();
+                        Message::Saved(self.outside.save(found, capture))
+                    }
+                    None => continue,
+                },
+                Effect::Command(command) => {
+                    // A run that has ended listens no more; its last event says so.
+                    let _ = self.commands.as_ref().map(|run| run.send(command));
+                    continue;
+                }
+                Effect::Suspend => {
+                    turn = Turn::Suspend;
+                    continue;
+                }
+                Effect::Leave => return Turn::Leave,
+            };
+            let then = update(state, answer);
+            match self.carry_out(state, then) {
+                Turn::GoOn => {}
+                other => turn = other,
+            }
+        }
+        turn
+    }
+
+    fn take(&mut self, state: &mut State, message: Message) -> Turn {
+        let effects = update(state, message);
+        self.carry_out(state, effects)
+    }
+}
+
+/// Runs the screen on any backend until it is left.
+///
+/// # Errors
+/// When the backend or the terminal refuses; the run has been told to stop.
+pub fn drive<B: Backend>(
+    surface: &mut Terminal<B>,
+    manners: &mut dyn Manners,
+    desk: &mut Desk<'_>,
+    state: &mut State,
+    inbox: &Receiver<Message>,
+) -> std::io::Result<()>
+where
+    B::Error: Send + Sync + 'static,
+{
+    let outcome = turns(surface, manners, desk, state, inbox);
+    if outcome.is_err() {
+        desk.carry_out(state, vec![Effect::Command(RunCommand::Stop)]);
+    }
+    outcome
+}
+
+fn turns<B: Backend>(
+    surface: &mut Terminal<B>,
+    manners: &mut dyn Manners,
+    desk: &mut Desk<'_>,
+    state: &mut State,
+    inbox: &Receiver<Message>,
+) -> std::io::Result<()>
+where
+    B::Error: Send + Sync + 'static,
+{
+    let opened = Instant::now();
+    let (mut last_frame, mut changed) = (None::<Instant>, true);
+    let mut leaving_since = None::<Instant>;
+    loop {
+        let since = last_frame.map(|at| at.elapsed());
+        if changed && since.is_none_or(|since| since >= FRAME) {
+            surface
+                .draw(|frame| view(state, frame))
+                .map_err(std::io::Error::other)?;
+            (last_frame, changed) = (Some(Instant::now()), false);
+        }
+        let wait = if changed {
+            FRAME.saturating_sub(since.unwrap_or_default())
+        } else {
+            TICK
+        };
+        let mut turn = match inbox.recv_timeout(wait) {
+            Ok(message) => {
+                changed = true;
+                let rest = inbox.try_iter().take(AT_A_TIME);
+                let mut turn = desk.take(state, message);
+                for message in rest {
+                    let next = desk.take(state, message);
+                    turn = if turn == Turn::GoOn { next } else { turn };
+                }
+                turn
+            }
+            Err(RecvTimeoutError::Timeout) => {
+                changed |= waiting(state);
+                Turn::GoOn
+            }
+            Err(RecvTimeoutError::Disconnected) => Turn::Leave,
+        };
+        desk.take(state, Message::Tick(opened.elapsed()));
+        match manners.asked() {
+            Some(Asked::Terminate) => turn = desk.take(state, Message::Terminate),
+            Some(Asked::Suspend) => turn = Turn::Suspend,
+            Some(Asked::Redraw) => {
+                manners.retake()?;
+                redraw(surface)?;
+                changed = true;
+            }
+            None => {}
+        }
+        if state.leaving {
+            let since = leaving_since.get_or_insert_with(Instant::now);
+            if since.elapsed() > STOPPING {
+                return Ok(());
+            }
+        }
+        match turn {
+            Turn::Leave => return Ok(()),
+            Turn::Suspend => {
+                manners.suspend()?;
+                redraw(surface)?;
+                changed = true;
+            }
+            Turn::GoOn => {}
+        }
+    }
+}
+
+/// Whether the passing of time alone changes what is seen.
+fn waiting(state: &State) -> bool {
+    state.place == Place::Bench && state.run.phase == Phase::Live
+}
+
+/// Forgets what is on the screen, so that the next frame draws all of it.
+fn redraw<B: Backend>(surface: &mut Terminal<B>) -> std::io::Result<()>
+where
+    B::Error: Send + Sync + 'static,
+{
+    let size = surface.size().map_err(std::io::Error::other)?;
+    surface.resize(size.into()).map_err(std::io::Error::other)
+}

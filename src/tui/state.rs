@@ -1,0 +1,285 @@
+//! Everything that the screen shows, as values.
+//!
+//! Belongs here: the state and questions about it. Does not belong here: what changes it (`update`), drawing.
+
+use super::keys::Situation;
+use super::offers::SourceOffer;
+use super::store::Store;
+use super::theme::Theme;
+use super::window::Window;
+use crate::bench::{StepProgress, StepState, StreamHealth, Taking};
+use crate::figure::FigureName;
+use crate::judge::Limit;
+use crate::profile::Profile;
+use crate::record::Assessment;
+use crate::units::Track;
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::time::Duration;
+
+/// Where the person is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Place {
+    /// Choosing a source.
+    Sources,
+    /// Naming the unit and its profile.
+    Unit,
+    /// At the bench.
+    Bench,
+}
+
+/// What lies over the place.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Over {
+    /// The help page.
+    Help,
+    /// Whether to end the run.
+    Ask,
+    /// The position of a station, as typed.
+    Station(String),
+}
+
+/// How far a run is.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Phase {
+    /// Under way.
+    Live,
+    /// At its end.
+    Finished,
+    /// Broken: what happened and what to do.
+    Failed(String),
+}
+
+/// One channel as the trace shows it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Lane {
+    /// The channel's name.
+    pub name: String,
+    /// Its track; absent for what is no signal of the unit.
+    pub track: Option<Track>,
+}
+
+/// What the lanes' height stands for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Height {
+    /// The limits and everything seen so far.
+    #[default]
+    Limits,
+    /// The board's whole ruler.
+    Ruler,
+    /// What is on the screen now.
+    Close,
+}
+
+/// A run as it has shown itself so far.
+#[derive(Debug, Clone)]
+pub struct Run {
+    /// How far it is.
+    pub phase: Phase,
+    /// The source, for people, as long as the stream has not said.
+    pub source: String,
+    /// The tag that was asked for.
+    pub tag: Option<String>,
+    /// What is being taken.
+    pub taking: Option<Taking>,
+    /// Every channel seen so far, in order of appearance.
+    pub lanes: Vec<Lane>,
+    /// The lane of each column that arrives now.
+    pub columns: Vec<usize>,
+    /// Every sample.
+    pub store: Store,
+    /// The card.
+    pub steps: Vec<StepProgress>,
+    /// The stream.
+    pub health: Option<StreamHealth>,
+    /// What the samples so far say.
+    pub assessment: Option<Arc<Assessment>>,
+    /// The capture, once it is known.
+    pub capture: Option<PathBuf>,
+    /// What became of saving, and whether it went well.
+    pub saved: Option<Result<String, String>>,
+    /// The screen's clock when it began.
+    pub began: Duration,
+}
+
+impl Run {
+    /// A run from which nothing has come yet.
+    #[must_use]
+    pub fn new(source: String, tag: Option<String>, began: Duration) -> Self {
+        Self {
+            phase: Phase::Live,
+            source,
+            tag,
+            taking: None,
+            lanes: Vec::new(),
+            columns: Vec::new(),
+            store: Store::default(),
+            steps: Vec::new(),
+            health: None,
+            assessment: None,
+            capture: None,
+            saved: None,
+            began,
+        }
+    }
+
+    /// The step whose turn it is.
+    #[must_use]
+    pub fn current(&self) -> Option<&StepProgress> {
+        self.steps
+            .iter()
+            .find(|step| step.state == StepState::Current)
+    }
+
+    /// The lanes that are drawn: signals of the unit, or everything when none is known to be one.
+    #[must_use]
+    pub fn drawn_lanes(&self) -> Vec<usize> {
+        let signals: Vec<usize> = (0..self.lanes.len())
+            .filter(|lane| self.lanes[*lane].track.is_some())
+            .collect();
+        if signals.is_empty() {
+            (0..self.lanes.len()).collect()
+        } else {
+            signals
+        }
+    }
+
+    /// Number of codes of the board's ruler; of 10 bits as long as the stream has not said.
+    #[must_use]
+    pub fn ruler(&self) -> f64 {
+        let bits = self.taking.as_ref().map_or(10, |taking| taking.bits);
+        2_f64.powi(i32::try_from(bits.clamp(1, 24)).unwrap_or(10))
+    }
+
+    /// Time of the first and the last sample, microseconds; both 0 when there is none.
+    #[must_use]
+    pub fn extent_us(&self) -> (i64, i64) {
+        let (first, last) = self.store.extent_us().unwrap_or((0, 0));
+        (clamp_us(first), clamp_us(last))
+    }
+}
+
+/// A board time as a signed number, so that a window may begin before the first sample.
+#[must_use]
+pub fn clamp_us(t_us: u64) -> i64 {
+    i64::try_from(t_us).unwrap_or(i64::MAX)
+}
+
+/// The form for the unit.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct UnitForm {
+    /// The source that was chosen before.
+    pub source: usize,
+    /// The tag as typed.
+    pub tag: String,
+    /// Which profile; the number of profiles stands for none.
+    pub profile: usize,
+}
+
+/// The state of the screen.
+#[derive(Debug, Clone)]
+pub struct State {
+    /// Glyphs and colours.
+    pub theme: Theme,
+    /// Where the person is.
+    pub place: Place,
+    /// What lies over it.
+    pub over: Option<Over>,
+    /// What samples can come from.
+    pub offers: Vec<SourceOffer>,
+    /// The offer under the pointer.
+    pub offer: usize,
+    /// What went wrong with the last choice.
+    pub refused: Option<String>,
+    /// The profiles that can be chosen, the likeliest first.
+    pub profiles: Vec<Profile>,
+    /// The form for the unit.
+    pub unit: UnitForm,
+    /// What the unit is held against.
+    pub profile: Option<Profile>,
+    /// The run.
+    pub run: Run,
+    /// Whether there is a list of sources to go back to.
+    pub can_choose: bool,
+    /// The stretch of time shown.
+    pub window: Window,
+    /// What the lanes' height stands for.
+    pub height: Height,
+    /// The figure row under the pointer.
+    pub figure: usize,
+    /// Whether every figure of the catalogue is listed.
+    pub every: bool,
+    /// Time since the screen was opened.
+    pub clock: Duration,
+    /// Set when the person wants to leave as soon as the run has ended.
+    pub leaving: bool,
+}
+
+impl State {
+    /// A screen at the list of sources.
+    #[must_use]
+    pub fn choosing(theme: Theme, profiles: Vec<Profile>) -> Self {
+        Self {
+            theme,
+            place: Place::Sources,
+            over: None,
+            offers: Vec::new(),
+            offer: 0,
+            refused: None,
+            profiles,
+            unit: UnitForm::default(),
+            profile: None,
+            run: Run::new(String::new(), None, Duration::ZERO),
+            can_choose: true,
+            window: Window::default(),
+            height: Height::default(),
+            figure: 0,
+            every: false,
+            clock: Duration::ZERO,
+            leaving: false,
+        }
+    }
+
+    /// A screen at a run that has begun.
+    #[must_use]
+    pub fn at_run(
+        theme: Theme,
+        profile: Option<Profile>,
+        source: String,
+        tag: Option<String>,
+    ) -> Self {
+        Self {
+            place: Place::Bench,
+            profile,
+            run: Run::new(source, tag, Duration::ZERO),
+            can_choose: false,
+            ..Self::choosing(theme, Vec::new())
+        }
+    }
+
+    /// Which keys mean something.
+    #[must_use]
+    pub fn situation(&self) -> Situation {
+        match (&self.over, self.place, &self.run.phase) {
+            (Some(Over::Help), _, _) => Situation::Help,
+            (Some(Over::Ask), _, _) => Situation::Ask,
+            (Some(Over::Station(_)), _, _) => Situation::Station,
+            (None, Place::Sources, _) => Situation::Sources,
+            (None, Place::Unit, _) => Situation::Unit,
+            (None, Place::Bench, Phase::Live) => Situation::Live,
+            (None, Place::Bench, Phase::Finished | Phase::Failed(_)) => Situation::Ended,
+        }
+    }
+
+    /// The limit of the profile on a figure of a channel or of a pair (`a/b`).
+    #[must_use]
+    pub fn limit(&self, channel: &str, name: FigureName) -> Option<Limit> {
+        let profile = self.profile.as_ref()?;
+        if channel.contains('/') {
+            return profile.pair.as_ref()?.limits.get(&name).copied();
+        }
+        let lane = self.run.lanes.iter().find(|lane| lane.name == channel)?;
+        let part = profile.tracks.get(&lane.track?)?;
+        part.limits.get(&name).copied()
+    }
+}

@@ -1,0 +1,214 @@
+//! The real terminal: taken and given back, its keys, the system's signals.
+//!
+//! Belongs here: raw mode, the alternate screen, the panic hook, job control. Does not belong here: what is drawn.
+
+use super::shell::Asked;
+use super::update::Message;
+use crossterm::event::{self, Event, KeyEventKind};
+use crossterm::{cursor, execute, terminal};
+use ratatui::Terminal;
+use ratatui::backend::CrosstermBackend;
+use signal_hook::SigId;
+#[cfg(unix)]
+use signal_hook::consts::{SIGCONT, SIGHUP, SIGTSTP};
+use signal_hook::consts::{SIGINT, SIGTERM};
+use std::io::{self, IsTerminal, Stdout};
+use std::panic::{self, PanicHookInfo};
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc::Sender;
+use std::sync::{Arc, Mutex, PoisonError};
+use std::thread;
+use std::time::Duration;
+
+/// How long the key thread waits before it looks whether it should end.
+const KEY_WAIT: Duration = Duration::from_millis(100);
+
+type Hook = Box<dyn Fn(&PanicHookInfo<'_>) + Sync + Send>;
+
+/// The terminal while it is ours. Given back when dropped, whatever the way out.
+pub struct Taken {
+    flags: Flags,
+    signals: Vec<SigId>,
+    hook: Arc<Hook>,
+    elsewhere: Arc<Mutex<Vec<String>>>,
+    keys_end: Arc<AtomicBool>,
+}
+
+#[derive(Default)]
+struct Flags {
+    terminate: Arc<AtomicBool>,
+    #[cfg(unix)]
+    stop: Arc<AtomicBool>,
+    #[cfg(unix)]
+    went_on: Arc<AtomicBool>,
+}
+
+/// Whether a screen can be shown: both ends are a terminal.
+#[must_use]
+pub fn is_there() -> bool {
+    io::stdout().is_terminal() && io::stdin().is_terminal()
+}
+
+impl Taken {
+    /// Takes the terminal: raw, alternate screen, no cursor. Keys go to `post` from now on.
+    ///
+    /// # Errors
+    /// When the terminal refuses.
+    pub fn take(post: Sender<Message>) -> io::Result<Self> {
+        let flags = Flags::default();
+        let signals = watch(&flags)?;
+        let elsewhere = Arc::new(Mutex::new(Vec::new()));
+        let taken = Self {
+            flags,
+            signals,
+            hook: hook(Arc::clone(&elsewhere)),
+            elsewhere,
+            keys_end: Arc::new(AtomicBool::new(false)),
+        };
+        enter()?;
+        let end = Arc::clone(&taken.keys_end);
+        thread::Builder::new()
+            .name("keys".to_owned())
+            .spawn(move || keys(&post, &end))?;
+        Ok(taken)
+    }
+
+    /// A drawing surface on it.
+    ///
+    /// # Errors
+    /// When its size cannot be asked.
+    pub fn surface() -> io::Result<Terminal<CrosstermBackend<Stdout>>> {
+        Terminal::new(CrosstermBackend::new(io::stdout()))
+    }
+
+    /// What the system asks for since the last call.
+    pub fn asked(&self) -> Option<Asked> {
+        if self.flags.terminate.swap(false, Ordering::Relaxed) {
+            return Some(Asked::Terminate);
+        }
+        #[cfg(unix)]
+        {
+            if self.flags.stop.swap(false, Ordering::Relaxed) {
+                return Some(Asked::Suspend);
+            }
+            if self.flags.went_on.swap(false, Ordering::Relaxed) {
+                return Some(Asked::Redraw);
+            }
+        }
+        None
+    }
+
+    /// Gives the terminal back, stops as job control does, and takes it again when told to go on.
+    ///
+    /// # Errors
+    /// When the terminal refuses.
+    #[cfg(unix)]
+    pub fn suspend(&self) -> io::Result<()> {
+        give_back();
+        signal_hook::low_level::emulate_default_handler(SIGTSTP)?;
+        self.flags.went_on.store(false, Ordering::Relaxed);
+        enter()
+    }
+
+    /// There is no job control here.
+    ///
+    /// # Errors
+    /// Never.
+    #[cfg(not(unix))]
+    pub fn suspend(&self) -> io::Result<()> {
+        Ok(())
+    }
+
+    /// Takes the terminal again after somebody else stopped and continued us.
+    ///
+    /// # Errors
+    /// When the terminal refuses.
+    pub fn retake() -> io::Result<()> {
+        enter()
+    }
+}
+
+impl Drop for Taken {
+    fn drop(&mut self) {
+        self.keys_end.store(true, Ordering::Relaxed);
+        give_back();
+        for id in self.signals.drain(..) {
+            signal_hook::low_level::unregister(id);
+        }
+        if !thread::panicking() {
+            let before = Arc::clone(&self.hook);
+            panic::set_hook(Box::new(move |info| before(info)));
+        }
+        let told = self
+            .elsewhere
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner);
+        for words in told.iter() {
+            eprintln!("{words}");
+        }
+    }
+}
+
+fn enter() -> io::Result<()> {
+    terminal::enable_raw_mode()?;
+    execute!(io::stdout(), terminal::EnterAlternateScreen, cursor::Hide)
+}
+
+/// Gives the terminal back as it was. Nobody is there to be told when that fails.
+fn give_back() {
+    let _ = execute!(io::stdout(), cursor::Show, terminal::LeaveAlternateScreen);
+    let _ = terminal::disable_raw_mode();
+}
+
+/// Before a panic of this thread is told, the terminal is given back; what other threads say is kept for later, so
+/// that it does not land in the middle of the screen.
+fn hook(elsewhere: Arc<Mutex<Vec<String>>>) -> Arc<Hook> {
+    let before = Arc::new(panic::take_hook());
+    let (screen, then) = (thread::current().id(), Arc::clone(&before));
+    panic::set_hook(Box::new(move |info| {
+        if thread::current().id() == screen {
+            give_back();
+            then(info);
+        } else {
+            let mut told = elsewhere.lock().unwrap_or_else(PoisonError::into_inner);
+            told.push(info.to_string());
+        }
+    }));
+    before
+}
+
+fn watch(flags: &Flags) -> io::Result<Vec<SigId>> {
+    let mut ids = Vec::new();
+    let mut to = |signal, flag: &Arc<AtomicBool>| -> io::Result<()> {
+        ids.push(signal_hook::flag::register(signal, Arc::clone(flag))?);
+        Ok(())
+    };
+    to(SIGTERM, &flags.terminate)?;
+    to(SIGINT, &flags.terminate)?;
+    #[cfg(unix)]
+    {
+        to(SIGHUP, &flags.terminate)?;
+        to(SIGTSTP, &flags.stop)?;
+        to(SIGCONT, &flags.went_on)?;
+    }
+    Ok(ids)
+}
+
+/// Reads keys until told to end or nobody listens.
+fn keys(post: &Sender<Message>, end: &AtomicBool) {
+    while !end.load(Ordering::Relaxed) {
+        let message = match event::poll(KEY_WAIT) {
+            Ok(false) => continue,
+            Ok(true) => match event::read() {
+                Ok(Event::Key(key)) if key.kind != KeyEventKind::Release => Message::Key(key),
+                Ok(Event::Resize(..)) => Message::Resized,
+                Ok(_) => continue,
+                Err(_) => return,
+            },
+            Err(_) => return, // the terminal has gone: SIGHUP says so
+        };
+        if post.send(message).is_err() {
+            return;
+        }
+    }
+}

@@ -1,0 +1,153 @@
+//! Anything in any order: no panic, no sample lost.
+
+use super::scene;
+use crate::bench::{Batch, LinkState, RunEvent, StepProgress, StepState, Taking};
+use crate::tui::{Charset, Colour, Message, Theme, update};
+use crate::units::{Code, Step, Track};
+use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
+use proptest::prelude::*;
+use std::time::Duration;
+
+fn key() -> impl Strategy<Value = Message> {
+    let code = prop_oneof![
+        any::<char>().prop_map(KeyCode::Char),
+        prop::sample::select("?kraspnqve+-= 123hx.".chars().collect::<Vec<_>>())
+            .prop_map(KeyCode::Char),
+        prop::sample::select(vec![
+            KeyCode::Enter,
+            KeyCode::Esc,
+            KeyCode::Up,
+            KeyCode::Down,
+            KeyCode::Left,
+            KeyCode::Right,
+            KeyCode::Home,
+            KeyCode::End,
+            KeyCode::PageUp,
+            KeyCode::PageDown,
+            KeyCode::Backspace,
+            KeyCode::Tab,
+            KeyCode::F(1),
+        ]),
+    ];
+    (code, any::<bool>()).prop_map(|(code, control)| {
+        let modifiers = if control {
+            KeyModifiers::CONTROL
+        } else {
+            KeyModifiers::NONE
+        };
+        Message::Key(KeyEvent::new(code, modifiers))
+    })
+}
+
+/// Columns of any length, times in any order.
+fn batch() -> impl Strategy<Value = Batch> {
+    let steps = prop::collection::vec(prop::sample::select(Step::ALL.to_vec()), 0..20);
+    let codes = prop::collection::vec(
+        prop::collection::vec(any::<u32>().prop_map(Code), 0..20),
+        0..5,
+    );
+    let t_us = prop::collection::vec(prop_oneof![0_u64..100_000, any::<u64>()], 0..20);
+    (t_us, steps, codes).prop_map(|(t_us, step, codes)| Batch { t_us, step, codes })
+}
+
+fn taking() -> impl Strategy<Value = Taking> {
+    let track = prop::option::of(prop::sample::select(vec![Track::One, Track::Two]));
+    let channels = prop::collection::vec(("[a-c/é]{0,3}", track), 0..5);
+    (
+        channels,
+        any::<u32>(),
+        any::<f64>(),
+        any::<f64>(),
+        any::<bool>(),
+    )
+        .prop_map(|(channels, bits, vref_mv, rate_hz, board_time)| Taking {
+            channels,
+            bits,
+            vref_mv,
+            rate_hz,
+            board_time,
+            source: "any".to_owned(),
+            tag: None,
+        })
+}
+
+fn progress() -> impl Strategy<Value = Vec<StepProgress>> {
+    let states = vec![
+        StepState::Waiting,
+        StepState::Current,
+        StepState::Done,
+        StepState::Skipped,
+    ];
+    let step = (
+        prop::sample::select(Step::ALL.to_vec()),
+        prop::sample::select(states),
+        any::<f64>(),
+        any::<f64>(),
+    );
+    prop::collection::vec(
+        step.prop_map(|(step, state, have, want)| StepProgress {
+            step,
+            state,
+            have,
+            want,
+            unit: "s",
+            instruction: "Do it.",
+            remark: Some("\u{7}線".to_owned()),
+        }),
+        0..9,
+    )
+}
+
+fn event() -> impl Strategy<Value = RunEvent> {
+    let links = vec![LinkState::Connected, LinkState::Lost, LinkState::Ended];
+    prop_oneof![
+        4 => batch().prop_map(RunEvent::Samples),
+        1 => taking().prop_map(RunEvent::Taking),
+        1 => progress().prop_map(RunEvent::Progress),
+        1 => (any::<u64>(), prop::sample::select(links)).prop_map(|(n, link)| scene::health(n / 2, link)),
+        1 => (any::<f64>(), any::<f64>()).prop_map(|(x, u)| RunEvent::Assessed(scene::assessment((x, u), Some(x)))),
+        1 => Just(RunEvent::Finished { assessment: None, capture: None }),
+        1 => ".{0,40}".prop_map(RunEvent::Failed),
+    ]
+}
+
+fn message() -> impl Strategy<Value = Message> {
+    prop_oneof![
+        6 => key(),
+        6 => event().prop_map(Message::Run),
+        1 => any::<u32>().prop_map(|s| Message::Tick(Duration::from_secs(s.into()))),
+        1 => Just(Message::Sources(super::screens::offers())),
+        1 => Just(Message::Sources(Vec::new())),
+        1 => Just(Message::Started(Err("no".to_owned()))),
+        1 => Just(Message::Saved(Ok("kept".to_owned()))),
+        1 => Just(Message::RunGone),
+        1 => Just(Message::Terminate),
+    ]
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(192))]
+
+    #[test]
+    fn any_messages_are_survived_and_no_sample_is_lost(
+        from_list in any::<bool>(), plain in any::<bool>(), messages in prop::collection::vec(message(), 0..60),
+        width in 0_u16..140, height in 0_u16..45,
+    ) {
+        let mut state = if from_list { super::screens::choosing() } else { scene::state() };
+        if plain {
+            state.theme = Theme { charset: Charset::Ascii, colour: Colour::None };
+        }
+        let mut fed = 0;
+        for message in messages {
+            let samples = match &message {
+                Message::Run(RunEvent::Samples(batch)) => batch.t_us.len(),
+                _ => 0,
+            };
+            let effects = update(&mut state, message);
+            let began = effects.iter().any(|e| matches!(e, crate::tui::Effect::Start(_)));
+            fed = if began { 0 } else { fed + samples };
+            prop_assert_eq!(state.run.store.len(), fed);
+            scene::draw(&state, width, height);
+        }
+    }
+}

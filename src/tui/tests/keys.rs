@@ -1,0 +1,133 @@
+//! What keys lead to.
+
+use super::scene::{self, tell};
+use crate::bench::{RunCommand, RunEvent};
+use crate::tui::state::{Over, Place};
+use crate::tui::{Effect, Message, State, update};
+use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
+
+fn press(state: &mut State, code: KeyCode) -> Vec<Effect> {
+    update(state, Message::Key(KeyEvent::new(code, KeyModifiers::NONE)))
+}
+
+fn letter(state: &mut State, letter: char) -> Vec<Effect> {
+    press(state, KeyCode::Char(letter))
+}
+
+#[test]
+fn steps_are_left_out_and_repeated_by_one_key() {
+    let mut state = scene::stroking();
+    assert_eq!(letter(&mut state, 'k'), [Effect::Command(RunCommand::Skip)]);
+    assert_eq!(
+        letter(&mut state, 'r'),
+        [Effect::Command(RunCommand::Repeat)]
+    );
+}
+
+#[test]
+fn a_live_run_is_not_ended_by_one_key() {
+    let mut state = scene::stroking();
+    assert_eq!(letter(&mut state, 'q'), []);
+    assert_eq!(press(&mut state, KeyCode::Esc), []);
+    assert_eq!(state.over, None);
+    letter(&mut state, 'q');
+    assert_eq!(letter(&mut state, 'e'), [Effect::Command(RunCommand::Stop)]);
+    assert!(!state.leaving);
+}
+
+#[test]
+fn leaving_a_live_run_waits_for_its_last_word() {
+    let mut state = scene::stroking();
+    letter(&mut state, 'q');
+    assert_eq!(letter(&mut state, 'q'), [Effect::Command(RunCommand::Stop)]);
+    let last = RunEvent::Finished {
+        assessment: None,
+        capture: Some("T2.csv".into()),
+    };
+    assert_eq!(update(&mut state, Message::Run(last)), [Effect::Leave]);
+    assert!(
+        state.run.assessment.is_some(),
+        "the last assessment is kept"
+    );
+}
+
+#[test]
+fn the_system_can_end_it_and_insist() {
+    let mut state = scene::stroking();
+    assert_eq!(
+        update(&mut state, Message::Terminate),
+        [Effect::Command(RunCommand::Stop)]
+    );
+    assert_eq!(update(&mut state, Message::Terminate), [Effect::Leave]);
+}
+
+#[test]
+fn saving_is_asked_for_and_told() {
+    let mut state = scene::finished((0.9, 0.02), Some(0.8));
+    assert_eq!(letter(&mut state, 's'), [Effect::Save]);
+    update(
+        &mut state,
+        Message::Saved(Ok("Record kept in units/T2".to_owned())),
+    );
+    assert!(scene::text(&scene::draw(&state, 80, 24)).contains("Record kept in units/T2"));
+}
+
+#[test]
+fn from_a_source_to_a_run() {
+    let mut state = super::screens::choosing();
+    press(&mut state, KeyCode::Down);
+    press(&mut state, KeyCode::Enter);
+    assert_eq!(
+        state.place,
+        Place::Sources,
+        "a blocked source says why and stays"
+    );
+    assert!(state.refused.as_ref().unwrap().contains("dialout"));
+    letter(&mut state, '3');
+    assert_eq!((state.place, state.unit.tag.as_str()), (Place::Unit, "T1"));
+    letter(&mut state, 'b');
+    let effects = press(&mut state, KeyCode::Enter);
+    let [Effect::Start(choice)] = effects.as_slice() else {
+        panic!("{effects:?}");
+    };
+    assert_eq!(choice.source.name, "foot pedal, good");
+    assert_eq!(choice.tag.as_deref(), Some("T1b"));
+    assert_eq!(choice.profile.as_ref().unwrap().name, scene::profile().name);
+    assert_eq!(
+        update(&mut state, Message::Started(Err("busy".into()))),
+        [Effect::Rescan]
+    );
+    assert_eq!(
+        (state.place, state.refused.as_deref()),
+        (Place::Sources, Some("busy"))
+    );
+}
+
+#[test]
+fn a_station_is_typed_as_a_number() {
+    let mut state = scene::stroking();
+    letter(&mut state, 'p');
+    assert_eq!(state.over, None, "this card has no stations");
+    let mut steps = scene::card(0, 0.0, None);
+    steps[0].step = crate::units::Step::Stations;
+    tell(&mut state, RunEvent::Progress(steps));
+    letter(&mut state, 'p');
+    for key in "12.x5".chars() {
+        letter(&mut state, key);
+    }
+    assert_eq!(state.over, Some(Over::Station("12.5".to_owned())));
+    assert_eq!(
+        press(&mut state, KeyCode::Enter),
+        [Effect::Command(RunCommand::Station(12.5))]
+    );
+}
+
+#[test]
+fn a_changed_header_keeps_channels_on_their_lanes() {
+    let mut state = scene::resting();
+    let mut taking = scene::taking();
+    taking.channels.swap(0, 1);
+    tell(&mut state, RunEvent::Taking(taking));
+    assert_eq!(state.run.columns, [1, 0, 2]);
+    assert_eq!(state.run.lanes.len(), 3);
+}

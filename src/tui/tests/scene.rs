@@ -1,0 +1,353 @@
+//! Invented runs of the scenario (DESIGN 6): trolley T2's foot pedal, two tracks. Numbers are chosen, not measured.
+
+use crate::bench::{Batch, LinkState, RunEvent, StepProgress, StepState, StreamHealth, Taking};
+use crate::capture::StreamCounts;
+use crate::figure::{Figure, FigureName, Figures, Scope};
+use crate::judge::{Finding, Outcome, Verdict};
+use crate::measure::{Dropout, Towards, WornZone};
+use crate::profile::Profile;
+use crate::record::{Assessment, CaptureFacts, ChannelPart, PairFacts, UnitFacts};
+use crate::tui::{Charset, Colour, Message, State, Theme, update, view};
+use crate::units::{Code, Step, Track};
+use ratatui::Terminal;
+use ratatui::backend::TestBackend;
+use ratatui::buffer::Buffer;
+use std::sync::Arc;
+use std::time::Duration;
+
+pub fn profile() -> Profile {
+    Profile::from_json(include_str!("../../../profiles/pedal-hall-two-track.json")).unwrap()
+}
+
+pub fn state() -> State {
+    let mut state = State::at_run(
+        Theme {
+            charset: Charset::Unicode,
+            colour: Colour::True,
+        },
+        Some(profile()),
+        "simulated pedal".to_owned(),
+        Some("T2".to_owned()),
+    );
+    tell(&mut state, RunEvent::Progress(card(0, 0.0, None)));
+    state
+}
+
+pub fn tell(state: &mut State, event: RunEvent) {
+    update(state, Message::Run(event));
+}
+
+pub fn tick(state: &mut State, seconds: u64) {
+    update(state, Message::Tick(Duration::from_secs(seconds)));
+}
+
+pub fn taking() -> Taking {
+    Taking {
+        channels: vec![
+            ("pedal_a".to_owned(), Some(Track::One)),
+            ("pedal_b".to_owned(), Some(Track::Two)),
+            ("supply".to_owned(), None),
+        ],
+        bits: 10,
+        vref_mv: 5000.0,
+        rate_hz: 1000.0,
+        board_time: true,
+        source: "simulated pedal".to_owned(),
+        tag: Some("T2".to_owned()),
+    }
+}
+
+const STEPS: [(Step, f64, &str, &str); 5] = [
+    (
+        Step::Rest,
+        2.0,
+        "s",
+        "Take your foot off and leave the pedal alone.",
+    ),
+    (
+        Step::Full,
+        2.0,
+        "s",
+        "Press the pedal right down and hold it.",
+    ),
+    (
+        Step::Strokes,
+        10.0,
+        "strokes",
+        "Press and let up slowly, end to end, again and again.",
+    ),
+    (
+        Step::Release,
+        5.0,
+        "returns",
+        "Press right down, then take your foot away at once.",
+    ),
+    (
+        Step::Shake,
+        5.0,
+        "s",
+        "Foot off; wiggle the cable and the plug.",
+    ),
+];
+
+/// The card with step `current` under way; past the end, all are done.
+pub fn card(current: usize, have: f64, remark: Option<&str>) -> Vec<StepProgress> {
+    STEPS
+        .iter()
+        .enumerate()
+        .map(|(at, (step, want, unit, instruction))| StepProgress {
+            step: *step,
+            state: match at.cmp(&current) {
+                std::cmp::Ordering::Less => StepState::Done,
+                std::cmp::Ordering::Equal => StepState::Current,
+                std::cmp::Ordering::Greater => StepState::Waiting,
+            },
+            have: match at.cmp(&current) {
+                std::cmp::Ordering::Less => *want,
+                std::cmp::Ordering::Equal => have,
+                std::cmp::Ordering::Greater => 0.0,
+            },
+            want: *want,
+            unit,
+            instruction,
+            remark: remark.filter(|_| at == current).map(str::to_owned),
+        })
+        .collect()
+}
+
+pub fn health(samples: u64, link: LinkState) -> RunEvent {
+    RunEvent::Health(StreamHealth {
+        counts: StreamCounts {
+            lines: samples + 3,
+            samples,
+            rejected: [("bad sum".to_owned(), 2)].into(),
+            missing: 1,
+        },
+        rate_hz: (link == LinkState::Connected).then_some(999.8),
+        link,
+        advice: None,
+    })
+}
+
+/// Travel of an invented hand, 0 ..= 1, at a time in seconds.
+fn travel(step: Step, t: f64) -> f64 {
+    match step {
+        Step::Full => 1.0,
+        Step::Strokes | Step::Release => 0.5 - 0.5 * (t * 2.5).cos(),
+        _ => 0.0,
+    }
+}
+
+/// Samples `from ..` at 1 kHz in one step; a one-sample dropout to ground in every 4000th.
+#[allow(
+    clippy::cast_precision_loss,
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss
+)]
+pub fn samples(from: u64, count: u64, step: Step) -> RunEvent {
+    let mut batch = Batch {
+        codes: vec![Vec::new(); 3],
+        ..Batch::default()
+    };
+    for i in from..from + count {
+        let x = travel(step, i as f64 / 1000.0);
+        let wobble = i * 7919 % 3;
+        let dropped = step == Step::Strokes && i % 4000 == 3999;
+        let a = if dropped {
+            0
+        } else {
+            (164.0 + 696.0 * x) as u32 + wobble as u32
+        };
+        let b = (82.0 + 348.0 * x) as u32 + (wobble as u32 + 1) % 3;
+        batch.t_us.push(5_000_000 + i * 1000);
+        batch.step.push(step);
+        batch.codes[0].push(Code(a));
+        batch.codes[1].push(Code(b));
+        batch.codes[2].push(Code(1023));
+    }
+    RunEvent::Samples(batch)
+}
+
+/// What an invented unit shows. `noise` is track 1's noise at rest with its standard uncertainty.
+pub fn assessment(noise: (f64, f64), returns: Option<f64>) -> Arc<Assessment> {
+    let f = |value: f64, u: f64, n: usize| {
+        Figure::symmetric(value, u, 2.0, n, "mean of holds, Student t")
+    };
+    let mut a = Figures::new(Scope::Channel);
+    a.set(FigureName::RestCode, f(164.9, 0.2, 3));
+    a.set(FigureName::FullCode, f(860.2, 0.3, 1));
+    a.set(FigureName::RestRatio, f(0.161, 0.0002, 3));
+    a.set(FigureName::FullRatio, f(0.84, 0.0003, 1));
+    a.set(FigureName::SpanCode, f(695.3, 0.36, 3));
+    a.set(FigureName::NoiseRestRms, f(noise.0, noise.1, 2000));
+    a.set(FigureName::NoiseFullRms, f(0.91, 0.02, 2000));
+    a.set(FigureName::NoiseFreeBits, f(6.8, 0.05, 2000));
+    a.set(FigureName::ReturnScatter, returns.map(|r| f(r, 0.2, 5)));
+    let mut b = Figures::new(Scope::Channel);
+    b.set(FigureName::RestRatio, f(0.0815, 0.0002, 3));
+    b.set(FigureName::FullRatio, f(0.4205, 0.0002, 1));
+    b.set(FigureName::NoiseRestRms, f(0.84, 0.02, 2000));
+    let mut pair = Figures::new(Scope::Pair);
+    pair.set(FigureName::TrackGain, f(0.5003, 0.0004, 10));
+    let profile = profile();
+    let mut findings: Vec<Finding> = Vec::new();
+    for (channel, track, figures) in [("pedal_a", Track::One, &a), ("pedal_b", Track::Two, &b)] {
+        for name in profile.tracks[&track].limits.keys() {
+            let figure = figures.get(*name);
+            findings.push(finding(channel, *name, figure));
+        }
+    }
+    let part = |figures| ChannelPart {
+        figures,
+        worn_zones: Vec::new(),
+        dropouts: Vec::new(),
+    };
+    let (mut first, second) = (part(a), part(b));
+    if findings.iter().any(|f| f.outcome == Outcome::Fail) {
+        first.dropouts = vec![Dropout {
+            t_s: 11.999,
+            duration_ms: 1.0,
+            depth_pct: 96.2,
+            travel_pct: Some(41.0),
+            towards: Towards::Ground,
+        }];
+        first.worn_zones = vec![WornZone {
+            from_pct: 38.0,
+            to_pct: 44.0,
+            noise_ratio: 6.1,
+            strokes_seen: 9,
+            strokes: 10,
+        }];
+    }
+    let any = |outcome| findings.iter().any(|f: &Finding| f.outcome == outcome);
+    let verdict = if any(Outcome::Fail) {
+        Verdict::Fail
+    } else if any(Outcome::Undecided) || any(Outcome::NotMeasured) {
+        Verdict::Undecided
+    } else {
+        Verdict::Pass
+    };
+    Arc::new(Assessment {
+        verdict: Some(verdict),
+        capture: CaptureFacts {
+            samples: 40_000,
+            duration_s: 40.0,
+            ..CaptureFacts::default()
+        },
+        unit: UnitFacts {
+            tag: Some("T2".to_owned()),
+            profile: Some(profile.name.clone()),
+        },
+        channels: vec![
+            ("pedal_a".to_owned(), first),
+            ("pedal_b".to_owned(), second),
+        ],
+        pairs: vec![("pedal_a/pedal_b".to_owned(), PairFacts { figures: pair })],
+        findings,
+    })
+}
+
+/// A finding as the profile's limits make it; outcomes and words are made up here, not judged.
+fn finding(channel: &str, name: FigureName, figure: Option<&Figure>) -> Finding {
+    let track = if channel == "pedal_a" {
+        Track::One
+    } else {
+        Track::Two
+    };
+    let limit = profile().tracks[&track].limits[&name];
+    let most = limit.max().unwrap();
+    let (outcome, reason, advice) = match figure {
+        None => (
+            Outcome::NotMeasured,
+            "the capture has no evidence for it".to_owned(),
+            Some("record a step of: release".to_owned()),
+        ),
+        Some(figure) => {
+            let (low, high) = (figure.low.unwrap(), figure.high.unwrap());
+            let interval = format!("{low:.4} to {high:.4}");
+            if low > most {
+                (
+                    Outcome::Fail,
+                    format!("{interval} lies above the most allowed, {most}"),
+                    None,
+                )
+            } else if high > most {
+                let advice = "record more, so that the interval shrinks".to_owned();
+                (
+                    Outcome::Undecided,
+                    format!("{interval} straddles the limit"),
+                    Some(advice),
+                )
+            } else {
+                (
+                    Outcome::Pass,
+                    format!("{interval} lies inside the limit"),
+                    None,
+                )
+            }
+        }
+    };
+    Finding {
+        channel: channel.to_owned(),
+        figure: name,
+        min: limit.min(),
+        max: limit.max(),
+        outcome,
+        reason,
+        advice,
+    }
+}
+
+pub fn resting() -> State {
+    let mut state = state();
+    tell(&mut state, RunEvent::Taking(taking()));
+    tell(&mut state, samples(0, 1400, Step::Rest));
+    tell(&mut state, RunEvent::Progress(card(0, 1.4, None)));
+    tell(&mut state, health(1400, LinkState::Connected));
+    state
+}
+
+pub fn stroking() -> State {
+    let mut state = resting();
+    tell(&mut state, samples(1400, 600, Step::Rest));
+    tell(&mut state, samples(2000, 2500, Step::Full));
+    tell(&mut state, samples(4500, 14_500, Step::Strokes));
+    let remark = Some("That one stopped half-way; it does not count.");
+    tell(&mut state, RunEvent::Progress(card(2, 4.0, remark)));
+    tell(&mut state, health(19_000, LinkState::Connected));
+    tell(
+        &mut state,
+        RunEvent::Assessed(assessment((1.95, 0.04), None)),
+    );
+    state
+}
+
+pub fn finished(noise: (f64, f64), returns: Option<f64>) -> State {
+    let mut state = stroking();
+    tell(&mut state, samples(19_000, 20_000, Step::Release));
+    tell(&mut state, RunEvent::Progress(card(9, 0.0, None)));
+    tell(&mut state, health(39_000, LinkState::Ended));
+    tell(
+        &mut state,
+        RunEvent::Finished {
+            assessment: Some(assessment(noise, returns)),
+            capture: Some("T2-2026-05-02.csv".into()),
+        },
+    );
+    state
+}
+
+pub fn draw(state: &State, width: u16, height: u16) -> Buffer {
+    let mut terminal = Terminal::new(TestBackend::new(width, height)).unwrap();
+    terminal.draw(|frame| view(state, frame)).unwrap();
+    terminal.backend().buffer().clone()
+}
+
+pub fn text(buffer: &Buffer) -> String {
+    let width = usize::from(buffer.area.width.max(1));
+    let rows = buffer.content.chunks(width).map(|row| {
+        let row: String = row.iter().map(ratatui::buffer::Cell::symbol).collect();
+        row.trim_end().to_owned()
+    });
+    rows.collect::<Vec<_>>().join("\n")
+}

@@ -1,0 +1,228 @@
+//! What stands on the screen in each situation.
+
+use super::scene::{self, draw, tell, text};
+use crate::bench::{LinkState, RunEvent};
+use crate::tui::keys::{Action, within};
+use crate::tui::state::Over;
+use crate::tui::{Charset, Colour, Message, SourceKind, SourceOffer, State, Theme, update};
+
+fn shot(name: &str, state: &State) {
+    for (width, height) in [(80, 24), (160, 50)] {
+        let name = format!("{name}-{width}x{height}");
+        insta::with_settings!({ prepend_module_to_snapshot => false, omit_expression => true }, {
+            insta::assert_snapshot!(name, text(&draw(state, width, height)));
+        });
+    }
+}
+
+#[test]
+fn waiting_for_bytes() {
+    let mut state = scene::state();
+    scene::tick(&mut state, 4);
+    shot("waiting", &state);
+}
+
+#[test]
+fn resting() {
+    shot("resting", &scene::resting());
+}
+
+#[test]
+fn strokes() {
+    shot("strokes", &scene::stroking());
+}
+
+#[test]
+fn link_lost() {
+    let mut state = scene::stroking();
+    tell(&mut state, scene::health(19_000, LinkState::Lost));
+    shot("lost", &state);
+}
+
+#[test]
+fn verdicts() {
+    shot("pass", &scene::finished((0.95, 0.02), Some(0.8)));
+    shot("fail", &scene::finished((2.6, 0.05), Some(0.8)));
+    shot("undecided", &scene::finished((1.97, 0.04), None));
+}
+
+#[test]
+fn failed() {
+    let mut state = scene::stroking();
+    tell(
+        &mut state,
+        RunEvent::Failed(
+            "/dev/ttyUSB0 is in use by another program.\n  Close it and start again.".into(),
+        ),
+    );
+    shot("failed", &state);
+}
+
+#[test]
+fn explained() {
+    let mut state = scene::stroking();
+    state.figure = 2;
+    state.over = Some(Over::Help);
+    shot("explained", &state);
+}
+
+#[test]
+fn asked_whether_to_end() {
+    let mut state = scene::stroking();
+    state.over = Some(Over::Ask);
+    shot("ask", &state);
+}
+
+#[test]
+fn held() {
+    let mut state = scene::stroking();
+    let extent = state.run.extent_us();
+    state.window.toggle(extent);
+    state.window.stretch(true);
+    shot("held", &state);
+}
+
+pub fn offers() -> Vec<SourceOffer> {
+    let offer = |kind, name: &str, detail: &str| SourceOffer {
+        kind,
+        name: name.to_owned(),
+        detail: detail.to_owned(),
+        blocked: None,
+        tag: None,
+        profile: None,
+    };
+    let mut list = vec![
+        offer(
+            SourceKind::Port,
+            "/dev/ttyUSB0",
+            "USB serial adapter, 1000000 baud",
+        ),
+        offer(SourceKind::Port, "/dev/ttyS4", "built-in port"),
+        offer(
+            SourceKind::Simulated,
+            "foot pedal, good",
+            "two hall tracks, the second at half slope",
+        ),
+        offer(
+            SourceKind::Capture,
+            "T3-2026-04-11.csv",
+            "trolley T3, lever, 62 s",
+        ),
+    ];
+    list[1].blocked = Some("no permission: join the group dialout".to_owned());
+    list[2].tag = Some("T1".to_owned());
+    list[2].profile = Some(scene::profile().name);
+    list
+}
+
+pub fn choosing() -> State {
+    let theme = Theme {
+        charset: Charset::Unicode,
+        colour: Colour::True,
+    };
+    let mut state = State::choosing(theme, vec![scene::profile()]);
+    update(&mut state, Message::Sources(offers()));
+    state
+}
+
+#[test]
+fn sources() {
+    let mut state = choosing();
+    state.refused =
+        Some("/dev/ttyUSB0 is in use by another program.\n  Close it and choose again.".to_owned());
+    shot("sources", &state);
+}
+
+/// The plain set stays plain whatever comes in; without colour there is no colour.
+#[test]
+fn plain_terminals_get_plain_screens() {
+    let theme = Theme {
+        charset: Charset::Ascii,
+        colour: Colour::None,
+    };
+    let mut all = vec![
+        scene::state(),
+        scene::resting(),
+        scene::stroking(),
+        scene::finished((2.6, 0.05), None),
+        choosing(),
+    ];
+    let mut explained = scene::stroking();
+    explained.over = Some(Over::Help);
+    all.push(explained);
+    let mut odd = scene::resting();
+    tell(&mut odd, RunEvent::Failed("°±µ— 線".into()));
+    all.push(odd);
+    for mut state in all {
+        state.theme = theme;
+        let buffer = draw(&state, 160, 50);
+        for cell in &buffer.content {
+            assert!(cell.symbol().is_ascii(), "{:?}", cell.symbol());
+            assert_eq!(cell.fg, ratatui::style::Color::Reset);
+            assert_eq!(cell.bg, ratatui::style::Color::Reset);
+        }
+    }
+    let mut state = scene::stroking();
+    state.theme = theme;
+    insta::with_settings!({ prepend_module_to_snapshot => false, omit_expression => true }, {
+        insta::assert_snapshot!("plain-80x24", text(&draw(&state, 80, 24)));
+    });
+}
+
+#[test]
+fn sixteen_colours_are_the_terminals_own() {
+    let mut state = scene::stroking();
+    state.theme.colour = Colour::Sixteen;
+    for cell in &draw(&state, 160, 50).content {
+        assert!(
+            !matches!(cell.fg, ratatui::style::Color::Rgb(..)),
+            "{:?}",
+            cell.fg
+        );
+    }
+}
+
+#[test]
+fn too_small_says_so_and_that_the_run_goes_on() {
+    let state = scene::stroking();
+    let small = text(&draw(&state, 40, 10));
+    assert!(small.contains("Too small: 40 x 10"), "{small}");
+    assert!(small.contains("The run goes on: 19 000 samples"), "{small}");
+    assert!(small.contains("Press and let up slowly"), "{small}");
+}
+
+#[test]
+fn no_size_is_too_small_to_survive() {
+    for state in [
+        scene::state(),
+        scene::stroking(),
+        scene::finished((2.6, 0.05), None),
+        choosing(),
+    ] {
+        for width in [0, 1, 2, 3, 7, 20, 63, 64, 65, 80] {
+            for height in [0, 1, 2, 3, 5, 17, 18, 19, 24] {
+                draw(&state, width, height);
+            }
+        }
+    }
+}
+
+/// A key that is shown must be on the key line or the help page, and the key line must fit where it matters most.
+#[test]
+fn the_way_out_and_the_help_are_on_every_narrow_screen() {
+    for state in [
+        scene::stroking(),
+        scene::finished((2.6, 0.05), None),
+        choosing(),
+    ] {
+        let screen = text(&draw(&state, 80, 24));
+        let line = screen.lines().last().unwrap();
+        for action in [Action::Help, Action::End, Action::Leave] {
+            for binding in
+                within(state.situation()).filter(|b| b.action == action && !b.short.is_empty())
+            {
+                assert!(line.contains(binding.short), "{line}");
+            }
+        }
+    }
+}

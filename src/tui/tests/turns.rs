@@ -1,0 +1,138 @@
+//! The loop itself, on a test backend with a scripted outside.
+
+use super::scene;
+use crate::bench::{RunCommand, RunEvent};
+use crate::record::Assessment;
+use crate::tui::shell::{Asked, Desk, Manners, Opening, drive};
+use crate::tui::{Choice, Message, Outside, RunHandles, SourceOffer, Theme};
+use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
+use ratatui::Terminal;
+use ratatui::backend::TestBackend;
+use std::path::Path;
+use std::sync::mpsc;
+
+/// An outside whose one run says what it was given to say and ends when told to stop.
+#[derive(Default)]
+struct Scripted {
+    starts: usize,
+    saves: usize,
+}
+
+fn scripted_run() -> RunHandles {
+    let (tell, events) = mpsc::channel();
+    let (commands, told) = mpsc::channel();
+    std::thread::spawn(move || {
+        tell.send(RunEvent::Taking(scene::taking())).unwrap();
+        tell.send(scene::samples(0, 3000, crate::units::Step::Rest))
+            .unwrap();
+        while told.recv().unwrap() != RunCommand::Stop {}
+        let last = RunEvent::Finished {
+            assessment: Some(scene::assessment((0.9, 0.02), Some(0.8))),
+            capture: None,
+        };
+        tell.send(last).unwrap();
+    });
+    RunHandles { events, commands }
+}
+
+impl Outside for Scripted {
+    fn sources(&mut self) -> Vec<SourceOffer> {
+        super::screens::offers()
+    }
+
+    fn start(&mut self, choice: &Choice) -> Result<RunHandles, String> {
+        self.starts += 1;
+        assert_eq!(choice.tag.as_deref(), Some("T1"));
+        Ok(scripted_run())
+    }
+
+    fn save(&mut self, _: &Assessment, _: Option<&Path>) -> Result<String, String> {
+        self.saves += 1;
+        Ok("kept".to_owned())
+    }
+}
+
+#[derive(Default)]
+struct Quiet {
+    asks: Vec<Asked>,
+    stops: usize,
+    retakes: usize,
+}
+
+impl Manners for Quiet {
+    fn asked(&mut self) -> Option<Asked> {
+        self.asks.pop()
+    }
+
+    fn suspend(&mut self) -> std::io::Result<()> {
+        self.stops += 1;
+        Ok(())
+    }
+
+    fn retake(&mut self) -> std::io::Result<()> {
+        self.retakes += 1;
+        Ok(())
+    }
+}
+
+fn keys(post: &mpsc::Sender<Message>, keys: &str) {
+    for key in keys.chars() {
+        let code = if key == '\n' {
+            KeyCode::Enter
+        } else {
+            KeyCode::Char(key)
+        };
+        post.send(Message::Key(KeyEvent::new(code, KeyModifiers::NONE)))
+            .unwrap();
+    }
+}
+
+#[test]
+fn from_the_list_to_a_verdict_that_is_saved() {
+    let mut outside = Scripted::default();
+    let (post, inbox) = mpsc::channel();
+    keys(&post, "3\nqe");
+    let mut surface = Terminal::new(TestBackend::new(80, 24)).unwrap();
+    let mut desk = Desk::new(&mut outside, post.clone());
+    let mut state = desk.open(Opening::Choose(vec![scene::profile()]), Theme::default());
+    // `s` and `q` mean saving and leaving only once the verdict is there.
+    let later = std::thread::spawn(move || {
+        std::thread::sleep(std::time::Duration::from_millis(400));
+        keys(&post, "sq");
+    });
+    drive(
+        &mut surface,
+        &mut Quiet::default(),
+        &mut desk,
+        &mut state,
+        &inbox,
+    )
+    .unwrap();
+    later.join().unwrap();
+    assert_eq!(state.run.store.len(), 3000);
+    assert!(state.run.assessment.is_some());
+    assert_eq!(state.run.saved, Some(Ok("kept".to_owned())));
+    assert_eq!((outside.starts, outside.saves), (1, 1));
+}
+
+#[test]
+fn the_systems_wishes_are_followed() {
+    let mut outside = Scripted::default();
+    let (post, inbox) = mpsc::channel();
+    let mut surface = Terminal::new(TestBackend::new(80, 24)).unwrap();
+    let mut desk = Desk::new(&mut outside, post);
+    let opening = Opening::Run {
+        handles: scripted_run(),
+        profile: Some(scene::profile()),
+        source: "scripted".to_owned(),
+        tag: None,
+    };
+    let mut state = desk.open(opening, Theme::default());
+    let mut manners = Quiet {
+        asks: vec![Asked::Terminate, Asked::Redraw, Asked::Suspend],
+        ..Quiet::default()
+    };
+    drive(&mut surface, &mut manners, &mut desk, &mut state, &inbox).unwrap();
+    assert_eq!((manners.stops, manners.retakes), (1, 1));
+    assert!(state.run.assessment.is_some(), "the run had its last word");
+}

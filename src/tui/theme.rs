@@ -1,0 +1,344 @@
+//! Glyphs and styles: one place for both, so that no screen picks its own.
+//!
+//! Belongs here: what a tone looks like in each colour depth, what a mark is in each character set.
+//! Does not belong here: what is drawn where.
+
+use crate::bench::StepState;
+use crate::judge::{Outcome, Verdict};
+use ratatui::style::{Color, Modifier, Style};
+
+/// Characters that the terminal can show.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Charset {
+    /// Block elements and Braille patterns are there.
+    #[default]
+    Unicode,
+    /// Only 0x20 ..= 0x7e.
+    Ascii,
+}
+
+/// Colours that the terminal can show.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Colour {
+    /// None, or none wanted (`NO_COLOR`): bold, dim and reversed only.
+    None,
+    /// The terminal's own sixteen.
+    #[default]
+    Sixteen,
+    /// 24 bits.
+    True,
+}
+
+/// What a piece of text or a line is meant to say. Never the only carrier of that: a word or a shape goes with it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Tone {
+    /// Ordinary.
+    Plain,
+    /// In the background: labels, rules.
+    Quiet,
+    /// To be read first.
+    Strong,
+    /// The thing to do now.
+    Now,
+    /// Inside its limit, done, connected.
+    Good,
+    /// Outside its limit, broken.
+    Bad,
+    /// Open: not decided, waiting.
+    Open,
+    /// The band of a limit.
+    Band,
+    /// The row or choice under the cursor.
+    Chosen,
+    /// A signal channel, by its place.
+    Lane(usize),
+}
+
+/// Colours and characters of this terminal.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Theme {
+    /// Characters.
+    pub charset: Charset,
+    /// Colours.
+    pub colour: Colour,
+}
+
+/// Marks that are drawn one cell wide.
+#[derive(Debug, Clone, Copy)]
+pub struct Glyphs {
+    /// Fill of a limit's band.
+    pub band: &'static str,
+    /// Outside of the band.
+    pub outside: &'static str,
+    /// A figure's interval.
+    pub interval: &'static str,
+    /// A figure's value.
+    pub value: &'static str,
+    /// Off the scale to the left and to the right.
+    pub off: [&'static str; 2],
+    /// Filled and empty part of a progress bar.
+    pub bar: [&'static str; 2],
+    /// The card's spine.
+    pub spine: &'static str,
+    /// A rule across.
+    pub rule: &'static str,
+    /// A rule down.
+    pub upright: &'static str,
+    /// What is chosen or current.
+    pub pointer: &'static str,
+    /// The edge of a step on the step strip.
+    pub edge: &'static str,
+}
+
+const UNICODE: Glyphs = Glyphs {
+    band: "░",
+    outside: "·",
+    interval: "━",
+    value: "◆",
+    off: ["◂", "▸"],
+    bar: ["▰", "▱"],
+    spine: "▌",
+    rule: "─",
+    upright: "│",
+    pointer: "▸",
+    edge: "╵",
+};
+
+const ASCII: Glyphs = Glyphs {
+    band: ":",
+    outside: ".",
+    interval: "=",
+    value: "O",
+    off: ["<", ">"],
+    bar: ["#", "-"],
+    spine: "|",
+    rule: "-",
+    upright: "|",
+    pointer: ">",
+    edge: "'",
+};
+
+/// What the surroundings say of the terminal: the values of environment variables, and the user's options.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Surroundings<'a> {
+    /// `NO_COLOR`: no colour when set and not empty.
+    pub no_color: Option<&'a str>,
+    /// `COLORTERM`: `truecolor` or `24bit`.
+    pub colorterm: Option<&'a str>,
+    /// `TERM`.
+    pub term: Option<&'a str>,
+    /// The first that is set and not empty of `LC_ALL`, `LC_CTYPE`, `LANG`.
+    pub locale: Option<&'a str>,
+    /// The user asks for the plain set.
+    pub ascii: bool,
+}
+
+impl Theme {
+    /// What fits the surroundings. No word of UTF-8 in the locale, or the bare Linux console, gives the plain set.
+    #[must_use]
+    pub fn fitting(around: Surroundings<'_>) -> Self {
+        let term = around.term.unwrap_or_default();
+        let locale = around.locale.unwrap_or_default().to_ascii_lowercase();
+        let utf8 = locale.contains("utf-8") || locale.contains("utf8") || cfg!(windows);
+        let bare = matches!(term, "dumb" | "linux" | "vt100" | "vt220");
+        let charset = if around.ascii || !utf8 || bare {
+            Charset::Ascii
+        } else {
+            Charset::Unicode
+        };
+        let unwanted = around.no_color.is_some_and(|value| !value.is_empty());
+        let colour = match around.colorterm {
+            _ if unwanted || matches!(term, "dumb" | "vt100" | "vt220") => Colour::None,
+            Some("truecolor" | "24bit") => Colour::True,
+            _ => Colour::Sixteen,
+        };
+        Self { charset, colour }
+    }
+
+    /// The marks of the character set.
+    #[must_use]
+    pub fn glyphs(self) -> Glyphs {
+        match self.charset {
+            Charset::Unicode => UNICODE,
+            Charset::Ascii => ASCII,
+        }
+    }
+
+    /// What a tone looks like.
+    #[must_use]
+    pub fn style(self, tone: Tone) -> Style {
+        let plain = Style::new();
+        match self.colour {
+            Colour::None => plain,
+            Colour::Sixteen => sixteen(tone).map_or(plain, |colour| plain.fg(colour)),
+            Colour::True => full(tone).map_or(plain, |colour| plain.fg(colour)),
+        }
+        .add_modifier(weight(tone, self.colour))
+    }
+
+    /// The mark of an outcome; its word goes with it.
+    #[must_use]
+    pub fn outcome_mark(self, outcome: Outcome) -> &'static str {
+        let [unicode, ascii] = match outcome {
+            Outcome::Pass => ["●", "+"],
+            Outcome::Fail => ["✖", "!"],
+            Outcome::Undecided => ["◐", "?"],
+            Outcome::NotMeasured => ["○", "-"],
+        };
+        self.either(unicode, ascii)
+    }
+
+    /// The mark of a step; its word goes with it where there is room.
+    #[must_use]
+    pub fn step_mark(self, state: StepState) -> &'static str {
+        let [unicode, ascii] = match state {
+            StepState::Done => ["●", "+"],
+            StepState::Current => ["▸", ">"],
+            StepState::Waiting => ["○", "."],
+            StepState::Skipped => ["╌", "-"],
+        };
+        self.either(unicode, ascii)
+    }
+
+    /// One of two texts by the character set.
+    #[must_use]
+    pub fn either(self, unicode: &'static str, ascii: &'static str) -> &'static str {
+        match self.charset {
+            Charset::Unicode => unicode,
+            Charset::Ascii => ascii,
+        }
+    }
+}
+
+/// The tone of an outcome.
+#[must_use]
+pub fn outcome_tone(outcome: Outcome) -> Tone {
+    match outcome {
+        Outcome::Pass => Tone::Good,
+        Outcome::Fail => Tone::Bad,
+        Outcome::Undecided => Tone::Open,
+        Outcome::NotMeasured => Tone::Quiet,
+    }
+}
+
+/// The tone of a verdict.
+#[must_use]
+pub fn verdict_tone(verdict: Verdict) -> Tone {
+    match verdict {
+        Verdict::Pass => Tone::Good,
+        Verdict::Fail => Tone::Bad,
+        Verdict::Undecided => Tone::Open,
+    }
+}
+
+fn weight(tone: Tone, colour: Colour) -> Modifier {
+    match tone {
+        Tone::Strong | Tone::Now => Modifier::BOLD,
+        Tone::Good | Tone::Bad | Tone::Open if colour == Colour::None => Modifier::BOLD,
+        Tone::Quiet | Tone::Band if colour != Colour::True => Modifier::DIM,
+        Tone::Chosen => Modifier::REVERSED,
+        _ => Modifier::empty(),
+    }
+}
+
+fn sixteen(tone: Tone) -> Option<Color> {
+    match tone {
+        Tone::Plain | Tone::Strong | Tone::Quiet | Tone::Chosen => None,
+        Tone::Now => Some(Color::Cyan),
+        Tone::Good | Tone::Band => Some(Color::Green),
+        Tone::Bad => Some(Color::Red),
+        Tone::Open => Some(Color::Yellow),
+        Tone::Lane(lane) => {
+            Some([Color::Blue, Color::Magenta, Color::Cyan, Color::Yellow][lane % 4])
+        }
+    }
+}
+
+/// Of middling lightness, to be read on a dark and on a light ground.
+fn full(tone: Tone) -> Option<Color> {
+    let (r, g, b) = match tone {
+        Tone::Plain | Tone::Strong | Tone::Chosen => return None,
+        Tone::Quiet => (132, 130, 124),
+        Tone::Now => (214, 126, 44),
+        Tone::Good => (78, 152, 88),
+        Tone::Bad => (206, 70, 60),
+        Tone::Open => (184, 138, 36),
+        Tone::Band => (118, 142, 112),
+        Tone::Lane(lane) => [
+            (52, 132, 188),
+            (176, 92, 140),
+            (40, 148, 132),
+            (150, 120, 60),
+        ][lane % 4],
+    };
+    Some(Color::Rgb(r, g, b))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn around<'a>() -> Surroundings<'a> {
+        Surroundings {
+            term: Some("xterm-256color"),
+            locale: Some("en_US.UTF-8"),
+            ..Surroundings::default()
+        }
+    }
+
+    #[test]
+    fn the_theme_fits_the_surroundings() {
+        let theme = |around| {
+            let theme = Theme::fitting(around);
+            (theme.charset, theme.colour)
+        };
+        assert_eq!(theme(around()), (Charset::Unicode, Colour::Sixteen));
+        let full = Surroundings {
+            colorterm: Some("truecolor"),
+            ..around()
+        };
+        assert_eq!(theme(full), (Charset::Unicode, Colour::True));
+        let unwanted = Surroundings {
+            no_color: Some("1"),
+            ..full
+        };
+        assert_eq!(theme(unwanted).1, Colour::None);
+        // no-color.org: an empty value does not count.
+        assert_eq!(
+            theme(Surroundings {
+                no_color: Some(""),
+                ..full
+            })
+            .1,
+            Colour::True
+        );
+        assert_eq!(
+            theme(Surroundings {
+                ascii: true,
+                ..full
+            })
+            .0,
+            Charset::Ascii
+        );
+        assert_eq!(
+            theme(Surroundings {
+                locale: Some("C"),
+                ..full
+            })
+            .0,
+            Charset::Ascii
+        );
+        let console = Surroundings {
+            term: Some("linux"),
+            ..around()
+        };
+        assert_eq!(theme(console), (Charset::Ascii, Colour::Sixteen));
+        assert_eq!(
+            theme(Surroundings {
+                term: Some("dumb"),
+                ..full
+            }),
+            (Charset::Ascii, Colour::None)
+        );
+    }
+}

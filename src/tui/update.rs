@@ -1,0 +1,367 @@
+//! Messages in, state and effects out. No clock, no terminal, no thread.
+//!
+//! Belongs here: what each message and each action changes. Does not belong here: carrying out effects (`shell`).
+
+use super::keys::{self, Action};
+use super::offers::{Choice, SourceOffer};
+use super::rows;
+use super::state::{Height, Lane, Over, Phase, Place, Run, State, UnitForm};
+use super::window::Window;
+use crate::bench::{Batch, RunCommand, RunEvent, Taking};
+use crate::units::Step;
+use crossterm::event::{KeyCode, KeyEvent};
+use std::time::Duration;
+
+/// The longest tag that can be typed.
+const TAG_LENGTH: usize = 40;
+
+/// Everything that can happen to the screen.
+#[derive(Debug, Clone)]
+pub enum Message {
+    /// A key was pressed.
+    Key(KeyEvent),
+    /// The terminal has another size; the next frame is drawn to it.
+    Resized,
+    /// Time since the screen was opened.
+    Tick(Duration),
+    /// The run tells something.
+    Run(RunEvent),
+    /// The run has gone without a word.
+    RunGone,
+    /// What samples can come from.
+    Sources(Vec<SourceOffer>),
+    /// Whether the chosen run began.
+    Started(Result<(), String>),
+    /// What became of saving.
+    Saved(Result<String, String>),
+    /// The system asks the program to end.
+    Terminate,
+}
+
+/// What is to be done outside.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Effect {
+    /// Look for sources; comes back as [`Message::Sources`].
+    Rescan,
+    /// Begin a run; comes back as [`Message::Started`].
+    Start(Box<Choice>),
+    /// Tell the run.
+    Command(RunCommand),
+    /// Keep what was found; comes back as [`Message::Saved`].
+    Save,
+    /// Give the terminal back and stop as job control does.
+    Suspend,
+    /// Give the terminal back and return.
+    Leave,
+}
+
+/// Takes a message in. Gives what is to be done outside, in order.
+pub fn update(state: &mut State, message: Message) -> Vec<Effect> {
+    match message {
+        Message::Key(key) => {
+            let Some(action) = keys::action(state.situation(), &key) else {
+                return Vec::new();
+            };
+            return act(state, action, key.code);
+        }
+        Message::Resized | Message::Started(Ok(())) => {}
+        Message::Tick(since_opened) => state.clock = since_opened,
+        Message::Run(event) => return told(state, event),
+        Message::RunGone => {
+            if state.run.phase == Phase::Live && state.place == Place::Bench {
+                let words = "The run stopped without saying why.\n  What was taken is in the capture. Leave with q and start again.";
+                return told(state, RunEvent::Failed(words.to_owned()));
+            }
+        }
+        Message::Sources(offers) => {
+            state.offers = offers;
+            state.offer = state.offer.min(state.offers.len().saturating_sub(1));
+        }
+        Message::Started(Err(why)) => {
+            state.refused = Some(why);
+            state.place = Place::Sources;
+            state.over = None;
+            return vec![Effect::Rescan];
+        }
+        Message::Saved(outcome) => state.run.saved = Some(outcome),
+        Message::Terminate => return leave(state),
+    }
+    Vec::new()
+}
+
+fn act(state: &mut State, action: Action, key: KeyCode) -> Vec<Effect> {
+    match action {
+        Action::Help => {
+            state.over = match state.over {
+                Some(Over::Help) => None,
+                _ => Some(Over::Help),
+            }
+        }
+        Action::Accept => return accept(state),
+        Action::Digit => return choose_by_number(state, key),
+        Action::Type => typed(state, key),
+        Action::Erase => erase(state),
+        Action::Back => back(state),
+        Action::Rescan => return vec![Effect::Rescan],
+        Action::Up => move_pointer(state, false),
+        Action::Down => move_pointer(state, true),
+        Action::Skip => return vec![Effect::Command(RunCommand::Skip)],
+        Action::Repeat => return vec![Effect::Command(RunCommand::Repeat)],
+        Action::Station => {
+            if state.run.steps.iter().any(|s| s.step == Step::Stations) {
+                state.over = Some(Over::Station(String::new()));
+            }
+        }
+        Action::Every => {
+            state.every = !state.every;
+            state.figure = state.figure.min(rows::rows(state).len().saturating_sub(1));
+        }
+        Action::Save => {
+            if state.run.assessment.is_some() {
+                return vec![Effect::Save];
+            }
+            state.run.saved = Some(Err("There is nothing to save: no sample was taken.".into()));
+        }
+        Action::Another => {
+            if state.can_choose {
+                state.place = Place::Sources;
+                state.refused = None;
+                return vec![Effect::Rescan];
+            }
+        }
+        Action::End => state.over = Some(Over::Ask),
+        Action::EndRun => {
+            state.over = None;
+            return vec![Effect::Command(RunCommand::Stop)];
+        }
+        Action::Leave => return leave(state),
+        Action::Suspend => return vec![Effect::Suspend],
+        Action::Hold
+        | Action::Earlier
+        | Action::Later
+        | Action::PageEarlier
+        | Action::PageLater
+        | Action::First
+        | Action::Latest
+        | Action::Closer
+        | Action::Wider
+        | Action::Whole
+        | Action::Height => look(state, action),
+    }
+    Vec::new()
+}
+
+/// Moves the trace.
+fn look(state: &mut State, action: Action) {
+    let extent = state.run.extent_us();
+    let window = &mut state.window;
+    match action {
+        Action::Hold => window.toggle(extent),
+        Action::Earlier => window.step(-1, extent),
+        Action::Later => window.step(1, extent),
+        Action::PageEarlier => window.page(-1, extent),
+        Action::PageLater => window.page(1, extent),
+        Action::First => window.first(extent),
+        Action::Latest => window.follow(),
+        Action::Closer => window.stretch(true),
+        Action::Wider => window.stretch(false),
+        Action::Whole => window.whole(extent),
+        Action::Height => {
+            state.height = match state.height {
+                Height::Limits => Height::Ruler,
+                Height::Ruler => Height::Close,
+                Height::Close => Height::Limits,
+            }
+        }
+        _ => {}
+    }
+}
+
+fn leave(state: &mut State) -> Vec<Effect> {
+    state.over = None;
+    if state.place == Place::Bench && state.run.phase == Phase::Live && !state.leaving {
+        state.leaving = true;
+        return vec![Effect::Command(RunCommand::Stop)];
+    }
+    vec![Effect::Leave]
+}
+
+fn accept(state: &mut State) -> Vec<Effect> {
+    match (&state.over, state.place) {
+        (Some(Over::Station(text)), _) => {
+            let position = text.trim().parse::<f64>().ok().filter(|p| p.is_finite());
+            if let Some(position) = position {
+                state.over = None;
+                return vec![Effect::Command(RunCommand::Station(position))];
+            }
+            Vec::new()
+        }
+        (_, Place::Sources) => {
+            choose_source(state);
+            Vec::new()
+        }
+        (_, Place::Unit) => begin(state),
+        (_, Place::Bench) => Vec::new(),
+    }
+}
+
+fn choose_by_number(state: &mut State, key: KeyCode) -> Vec<Effect> {
+    let number = match key {
+        KeyCode::Char(digit) => digit.to_digit(10).and_then(|d| usize::try_from(d).ok()),
+        _ => None,
+    };
+    if let Some(place) = number.and_then(|n| n.checked_sub(1))
+        && place < state.offers.len()
+    {
+        state.offer = place;
+        choose_source(state);
+    }
+    Vec::new()
+}
+
+fn choose_source(state: &mut State) {
+    let Some(offer) = state.offers.get(state.offer) else {
+        return;
+    };
+    if let Some(why) = &offer.blocked {
+        state.refused = Some(why.clone());
+        return;
+    }
+    let named = |name: &String| state.profiles.iter().position(|p| p.name == *name);
+    state.unit = UnitForm {
+        source: state.offer,
+        tag: offer.tag.clone().unwrap_or_default(),
+        profile: offer.profile.as_ref().and_then(named).unwrap_or(0),
+    };
+    state.refused = None;
+    state.place = Place::Unit;
+}
+
+fn begin(state: &mut State) -> Vec<Effect> {
+    let Some(source) = state.offers.get(state.unit.source).cloned() else {
+        state.place = Place::Sources;
+        return vec![Effect::Rescan];
+    };
+    let tag = Some(state.unit.tag.trim().to_owned()).filter(|tag| !tag.is_empty());
+    state.profile = state.profiles.get(state.unit.profile).cloned();
+    state.run = Run::new(source.name.clone(), tag.clone(), state.clock);
+    state.window = Window::default();
+    state.figure = 0;
+    state.place = Place::Bench;
+    vec![Effect::Start(Box::new(Choice {
+        source,
+        tag,
+        profile: state.profile.clone(),
+    }))]
+}
+
+fn typed(state: &mut State, key: KeyCode) {
+    let KeyCode::Char(letter) = key else { return };
+    match &mut state.over {
+        Some(Over::Station(text)) => {
+            let fits = letter.is_ascii_digit() || matches!(letter, '.' | '-');
+            text.extend((fits && text.len() < 12).then_some(letter));
+        }
+        _ if state.unit.tag.chars().count() < TAG_LENGTH => state.unit.tag.push(letter),
+        _ => {}
+    }
+}
+
+fn erase(state: &mut State) {
+    let text = match &mut state.over {
+        Some(Over::Station(text)) => text,
+        _ => &mut state.unit.tag,
+    };
+    text.pop();
+}
+
+fn back(state: &mut State) {
+    if state.over.take().is_none() && state.place == Place::Unit {
+        state.place = Place::Sources;
+    }
+}
+
+fn move_pointer(state: &mut State, down: bool) {
+    let (pointer, last) = match state.place {
+        Place::Sources => (&mut state.offer, state.offers.len().saturating_sub(1)),
+        Place::Unit => (&mut state.unit.profile, state.profiles.len()),
+        Place::Bench => {
+            let last = rows::rows(state).len().saturating_sub(1);
+            (&mut state.figure, last)
+        }
+    };
+    *pointer = if down {
+        pointer.saturating_add(1)
+    } else {
+        pointer.saturating_sub(1)
+    }
+    .min(last);
+}
+
+/// Takes in what the run tells.
+fn told(state: &mut State, event: RunEvent) -> Vec<Effect> {
+    let run = &mut state.run;
+    match event {
+        RunEvent::Taking(taking) => take(run, taking),
+        RunEvent::Samples(batch) => feed(run, &batch),
+        RunEvent::Progress(steps) => run.steps = steps,
+        RunEvent::Health(health) => run.health = Some(health),
+        RunEvent::Assessed(assessment) => run.assessment = Some(assessment),
+        RunEvent::Finished {
+            assessment,
+            capture,
+        } => {
+            run.assessment = assessment.or(run.assessment.take());
+            run.capture = capture;
+            if state.window.held().is_none() {
+                let extent = state.run.extent_us();
+                state.window.whole(extent);
+            }
+            return over(state, Phase::Finished);
+        }
+        RunEvent::Failed(why) => return over(state, Phase::Failed(why)),
+    }
+    Vec::new()
+}
+
+fn over(state: &mut State, phase: Phase) -> Vec<Effect> {
+    state.run.phase = phase;
+    if matches!(state.over, Some(Over::Ask | Over::Station(_))) {
+        state.over = None;
+    }
+    if state.leaving {
+        return vec![Effect::Leave];
+    }
+    Vec::new()
+}
+
+/// Finds or makes a lane for each column; a channel that was there before keeps its lane.
+fn take(run: &mut Run, taking: Taking) {
+    run.columns.clear();
+    for (name, track) in &taking.channels {
+        let known = run.lanes.iter().position(|lane| lane.name == *name);
+        let lane = known.filter(|lane| !run.columns.contains(lane));
+        run.columns.push(lane.unwrap_or(run.lanes.len()));
+        let seen = Lane {
+            name: name.clone(),
+            track: *track,
+        };
+        match lane.and_then(|lane| run.lanes.get_mut(lane)) {
+            Some(lane) => *lane = seen,
+            None => run.lanes.push(seen),
+        }
+    }
+    run.taking = Some(taking);
+}
+
+fn feed(run: &mut Run, batch: &Batch) {
+    while run.columns.len() < batch.codes.len() {
+        run.columns.push(run.lanes.len());
+        run.lanes.push(Lane {
+            name: format!("channel {}", run.lanes.len() + 1),
+            track: None,
+        });
+    }
+    run.store
+        .feed(&batch.t_us, &batch.step, &batch.codes, &run.columns);
+}

@@ -1,0 +1,295 @@
+//! The list of figures: value with its ±, the limit as a band with the value and its interval in it, the outcome.
+//!
+//! Belongs here: columns of the list, the picture of a limit. Does not belong here: which rows there are (`rows`).
+
+use super::pen::{self, Pen};
+use crate::figure::Figure;
+use crate::tui::rows::{self, Row};
+use crate::tui::state::State;
+use crate::tui::theme::{self, Tone};
+use crate::tui::words::{self, Reading};
+use ratatui::layout::Rect;
+
+/// Columns of the number, of its ±, and of the outcome.
+const VALUE: u16 = 9;
+const PLUS_MINUS: u16 = 9;
+const OUTCOME: u16 = 14;
+
+/// Draws a title and as many rows as there is room for, so that the row under the pointer is among them.
+pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
+    if area.height < 2 || area.width < 40 {
+        return;
+    }
+    let rows = rows::rows(state);
+    pen.rule(area, area.top(), &title(state, rows.len()));
+    let room = usize::from(area.height - 1);
+    let first = (state.figure + 1).saturating_sub(room);
+    if rows.is_empty() {
+        let words = "Figures come as soon as a channel is seen.";
+        pen.put(
+            area.left() + 3,
+            area.top() + 1,
+            area.width,
+            words,
+            Tone::Quiet,
+        );
+    }
+    let columns = Columns::of(&rows, area.width);
+    let places = (area.top() + 1..area.bottom()).zip(rows.iter().enumerate().skip(first));
+    for (y, (at, row)) in places {
+        let place = Rect {
+            y,
+            height: 1,
+            ..area
+        };
+        draw_row(pen, place, row, columns, at == state.figure);
+    }
+    let below = rows.len().saturating_sub(first + room);
+    let above = first;
+    if above + below > 0 {
+        let more = format!(" {} more ", above + below);
+        pen.right(area, area.top(), &more, Tone::Quiet);
+    }
+}
+
+fn title(state: &State, rows: usize) -> String {
+    match rows::decided(state) {
+        Some((total, decided)) => {
+            format!("figures with their 95 % interval, {decided} of {total} limits decided")
+        }
+        None if rows > 0 => "figures with their 95 % interval".to_owned(),
+        None => "no figures yet".to_owned(),
+    }
+}
+
+/// What a pair of tracks is called where there is no room for its name.
+const PAIR: &str = "pair";
+
+/// Widths that are the same in every row.
+#[derive(Debug, Clone, Copy)]
+struct Columns {
+    channel: u16,
+    name: u16,
+    unit: u16,
+    picture: u16,
+}
+
+impl Columns {
+    /// What is left after the numbers goes to the picture of the limit, at least nine columns, and to the name.
+    fn of(rows: &[Row<'_>], width: u16) -> Self {
+        let channels = rows.iter().map(|row| pen::width(channel(row)));
+        let channel = channels.max().unwrap_or(0).min(14);
+        let units = rows.iter().map(|row| pen::width(words::unit(row.name)));
+        let unit = units.max().unwrap_or(0);
+        let fixed = 1 + channel + 1 + 1 + VALUE + 1 + PLUS_MINUS + unit + 1 + 1 + OUTCOME;
+        let left = width.saturating_sub(fixed);
+        let name = left.saturating_sub(9).clamp(12, 22);
+        Self {
+            channel,
+            name,
+            unit,
+            picture: left.saturating_sub(name).min(48),
+        }
+    }
+}
+
+fn channel<'a>(row: &Row<'a>) -> &'a str {
+    match row.lane {
+        None if row.channel.contains('/') => PAIR,
+        _ => row.channel,
+    }
+}
+
+fn draw_row(pen: &mut Pen<'_>, area: Rect, row: &Row<'_>, columns: Columns, chosen: bool) {
+    let (pointer, tone, strong) = if chosen {
+        (pen.glyphs().pointer, Tone::Now, Tone::Strong)
+    } else {
+        (" ", Tone::Quiet, Tone::Plain)
+    };
+    pen.put(area.left(), area.top(), 1, pointer, tone);
+    let mut x = area.left() + 1;
+    let lane = row.lane.map_or(Tone::Plain, Tone::Lane);
+    pen.put(x, area.top(), columns.channel, channel(row), lane);
+    x += columns.channel + 1;
+    pen.put(x, area.top(), columns.name, &words::name(row.name), strong);
+    x += columns.name + 1;
+    number(pen, Rect { x, ..area }, row, columns.unit);
+    x += VALUE + 1 + PLUS_MINUS + columns.unit + 1;
+    let width = columns.picture.min(area.right().saturating_sub(x));
+    limit(pen, Rect { x, width, ..area }, row);
+    x += columns.picture + 1;
+    let width = area.right().saturating_sub(x);
+    outcome(pen, Rect { x, width, ..area }, row);
+}
+
+/// The value with its ± and unit.
+fn number(pen: &mut Pen<'_>, area: Rect, row: &Row<'_>, unit: u16) {
+    let reading = row.figure.map(|figure| words::reading(row.name, figure));
+    let reading = reading.unwrap_or(Reading {
+        value: "-".to_owned(),
+        plus_minus: None,
+        unit: words::unit(row.name),
+    });
+    let place = Rect {
+        width: VALUE,
+        ..area
+    };
+    pen.right(place, area.top(), &reading.value, Tone::Strong);
+    let mut x = area.left() + VALUE + 1;
+    if let Some(plus_minus) = &reading.plus_minus {
+        let sign = pen.theme.either("±", "~");
+        let text = format!("{sign} {plus_minus}");
+        pen.put(x, area.top(), PLUS_MINUS, &text, Tone::Quiet);
+    }
+    x += PLUS_MINUS;
+    pen.put(x, area.top(), unit, reading.unit, Tone::Quiet);
+}
+
+/// The picture of a limit: its band in the middle half (or the half towards its open side), the interval and the
+/// value in it; an arrow where they lie off the picture.
+fn limit(pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) {
+    if !row.limited() || area.width < 6 {
+        return;
+    }
+    let glyphs = pen.glyphs();
+    let scale = Scale::of(row.min, row.max, row.figure);
+    for column in 0..area.width {
+        let middle = scale.at(column, area.width);
+        let inside =
+            row.min.is_none_or(|min| middle >= min) && row.max.is_none_or(|max| middle <= max);
+        let (glyph, tone) = if inside {
+            (glyphs.band, Tone::Band)
+        } else {
+            (glyphs.outside, Tone::Quiet)
+        };
+        pen.put(area.left() + column, area.top(), 1, glyph, tone);
+    }
+    let Some(figure) = row.figure else { return };
+    let tone = row
+        .finding
+        .map_or(Tone::Plain, |f| theme::outcome_tone(f.outcome));
+    let (low, high) = (
+        figure.low.unwrap_or(figure.value),
+        figure.high.unwrap_or(figure.value),
+    );
+    if let (Some(from), Some(to)) = (
+        scale.column(low, area.width),
+        scale.column(high, area.width),
+    ) {
+        let (from, to) = (from.min(to), from.max(to));
+        for column in from.max(0)..=to.min(i32::from(area.width) - 1) {
+            let column = u16::try_from(column).unwrap_or(0);
+            pen.put(area.left() + column, area.top(), 1, glyphs.interval, tone);
+        }
+    }
+    let Some(at) = scale.column(figure.value, area.width) else {
+        return;
+    };
+    let last = area.width - 1;
+    let (column, glyph) = match u16::try_from(at) {
+        Err(_) => (0, glyphs.off[0]),
+        Ok(column) if column > last => (last, glyphs.off[1]),
+        Ok(column) => (column, glyphs.value),
+    };
+    pen.put(area.left() + column, area.top(), 1, glyph, tone);
+}
+
+/// Values at the left and right edge of the picture of a limit; `left < right`.
+#[derive(Debug, Clone, Copy)]
+struct Scale {
+    left: f64,
+    right: f64,
+}
+
+impl Scale {
+    fn of(min: Option<f64>, max: Option<f64>, figure: Option<&Figure>) -> Self {
+        let value = figure.map_or(0.0, |figure| figure.value.abs());
+        let (left, right) = match (min, max) {
+            (Some(min), Some(max)) => {
+                let half = if max > min {
+                    (max - min) / 2.0
+                } else {
+                    max.abs().max(1.0)
+                };
+                (min - half, max + half)
+            }
+            (None, Some(max)) if max > 0.0 => (0.0, max * 1.5),
+            (None, Some(max)) => (
+                max - value.max(max.abs()).max(1.0),
+                max + max.abs().max(1.0),
+            ),
+            (Some(min), None) if min > 0.0 => (min * 0.5, min * 1.5),
+            (Some(min), None) => (
+                min - min.abs().max(1.0),
+                min + value.max(min.abs()).max(1.0),
+            ),
+            (None, None) => (0.0, 1.0),
+        };
+        if left < right {
+            Self { left, right }
+        } else {
+            Self {
+                left,
+                right: left + 1.0,
+            }
+        }
+    }
+
+    /// The value in the middle of a column.
+    fn at(self, column: u16, columns: u16) -> f64 {
+        let share = (f64::from(column) + 0.5) / f64::from(columns);
+        self.left + share * (self.right - self.left)
+    }
+
+    /// The column of a value, which may lie off the picture by one; absent for what is no number.
+    #[allow(clippy::cast_possible_truncation)] // held inside -1 ..= columns
+    fn column(self, value: f64, columns: u16) -> Option<i32> {
+        let share = (value - self.left) / (self.right - self.left);
+        let column = (share * f64::from(columns)).floor();
+        (!column.is_nan()).then(|| column.clamp(-1.0, f64::from(columns)) as i32)
+    }
+}
+
+fn outcome(pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) {
+    let Some(finding) = row.finding else { return };
+    let tone = theme::outcome_tone(finding.outcome);
+    let text = format!(
+        "{} {}",
+        pen.theme.outcome_mark(finding.outcome),
+        finding.outcome
+    );
+    pen.put(area.left(), area.top(), area.width, &text, tone);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_two_sided_limit_takes_the_middle_half() {
+        let scale = Scale::of(Some(10.0), Some(20.0), None);
+        assert_eq!(scale.column(10.0, 20), Some(5));
+        assert_eq!(scale.column(20.0, 20), Some(15));
+        assert_eq!(scale.column(-99.0, 20), Some(-1));
+        assert_eq!(scale.column(99.0, 20), Some(20));
+        assert_eq!(scale.column(f64::NAN, 20), None);
+    }
+
+    #[test]
+    fn a_limit_with_one_side_has_its_edge_on_the_picture() {
+        for (min, max) in [
+            (None, Some(2.0)),
+            (Some(2.0), None),
+            (None, Some(0.0)),
+            (Some(-3.0), None),
+            (Some(0.0), None),
+            (None, Some(-3.0)),
+            (Some(1.0), Some(1.0)),
+            (Some(0.0), Some(0.0)),
+        ] {
+            let edge = min.or(max).unwrap();
+            let column = Scale::of(min, max, None).column(edge, 20).unwrap();
+            assert!((1..20).contains(&column), "{min:?} {max:?}: {column}");
+        }
+    }
+}

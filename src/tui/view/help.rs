@@ -1,0 +1,126 @@
+//! The help page: the figure under the pointer explained, then every key.
+//!
+//! Belongs here: that page. Does not belong here: what figures mean (`figure`), what keys do (`keys`).
+
+use super::pen::Pen;
+use crate::tui::keys::{self, Situation};
+use crate::tui::rows::{self, Row};
+use crate::tui::state::{Phase, Place, State};
+use crate::tui::theme::Tone;
+use crate::tui::words;
+use ratatui::layout::Rect;
+
+/// Draws the page.
+pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
+    let rows = rows::rows(state);
+    let mut y = area.top();
+    if state.place == Place::Bench {
+        y = match rows.get(state.figure) {
+            Some(row) => figure(pen, area, row),
+            None => {
+                pen.put(
+                    area.left() + 1,
+                    y,
+                    area.width,
+                    "No figure yet to explain.",
+                    Tone::Quiet,
+                )
+                .min(y)
+                    + 2
+            }
+        };
+    }
+    let below = Rect {
+        y,
+        height: area.bottom().saturating_sub(y),
+        ..area
+    };
+    keys_of(state, pen, below);
+}
+
+/// One figure in words; gives the row after it.
+pub fn figure(pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) -> u16 {
+    let title = format!("{} of {}", words::name(row.name), row.channel);
+    pen.rule(area, area.top(), &title);
+    let steps: Vec<&str> = row.name.steps().iter().map(|step| step.word()).collect();
+    let mut lines = vec![("what", row.name.definition().to_owned())];
+    match row.figure {
+        Some(figure) => {
+            let r = words::reading(row.name, figure);
+            let sign = pen.theme.either("±", "~");
+            let spread = r
+                .plus_minus
+                .map_or(String::new(), |pm| format!(" {sign} {pm}"));
+            lines.push((
+                "now",
+                format!("{}{spread} {} (95 % interval)", r.value, r.unit),
+            ));
+            lines.push(("how", figure.method.clone()));
+        }
+        None => lines.push((
+            "now",
+            format!("not measured; comes from: {}", steps.join(", ")),
+        )),
+    }
+    if let Some(limit) = words::limit(row.name, row.min, row.max) {
+        lines.push(("limit", limit));
+    }
+    if let Some(finding) = row.finding {
+        lines.push(("so", format!("{}: {}", finding.outcome, finding.reason)));
+        if let Some(advice) = &finding.advice {
+            lines.push(("do", advice.clone()));
+        }
+    }
+    lines.push((
+        "word",
+        format!("{} in files; {}", row.name.word(), row.name.source()),
+    ));
+    let mut y = area.top() + 1;
+    for (label, text) in lines {
+        pen.put(area.left() + 2, y, 6, label, Tone::Quiet);
+        let place = Rect {
+            x: area.left() + 9,
+            y,
+            width: area.width.saturating_sub(11),
+            height: area.bottom().saturating_sub(y).min(3),
+        };
+        y += pen.wrapped(place, &text, Tone::Plain).max(1);
+    }
+    y + 1
+}
+
+/// The keys of the place that the page was opened from, in as many columns as fit.
+fn keys_of(state: &State, pen: &mut Pen<'_>, area: Rect) {
+    if area.height < 2 {
+        return;
+    }
+    let situation = match (state.place, &state.run.phase) {
+        (Place::Sources, _) => Situation::Sources,
+        (Place::Unit, _) => Situation::Unit,
+        (Place::Bench, Phase::Live) => Situation::Live,
+        (Place::Bench, _) => Situation::Ended,
+    };
+    pen.rule(area, area.top(), "keys");
+    let bindings: Vec<_> = keys::within(situation)
+        .filter(|b| !b.long.is_empty())
+        .collect();
+    let columns = (area.width / 64).clamp(1, 3);
+    let columns = if columns == 1 && bindings.len() > usize::from(area.height - 1) {
+        2
+    } else {
+        columns
+    };
+    let each = bindings.len().div_ceil(usize::from(columns)).max(1);
+    let width = area.width / columns;
+    for (at, binding) in bindings.iter().enumerate() {
+        let (Ok(column), Ok(row)) = (u16::try_from(at / each), u16::try_from(at % each)) else {
+            continue;
+        };
+        let (x, y) = (area.left() + column * width + 2, area.top() + 1 + row);
+        if y >= area.bottom() {
+            continue;
+        }
+        pen.put(x, y, 7, binding.shown, Tone::Strong);
+        pen.put(x + 7, y, width.saturating_sub(9), binding.long, Tone::Plain);
+    }
+}

@@ -1,0 +1,215 @@
+//! One lane's picture: extremes per column into cells, over the bands of its limits.
+//!
+//! Belongs here: mapping codes to rows and times to columns. Does not belong here: what the bands mean.
+
+use super::pen::Pen;
+use crate::tui::store::{Extremes, Store};
+use crate::tui::theme::{Charset, Tone};
+use ratatui::layout::Rect;
+
+/// Codes at the bottom and the top of a lane; `low < high`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Axis {
+    /// At the bottom.
+    pub low: f64,
+    /// At the top.
+    pub high: f64,
+}
+
+impl Axis {
+    /// The row of `rows` (0 at the top) that a code lies in; a code off the axis lies in the outermost.
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // held inside 0 ..= rows - 1
+    pub fn row(self, code: f64, rows: u16) -> u16 {
+        let share = (self.high - code) / (self.high - self.low);
+        let last = rows.saturating_sub(1);
+        (share * f64::from(rows)).clamp(0.0, f64::from(last)) as u16
+    }
+
+    /// The codes that a row of `rows` stands for: lower and upper edge.
+    pub fn codes(self, row: u16, rows: u16) -> (f64, f64) {
+        let step = (self.high - self.low) / f64::from(rows.max(1));
+        let top = self.high - step * f64::from(row);
+        (top - step, top)
+    }
+}
+
+/// Columns and rows of dots in a cell.
+pub fn dots(charset: Charset) -> (u16, u16) {
+    match charset {
+        Charset::Unicode => (2, 4),
+        Charset::Ascii => (1, 1),
+    }
+}
+
+/// The first sample of each column and, as a last entry, the first after the right edge.
+pub fn columns(store: &Store, (from_us, to_us): (i64, i64), columns: u16) -> Vec<usize> {
+    let span = i128::from(to_us) - i128::from(from_us) + 1;
+    (0..=columns)
+        .map(|column| {
+            let t = i128::from(from_us) + span * i128::from(column) / i128::from(columns.max(1));
+            store.first_at(u64::try_from(t.max(0)).unwrap_or(u64::MAX))
+        })
+        .collect()
+}
+
+/// True smallest and largest code of each column. The stretch from one sample to the next is drawn too, unless a
+/// sample is missing between them: a gap stays a gap.
+pub fn extents(
+    store: &Store,
+    lane: usize,
+    firsts: &[usize],
+    longest_gap_us: u64,
+) -> Vec<Option<Extremes>> {
+    let joined = |sample: usize| {
+        let before = sample.checked_sub(1)?;
+        let gap = store.time_us(sample)?.checked_sub(store.time_us(before)?)?;
+        (gap <= longest_gap_us).then_some(before)
+    };
+    firsts
+        .windows(2)
+        .map(|pair| {
+            let (first, end) = (*pair.first()?, *pair.last()?);
+            let first = joined(first).unwrap_or(first);
+            store.extremes(lane, first..end)
+        })
+        .collect()
+}
+
+/// Draws a lane: bands first, then the trace over them.
+pub fn lane(
+    pen: &mut Pen<'_>,
+    area: Rect,
+    axis: Axis,
+    bands: &[(f64, f64)],
+    extents: &[Option<Extremes>],
+    tone: Tone,
+) {
+    let band = pen.glyphs().band.repeat(usize::from(area.width));
+    for row in 0..area.height {
+        let (low, high) = axis.codes(row, area.height);
+        if bands.iter().any(|(min, max)| *min < high && *max > low) {
+            pen.put(area.left(), area.top() + row, area.width, &band, Tone::Band);
+        }
+    }
+    let (across, down) = dots(pen.theme.charset);
+    let rows = area.height * down;
+    let mut cells = vec![0_u8; usize::from(area.width) * usize::from(area.height)];
+    for (column, extent) in (0_u16..).zip(extents) {
+        let Some(extent) = extent else { continue };
+        let top = axis.row(f64::from(extent.max), rows);
+        let bottom = axis.row(f64::from(extent.min), rows);
+        for row in top..=bottom {
+            let at =
+                usize::from(row / down) * usize::from(area.width) + usize::from(column / across);
+            if let Some(cell) = cells.get_mut(at) {
+                *cell |= bit(column % across, row % down);
+            }
+        }
+    }
+    for (at, cell) in cells.iter().enumerate().filter(|(_, cell)| **cell != 0) {
+        let width = usize::from(area.width);
+        let (Ok(x), Ok(y)) = (u16::try_from(at % width), u16::try_from(at / width)) else {
+            continue;
+        };
+        let mut letters = [0; 4];
+        let symbol = match pen.theme.charset {
+            Charset::Unicode => char::from_u32(0x2800 + u32::from(*cell))
+                .unwrap_or('?')
+                .encode_utf8(&mut letters),
+            Charset::Ascii => "*",
+        };
+        pen.put(area.left() + x, area.top() + y, 1, symbol, tone);
+    }
+}
+
+/// The bit of a dot in a Braille pattern (Unicode 0x2800: dots 1 2 3 7 down the left, 4 5 6 8 down the right).
+fn bit(column: u16, row: u16) -> u8 {
+    match (column, row) {
+        (0, 0..=2) => 1 << row,
+        (0, _) => 1 << 6,
+        (_, 0..=2) => 1 << (row + 3),
+        _ => 1 << 7,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::tui::theme::Theme;
+    use crate::units::{Code, Step};
+    use ratatui::buffer::Buffer;
+
+    #[test]
+    fn a_dropout_of_one_sample_in_a_minute_is_on_the_screen() {
+        let mut codes = vec![Code(500); 60_000];
+        codes[31_234] = Code(0);
+        let mut store = Store::default();
+        let t: Vec<u64> = (0..60_000_u64).map(|i| i * 1000).collect();
+        store.feed(&t, &vec![Step::Rest; 60_000], &[codes], &[0]);
+        let firsts = columns(&store, (0, 59_999_000), 100);
+        let extents = extents(&store, 0, &firsts, 1500);
+        assert_eq!(extents.len(), 100);
+        let deep: Vec<usize> = (0..100).filter(|c| extents[*c].unwrap().min == 0).collect();
+        assert_eq!(deep, [52]); // 31 234 of 60 000 is column 52.05
+        let area = Rect::new(0, 0, 50, 4);
+        let mut buffer = Buffer::empty(area);
+        let axis = Axis {
+            low: 0.0,
+            high: 1024.0,
+        };
+        lane(
+            &mut Pen::new(&mut buffer, Theme::default()),
+            area,
+            axis,
+            &[],
+            &extents,
+            Tone::Plain,
+        );
+        assert_eq!(buffer[(26, 3)].symbol(), "⡇");
+        assert_eq!(buffer[(25, 3)].symbol(), " ");
+    }
+
+    #[test]
+    fn a_gap_stays_a_gap() {
+        let mut store = Store::default();
+        let t: Vec<u64> = (0..10).chain(30..40).map(|i| i * 1000).collect();
+        store.feed(&t, &[], &[vec![Code(5); 20]], &[0]);
+        let firsts = columns(&store, (0, 39_000), 40);
+        let extents = extents(&store, 0, &firsts, 1500);
+        let there: Vec<bool> = extents.iter().map(Option::is_some).collect();
+        assert!(there[..9].iter().all(|t| *t) && there[31..].iter().all(|t| *t));
+        assert!(there[11..29].iter().all(|t| !*t), "{there:?}");
+    }
+
+    #[test]
+    fn zoomed_in_past_the_samples_the_trace_holds_together() {
+        let mut store = Store::default();
+        store.feed(
+            &[0, 1000, 2000],
+            &[],
+            &[vec![Code(0), Code(9), Code(9)]],
+            &[0],
+        );
+        let firsts = columns(&store, (0, 2000), 20);
+        assert!(
+            extents(&store, 0, &firsts, 1500)
+                .iter()
+                .all(Option::is_some)
+        );
+    }
+
+    #[test]
+    fn rows_and_codes_are_each_others_inverse() {
+        let axis = Axis {
+            low: 100.0,
+            high: 900.0,
+        };
+        for row in 0..8 {
+            let (low, high) = axis.codes(row, 8);
+            assert_eq!(axis.row(f64::midpoint(low, high), 8), row);
+        }
+        assert_eq!(axis.row(5000.0, 8), 0);
+        assert_eq!(axis.row(-5.0, 8), 7);
+        assert_eq!(axis.row(f64::NAN, 8), 0);
+    }
+}
