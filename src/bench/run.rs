@@ -64,6 +64,12 @@ pub struct Run {
 }
 
 impl Run {
+    /// The two ends and the thread, for who keeps them apart.
+    #[must_use]
+    pub fn apart(self) -> (Receiver<RunEvent>, Sender<RunCommand>, JoinHandle<()>) {
+        (self.events, self.commands, self.thread)
+    }
+
     /// Waits until the run has ended by itself or after [`RunCommand::Stop`].
     pub fn join(self) {
         drop(self.commands);

@@ -87,6 +87,12 @@ pub struct StreamCounts {
 }
 
 impl StreamCounts {
+    /// All rejected lines.
+    #[must_use]
+    pub fn rejected_total(&self) -> u64 {
+        self.rejected.values().sum()
+    }
+
     /// Samples lost while recording: missing ones, and rejected lines but for those that came before the stream
     /// could be read (a listener who joins late loses nothing of the recording by them).
     #[must_use]

@@ -28,6 +28,9 @@ pub(super) struct Look {
     /// Draw with plain ASCII characters only.
     #[arg(long, global = true)]
     pub(super) ascii: bool,
+    /// Speed of the serial port
+    #[arg(long, global = true, default_value_t = 115_200, value_name = "BAUD")]
+    pub(super) baud: u32,
 }
 
 #[derive(Debug, Subcommand)]
@@ -72,9 +75,6 @@ pub(super) struct Demo {
 /// What the user says of the stream of a board that does not say it itself.
 #[derive(Debug, Clone, Args)]
 pub(super) struct StreamArgs {
-    /// Speed of the serial port
-    #[arg(long, default_value_t = 115_200, value_name = "BAUD")]
-    pub(super) baud: u32,
     /// ADC resolution of a board that prints bare numbers
     #[arg(long)]
     pub(super) bits: Option<u32>,

@@ -4,6 +4,7 @@ use super::{Outcome, args, print};
 use crate::bench;
 use crate::capture;
 use crate::profile::{self, Profile};
+use crate::record::Assessment;
 use crate::report;
 use anyhow::{Context, anyhow};
 use std::path::Path;
@@ -31,11 +32,16 @@ pub(super) fn run(wanted: &args::Assess) -> anyhow::Result<Outcome> {
     let assessment = bench::assess_file(&opened, &file, profile.as_ref())
         .with_context(|| format!("capture {}", wanted.capture.display()))?;
     if wanted.json {
-        print(&format!("{}\n", serde_json::to_string_pretty(&assessment)?))?;
+        print(&format!("{}\n", json(&assessment)?))?;
     } else {
         print(&report::assessment_text(&assessment))?;
     }
     Ok(assessment.verdict.into())
+}
+
+/// An assessment as the JSON of DESIGN 4.4.
+pub(super) fn json(assessment: &Assessment) -> anyhow::Result<String> {
+    Ok(serde_json::to_string_pretty(assessment)?)
 }
 
 /// A profile by file, or by the name of a built-in one.

@@ -1,14 +1,14 @@
 //! `pedalproof demo`: a simulated board on a pseudo-terminal, and the bench on it.
 
-use super::{Outcome, args, print, record, screen, watch};
+use super::{Outcome, args, assess, print, record, screen, watch};
 use crate::bench::{self, Plan, Run, Setup, Wanted};
 use crate::link::simulated::{BoardLines, SCENARIO_UNITS, Simulation, scenario};
 use crate::link::{MemoryBoard, Pace, Source, StreamOptions};
 use crate::profile::{self, Profile};
 use crate::report;
-use anyhow::{anyhow, bail};
+use anyhow::{Context, anyhow, bail};
 use std::io::IsTerminal;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 /// How much faster than life the simulated board runs when nobody watches.
@@ -26,13 +26,13 @@ pub(super) fn run(wanted: &args::Demo, look: &args::Look) -> anyhow::Result<Outc
     let place = Place::new(wanted, &unit.tag)?;
     let board = Board::start(&unit, speed)?;
     let run = board.run(&unit, Some(place.csv.clone()))?;
-    let outcome = if plain {
-        headless(run, wanted, &place)
+    if plain {
+        let outcome = headless(run, wanted, &place);
+        drop(board);
+        outcome
     } else {
-        screen::watch(run, &unit, look)
-    };
-    drop(board);
-    outcome
+        screen::watch(run, board, &unit, look)
+    }
 }
 
 fn headless(run: Run, wanted: &args::Demo, place: &Place) -> anyhow::Result<Outcome> {
@@ -41,10 +41,7 @@ fn headless(run: Run, wanted: &args::Demo, place: &Place) -> anyhow::Result<Outc
         .assessment
         .ok_or_else(|| anyhow!("no sample was taken, so there is nothing to assess"))?;
     if wanted.json {
-        print(&format!(
-            "{}\n",
-            serde_json::to_string_pretty(&*assessment)?
-        ))?;
+        print(&format!("{}\n", assess::json(&assessment)?))?;
     } else {
         print(&report::assessment_text(&assessment))?;
     }
@@ -93,7 +90,7 @@ impl Unit {
 }
 
 /// The built-in profile of a scenario unit.
-fn profile_of(unit: &str) -> &'static str {
+pub(super) fn profile_of(unit: &str) -> &'static str {
     if unit.ends_with("dial") {
         "dial-rheostat"
     } else if unit.ends_with("lever") {
@@ -109,14 +106,6 @@ struct Place {
     temporary: Option<Temporary>,
 }
 
-struct Temporary(PathBuf);
-
-impl Drop for Temporary {
-    fn drop(&mut self) {
-        let _ = std::fs::remove_dir_all(&self.0);
-    }
-}
-
 impl Place {
     fn new(wanted: &args::Demo, tag: &str) -> anyhow::Result<Self> {
         if let Some(name) = &wanted.out {
@@ -127,12 +116,33 @@ impl Place {
                 temporary: None,
             });
         }
-        let folder = std::env::temp_dir().join(format!("pedalproof-demo-{}", std::process::id()));
-        std::fs::create_dir_all(&folder)?;
+        let folder = Temporary::new("demo")?;
         Ok(Self {
-            csv: folder.join(format!("{tag}.csv")),
-            temporary: Some(Temporary(folder)),
+            csv: folder.path().join(format!("{tag}.csv")),
+            temporary: Some(folder),
         })
+    }
+}
+
+/// A folder that is gone at the end.
+pub(super) struct Temporary(PathBuf);
+
+impl Temporary {
+    pub(super) fn new(what: &str) -> anyhow::Result<Self> {
+        let folder = std::env::temp_dir().join(format!("pedalproof-{what}-{}", std::process::id()));
+        std::fs::create_dir_all(&folder)
+            .with_context(|| format!("cannot make {}", folder.display()))?;
+        Ok(Self(folder))
+    }
+
+    pub(super) fn path(&self) -> &Path {
+        &self.0
+    }
+}
+
+impl Drop for Temporary {
+    fn drop(&mut self) {
+        let _ = std::fs::remove_dir_all(&self.0);
     }
 }
 
@@ -160,7 +170,7 @@ impl Board {
         }
     }
 
-    fn source(&self, unit: &Unit) -> anyhow::Result<Box<dyn Source>> {
+    pub(super) fn source(&self, unit: &Unit) -> anyhow::Result<Box<dyn Source>> {
         Ok(match self {
             #[cfg(unix)]
             Self::Terminal(board) => {

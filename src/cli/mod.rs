@@ -65,7 +65,7 @@ fn dispatch(arguments: Arguments) -> anyhow::Result<Outcome> {
         None => screen::open(&arguments.look),
         Some(Command::Demo(demo)) => demo::run(&demo, &arguments.look),
         Some(Command::Ports) => ports::run(),
-        Some(Command::Record(record)) => record::run(record),
+        Some(Command::Record(record)) => record::run(record, arguments.look.baud),
         Some(Command::Assess(assess)) => assess::run(&assess),
         Some(Command::Board(board)) => board::run(&board),
     }

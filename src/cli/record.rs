@@ -7,7 +7,7 @@ use anyhow::bail;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-pub(super) fn run(wanted: args::Record) -> anyhow::Result<Outcome> {
+pub(super) fn run(wanted: args::Record, baud: u32) -> anyhow::Result<Outcome> {
     let profile = wanted.profile.as_deref().map(assess::named).transpose()?;
     let plan = match (&wanted.steps[..], &profile) {
         ([], None) => bail!(
@@ -21,7 +21,7 @@ pub(super) fn run(wanted: args::Record) -> anyhow::Result<Outcome> {
     let options = stream_options(&wanted.stream)?;
     let source = SerialSource::open(SerialSettings {
         path: wanted.port.clone(),
-        baud: wanted.stream.baud,
+        baud,
         when_lost: match wanted.stream.on_unplug {
             args::OnUnplug::Wait => WhenLost::Wait,
             args::OnUnplug::End => WhenLost::End,

@@ -1,11 +1,338 @@
-use super::{Outcome, args, demo};
-pub(super) fn open(_: &args::Look) -> anyhow::Result<Outcome> {
-    anyhow::bail!("soon")
+//! `pedalproof` without a command, and `demo` on a terminal: the screen, and what it asks of the system.
+
+use super::demo::{Board, Unit};
+use super::{Outcome, args, assess, demo, record};
+use crate::bench::{self, Plan, Run, Setup, Wanted};
+use crate::capture::{self, metadata_path};
+use crate::link::simulated::SCENARIO_UNITS;
+use crate::link::{
+    Access, Pace, RecordedLines, ReplaySource, SerialSettings, SerialSource, Source, StreamOptions,
+    StreamText, Sums, WhenLost, candidates, port_advice,
+};
+use crate::profile::{self, Profile};
+use crate::record::Assessment;
+use crate::tui::{
+    self, Choice, Ending, Opening, Outside, RunHandles, SourceKind, SourceOffer, Surroundings,
+    Theme,
+};
+use anyhow::{Context, anyhow};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::mpsc::Sender;
+use std::thread::JoinHandle;
+
+/// How much faster than life a capture is gone through again.
+const REPLAY_SPEED: f64 = 4.0;
+/// As many captures of the folder are offered, the newest first.
+const CAPTURES_OFFERED: usize = 30;
+
+/// The bench, with the choice of a source.
+pub(super) fn open(look: &args::Look) -> anyhow::Result<Outcome> {
+    let profiles = profile::built_in_names()
+        .filter_map(profile::find)
+        .collect();
+    let mut outside = Room::new(look)?;
+    let ending = tui::show(Opening::Choose(profiles), theme(look), &mut outside)?;
+    outside.leave();
+    told(&ending)
 }
+
+/// The bench on a run that has begun.
 pub(super) fn watch(
-    _: crate::bench::Run,
-    _: &demo::Unit,
-    _: &args::Look,
+    run: Run,
+    board: Board,
+    unit: &Unit,
+    look: &args::Look,
 ) -> anyhow::Result<Outcome> {
-    anyhow::bail!("soon")
+    let mut outside = Room::new(look)?;
+    outside.boards.push(board);
+    let source = format!("simulated board {}", unit.tag);
+    let opening = Opening::Run {
+        handles: outside.keep(run),
+        profile: Some((*unit.profile).clone()),
+        source,
+        tag: Some(unit.tag.clone()),
+    };
+    let ending = tui::show(opening, theme(look), &mut outside)?;
+    outside.leave();
+    told(&ending)
+}
+
+/// What is left on the terminal when the screen has gone.
+fn told(ending: &Ending) -> anyhow::Result<Outcome> {
+    if let Some(saved) = &ending.saved {
+        println!("{saved}");
+    }
+    if let Some(failed) = &ending.failed {
+        return Err(anyhow!("{failed}"));
+    }
+    let Some(assessment) = &ending.assessment else {
+        println!("no sample was taken");
+        return Ok(Outcome::Good);
+    };
+    let unit = assessment.unit.tag.as_deref().unwrap_or("untagged unit");
+    match assessment.verdict {
+        Some(verdict) => println!("unit {unit}: {verdict}"),
+        None => println!("unit {unit}: no verdict"),
+    }
+    Ok(assessment.verdict.into())
+}
+
+fn theme(look: &args::Look) -> Theme {
+    let var = |name: &str| std::env::var(name).ok().filter(|value| !value.is_empty());
+    let (no_color, colorterm, term) = (var("NO_COLOR"), var("COLORTERM"), var("TERM"));
+    let locale = ["LC_ALL", "LC_CTYPE", "LANG"].into_iter().find_map(var);
+    Theme::fitting(Surroundings {
+        no_color: no_color.as_deref(),
+        colorterm: colorterm.as_deref(),
+        term: term.as_deref(),
+        locale: locale.as_deref(),
+        ascii: look.ascii,
+    })
+}
+
+/// The real outside: ports, simulated boards, captures, the disk.
+struct Room {
+    baud: u32,
+    boards: Vec<Board>,
+    runs: Vec<JoinHandle<()>>,
+    commands: Vec<Sender<bench::RunCommand>>,
+    temporary: demo::Temporary,
+}
+
+impl Room {
+    fn new(look: &args::Look) -> anyhow::Result<Self> {
+        Ok(Self {
+            baud: look.baud,
+            boards: Vec::new(),
+            runs: Vec::new(),
+            commands: Vec::new(),
+            temporary: demo::Temporary::new("bench")?,
+        })
+    }
+
+    /// Keeps a run until its capture is ended, and gives the screen both ends of it.
+    fn keep(&mut self, run: Run) -> RunHandles {
+        let (events, commands, thread) = run.apart();
+        self.runs.push(thread);
+        self.commands.push(commands.clone());
+        RunHandles { events, commands }
+    }
+
+    /// Ends every run, so that nothing of a capture is left behind.
+    fn leave(self) {
+        for commands in self.commands {
+            let _ = commands.send(bench::RunCommand::Stop);
+        }
+        for run in self.runs {
+            let _ = run.join();
+        }
+    }
+
+    fn run_on(&mut self, choice: &Choice) -> anyhow::Result<Run> {
+        let name = &choice.source.name;
+        let tag = choice.tag.clone().or_else(|| choice.source.tag.clone());
+        let profile = choice.profile.clone().map(Arc::new);
+        match choice.source.kind {
+            SourceKind::Port => {
+                let settings = SerialSettings {
+                    path: name.clone(),
+                    baud: self.baud,
+                    when_lost: WhenLost::Wait,
+                };
+                let source = SerialSource::open(settings)?;
+                let out = PathBuf::from(capture_name(tag.as_deref()));
+                Ok(bench::start(setup(Box::new(source), profile, tag, out)))
+            }
+            SourceKind::Simulated => {
+                let unit = Unit::named(name, 1)?;
+                let board = Board::start(&unit, 1.0)?;
+                let source = board.source(&unit)?;
+                self.boards.push(board);
+                let out = self.temporary.path().join(capture_name(tag.as_deref()));
+                Ok(bench::start(setup(source, profile, tag, out)))
+            }
+            SourceKind::Capture => {
+                let opened = capture::open(Path::new(name))?;
+                let source = replay(name, opened.capture)?;
+                let out = self.temporary.path().join(capture_name(tag.as_deref()));
+                Ok(bench::start(setup(Box::new(source), profile, tag, out)))
+            }
+        }
+    }
+}
+
+fn setup(
+    source: Box<dyn Source>,
+    profile: Option<Arc<Profile>>,
+    tag: Option<String>,
+    out: PathBuf,
+) -> Setup {
+    let card = profile
+        .as_ref()
+        .map_or_else(usual_card, |profile| profile.card.clone());
+    Setup {
+        source,
+        stream: StreamOptions {
+            joined_mid_line: true,
+            ..StreamOptions::default()
+        },
+        plan: Plan::Card(card, Wanted::default()),
+        profile,
+        tag,
+        channels: Vec::new(),
+        out: Some(out),
+        live: true,
+    }
+}
+
+/// The card of a unit without a profile.
+fn usual_card() -> Vec<crate::units::Step> {
+    use crate::units::Step;
+    vec![Step::Rest, Step::Full, Step::Strokes, Step::Release]
+}
+
+/// `TAG-20261125-093000.csv`.
+fn capture_name(tag: Option<&str>) -> String {
+    let now = jiff::Timestamp::now().strftime("%Y%m%d-%H%M%S");
+    let safe = |c: char| {
+        if c.is_alphanumeric() || matches!(c, '-' | '_' | '.') {
+            c
+        } else {
+            '_'
+        }
+    };
+    let tag: String = tag
+        .filter(|tag| !tag.is_empty())
+        .unwrap_or("unit")
+        .chars()
+        .map(safe)
+        .collect();
+    format!("{tag}-{now}.csv")
+}
+
+/// A capture as a source: its rows printed again.
+fn replay(name: &str, capture: capture::Capture) -> anyhow::Result<ReplaySource> {
+    let board = &capture.meta.board;
+    let names = capture.meta.channels.iter().map(|(name, _)| name.clone());
+    let stated = StreamOptions {
+        bits: Some(board.bits),
+        vref_mv: Some(board.vref_mv),
+        rate_hz: Some(board.rate_hz),
+        columns: Some(std::iter::once("t_us".to_owned()).chain(names).collect()),
+        joined_mid_line: false,
+    };
+    let header = stated
+        .header()
+        .with_context(|| format!("capture {name} cannot be gone through again"))?;
+    let rows = RecordedLines::new(
+        StreamText::new(header, Sums::With),
+        capture.t_us,
+        capture.codes,
+    );
+    Ok(ReplaySource::replay(name, rows, Pace::Times(REPLAY_SPEED)))
+}
+
+impl Outside for Room {
+    fn sources(&mut self) -> Vec<SourceOffer> {
+        let mut offers = port_offers();
+        offers.extend(SCENARIO_UNITS.iter().map(|(name, word)| SourceOffer {
+            kind: SourceKind::Simulated,
+            name: (*name).to_owned(),
+            detail: (*word).to_owned(),
+            blocked: None,
+            tag: Some((*name).to_owned()),
+            profile: profile::find(demo::profile_of(name)).map(|profile| profile.name),
+        }));
+        offers.extend(capture_offers());
+        offers
+    }
+
+    fn start(&mut self, choice: &Choice) -> Result<RunHandles, String> {
+        let run = self.run_on(choice).map_err(|e| format!("{e:#}"))?;
+        Ok(self.keep(run))
+    }
+
+    fn save(&mut self, assessment: &Assessment, capture: Option<&Path>) -> Result<String, String> {
+        save(assessment, capture).map_err(|e| format!("{e:#}"))
+    }
+}
+
+fn port_offers() -> Vec<SourceOffer> {
+    let Ok(candidates) = candidates() else {
+        return Vec::new();
+    };
+    let offer = |candidate: &crate::link::Candidate| SourceOffer {
+        kind: SourceKind::Port,
+        name: candidate.path.clone(),
+        detail: candidate.describe(),
+        blocked: match candidate.access {
+            Access::Open => None,
+            _ => port_advice(std::slice::from_ref(candidate)),
+        },
+        tag: None,
+        profile: None,
+    };
+    candidates
+        .iter()
+        .filter(|c| !c.is_phantom())
+        .map(offer)
+        .collect()
+}
+
+/// Captures in the working folder, the newest first.
+fn capture_offers() -> Vec<SourceOffer> {
+    let Ok(entries) = std::fs::read_dir(".") else {
+        return Vec::new();
+    };
+    let mut found: Vec<_> = entries
+        .filter_map(Result::ok)
+        .map(|entry| PathBuf::from(entry.file_name()))
+        .filter(|path| metadata_path(path).is_file())
+        .filter_map(|path| Some((path.metadata().ok()?.modified().ok()?, path)))
+        .collect();
+    found.sort_by(|a, b| b.cmp(a));
+    let offer = |path: PathBuf| {
+        let text = std::fs::read_to_string(metadata_path(&path)).unwrap_or_default();
+        let unit = capture::Metadata::from_json(&text)
+            .ok()
+            .map(|meta| meta.unit)
+            .unwrap_or_default();
+        SourceOffer {
+            kind: SourceKind::Capture,
+            name: path.to_string_lossy().into_owned(),
+            detail: "capture, gone through again at four times its speed".to_owned(),
+            blocked: None,
+            tag: unit.tag,
+            profile: unit.profile,
+        }
+    };
+    found
+        .into_iter()
+        .take(CAPTURES_OFFERED)
+        .map(|(_, path)| offer(path))
+        .collect()
+}
+
+/// Keeps the capture in the working folder and the assessment beside it.
+fn save(assessment: &Assessment, capture: Option<&Path>) -> anyhow::Result<String> {
+    let source =
+        capture.ok_or_else(|| anyhow!("there is no capture to save: no sample was taken"))?;
+    let name = source
+        .file_name()
+        .ok_or_else(|| anyhow!("the capture has no name"))?;
+    let kept = PathBuf::from(name);
+    if source.canonicalize()? != std::env::current_dir()?.join(&kept) {
+        record::refuse_overwriting(&kept)?;
+        std::fs::copy(source, &kept).with_context(|| format!("cannot write {}", kept.display()))?;
+        std::fs::copy(metadata_path(source), metadata_path(&kept))?;
+    }
+    let beside = kept.with_extension("assessment.json");
+    std::fs::write(&beside, format!("{}\n", assess::json(assessment)?))
+        .with_context(|| format!("cannot write {}", beside.display()))?;
+    Ok(format!(
+        "saved: {} and {}",
+        kept.display(),
+        beside.display()
+    ))
 }

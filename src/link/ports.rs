@@ -73,6 +73,12 @@ impl Candidate {
         }
     }
 
+    /// Whether the system lists it without any hardware behind it.
+    #[must_use]
+    pub fn is_phantom(&self) -> bool {
+        self.attachment == Attachment::Phantom
+    }
+
     /// Order in the list: lower is likelier to be a board.
     fn rank(&self) -> u8 {
         match &self.attachment {

@@ -200,6 +200,8 @@ pub fn assessment(noise: (f64, f64), returns: Option<f64>) -> Arc<Assessment> {
     let part = |figures| ChannelPart {
         figures,
         worn_zones: Vec::new(),
+        map: None,
+        curve: None,
         dropouts: Vec::new(),
     };
     let (mut first, second) = (part(a), part(b));
