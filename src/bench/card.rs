@@ -45,6 +45,22 @@ impl Default for Wanted {
     }
 }
 
+/// Where the ends are expected, in codes, when somebody knows: from a profile's limits.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct ExpectedEnds {
+    /// The rest end.
+    pub rest: Option<f64>,
+    /// The full end.
+    pub full: Option<f64>,
+}
+
+impl ExpectedEnds {
+    /// Whether a level is nearer to the full end than to the rest end; `None` when that is not known.
+    fn nearer_to_full(self, level: f64) -> Option<bool> {
+        Some((level - self.full?).abs() < (level - self.rest?).abs())
+    }
+}
+
 /// What one sample was taken as.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Label {
@@ -94,13 +110,20 @@ pub struct Card {
     last_us: Option<u64>,
     rest: Option<f64>,
     full: Option<f64>,
+    expected: ExpectedEnds,
     moving: Move,
 }
 
 impl Card {
     /// A card of `steps` (an `idle` among them is passed over), led by the channel at index `lead`.
     #[must_use]
-    pub fn new(steps: &[Step], wanted: Wanted, lead: usize, scale: Scale) -> Self {
+    pub fn new(
+        steps: &[Step],
+        wanted: Wanted,
+        lead: usize,
+        scale: Scale,
+        expected: ExpectedEnds,
+    ) -> Self {
         let steps: Vec<_> = steps
             .iter()
             .filter(|step| **step != Step::Idle)
@@ -118,6 +141,7 @@ impl Card {
             last_us: None,
             rest: None,
             full: None,
+            expected,
             moving: Move::Waiting,
         };
         card.begin();
@@ -272,33 +296,45 @@ impl Card {
     }
 
     fn rest(&mut self, dt_s: f64) -> Label {
-        match self.watch.level() {
-            Some(level) => {
-                self.rest = Some(level);
-                self.hold(Step::Rest, dt_s, "still, good")
-            }
-            None => self.not_yet("waiting for it to stand still"),
+        let Some(level) = self.watch.level() else {
+            return self.not_yet("waiting for it to stand still");
+        };
+        if self.expected.nearer_to_full(level) == Some(true) {
+            return self.not_yet("that is the full end: let it go");
         }
+        let begun = self
+            .steps
+            .get(self.current)
+            .is_some_and(|progress| progress.have > 0.0);
+        if begun && self.rest.is_some_and(|rest| self.apart(level, rest)) {
+            return self.not_yet("that is not where it rested before: let it go");
+        }
+        self.rest = Some(level);
+        self.hold(Step::Rest, dt_s, "still, good")
     }
 
     fn full(&mut self, dt_s: f64) -> Label {
-        let away = |level: f64, rest: Option<f64>| {
-            rest.is_none_or(|rest| (level - rest).abs() > self.range() * 0.05)
+        let Some(level) = self.watch.level() else {
+            return self.not_yet("keep it against the stop");
         };
-        match self.watch.level() {
-            Some(level) if away(level, self.rest) => {
-                let further = |full: f64| {
-                    (level - self.rest.unwrap_or(full)).abs()
-                        > (full - self.rest.unwrap_or(full)).abs()
-                };
-                if self.full.is_none_or(further) {
-                    self.full = Some(level);
-                }
-                self.hold(Step::Full, dt_s, "held, good")
-            }
-            Some(_) => self.not_yet("waiting for it to leave the rest end"),
-            None => self.not_yet("keep it against the stop"),
+        let at_rest = self.rest.is_some_and(|rest| !self.apart(level, rest));
+        if at_rest || self.expected.nearer_to_full(level) == Some(false) {
+            return self.not_yet("waiting for it to reach the full end");
         }
+        let from_rest = |x: f64| (x - self.rest.unwrap_or(x)).abs();
+        if self
+            .full
+            .is_some_and(|full| self.apart(level, full) && from_rest(level) < from_rest(full))
+        {
+            return self.not_yet("further: it went beyond this before");
+        }
+        self.full = Some(level);
+        self.hold(Step::Full, dt_s, "held, good")
+    }
+
+    /// Two levels that are not the same end: more than a twentieth of the range apart.
+    fn apart(&self, a: f64, b: f64) -> bool {
+        (a - b).abs() > self.range() * 0.05
     }
 
     fn shake(&mut self, dt_s: f64) -> Label {

@@ -13,7 +13,7 @@ mod taker;
 mod timed;
 
 pub use assess::{assess, assess_file};
-pub use card::{Card, Label, Wanted};
+pub use card::{Card, ExpectedEnds, Label, Wanted};
 pub use events::{
     Batch, LinkState, RunCommand, RunEvent, StepProgress, StepState, StreamHealth, Taking,
 };

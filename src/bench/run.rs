@@ -1,7 +1,7 @@
 //! A run: reads the source, decodes, labels, records, assesses, and tells of it. Two threads: one never waits for
 //! anything but the source and the disk, the other assesses.
 
-use super::card::{Card, Label, Wanted};
+use super::card::{Card, ExpectedEnds, Label, Wanted};
 use super::events::{LinkState, RunCommand, RunEvent, StepProgress};
 use super::taker::Taker;
 use super::timed::TimedSteps;
@@ -99,11 +99,11 @@ pub(super) enum Labels {
 }
 
 impl Labels {
-    pub(super) fn begin(&mut self, lead: usize, scale: Scale) {
+    pub(super) fn begin(&mut self, lead: usize, scale: Scale, expected: ExpectedEnds) {
         if let Self::NotYet(plan) = self {
             *self = match plan {
                 Plan::Card(steps, wanted) => {
-                    Self::Card(Box::new(Card::new(steps, *wanted, lead, scale)))
+                    Self::Card(Box::new(Card::new(steps, *wanted, lead, scale, expected)))
                 }
                 Plan::Timed(steps) => Self::Timed(TimedSteps::new(steps)),
             };

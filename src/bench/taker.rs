@@ -1,13 +1,17 @@
 //! Takes what the decoder finds: labels each sample, writes it to the capture, keeps it for whoever shows it.
 
+use super::card::ExpectedEnds;
 use super::events::{Batch, LinkState, StreamHealth, Taking};
 use super::run::Labels;
 use crate::capture::{
     Board, Capture, CaptureWriter, ChannelMeta, Clock, Metadata, StreamCounts, UnitMeta,
 };
+use crate::figure::FigureName;
+use crate::judge::Limit;
 use crate::link::{Counts, Event, FirstBytes, Header};
 use crate::profile::Profile;
-use crate::units::{Code, Passage, Role, Track, seconds_from_us};
+use crate::units::{Code, Passage, Role, Scale, Track, seconds_from_us};
+use std::collections::BTreeMap;
 use std::path::PathBuf;
 use std::time::Duration;
 
@@ -21,6 +25,7 @@ pub(super) struct Taker {
     /// What made the run impossible, to be told once.
     pub(super) trouble: Option<String>,
     two_tracks: bool,
+    limits: BTreeMap<Track, BTreeMap<FigureName, Limit>>,
     stated: Vec<(String, ChannelMeta)>,
     unit: UnitMeta,
     out: Option<PathBuf>,
@@ -50,6 +55,12 @@ impl Taker {
             labels,
             trouble: None,
             two_tracks: profile.is_none_or(|p| p.tracks.contains_key(&Track::Two)),
+            limits: profile.map_or_else(BTreeMap::new, |p| {
+                p.tracks
+                    .iter()
+                    .map(|(t, part)| (*t, part.limits.clone()))
+                    .collect()
+            }),
             stated,
             unit: UnitMeta {
                 tag,
@@ -99,7 +110,8 @@ impl Taker {
             .iter()
             .position(|(_, meta)| meta.role == Role::Signal)
             .unwrap_or(0);
-        self.labels.begin(self.lead, header.scale);
+        let expected = self.expected_ends(&channels, header.scale);
+        self.labels.begin(self.lead, header.scale, expected);
         let meta = self.metadata(header, channels);
         let taking = Taking {
             channels: meta
@@ -117,6 +129,22 @@ impl Taker {
         self.batch.codes = vec![Vec::new(); header.columns.len()];
         self.pending = Some(meta);
         Some(taking)
+    }
+
+    /// The middle of the profile's limits on the ends of the leading channel.
+    fn expected_ends(&self, channels: &[(String, ChannelMeta)], scale: Scale) -> ExpectedEnds {
+        let track = channels
+            .get(self.lead)
+            .and_then(|(_, meta)| meta.track)
+            .unwrap_or(Track::One);
+        let middle = |ratio: FigureName| {
+            let limit = self.limits.get(&track)?.get(&ratio)?;
+            Some(f64::midpoint(limit.min()?, limit.max()?) * f64::from(scale.codes()))
+        };
+        ExpectedEnds {
+            rest: middle(FigureName::RestRatio),
+            full: middle(FigureName::FullRatio),
+        }
     }
 
     /// What the user stated; else by name: a supply, an output; else signals, the first on track 1 and the second

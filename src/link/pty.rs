@@ -79,6 +79,7 @@ impl PtyBoard {
             out: Vec::with_capacity(2 * CHUNK),
             written: 0,
             listened_since: None,
+            powered: false,
             progress: Arc::clone(&progress),
         };
         let thread = std::thread::Builder::new()
@@ -226,6 +227,8 @@ struct Board<L> {
     out: Vec<u8>,
     written: usize,
     listened_since: Option<Instant>,
+    /// The port powers the board: its time begins with the first listener.
+    powered: bool,
     progress: Arc<Progress>,
 }
 
@@ -276,6 +279,7 @@ impl<L: LineSource> Board<L> {
         if now.duration_since(since) < SETTLING {
             return self.print_to_nobody();
         }
+        self.powered = true;
         if self.written == self.out.len() {
             self.forget();
             match self.lines.collect(now, CHUNK, &mut self.out) {
@@ -293,7 +297,7 @@ impl<L: LineSource> Board<L> {
     /// Nobody listens: a board that goes by the clock prints all the same; one that goes by its reader waits.
     fn print_to_nobody(&mut self) -> Duration {
         self.forget();
-        if self.lines.is_timed() {
+        if self.powered && self.lines.is_timed() {
             self.lines
                 .collect(Instant::now(), usize::MAX, &mut self.out);
             self.forget();
