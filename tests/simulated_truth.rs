@@ -77,7 +77,7 @@ fn levels_and_noise_of_the_ready_units() {
         for seed in 1..=3 {
             let run = Simulation::new(&scenario(name).unwrap(), seed)
                 .unwrap()
-                .run(45.0);
+                .run(46.0);
             for (channel, truth) in measured(&run).channels.iter().zip(&run.truth.channels) {
                 let what = |figure: Name| format!("{name} seed {seed} {} {figure:?}", truth.name);
                 let figure = |figure: Name| channel.figures.get(figure);
@@ -117,7 +117,7 @@ fn the_sticky_pedal_scatters_and_the_good_one_does_not() {
     let scatter = |name: &str, seed: u64| {
         let run = Simulation::new(&scenario(name).unwrap(), seed)
             .unwrap()
-            .run(45.0);
+            .run(46.0);
         measured(&run).channels[0]
             .figures
             .get(Name::ReturnScatter)

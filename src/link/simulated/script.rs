@@ -260,7 +260,7 @@ pub struct Card {
 impl Default for Card {
     fn default() -> Self {
         Self {
-            rest_s: 3.0,
+            rest_s: 4.5, // a listener that joins a second or two late still finds two seconds of it
             full_s: 3.0,
             strokes: 5,
             stroke_s: 1.1,
@@ -289,7 +289,7 @@ impl Card {
                 s: self.stroke_s,
                 dwell_s: self.dwell_s,
                 time_scatter: 0.08,
-                end_scatter: 0.004,
+                end_scatter: 0.001,
             },
             Movement::Wait(0.4),
             Movement::Returns {

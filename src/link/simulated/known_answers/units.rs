@@ -37,7 +37,7 @@ fn every_ready_unit_goes_through_its_card_again_and_again() {
         assert_eq!(order[..20], [card.clone(), card].concat()[..], "{name}");
         let again = run.passages_of(Step::Rest).nth(1).unwrap().range.start;
         assert!(
-            (40_000..50_000).contains(&again),
+            (42_000..51_000).contains(&again),
             "{name}: a card of {again} ms"
         );
         let second = &run.codes[0][again..again + 3000];
@@ -90,16 +90,16 @@ fn the_bytes_of_a_seed_stay_what_they_were() {
     // No outside value: these sums pin the promise that a seed gives the same bytes on every platform and after every
     // change. A change that means to alter the stream replaces them and says so in its commit.
     for (name, sum) in [
-        ("T1-pedal", "1f23857fedb551b9"),
-        ("T2-pedal", "9e8b32a557b76481"),
-        ("T1-dial", "55a250e38e701c3c"),
-        ("T4-dial", "ff9b191958463b75"),
-        ("T1-lever", "02842aba44ccef60"),
-        ("T3-lever", "46233d0663c622b4"),
+        ("T1-pedal", "92f9e6dd90baba09"),
+        ("T2-pedal", "71fe3081b2196f1f"),
+        ("T1-dial", "f90ea6f49532f246"),
+        ("T4-dial", "64ab947cb7aac748"),
+        ("T1-lever", "835c31b2ee600547"),
+        ("T3-lever", "3d8e8c528df8f16e"),
     ] {
         let mut lines = BoardLines::new(Simulation::new(&scenario(name).unwrap(), 1).unwrap());
         let mut out = Vec::new();
-        for _ in 0..46_000 {
+        for _ in 0..47_000 {
             lines.next_line(&mut out).unwrap();
         }
         let digest = Sha256::digest(&out);
