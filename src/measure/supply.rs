@@ -46,8 +46,12 @@ pub fn ratiometric_error(recording: &Recording<'_>, codes: &[Code]) -> Option<Fi
     let spread = sd(&supply_log);
     let (signal_mean, supply_mean) = (mean(&signal_log).exp(), mean(&supply_log).exp());
     // Half widths of what rounding leaves in a block mean, relative.
-    let rounding = |noise: f64, level: f64| quantise::mean_bound(quantise::least_noise(noise)) / level;
-    let (of_signal, of_supply) = (rounding(signal_noise, signal_mean), rounding(supply_noise, supply_mean));
+    let rounding =
+        |noise: f64, level: f64| quantise::mean_bound(quantise::least_noise(noise)) / level;
+    let (of_signal, of_supply) = (
+        rounding(signal_noise, signal_mean),
+        rounding(supply_noise, supply_mean),
+    );
     let own = (supply_noise / real(block).sqrt() / supply_mean).hypot(of_supply / 3.0_f64.sqrt());
     if spread.is_nan() || spread <= CLEAR * own {
         return None;
@@ -84,7 +88,9 @@ pub fn ratiometric_error(recording: &Recording<'_>, codes: &[Code]) -> Option<Fi
 
 /// Noise of codes that also drift: second differences `a - 2 b + c` carry 6 times its variance.
 fn noise(codes: &[Code]) -> f64 {
-    let bends = codes.windows(3).map(|w| w[0].as_f64() - 2.0 * w[1].as_f64() + w[2].as_f64());
+    let bends = codes
+        .windows(3)
+        .map(|w| w[0].as_f64() - 2.0 * w[1].as_f64() + w[2].as_f64());
     let squares: f64 = bends.map(|bend| bend * bend).sum();
     (squares / (6.0 * real(codes.len().max(3) - 2))).sqrt()
 }
@@ -99,10 +105,19 @@ mod tests {
     /// The error of a signal `signal(v)` whose supply sweeps 0.9 to 1.1 of 3000 codes, no noise, 16 bits.
     fn error(signal: impl Fn(f64) -> f64, swing: f64, role: Role) -> Option<Figure> {
         let at = |i: u32| 1.0 + swing * (f64::from(i) / 1500.0).sin();
-        let codes: Vec<Code> = (0..9000).map(|i| Code(signal(at(i)).round() as u32)).collect();
-        let supply: Vec<Code> = (0..9000).map(|i| Code((30_000.0 * at(i)).round() as u32)).collect();
+        let codes: Vec<Code> = (0..9000)
+            .map(|i| Code(signal(at(i)).round() as u32))
+            .collect();
+        let supply: Vec<Code> = (0..9000)
+            .map(|i| Code((30_000.0 * at(i)).round() as u32))
+            .collect();
         let t_us: Vec<u64> = (0..9000).map(|i| i * 1000).collect();
-        let channel = |name, role, codes| Channel { name, role, track: Track::One, codes };
+        let channel = |name, role, codes| Channel {
+            name,
+            role,
+            track: Track::One,
+            codes,
+        };
         let recording = Recording {
             board: BoardFacts {
                 scale: Scale::new(16, 5000.0).unwrap(),
@@ -111,8 +126,14 @@ mod tests {
                 board_time: true,
             },
             t_us: &t_us,
-            passages: &[Passage { step: Step::Supply, range: 0..9000 }],
-            channels: vec![channel("lever", Role::Signal, &codes), channel("supply", role, &supply)],
+            passages: &[Passage {
+                step: Step::Supply,
+                range: 0..9000,
+            }],
+            channels: vec![
+                channel("lever", Role::Signal, &codes),
+                channel("supply", role, &supply),
+            ],
             reference: None,
         };
         ratiometric_error(&recording, &codes)
@@ -127,7 +148,11 @@ mod tests {
             (|v| 20_000.0 * v.sqrt(), -0.5),
         ] {
             let figure = error(signal, 0.1, Role::Supply).unwrap();
-            assert!((figure.value - wanted).abs() < 1e-3, "{} for {wanted}", figure.value);
+            assert!(
+                (figure.value - wanted).abs() < 1e-3,
+                "{} for {wanted}",
+                figure.value
+            );
             assert!(figure.low.unwrap() <= wanted && wanted <= figure.high.unwrap());
         }
     }
