@@ -47,6 +47,7 @@ impl Noise {
 pub struct Bench {
     pub codes: Vec<Code>,
     pub passages: Vec<Passage>,
+    pub others: Vec<(&'static str, Role, Vec<Code>)>,
     pub bits: u32,
     pub rate_hz: f64,
 }
@@ -56,6 +57,7 @@ impl Bench {
         Self {
             codes: Vec::new(),
             passages: Vec::new(),
+            others: Vec::new(),
             bits,
             rate_hz: 1000.0,
         }
@@ -63,8 +65,19 @@ impl Bench {
 
     /// One sample: rounded and held on the scale, as an ideal ADC does.
     pub fn push(&mut self, level: f64) {
+        let code = self.code(level);
+        self.codes.push(code);
+    }
+
+    fn code(&self, level: f64) -> Code {
         let top = f64::from((1_u32 << self.bits) - 1);
-        self.codes.push(Code(level.round().clamp(0.0, top) as u32));
+        Code(level.round().clamp(0.0, top) as u32)
+    }
+
+    /// Another channel beside the first, one level a sample.
+    pub fn add(&mut self, name: &'static str, role: Role, levels: &[f64]) {
+        let codes = levels.iter().map(|level| self.code(*level)).collect();
+        self.others.push((name, role, codes));
     }
 
     /// A passage with what `fill` pushes.
@@ -82,6 +95,19 @@ impl Bench {
         let t_us: Vec<u64> = (0..self.codes.len())
             .map(|i| (i as f64 * period) as u64)
             .collect();
+        let first = Channel {
+            name: "pedal",
+            role: Role::Signal,
+            track: Track::One,
+            codes: &self.codes,
+        };
+        let others = self.others.iter().map(|(name, role, codes)| Channel {
+            name,
+            role: *role,
+            track: Track::Two,
+            codes,
+        });
+        let channels = std::iter::once(first).chain(others).collect();
         figures(&Recording {
             board: BoardFacts {
                 scale: Scale::new(self.bits, 5000.0).unwrap(),
@@ -91,12 +117,7 @@ impl Bench {
             },
             t_us: &t_us,
             passages: &self.passages,
-            channels: vec![Channel {
-                name: "pedal",
-                role: Role::Signal,
-                track: Track::One,
-                codes: &self.codes,
-            }],
+            channels,
             reference: None,
         })
     }
