@@ -7,7 +7,8 @@
 //! Belongs here: strokes, their direction and how much of the travel they cover. Does not belong here: noise.
 
 use super::path::Path;
-use super::robust::{quantile, real};
+use super::robust::quantile;
+use super::stats::real;
 use std::ops::Range;
 
 /// A stroke's least height, as a share of the span: movement below it is not a stroke.
