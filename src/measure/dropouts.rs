@@ -10,17 +10,23 @@
 
 use super::elimination::solve;
 use super::path::Path;
-use super::robust::real;
+use super::stats::real;
 use std::ops::Range;
 
 /// Smallest depth, % of span (DESIGN 4.4).
 pub const DEPTH_PCT: f64 = 2.0;
 /// Smallest depth in standard deviations of the noise (DESIGN 4.4).
 pub const DEPTH_SIGMA: f64 = 8.0;
+/// Smallest depth in standard deviations of the few samples around an excursion. Less than [`DEPTH_SIGMA`], since ten
+/// samples tell a standard deviation to a quarter only.
+const LOCAL_SIGMA: f64 = 6.0;
 /// Smallest depth in standard uncertainties of signal and interpolated path together: bites on long gaps only.
 const PATH_SIGMA: f64 = 5.0;
 /// Excursions closer than this, to both sides, are one burst of noise; seconds.
 const BURST_S: f64 = 0.01;
+
+/// Full fits tried for one departure; bounds the cost where noise looks like departures.
+const MOST_TRIES: usize = 60;
 
 /// How the control moves in a passage: decides what its path may look like and how long an excursion may last.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -136,10 +142,8 @@ fn without_bursts(
     };
     let keep: Vec<bool> = (0..found.len())
         .map(|at| {
-            let sigma = bounds
-                .sigma
-                .max(roughness_around(path, &found[at].range, near));
-            found[at].depth.abs() >= DEPTH_SIGMA * sigma && !both_sides(at)
+            let local = roughness_around(path, &found[at].range, near);
+            found[at].depth.abs() >= LOCAL_SIGMA * local && !both_sides(at)
         })
         .collect();
     let mut kept = Vec::new();
@@ -196,7 +200,7 @@ fn scan(time: &[f64], value: &mut [f64], off: &mut [bool], bounds: Bounds) -> Ve
     while s + 2 < value.len() {
         let candidate = !off[s]
             && kink(value, s, bounds.edge).abs() > 0.6 * bounds.threshold
-            && (!bounds.dense || leaves(value, s, bounds));
+            && (!bounds.dense || leaves(time, value, s, bounds));
         if candidate && let Some((end, mut excursions)) = returns(time, value, s, bounds) {
             if !excursions.is_empty() {
                 off[s..end].fill(true);
@@ -210,20 +214,52 @@ fn scan(time: &[f64], value: &mut [f64], off: &mut [bool], bounds: Bounds) -> Ve
     found
 }
 
+/// A straight line through a few samples, and how rough they are about it.
+struct Line {
+    middle: f64,
+    mean: f64,
+    slope: f64,
+    /// Root mean square departure, with two degrees of freedom taken off.
+    spread: f64,
+}
+
+impl Line {
+    fn through(time: &[f64], value: &[f64]) -> Option<Self> {
+        let n = real(value.len());
+        let (middle, mean) = (time.iter().sum::<f64>() / n, value.iter().sum::<f64>() / n);
+        let (mut tt, mut ty) = (0.0, 0.0);
+        for (t, y) in time.iter().zip(value) {
+            tt += (t - middle).powi(2);
+            ty += (t - middle) * (y - mean);
+        }
+        if tt <= 0.0 {
+            return None;
+        }
+        let mut line = Self {
+            middle,
+            mean,
+            slope: ty / tt,
+            spread: 0.0,
+        };
+        let squares: f64 = time
+            .iter()
+            .zip(value)
+            .map(|(t, y)| (y - line.at(*t)).powi(2))
+            .sum();
+        line.spread = (squares / (n - 2.0).max(1.0)).sqrt();
+        Some(line)
+    }
+
+    fn at(&self, t: f64) -> f64 {
+        self.mean + self.slope * (t - self.middle)
+    }
+}
+
 /// A quick look: is the sample far from the straight line of those just before it?
-fn leaves(value: &[f64], s: usize, bounds: Bounds) -> bool {
-    let before = &value[s - bounds.support..s];
-    let n = real(before.len());
-    let middle = (n - 1.0) / 2.0;
-    let mean = before.iter().sum::<f64>() / n;
-    let slope = before
-        .iter()
-        .enumerate()
-        .map(|(k, v)| (real(k) - middle) * (v - mean))
-        .sum::<f64>()
-        * 12.0
-        / (n * (n * n - 1.0));
-    (value[s] - mean - slope * (n - middle)).abs() > 0.6 * bounds.threshold
+fn leaves(time: &[f64], value: &[f64], s: usize, bounds: Bounds) -> bool {
+    let before = s - bounds.support..s;
+    Line::through(&time[before.clone()], &value[before])
+        .is_some_and(|line| (value[s] - line.at(time[s])).abs() > 0.6 * bounds.threshold)
 }
 
 /// Looks for the return of what left at `s`. On success: the first sample back on the path and the excursions
@@ -234,16 +270,22 @@ fn returns(
     s: usize,
     bounds: Bounds,
 ) -> Option<(usize, Vec<Excursion>)> {
-    let before = value[s - 1];
-    let (mut lowest, mut highest) = (value[s], value[s]);
+    let line = Line::through(&time[s - bounds.support..s], &value[s - bounds.support..s])?;
+    let rough = line.spread.max(bounds.sigma);
     let last = (s + bounds.longest).min(value.len() - 2);
+    let mut furthest = 0.0_f64;
+    let mut tries = 0;
     for r in s + 1..=last {
-        lowest = lowest.min(value[r - 1]);
-        highest = highest.max(value[r - 1]);
-        // Both what stays near one of the sides and what no longer differs from the next sample's way is quick to see.
-        let range = highest.max(before) - lowest.min(before);
-        if range < 0.7 * bounds.threshold {
+        furthest = furthest.max((value[r - 1] - line.at(time[r - 1])).abs());
+        // Quick to see: nothing deep yet, not on the way back yet, no edge against the straight way across.
+        let deep = furthest >= (0.5 * bounds.threshold).max(4.0 * rough);
+        let back = (value[r] - line.at(time[r])).abs() <= 0.6 * furthest || r - s <= bounds.short;
+        if !(deep && back && has_edge(time, value, s..r, bounds)) {
             continue;
+        }
+        tries += 1;
+        if tries > MOST_TRIES {
+            return None;
         }
         let Some(curve) = joined(time, value, s..r, bounds) else {
             continue;
@@ -261,6 +303,16 @@ fn returns(
         }
     }
     None
+}
+
+/// Whether the first or last samples of a gap are off the chord from the sample before it to the one after it.
+fn has_edge(time: &[f64], value: &[f64], gap: Range<usize>, bounds: Bounds) -> bool {
+    let (from, to) = (gap.start - 1, gap.end);
+    let slope = (value[to] - value[from]) / (time[to] - time[from]);
+    let off = |i: usize| (value[i] - value[from] - slope * (time[i] - time[from])).abs();
+    let edge = bounds.edge.min(gap.len());
+    let (first, last) = (gap.clone().take(edge), gap.rev().take(edge));
+    first.chain(last).any(|i| off(i) >= 0.5 * bounds.threshold)
 }
 
 /// Whether the signal departs to both sides within a gap, the lesser by a quarter of the larger at least.
@@ -296,7 +348,12 @@ fn joined(time: &[f64], value: &[f64], gap: Range<usize>, bounds: Bounds) -> Opt
     }
     let local = (squares / real((count - degree - 1).max(1))).sqrt();
     let sigma = local.max(bounds.sigma);
-    if depth < bounds.threshold.max(DEPTH_SIGMA * sigma) {
+    if depth
+        < bounds
+            .threshold
+            .max(DEPTH_SIGMA * bounds.sigma)
+            .max(LOCAL_SIGMA * local)
+    {
         return None;
     }
     // A path known only from afar is itself uncertain.

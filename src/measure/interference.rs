@@ -8,7 +8,7 @@
 
 use super::WornZone;
 use super::path::{ROUNDING_SD, nearest};
-use super::robust::real;
+use super::stats::real;
 use super::stroke_noise::{StrokeNoise, common_sd, own_sd};
 use crate::figure::Figure;
 use rand::{RngExt, SeedableRng};

@@ -9,7 +9,7 @@
 
 use super::elimination::solve;
 use super::pair_line::Moments;
-use super::robust::real;
+use super::stats::real;
 use super::strokes::Direction;
 use std::ops::Range;
 

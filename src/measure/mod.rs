@@ -62,3 +62,5 @@ pub use wear::{BinNoise, TravelBin, TravelMap, shared_zones};
 mod stroke_bench;
 #[cfg(test)]
 mod strokes_part_tests;
+#[cfg(test)]
+mod strokes_speed;

@@ -9,8 +9,8 @@
 use super::lag::{self, Delay, Tracks};
 use super::pair_line::Moments;
 use super::path::Path;
-use super::robust::real;
 use super::smooth::LocalQuadratic;
+use super::stats::real;
 use super::strokes::{Direction, Ends};
 use super::strokes_part::{HoldEvidence, Ready, ready, stroke_paths};
 use super::{Channel, Recording};

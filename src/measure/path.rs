@@ -2,7 +2,8 @@
 //!
 //! Belongs here: turning samples into a path that the stroke modules share. Does not belong here: what is found on it.
 
-use super::robust::{MAD_FACTOR, median, real};
+use super::robust::{MAD_FACTOR, median};
+use super::stats::real;
 use super::{Channel, Recording};
 use crate::units::{Passage, seconds_from_us};
 use std::ops::Range;

@@ -5,15 +5,10 @@
 //! The Hampel identifier is kept as a reference only: during a stroke it misses a spike of nine slopes and on a
 //! quantised constant its scale is 0 (`tests/reference/28`), so `dropouts` does not use it.
 
+use super::stats::real;
+
 /// `1 / quantile(0.75)` of the normal distribution: turns a MAD into a standard deviation.
 pub const MAD_FACTOR: f64 = 1.482_602_218_505_602;
-
-/// Sums and counts as real numbers; exact up to 2^53.
-#[must_use]
-#[allow(clippy::cast_precision_loss)] // counts of samples stay far below 2^53
-pub(super) fn real(count: usize) -> f64 {
-    count as f64
-}
 
 /// The median: the middle value, or the mean of the middle two. Reorders `values`.
 ///

@@ -3,7 +3,7 @@
 //! Belongs here: smoothing of evenly spaced values and what smoothing does to white noise.
 //! Does not belong here: where to smooth, and with which width.
 
-use super::robust::real;
+use super::stats::real;
 
 /// Savitzky-Golay weights for `2 half + 1` evenly spaced values: the `derivative`-th derivative (per step) at the
 /// centre of the least-squares polynomial of `degree`.

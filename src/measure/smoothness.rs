@@ -2,14 +2,14 @@
 //!
 //! Two readings of output smoothness exist (`tests/reference/04`): this is the largest peak-to-peak inside a short window
 //! of travel. It is a figure of the curve, not of the noise: each stroke gives its local deviation over the travel, the
-//! place of the largest peak-to-peak is chosen from all *other* strokes, and the stroke says how large it is there. Noise
+//! place of the largest peak-to-peak is chosen by one half of the strokes, and the other half says how large it is there. Noise
 //! does not repeat, so it adds to the uncertainty and not to the value.
 //!
 //! Belongs here: the moving window, the figure. Does not belong here: noise and worn zones.
 
 use super::path::{Path, nearest};
-use super::robust::real;
 use super::smooth::LocalQuadratic;
+use super::stats::real;
 use super::strokes::{Ends, Stroke};
 use crate::figure::Figure;
 use statrs::distribution::{ContinuousCDF, StudentsT};
@@ -134,43 +134,55 @@ fn bridge(cells: &mut [f64]) {
     }
 }
 
-/// Smoothness in % of span from the strokes' profiles (codes). `None` with fewer than three strokes that
-/// show four fifths of the travel at least every 1 %.
+/// Mean of some profiles, cell by cell; NaN where none says anything.
+fn mean_of<'a>(profiles: impl Iterator<Item = &'a [f64]>) -> Vec<f64> {
+    let mut sums = vec![(0.0, 0_usize); CELLS];
+    for profile in profiles {
+        for (sum, value) in sums.iter_mut().zip(profile).filter(|(_, v)| !v.is_nan()) {
+            sum.0 += value;
+            sum.1 += 1;
+        }
+    }
+    sums.into_iter()
+        .map(|(sum, n)| if n > 0 { sum / real(n) } else { f64::NAN })
+        .collect()
+}
+
+/// Smoothness in % of span from the strokes' profiles (codes). `None` with fewer than three strokes, or when they do
+/// not show four fifths of the travel at least every 1 %.
+///
+/// One half of the strokes chooses the place, the other half says how large the peak-to-peak is there, and the other way
+/// round: noise that made a place look rough in the one half is not in the other.
 ///
 /// Noise of less than 0.4 codes does not dither rounding, which then repeats from stroke to stroke: the interval is a whole
 /// code wider on each side.
 /// Interval: Student's t over the strokes' own values. A bootstrap over the few strokes of a capture is too narrow.
 pub(super) fn smoothness(profiles: &[Vec<f64>], span: f64, noise: f64) -> Option<Figure> {
-    let mut sums = vec![0.0; CELLS];
-    let mut counts = vec![0_usize; CELLS];
-    for profile in profiles {
-        for (cell, value) in profile.iter().enumerate().filter(|(_, v)| !v.is_nan()) {
-            sums[cell] += value;
-            counts[cell] += 1;
-        }
+    // Strokes 1 and 2, 5 and 6 ... against 3 and 4, 7 and 8 ...: both halves go both ways.
+    let half = |which: usize| {
+        let members = profiles.iter().enumerate();
+        members
+            .filter(move |(i, _)| i / 2 % 2 == which)
+            .map(|(_, profile)| profile.as_slice())
+    };
+    let means = [mean_of(half(0)), mean_of(half(1))];
+    let cells: Vec<usize> = (0..CELLS)
+        .filter(|&cell| means.iter().all(|mean| !mean[cell].is_nan()))
+        .collect();
+    if real(cells.len()) < COVERED * real(CELLS) {
+        return None;
     }
-    let enough = ((profiles.len() - profiles.len().min(1)) / 2).max(2);
-    let travel: Vec<f64> = (0..CELLS)
-        .map(|cell| (real(cell) + 0.5) * 100.0 / real(CELLS))
+    let travel: Vec<f64> = cells
+        .iter()
+        .map(|&cell| (real(cell) + 0.5) * 100.0 / real(CELLS))
         .collect();
     let mut own = Vec::new();
-    for profile in profiles {
-        let (mut places, mut at, mut mean) = (Vec::new(), Vec::new(), Vec::new());
-        for cell in 0..CELLS {
-            let here = profile[cell];
-            let others = counts[cell] - usize::from(!here.is_nan());
-            if others >= enough && !here.is_nan() {
-                places.push(cell);
-                at.push(travel[cell]);
-                mean.push((sums[cell] - here) / real(others));
-            }
-        }
-        if real(places.len()) < COVERED * real(CELLS) {
-            continue;
-        }
-        if let Some(found) = largest_peak_to_peak(&at, &mean, WINDOW_PCT) {
-            own.push(profile[places[found.highest]] - profile[places[found.lowest]]);
-        }
+    for (which, mean) in means.iter().enumerate() {
+        let deviation: Vec<f64> = cells.iter().map(|&cell| mean[cell]).collect();
+        let found = largest_peak_to_peak(&travel, &deviation, WINDOW_PCT)?;
+        let (highest, lowest) = (cells[found.highest], cells[found.lowest]);
+        let read = half(1 - which).map(|profile| profile[highest] - profile[lowest]);
+        own.extend(read.filter(|d| !d.is_nan()));
     }
     if own.len() < FEWEST_STROKES {
         return None;
@@ -188,7 +200,7 @@ pub(super) fn smoothness(profiles: &[Vec<f64>], span: f64, noise: f64) -> Option
         own.len(),
         format!(
             "largest peak-to-peak in {WINDOW_PCT} % of travel of what repeats from stroke to stroke (0.2 % cells; place chosen \
-             by the other strokes); Student's t over strokes"
+             by the other half of the strokes); Student's t over strokes"
         ),
     );
     let rounding = if noise < UNDITHERED { scale } else { 0.0 };

@@ -6,8 +6,9 @@
 //! Belongs here: residuals of one stroke and their scale. Does not belong here: where on the travel they gather.
 
 use super::path::Path;
-use super::robust::{mad_sd_about_zero, median, real};
+use super::robust::{mad_sd_about_zero, median};
 use super::smooth::{LocalQuadratic, leftover};
+use super::stats::real;
 use super::strokes::{Ends, Stroke};
 use crate::figure::Figure;
 use statrs::distribution::{ContinuousCDF, StudentsT};

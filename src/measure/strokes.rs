@@ -7,7 +7,8 @@
 //! Belongs here: strokes, their direction and how much of the travel they cover. Does not belong here: noise.
 
 use super::path::Path;
-use super::robust::{quantile, real};
+use super::robust::quantile;
+use super::stats::real;
 use std::ops::Range;
 
 /// A stroke's least height, as a share of the span: movement below it is not a stroke.
@@ -137,7 +138,7 @@ pub(super) fn ends_of(paths: &[Path], sigma: f64) -> Option<Ends> {
     (high - low >= MOVES_CODES).then(|| Ends::from_strokes(low, high))
 }
 
-/// The strokes of a path, in order, as ranges of the path's own samples.
+/// The strokes of a path, in order, as ranges of the recording's samples.
 pub(super) fn strokes_of(path: &Path, ends: Ends, sigma: f64) -> Vec<Stroke> {
     let span = ends.span().abs();
     let height = (TURN_SHARE * span).max(6.0 * sigma);
@@ -151,7 +152,7 @@ pub(super) fn strokes_of(path: &Path, ends: Ends, sigma: f64) -> Vec<Stroke> {
             let (from_pct, to_pct) = (ends.travel_pct(from), ends.travel_pct(to));
             let [low, high] = COMPLETE_PCT;
             Some(Stroke {
-                range,
+                range: path.first + range.start..path.first + range.end,
                 direction: if to_pct > from_pct {
                     Direction::Up
                 } else {

@@ -5,8 +5,8 @@
 use super::dropouts::{self, DEPTH_PCT, DEPTH_SIGMA, Motion};
 use super::interference::interference_share;
 use super::path::Path;
-use super::robust::real;
 use super::smoothness;
+use super::stats::real;
 use super::stroke_noise::{StrokeNoise, stroke_noise};
 use super::strokes::{Ends, Stroke, ends_of, strokes_of};
 use super::wear::{FEWEST_STROKES, TravelMap, wear};

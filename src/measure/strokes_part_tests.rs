@@ -5,7 +5,7 @@ use super::{HoldEvidence, StrokesPart, strokes_part};
 use crate::figure::{FigureName, Figures, Scope};
 use rand::RngExt;
 
-fn holds(bench: &Bench) -> HoldEvidence {
+pub fn holds(bench: &Bench) -> HoldEvidence {
     HoldEvidence {
         rest: Some(bench.rest),
         full: Some(bench.full),
@@ -13,7 +13,7 @@ fn holds(bench: &Bench) -> HoldEvidence {
     }
 }
 
-fn measure(sim: &Simulated, holds: HoldEvidence) -> (StrokesPart, Figures) {
+pub fn measure(sim: &Simulated, holds: HoldEvidence) -> (StrokesPart, Figures) {
     let mut figures = Figures::new(Scope::Channel);
     let recording = sim.recording();
     let part = strokes_part(&recording, &sim.channel(), holds, &mut figures);
@@ -210,7 +210,18 @@ fn dropout_study() {
                     .filter(|t| !part.dropouts.iter().any(|d| near(d.t_s, **t)))
                     .take(1)
                 {
-                    println!("missed {seed} {t}");
+                    let i = (t * bench.rate_hz).round() as usize;
+                    println!(
+                        "missed {seed} {t} {:?} {:?}",
+                        &sim.codes[i - 8..(i + 9).min(sim.codes.len())]
+                            .iter()
+                            .map(|c| c.0)
+                            .collect::<Vec<_>>(),
+                        part.dropouts
+                            .iter()
+                            .filter(|d| (d.t_s - t).abs() < 0.02)
+                            .collect::<Vec<_>>()
+                    );
                 }
             }
             invented += inv.len();

@@ -10,7 +10,8 @@
 
 use super::WornZone;
 use super::path::ROUNDING_SD;
-use super::robust::{median, real};
+use super::robust::median;
+use super::stats::real;
 use super::stroke_noise::{StrokeNoise, common_sd, own_sd};
 use super::strokes::Direction;
 
