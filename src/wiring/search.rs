@@ -4,7 +4,7 @@
 //!
 //! Values come from E12 for pulls (largest first: least loading) and E24 for end resistors (smallest first: least span
 //! lost). A change counts only when it leaves fewer faults missed and no more unsafe ones than there were, and when the
-//! faults of its own new resistors ask for at most [`OWN_EXCESS_PCT`] too much.
+//! faults of its own new resistors ask for at most [`SMALL_PCT`] too much.
 
 use super::e_series::Series;
 use super::faults::{Bench, Class, Direction, FaultRow};
@@ -23,10 +23,11 @@ pub const PIN_LEAKAGE_A: f64 = 1e-6;
 /// Twice [`GAP`]: whoever solders a resistor for it should get more than the least. Common practice, no source.
 pub const ADVISED_GAP: f64 = 2.0 * GAP;
 
-/// Most command beyond the one asked that a fault of a new resistor may hide, in percent.
+/// Departure from the command asked, in percent, that a hidden fault may have to be called small: no change is sought for
+/// it, and a new resistor may bring such a fault along.
 ///
 /// Common practice, no source: about what the tolerance of a track already does.
-pub const OWN_EXCESS_PCT: f64 = 5.0;
+pub const SMALL_PCT: f64 = 5.0;
 
 /// One step of a change.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -90,6 +91,8 @@ pub enum Advice {
     MakeSafe(Vec<Step>),
     /// Nothing on this track shows it: compare two tracks.
     SecondTrack,
+    /// Reads within so many percent of the command asked: below and above.
+    Small([f64; 2]),
 }
 
 impl fmt::Display for Advice {
@@ -97,8 +100,12 @@ impl fmt::Display for Advice {
         match self {
             Self::Expose(steps) => write!(f, "caught with {}", joined(steps)),
             Self::MakeSafe(steps) => write!(f, "safe, though hidden, with {}", joined(steps)),
-            Self::SecondTrack => f.write_str(
-                "no resistor on this track shows it everywhere: compare with a second track",
+            Self::SecondTrack => {
+                f.write_str("no resistor on this track shows it everywhere: compare two tracks")
+            }
+            Self::Small([low, high]) => write!(
+                f,
+                "small, {low:+.1} to {high:+.1} % off the true command: allow for it in the dead bands"
             ),
         }
     }
@@ -171,7 +178,14 @@ impl<'a> Search<'a> {
 
     /// What to do about one missed fault.
     #[must_use]
-    pub fn advise(&self, fault: Fault) -> Advice {
+    pub fn advise(&self, row: &FaultRow) -> Advice {
+        if let (Class::Hidden | Class::CaughtInPart, Some([low, high])) = (row.class, row.error_pct)
+            && low >= -SMALL_PCT
+            && high <= SMALL_PCT
+        {
+            return Advice::Small([low, high]);
+        }
+        let fault = row.fault;
         for family in &self.families {
             let exposing = family.iter().find(|steps| {
                 self.quick(steps, fault)
@@ -195,20 +209,35 @@ impl<'a> Search<'a> {
         safe.map_or(Advice::SecondTrack, Advice::MakeSafe)
     }
 
-    /// The change that leaves fewest faults missed, or `None` when none helps.
+    /// The change that leaves fewest faults missed, of those already advised and the best looking ones of each family;
+    /// `None` when none helps.
     #[must_use]
-    pub fn recommend(&self) -> Option<Recommendation> {
-        let tried = self.families.iter().filter_map(|family| {
-            let best = family
+    pub fn recommend(&self, advised: &[Advice]) -> Option<Recommendation> {
+        let mut tried: Vec<&Vec<Step>> = advised
+            .iter()
+            .filter_map(|advice| match advice {
+                Advice::Expose(steps) | Advice::MakeSafe(steps) => Some(steps),
+                Advice::SecondTrack | Advice::Small(_) => None,
+            })
+            .collect();
+        for family in &self.families {
+            let looks = family
                 .iter()
-                .filter_map(|steps| self.quick_score(steps).map(|score| (score, steps)))
-                .min_by_key(|(score, _)| *score)?
-                .1;
-            let bench = self.changed(best)?;
-            let after = self.score_of(&bench)?;
-            Self::pull_wins(&bench, best).then_some((after, best, bench))
-        });
+                .filter_map(|steps| self.quick_score(steps).map(|score| (score, steps)));
+            tried.extend(
+                looks
+                    .min_by_key(|(score, _)| *score)
+                    .map(|(_, steps)| steps),
+            );
+        }
+        tried.dedup();
         let (after, steps, bench) = tried
+            .into_iter()
+            .filter_map(|steps| {
+                let bench = self.changed(steps)?;
+                let after = self.score_of(&bench)?;
+                Self::pull_wins(&bench, steps).then_some((after, steps, bench))
+            })
             .filter(|(after, ..)| *after < self.before && after.1 <= self.before.1)
             .min_by_key(|(after, steps, _)| (*after, steps.len()))?;
         Some(Recommendation {
@@ -237,7 +266,7 @@ impl<'a> Search<'a> {
             .into_iter()
             .partition(|row| self.faults.contains(&row.fault));
         let bears = |row: &FaultRow| {
-            row.class != Class::Floats && row.excess_pct.is_none_or(|pct| pct <= OWN_EXCESS_PCT)
+            row.class != Class::Floats && row.error_pct.is_none_or(|[_, most]| most <= SMALL_PCT)
         };
         new.iter().all(bears).then(|| score(&old))
     }
@@ -266,7 +295,9 @@ impl<'a> Search<'a> {
             })
         };
         let (rest, full) = (moved(self.rest, 0.0)?, moved(self.full, 1.0)?);
-        Some(Bench::new(&hookup, self.bench.zero(), rest, full)?.with_gap(ADVISED_GAP))
+        let bench = Bench::new(&hookup, self.bench.zero(), rest, full)?;
+        let wide = bench.valid().at_distance(ADVISED_GAP);
+        Some(bench.with_thresholds(wide))
     }
 
     fn hookup(&self, steps: &[Step]) -> Option<Hookup> {
@@ -298,7 +329,9 @@ impl<'a> Search<'a> {
 
     /// As [`Search::changed`] without tolerances.
     fn nominal(&self, steps: &[Step]) -> Option<Bench> {
-        Some(Bench::nominal(&self.hookup(steps)?, self.bench.zero())?.with_gap(ADVISED_GAP))
+        let bench = Bench::nominal(&self.hookup(steps)?, self.bench.zero())?;
+        let wide = bench.valid().at_distance(ADVISED_GAP);
+        Some(bench.with_thresholds(wide))
     }
 }
 
@@ -309,7 +342,8 @@ fn quick_miss(bench: &Bench, fault: Fault, travel: f64) -> bool {
         super::Pin::Floats => true,
         super::Pin::Collapsed => false,
         super::Pin::Ratio(ratio) => {
-            !bench.valid().catches(ratio) && (bench.curve().travel_of(ratio) - travel).abs() > GAP
+            !bench.thresholds().catch(ratio)
+                && (bench.curve().travel_of(ratio) - travel).abs() > GAP
         }
     }
 }
@@ -389,12 +423,6 @@ fn families(wiring: &Wiring) -> Vec<Vec<Vec<Step>>> {
     ]
 }
 
-/// Whether advice is worth searching for: a supply that is shorted and a reading that stays true need none here.
-#[must_use]
-pub fn wants_advice(class: Class) -> bool {
-    matches!(class, Class::Hidden | Class::Floats | Class::CaughtInPart)
-}
-
 #[cfg(test)]
 mod tests {
     use super::super::Wire;
@@ -411,7 +439,8 @@ mod tests {
         let bench = bench(text);
         let rows = bench.judge_all();
         let none = EndLimits::default();
-        Search::around(&bench, &rows, none, none).advise(fault)
+        let row = bench.judge(fault);
+        Search::around(&bench, &rows, none, none).advise(&row)
     }
 
     #[test]
@@ -453,12 +482,12 @@ mod tests {
         let rows = bench.judge_all();
         let none = EndLimits::default();
         let search = Search::around(&bench, &rows, none, none);
-        let advice = search.advise(Fault::Open(Wire::Signal));
+        let advice = search.advise(&bench.judge(Fault::Open(Wire::Signal)));
         let Advice::Expose(steps) = &advice else {
             panic!("{advice}")
         };
         assert_eq!(steps.len(), 2, "{advice}");
-        let change = search.recommend().unwrap();
+        let change = search.recommend(std::slice::from_ref(&advice)).unwrap();
         assert!(change.missed_after < change.missed_before, "{change:?}");
         assert!(change.unsafe_after < change.unsafe_before, "{change:?}");
         assert!(change.span_kept_pct < 100.0);
