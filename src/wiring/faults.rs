@@ -215,9 +215,13 @@ impl Bench {
 
     /// A bench of the nominal unit alone, for a quick look.
     #[must_use]
-    pub fn nominal(hookup: &Hookup, zero: ZeroEnd) -> Option<Self> {
-        let none = EndLimits::default();
-        let valid = Valid::of(hookup, &[], none, none)?;
+    pub fn nominal(
+        hookup: &Hookup,
+        zero: ZeroEnd,
+        rest: EndLimits,
+        full: EndLimits,
+    ) -> Option<Self> {
+        let valid = Valid::of(hookup, &[], rest, full)?;
         Some(Self {
             valid,
             thresholds: valid.at_distance(GAP),
@@ -336,6 +340,19 @@ impl Bench {
             points,
             pair_shows_at_pct: None,
         }
+    }
+
+    /// Whether the fault is missed at some travel: as [`FaultRow::missed`], but looking no further than it must.
+    #[must_use]
+    pub fn misses(&self, fault: Fault) -> bool {
+        travels().any(|t| {
+            let pins: Vec<Pin> = self
+                .units
+                .iter()
+                .map(|unit| unit.hookup.pin(t, Some(fault)))
+                .collect();
+            matches!(self.state(t, &pins), State::Inside(..) | State::Floats)
+        })
     }
 
     /// Judges every fault of the wiring.
@@ -576,6 +593,17 @@ mod tests {
         let row = dial.judge(Fault::TrackOpen(0.5));
         assert_eq!(row.class, Class::Caught);
         assert_eq!(row.caught_at_pct, vec![[55.0, 100.0]]);
+    }
+
+    #[test]
+    fn a_quick_look_and_a_judgement_agree() {
+        let lever = bench(
+            r#"{"network":"three-wire","track_ohm":20000,"end_low_ohm":1500,"end_high_ohm":1500,"pull_down_ohm":100000,
+                "tolerance_pct":5}"#,
+        );
+        for row in lever.judge_all() {
+            assert_eq!(lever.misses(row.fault), row.missed(), "{}", row.fault);
+        }
     }
 
     #[test]

@@ -36,6 +36,10 @@ pub enum Step {
     PullDown(f64),
     /// Another resistor from signal to supply.
     PullUp(f64),
+    /// A pull-down of another value than the present one.
+    OtherPullDown(f64),
+    /// A pull-up of another value than the present one.
+    OtherPullUp(f64),
     /// A fixed resistor in the control at the track's ground end.
     EndLow(f64),
     /// A fixed resistor in the control at the track's supply end.
@@ -51,6 +55,12 @@ impl fmt::Display for Step {
         match self {
             Self::PullDown(ohm) => write!(f, "pull-down of {}", Ohms(*ohm)),
             Self::PullUp(ohm) => write!(f, "pull-up of {}", Ohms(*ohm)),
+            Self::OtherPullDown(ohm) => {
+                write!(f, "pull-down of {} in place of the present one", Ohms(*ohm))
+            }
+            Self::OtherPullUp(ohm) => {
+                write!(f, "pull-up of {} in place of the present one", Ohms(*ohm))
+            }
             Self::EndLow(ohm) => {
                 write!(f, "{} in the control at the track's ground end", Ohms(*ohm))
             }
@@ -197,8 +207,13 @@ impl<'a> Search<'a> {
                 return Advice::Expose(steps.clone());
             }
         }
-        let safe = [vec![Step::SwapRails], vec![Step::OtherEnd]];
-        let safe = safe.into_iter().find(|steps| {
+        // A sensor's supply and ground must never be changed over.
+        let turned = match self.bench.hookup().wiring().network {
+            NetworkKind::ThreeWire => Some(vec![Step::SwapRails]),
+            NetworkKind::Rheostat => Some(vec![Step::OtherEnd]),
+            NetworkKind::Buffered => None,
+        };
+        let safe = turned.filter(|steps| {
             self.changed(steps).is_some_and(|bench| {
                 bench.judge(fault).direction == Some(Direction::Safe)
                     && self
@@ -252,7 +267,7 @@ impl<'a> Search<'a> {
     }
 
     fn exposes(&self, bench: &Bench, steps: &[Step], fault: Fault) -> bool {
-        if bench.judge(fault).missed() || !Self::pull_wins(bench, steps) {
+        if !Self::pull_wins(bench, steps) || bench.misses(fault) {
             return false;
         }
         self.score_of(bench)
@@ -275,7 +290,9 @@ impl<'a> Search<'a> {
     fn pull_wins(bench: &Bench, steps: &[Step]) -> bool {
         let volts = bench.hookup().scale().vref_mv() / 1000.0;
         steps.iter().all(|step| match step {
-            Step::PullDown(ohm) => ohm * PIN_LEAKAGE_A / volts < bench.valid().low - ADVISED_GAP,
+            Step::PullDown(ohm) | Step::OtherPullDown(ohm) => {
+                ohm * PIN_LEAKAGE_A / volts < bench.valid().low - ADVISED_GAP
+            }
             Step::PullUp(ohm) => {
                 ohm * PIN_LEAKAGE_A / volts < 1.0 - ADVISED_GAP - bench.valid().high
             }
@@ -286,7 +303,15 @@ impl<'a> Search<'a> {
     /// The bench with a change made; limits of the profile move along with the ends of travel.
     fn changed(&self, steps: &[Step]) -> Option<Bench> {
         let hookup = self.hookup(steps)?;
-        let moved = |limits: EndLimits, travel: f64| {
+        let (rest, full) = self.moved(&hookup)?;
+        let bench = Bench::new(&hookup, self.bench.zero(), rest, full)?;
+        let wide = bench.valid().at_distance(ADVISED_GAP);
+        Some(bench.with_thresholds(wide))
+    }
+
+    /// The profile's limits, moved as far as the nominal ends of travel move with the change.
+    fn moved(&self, hookup: &Hookup) -> Option<(EndLimits, EndLimits)> {
+        let end = |limits: EndLimits, travel: f64| {
             let before = self.bench.curve().at(travel)?;
             let by = hookup.pin(travel, None).ratio()? - before;
             Some(EndLimits {
@@ -294,10 +319,7 @@ impl<'a> Search<'a> {
                 max: limits.max.map(|x| x + by),
             })
         };
-        let (rest, full) = (moved(self.rest, 0.0)?, moved(self.full, 1.0)?);
-        let bench = Bench::new(&hookup, self.bench.zero(), rest, full)?;
-        let wide = bench.valid().at_distance(ADVISED_GAP);
-        Some(bench.with_thresholds(wide))
+        Some((end(self.rest, 0.0)?, end(self.full, 1.0)?))
     }
 
     fn hookup(&self, steps: &[Step]) -> Option<Hookup> {
@@ -329,7 +351,9 @@ impl<'a> Search<'a> {
 
     /// As [`Search::changed`] without tolerances.
     fn nominal(&self, steps: &[Step]) -> Option<Bench> {
-        let bench = Bench::nominal(&self.hookup(steps)?, self.bench.zero())?;
+        let hookup = self.hookup(steps)?;
+        let (rest, full) = self.moved(&hookup)?;
+        let bench = Bench::nominal(&hookup, self.bench.zero(), rest, full)?;
         let wide = bench.valid().at_distance(ADVISED_GAP);
         Some(bench.with_thresholds(wide))
     }
@@ -350,8 +374,8 @@ fn quick_miss(bench: &Bench, fault: Fault, travel: f64) -> bool {
 
 fn apply(wiring: &mut Wiring, step: Step) {
     match step {
-        Step::PullDown(ohm) => wiring.pull_down_ohm = Some(ohm),
-        Step::PullUp(ohm) => wiring.pull_up_ohm = Some(ohm),
+        Step::PullDown(ohm) | Step::OtherPullDown(ohm) => wiring.pull_down_ohm = Some(ohm),
+        Step::PullUp(ohm) | Step::OtherPullUp(ohm) => wiring.pull_up_ohm = Some(ohm),
         Step::EndLow(ohm) => wiring.end_low_ohm = Some(ohm),
         Step::EndHigh(ohm) => wiring.end_high_ohm = Some(ohm),
         Step::SwapRails | Step::OtherEnd => {
@@ -368,14 +392,17 @@ fn apply(wiring: &mut Wiring, step: Step) {
 /// The changes that a wiring allows, cheapest family first, gentlest value first in each.
 fn families(wiring: &Wiring) -> Vec<Vec<Vec<Step>>> {
     let pulls: Vec<f64> = Series::E12.between(1e3, 1e6).into_iter().rev().collect();
-    let pull = |step: fn(f64) -> Step, stated: Option<f64>| -> Vec<Step> {
-        match stated {
-            Some(_) => Vec::new(),
-            None => pulls.iter().map(|ohm| step(*ohm)).collect(),
-        }
+    let pull = |new: fn(f64) -> Step, other: fn(f64) -> Step, stated: Option<f64>| {
+        let step = if stated.is_some() { other } else { new };
+        let steps = pulls.iter().filter(|ohm| stated != Some(**ohm));
+        steps.map(|ohm| step(*ohm)).collect::<Vec<Step>>()
     };
-    let down = pull(Step::PullDown, wiring.pull_down_ohm);
-    let up = pull(Step::PullUp, wiring.pull_up_ohm);
+    let down = pull(Step::PullDown, Step::OtherPullDown, wiring.pull_down_ohm);
+    // A rheostat's pull-up is chosen for its span, in `pull_up`.
+    let up = match wiring.network {
+        NetworkKind::Rheostat => Vec::new(),
+        _ => pull(Step::PullUp, Step::OtherPullUp, wiring.pull_up_ohm),
+    };
     let ends: Vec<f64> = match (wiring.network, wiring.track_ohm) {
         (NetworkKind::ThreeWire | NetworkKind::Rheostat, Some(track)) => {
             Series::E24.between(track * 0.01, track * 0.3)
