@@ -235,7 +235,9 @@ impl<'a> Search<'a> {
                 Advice::SecondTrack | Advice::Small(_) => None,
             })
             .collect();
-        for family in &self.families {
+        // Of combinations only those already advised are weighed: trying all would take seconds and seldom finds better.
+        let plain = |family: &&Vec<Vec<Step>>| family.first().is_some_and(|steps| steps.len() == 1);
+        for family in self.families.iter().filter(plain) {
             let looks = family
                 .iter()
                 .filter_map(|steps| self.quick_score(steps).map(|score| (score, steps)));
