@@ -3,8 +3,9 @@
 
 use pedalproof::profile::{self, BUILT_IN, Profile};
 use pedalproof::units::Track;
-use pedalproof::wiring::WiringReport;
-use pedalproof::wiring::faults::Class;
+use pedalproof::wiring::faults::{Bench, Class};
+use pedalproof::wiring::reading::expected;
+use pedalproof::wiring::{Fault, Hookup, Wire};
 use serde_json::{Value, json};
 
 fn built_in(name: &str) -> Profile {
@@ -64,16 +65,14 @@ fn every_limit_has_its_reason_and_every_figure_its_step() {
 }
 
 #[test]
-fn a_nominal_unit_of_every_profile_reads_inside_its_limits() {
+fn a_unit_of_every_profile_reads_inside_its_limits_over_its_tolerances() {
     for (name, _) in BUILT_IN {
         let control = built_in(name).control_wiring(10);
-        let report = WiringReport::of(&control).unwrap();
-        for (track, stated) in report.tracks.iter().zip(&control.tracks) {
-            let rows = &track.expected.rows;
-            for (row, limits) in [
-                (&rows[0], stated.rest),
-                (&rows[rows.len() - 1], stated.full),
-            ] {
+        assert!(!control.tracks.is_empty(), "{name} states no wiring");
+        for track in &control.tracks {
+            let hookup = Hookup::new(track.wiring, control.supply_mv, control.bits).unwrap();
+            let rows = expected(&hookup).unwrap().rows;
+            for (row, limits) in [(&rows[0], track.rest), (&rows[rows.len() - 1], track.full)] {
                 let told = format!("{name}: {row:?} against {limits:?}");
                 assert!(limits.min.is_none_or(|min| row.ratio_low >= min), "{told}");
                 assert!(limits.max.is_none_or(|max| row.ratio_high <= max), "{told}");
@@ -82,22 +81,23 @@ fn a_nominal_unit_of_every_profile_reads_inside_its_limits() {
     }
 }
 
+/// The facts that issue 4 asks for under "Done means".
 #[test]
-fn the_facts_of_the_issue() {
-    let fault = |profile: &str, fault: &str| {
-        let report = WiringReport::of(&built_in(profile).control_wiring(10)).unwrap();
-        let rows = &report.tracks[0].faults;
-        rows.iter()
-            .find(|row| row.fault.to_string() == fault)
-            .unwrap()
-            .clone()
+fn what_a_dial_and_a_three_wire_pedal_hide() {
+    let judge = |profile: &str, fault: Fault| {
+        let control = built_in(profile).control_wiring(10);
+        let track = control.tracks[0];
+        let hookup = Hookup::new(track.wiring, control.supply_mv, control.bits).unwrap();
+        let bench = Bench::new(&hookup, control.zero, track.rest, track.full).unwrap();
+        bench.judge(fault)
     };
     // A rheostat dial with pull-up: a short to ground reads as the dial's low end and is hidden.
-    let short = fault("dial-rheostat", "signal-ground short");
+    let short = judge("dial-rheostat", Fault::Short(Wire::Signal, Wire::Ground));
     assert_eq!(short.class, Class::Hidden);
     assert_eq!(short.reads_as_pct, Some([0.0, 0.0]));
+    assert!(short.points.iter().all(|point| point.code == Some(0)));
     // A three-wire pedal without a pull-down: an open signal wire floats and is not caught.
-    let open = fault("pedal-three-wire", "signal wire open");
+    let open = judge("pedal-three-wire", Fault::Open(Wire::Signal));
     assert_eq!(open.class, Class::Floats);
     assert!(open.missed());
 }

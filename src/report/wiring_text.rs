@@ -10,6 +10,9 @@ use crate::wiring::windows::{Edge, Windows};
 use crate::wiring::{TrackReport, Wiring, WiringReport};
 use std::fmt::Write as _;
 
+/// A fault nearer to the true command than this, in percent, is told by its error instead of by its reading.
+const NEAR_PCT: f64 = 15.0;
+
 /// Columns that the text keeps to.
 pub const COLUMNS: usize = 80;
 
@@ -323,9 +326,13 @@ fn codes(row: &FaultRow) -> String {
 }
 
 fn becomes(row: &FaultRow) -> String {
-    let read = row
-        .reads_as_pct
-        .map(|[low, high]| format!("reads {} of command", span(low, high)));
+    let read = match (row.reads_as_pct, row.error_pct) {
+        (_, Some([low, high])) if low > -NEAR_PCT && high < NEAR_PCT => {
+            Some(format!("{low:+.1}..{high:+.1} % off the true command"))
+        }
+        (Some([low, high]), _) => Some(format!("reads {} of command", span(low, high))),
+        (None, _) => None,
+    };
     let pair = row
         .pair_shows_at_pct
         .as_ref()

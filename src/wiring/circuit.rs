@@ -150,8 +150,9 @@ impl Circuit {
 
     /// The circuit as a netlist for a circuit simulator: operating point, printing the voltage of `node`.
     ///
-    /// Wires become 0.1 milliohm resistors, so that the simulator, unlike [`Circuit::solve`], keeps their ends apart:
-    /// agreement then also checks the merging. Floating nodes get 1e13 ohm to ground there, as any simulator needs.
+    /// Wires become 1 milliohm resistors, so that the simulator, unlike [`Circuit::solve`], keeps their ends apart:
+    /// agreement then also checks the merging. Every node gets 1e11 ohm to ground there, for a simulator needs something to
+    /// hold a floating one; with more the two would lie farther apart than double precision can tell.
     #[must_use]
     pub fn to_netlist(&self, title: &str, node: Node) -> String {
         let name = |n: &Node| self.names[n.0].as_str();
@@ -163,7 +164,7 @@ impl Circuit {
                 Part::Resistor(a, b, ohm) => {
                     writeln!(text, "r{k} {} {} {ohm:e}", name(a), name(b))
                 }
-                Part::Wire(a, b) => writeln!(text, "r{k} {} {} 1e-4", name(a), name(b)),
+                Part::Wire(a, b) => writeln!(text, "r{k} {} {} 1e-3", name(a), name(b)),
                 Part::Rail(a, volts) => writeln!(text, "v{k} {} 0 dc {volts}", name(a)),
                 Part::Follower {
                     out,
@@ -182,7 +183,7 @@ impl Circuit {
             };
         }
         for (k, leak) in self.names.iter().enumerate().skip(1) {
-            let _ = writeln!(text, "rleak{k} {leak} 0 1e13");
+            let _ = writeln!(text, "rleak{k} {leak} 0 1e11");
         }
         let _ = write!(
             text,
@@ -500,7 +501,7 @@ mod tests {
         let text = c.to_netlist("short to ground", mid);
         assert!(text.starts_with("short to ground\n"), "{text}");
         assert!(
-            text.contains("v0 top 0 dc 5\nr1 top mid 4.7e3\nr2 mid 0 1e-4\n"),
+            text.contains("v0 top 0 dc 5\nr1 top mid 4.7e3\nr2 mid 0 1e-3\n"),
             "{text}"
         );
         assert!(text.contains("print v(mid)"), "{text}");

@@ -3,9 +3,10 @@
 //! Belongs here: the list of faults and their classes. Does not belong here: circuits (`schematic`), what to change
 //! (`search`), thresholds (`windows`).
 
-use super::valid::{EndLimits, Valid};
+use super::valid::{EndLimits, GAP, Thresholds, Valid};
 use super::{Curve, Fault, Hookup, NetworkKind, Pin, Resistor, Wire, Wiring};
 use serde::{Serialize, Serializer};
+use std::cell::OnceCell;
 use std::fmt;
 
 /// A reading within this share of span of the true one does no harm.
@@ -104,8 +105,8 @@ pub struct FaultRow {
     pub caught_at_pct: Vec<[f64; 2]>,
     /// Lowest and highest command in percent that it is taken for where it is not caught.
     pub reads_as_pct: Option<[f64; 2]>,
-    /// Most command beyond the one asked where it is not caught, in percent; 0 when never beyond.
-    pub excess_pct: Option<f64>,
+    /// Lowest and highest of that command less the one asked, in percent: below 0 too little, above 0 too much.
+    pub error_pct: Option<[f64; 2]>,
     /// Lowest and highest reading over travel and tolerance, fractions of the reference.
     pub ratio_range: Option<[f64; 2]>,
     /// Readings over travel, nominal.
@@ -162,19 +163,23 @@ pub fn list(wiring: &Wiring) -> Vec<Fault> {
     faults
 }
 
-/// A good control with its own curve.
+/// A good control with its own curve, drawn when first asked for.
 #[derive(Debug, Clone)]
 struct Unit {
     hookup: Hookup,
-    curve: Curve,
+    curve: OnceCell<Curve>,
 }
 
 impl Unit {
     fn of(hookup: &Hookup) -> Self {
         Self {
             hookup: *hookup,
-            curve: hookup.curve(),
+            curve: OnceCell::new(),
         }
+    }
+
+    fn curve(&self) -> &Curve {
+        self.curve.get_or_init(|| self.hookup.curve())
     }
 }
 
@@ -186,17 +191,20 @@ pub struct Bench {
     /// The nominal unit first.
     units: Vec<Unit>,
     valid: Valid,
+    thresholds: Thresholds,
     zero: ZeroEnd,
 }
 
 impl Bench {
-    /// A bench over all tolerances, with the profile's limits on both ends of travel. `None` when a good control has no
-    /// reading.
+    /// A bench over all tolerances, with the profile's limits on both ends of travel; thresholds stand [`GAP`] outside
+    /// the valid range. `None` when a good control has no reading.
     #[must_use]
     pub fn new(hookup: &Hookup, zero: ZeroEnd, rest: EndLimits, full: EndLimits) -> Option<Self> {
         let corners = hookup.corners();
+        let valid = Valid::of(hookup, &corners, rest, full)?;
         Some(Self {
-            valid: Valid::of(hookup, &corners, rest, full)?,
+            valid,
+            thresholds: valid.at_distance(GAP),
             units: std::iter::once(hookup)
                 .chain(&corners)
                 .map(Unit::of)
@@ -207,19 +215,25 @@ impl Bench {
 
     /// A bench of the nominal unit alone, for a quick look.
     #[must_use]
-    pub fn nominal(hookup: &Hookup, zero: ZeroEnd) -> Option<Self> {
-        let none = EndLimits::default();
+    pub fn nominal(
+        hookup: &Hookup,
+        zero: ZeroEnd,
+        rest: EndLimits,
+        full: EndLimits,
+    ) -> Option<Self> {
+        let valid = Valid::of(hookup, &[], rest, full)?;
         Some(Self {
-            valid: Valid::of(hookup, &[], none, none)?,
+            valid,
+            thresholds: valid.at_distance(GAP),
             units: vec![Unit::of(hookup)],
             zero,
         })
     }
 
-    /// The same bench asking for more room: readings nearer than `gap` to the valid range do not count as caught.
+    /// The same bench with other thresholds.
     #[must_use]
-    pub fn with_gap(mut self, gap: f64) -> Self {
-        self.valid.gap = gap;
+    pub fn with_thresholds(mut self, thresholds: Thresholds) -> Self {
+        self.thresholds = thresholds;
         self
     }
 
@@ -232,13 +246,19 @@ impl Bench {
     /// The nominal curve.
     #[must_use]
     pub fn curve(&self) -> &Curve {
-        &self.units[0].curve
+        self.units[0].curve()
     }
 
     /// What a good control may read.
     #[must_use]
     pub fn valid(&self) -> Valid {
         self.valid
+    }
+
+    /// Beyond which readings a fault is taken for caught.
+    #[must_use]
+    pub fn thresholds(&self) -> Thresholds {
+        self.thresholds
     }
 
     /// Which end commands zero.
@@ -301,9 +321,9 @@ impl Bench {
             .clone()
             .map(|(_, low, high)| [low * 100.0, high * 100.0])
             .reduce(|a, b| [a[0].min(b[0]), a[1].max(b[1])]);
-        let excess = inside
-            .map(|(t, _, high)| (high - self.zero.command(t)).max(0.0) * 100.0)
-            .reduce(f64::max);
+        let error = inside
+            .map(|(t, low, high)| [low, high].map(|c| (c - self.zero.command(t)) * 100.0))
+            .reduce(|a, b| [a[0].min(b[0]), a[1].max(b[1])]);
         let points: Vec<FaultPoint> = pins.iter().map(|(t, pins)| self.point(*t, pins)).collect();
         FaultRow {
             fault,
@@ -311,7 +331,7 @@ impl Bench {
             direction: self.direction(&states, &points),
             caught_at_pct: ranges(&states, |state| *state == State::Caught),
             reads_as_pct: reads_as,
-            excess_pct: excess,
+            error_pct: error,
             ratio_range: pins
                 .iter()
                 .flat_map(|(_, pins)| pins.iter().filter_map(|pin| pin.ratio()))
@@ -320,6 +340,19 @@ impl Bench {
             points,
             pair_shows_at_pct: None,
         }
+    }
+
+    /// Whether the fault is missed at some travel: as [`FaultRow::missed`], but looking no further than it must.
+    #[must_use]
+    pub fn misses(&self, fault: Fault) -> bool {
+        travels().any(|t| {
+            let pins: Vec<Pin> = self
+                .units
+                .iter()
+                .map(|unit| unit.hookup.pin(t, Some(fault)))
+                .collect();
+            matches!(self.state(t, &pins), State::Inside(..) | State::Floats)
+        })
     }
 
     /// Judges every fault of the wiring.
@@ -347,11 +380,13 @@ impl Bench {
                 Pin::Collapsed => return State::Down,
                 Pin::Ratio(ratio) => ratio,
             };
-            let good = unit.curve.at(travel);
-            let span = unit.curve.span().abs();
-            all_true &= good.is_some_and(|good| (ratio - good).abs() <= HARMLESS * span);
-            if !self.valid.catches(ratio) {
-                let command = self.zero.command(unit.curve.travel_of(ratio));
+            if self.thresholds.catch(ratio) {
+                all_true = false;
+            } else {
+                let good = unit.curve().at(travel);
+                let near = HARMLESS * unit.curve().span().abs();
+                all_true &= good.is_some_and(|good| (ratio - good).abs() <= near);
+                let command = self.zero.command(unit.curve().travel_of(ratio));
                 commands = Some(commands.map_or((command, command), |(low, high)| {
                     (low.min(command), high.max(command))
                 }));
@@ -558,6 +593,17 @@ mod tests {
         let row = dial.judge(Fault::TrackOpen(0.5));
         assert_eq!(row.class, Class::Caught);
         assert_eq!(row.caught_at_pct, vec![[55.0, 100.0]]);
+    }
+
+    #[test]
+    fn a_quick_look_and_a_judgement_agree() {
+        let lever = bench(
+            r#"{"network":"three-wire","track_ohm":20000,"end_low_ohm":1500,"end_high_ohm":1500,"pull_down_ohm":100000,
+                "tolerance_pct":5}"#,
+        );
+        for row in lever.judge_all() {
+            assert_eq!(lever.misses(row.fault), row.missed(), "{}", row.fault);
+        }
     }
 
     #[test]

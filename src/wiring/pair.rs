@@ -42,7 +42,7 @@ pub fn mark(bench: &Bench, rows: &mut [FaultRow]) {
         let marks = row.points.iter().map(|point| {
             let travel = point.travel_pct / 100.0;
             let shown = point.ratio.is_some_and(|ratio| {
-                !bench.valid().catches(ratio)
+                !bench.thresholds().catch(ratio)
                     && (bench.curve().travel_of(ratio) - travel).abs() > BAND
             });
             (travel, shown)
@@ -111,7 +111,7 @@ fn short_at(one: &Bench, two: &Bench, travel: f64) -> State {
     let (Some(a), Some(b)) = (read(one, pins[0]), read(two, pins[1])) else {
         return State::Missed(1.0);
     };
-    if one.valid().catches(a) || two.valid().catches(b) {
+    if one.thresholds().catch(a) || two.thresholds().catch(b) {
         return State::Caught;
     }
     let (first, second) = (one.curve().travel_of(a), two.curve().travel_of(b));

@@ -4,7 +4,7 @@
 //!
 //! Values come from E12 for pulls (largest first: least loading) and E24 for end resistors (smallest first: least span
 //! lost). A change counts only when it leaves fewer faults missed and no more unsafe ones than there were, and when the
-//! faults of its own new resistors ask for at most [`OWN_EXCESS_PCT`] too much.
+//! faults of its own new resistors ask for at most [`SMALL_PCT`] too much.
 
 use super::e_series::Series;
 use super::faults::{Bench, Class, Direction, FaultRow};
@@ -23,10 +23,11 @@ pub const PIN_LEAKAGE_A: f64 = 1e-6;
 /// Twice [`GAP`]: whoever solders a resistor for it should get more than the least. Common practice, no source.
 pub const ADVISED_GAP: f64 = 2.0 * GAP;
 
-/// Most command beyond the one asked that a fault of a new resistor may hide, in percent.
+/// Departure from the command asked, in percent, that a hidden fault may have to be called small: no change is sought for
+/// it, and a new resistor may bring such a fault along.
 ///
 /// Common practice, no source: about what the tolerance of a track already does.
-pub const OWN_EXCESS_PCT: f64 = 5.0;
+pub const SMALL_PCT: f64 = 5.0;
 
 /// One step of a change.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -35,6 +36,10 @@ pub enum Step {
     PullDown(f64),
     /// Another resistor from signal to supply.
     PullUp(f64),
+    /// A pull-down of another value than the present one.
+    OtherPullDown(f64),
+    /// A pull-up of another value than the present one.
+    OtherPullUp(f64),
     /// A fixed resistor in the control at the track's ground end.
     EndLow(f64),
     /// A fixed resistor in the control at the track's supply end.
@@ -50,6 +55,12 @@ impl fmt::Display for Step {
         match self {
             Self::PullDown(ohm) => write!(f, "pull-down of {}", Ohms(*ohm)),
             Self::PullUp(ohm) => write!(f, "pull-up of {}", Ohms(*ohm)),
+            Self::OtherPullDown(ohm) => {
+                write!(f, "pull-down of {} in place of the present one", Ohms(*ohm))
+            }
+            Self::OtherPullUp(ohm) => {
+                write!(f, "pull-up of {} in place of the present one", Ohms(*ohm))
+            }
             Self::EndLow(ohm) => {
                 write!(f, "{} in the control at the track's ground end", Ohms(*ohm))
             }
@@ -90,6 +101,8 @@ pub enum Advice {
     MakeSafe(Vec<Step>),
     /// Nothing on this track shows it: compare two tracks.
     SecondTrack,
+    /// Reads within so many percent of the command asked: below and above.
+    Small([f64; 2]),
 }
 
 impl fmt::Display for Advice {
@@ -97,8 +110,12 @@ impl fmt::Display for Advice {
         match self {
             Self::Expose(steps) => write!(f, "caught with {}", joined(steps)),
             Self::MakeSafe(steps) => write!(f, "safe, though hidden, with {}", joined(steps)),
-            Self::SecondTrack => f.write_str(
-                "no resistor on this track shows it everywhere: compare with a second track",
+            Self::SecondTrack => {
+                f.write_str("no resistor on this track shows it everywhere: compare two tracks")
+            }
+            Self::Small([low, high]) => write!(
+                f,
+                "small, {low:+.1} to {high:+.1} % off the true command: allow for it in the dead bands"
             ),
         }
     }
@@ -171,7 +188,14 @@ impl<'a> Search<'a> {
 
     /// What to do about one missed fault.
     #[must_use]
-    pub fn advise(&self, fault: Fault) -> Advice {
+    pub fn advise(&self, row: &FaultRow) -> Advice {
+        if let (Class::Hidden | Class::CaughtInPart, Some([low, high])) = (row.class, row.error_pct)
+            && low >= -SMALL_PCT
+            && high <= SMALL_PCT
+        {
+            return Advice::Small([low, high]);
+        }
+        let fault = row.fault;
         for family in &self.families {
             let exposing = family.iter().find(|steps| {
                 self.quick(steps, fault)
@@ -183,8 +207,13 @@ impl<'a> Search<'a> {
                 return Advice::Expose(steps.clone());
             }
         }
-        let safe = [vec![Step::SwapRails], vec![Step::OtherEnd]];
-        let safe = safe.into_iter().find(|steps| {
+        // A sensor's supply and ground must never be changed over.
+        let turned = match self.bench.hookup().wiring().network {
+            NetworkKind::ThreeWire => Some(vec![Step::SwapRails]),
+            NetworkKind::Rheostat => Some(vec![Step::OtherEnd]),
+            NetworkKind::Buffered => None,
+        };
+        let safe = turned.filter(|steps| {
             self.changed(steps).is_some_and(|bench| {
                 bench.judge(fault).direction == Some(Direction::Safe)
                     && self
@@ -195,20 +224,37 @@ impl<'a> Search<'a> {
         safe.map_or(Advice::SecondTrack, Advice::MakeSafe)
     }
 
-    /// The change that leaves fewest faults missed, or `None` when none helps.
+    /// The change that leaves fewest faults missed, of those already advised and the best looking ones of each family;
+    /// `None` when none helps.
     #[must_use]
-    pub fn recommend(&self) -> Option<Recommendation> {
-        let tried = self.families.iter().filter_map(|family| {
-            let best = family
+    pub fn recommend(&self, advised: &[Advice]) -> Option<Recommendation> {
+        let mut tried: Vec<&Vec<Step>> = advised
+            .iter()
+            .filter_map(|advice| match advice {
+                Advice::Expose(steps) | Advice::MakeSafe(steps) => Some(steps),
+                Advice::SecondTrack | Advice::Small(_) => None,
+            })
+            .collect();
+        // Of combinations only those already advised are weighed: trying all would take seconds and seldom finds better.
+        let plain = |family: &&Vec<Vec<Step>>| family.first().is_some_and(|steps| steps.len() == 1);
+        for family in self.families.iter().filter(plain) {
+            let looks = family
                 .iter()
-                .filter_map(|steps| self.quick_score(steps).map(|score| (score, steps)))
-                .min_by_key(|(score, _)| *score)?
-                .1;
-            let bench = self.changed(best)?;
-            let after = self.score_of(&bench)?;
-            Self::pull_wins(&bench, best).then_some((after, best, bench))
-        });
+                .filter_map(|steps| self.quick_score(steps).map(|score| (score, steps)));
+            tried.extend(
+                looks
+                    .min_by_key(|(score, _)| *score)
+                    .map(|(_, steps)| steps),
+            );
+        }
+        tried.dedup();
         let (after, steps, bench) = tried
+            .into_iter()
+            .filter_map(|steps| {
+                let bench = self.changed(steps)?;
+                let after = self.score_of(&bench)?;
+                Self::pull_wins(&bench, steps).then_some((after, steps, bench))
+            })
             .filter(|(after, ..)| *after < self.before && after.1 <= self.before.1)
             .min_by_key(|(after, steps, _)| (*after, steps.len()))?;
         Some(Recommendation {
@@ -223,7 +269,7 @@ impl<'a> Search<'a> {
     }
 
     fn exposes(&self, bench: &Bench, steps: &[Step], fault: Fault) -> bool {
-        if bench.judge(fault).missed() || !Self::pull_wins(bench, steps) {
+        if !Self::pull_wins(bench, steps) || bench.misses(fault) {
             return false;
         }
         self.score_of(bench)
@@ -237,7 +283,7 @@ impl<'a> Search<'a> {
             .into_iter()
             .partition(|row| self.faults.contains(&row.fault));
         let bears = |row: &FaultRow| {
-            row.class != Class::Floats && row.excess_pct.is_none_or(|pct| pct <= OWN_EXCESS_PCT)
+            row.class != Class::Floats && row.error_pct.is_none_or(|[_, most]| most <= SMALL_PCT)
         };
         new.iter().all(bears).then(|| score(&old))
     }
@@ -246,7 +292,9 @@ impl<'a> Search<'a> {
     fn pull_wins(bench: &Bench, steps: &[Step]) -> bool {
         let volts = bench.hookup().scale().vref_mv() / 1000.0;
         steps.iter().all(|step| match step {
-            Step::PullDown(ohm) => ohm * PIN_LEAKAGE_A / volts < bench.valid().low - ADVISED_GAP,
+            Step::PullDown(ohm) | Step::OtherPullDown(ohm) => {
+                ohm * PIN_LEAKAGE_A / volts < bench.valid().low - ADVISED_GAP
+            }
             Step::PullUp(ohm) => {
                 ohm * PIN_LEAKAGE_A / volts < 1.0 - ADVISED_GAP - bench.valid().high
             }
@@ -257,7 +305,15 @@ impl<'a> Search<'a> {
     /// The bench with a change made; limits of the profile move along with the ends of travel.
     fn changed(&self, steps: &[Step]) -> Option<Bench> {
         let hookup = self.hookup(steps)?;
-        let moved = |limits: EndLimits, travel: f64| {
+        let (rest, full) = self.moved(&hookup)?;
+        let bench = Bench::new(&hookup, self.bench.zero(), rest, full)?;
+        let wide = bench.valid().at_distance(ADVISED_GAP);
+        Some(bench.with_thresholds(wide))
+    }
+
+    /// The profile's limits, moved as far as the nominal ends of travel move with the change.
+    fn moved(&self, hookup: &Hookup) -> Option<(EndLimits, EndLimits)> {
+        let end = |limits: EndLimits, travel: f64| {
             let before = self.bench.curve().at(travel)?;
             let by = hookup.pin(travel, None).ratio()? - before;
             Some(EndLimits {
@@ -265,8 +321,7 @@ impl<'a> Search<'a> {
                 max: limits.max.map(|x| x + by),
             })
         };
-        let (rest, full) = (moved(self.rest, 0.0)?, moved(self.full, 1.0)?);
-        Some(Bench::new(&hookup, self.bench.zero(), rest, full)?.with_gap(ADVISED_GAP))
+        Some((end(self.rest, 0.0)?, end(self.full, 1.0)?))
     }
 
     fn hookup(&self, steps: &[Step]) -> Option<Hookup> {
@@ -298,7 +353,11 @@ impl<'a> Search<'a> {
 
     /// As [`Search::changed`] without tolerances.
     fn nominal(&self, steps: &[Step]) -> Option<Bench> {
-        Some(Bench::nominal(&self.hookup(steps)?, self.bench.zero())?.with_gap(ADVISED_GAP))
+        let hookup = self.hookup(steps)?;
+        let (rest, full) = self.moved(&hookup)?;
+        let bench = Bench::nominal(&hookup, self.bench.zero(), rest, full)?;
+        let wide = bench.valid().at_distance(ADVISED_GAP);
+        Some(bench.with_thresholds(wide))
     }
 }
 
@@ -309,15 +368,16 @@ fn quick_miss(bench: &Bench, fault: Fault, travel: f64) -> bool {
         super::Pin::Floats => true,
         super::Pin::Collapsed => false,
         super::Pin::Ratio(ratio) => {
-            !bench.valid().catches(ratio) && (bench.curve().travel_of(ratio) - travel).abs() > GAP
+            !bench.thresholds().catch(ratio)
+                && (bench.curve().travel_of(ratio) - travel).abs() > GAP
         }
     }
 }
 
 fn apply(wiring: &mut Wiring, step: Step) {
     match step {
-        Step::PullDown(ohm) => wiring.pull_down_ohm = Some(ohm),
-        Step::PullUp(ohm) => wiring.pull_up_ohm = Some(ohm),
+        Step::PullDown(ohm) | Step::OtherPullDown(ohm) => wiring.pull_down_ohm = Some(ohm),
+        Step::PullUp(ohm) | Step::OtherPullUp(ohm) => wiring.pull_up_ohm = Some(ohm),
         Step::EndLow(ohm) => wiring.end_low_ohm = Some(ohm),
         Step::EndHigh(ohm) => wiring.end_high_ohm = Some(ohm),
         Step::SwapRails | Step::OtherEnd => {
@@ -334,14 +394,17 @@ fn apply(wiring: &mut Wiring, step: Step) {
 /// The changes that a wiring allows, cheapest family first, gentlest value first in each.
 fn families(wiring: &Wiring) -> Vec<Vec<Vec<Step>>> {
     let pulls: Vec<f64> = Series::E12.between(1e3, 1e6).into_iter().rev().collect();
-    let pull = |step: fn(f64) -> Step, stated: Option<f64>| -> Vec<Step> {
-        match stated {
-            Some(_) => Vec::new(),
-            None => pulls.iter().map(|ohm| step(*ohm)).collect(),
-        }
+    let pull = |new: fn(f64) -> Step, other: fn(f64) -> Step, stated: Option<f64>| {
+        let step = if stated.is_some() { other } else { new };
+        let steps = pulls.iter().filter(|ohm| stated != Some(**ohm));
+        steps.map(|ohm| step(*ohm)).collect::<Vec<Step>>()
     };
-    let down = pull(Step::PullDown, wiring.pull_down_ohm);
-    let up = pull(Step::PullUp, wiring.pull_up_ohm);
+    let down = pull(Step::PullDown, Step::OtherPullDown, wiring.pull_down_ohm);
+    // A rheostat's pull-up is chosen for its span, in `pull_up`.
+    let up = match wiring.network {
+        NetworkKind::Rheostat => Vec::new(),
+        _ => pull(Step::PullUp, Step::OtherPullUp, wiring.pull_up_ohm),
+    };
     let ends: Vec<f64> = match (wiring.network, wiring.track_ohm) {
         (NetworkKind::ThreeWire | NetworkKind::Rheostat, Some(track)) => {
             Series::E24.between(track * 0.01, track * 0.3)
@@ -389,12 +452,6 @@ fn families(wiring: &Wiring) -> Vec<Vec<Vec<Step>>> {
     ]
 }
 
-/// Whether advice is worth searching for: a supply that is shorted and a reading that stays true need none here.
-#[must_use]
-pub fn wants_advice(class: Class) -> bool {
-    matches!(class, Class::Hidden | Class::Floats | Class::CaughtInPart)
-}
-
 #[cfg(test)]
 mod tests {
     use super::super::Wire;
@@ -411,7 +468,8 @@ mod tests {
         let bench = bench(text);
         let rows = bench.judge_all();
         let none = EndLimits::default();
-        Search::around(&bench, &rows, none, none).advise(fault)
+        let row = bench.judge(fault);
+        Search::around(&bench, &rows, none, none).advise(&row)
     }
 
     #[test]
@@ -453,12 +511,12 @@ mod tests {
         let rows = bench.judge_all();
         let none = EndLimits::default();
         let search = Search::around(&bench, &rows, none, none);
-        let advice = search.advise(Fault::Open(Wire::Signal));
+        let advice = search.advise(&bench.judge(Fault::Open(Wire::Signal)));
         let Advice::Expose(steps) = &advice else {
             panic!("{advice}")
         };
         assert_eq!(steps.len(), 2, "{advice}");
-        let change = search.recommend().unwrap();
+        let change = search.recommend(std::slice::from_ref(&advice)).unwrap();
         assert!(change.missed_after < change.missed_before, "{change:?}");
         assert!(change.unsafe_after < change.unsafe_before, "{change:?}");
         assert!(change.span_kept_pct < 100.0);

@@ -6,7 +6,7 @@ use super::faults::{Bench, Class, Direction, FaultRow, ZeroEnd};
 use super::pair::{self, PairReport};
 use super::pull_up::{self, PullUpChoice};
 use super::reading::{self, Expected};
-use super::search::{Advice, Recommendation, Search, wants_advice};
+use super::search::{Advice, Recommendation, Search};
 use super::valid::EndLimits;
 use super::windows::{Windows, windows};
 use super::{Fault, Hookup, HookupError, NetworkKind, Wiring};
@@ -169,20 +169,24 @@ fn bench(control: &ControlWiring, track: &TrackWiring) -> Result<Bench, SurveyEr
 fn survey(track: &TrackWiring, bench: &Bench, paired: bool) -> Result<TrackReport, SurveyError> {
     let hookup = bench.hookup();
     let expected = reading::expected(hookup).ok_or(SurveyError::NoReading(track.track))?;
+    // Once with thresholds as near as they may stand, to find where they should; then with these.
+    let windows = windows(hookup, bench.valid(), &bench.judge_all());
+    let bench = &bench.clone().with_thresholds(windows.thresholds());
     let mut faults = bench.judge_all();
     let search = Search::around(bench, &faults, track.rest, track.full);
-    let hidden = faults
+    let hidden: Vec<MissedFault> = faults
         .iter()
-        .filter(|row| wants_advice(row.class))
+        .filter(|row| row.missed())
         .map(|row| MissedFault {
             fault: row.fault,
             class: row.class,
             direction: row.direction,
             reads_as_pct: row.reads_as_pct,
-            advice: search.advise(row.fault),
+            advice: search.advise(row),
         })
         .collect();
-    let recommended = search.recommend();
+    let advised: Vec<Advice> = hidden.iter().map(|missed| missed.advice.clone()).collect();
+    let recommended = search.recommend(&advised);
     if paired {
         pair::mark(bench, &mut faults);
     }
@@ -190,7 +194,7 @@ fn survey(track: &TrackWiring, bench: &Bench, paired: bool) -> Result<TrackRepor
         track: track.track,
         wiring: track.wiring,
         pull_up: pull_up::choose(hookup),
-        windows: windows(hookup, bench.valid(), &faults),
+        windows,
         notes: notes(hookup, &expected, &faults),
         expected,
         faults,

@@ -41,8 +41,23 @@ pub struct Valid {
     pub high: f64,
     /// Where they come from.
     pub origin: Origin,
-    /// Distance from it at which a reading counts as caught: [`GAP`] unless more is asked.
-    pub gap: f64,
+}
+
+/// Beyond which readings a board takes the input for broken, as fractions of the reference.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Thresholds {
+    /// Below it; minus infinity where there is no room.
+    pub below: f64,
+    /// Above it; infinity where there is no room.
+    pub above: f64,
+}
+
+impl Thresholds {
+    /// Whether a reading is taken for a fault.
+    #[must_use]
+    pub fn catch(&self, ratio: f64) -> bool {
+        ratio < self.below || ratio > self.above
+    }
 }
 
 impl Valid {
@@ -89,14 +104,16 @@ impl Valid {
                 (0, _) => Origin::Tolerance,
                 _ => Origin::Both,
             },
-            gap: GAP,
         })
     }
 
-    /// Whether a reading lies far enough outside for a threshold between.
+    /// Thresholds at a fixed distance outside the range: what could be caught if a threshold stood there.
     #[must_use]
-    pub fn catches(&self, ratio: f64) -> bool {
-        ratio < self.low - self.gap || ratio > self.high + self.gap
+    pub fn at_distance(&self, gap: f64) -> Thresholds {
+        Thresholds {
+            below: self.low - gap,
+            above: self.high + gap,
+        }
     }
 }
 
@@ -139,9 +156,9 @@ mod tests {
             low: 0.1,
             high: 0.9,
             origin: Origin::Limits,
-            gap: GAP,
-        };
-        assert!(valid.catches(0.08) && valid.catches(0.92));
-        assert!(!valid.catches(0.095) && !valid.catches(0.5) && !valid.catches(0.905));
+        }
+        .at_distance(GAP);
+        assert!(valid.catch(0.08) && valid.catch(0.92));
+        assert!(!valid.catch(0.095) && !valid.catch(0.5) && !valid.catch(0.905));
     }
 }

@@ -3,8 +3,8 @@
 //! Belongs here: where a threshold goes and its margins. Does not belong here: codes of the constants block, noise.
 
 use super::Hookup;
-use super::faults::FaultRow;
-use super::valid::Valid;
+use super::faults::{Class, FaultRow};
+use super::valid::{GAP, Thresholds, Valid};
 use serde::Serialize;
 
 /// One threshold. A reading beyond it is a fault.
@@ -47,29 +47,49 @@ pub struct Windows {
     pub high: Option<Edge>,
 }
 
-/// The windows of a hookup from its faults. Each threshold lies half-way between valid and nearest fault.
+impl Windows {
+    /// The thresholds as the board applies them.
+    #[must_use]
+    pub fn thresholds(&self) -> Thresholds {
+        Thresholds {
+            below: self
+                .low
+                .as_ref()
+                .map_or(f64::NEG_INFINITY, |edge| edge.ratio),
+            above: self.high.as_ref().map_or(f64::INFINITY, |edge| edge.ratio),
+        }
+    }
+}
+
+/// The windows of a hookup from its faults. Each threshold lies half-way between the valid range and the nearest reading of
+/// a fault that is caught at every travel; a fault caught only in part sweeps through the edge and settles nothing, so that
+/// it counts only where there is no other.
 #[must_use]
 pub fn windows(hookup: &Hookup, valid: Valid, rows: &[FaultRow]) -> Windows {
-    let readings = || {
-        rows.iter().flat_map(|row| {
-            let nominal = row.points.iter().filter_map(|point| point.ratio);
-            nominal
-                .chain(row.ratio_range.into_iter().flatten())
-                .filter(|ratio| valid.catches(*ratio))
-                .map(|ratio| (ratio, row.fault.to_string()))
-        })
+    let outside = valid.at_distance(GAP);
+    let nearest = |class: Class, distance: fn(&Valid, f64) -> f64| {
+        rows.iter()
+            .filter(|row| row.class == class)
+            .flat_map(|row| {
+                let nominal = row.points.iter().filter_map(|point| point.ratio);
+                nominal
+                    .chain(row.ratio_range.into_iter().flatten())
+                    .map(move |ratio| (ratio, row))
+            })
+            .filter(|(ratio, _)| outside.catch(*ratio) && distance(&valid, *ratio) > 0.0)
+            .min_by(|a, b| distance(&valid, a.0).total_cmp(&distance(&valid, b.0)))
+            .map(|(ratio, row)| (ratio, row.fault.to_string()))
     };
-    let below = readings()
-        .filter(|(ratio, _)| *ratio < valid.low)
-        .max_by(|a, b| a.0.total_cmp(&b.0));
-    let above = readings()
-        .filter(|(ratio, _)| *ratio > valid.high)
-        .min_by(|a, b| a.0.total_cmp(&b.0));
+    let side = |distance: fn(&Valid, f64) -> f64| {
+        nearest(Class::Caught, distance).or_else(|| nearest(Class::CaughtInPart, distance))
+    };
+    let below = side(|valid, ratio| valid.low - ratio);
+    let above = side(|valid, ratio| ratio - valid.high);
     Windows {
         valid,
         valid_code: [hookup.code(valid.low), hookup.code(valid.high)],
-        low: (valid.low > valid.gap).then(|| edge(hookup, valid.low, below, 0.0)),
-        high: (valid.high < 1.0 - valid.gap).then(|| edge(hookup, valid.high, above, 1.0)),
+        low: (valid.low > GAP).then(|| edge(hookup, valid.low, below, 0.0)),
+        high: (valid.high < 1.0 - GAP).then(|| edge(hookup, valid.high, above, 1.0)),
     }
 }
 
