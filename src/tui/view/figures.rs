@@ -12,7 +12,7 @@ use ratatui::layout::Rect;
 
 /// Columns of the number, of its ±, and of the outcome.
 const VALUE: u16 = 9;
-const PLUS_MINUS: u16 = 9;
+const PLUS_MINUS: u16 = 11;
 const OUTCOME: u16 = 14;
 
 /// Draws a title and as many rows as there is room for, so that the row under the pointer is among them.

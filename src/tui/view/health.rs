@@ -28,9 +28,13 @@ pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
         (None, _) => "  -/s".to_owned(),
     };
     let counts = &health.counts;
+    let rejected_lines = counts
+        .rejected
+        .values()
+        .fold(0_u64, |sum, n| sum.saturating_add(*n));
     let samples = format!("  {} samples", words::count(counts.samples));
     let missing = format!("  {} missing", words::count(counts.missing));
-    let rejected = format!("  {} rejected", words::count(counts.rejected_total()));
+    let rejected = format!("  {} rejected", words::count(rejected_lines));
     let mut causes: Vec<String> = counts
         .rejected
         .iter()
@@ -54,7 +58,7 @@ pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
         (&rate, Tone::Plain),
         (&samples, Tone::Plain),
         (&missing, concern(counts.missing)),
-        (&rejected, concern(counts.rejected_total())),
+        (&rejected, concern(rejected_lines)),
         (&causes, Tone::Open),
         (clock, Tone::Open),
     ];

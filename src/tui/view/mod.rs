@@ -173,12 +173,8 @@ fn header(state: &State, pen: &mut Pen<'_>, area: Rect) {
     let source = taking.map_or_else(
         || run.source.clone(),
         |t| {
-            format!(
-                "{}, {} bit, {} mV",
-                t.source,
-                t.bits,
-                words::bare(t.vref_mv)
-            )
+            let volts = words::bare(t.vref_mv);
+            format!("{} bit, {volts} mV, {}", t.bits, t.source)
         },
     );
     let room = Rect {
