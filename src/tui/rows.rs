@@ -2,7 +2,7 @@
 //!
 //! Belongs here: choosing and ordering figures. Does not belong here: drawing them.
 
-use super::state::State;
+use super::state::{Phase, State};
 use crate::figure::{Figure, FigureName, Figures, Scope};
 use crate::judge::{Finding, Limit, Outcome};
 
@@ -34,7 +34,8 @@ impl Row<'_> {
 }
 
 /// The rows of the list: what has a limit first, then what has a value, then (if all are asked for) the rest;
-/// within each, by channel and then as in the catalogue.
+/// within each, by channel and then as in the catalogue. When the run is over, what failed or is open comes before
+/// what passed; until then rows keep their places.
 #[must_use]
 pub fn rows(state: &State) -> Vec<Row<'_>> {
     let mut all = Vec::new();
@@ -46,14 +47,26 @@ pub fn rows(state: &State) -> Vec<Row<'_>> {
         };
         all.extend(FigureName::of(scope).map(|name| row(state, channel, lane, name, figures)));
     }
+    let over = state.run.phase != Phase::Live;
     let rank = |row: &Row<'_>| match (row.limited(), row.figure.is_some()) {
+        (true, _) if over => row.finding.map_or(3, |finding| urgency(finding.outcome)),
         (true, _) => 0,
-        (false, true) => 1,
-        (false, false) => 2,
+        (false, true) => 4,
+        (false, false) => 5,
     };
-    all.retain(|row| state.every || rank(row) < 2);
+    all.retain(|row| state.every || rank(row) < 5);
     all.sort_by_key(rank); // stable: the order within a rank stays
     all
+}
+
+/// What wants to be looked at first has the lowest number; below that of a row without a limit.
+fn urgency(outcome: Outcome) -> u8 {
+    match outcome {
+        Outcome::Fail => 0,
+        Outcome::Undecided => 1,
+        Outcome::NotMeasured => 2,
+        Outcome::Pass => 3,
+    }
 }
 
 /// How many findings there are and how many of them are decided.

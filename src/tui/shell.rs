@@ -258,6 +258,23 @@ impl<'a> Desk<'a> {
     }
 }
 
+impl Desk<'_> {
+    /// Takes in a message and those that wait behind it, so that a burst costs one frame.
+    fn take_waiting(
+        &mut self,
+        state: &mut State,
+        first: Message,
+        inbox: &Receiver<Message>,
+    ) -> Turn {
+        let mut turn = self.take(state, first);
+        for message in inbox.try_iter().take(AT_A_TIME) {
+            let next = self.take(state, message);
+            turn = if turn == Turn::GoOn { next } else { turn };
+        }
+        turn
+    }
+}
+
 /// Runs the screen on any backend until it is left.
 ///
 /// # Errors
@@ -308,13 +325,7 @@ where
         let mut turn = match inbox.recv_timeout(wait) {
             Ok(message) => {
                 changed = true;
-                let rest = inbox.try_iter().take(AT_A_TIME);
-                let mut turn = desk.take(state, message);
-                for message in rest {
-                    let next = desk.take(state, message);
-                    turn = if turn == Turn::GoOn { next } else { turn };
-                }
-                turn
+                desk.take_waiting(state, message, inbox)
             }
             Err(RecvTimeoutError::Timeout) => {
                 changed |= waiting(state);

@@ -15,8 +15,9 @@ use ratatui::buffer::Buffer;
 use std::sync::Arc;
 use std::time::Duration;
 
+/// A fixed one, so that the screens do not change with the profiles that ship.
 pub fn profile() -> Profile {
-    Profile::from_json(include_str!("../../../profiles/pedal-hall-two-track.json")).unwrap()
+    Profile::from_json(include_str!("profile.json")).unwrap()
 }
 
 pub fn state() -> State {

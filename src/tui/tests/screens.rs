@@ -47,6 +47,25 @@ fn verdicts() {
 }
 
 #[test]
+fn at_the_end_what_is_open_or_broken_comes_first() {
+    let order = |state: &State| -> Vec<String> {
+        let rows = crate::tui::rows::rows(state);
+        let limited = rows.iter().filter(|row| row.limited());
+        limited
+            .map(|row| row.finding.unwrap().outcome.to_string())
+            .collect()
+    };
+    let outcomes = order(&scene::finished((2.6, 0.05), None));
+    assert_eq!(outcomes[..3], ["fail", "not measured", "pass"]);
+    let live = order(&scene::stroking());
+    assert_eq!(
+        live[..3],
+        ["pass", "pass", "undecided"],
+        "rows keep their places"
+    );
+}
+
+#[test]
 fn failed() {
     let mut state = scene::stroking();
     tell(
