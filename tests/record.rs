@@ -353,7 +353,6 @@ fn wrong_use_is_refused_with_exit_2() {
             &["--steps", "rest=1", "--profile", "none-such"],
             "none-such",
         ),
-        (&["--steps", "rest=1", "--bits", "99"], "99"),
     ] {
         let ran = recording(dir.path(), port, arguments).output().unwrap();
         assert_eq!(ran.status.code(), Some(2), "{arguments:?}");

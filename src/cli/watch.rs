@@ -1,8 +1,8 @@
 //! Watching a run without a screen: words on stderr.
 
 use crate::bench::{LinkState, Run, RunCommand, RunEvent, StepState};
+use crate::figure::numbers::fixed;
 use crate::record::Assessment;
-use crate::report::numbers::fixed;
 use anyhow::anyhow;
 use std::path::PathBuf;
 use std::sync::Arc;

@@ -4,6 +4,7 @@
 //! (`measure`), held against a limit (`judge`) or shown (`report`, `tui`).
 
 mod catalogue;
+pub mod numbers;
 
 pub use catalogue::{FigureName, Scope};
 

@@ -1,7 +1,7 @@
 //! An assessment as text for a person at the bench: verdict, what decided it, then every figure. 80 columns.
 
-use super::numbers::{DASH, fixed, limit, reading};
 use crate::figure::Figures;
+use crate::figure::numbers::{DASH, fixed, limit, reading};
 use crate::judge::{Finding, Outcome, Verdict};
 use crate::record::{Assessment, CaptureFacts, ChannelPart};
 use std::fmt::Write as _;
@@ -19,7 +19,7 @@ pub fn assessment_text(assessment: &Assessment) -> String {
     for (name, part) in &assessment.pairs {
         heading(&mut out, &format!("{name} (two tracks)"), &part.figures);
     }
-    out.push_str("\n± is the standard uncertainty; the interval covers 95 %; % is of span.\n");
+    out.push_str("\nu is the standard uncertainty; the interval covers 95 %; % is of span.\n");
     out
 }
 
@@ -98,8 +98,8 @@ fn findings(out: &mut String, findings: &[Finding]) {
 fn heading(out: &mut String, name: &str, figures: &Figures) {
     let _ = writeln!(
         out,
-        "\n{name}\n  {:<22} {:>11}   {:<9} {:<9} 95 % interval",
-        "figure", "value", "±", "unit"
+        "\n{name}\n  {:<22} {:>11}  {:<9} {:<9} 95 % interval",
+        "figure", "value", "u", "unit"
     );
     for (name, figure) in figures.iter() {
         let Some(figure) = figure else {
@@ -115,7 +115,7 @@ fn heading(out: &mut String, name: &str, figures: &Figures) {
         let told = reading(figure);
         let _ = writeln!(
             out,
-            "  {:<22} {:>11} ± {:<9} {:<9} {}",
+            "  {:<22} {:>11}  {:<9} {:<9} {}",
             name.word(),
             told.value,
             told.u,

@@ -3,7 +3,6 @@
 //! Belongs here: formatting, layout of text and HTML. Does not belong here: how a figure is computed or judged.
 
 mod assessment_text;
-pub mod numbers;
 pub mod wiring_text;
 
 pub use assessment_text::assessment_text;

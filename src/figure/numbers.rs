@@ -3,7 +3,7 @@
 //! A value is rounded to the place of the second significant digit of its uncertainty (GUM, JCGM 100:2008, 7.2.6:
 //! at most two significant digits for u, the estimate rounded to match). Missing is a dash.
 
-use crate::figure::Figure;
+use super::Figure;
 
 /// What stands where there is no number.
 pub const DASH: &str = "-";
@@ -72,13 +72,16 @@ pub fn reading(figure: &Figure) -> Reading {
         });
     let decimals = place.map_or_else(|| plain_decimals(figure.value), decimals_for);
     let end = |x: Option<f64>| x.map_or_else(|| DASH.to_owned(), |x| fixed(x, decimals));
+    let (low, high) = (end(figure.low), end(figure.high));
     let interval = match (figure.low, figure.high) {
         (None, None) => DASH.to_owned(),
-        (low, high) => format!("{} .. {}", end(low), end(high)),
+        _ => format!("{low} .. {high}"),
     };
     Reading {
         value: fixed(figure.value, decimals),
         u: end(figure.u),
+        low,
+        high,
         interval,
     }
 }
@@ -90,6 +93,10 @@ pub struct Reading {
     pub value: String,
     /// Standard uncertainty, or a dash.
     pub u: String,
+    /// Lower end of the 95 % interval, or a dash.
+    pub low: String,
+    /// Upper end of the 95 % interval, or a dash.
+    pub high: String,
     /// The 95 % interval, or a dash.
     pub interval: String,
 }
@@ -135,13 +142,10 @@ mod tests {
             n: 1,
             method: String::new(),
         };
+        let told = reading(&figure);
         assert_eq!(
-            reading(&figure),
-            Reading {
-                value: "3".into(),
-                u: DASH.into(),
-                interval: DASH.into()
-            }
+            (told.value.as_str(), told.u.as_str(), told.interval.as_str()),
+            ("3", DASH, DASH)
         );
     }
 
