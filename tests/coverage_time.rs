@@ -2,7 +2,11 @@
 //!
 //! `cargo test --test coverage_time -- --nocapture` prints the table; `PEDALPROOF_UNITS=4000` makes it a large one.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
-#![allow(clippy::cast_precision_loss)] // counts of units and samples
+#![allow(
+    clippy::cast_precision_loss,
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss
+)] // counts of units and samples
 
 mod support;
 
@@ -112,7 +116,9 @@ fn release_time() {
             bench.passage(Step::Release, |b| {
                 for _ in 0..releases {
                     let hold = 200 + (noise.white().abs() * 20.0) as usize;
-                    (0..hold).for_each(|_| b.push(full + noisy * noise.next()));
+                    for _ in 0..hold {
+                        b.push(full + noisy * noise.next());
+                    }
                     let at = 0.5 + 0.4 * (noise.white() * 5.0).sin();
                     for i in 0..(400 + (tau * 12_000.0) as usize) {
                         let fall = (-(i as f64 + at) * 1e-3 / tau).exp();

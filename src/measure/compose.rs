@@ -3,6 +3,7 @@
 //! Belongs here: which module supplies which figure, in what order. Does not belong here: any formula.
 
 use super::recording::{Channel, Measured, MeasuredChannel, MeasuredPair, Recording};
+use super::releases::Ends;
 use super::returns::{self, Holds};
 use super::{HoldEvidence, lines_part, pair_part, strokes_part};
 use super::{drift, levels, noise, release_time, ruler, spectrum, supply};
@@ -143,8 +144,14 @@ fn time_figures(
         .into_iter()
         .filter_map(|name| figures.get(name)?.u)
         .fold(0.0, f64::max);
-    let release = holds
-        .ends
+    // The span that the figures state, where they do.
+    let stated = |name, provisional| figures.value(name).unwrap_or(provisional);
+    let measured = holds.ends.map(|ends| Ends {
+        rest: stated(Name::RestCode, ends.rest),
+        full: stated(Name::FullCode, ends.full),
+        ..ends
+    });
+    let release = measured
         .and_then(|ends| release_time::slowest(recording, codes, &holds.returns, ends, u_ends));
     figures.set(Name::ReleaseTime, release);
     figures.set(

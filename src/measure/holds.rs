@@ -56,6 +56,8 @@ pub struct Hold {
     pub peak_to_peak: f64,
     /// The rail at which at least 1 % of the samples sit.
     pub saturated: Option<Rail>,
+    /// Whether its passage contained a movement that was cut off.
+    pub trimmed: bool,
 }
 
 impl Hold {
@@ -77,6 +79,13 @@ impl Hold {
     pub fn rounding_bound(&self) -> f64 {
         quantise::mean_bound(quantise::least_noise(self.noise.unwrap_or(0.0)))
     }
+}
+
+/// The smallest noise of some holds, in codes: that of a hold too short to tell counts as none.
+#[must_use]
+pub fn quietest(holds: &[&Hold]) -> f64 {
+    let noises = holds.iter().map(|hold| hold.noise.unwrap_or(0.0));
+    noises.fold(f64::INFINITY, f64::min)
 }
 
 /// The passages of a step, each as a hold with all its samples.
@@ -116,6 +125,7 @@ pub fn measure(t_us: &[u64], codes: &[Code], range: Range<usize>, scale: Scale) 
         u_dof: summary.u_dof,
         peak_to_peak: summary.peak_to_peak,
         saturated,
+        trimmed: false,
     })
 }
 

@@ -3,7 +3,7 @@
 //! Belongs here: the mean over holds, its uncertainty within and between holds. Does not belong here: which
 //! stretches are holds (`holds`, `returns`), noise (`noise`).
 
-use super::holds::{Hold, Rail};
+use super::holds::{self, Hold, Rail};
 use super::interval::Budget;
 use super::quantise;
 use super::recording::BoardFacts;
@@ -72,6 +72,12 @@ pub fn level(holds: &[&Hold], board: &BoardFacts) -> Option<Level> {
         bounds.push(inl);
         words.push(format!("; board non-linearity +/-{inl}"));
     }
+    let trimmed = holds.iter().filter(|hold| hold.trimmed).count();
+    if trimmed > 0 {
+        words.push(format!(
+            "; {trimmed} contained a movement and were cut to their still part"
+        ));
+    }
     words.push(saturation_words(holds));
     Some(Level {
         value: mean(&means),
@@ -86,11 +92,7 @@ pub fn level(holds: &[&Hold], board: &BoardFacts) -> Option<Level> {
 
 /// Rounding left in the mean of the holds, dithered by the least noise of any of them and the scatter between them.
 fn rounding_bound(holds: &[&Hold], between: f64) -> f64 {
-    let least = holds
-        .iter()
-        .map(|hold| quantise::least_noise(hold.noise.unwrap_or(0.0)))
-        .fold(f64::INFINITY, f64::min);
-    quantise::mean_bound(least.hypot(between))
+    quantise::mean_bound(quantise::least_noise(holds::quietest(holds)).hypot(between))
 }
 
 /// What to say of holds that sit at an end of the scale; empty when none does.
@@ -189,6 +191,7 @@ mod tests {
             u_dof: 30.0,
             peak_to_peak: 6.0 * noise,
             saturated: None,
+            trimmed: false,
         }
     }
 

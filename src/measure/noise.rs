@@ -190,6 +190,7 @@ mod tests {
             u_dof: 30.0,
             peak_to_peak,
             saturated: None,
+            trimmed: false,
         }
     }
 

@@ -44,6 +44,9 @@ pub fn least_noise(measured: f64) -> f64 {
     if measured <= 0.5 {
         return 0.0;
     }
+    if measured > SMOOTH {
+        return (measured * measured - ROUNDING_RMS * ROUNDING_RMS).sqrt();
+    }
     root(0.0, measured + 1.0, |sigma| {
         if sigma < 0.05 {
             -1.0
@@ -72,6 +75,7 @@ pub fn mean_bound(sigma: f64) -> f64 {
     let square: f64 = (1..=400)
         .map(|k| std::f64::consts::PI * f64::from(k))
         .map(|w| (-4.0 * w * w * sigma * sigma).exp() / (2.0 * w * w))
+        .take_while(|term| *term > 1e-40)
         .sum();
     (3.0 * square).sqrt().min(0.5)
 }

@@ -3,8 +3,9 @@
 //! Belongs here: the two ends as levels, falls and tails inside `release` passages. Does not belong here: figures
 //! (`returns`), what one hold says (`holds`).
 
-use super::holds::{self, Hold};
+use super::holds;
 use super::recording::Recording;
+use super::robust::{MAD_FACTOR, mad_sd, median};
 use super::stats::real;
 use crate::units::{Code, Step, seconds_from_us};
 use std::ops::Range;
@@ -17,6 +18,34 @@ const FEWEST: usize = 8;
 
 /// Samples in a row that make a level, so that a spike does not.
 const IN_A_ROW: usize = 3;
+
+/// And how long they have to last, so that a dropout does not.
+const STAYS_US: u64 = 30_000;
+
+/// Most samples of a passage that its provisional level is taken from.
+const ENOUGH: usize = 16_384;
+
+/// A run of samples for which something holds.
+#[derive(Default)]
+struct Run {
+    start: Option<usize>,
+}
+
+impl Run {
+    /// Takes the next sample; whether the run has by now lasted three samples and 30 ms.
+    fn goes_on(&mut self, holds: bool, i: usize, t_us: &[u64]) -> bool {
+        if !holds {
+            self.start = None;
+            return false;
+        }
+        let start = *self.start.get_or_insert(i);
+        let lasted = t_us
+            .get(i)
+            .zip(t_us.get(start))
+            .map(|(now, then)| now.saturating_sub(*then));
+        i + 1 - start >= IN_A_ROW && lasted.is_some_and(|us| us >= STAYS_US)
+    }
+}
 
 /// The two ends of the travel, in codes, as far as they are known before falls are looked for.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -35,21 +64,25 @@ impl Ends {
         (code.as_f64() - self.rest) / (self.full - self.rest)
     }
 
-    /// Whether the control left rest somewhere in these samples: three in a row beyond half the travel.
+    /// Whether the control stayed beyond half the travel, seen from rest, somewhere in these samples.
     #[must_use]
-    pub fn left(self, codes: &[Code], between: Range<usize>) -> bool {
-        if !self.apart() {
-            return false;
+    pub fn left(self, t_us: &[u64], codes: &[Code], between: Range<usize>) -> bool {
+        let mut run = Run::default();
+        let stretch = codes.get(between.clone()).unwrap_or_default();
+        self.apart()
+            && between
+                .zip(stretch)
+                .any(|(i, &code)| run.goes_on(self.travel(code) > 0.5, i, t_us))
+    }
+
+    /// The same travel seen from the other end.
+    #[must_use]
+    pub fn swapped(self) -> Self {
+        Self {
+            rest: self.full,
+            full: self.rest,
+            ..self
         }
-        let mut in_a_row = 0;
-        codes.get(between).unwrap_or_default().iter().any(|&code| {
-            in_a_row = if self.travel(code) > 0.5 {
-                in_a_row + 1
-            } else {
-                0
-            };
-            in_a_row >= IN_A_ROW
-        })
     }
 
     /// Whether the ends are far enough apart to tell them by level.
@@ -69,31 +102,36 @@ pub struct Return {
     pub pressed: bool,
 }
 
-/// The ends of the travel of one channel from its rest and full holds; what is missing is taken from the levels
-/// that the release passages show. `None` when there is neither.
+/// The ends of the travel of one channel, provisionally: medians of its rest and full passages. What is missing is
+/// taken from the levels that the release passages show. `None` when there is neither.
+///
+/// Medians, because a passage recorded by time may contain the movement into it.
 #[must_use]
-pub fn ends(
-    recording: &Recording<'_>,
-    codes: &[Code],
-    rest: &[Hold],
-    full: &[Hold],
-) -> Option<Ends> {
-    let middle = |holds: &[Hold]| {
-        let mut means: Vec<f64> = holds.iter().map(|hold| hold.mean).collect();
-        median(&mut means)
+pub fn ends(recording: &Recording<'_>, codes: &[Code]) -> Option<Ends> {
+    let of = |step| -> (Vec<f64>, Vec<f64>) {
+        holds::of_step(recording.passages, step)
+            .filter_map(|range| middle(codes.get(range.clone())?))
+            .unzip()
     };
-    let rest_level = middle(rest).or_else(|| last_level(recording, codes))?;
-    let full_level = middle(full).or_else(|| farthest(recording, codes, rest_level))?;
-    let noise = rest
+    let ((mut rest, rest_noise), (mut full, full_noise)) = (of(Step::Rest), of(Step::Full));
+    let noise = rest_noise.into_iter().chain(full_noise).fold(0.0, f64::max);
+    let rest = median(&mut rest).or_else(|| last_level(recording, codes))?;
+    let between = |full| Ends { rest, full, noise };
+    let pressed = median(&mut full).map(between).filter(|ends| ends.apart());
+    pressed
+        .or_else(|| farthest(recording, codes, rest, Step::Full).map(between))
+        .or_else(|| farthest(recording, codes, rest, Step::Release).map(between))
+}
+
+/// Median of some codes and their robust standard deviation about it.
+fn middle(codes: &[Code]) -> Option<(f64, f64)> {
+    let every = codes.len().div_ceil(ENOUGH).max(1);
+    let mut values: Vec<f64> = codes
         .iter()
-        .chain(full)
-        .filter_map(|hold| hold.noise)
-        .fold(0.0, f64::max);
-    Some(Ends {
-        rest: rest_level,
-        full: full_level,
-        noise,
-    })
+        .step_by(every)
+        .map(|code| code.as_f64())
+        .collect();
+    Some((median(&mut values)?, mad_sd(&values)?))
 }
 
 /// Level at the end of the last release passage: median of its last tenth, at least eight samples.
@@ -108,9 +146,9 @@ fn last_level(recording: &Recording<'_>, codes: &[Code]) -> Option<f64> {
     median(&mut values)
 }
 
-/// The 2nd or 98th percentile of all codes of release passages, whichever is farther from `level`.
-fn farthest(recording: &Recording<'_>, codes: &[Code], level: f64) -> Option<f64> {
-    let mut codes: Vec<Code> = holds::of_step(recording.passages, Step::Release)
+/// The 2nd or 98th percentile of all codes of the passages of a step, whichever is farther from `level`.
+fn farthest(recording: &Recording<'_>, codes: &[Code], level: f64, step: Step) -> Option<f64> {
+    let mut codes: Vec<Code> = holds::of_step(recording.passages, step)
         .filter_map(|range| codes.get(range.clone()))
         .flatten()
         .copied()
@@ -133,24 +171,10 @@ fn quantile(codes: &mut [Code], share: f64) -> Option<f64> {
     Some(code.as_f64())
 }
 
-/// Median; the mean of the middle two when their number is even. `None` when empty.
-fn median(values: &mut [f64]) -> Option<f64> {
-    if values.is_empty() {
-        return None;
-    }
-    values.sort_unstable_by(f64::total_cmp);
-    let half = values.len() / 2;
-    Some(if values.len() % 2 == 1 {
-        values[half]
-    } else {
-        f64::midpoint(values[half - 1], values[half])
-    })
-}
-
 /// The returns in one release passage, in order.
 ///
-/// A passage may hold several presses and releases. The control counts as pressed after [`IN_A_ROW`] samples above
-/// 90 % of the travel (one is enough where the passage begins), as let go at the first sample below half after
+/// A passage may hold several presses and releases. The control counts as pressed after 30 ms and three samples above
+/// 90 % of the travel (one sample is enough where the passage begins), as let go at the first sample below half after
 /// that; the tail goes on until it is pressed again. A passage that begins below half begins with a tail. A tail
 /// that hangs above rest is a return too: that is what `return_scatter` is for.
 #[must_use]
@@ -163,35 +187,30 @@ pub fn find(t_us: &[u64], codes: &[Code], passage: &Range<usize>, ends: Ends) ->
     }
     let mut found = Vec::new();
     let mut open: Option<Pending> = None;
-    let (mut pressed, mut last_high, mut in_a_row) = (false, None, 0);
-    for (i, &code) in stretch
-        .iter()
-        .enumerate()
-        .map(|(i, c)| (i + passage.start, c))
-    {
+    let (mut pressed, mut last_high, mut run) = (false, None, Run::default());
+    for (i, &code) in passage.clone().zip(stretch) {
         let travel = ends.travel(code);
+        let began = i == passage.start;
+        let stayed = run.goes_on(travel > 0.9, i, t_us);
+        if stayed || (began && travel > 0.9) {
+            pressed = true;
+            let before = run.start.unwrap_or(i);
+            found.extend(open.take().and_then(|p| p.close(t_us, codes, before, ends)));
+        }
         if travel > 0.9 {
-            in_a_row += 1;
-            if in_a_row >= IN_A_ROW || i == passage.start {
-                pressed = true;
-                let before = (i + 1).saturating_sub(in_a_row);
-                found.extend(open.take().and_then(|p| p.close(t_us, codes, before, ends)));
-            }
             last_high = Some(i);
-        } else {
-            in_a_row = 0;
-            if travel < 0.5 && (pressed || i == passage.start) {
-                open = Some(Pending {
-                    pressed,
-                    high: last_high.filter(|_| pressed),
-                    low: None,
-                    start: i,
-                });
-                pressed = false;
-            }
-            if let Some(pending) = open.as_mut().filter(|_| travel < 0.1) {
-                pending.low.get_or_insert(i);
-            }
+        }
+        if travel < 0.5 && (pressed || began) {
+            open = Some(Pending {
+                pressed,
+                high: last_high.filter(|_| pressed),
+                low: None,
+                start: i,
+            });
+            pressed = false;
+        }
+        if let Some(pending) = open.as_mut().filter(|_| travel < 0.1) {
+            pending.low.get_or_insert(i);
         }
     }
     found.extend(open.and_then(|p| p.close(t_us, codes, passage.end, ends)));
@@ -224,7 +243,8 @@ impl Pending {
 /// 5 standard deviations of that level (robust ones, and at least the rest holds'), at least 1.5 codes; three samples
 /// in a row outside are not. What took some time to come into the band is given one and a half times as much
 /// again, so that of an exponential nothing to speak of is left.
-fn settled(
+#[must_use]
+pub fn settled(
     t_us: &[u64],
     codes: &[Code],
     stretch: Range<usize>,
@@ -241,8 +261,7 @@ fn settled(
     for value in &mut later {
         *value = (*value - level).abs();
     }
-    // 1.4826 x MAD: the standard deviation of a gaussian (file 14).
-    let noise = (1.4826 * median(&mut later)?).max(ends.noise);
+    let noise = (MAD_FACTOR * median(&mut later)?).max(ends.noise);
     let band = (5.0 * noise).max(1.5);
     let start = first_settled(codes, stretch.start..end, level, band);
     let again = ((start - stretch.start) * 3 / 2).min((end - start) / 2);

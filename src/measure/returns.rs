@@ -11,6 +11,7 @@ use super::releases::{self, Ends, Return};
 use super::stats::{real, sd};
 use crate::figure::Figure;
 use crate::units::{Code, Step};
+use std::ops::Range;
 
 /// Fewest returns that make a scatter.
 const FEWEST_RETURNS: usize = 3;
@@ -93,13 +94,14 @@ impl Holds {
 #[must_use]
 pub fn collect(recording: &Recording<'_>, codes: &[Code]) -> Holds {
     let (t_us, scale) = (recording.t_us, recording.board.scale);
-    let of_step = |step| -> Vec<Hold> {
+    let ends = releases::ends(recording, codes);
+    let of_step = |step, seen_from: Option<Ends>| -> Vec<Hold> {
         holds::of_step(recording.passages, step)
-            .filter_map(|range| holds::measure(t_us, codes, range.clone(), scale))
+            .filter_map(|range| still(recording, codes, range, seen_from))
             .collect()
     };
-    let (rest, full) = (of_step(Step::Rest), of_step(Step::Full));
-    let ends = releases::ends(recording, codes, &rest, &full);
+    let rest = of_step(Step::Rest, ends);
+    let full = of_step(Step::Full, ends.map(Ends::swapped));
     let mut returns = Vec::new();
     let mut ordered: Vec<RestHold> = rest.into_iter().map(RestHold::passage).collect();
     for range in holds::of_step(recording.passages, Step::Release) {
@@ -119,13 +121,36 @@ pub fn collect(recording: &Recording<'_>, codes: &[Code]) -> Holds {
     for rest in &mut ordered {
         let between = before..rest.hold.range.start;
         before = rest.hold.range.end;
-        rest.returned |= ends.is_some_and(|ends| ends.left(codes, between));
+        rest.returned |= ends.is_some_and(|ends| ends.left(t_us, codes, between));
     }
     Holds {
         rest: ordered,
         full,
         returns,
         ends,
+    }
+}
+
+/// A passage as a hold: all its samples, unless the control was at the other end of its travel for a while. Then the
+/// passage was recorded by time and contains the movement, and only its settled part is a hold; `None` when it
+/// never settled.
+fn still(
+    recording: &Recording<'_>,
+    codes: &[Code],
+    passage: &Range<usize>,
+    seen_from: Option<Ends>,
+) -> Option<Hold> {
+    let (t_us, scale) = (recording.t_us, recording.board.scale);
+    match seen_from.filter(|ends| ends.left(t_us, codes, passage.clone())) {
+        None => holds::measure(t_us, codes, passage.clone(), scale),
+        Some(ends) => {
+            let part = releases::settled(t_us, codes, passage.clone(), ends)?;
+            let hold = holds::measure(t_us, codes, part, scale)?;
+            Some(Hold {
+                trimmed: true,
+                ..hold
+            })
+        }
     }
 }
 
@@ -140,7 +165,7 @@ pub fn scatter(returned: &[&Hold]) -> Option<Figure> {
     }
     let means: Vec<f64> = returned.iter().map(|hold| hold.mean).collect();
     let (value, dof) = (sd(&means), real(means.len()) - 1.0);
-    let coarse = returned.iter().any(|hold| hold.rounding_bound() > 0.1);
+    let coarse = quantise::mean_bound(quantise::least_noise(holds::quietest(returned))) > 0.1;
     let ((low, high), words) = if coarse {
         (
             quantise::noise_interval(value, dof),
@@ -214,6 +239,7 @@ mod tests {
             u_dof: 30.0,
             peak_to_peak: 6.0 * noise,
             saturated: None,
+            trimmed: false,
         }
     }
 
