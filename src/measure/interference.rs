@@ -147,9 +147,9 @@ fn is_loud(block: &[f64], sd: f64, independent: f64) -> bool {
 fn extent(residual: &[f64], burst: std::ops::Range<usize>, block: usize, sd: f64) -> usize {
     let from = burst.start.saturating_sub(block / 2);
     let to = (burst.end + block / 2).min(residual.len());
-    let mut wild = (from..to).filter(|&i| residual[i].abs() > 3.0 * sd);
-    let first = wild.next();
-    let last = wild.last().or(first);
+    let wild = |i: &usize| residual[*i].abs() > 3.0 * sd;
+    let first = (from..to).find(wild);
+    let last = (from..to).rev().find(wild);
     match (first, last) {
         (Some(first), Some(last)) => (first..=last).filter(|&i| !residual[i].is_nan()).count(),
         _ => 0,

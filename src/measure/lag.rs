@@ -148,15 +148,16 @@ fn whole(delay: isize) -> f64 {
 fn place(i: usize, delay: f64, len: usize) -> Option<(usize, f64)> {
     let at = real(i) - delay;
     let below = at.floor();
-    (below >= 1.0 && below + 2.0 < real(len)).then(|| (below as usize, at - below))
+    (below >= 1.0 && below + 2.0 < real(len)).then_some((below as usize, at - below))
 }
 
 /// The cubic through four neighbours, at `part` (0 .. 1) between the middle two.
 fn cubic(values: &[f64], at: usize, part: f64) -> f64 {
-    let [p, q, r, s] = [values[at - 1], values[at], values[at + 1], values[at + 2]];
-    let u = part;
-    q + u * (r - q)
-        + u * (u - 1.0) / 2.0 * ((r - 2.0 * q + p) + (u + 1.0) / 3.0 * (s - 3.0 * r + 3.0 * q - p))
+    let near = &values[at - 1..at + 3];
+    let rise = near[2] - near[1];
+    let second = near[2] - 2.0 * near[1] + near[0];
+    let third = near[3] - 3.0 * near[2] + 3.0 * near[1] - near[0];
+    near[1] + part * rise + part * (part - 1.0) / 2.0 * (second + (part + 1.0) / 3.0 * third)
 }
 
 fn both_ways(tracks: &[Tracks]) -> bool {

@@ -155,18 +155,23 @@ impl Both {
             noise = noise.max(found.1);
             blocks.extend(found.0);
         }
-        let by = |pick: fn(&Block) -> f64, read: fn(&Block) -> f64| -> Option<(f64, &Block)> {
-            let block = blocks
-                .iter()
-                .max_by(|x, y| pick(x).abs().total_cmp(&pick(y).abs()))?;
-            Some((read(block) * pick(block).signum(), block))
+        let by = |pick: fn(&Block) -> f64, read: fn(&Block) -> f64| -> Option<(f64, usize)> {
+            let at = (0..blocks.len())
+                .max_by(|&x, &y| pick(&blocks[x]).abs().total_cmp(&pick(&blocks[y]).abs()))?;
+            Some((read(&blocks[at]) * pick(&blocks[at]).signum(), at))
         };
-        let (odd, block) = by(|b| b.even, |b| b.odd)?;
+        let (odd, at) = by(|b| b.even, |b| b.odd)?;
         let (even, other) = by(|b| b.odd, |b| b.even)?;
         let half = |block: &Block| noise * noise * 2.0 / real(block.count);
-        let random = (half(block) + half(other)) / 4.0;
-        let line_u = line.uncertainty_at(block.a);
-        let u = random.sqrt().hypot(line_u);
+        let random = (half(&blocks[at]) + half(&blocks[other])) / 4.0;
+        let line_u = line.uncertainty_at(blocks[at].a);
+        // The block that noise chose need not be the very largest: half a half-block's uncertainty.
+        let chosen = half(&blocks[at]).sqrt() / 2.0;
+        let u = random
+            .sqrt()
+            .hypot(line_u)
+            .hypot(rounded_off(&blocks, at))
+            .hypot(chosen);
         let degrees = if line_u > 0.0 {
             (line.strokes() - 1.0) * (u / line_u).powi(4)
         } else {
@@ -208,6 +213,17 @@ struct Block {
     /// The same with an odd one.
     odd: f64,
     count: usize,
+}
+
+/// What averaging over a block may take off a peak, in codes: an eighth of how far it stands above its neighbours (a
+/// parabola loses a twelfth).
+fn rounded_off(blocks: &[Block], at: usize) -> f64 {
+    let mean = |block: &Block| f64::midpoint(block.even, block.odd);
+    if at == 0 || at + 1 >= blocks.len() {
+        return 0.0;
+    }
+    let around = f64::midpoint(mean(&blocks[at - 1]), mean(&blocks[at + 1]));
+    (mean(&blocks[at]) - around).abs() / 8.0
 }
 
 /// The blocks of one passage, and the noise of the departure in codes.

@@ -149,7 +149,7 @@ impl Moments {
         moments
     }
 
-    /// Of both together (Chan, Golub and LeVeque 1979).
+    /// Of both together (updating formulae of Chan and others 1979).
     #[must_use]
     pub fn with(self, other: Self) -> Self {
         let n = self.n + other.n;

@@ -1,5 +1,11 @@
 //! Tests only: tracks of a known gain, offset, delay and bow.
 
+#![allow(
+    clippy::cast_precision_loss,
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss
+)]
+
 use super::super::reference_file::reference;
 use super::super::stroke_bench::Bench;
 use super::*;
@@ -148,130 +154,106 @@ fn measure(bench: &Bench, pair: &Pair) -> (Figures, f64) {
     (figures, worst)
 }
 
-#[test]
-fn study() {
-    for (name, bench, pair) in [
-        (
-            "plain",
-            Bench::default(),
-            Pair {
-                gain: 0.5,
-                offset: 120.0,
-                delay_ms: 0.0,
-                bow_pct: 0.0,
-                play_pct: 0.0,
-                noise_b: 2.0,
-            },
-        ),
-        (
-            "delay 3",
-            Bench::default(),
-            Pair {
-                gain: 0.5,
-                offset: 120.0,
-                delay_ms: 3.0,
-                bow_pct: 0.0,
-                play_pct: 0.0,
-                noise_b: 2.0,
-            },
-        ),
-        (
-            "delay 7.4 bow",
-            Bench::default(),
-            Pair {
-                gain: 0.5,
-                offset: 120.0,
-                delay_ms: 7.4,
-                bow_pct: 1.0,
-                play_pct: 0.0,
-                noise_b: 2.0,
-            },
-        ),
-        (
-            "play",
-            Bench::default(),
-            Pair {
-                gain: 0.5,
-                offset: 120.0,
-                delay_ms: 2.0,
-                bow_pct: 0.0,
-                play_pct: 0.5,
-                noise_b: 2.0,
-            },
-        ),
-        (
-            "falling",
-            Bench::default(),
-            Pair {
-                gain: -0.5,
-                offset: 2000.0,
-                delay_ms: 2.0,
-                bow_pct: 0.0,
-                play_pct: 0.0,
-                noise_b: 2.0,
-            },
-        ),
-        (
-            "100 Hz",
-            Bench {
-                rate_hz: 100.0,
-                ..Bench::default()
-            },
-            Pair {
-                gain: 0.5,
-                offset: 120.0,
-                delay_ms: 3.0,
-                bow_pct: 0.0,
-                play_pct: 0.0,
-                noise_b: 2.0,
-            },
-        ),
-        (
-            "tremor",
-            Bench {
-                tremor: (0.3, 9.0),
-                ..Bench::default()
-            },
-            Pair {
-                gain: 0.5,
-                offset: 120.0,
-                delay_ms: 3.0,
-                bow_pct: 0.0,
-                play_pct: 0.0,
-                noise_b: 2.0,
-            },
-        ),
-    ] {
-        let mut sums = [0.0; 4];
-        let mut cover = [0; 4];
-        let mut truth_d = 0.0;
-        let units = 100;
-        for seed in 0..units {
-            let bench = Bench {
-                seed,
-                ..bench.clone()
-            };
-            let (figures, disagreement) = measure(&bench, &pair);
-            truth_d += disagreement;
-            let want = [pair.gain, pair.offset, disagreement, pair.delay_ms];
-            for (k, name) in [
-                FigureName::TrackGain,
-                FigureName::TrackOffset,
-                FigureName::TrackDisagreement,
-                FigureName::TrackLag,
-            ]
-            .into_iter()
-            .enumerate()
-            {
-                let f = figures.get(name).unwrap();
-                sums[k] += f.value;
-                cover[k] += usize::from(f.low.unwrap() <= want[k] && want[k] <= f.high.unwrap());
-            }
+const USUAL: Pair = Pair {
+    gain: 0.5,
+    offset: 120.0,
+    delay_ms: 3.0,
+    bow_pct: 0.0,
+    play_pct: 0.0,
+    noise_b: 2.0,
+};
+
+/// Units whose interval holds the truth: gain, offset, disagreement, lag; and how many were drawn.
+fn covered(name: &str, bench: &Bench, pair: &Pair) -> ([f64; 4], f64) {
+    let units: u64 = std::env::var("UNITS").map_or(40, |units| units.parse().unwrap());
+    let mut covered = [0.0; 4];
+    for seed in 0..units {
+        let bench = Bench {
+            seed,
+            ..bench.clone()
+        };
+        let (figures, disagreement) = measure(&bench, pair);
+        let truths = [
+            (FigureName::TrackGain, pair.gain),
+            (FigureName::TrackOffset, pair.offset),
+            (FigureName::TrackDisagreement, disagreement),
+            (FigureName::TrackLag, pair.delay_ms),
+        ];
+        for (count, (name, truth)) in covered.iter_mut().zip(truths) {
+            let figure = figures.get(name).unwrap();
+            let holds = figure.low.unwrap() <= truth && truth <= figure.high.unwrap();
+            *count += if holds { 1.0 } else { 0.0 };
         }
-        println!(
-            "{name:15} {:?} true dis {:.3} cover {cover:?}",
-            sums.map(|s| s / units as f64),
-            truth_d / units as f64
-        );
     }
+    println!("{name:20} covered {covered:?} of {units}");
+    (covered, units as f64)
+}
+
+#[test]
+fn intervals_hold_the_truth() {
+    let falling = Pair {
+        gain: -0.5,
+        offset: 2000.0,
+        ..USUAL
+    };
+    let at_once = Pair {
+        delay_ms: 0.0,
+        ..USUAL
+    };
+    let slow_board = Bench {
+        rate_hz: 100.0,
+        ..Bench::default()
+    };
+    let mut all = [0.0; 4];
+    let mut drawn = 0.0;
+    for (name, bench, pair) in [
+        ("delay 3 ms", Bench::default(), &USUAL),
+        ("no delay", Bench::default(), &at_once),
+        ("falling", Bench::default(), &falling),
+        ("100 Hz", slow_board, &USUAL),
+    ] {
+        let (covered, units) = covered(name, &bench, pair);
+        for (sum, one) in all.iter_mut().zip(covered) {
+            *sum += one;
+        }
+        drawn += units;
+    }
+    for share in all.map(|covered| covered / drawn) {
+        assert!(share >= 0.92, "{all:?} of {drawn}");
+    }
+}
+
+#[test]
+fn play_between_the_tracks_is_no_delay() {
+    let pair = Pair {
+        delay_ms: 2.0,
+        play_pct: 0.5,
+        ..USUAL
+    };
+    let (figures, _) = measure(&Bench::default(), &pair);
+    let lag = figures.value(FigureName::TrackLag).unwrap();
+    assert!((lag - 2.0).abs() < 0.1, "{lag}");
+    let disagreement = figures.value(FigureName::TrackDisagreement).unwrap();
+    assert!(
+        disagreement > 0.25,
+        "half the play at least: {disagreement}"
+    );
+}
+
+#[test]
+fn tracks_that_do_not_move_together_have_no_figures() {
+    let bench = Bench::default();
+    let dead = Pair {
+        gain: 0.0,
+        offset: 700.0,
+        ..USUAL
+    };
+    let (figures, _) = measure(&bench, &dead);
+    assert!(figures.iter().all(|(_, figure)| figure.is_none()));
+    let one_stroke = Bench {
+        strokes: 1,
+        ..bench
+    };
+    let (figures, _) = measure(&one_stroke, &USUAL);
+    assert!(figures.iter().all(|(_, figure)| figure.is_none()));
 }

@@ -17,12 +17,12 @@ use std::collections::VecDeque;
 
 /// Width of the window, % of travel (from memory of VRCI-P-100A).
 pub const WINDOW_PCT: f64 = 1.0;
-/// Cells of a stroke's profile; each 0.2 % of travel.
-const CELLS: usize = 500;
+/// Cells of a stroke's profile; each 0.1 % of travel.
+const CELLS: usize = 1000;
 /// Half of the smoothing window, % of travel at the stroke's fastest.
-const HALF_WINDOW_PCT: f64 = 3.0;
+const HALF_WINDOW_PCT: f64 = 5.0;
 /// Widest gap between filled cells that is bridged by a straight line.
-const BRIDGED_CELLS: usize = 5;
+const BRIDGED_CELLS: usize = 10;
 /// Share of the travel that a stroke must show cell by cell, and the other strokes with it.
 const COVERED: f64 = 0.8;
 /// Stroke noise in codes, rounding included, below which rounding is not dithered: 0.4 and 0.289 together.
@@ -79,7 +79,7 @@ pub fn largest_peak_to_peak(travel: &[f64], deviation: &[f64], width: f64) -> Op
     best
 }
 
-/// Local deviation of one stroke in codes, one value a cell of 0.2 % of travel; NaN where the stroke says nothing.
+/// Local deviation of one stroke in codes, one value a cell of 0.1 % of travel; NaN where the stroke says nothing.
 pub(super) fn profile(path: &Path, stroke: &Stroke, ends: Ends) -> Option<Vec<f64>> {
     let own = stroke.range.start - path.first..stroke.range.end - path.first;
     let rough = LocalQuadratic::new((own.len() / 24).max(2));
@@ -95,10 +95,10 @@ pub(super) fn profile(path: &Path, stroke: &Stroke, ends: Ends) -> Option<Vec<f6
         let Some(smooth) = smoother.smooth(&path.value[run.clone()]) else {
             continue;
         };
-        for k in half..run.len() - half {
-            let i = run.start + k;
-            if let (Some(cell), false) = (cell_of(ends.travel_pct(smooth[k])), path.off[i]) {
-                sums[cell].0 += path.value[i] - smooth[k];
+        let inner = half..run.len() - half;
+        for (i, smooth) in run.clone().zip(smooth).skip(half).take(inner.len()) {
+            if let (Some(cell), false) = (cell_of(ends.travel_pct(smooth)), path.off[i]) {
+                sums[cell].0 += path.value[i] - smooth;
                 sums[cell].1 += 1;
             }
         }
@@ -127,8 +127,8 @@ fn bridge(cells: &mut [f64]) {
         if to - from <= BRIDGED_CELLS {
             let rise = (cells[to] - cells[from]) / real(to - from);
             let base = cells[from];
-            for k in from + 1..to {
-                cells[k] = base + rise * real(k - from);
+            for (step, cell) in cells[from..to].iter_mut().enumerate() {
+                *cell = base + rise * real(step);
             }
         }
     }
@@ -199,7 +199,7 @@ pub(super) fn smoothness(profiles: &[Vec<f64>], span: f64, noise: f64) -> Option
         k,
         own.len(),
         format!(
-            "largest peak-to-peak in {WINDOW_PCT} % of travel of what repeats from stroke to stroke (0.2 % cells; place chosen \
+            "largest peak-to-peak in {WINDOW_PCT} % of travel of what repeats from stroke to stroke (0.1 % cells; place chosen \
              by the other half of the strokes); Student's t over strokes"
         ),
     );
@@ -208,4 +208,100 @@ pub(super) fn smoothness(profiles: &[Vec<f64>], span: f64, noise: f64) -> Option
     figure.low = Some((mean * scale - k * u - rounding).max(0.0));
     figure.high = Some((mean * scale + k * u + rounding).max(0.0));
     Some(figure)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::reference_file::reference;
+    use super::*;
+
+    fn numbers(value: &serde_json::Value) -> Vec<f64> {
+        value
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|v| v.as_f64().unwrap())
+            .collect()
+    }
+
+    /// The deviations of `tests/reference/27` on its even grid.
+    fn shape(name: &str, x: f64) -> f64 {
+        let at = |place: f64| (x - place).abs() < 1e-6;
+        match name {
+            "triangle" => 6.0 * (1.0 - (x - 42.0).abs() / 0.3).max(0.0),
+            "step" => {
+                if x > 70.0 - 1e-6 {
+                    4.0
+                } else {
+                    0.0
+                }
+            }
+            "slow wave" => 5.0 * (std::f64::consts::TAU * x / 20.0).sin(),
+            "pair one window apart" => 3.0 * f64::from(i8::from(at(20.0)) - i8::from(at(21.0))),
+            "pair just more than a window apart" => {
+                3.0 * f64::from(i8::from(at(20.0)) - i8::from(at(21.1)))
+            }
+            "constant" => 7.0,
+            _ => panic!("{name}"),
+        }
+    }
+
+    #[test]
+    fn every_window_of_the_reference() {
+        // tests/reference/27: closed form where known, brute force otherwise.
+        let file = reference("27-moving-window.json");
+        let mut checked = 0;
+        for (name, want) in file["expected"].as_object().unwrap() {
+            let data = &file["inputs"]["data"][name];
+            let (travel, deviation) = if data.is_object() {
+                (numbers(&data["travel_pct"]), numbers(&data["deviation"]))
+            } else {
+                let grid: Vec<f64> = (0..=1000).map(|k| f64::from(k) / 10.0).collect();
+                let values = grid.iter().map(|x| shape(name, *x)).collect();
+                (grid, values)
+            };
+            for (width, value) in want["by_width"].as_object().unwrap() {
+                let found =
+                    largest_peak_to_peak(&travel, &deviation, width.parse().unwrap()).unwrap();
+                let value = value.as_f64().unwrap();
+                assert!(
+                    (found.value - value).abs() < 1e-9,
+                    "{name}, {width}: {found:?} {value}"
+                );
+                assert!((travel[found.highest] - travel[found.lowest]).abs() < 5.0 + 1e-6);
+                checked += 1;
+            }
+        }
+        assert_eq!(checked, 28);
+    }
+
+    #[test]
+    fn no_points_and_one_point() {
+        assert_eq!(largest_peak_to_peak(&[], &[], 1.0), None);
+        let one = largest_peak_to_peak(&[3.0], &[5.0], 1.0).unwrap();
+        assert!(one.value.abs() < 1e-12);
+    }
+
+    #[test]
+    fn what_repeats_is_told_from_what_does_not() {
+        // Hand-worked: a step of 4 codes in every stroke; a fifth code in one stroke only does not count. Span 400.
+        let stroke = |odd: f64| {
+            let mut cells = vec![0.0; CELLS];
+            cells[500..].fill(4.0);
+            cells[100] += odd;
+            cells
+        };
+        let profiles = [stroke(0.0), stroke(9.0), stroke(0.0), stroke(0.0)];
+        let figure = smoothness(&profiles, -400.0, 2.0).unwrap();
+        // Strokes 1 and 2 choose the odd cell (4.5 > 4), where 3 and 4 show nothing; these choose the step, 4 in both.
+        assert!((figure.value - 0.5).abs() < 1e-12, "{figure:?}");
+        let calm = [stroke(0.0), stroke(0.0), stroke(0.0), stroke(0.0)];
+        let figure = smoothness(&calm, 400.0, 2.0).unwrap();
+        assert!((figure.value - 1.0).abs() < 1e-12 && figure.u == Some(0.0));
+        // Undithered rounding may make or hide one code: 0.25 % each way.
+        let figure = smoothness(&calm, 400.0, 0.3).unwrap();
+        assert_eq!((figure.low, figure.high), (Some(0.75), Some(1.25)));
+        assert_eq!(smoothness(&calm[..2], 400.0, 2.0), None);
+        assert_eq!(smoothness(&[], 400.0, 2.0), None);
+    }
 }

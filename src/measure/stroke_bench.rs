@@ -3,6 +3,12 @@
 //! Minimum-jerk strokes (10 t^3 - 15 t^4 + 6 t^5), dwell at the ends, normal noise, rounding to codes, a worn zone (noise
 //! partly locked to the position, partly free), dropouts at stated samples, bursts at random times.
 
+#![allow(
+    clippy::cast_precision_loss,
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss
+)]
+
 use super::{BoardFacts, Channel, Recording};
 use crate::units::{Code, Passage, Role, Scale, Step, Track};
 use rand::{RngExt, SeedableRng};
@@ -77,7 +83,7 @@ impl Bench {
         let dt = 1.0 / self.rate_hz;
         let mut travel = Vec::new();
         let (low, high) = (self.covers.start, self.covers.end);
-        let mut dwell = |travel: &mut Vec<f64>, at: f64, random: &mut ChaCha8Rng| {
+        let dwell = |travel: &mut Vec<f64>, at: f64, random: &mut ChaCha8Rng| {
             let seconds: f64 = random.random_range(0.05..0.3);
             let count = (seconds / dt).round() as usize;
             travel.extend(std::iter::repeat_n(at, count.max(1)));
@@ -98,7 +104,7 @@ impl Bench {
             }
             dwell(&mut travel, to, random);
         }
-        let phase: f64 = random.random_range(0.0..6.28);
+        let phase: f64 = random.random_range(0.0..std::f64::consts::TAU);
         for (i, at) in travel.iter_mut().enumerate() {
             let inside = (*at / 10.0).min((100.0 - *at) / 10.0).clamp(0.0, 1.0);
             *at += inside

@@ -50,11 +50,11 @@ impl StrokeNoise {
             let Some(smooth) = smoother.smooth(&path.value[run.clone()]) else {
                 continue;
             };
-            for k in half..run.len() - half {
-                let i = run.start + k;
-                travel_pct[i - own.start] = ends.travel_pct(smooth[k]);
+            let inner = run.len() - 2 * half;
+            for (i, smooth) in run.zip(smooth).skip(half).take(inner) {
+                travel_pct[i - own.start] = ends.travel_pct(smooth);
                 if !path.off[i] {
-                    residual[i - own.start] = (path.value[i] - smooth[k]) / left.sd;
+                    residual[i - own.start] = (path.value[i] - smooth) / left.sd;
                     some = true;
                 }
             }

@@ -233,3 +233,64 @@ fn without_dwell(
         .unwrap_or(whole.end);
     (end >= start + 5).then_some(start..end)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn ramp(from: f64, to: f64, count: u32) -> impl Iterator<Item = f64> {
+        (0..count).map(move |i| from + (to - from) * f64::from(i) / f64::from(count - 1))
+    }
+
+    fn path(value: Vec<f64>) -> Path {
+        Path {
+            first: 1000,
+            time: (0..value.len()).map(|i| real(i) / 1000.0).collect(),
+            off: vec![false; value.len()],
+            value,
+            breaks: Vec::new(),
+            period: 0.001,
+        }
+    }
+
+    #[test]
+    fn strokes_turn_where_the_signal_goes_back_far_enough() {
+        // Up, a slip back by 10 of 100, on up, down: two strokes, not four.
+        let value: Vec<f64> = ramp(0.0, 50.0, 51)
+            .chain(ramp(49.0, 40.0, 10))
+            .chain(ramp(41.0, 100.0, 60))
+            .chain(ramp(99.0, 0.0, 100))
+            .collect();
+        assert_eq!(turning_points(&value, 15.0), [0, 120, 220]);
+        assert_eq!(turning_points(&value, 9.0), [0, 50, 60, 120, 220]);
+        let ends = Ends::from_holds(Some(0.0), Some(100.0)).unwrap();
+        let strokes = strokes_of(&path(value), ends, 0.0);
+        assert_eq!(strokes.len(), 2);
+        assert_eq!(strokes[0].direction, Direction::Up);
+        assert_eq!(strokes[1].direction, Direction::Down);
+        assert!(strokes.iter().all(|stroke| stroke.complete));
+        // 2 % of 100 codes are cut off at both ends, less what averaging the turn takes off it.
+        assert_eq!(strokes[0].range.start, 1003 + 1);
+    }
+
+    #[test]
+    fn a_falling_control_goes_up_when_its_code_falls() {
+        let value: Vec<f64> = ramp(900.0, 100.0, 200).collect();
+        let ends = Ends::from_holds(Some(900.0), Some(100.0)).unwrap();
+        let strokes = strokes_of(&path(value), ends, 1.0);
+        assert_eq!(strokes[0].direction, Direction::Up);
+        assert!((ends.travel_pct(300.0) - 75.0).abs() < 1e-12);
+        assert!((ends.code(75.0) - 300.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn ends_that_are_none() {
+        assert_eq!(Ends::from_holds(None, Some(5.0)), None);
+        assert_eq!(Ends::from_holds(Some(5.0), Some(5.5)), None);
+        assert_eq!(Ends::from_holds(Some(f64::NAN), Some(5.0)), None);
+        assert_eq!(ends_of(&[], 1.0), None);
+        assert_eq!(ends_of(&[path(vec![5.0; 100])], 1.0), None);
+        assert!(turning_points(&[], 1.0).is_empty());
+        assert!(turning_points(&[1.0, 1.0], 1.0).is_empty());
+    }
+}

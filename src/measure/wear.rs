@@ -339,3 +339,44 @@ fn map(energies: &[StrokeEnergy]) -> TravelMap {
         strokes: energies.len(),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use statrs::distribution::{ChiSquared, ContinuousCDF};
+
+    #[test]
+    fn recurrence_by_chance_is_binomial() {
+        // Hand-worked: at least 2 of 3 with chance 1/2 each is 1/2; all 3 with 0.1, 0.2, 0.3 is 0.006.
+        assert!((tail(&[0.5; 3], 2) - 0.5).abs() < 1e-15);
+        assert!((tail(&[0.1, 0.2, 0.3], 3) - 0.006).abs() < 1e-15);
+        assert!((tail(&[], 0) - 1.0).abs() < 1e-15);
+        assert!(tail(&[0.5], 2).abs() < 1e-15);
+    }
+
+    #[test]
+    fn chance_ratio_is_a_chi_square_quantile() {
+        // Against statrs: 99 % quantile of chi-square over its degrees of freedom; Wilson-Hilferty is good to 1 %.
+        for n in [1.0, 2.0, 5.0, 20.0, 200.0] {
+            let exact = ChiSquared::new(n).unwrap().inverse_cdf(0.99) / n;
+            assert!((chance_ratio(n) / exact - 1.0).abs() < 0.01, "{n}");
+        }
+    }
+
+    #[test]
+    fn runs_close_together_are_one() {
+        let marks = [true, false, true, false, false, false, true];
+        assert_eq!(runs(&marks, 1), [0..3, 6..7]);
+        assert!(runs(&[], 1).is_empty());
+        assert_eq!(
+            (bin_of(-0.1), bin_of(100.0), bin_of(f64::NAN)),
+            (None, None, None)
+        );
+        assert_eq!((bin_of(0.0), bin_of(99.99)), (Some(0), Some(99)));
+    }
+
+    #[test]
+    fn no_strokes_no_map() {
+        assert!(wear(&[]).is_none());
+    }
+}
