@@ -24,6 +24,7 @@ pub mod noise;
 mod pair;
 pub mod pair_line;
 mod path;
+pub mod piecewise;
 mod polynomials;
 pub mod quantise;
 mod recording;
@@ -44,6 +45,7 @@ mod strokes;
 mod strokes_part;
 pub mod supply;
 mod wear;
+pub mod tolerance;
 
 pub use bins::Manner;
 pub use compose::figures;
