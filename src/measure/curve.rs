@@ -138,7 +138,18 @@ impl Curve {
             .iter()
             .map(|cluster| curve.place_of(cluster))
             .collect();
-        curve.places = at.iter().filter_map(|&x| curve.place(x)).collect();
+        // A bin's mean lies inside it: the very ends are read beyond the outermost bins.
+        let (rest, full) = match visits.manner {
+            Manner::Moving => (Some(0.0), Some(100.0)),
+            Manner::Stations => (None, None),
+        };
+        curve.places = rest
+            .into_iter()
+            .chain(at)
+            .chain(full)
+            .filter_map(|x| curve.place(x))
+            .collect();
+        curve.places.dedup_by(|b, a| b.travel <= a.travel);
         curve.noise = curve.estimate_noise(visits.u_travel_pct);
         curve.settle_halfway();
         Some(curve)

@@ -44,8 +44,8 @@ mod stroke_noise;
 mod strokes;
 mod strokes_part;
 pub mod supply;
-mod wear;
 pub mod tolerance;
+mod wear;
 
 pub use bins::Manner;
 pub use compose::figures;
