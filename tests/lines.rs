@@ -1,4 +1,4 @@
-//! Lines against values from outside the program: `tests/reference/01`, `03`, `04`, `21`, `22`.
+//! Lines against values from outside the program: `tests/reference/01`, `03`, `04`, `21`, `22`, `32`, `33`.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod outside;
@@ -188,4 +188,109 @@ fn load_cell_of_nist_strd_pontius() {
         let slope = number(&target["slope"]);
         close(kind, line.slope, slope, 1e-9 * slope);
     }
+}
+
+/// References of our own finding: data sets inside statsmodels, computed by statsmodels, scipy and numpy.
+#[test]
+fn household_budgets_and_the_nile() {
+    for name in ["32-engel-lines", "33-nile-lines"] {
+        let check = reference(name);
+        let (x, y) = (
+            numbers(&check["inputs"]["x"]),
+            numbers(&check["inputs"]["y"]),
+        );
+        let expected = &check["expected"];
+        let relative = number(&check["tolerance"]["relative"]);
+        let near = |what: &str, value: f64, target: &Value| {
+            let target = number(target);
+            close(
+                &format!("{name} {what}"),
+                value,
+                target,
+                relative * target.abs(),
+            );
+        };
+        let fit = least_squares(&x, &y).unwrap();
+        near("slope", fit.line.slope, &expected["slope"]);
+        near("intercept", fit.line.intercept(), &expected["intercept"]);
+        near("slope_sd", fit.u_slope().unwrap(), &expected["slope_sd"]);
+        near(
+            "intercept_sd",
+            fit.u_intercept().unwrap(),
+            &expected["intercept_sd"],
+        );
+        near(
+            "covariance",
+            fit.covariance().unwrap(),
+            &expected["covariance"],
+        );
+        near(
+            "residual_sd",
+            fit.residual_sd.unwrap(),
+            &expected["residual_sd"],
+        );
+        near("r_squared", fit.r_squared.unwrap(), &expected["r_squared"]);
+        for row in expected["predictions"].as_array().unwrap() {
+            let (value, u) = fit.predict(number(&row["x"]));
+            near("prediction", value, &row["value"]);
+            near("its uncertainty", u.unwrap(), &row["u"]);
+        }
+        let through = least_squares_through(&x, &y, (0.0, 0.0)).unwrap();
+        let origin = &expected["through_origin"];
+        near("origin: slope", through.line.slope, &origin["slope"]);
+        near(
+            "origin: slope_sd",
+            through.u_slope().unwrap(),
+            &origin["slope_sd"],
+        );
+        near(
+            "origin: residual_sd",
+            through.residual_sd.unwrap(),
+            &origin["residual_sd"],
+        );
+        near(
+            "origin: r_squared",
+            through.r_squared.unwrap(),
+            &origin["r_squared"],
+        );
+        let room = number(&check["tolerance"]["max_error_relative"]);
+        let independent = minimax(&x, &y).unwrap();
+        let target = number(&expected["independent"]["max_error"]);
+        close(name, independent.max_error, target, room * target);
+        near(
+            "minimax slope",
+            independent.line.slope,
+            &expected["independent"]["slope"],
+        );
+        let from_origin = zero_based(&x, &y, (0.0, 0.0)).unwrap();
+        let target = number(&expected["zero_based_through_origin"]["max_error"]);
+        close(name, from_origin.max_error, target, room * target);
+    }
+}
+
+#[test]
+fn what_carries_no_line() {
+    let nan = f64::NAN;
+    for (x, y) in [
+        (&[][..], &[][..]),
+        (&[1.0][..], &[2.0][..]),
+        (&[1.0, 1.0][..], &[2.0, 3.0][..]),
+        (&[1.0, 2.0][..], &[2.0][..]),
+        (&[1.0, 2.0][..], &[2.0, nan][..]),
+    ] {
+        assert!(least_squares(x, y).is_none());
+        assert!(minimax(x, y).is_none());
+        assert!(terminal(x, y).is_none());
+    }
+    assert!(least_squares_through(&[1.0], &[2.0], (1.0, 0.0)).is_none());
+    assert!(least_squares_through(&[1.0], &[2.0], (nan, 0.0)).is_none());
+    assert!(zero_based(&[3.0, 3.0], &[2.0, 1.0], (3.0, 0.0)).is_none());
+    // Two points: a line, and nothing known of its uncertainty.
+    let two = least_squares(&[0.0, 2.0], &[1.0, 5.0]).unwrap();
+    assert_eq!((two.line.slope, two.line.intercept()), (2.0, 1.0));
+    assert!(two.residual_sd.is_none() && two.u_slope().is_none());
+    // A constant: no slope, nothing to explain.
+    let flat = least_squares(&[0.0, 1.0, 2.0], &[7.0; 3]).unwrap();
+    assert_eq!((flat.line.slope, flat.r_squared), (0.0, None));
+    assert_eq!(minimax(&[0.0, 1.0, 2.0], &[7.0; 3]).unwrap().max_error, 0.0);
 }

@@ -249,7 +249,7 @@ fn cases() -> Vec<Case> {
             if matches!(manner, Manner::Strokes(_)) && shape.starts_with("bump") {
                 continue; // narrower than a bin: the truth is not that of a curve
             }
-            for size in [0.0, 0.02, 0.1, 1.8] {
+            for size in [0.0, 0.03, 0.1, 1.8] {
                 let name = Box::leak(format!("{how}, {shape}, {size} %").into_boxed_str());
                 let control = Control {
                     deviation,

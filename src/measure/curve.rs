@@ -4,21 +4,23 @@
 //! Does not belong here: where visits come from (`bins`), sizes of deviations (`linearity`, `hysteresis`).
 //!
 //! **Halfway.** Linearity is that of the curve halfway between going up and coming down. Where only one branch was
-//! measured (a turning point is reached from one side only) the other is half a gap away on its far side, the gap
-//! carried on from the neighbouring positions: in a straight line as far as these reach back as well, else level.
-//! So a gap that is the same everywhere, or one that closes towards the ends, leaves no trace in the linearity.
+//! measured (a turning point is reached from one side only) the other lies a gap away, the gap carried on from where it is
+//! known: along the constant, line or parabola that the noise justifies, or, where none of them follows it, along a
+//! straight line through neighbours. So a gap that is the same everywhere, or one that closes towards the ends, leaves
+//! no trace in the linearity.
 //!
 //! **Slightly different positions.** A branch is read between its own points along a straight line, across gaps of up
 //! to [`BRIDGE_PCT`], and [`SAME_PCT`] beyond its ends.
 //!
 //! **Noise.** Every value is a weighted sum of nodes (one mean for each position and direction), and every node has
-//! its own standard uncertainty: from repeated visits (their scatter pooled, and the scatter of the gap about a
-//! smooth curve, which is the same thing seen between the branches) when these give at least [`LEAST_DOF`]
-//! degrees of freedom and are the larger, else from the noise within the visits; rounding and the stated
-//! uncertainty of the position (as slope times uncertainty) are added in quadrature.
+//! its own standard uncertainty: from the noise within the visits, or from repeated visits (their scatter pooled, and
+//! the scatter of the gap about a parabola, which is the same thing seen between the branches) where these scatter
+//! more than the noise within explains; rounding and the stated uncertainty of the position (as slope times uncertainty)
+//! are added in quadrature.
 
 use super::bins::{BIN_PCT, Direction, Manner, SAME_PCT, Visit, Visits};
-use super::polynomials;
+use super::interval::chi_square_quantile;
+use super::polynomials::{self, justified};
 use super::stats::{mean, real};
 
 /// A branch is read along straight lines across gaps of up to this, % of travel.
@@ -26,6 +28,13 @@ const BRIDGE_PCT: f64 = 15.0;
 
 /// Degrees of freedom from which the scatter between visits is believed.
 const LEAST_DOF: usize = 4;
+
+/// The scatter between visits counts when it is larger than that of this share of visits that only the noise within
+/// them scatters. A larger share would leave out scatter that is there, a smaller one make every interval wider.
+const PLAIN_SHARE: f64 = 0.8;
+
+/// The gap is carried on by a polynomial of up to this many coefficients.
+const GAP_COEFFICIENTS: usize = 3;
 
 /// One mean code at one position in one direction.
 #[derive(Debug, Clone, PartialEq)]
@@ -74,6 +83,8 @@ struct NodeNoise {
     position: Vec<f64>,
     /// Degrees of freedom of the scatter between visits, where it was used.
     dof: Option<f64>,
+    /// Whether enough positions were visited twice to see their scatter.
+    repeated: bool,
 }
 
 /// Values over travel that are weighted sums of nodes, with the standard deviation of each.
@@ -127,8 +138,20 @@ impl Curve {
             .iter()
             .map(|cluster| curve.place_of(cluster))
             .collect();
-        curve.places = curve.place_all(&at);
+        // A bin's mean lies inside it: the very ends are read beyond the outermost bins.
+        let (rest, full) = match visits.manner {
+            Manner::Moving => (Some(0.0), Some(100.0)),
+            Manner::Stations => (None, None),
+        };
+        curve.places = rest
+            .into_iter()
+            .chain(at)
+            .chain(full)
+            .filter_map(|x| curve.place(x))
+            .collect();
+        curve.places.dedup_by(|b, a| b.travel <= a.travel);
         curve.noise = curve.estimate_noise(visits.u_travel_pct);
+        curve.settle_halfway();
         Some(curve)
     }
 
@@ -157,7 +180,7 @@ impl Curve {
     /// Up minus down wherever both are known. The position's own uncertainty counts only when no position was visited
     /// twice: repeats show what of it does not repeat, and the rest is the same both ways.
     pub fn gap(&self) -> Series {
-        let repeated = self.noise.dof.is_some();
+        let repeated = self.noise.repeated;
         let sd = |i: usize| {
             let position = if repeated {
                 0.0
@@ -232,37 +255,35 @@ impl Curve {
         mean(&there)
     }
 
-    fn place_all(&self, at: &[f64]) -> Vec<Place> {
-        let read: Vec<(f64, Option<Row>, Option<Row>)> = at
+    /// A position, where at least one branch is known.
+    fn place(&self, travel: f64) -> Option<Place> {
+        let up = self.read(Direction::Up, travel);
+        let down = self.read(Direction::Down, travel);
+        (up.is_some() || down.is_some()).then(|| Place {
+            travel,
+            up,
+            down,
+            halfway: Row::new(),
+        })
+    }
+
+    /// Fills in the rows halfway between the branches.
+    fn settle_halfway(&mut self) {
+        let gap = self.gap();
+        let carry = Carry::new(&gap);
+        let rows: Vec<Row> = self
+            .places
             .iter()
-            .map(|&x| {
-                (
-                    x,
-                    self.read(Direction::Up, x),
-                    self.read(Direction::Down, x),
-                )
+            .map(|place| match (&place.up, &place.down) {
+                (Some(up), Some(down)) => sum(up, 0.5, down, 0.5),
+                (Some(up), None) => sum(up, 1.0, &carry.on_to(place.travel), -0.5),
+                (None, Some(down)) => sum(down, 1.0, &carry.on_to(place.travel), 0.5),
+                (None, None) => Row::new(),
             })
             .collect();
-        let gaps: Vec<(f64, Row)> = read
-            .iter()
-            .filter_map(|(x, up, down)| Some((*x, sum(up.as_ref()?, 1.0, down.as_ref()?, -1.0))))
-            .collect();
-        read.into_iter()
-            .filter_map(|(travel, up, down)| {
-                let halfway = match (&up, &down) {
-                    (Some(up), Some(down)) => sum(up, 0.5, down, 0.5),
-                    (Some(up), None) => sum(up, 1.0, &carried(&gaps, travel), -0.5),
-                    (None, Some(down)) => sum(down, 1.0, &carried(&gaps, travel), 0.5),
-                    (None, None) => return None,
-                };
-                Some(Place {
-                    travel,
-                    up,
-                    down,
-                    halfway,
-                })
-            })
-            .collect()
+        for (place, row) in self.places.iter_mut().zip(rows) {
+            place.halfway = row;
+        }
     }
 
     /// One branch read at a position.
@@ -309,26 +330,37 @@ impl Curve {
             squares += more;
             dof += freedom;
         }
-        let between = (dof >= LEAST_DOF).then(|| squares / real(dof));
-        let parts = |node: &Node| {
-            let scatter = between.map_or(0.0, |b| b / real(node.visits.len()));
-            (scatter, node.within.unwrap_or(0.0))
-        };
-        let total =
-            |pick: fn((f64, f64)) -> f64| self.nodes.iter().map(|n| pick(parts(n))).sum::<f64>();
+        let between = (dof >= LEAST_DOF)
+            .then(|| squares / real(dof))
+            .filter(|&between| self.scatters_more(between, dof));
         let repeat = self
             .nodes
             .iter()
             .map(|n| {
-                let (scatter, within) = parts(n);
-                (scatter.max(within) + n.rounding * n.rounding).sqrt()
+                let scatter = between.map_or(0.0, |b| b / real(n.visits.len()));
+                let noise = scatter.max(n.within.unwrap_or(0.0));
+                n.rounding.mul_add(n.rounding, noise).sqrt()
             })
             .collect();
         NodeNoise {
             repeat,
             position: slopes.iter().map(|s| (s * u_travel_pct).abs()).collect(),
-            dof: (between.is_some() && total(|p| p.0) > total(|p| p.1)).then(|| real(dof)),
+            dof: between.map(|_| real(dof)),
+            repeated: dof >= LEAST_DOF,
         }
+    }
+
+    /// Whether visits scatter more than the noise within them explains, which is always so when that is not known.
+    fn scatters_more(&self, between: f64, dof: usize) -> bool {
+        let within: Option<Vec<f64>> = self
+            .nodes
+            .iter()
+            .map(|n| Some(n.within? * real(n.visits.len())))
+            .collect();
+        let dof = real(dof);
+        within.is_none_or(|within| {
+            between * dof > mean(&within) * chi_square_quantile(PLAIN_SHARE, dof)
+        })
     }
 
     /// Squares and degrees of freedom of the scatter between visits that the gap shows about a parabola.
@@ -440,32 +472,64 @@ fn sum(one: &Row, a: f64, other: &Row, b: f64) -> Row {
         })
 }
 
-/// The gap at a position from the positions where it is known: between them in a straight line; beyond them in the
-/// straight line through the nearest and one that lies as far behind it, or level when none does. Empty (no gap) when
-/// it is known nowhere or at one position only.
-fn carried(gaps: &[(f64, Row)], x: f64) -> Row {
-    if gaps.len() < 2 {
-        return Row::new();
+/// The gap carried on to positions where only one branch is known.
+struct Carry<'a> {
+    gap: &'a Series,
+    /// Coefficients of the polynomial that follows the gap, if one does.
+    coefficients: Option<usize>,
+}
+
+impl<'a> Carry<'a> {
+    fn new(gap: &'a Series) -> Self {
+        let enough = gap.travel.len() > GAP_COEFFICIENTS && gap.sd.iter().all(|&sd| sd > 0.0);
+        let coefficients = enough
+            .then(|| justified(&gap.travel, &gap.value, &gap.sd, GAP_COEFFICIENTS))
+            .flatten()
+            .filter(|fit| {
+                // Follows it: chi-square no further than 4 sd above what it should be.
+                let dof = real(gap.travel.len() - fit.coefficients);
+                fit.chi_square <= dof + 4.0 * (2.0 * dof).sqrt()
+            })
+            .map(|fit| fit.coefficients);
+        Self { gap, coefficients }
     }
-    let after = gaps.partition_point(|g| g.0 < x);
-    let straight = |a: &(f64, Row), b: &(f64, Row)| {
-        let share = (x - a.0) / (b.0 - a.0);
-        sum(&a.1, 1.0 - share, &b.1, share)
-    };
-    match (
-        after.checked_sub(1).and_then(|i| gaps.get(i)),
-        gaps.get(after),
-    ) {
-        (Some(a), Some(b)) => straight(a, b),
-        (None, Some(near)) => gaps
+
+    /// The gap at a position; empty (no gap) when it is known nowhere or at one position only.
+    fn on_to(&self, x: f64) -> Row {
+        let Some(coefficients) = self.coefficients else {
+            return self.straight_on_to(x);
+        };
+        let weights = polynomials::weights(&self.gap.travel, &self.gap.sd, coefficients, x);
+        weights
             .iter()
-            .find(|far| far.0 - near.0 >= near.0 - x)
-            .map_or_else(|| near.1.clone(), |far| straight(near, far)),
-        (Some(near), None) => gaps
-            .iter()
-            .rev()
-            .find(|far| near.0 - far.0 >= x - near.0)
-            .map_or_else(|| near.1.clone(), |far| straight(near, far)),
-        (None, None) => Row::new(),
+            .zip(&self.gap.rows)
+            .fold(Row::new(), |row, (&w, of)| sum(&row, 1.0, of, w))
+    }
+
+    /// Between known gaps in a straight line; beyond them in the straight line through the nearest and one that lies
+    /// as far behind it, or level when none does.
+    fn straight_on_to(&self, x: f64) -> Row {
+        let (travel, rows) = (&self.gap.travel, &self.gap.rows);
+        let last = match travel.len() {
+            0 | 1 => return Row::new(),
+            n => n - 1,
+        };
+        let straight = |a: usize, b: usize| {
+            let share = (x - travel[a]) / (travel[b] - travel[a]);
+            sum(&rows[a], 1.0 - share, &rows[b], share)
+        };
+        let after = travel.partition_point(|&at| at < x);
+        if (1..=last).contains(&after) {
+            return straight(after - 1, after);
+        }
+        let near = if after == 0 { 0 } else { last };
+        let reach = (travel[near] - x).abs();
+        let far = |i: &usize| (travel[*i] - travel[near]).abs() >= reach && *i != near;
+        let behind = if near == 0 {
+            (0..=last).find(far)
+        } else {
+            (0..=last).rev().find(far)
+        };
+        behind.map_or_else(|| rows[near].clone(), |far| straight(near, far))
     }
 }

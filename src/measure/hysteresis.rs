@@ -6,7 +6,7 @@
 
 use super::bootstrap::{Shapes, Sized, interval, noise};
 use super::curve::Curve;
-use super::linearity::{single, smooth};
+use super::linearity::{blunt, largest, single, smooth};
 
 /// Largest gap in codes with its interval, and how many positions were compared.
 pub(super) fn largest_gap(curve: &Curve) -> Option<(Sized, f64, usize)> {
@@ -18,19 +18,17 @@ pub(super) fn largest_gap(curve: &Curve) -> Option<(Sized, f64, usize)> {
         .iter()
         .map(|nodes| gap.noise(nodes))
         .collect();
-    let smooth = smooth(&gap.travel, &gap.value, &gap.sd);
-    let single = single(&gap.value);
+    let likely = smooth(&gap.travel, &gap.value, &gap.sd)
+        .filter(|fit| largest(fit) > 1e-9 * largest(&gap.value))
+        .unwrap_or_else(|| gap.value.clone());
     let shapes = Shapes {
         seen: &gap.value,
-        smooth: smooth.as_deref(),
-        single: &single,
+        likely: &likely,
+        blunt: &blunt(&likely, &gap.sd),
+        single: &single(&gap.value),
     };
     let sized = interval(shapes, &draws, largest);
     Some((sized, largest(&gap.value), gap.travel.len()))
-}
-
-fn largest(gap: &[f64]) -> f64 {
-    gap.iter().map(|d| d.abs()).fold(0.0, f64::max)
 }
 
 #[cfg(test)]

@@ -13,7 +13,7 @@ use super::curve::Series;
 use super::hull::{Chain, Side};
 use super::line::{BoundedLine, least_squares, minimax, terminal, zero_based};
 use super::polynomials::justified;
-use super::stats::mean;
+use super::stats::{mean, real};
 
 /// Which line the deviation is from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -65,22 +65,41 @@ pub(super) fn largest_deviation(kind: Kind, curve: &Series, dof: Option<f64>) ->
         .iter()
         .map(|nodes| curve.noise(nodes))
         .collect();
-    // Deviations from any line serve: every kind ignores a line added to the curve.
-    let seen = kind.line(x, &curve.value)?;
-    let deviation: Vec<f64> = x
-        .iter()
-        .zip(&curve.value)
-        .map(|(&x, y)| y - seen.line.at(x))
-        .collect();
-    let smooth = smooth(x, &deviation, &curve.sd);
+    let deviation = from_line(kind, x, &curve.value)?;
+    // Straight where it is within a hair: then it is as seen.
+    let likely = smooth(x, &deviation, &curve.sd)
+        .and_then(|fit| from_line(kind, x, &fit))
+        .filter(|fit| largest(fit) > 1e-9 * largest(&deviation))
+        .unwrap_or_else(|| deviation.clone());
+    let blunt = blunt(&likely, &curve.sd);
     let single = single(&deviation);
     let shapes = Shapes {
         seen: &deviation,
-        smooth: smooth.as_deref(),
+        likely: &likely,
+        blunt: &blunt,
         single: &single,
     };
     let size = Size::new(kind, x);
     Some(interval(shapes, &draws, |d| size.of(d)))
+}
+
+/// Deviations of y from its line.
+fn from_line(kind: Kind, x: &[f64], y: &[f64]) -> Option<Vec<f64>> {
+    let line = kind.line(x, y)?.line;
+    Some(x.iter().zip(y).map(|(&x, y)| y - line.at(x)).collect())
+}
+
+/// Largest absolute value; 0 for none.
+pub(super) fn largest(deviation: &[f64]) -> f64 {
+    deviation.iter().map(|d| d.abs()).fold(0.0, f64::max)
+}
+
+/// Deviations with their peaks cut off by one standard uncertainty, though by no more than half.
+pub(super) fn blunt(deviation: &[f64], sd: &[f64]) -> Vec<f64> {
+    let top = largest(deviation);
+    let usual = (sd.iter().map(|sd| sd * sd).sum::<f64>() / real(sd.len().max(1))).sqrt();
+    let cut = (top - usual).max(top / 2.0);
+    deviation.iter().map(|d| d.clamp(-cut, cut)).collect()
 }
 
 /// The polynomial that the noise justifies.

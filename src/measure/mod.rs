@@ -24,6 +24,7 @@ pub mod noise;
 mod pair;
 pub mod pair_line;
 mod path;
+pub mod piecewise;
 mod polynomials;
 pub mod quantise;
 mod recording;
@@ -43,6 +44,7 @@ mod stroke_noise;
 mod strokes;
 mod strokes_part;
 pub mod supply;
+pub mod tolerance;
 mod wear;
 
 pub use bins::Manner;

@@ -79,6 +79,23 @@ pub(super) fn justified(x: &[f64], y: &[f64], sd: &[f64], most: usize) -> Option
     (cost(&best) < price * real(x.len())).then_some(best)
 }
 
+/// Weights of the points in the value at `at` of their least-squares polynomial: what each point's y counts there.
+pub(super) fn weights(x: &[f64], sd: &[f64], coefficients: usize, at: f64) -> Vec<f64> {
+    let with = |values: &[f64], more: f64| [values, &[more]].concat();
+    // One point more, of no weight: the fit's value there is the one asked for.
+    let (x, sd) = (with(x, at), with(sd, f64::INFINITY));
+    (0..x.len() - 1)
+        .map(|i| {
+            let mut y = vec![0.0; x.len()];
+            y[i] = 1.0;
+            fits(&x, &y, &sd, coefficients)
+                .pop()
+                .and_then(|fit| fit.fitted.last().copied())
+                .unwrap_or(0.0)
+        })
+        .collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -102,6 +119,17 @@ mod tests {
         let mut y = vec![0.0; 21];
         y[10] = 50.0;
         assert!(justified(&x, &y, &[1.0; 21], 10).is_none());
+    }
+
+    #[test]
+    fn weights_carry_a_parabola_on() {
+        // By hand: a constant is the mean, and a parabola through three points is carried on exactly.
+        let mean = weights(&[0.0, 1.0, 2.0], &[1.0; 3], 1, 9.0);
+        assert!(mean.iter().all(|w| (w - 1.0 / 3.0).abs() < 1e-14));
+        let carried = weights(&[0.0, 1.0, 2.0], &[1.0; 3], 3, 3.0);
+        for (weight, by_hand) in carried.iter().zip([1.0, -3.0, 3.0]) {
+            assert!((weight - by_hand).abs() < 1e-12, "{weight} {by_hand}");
+        }
     }
 
     #[test]
