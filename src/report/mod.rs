@@ -4,6 +4,8 @@
 
 mod assessment_text;
 pub mod numbers;
+mod page;
+pub mod profile_text;
 pub mod wiring_text;
 
 pub use assessment_text::assessment_text;
