@@ -143,8 +143,22 @@ fn test_modules(files: &[PathBuf]) -> BTreeSet<String> {
     for file in files {
         let text = std::fs::read_to_string(file).unwrap();
         let lines: Vec<&str> = text.lines().map(str::trim).collect();
-        for pair in lines.windows(2).filter(|pair| pair[0] == "#[cfg(test)]") {
-            if let Some(name) = pair[1]
+        for at in lines
+            .iter()
+            .enumerate()
+            .filter(|(_, line)| **line == "#[cfg(test)]")
+            .map(|(at, _)| at)
+        {
+            let mut rest = lines[at + 1..].iter();
+            // `#[path = "NAME.rs"]` names the file where the module is called otherwise.
+            let path = |line: &str| {
+                let name = line.strip_prefix("#[path = \"")?.strip_suffix(".rs\"]")?;
+                Some(name.to_owned())
+            };
+            let next = rest.next().copied().unwrap_or_default();
+            if let Some(name) = path(next) {
+                names.insert(name);
+            } else if let Some(name) = next
                 .strip_prefix("mod ")
                 .and_then(|rest| rest.strip_suffix(';'))
             {

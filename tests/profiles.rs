@@ -216,10 +216,8 @@ fn the_schema_takes_every_shipped_profile_and_refuses_spoilt_ones() {
     }
 }
 
-/// A good profile with one text in it replaced, and the words its refusal must hold: path, line, what to do.
-#[test]
-fn a_gallery_of_bad_profiles() {
-    const GOOD: &str = r#"{
+/// A good profile to spoil.
+const GOOD: &str = r#"{
   "format": "profile/1",
   "name": "test",
   "kind": "pedal",
@@ -234,99 +232,102 @@ fn a_gallery_of_bad_profiles() {
   "start": { "zero_command_at": "rest" },
   "stop_within_ms": 50
 }"#;
-    assert!(Profile::from_json(GOOD).is_ok());
-    let cases: [(&str, &str, &[&str]); 16] = [
-        (
-            "\"profile/1\"",
-            "\"profile/9\"",
-            &["`format`, line 2", "profile/9", "profile/1"],
-        ),
-        (
-            "\"pedal\"",
-            "\"joystick\"",
-            &["`kind`, line 4", "pedal", "dial", "lever"],
-        ),
-        (
-            "\"full\"]",
-            "\"sweep\"]",
-            &["`card[1]`, line 5", "sweep", "strokes"],
-        ),
-        ("5000", "0", &["`supply_mv`, line 6, column 16", "positive"]),
-        ("5000", "\"5 V\"", &["`supply_mv`, line 6", "5 V"]),
-        (
-            "\"1\": {",
-            "\"3\": {",
-            &["`tracks.3`, line 8", "\"1\" or \"2\""],
-        ),
-        (
+/// A text in it, what to put in its place, and the words that the refusal must hold: path, line, what to do.
+const BAD: [(&str, &str, &[&str]); 16] = [
+    (
+        "\"profile/1\"",
+        "\"profile/9\"",
+        &["`format`, line 2", "profile/9", "profile/1"],
+    ),
+    (
+        "\"pedal\"",
+        "\"joystick\"",
+        &["`kind`, line 4", "pedal", "dial", "lever"],
+    ),
+    (
+        "\"full\"]",
+        "\"sweep\"]",
+        &["`card[1]`, line 5", "sweep", "strokes"],
+    ),
+    ("5000", "0", &["`supply_mv`, line 6, column 16", "positive"]),
+    ("5000", "\"5 V\"", &["`supply_mv`, line 6", "5 V"]),
+    (
+        "\"1\": {",
+        "\"3\": {",
+        &["`tracks.3`, line 8", "\"1\" or \"2\""],
+    ),
+    (
+        "rheostat",
+        "bridge",
+        &["`tracks.1.wiring.network`, line 9", "bridge", "three-wire"],
+    ),
+    (
+        ", \"pull_up_ohm\": 4700",
+        "",
+        &[
+            "`tracks.1.wiring.pull_up_ohm`, line 9",
             "rheostat",
-            "bridge",
-            &["`tracks.1.wiring.network`, line 9", "bridge", "three-wire"],
-        ),
-        (
-            ", \"pull_up_ohm\": 4700",
-            "",
-            &[
-                "`tracks.1.wiring.pull_up_ohm`, line 9",
-                "rheostat",
-                "state it",
-            ],
-        ),
-        (
-            "4700",
-            "-4700",
-            &["`tracks.1.wiring.pull_up_ohm`, line 9", "-4700", "positive"],
-        ),
-        (
-            "track_ohm\": 10000",
-            "trak_ohm\": 10000",
-            &[
-                "`tracks.1.wiring.trak_ohm`, line 9",
-                "trak_ohm",
-                "track_ohm",
-            ],
-        ),
-        (
-            "\"rest_ratio\"",
-            "\"loudness\"",
-            &[
-                "`tracks.1.limits.loudness`, line 10, column 31",
-                "loudness",
-                "rest_code",
-            ],
-        ),
-        (
-            "\"rest_ratio\"",
-            "\"track_gain\"",
-            &["`tracks.1.limits.track_gain`, line 10", "pair"],
-        ),
-        (
-            "\"min\": 0.1, \"max\": 0.2",
-            "",
-            &["`tracks.1.limits.rest_ratio`, line 10", "neither"],
-        ),
-        (
-            "0.1",
+            "state it",
+        ],
+    ),
+    (
+        "4700",
+        "-4700",
+        &["`tracks.1.wiring.pull_up_ohm`, line 9", "-4700", "positive"],
+    ),
+    (
+        "track_ohm\": 10000",
+        "trak_ohm\": 10000",
+        &[
+            "`tracks.1.wiring.trak_ohm`, line 9",
+            "trak_ohm",
+            "track_ohm",
+        ],
+    ),
+    (
+        "\"rest_ratio\"",
+        "\"loudness\"",
+        &[
+            "`tracks.1.limits.loudness`, line 10, column 31",
+            "loudness",
+            "rest_code",
+        ],
+    ),
+    (
+        "\"rest_ratio\"",
+        "\"track_gain\"",
+        &["`tracks.1.limits.track_gain`, line 10", "pair"],
+    ),
+    (
+        "\"min\": 0.1, \"max\": 0.2",
+        "",
+        &["`tracks.1.limits.rest_ratio`, line 10", "neither"],
+    ),
+    (
+        "0.1",
+        "0.3",
+        &[
+            "`tracks.1.limits.rest_ratio`, line 10",
             "0.3",
-            &[
-                "`tracks.1.limits.rest_ratio`, line 10",
-                "0.3",
-                "0.2",
-                "swap",
-            ],
-        ),
-        (
-            "\"start\"",
-            "\"pair\": { \"limits\": {} },\n  \"start\"",
-            &["`pair`, line 13", "two tracks"],
-        ),
-        (
-            "\"stop_within_ms\": 50\n}",
-            "\"stop_within_ms\": 50\n",
-            &["line 15", "EOF"],
-        ),
-    ];
-    for (old, new, words) in cases {
+            "0.2",
+            "swap",
+        ],
+    ),
+    (
+        "\"start\"",
+        "\"pair\": { \"limits\": {} },\n  \"start\"",
+        &["`pair`, line 13", "two tracks"],
+    ),
+    (
+        "\"stop_within_ms\": 50\n}",
+        "\"stop_within_ms\": 50\n",
+        &["line 15", "EOF"],
+    ),
+];
+#[test]
+fn a_gallery_of_bad_profiles() {
+    assert!(Profile::from_json(GOOD).is_ok());
+    for (old, new, words) in BAD {
         let bad = GOOD.replacen(old, new, 1);
         assert_ne!(bad, GOOD, "{old} is not there");
         let told = Profile::from_json(&bad).unwrap_err().to_string();

@@ -1,7 +1,7 @@
 //! ngspice on netlists that the program's own networks generate: every built-in profile, every single fault.
 //!
-//! Needs `ngspice` (a Debian package). Without it the test says so loudly and checks nothing; with PEDALPROOF_NO_SKIP=1
-//! it fails instead.
+//! Needs `ngspice` (a Debian package). Without it the test says so loudly and checks nothing; with
+//! `PEDALPROOF_NO_SKIP=1` it fails instead.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use pedalproof::profile::{self, BUILT_IN};

@@ -76,6 +76,8 @@ const IDLE: Label = Label {
 };
 /// Seconds of quiet at rest after which a release has come back.
 const TAIL_S: f64 = 1.0;
+/// Seconds of standing still at the full end before a release counts as one: longer than the turn of a stroke.
+const HELD_S: f64 = 0.4;
 /// Seconds that a station is held.
 const STATION_S: f64 = 1.0;
 /// Fraction of the span within which a control is at an end.
@@ -88,6 +90,8 @@ enum Move {
     Waiting,
     /// Strokes: on the way, the last end reached was the full one or not.
     Under { from_full: bool, since_us: u64 },
+    /// Release: still at the full end since; a stroke dwells there too, but not as long.
+    Settling { since_us: u64 },
     /// Release: held at the full end.
     Held,
     /// Release: let go.
@@ -454,12 +458,22 @@ impl Card {
                 self.moving = Move::Waiting;
                 self.not_yet("moved too early: leave it for a second after letting go")
             }
-            _ if travel > 1.0 - AT_END && still => {
+            Move::Settling { since_us } if travel > 1.0 - AT_END && still => {
+                if crate::units::seconds_from_us(t_us.saturating_sub(since_us)) < HELD_S {
+                    return IDLE;
+                }
                 self.moving = Move::Held;
                 self.remark(Some("now let it go"));
                 releasing
             }
-            _ => IDLE,
+            _ if travel > 1.0 - AT_END && still => {
+                self.moving = Move::Settling { since_us: t_us };
+                IDLE
+            }
+            _ => {
+                self.moving = Move::Waiting;
+                IDLE
+            }
         }
     }
 

@@ -3,6 +3,7 @@
 //! Belongs here: the format, its checks, the profiles that ship with the program. `disk` alone touches files.
 //! Does not belong here: screens.
 
+mod cautions;
 mod disk;
 mod format;
 mod hookup;

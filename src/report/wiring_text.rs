@@ -2,6 +2,7 @@
 //!
 //! Belongs here: columns and words. Does not belong here: anything computed.
 
+use super::page::Page;
 use crate::wiring::faults::{Class, Direction, FaultRow, ZeroEnd};
 use crate::wiring::pull_up::PullUpChoice;
 use crate::wiring::reading::Expected;
@@ -12,9 +13,6 @@ use std::fmt::Write as _;
 
 /// A fault nearer to the true command than this, in percent, is told by its error instead of by its reading.
 const NEAR_PCT: f64 = 15.0;
-
-/// Columns that the text keeps to.
-pub const COLUMNS: usize = 80;
 
 /// The whole report, ending in a newline.
 #[must_use]
@@ -62,46 +60,7 @@ pub fn render(report: &WiringReport) -> String {
          wrong. hidden: reads as a command. floats: nothing holds the pin. reads true: shows only with a second fault. \
          supply down: its own protection must act. unsafe: asks for more than the true position at some travel.",
     );
-    page.0
-}
-
-/// Lines being set.
-#[derive(Default)]
-struct Page(String);
-
-impl Page {
-    fn line(&mut self, text: &str) {
-        self.0.push_str(text.trim_end());
-        self.0.push('\n');
-    }
-
-    fn gap(&mut self) {
-        self.0.push('\n');
-    }
-
-    /// Words set in lines of at most [`COLUMNS`], indented by two.
-    fn words(&mut self, text: &str) {
-        self.hang("  ", "  ", text);
-    }
-
-    /// Words with a first line that starts otherwise than the rest.
-    fn hang(&mut self, first: &str, rest: &str, text: &str) {
-        let mut line = first.to_owned();
-        let mut empty = true;
-        for word in text.split_whitespace() {
-            if !empty && line.len() + 1 + word.len() > COLUMNS {
-                self.line(&line);
-                line = rest.to_owned();
-                empty = true;
-            }
-            if !empty {
-                line.push(' ');
-            }
-            line.push_str(word);
-            empty = false;
-        }
-        self.line(&line);
-    }
+    page.text()
 }
 
 fn track_part(page: &mut Page, track: &TrackReport) {
@@ -377,6 +336,7 @@ fn span(low: f64, high: f64) -> String {
 
 #[cfg(test)]
 mod tests {
+    use super::super::page::COLUMNS;
     use super::*;
     use crate::units::Track;
     use crate::wiring::valid::EndLimits;

@@ -375,6 +375,42 @@ mod tests {
         assert_eq!(apart.pin(0.5, fault), Pin::Ratio(0.0));
     }
 
+    proptest::proptest! {
+        /// Units anywhere inside the tolerances read inside the corners' band, good or with any one fault.
+        #[test]
+        fn corners_hold_every_unit_between_them(
+            off in proptest::collection::vec(-1.0_f64..1.0, 6), travel in 0.0_f64..1.0, rheostat: bool, fault in 0_usize..20,
+        ) {
+            let text = if rheostat {
+                r#"{"network":"rheostat","track_ohm":10000,"end_low_ohm":220,"pull_up_ohm":4700,"pull_down_ohm":100000,
+                    "series_ohm":1000,"load_ohm":1000000,"tolerance_pct":5,"track_tolerance_pct":20}"#
+            } else {
+                r#"{"network":"three-wire","track_ohm":20000,"end_low_ohm":1500,"end_high_ohm":1000,"pull_down_ohm":100000,
+                    "series_ohm":4700,"load_ohm":470000,"tolerance_pct":10,"track_tolerance_pct":20}"#
+            };
+            let wiring: Wiring = serde_json::from_str(text).unwrap();
+            let hookup = Hookup::new(wiring, 5000.0, 10).unwrap();
+            let fault = super::super::faults::list(&wiring).get(fault).copied();
+            let spread = |ohm: Option<f64>, off: f64, pct: f64| ohm.map(|ohm| ohm * (1.0 + off * pct / 100.0));
+            let parts = wiring.tolerance_pct.unwrap();
+            let unit = hookup.with(Wiring {
+                track_ohm: spread(wiring.track_ohm, off[0], 20.0),
+                end_low_ohm: spread(wiring.end_low_ohm, off[1], parts),
+                end_high_ohm: spread(wiring.end_high_ohm, off[2], parts),
+                pull_up_ohm: spread(wiring.pull_up_ohm, off[3], parts),
+                pull_down_ohm: spread(wiring.pull_down_ohm, off[4], parts),
+                series_ohm: spread(wiring.series_ohm, off[5], parts),
+                ..wiring
+            }).unwrap();
+            if let Some(ratio) = unit.pin(travel, fault).ratio() {
+                let all: Vec<f64> = hookup.corners().iter().filter_map(|c| c.pin(travel, fault).ratio()).collect();
+                let low = all.iter().copied().fold(f64::INFINITY, f64::min);
+                let high = all.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+                proptest::prop_assert!(ratio >= low - 1e-12 && ratio <= high + 1e-12, "{ratio} outside {low}..{high}");
+            }
+        }
+    }
+
     #[test]
     fn nonsense_is_refused() {
         let wiring = *dial(1.0, 20.0).wiring();

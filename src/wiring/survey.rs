@@ -12,6 +12,7 @@ use super::windows::{Windows, windows};
 use super::{Fault, Hookup, HookupError, NetworkKind, Wiring};
 use crate::units::Track;
 use serde::Serialize;
+use std::collections::BTreeMap;
 use thiserror::Error;
 
 /// One track to be looked at.
@@ -40,6 +41,23 @@ pub struct ControlWiring {
     pub zero: ZeroEnd,
     /// Its tracks, one or two.
     pub tracks: Vec<TrackWiring>,
+}
+
+impl ControlWiring {
+    /// The fault windows of every track alone, without the search for changes: quick.
+    ///
+    /// # Errors
+    /// As [`WiringReport::of`], but a control without any wiring gives no windows.
+    pub fn windows(&self) -> Result<BTreeMap<Track, Windows>, SurveyError> {
+        self.tracks
+            .iter()
+            .map(|track| {
+                let bench = bench(self, track)?;
+                let rows = bench.judge_all();
+                Ok((track.track, windows(bench.hookup(), bench.valid(), &rows)))
+            })
+            .collect()
+    }
 }
 
 /// Why a control's wiring could not be looked at.
@@ -321,6 +339,60 @@ mod tests {
         let mut bad = control(&[r#"{"network":"three-wire","track_ohm":10000}"#]);
         bad.bits = 0;
         assert!(WiringReport::of(&bad).is_err());
+    }
+
+    #[test]
+    fn windows_alone_are_those_of_the_report() {
+        let control = control(&[
+            r#"{"network":"buffered","output_ohm":100,"low_ratio":0.16,"high_ratio":0.84,"pull_down_ohm":100000}"#,
+        ]);
+        let report = WiringReport::of(&control).unwrap();
+        assert_eq!(
+            control.windows().unwrap()[&Track::One],
+            report.tracks[0].windows
+        );
+    }
+
+    /// The names that scripts may lean on.
+    #[test]
+    fn the_members_of_the_json() {
+        let report = WiringReport::of(&control(&[
+            r#"{"network":"rheostat","track_ohm":10000,"pull_up_ohm":4700,"tolerance_pct":5}"#,
+        ]))
+        .unwrap();
+        let json = serde_json::to_value(&report).unwrap();
+        let names = |value: &serde_json::Value| {
+            let names: Vec<&str> = value
+                .as_object()
+                .unwrap()
+                .keys()
+                .map(String::as_str)
+                .collect();
+            names.join(" ")
+        };
+        assert_eq!(
+            names(&json),
+            "format profile supply_mv bits zero_command_at tracks pair"
+        );
+        let track = &json["tracks"][0];
+        assert_eq!(
+            names(track),
+            "track wiring expected pull_up faults windows hidden recommended notes"
+        );
+        assert_eq!(
+            names(&track["faults"][0]),
+            "fault class direction caught_at_pct reads_as_pct error_pct ratio_range points pair_shows_at_pct"
+        );
+        assert_eq!(names(&track["windows"]), "valid valid_code low high");
+        assert!(track["windows"]["low"].is_null(), "no room is null, not 0");
+        assert_eq!(
+            names(&track["windows"]["high"]),
+            "ratio code to_valid_pct to_valid_code to_fault_pct to_fault_code nearest_fault"
+        );
+        assert_eq!(
+            names(&track["hidden"][0]),
+            "fault class direction reads_as_pct advice"
+        );
     }
 
     #[test]
