@@ -1,4 +1,4 @@
-//! The real binary records from real firmware: the streamer compiled for an ATmega328P, run in a simulated part, and
+//! The real binary records from real firmware: the streamer compiled for an 8-bit part, run in a simulated part, and
 //! the figures are held against the voltages that were injected.
 #![cfg(unix)]
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]

@@ -1,4 +1,4 @@
-//! Captures held against CSV on the Web by an outside validator: the PyPI package `csvw`.
+//! Captures held against CSV on the Web by an outside validator: the `PyPI` package `csvw`.
 //!
 //! Ignored by plain `cargo test`, since it needs that package; `.ci/run` installs it and runs this with
 //! `PYTHON=... cargo test --test csvw -- --ignored`.

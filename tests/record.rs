@@ -217,7 +217,10 @@ fn steady_stream(seconds: u64) -> Vec<(u64, Vec<u8>)> {
             summed(&format!("{},{},{}", n * 1000, 164 + n % 3, 82)),
         )
     };
-    let header = |n: u64| (n % 500 == 0).then(|| (n * 1000, HEADER.as_bytes().to_vec()));
+    let header = |n: u64| {
+        n.is_multiple_of(500)
+            .then(|| (n * 1000, HEADER.as_bytes().to_vec()))
+    };
     (0..seconds * 1000)
         .flat_map(|n| header(n).into_iter().chain([sample(n)]))
         .collect()

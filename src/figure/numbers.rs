@@ -49,9 +49,13 @@ pub fn fixed(value: f64, decimals: usize) -> String {
     }
 }
 
-/// A number that stands alone, such as a limit: four significant digits at most, no trailing zeros.
+/// A number that stands alone, such as a limit: as it was written when that is short, else four significant digits.
 #[must_use]
 pub fn plain(value: f64) -> String {
+    let written = format!("{value}");
+    if value.is_finite() && written.len() <= 8 {
+        return written;
+    }
     let text = fixed(value, plain_decimals(value));
     if text.contains('.') {
         text.trim_end_matches('0').trim_end_matches('.').to_owned()

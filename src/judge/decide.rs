@@ -254,7 +254,7 @@ mod tests {
             finding(None),
         );
         assert_eq!(verdict(&[]), None);
-        assert_eq!(verdict(&[pass.clone()]), Some(Verdict::Pass));
+        assert_eq!(verdict(std::slice::from_ref(&pass)), Some(Verdict::Pass));
         assert_eq!(verdict(&[pass.clone(), none]), Some(Verdict::Undecided));
         assert_eq!(
             verdict(&[pass.clone(), open.clone()]),

@@ -77,7 +77,10 @@ mod tests {
         }
     }
 
-    fn conformance_rows(file: &Value) -> Vec<(f64, f64, Option<f64>, Option<f64>, f64)> {
+    /// Estimate, its u, lower and upper limit, conformance probability.
+    type Case = (f64, f64, Option<f64>, Option<f64>, f64);
+
+    fn conformance_rows(file: &Value) -> Vec<Case> {
         let mut rows = Vec::new();
         let mut open = vec![file];
         while let Some(value) = open.pop() {
