@@ -3,13 +3,14 @@
 //! Belongs here: circuits. Does not belong here: files, screens.
 //!
 //! From the ground up: `circuit` solves, `network` says how a track is wired, `schematic` draws it with a fault,
-//! `hookup` puts it on a supply and a ruler; `reading`, `pull_up`, `valid`, `faults`, `windows`, `pair` and `search` look at
+//! `hookup` puts it on a supply and a ruler; `reading`, `pull_up`, `valid`, `faults` with `judging`, `windows`, `pair` and `search` look at
 //! it; `survey` puts all of that into one value.
 
 pub mod circuit;
 pub mod e_series;
 pub mod faults;
 mod hookup;
+mod judging;
 mod network;
 pub mod pair;
 pub mod pull_up;

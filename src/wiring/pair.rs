@@ -2,7 +2,8 @@
 //!
 //! Belongs here: faults as seen by both tracks. Does not belong here: the measured disagreement of a unit (`measure`).
 
-use super::faults::{Bench, Class, Direction, FaultRow, percent, runs, travels};
+use super::faults::{Bench, Class, Direction, FaultRow};
+use super::judging::{percent, runs, travels};
 use super::schematic::signals_shorted;
 use super::valid::GAP;
 use serde::Serialize;

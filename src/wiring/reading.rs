@@ -102,11 +102,11 @@ pub fn expected(hookup: &Hookup) -> Option<Expected> {
         span_code: span * codes,
         span_lost_pct: (1.0 - span / bare_span) * 100.0,
         loading_error_pct: loading,
-        loading_error_at_pct: super::faults::percent(loading_at),
+        loading_error_at_pct: super::judging::percent(loading_at),
         nonlinearity_pct: bow,
-        nonlinearity_at_pct: super::faults::percent(bow_at),
+        nonlinearity_at_pct: super::judging::percent(bow_at),
         source_ohm: source.map(|(ohm, _)| ohm),
-        source_ohm_at_pct: source.map(|(_, at)| super::faults::percent(at)),
+        source_ohm_at_pct: source.map(|(_, at)| super::judging::percent(at)),
         sampling_limit_ohm: SAMPLING_LIMIT_OHM,
         sampling_ok: source.map(|(ohm, _)| ohm <= SAMPLING_LIMIT_OHM),
         // Every part is linear: the pin's volts go with the supply, one to one.
@@ -124,7 +124,7 @@ fn row(hookup: &Hookup, corners: &[Hookup], travel: f64) -> Option<ReadingRow> {
     let ratio = hookup.pin(travel, None).ratio()?;
     let (low, high) = band(hookup, corners, travel)?;
     Some(ReadingRow {
-        travel_pct: super::faults::percent(travel),
+        travel_pct: super::judging::percent(travel),
         ratio,
         ratio_low: low,
         ratio_high: high,
