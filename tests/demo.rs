@@ -52,8 +52,9 @@ fn a_good_pedal_passes_and_reads_what_its_sheet_would_say() {
             "{channel} full"
         );
     }
-    assert_eq!(value(&json, "pedal_a", "worn_zones_count"), 0.0);
-    assert_eq!(value(&json, "pedal_a", "dropouts_count"), 0.0);
+    for counted in ["worn_zones_count", "dropouts_count"] {
+        assert!(value(&json, "pedal_a", counted).abs() < 0.5, "{counted}");
+    }
     let gain = json["pairs"]["pedal_a/pedal_b"]["figures"]["track_gain"]["value"]
         .as_f64()
         .unwrap();

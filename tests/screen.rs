@@ -131,12 +131,13 @@ fn a_failing_unit_ends_with_its_exit_code() {
 #[test]
 fn sigterm_restores_the_terminal() {
     let dir = tempfile::tempdir().unwrap();
-    let Some(terminal) = Terminal::start(dir.path(), 100, 30, &program("demo")) else {
+    let Some(terminal) = Terminal::start(dir.path(), 100, 30, &program("demo T1-lever --seed 77"))
+    else {
         return;
     };
     terminal.wait_for("rest", 20);
     let pids = Command::new("pgrep")
-        .args(["-f", &program("demo").replace('/', ".")])
+        .args(["-f", &program("demo T1-lever --seed 77").replace('/', ".")])
         .output()
         .unwrap();
     for pid in String::from_utf8(pids.stdout).unwrap().split_whitespace() {

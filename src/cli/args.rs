@@ -43,6 +43,10 @@ pub(super) enum Command {
     Record(Record),
     /// Figures, findings and verdict of a capture
     Assess(Assess),
+    /// Expected readings, pull-up choice and single faults of a profile's wiring
+    Wiring(Wiring),
+    /// The built-in profiles, or one explained
+    Profile(Profile),
     /// Write out the streamer firmware, ready to build
     Board(Board),
 }
@@ -140,6 +144,33 @@ pub(super) struct Assess {
     /// Print JSON
     #[arg(long)]
     pub(super) json: bool,
+}
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  pedalproof wiring dial-rheostat\n  pedalproof wiring pedal-three-wire --bits 12 --json"
+)]
+pub(super) struct Wiring {
+    /// The profile: a file, or the name of a built-in one
+    pub(super) profile: String,
+    /// Resolution of the board, for readings in codes
+    #[arg(long, default_value_t = 10, value_parser = clap::value_parser!(u32).range(1..=24))]
+    pub(super) bits: u32,
+    /// Print JSON
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  pedalproof profile\n  pedalproof profile lever-shunting\n  pedalproof profile --schema > profile.schema.json"
+)]
+pub(super) struct Profile {
+    /// A file, or the name of a built-in one; without it, all built-in ones are listed
+    pub(super) profile: Option<String>,
+    /// Print the JSON Schema of profiles, for editors
+    #[arg(long, conflicts_with = "profile")]
+    pub(super) schema: bool,
 }
 
 #[derive(Debug, Args)]

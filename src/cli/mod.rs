@@ -8,6 +8,7 @@ mod ports;
 mod record;
 mod screen;
 mod watch;
+mod wiring;
 
 use crate::judge::Verdict;
 use args::{Arguments, Command};
@@ -68,6 +69,8 @@ fn dispatch(arguments: Arguments) -> anyhow::Result<Outcome> {
         Some(Command::Record(record)) => record::run(record, arguments.look.baud),
         Some(Command::Assess(assess)) => assess::run(&assess),
         Some(Command::Board(board)) => board::run(&board),
+        Some(Command::Wiring(wanted)) => wiring::run(&wanted),
+        Some(Command::Profile(wanted)) => wiring::profile(&wanted),
     }
 }
 
