@@ -1,7 +1,7 @@
 //! Honest intervals for the largest of many noisy deviations, by seeded simulation.
 //!
 //! Belongs here: draws of noise, and the interval of a size (a largest deviation) from them.
-//! Does not belong here: which deviations (`linearity`, `hysteresis`).
+//! Does not belong here: which deviations (`linearity`, `hysteresis`), their noise (`scatter`).
 //!
 //! The largest of many noisy values is biased high: of 21 values that are all truly 0 the largest reads about two
 //! standard errors. So the size that was seen is not taken at its word. For a *shape* of the true deviations, scaled by
@@ -20,9 +20,6 @@
 //! was seen, the low end is 0.
 
 use super::stats::{mean, real};
-use rand::{RngExt, SeedableRng};
-use rand_chacha::ChaCha8Rng;
-use rand_distr::{ChiSquared, StandardNormal};
 
 /// Seed of every draw of this room: one capture always gives one result. Stated in the figures' `method`.
 pub const SEED: u64 = 1303;
@@ -50,23 +47,6 @@ pub(super) struct Sized {
     pub low: f64,
     /// Upper end.
     pub high: f64,
-}
-
-/// Gaussian draws for nodes with these standard deviations. When they were estimated with `dof` degrees of freedom every
-/// draw is scaled as a whole, which makes t of normal.
-pub(super) fn noise(sd: &[f64], dof: Option<f64>) -> Vec<Vec<f64>> {
-    let mut chance = ChaCha8Rng::seed_from_u64(SEED);
-    let spread = dof.and_then(|dof| Some((dof, ChiSquared::new(dof).ok()?)));
-    (0..DRAWS)
-        .map(|_| {
-            let scale = spread.map_or(1.0, |(dof, spread)| {
-                (dof / chance.sample::<f64, _>(spread)).sqrt()
-            });
-            sd.iter()
-                .map(|sd| sd * scale * chance.sample::<f64, _>(StandardNormal))
-                .collect()
-        })
-        .collect()
 }
 
 /// The shapes that the truth may have.

@@ -12,53 +12,39 @@
 //! **Slightly different positions.** A branch is read between its own points along a straight line, across gaps of up
 //! to [`BRIDGE_PCT`], and [`SAME_PCT`] beyond its ends.
 //!
-//! **Noise.** Every value is a weighted sum of nodes (one mean for each position and direction), and every node has
-//! its own standard uncertainty: from the noise within the visits, or from repeated visits (their scatter pooled, and
-//! the scatter of the gap about a parabola, which is the same thing seen between the branches) where these scatter
-//! more than the noise within explains; rounding and the stated uncertainty of the position (as slope times uncertainty)
-//! are added in quadrature.
+//! Every value is a weighted sum of nodes: one mean for each position and direction.
 
 use super::bins::{BIN_PCT, Direction, Manner, SAME_PCT, Visit, Visits};
-use super::interval::chi_square_quantile;
-use super::polynomials::{self, justified};
+use super::carry::Carry;
+use super::scatter::NodeNoise;
 use super::stats::{mean, real};
 
 /// A branch is read along straight lines across gaps of up to this, % of travel.
 const BRIDGE_PCT: f64 = 15.0;
 
-/// Degrees of freedom from which the scatter between visits is believed.
-const LEAST_DOF: usize = 4;
-
-/// The scatter between visits counts when it is larger than that of this share of visits that only the noise within
-/// them scatters. A larger share would leave out scatter that is there, a smaller one make every interval wider.
-const PLAIN_SHARE: f64 = 0.8;
-
-/// The gap is carried on by a polynomial of up to this many coefficients.
-const GAP_COEFFICIENTS: usize = 3;
-
 /// One mean code at one position in one direction.
 #[derive(Debug, Clone, PartialEq)]
-struct Node {
-    travel: f64,
-    code: f64,
+pub(super) struct Node {
+    pub travel: f64,
+    pub code: f64,
     /// (travel, code) of each visit.
-    visits: Vec<(f64, f64)>,
+    pub visits: Vec<(f64, f64)>,
     /// Variance of the code from the noise within the visits; `None` when they cannot tell.
-    within: Option<f64>,
-    rounding: f64,
+    pub within: Option<f64>,
+    pub rounding: f64,
 }
 
 /// A weighted sum of nodes.
-type Row = Vec<(usize, f64)>;
+pub(super) type Row = Vec<(usize, f64)>;
 
 /// The curve of a control over travel.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Curve {
-    nodes: Vec<Node>,
+    pub nodes: Vec<Node>,
     /// Nodes below this index are of the branch up, the rest of the branch down.
     split: usize,
-    places: Vec<Place>,
-    noise: NodeNoise,
+    pub places: Vec<Place>,
+    pub noise: NodeNoise,
     /// How the control was moved.
     pub manner: Manner,
     /// Visits used.
@@ -67,24 +53,11 @@ pub(super) struct Curve {
 
 /// One position with what is known there.
 #[derive(Debug, Clone, PartialEq)]
-struct Place {
-    travel: f64,
-    up: Option<Row>,
-    down: Option<Row>,
-    halfway: Row,
-}
-
-/// Standard deviations of the nodes.
-#[derive(Debug, Clone, PartialEq, Default)]
-struct NodeNoise {
-    /// Noise, scatter and rounding.
-    repeat: Vec<f64>,
-    /// From the position's uncertainty.
-    position: Vec<f64>,
-    /// Degrees of freedom of the scatter between visits, where it was used.
-    dof: Option<f64>,
-    /// Whether enough positions were visited twice to see their scatter.
-    repeated: bool,
+pub(super) struct Place {
+    pub travel: f64,
+    pub up: Option<Row>,
+    pub down: Option<Row>,
+    pub halfway: Row,
 }
 
 /// Values over travel that are weighted sums of nodes, with the standard deviation of each.
@@ -98,7 +71,7 @@ pub(super) struct Series {
     pub sd: Vec<f64>,
     /// Standard uncertainty of each node.
     pub node_sd: Vec<f64>,
-    rows: Vec<Row>,
+    pub rows: Vec<Row>,
 }
 
 impl Series {
@@ -150,7 +123,7 @@ impl Curve {
             .filter_map(|x| curve.place(x))
             .collect();
         curve.places.dedup_by(|b, a| b.travel <= a.travel);
-        curve.noise = curve.estimate_noise(visits.u_travel_pct);
+        curve.noise = NodeNoise::of(&curve, visits.u_travel_pct);
         curve.settle_halfway();
         Some(curve)
     }
@@ -163,11 +136,6 @@ impl Curve {
     /// Whether the curve was gone both ways.
     pub fn both_ways(&self) -> bool {
         self.places.iter().filter(|p| p.gap().is_some()).count() >= 2
-    }
-
-    /// Degrees of freedom of the nodes' noise; `None` when it is known well.
-    pub fn dof(&self) -> Option<f64> {
-        self.noise.dof
     }
 
     /// The curve halfway between both branches.
@@ -236,7 +204,7 @@ impl Curve {
         }
     }
 
-    fn value(&self, row: &Row) -> f64 {
+    pub fn value(&self, row: &Row) -> f64 {
         row.iter().map(|&(i, w)| w * self.nodes[i].code).sum()
     }
 
@@ -316,80 +284,8 @@ impl Curve {
         Some(vec![(from + right - 1, 1.0 - share), (from + right, share)])
     }
 
-    fn estimate_noise(&self, u_travel_pct: f64) -> NodeNoise {
-        let slopes: Vec<f64> = (0..self.nodes.len()).map(|i| self.slope_at(i)).collect();
-        let (mut squares, mut dof) = (0.0, 0);
-        for (node, slope) in self.nodes.iter().zip(&slopes) {
-            dof += node.visits.len() - 1;
-            for (travel, code) in &node.visits {
-                let expected = node.code + slope * (travel - node.travel);
-                squares += (code - expected).powi(2);
-            }
-        }
-        if let Some((more, freedom)) = self.scatter_of_gap() {
-            squares += more;
-            dof += freedom;
-        }
-        let between = (dof >= LEAST_DOF)
-            .then(|| squares / real(dof))
-            .filter(|&between| self.scatters_more(between, dof));
-        let repeat = self
-            .nodes
-            .iter()
-            .map(|n| {
-                let scatter = between.map_or(0.0, |b| b / real(n.visits.len()));
-                let noise = scatter.max(n.within.unwrap_or(0.0));
-                n.rounding.mul_add(n.rounding, noise).sqrt()
-            })
-            .collect();
-        NodeNoise {
-            repeat,
-            position: slopes.iter().map(|s| (s * u_travel_pct).abs()).collect(),
-            dof: between.map(|_| real(dof)),
-            repeated: dof >= LEAST_DOF,
-        }
-    }
-
-    /// Whether visits scatter more than the noise within them explains, which is always so when that is not known.
-    fn scatters_more(&self, between: f64, dof: usize) -> bool {
-        let within: Option<Vec<f64>> = self
-            .nodes
-            .iter()
-            .map(|n| Some(n.within? * real(n.visits.len())))
-            .collect();
-        let dof = real(dof);
-        within.is_none_or(|within| {
-            between * dof > mean(&within) * chi_square_quantile(PLAIN_SHARE, dof)
-        })
-    }
-
-    /// Squares and degrees of freedom of the scatter between visits that the gap shows about a parabola.
-    fn scatter_of_gap(&self) -> Option<(f64, usize)> {
-        let (mut x, mut gap, mut sd) = (Vec::new(), Vec::new(), Vec::new());
-        for place in &self.places {
-            let (Some(up), Some(down)) = (&place.up, &place.down) else {
-                continue;
-            };
-            let own = |row: &Row| {
-                row.iter()
-                    .max_by(|a, b| a.1.total_cmp(&b.1))
-                    .and_then(|&(i, _)| self.nodes.get(i))
-                    .filter(|node| (node.travel - place.travel).abs() <= SAME_PCT)
-                    .map(|node| real(node.visits.len()))
-            };
-            if let (Some(ups), Some(downs)) = (own(up), own(down)) {
-                x.push(place.travel);
-                gap.push(self.value(up) - self.value(down));
-                sd.push((1.0 / ups + 1.0 / downs).sqrt());
-            }
-        }
-        let parabola = polynomials::fits(&x, &gap, &sd, 3).pop()?;
-        let freedom = x.len().checked_sub(parabola.coefficients)?;
-        (freedom > 0).then_some((parabola.chi_square, freedom))
-    }
-
     /// Slope of a node's own branch about it, codes per % of travel; 0 when it has no neighbour.
-    fn slope_at(&self, i: usize) -> f64 {
+    pub fn slope_at(&self, i: usize) -> f64 {
         let range = if i < self.split {
             0..self.split
         } else {
@@ -459,7 +355,7 @@ fn nodes(clusters: &[Vec<&Visit>], direction: Direction) -> Vec<Node> {
 }
 
 /// `a` times one row plus `b` times another.
-fn sum(one: &Row, a: f64, other: &Row, b: f64) -> Row {
+pub(super) fn sum(one: &Row, a: f64, other: &Row, b: f64) -> Row {
     one.iter()
         .map(|&(i, w)| (i, a * w))
         .chain(other.iter().map(|&(i, w)| (i, b * w)))
@@ -470,66 +366,4 @@ fn sum(one: &Row, a: f64, other: &Row, b: f64) -> Row {
             }
             row
         })
-}
-
-/// The gap carried on to positions where only one branch is known.
-struct Carry<'a> {
-    gap: &'a Series,
-    /// Coefficients of the polynomial that follows the gap, if one does.
-    coefficients: Option<usize>,
-}
-
-impl<'a> Carry<'a> {
-    fn new(gap: &'a Series) -> Self {
-        let enough = gap.travel.len() > GAP_COEFFICIENTS && gap.sd.iter().all(|&sd| sd > 0.0);
-        let coefficients = enough
-            .then(|| justified(&gap.travel, &gap.value, &gap.sd, GAP_COEFFICIENTS))
-            .flatten()
-            .filter(|fit| {
-                // Follows it: chi-square no further than 4 sd above what it should be.
-                let dof = real(gap.travel.len() - fit.coefficients);
-                fit.chi_square <= dof + 4.0 * (2.0 * dof).sqrt()
-            })
-            .map(|fit| fit.coefficients);
-        Self { gap, coefficients }
-    }
-
-    /// The gap at a position; empty (no gap) when it is known nowhere or at one position only.
-    fn on_to(&self, x: f64) -> Row {
-        let Some(coefficients) = self.coefficients else {
-            return self.straight_on_to(x);
-        };
-        let weights = polynomials::weights(&self.gap.travel, &self.gap.sd, coefficients, x);
-        weights
-            .iter()
-            .zip(&self.gap.rows)
-            .fold(Row::new(), |row, (&w, of)| sum(&row, 1.0, of, w))
-    }
-
-    /// Between known gaps in a straight line; beyond them in the straight line through the nearest and one that lies
-    /// as far behind it, or level when none does.
-    fn straight_on_to(&self, x: f64) -> Row {
-        let (travel, rows) = (&self.gap.travel, &self.gap.rows);
-        let last = match travel.len() {
-            0 | 1 => return Row::new(),
-            n => n - 1,
-        };
-        let straight = |a: usize, b: usize| {
-            let share = (x - travel[a]) / (travel[b] - travel[a]);
-            sum(&rows[a], 1.0 - share, &rows[b], share)
-        };
-        let after = travel.partition_point(|&at| at < x);
-        if (1..=last).contains(&after) {
-            return straight(after - 1, after);
-        }
-        let near = if after == 0 { 0 } else { last };
-        let reach = (travel[near] - x).abs();
-        let far = |i: &usize| (travel[*i] - travel[near]).abs() >= reach && *i != near;
-        let behind = if near == 0 {
-            (0..=last).find(far)
-        } else {
-            (0..=last).rev().find(far)
-        };
-        behind.map_or_else(|| rows[near].clone(), |far| straight(near, far))
-    }
 }

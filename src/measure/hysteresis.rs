@@ -4,9 +4,10 @@
 //!
 //! A capture that went one way only has no hysteresis: `None`, not 0.
 
-use super::bootstrap::{Shapes, Sized, interval, noise};
+use super::bootstrap::{Shapes, Sized, interval};
 use super::curve::Curve;
 use super::linearity::{blunt, largest, single, smooth};
+use super::scatter::draws;
 
 /// Largest gap in codes with its interval, and how many positions were compared.
 pub(super) fn largest_gap(curve: &Curve) -> Option<(Sized, f64, usize)> {
@@ -14,10 +15,7 @@ pub(super) fn largest_gap(curve: &Curve) -> Option<(Sized, f64, usize)> {
         return None;
     }
     let gap = curve.gap();
-    let draws: Vec<Vec<f64>> = noise(&gap.node_sd, curve.dof())
-        .iter()
-        .map(|nodes| gap.noise(nodes))
-        .collect();
+    let draws = draws(curve, &gap);
     let likely = smooth(&gap.travel, &gap.value, &gap.sd)
         .filter(|fit| largest(fit) > 1e-9 * largest(&gap.value))
         .unwrap_or_else(|| gap.value.clone());

@@ -8,7 +8,7 @@
 //! last position measured, the zero-based one through the first. The value is the estimate that is too high as often
 //! as too low (see `bootstrap`); the largest deviation as read is in `method`.
 
-use super::bootstrap::{Shapes, Sized, interval, noise};
+use super::bootstrap::{Shapes, Sized, interval};
 use super::curve::Series;
 use super::hull::{Chain, Side};
 use super::line::{BoundedLine, least_squares, minimax, terminal, zero_based};
@@ -55,16 +55,12 @@ impl Kind {
 /// Polynomials up to this many coefficients are tried as the shape of a deviation.
 const MOST_COEFFICIENTS: usize = 12;
 
-/// Largest deviation, in codes, with its interval. `None` below three positions.
-pub(super) fn largest_deviation(kind: Kind, curve: &Series, dof: Option<f64>) -> Option<Sized> {
+/// Largest deviation, in codes, with its interval from draws of the curve's noise. `None` below three positions.
+pub(super) fn largest_deviation(kind: Kind, curve: &Series, draws: &[Vec<f64>]) -> Option<Sized> {
     let x = &curve.travel;
     if x.len() < 3 {
         return None;
     }
-    let draws: Vec<Vec<f64>> = noise(&curve.node_sd, dof)
-        .iter()
-        .map(|nodes| curve.noise(nodes))
-        .collect();
     let deviation = from_line(kind, x, &curve.value)?;
     // Straight where it is within a hair: then it is as seen.
     let likely = smooth(x, &deviation, &curve.sd)
@@ -80,7 +76,7 @@ pub(super) fn largest_deviation(kind: Kind, curve: &Series, dof: Option<f64>) ->
         single: &single,
     };
     let size = Size::new(kind, x);
-    Some(interval(shapes, &draws, |d| size.of(d)))
+    Some(interval(shapes, draws, |d| size.of(d)))
 }
 
 /// Deviations of y from its line.

@@ -6,6 +6,7 @@
 mod bins;
 pub mod blocks;
 mod bootstrap;
+mod carry;
 mod compose;
 mod curve;
 pub mod drift;
@@ -35,6 +36,7 @@ pub mod releases;
 pub mod returns;
 pub mod robust;
 pub mod ruler;
+mod scatter;
 pub mod smooth;
 pub mod smoothness;
 pub mod spectrum;

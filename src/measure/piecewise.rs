@@ -98,7 +98,8 @@ impl<'a> Samples<'a> {
     fn new(x: &'a [f64], y: &'a [f64], max_error: f64) -> Option<Self> {
         let finite = x.iter().chain(y).all(|v| v.is_finite()) && max_error.is_finite();
         let grows = x.windows(2).all(|w| w[0] < w[1]);
-        (x.len() == y.len() && x.len() >= 2 && finite && grows && max_error >= 0.0).then(|| Self {
+        let proper = x.len() == y.len() && x.len() >= 2 && finite && grows && max_error >= 0.0;
+        proper.then_some(Self {
             x,
             y,
             error: max_error * (1.0 + SLACK),
@@ -114,12 +115,12 @@ impl<'a> Samples<'a> {
         for (i, intervals) in layer.iter().enumerate() {
             for &interval in intervals {
                 let mut lines = Lines::from(interval, self.slopes(i));
-                for j in i + 1..self.x.len() {
+                for (j, reached_at) in next.iter_mut().enumerate().skip(i + 1) {
                     let run = self.x[j] - self.x[i];
                     let (low, high) = self.band(j);
                     lines.keep_between(run, low, high);
                     match lines.values_at(run) {
-                        Some(reached) => next[j].push(reached),
+                        Some(reached) => reached_at.push(reached),
                         None => break,
                     }
                 }

@@ -17,6 +17,7 @@ use super::hysteresis::largest_gap;
 use super::line::Line;
 use super::linearity::{Kind, largest_deviation};
 use super::recording::{Channel, Recording};
+use super::scatter::draws;
 use crate::figure::{Figure, FigureName, Figures};
 
 /// Two-sided 95 % factor of the normal distribution.
@@ -67,6 +68,7 @@ pub fn lines_part(
     let (span, span_words) = span(&curve, ends)?;
     let told = Told::new(&curve, span_words);
     let halfway = curve.halfway();
+    let draws = draws(&curve, &halfway);
     let u_inl = recording.board.inl_code.unwrap_or(0.0).abs() / 3.0_f64.sqrt();
     for (kind, name) in [
         (Kind::Independent, FigureName::LinearityIndependent),
@@ -75,7 +77,7 @@ pub fn lines_part(
         (Kind::ZeroBased, FigureName::LinearityZeroBased),
     ] {
         let read = kind.line(&halfway.travel, &halfway.value)?.max_error;
-        let figure = largest_deviation(kind, &halfway, curve.dof())
+        let figure = largest_deviation(kind, &halfway, &draws)
             .map(|sized| figure(sized, span, u_inl, curve.visits, told.linearity(read, span)));
         figures.set(name, figure);
     }

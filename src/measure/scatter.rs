@@ -1,0 +1,172 @@
+//! How well each node of a curve is known, and seeded draws of its noise.
+//!
+//! Belongs here: the noise within visits, the scatter between them, and what of both a value carries.
+//! Does not belong here: the curve (`curve`), what is made of the draws (`bootstrap`).
+//!
+//! A node's standard uncertainty comes from the noise within its visits (half its own, half that of all visits: one
+//! short hold knows its noise badly), or from the scatter between repeated visits where that is more than the noise within
+//! explains. Repeats are visits at one position in one direction, and the gap about a parabola, which is the same scatter
+//! seen between the branches. Rounding and the stated uncertainty of the position (as slope times uncertainty) are added in
+//! quadrature.
+//!
+//! Where the scatter was estimated, the estimate scatters itself. Each draw is therefore held against what the
+//! same estimate makes of that draw (Student's t, done by drawing): this also holds where a value and its
+//! uncertainty come from the same gaps.
+
+use super::bins::SAME_PCT;
+use super::bootstrap::{DRAWS, SEED};
+use super::curve::{Curve, Row, Series};
+use super::interval::chi_square_quantile;
+use super::polynomials;
+use super::stats::{mean, real};
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use rand_distr::{ChiSquared, StandardNormal};
+
+/// Degrees of freedom from which the scatter between visits is believed.
+const LEAST_DOF: usize = 4;
+
+/// The scatter between visits counts when it is larger than that of this share of visits that only the noise within
+/// them scatters. A larger share would leave out scatter that is there, a smaller one make every interval wider.
+const PLAIN_SHARE: f64 = 0.8;
+
+/// Standard deviations of the nodes.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub(super) struct NodeNoise {
+    /// Noise, scatter and rounding.
+    pub repeat: Vec<f64>,
+    /// From the position's uncertainty.
+    pub position: Vec<f64>,
+    /// Degrees of freedom of the scatter between visits, where it is used.
+    dof: Option<Dof>,
+    /// Whether enough positions were visited twice to see their scatter.
+    pub repeated: bool,
+}
+
+/// Where the degrees of freedom of a scatter come from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Dof {
+    /// Visits at one position in one direction.
+    repeats: usize,
+    /// The gap about a parabola.
+    gap: usize,
+}
+
+impl Dof {
+    fn all(self) -> usize {
+        self.repeats + self.gap
+    }
+}
+
+impl NodeNoise {
+    /// The noise of a curve's nodes; `u_travel_pct` is the standard uncertainty of a position.
+    pub fn of(curve: &Curve, u_travel_pct: f64) -> Self {
+        let nodes = &curve.nodes;
+        let slopes: Vec<f64> = (0..nodes.len()).map(|i| curve.slope_at(i)).collect();
+        let (mut squares, mut repeats) = (0.0, 0);
+        for (node, slope) in nodes.iter().zip(&slopes) {
+            repeats += node.visits.len() - 1;
+            for (travel, code) in &node.visits {
+                let expected = node.code + slope * (travel - node.travel);
+                squares += (code - expected).powi(2);
+            }
+        }
+        let seen = |row: &Row| curve.value(row);
+        let (more, gap) = scatter_of_gap(curve, seen).unwrap_or((0.0, 0));
+        let dof = Dof { repeats, gap };
+        // Variance of one visit, from the noise within all of them.
+        let within: Option<Vec<f64>> = nodes
+            .iter()
+            .map(|n| Some(n.within? * real(n.visits.len())))
+            .collect();
+        let within = within.map(|all| mean(&all));
+        let enough = dof.all() >= LEAST_DOF;
+        let between = enough
+            .then(|| (squares + more) / real(dof.all()))
+            .filter(|&between| more_than_noise(between, dof.all(), within));
+        let repeat = nodes
+            .iter()
+            .map(|n| {
+                let visits = real(n.visits.len());
+                let usual = within.map(|all| all / visits);
+                let own = n
+                    .within
+                    .zip(usual)
+                    .map(|(own, all)| f64::midpoint(own, all));
+                let scatter = between.map_or(0.0, |b| b / visits);
+                let noise = scatter.max(own.unwrap_or(0.0));
+                n.rounding.mul_add(n.rounding, noise).sqrt()
+            })
+            .collect();
+        Self {
+            repeat,
+            position: slopes.iter().map(|s| (s * u_travel_pct).abs()).collect(),
+            dof: between.map(|_| dof),
+            repeated: enough,
+        }
+    }
+}
+
+/// Whether visits scatter more than the noise within them explains; always so when that is not known.
+fn more_than_noise(between: f64, dof: usize, within: Option<f64>) -> bool {
+    let dof = real(dof);
+    within.is_none_or(|within| between * dof > within * chi_square_quantile(PLAIN_SHARE, dof))
+}
+
+/// Draws of the noise of a series of values of a curve.
+pub(super) fn draws(curve: &Curve, series: &Series) -> Vec<Vec<f64>> {
+    let mut chance = ChaCha8Rng::seed_from_u64(SEED);
+    let repeats = curve
+        .noise
+        .dof
+        .and_then(|dof| ChiSquared::new(real(dof.repeats)).ok());
+    (0..DRAWS)
+        .map(|_| {
+            let plain: Vec<f64> = series
+                .node_sd
+                .iter()
+                .map(|_| chance.sample(StandardNormal))
+                .collect();
+            let scale = curve.noise.dof.map_or(1.0, |dof| {
+                let own = repeats.map_or(0.0, |of| chance.sample::<f64, _>(of));
+                let visit = |i: usize| plain[i] / real(curve.nodes[i].visits.len()).sqrt();
+                let drawn = |row: &Row| row.iter().map(|&(i, w)| w * visit(i)).sum();
+                let gap = scatter_of_gap(curve, drawn).map_or(0.0, |(squares, _)| squares);
+                (real(dof.all()) / (own + gap)).sqrt()
+            });
+            let nodes: Vec<f64> = plain
+                .iter()
+                .zip(&series.node_sd)
+                .map(|(z, sd)| z * sd * scale)
+                .collect();
+            series.noise(&nodes)
+        })
+        .collect()
+}
+
+/// Squares, in units of a visit's variance, and degrees of freedom of the scatter that the gap shows about a parabola;
+/// `value` reads a branch.
+fn scatter_of_gap(curve: &Curve, value: impl Fn(&Row) -> f64) -> Option<(f64, usize)> {
+    let (mut x, mut gap, mut sd) = (Vec::new(), Vec::new(), Vec::new());
+    for place in &curve.places {
+        let (Some(up), Some(down)) = (&place.up, &place.down) else {
+            continue;
+        };
+        // Only where both branches have a node of their own.
+        let own = |row: &Row| {
+            row.iter()
+                .max_by(|a, b| a.1.total_cmp(&b.1))
+                .and_then(|&(i, _)| curve.nodes.get(i))
+                .filter(|node| (node.travel - place.travel).abs() <= SAME_PCT)
+                .map(|node| real(node.visits.len()))
+        };
+        if let (Some(ups), Some(downs)) = (own(up), own(down)) {
+            x.push(place.travel);
+            gap.push(value(up) - value(down));
+            sd.push((1.0 / ups + 1.0 / downs).sqrt());
+        }
+    }
+    let parabola = polynomials::fits(&x, &gap, &sd, 3).pop()?;
+    let freedom = x.len().checked_sub(parabola.coefficients)?;
+    (freedom > 0).then_some((parabola.chi_square, freedom))
+}
