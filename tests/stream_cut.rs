@@ -39,6 +39,7 @@ fn record(source: ScriptedSource, csv: &Path) -> Option<String> {
         tag: None,
         channels: Vec::new(),
         out: Some(csv.to_owned()),
+        baud: None,
         live: false,
     });
     for event in &run.events {

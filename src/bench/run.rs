@@ -49,6 +49,8 @@ pub struct Setup {
     pub channels: Vec<(String, ChannelMeta)>,
     /// The capture to write.
     pub out: Option<PathBuf>,
+    /// Speed of the port, for advice when nothing decodes; absent where there is none.
+    pub baud: Option<u32>,
     /// Whether to keep the samples in memory and assess them as they come.
     pub live: bool,
 }
@@ -183,26 +185,8 @@ impl Runner {
         } else {
             (None, None)
         };
-        let Setup {
-            source,
-            stream,
-            plan,
-            profile,
-            tag,
-            channels,
-            out,
-            live,
-        } = setup;
-        let described = source.describe();
-        let taker = Taker::new(
-            Labels::NotYet(plan),
-            profile.as_deref(),
-            tag,
-            channels,
-            out,
-            live,
-            described,
-        );
+        let profile = setup.profile.clone();
+        let (taker, source, stream) = Taker::new(setup);
         Self {
             source,
             decoder: Decoder::new(stream),

@@ -2,13 +2,13 @@
 
 use super::card::ExpectedEnds;
 use super::events::{Batch, LinkState, StreamHealth, Taking};
-use super::run::Labels;
+use super::run::{Labels, Setup};
 use crate::capture::{
     Board, Capture, CaptureWriter, ChannelMeta, Clock, Metadata, StreamCounts, UnitMeta,
 };
 use crate::figure::FigureName;
 use crate::judge::Limit;
-use crate::link::{Counts, Event, FirstBytes, Header};
+use crate::link::{Counts, Event, FirstBytes, Header, Source, StreamOptions};
 use crate::profile::Profile;
 use crate::units::{Code, Passage, Role, Scale, Track, seconds_from_us};
 use std::collections::BTreeMap;
@@ -30,6 +30,7 @@ pub(super) struct Taker {
     unit: UnitMeta,
     out: Option<PathBuf>,
     source: String,
+    baud: Option<u32>,
     live: bool,
     header: Option<Header>,
     lead: usize,
@@ -42,33 +43,29 @@ pub(super) struct Taker {
 }
 
 impl Taker {
-    pub(super) fn new(
-        labels: Labels,
-        profile: Option<&Profile>,
-        tag: Option<String>,
-        stated: Vec<(String, ChannelMeta)>,
-        out: Option<PathBuf>,
-        live: bool,
-        source: String,
-    ) -> Self {
-        Self {
-            labels,
+    /// A taker for a run, and what it leaves to the runner: the source and what the user says of its stream.
+    pub(super) fn new(setup: Setup) -> (Self, Box<dyn Source>, StreamOptions) {
+        let profile = setup.profile.as_deref();
+        let limits = |p: &Profile| {
+            p.tracks
+                .iter()
+                .map(|(track, part)| (*track, part.limits.clone()))
+                .collect()
+        };
+        let taker = Self {
+            labels: Labels::NotYet(setup.plan),
             trouble: None,
             two_tracks: profile.is_none_or(|p| p.tracks.contains_key(&Track::Two)),
-            limits: profile.map_or_else(BTreeMap::new, |p| {
-                p.tracks
-                    .iter()
-                    .map(|(t, part)| (*t, part.limits.clone()))
-                    .collect()
-            }),
-            stated,
+            limits: profile.map_or_else(BTreeMap::new, limits),
+            stated: setup.channels,
             unit: UnitMeta {
-                tag,
+                tag: setup.tag,
                 profile: profile.map(|p| p.name.clone()),
             },
-            out,
-            source,
-            live,
+            out: setup.out,
+            source: setup.source.describe(),
+            baud: setup.baud,
+            live: setup.live,
             header: None,
             lead: 0,
             writer: None,
@@ -77,7 +74,8 @@ impl Taker {
             pending: None,
             first_bytes: FirstBytes::default(),
             rate: RateWatch::default(),
-        }
+        };
+        (taker, setup.source, setup.stream)
     }
 
     /// Takes one event; gives what is being taken when that is news.
@@ -328,7 +326,7 @@ impl Taker {
                 self.source
             ));
         }
-        self.first_bytes.advice(counts, &[])
+        self.first_bytes.advice(counts, self.baud.as_slice())
     }
 
     /// Takes a look at raw bytes, for advice in case nothing decodes.

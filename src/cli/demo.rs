@@ -204,6 +204,7 @@ impl Board {
             tag: Some(unit.tag.clone()),
             channels: Vec::new(),
             out,
+            baud: None,
             live: true,
         }))
     }

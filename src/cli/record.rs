@@ -35,6 +35,7 @@ pub(super) fn run(wanted: args::Record, baud: u32) -> anyhow::Result<Outcome> {
         tag: wanted.tag,
         channels: wanted.stream.channels,
         out: Some(out),
+        baud: Some(baud),
         live: false,
     });
     let ended = watch::until_end(run)?;

@@ -142,7 +142,13 @@ impl Room {
                 };
                 let source = SerialSource::open(settings)?;
                 let out = PathBuf::from(capture_name(tag.as_deref()));
-                Ok(bench::start(setup(Box::new(source), profile, tag, out)))
+                Ok(bench::start(setup(
+                    Box::new(source),
+                    profile,
+                    tag,
+                    out,
+                    Some(self.baud),
+                )))
             }
             SourceKind::Simulated => {
                 let unit = Unit::named(name, 1)?;
@@ -150,13 +156,19 @@ impl Room {
                 let source = board.source(&unit)?;
                 self.boards.push(board);
                 let out = self.temporary.path().join(capture_name(tag.as_deref()));
-                Ok(bench::start(setup(source, profile, tag, out)))
+                Ok(bench::start(setup(source, profile, tag, out, None)))
             }
             SourceKind::Capture => {
                 let opened = capture::open(Path::new(name))?;
                 let source = replay(name, opened.capture)?;
                 let out = self.temporary.path().join(capture_name(tag.as_deref()));
-                Ok(bench::start(setup(Box::new(source), profile, tag, out)))
+                Ok(bench::start(setup(
+                    Box::new(source),
+                    profile,
+                    tag,
+                    out,
+                    None,
+                )))
             }
         }
     }
@@ -167,6 +179,7 @@ fn setup(
     profile: Option<Arc<Profile>>,
     tag: Option<String>,
     out: PathBuf,
+    baud: Option<u32>,
 ) -> Setup {
     let card = profile
         .as_ref()
@@ -182,6 +195,7 @@ fn setup(
         tag,
         channels: Vec::new(),
         out: Some(out),
+        baud,
         live: true,
     }
 }
