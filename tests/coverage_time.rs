@@ -15,7 +15,7 @@ use pedalproof::units::{Role, Step};
 use support::{Bench, Noise};
 
 fn units() -> u64 {
-    std::env::var("PEDALPROOF_UNITS").map_or(300, |n| n.parse().unwrap())
+    std::env::var("PEDALPROOF_UNITS").map_or(200, |n| n.parse().unwrap())
 }
 
 /// Counts how often the interval of `name` holds the truth that `play` gives with the capture; 92 to 98 %, widened
@@ -51,8 +51,8 @@ fn covers(what: &str, name: Name, over_is_fine: bool, play: impl Fn(u64) -> (Ben
 #[test]
 fn drift() {
     for (what, phi, seconds, rate) in [
-        ("drift, white, 10 s at 1 kHz", 0.0, 10, 1000.0),
-        ("drift, correlated 0.99, 10 s", 0.99, 10, 1000.0),
+        ("drift, white, 5 s at 1 kHz", 0.0, 5, 1000.0),
+        ("drift, correlated 0.98, 5 s", 0.98, 5, 1000.0),
         ("drift, correlated 0.8, 60 s at 10 Hz", 0.8, 60, 10.0),
     ] {
         covers(what, Name::DriftPerMin, false, |seed| {
@@ -144,9 +144,9 @@ fn ratiometric_error() {
             let middle = 420.0 + 10.0 * noise.white();
             let mut supply = Vec::new();
             bench.passage(Step::Supply, |b| {
-                for i in 0..9000_u32 {
+                for i in 0..6000_u32 {
                     // Down to 0.9, up to 1.1, back, in steps with short ramps, as a person turns a bench supply.
-                    let part = f64::from(i) / 9000.0;
+                    let part = f64::from(i) / 6000.0;
                     let step =
                         (part * 8.0).floor() / 8.0 + ((part * 8.0).fract() * 4.0).min(1.0) / 8.0;
                     let v = 1.0 + 0.1 * (std::f64::consts::TAU * step).sin();

@@ -61,7 +61,8 @@ pub fn rms(holds: &[&Hold]) -> Option<Figure> {
 /// Interval: that of the median peak-to-peak of such holds, from the distribution of the range of as many
 /// independent gaussian values (Tippett 1925; correlation hardly matters to extremes, hum makes it too wide); the
 /// widest of several holds follows the product of their
-/// distributions. One code is added on both sides where rounding is not dithered, half a code where it is.
+/// distributions. Added on both sides: half a code; where rounding is not dithered one code more, because the same
+/// noise reads none or one depending on where between two codes its mean lies.
 #[must_use]
 pub fn peak_to_peak(holds: &[&Hold]) -> Option<Figure> {
     let measured: Vec<&Hold> = holds
@@ -89,7 +90,7 @@ pub fn peak_to_peak(holds: &[&Hold]) -> Option<Figure> {
             value * middle / quantile(0.025),
         )
     };
-    let rounding = if noise < DITHERS { 1.0 } else { 0.5 };
+    let rounding = if noise < DITHERS { 1.5 } else { 0.5 };
     let (low, high) = ((low - rounding).max(0.0), high + rounding);
     let saturated = holds.iter().any(|hold| hold.saturated.is_some());
     Some(Figure {
@@ -222,7 +223,7 @@ mod tests {
         let figure = peak_to_peak(&[&still]).unwrap();
         assert_eq!(
             (figure.value, figure.low, figure.high),
-            (0.0, Some(0.0), Some(1.0))
+            (0.0, Some(0.0), Some(1.5))
         );
     }
 

@@ -5,7 +5,7 @@
 
 use super::holds;
 use super::recording::Recording;
-use super::robust::{MAD_FACTOR, mad_sd, median};
+use super::robust::{MAD_FACTOR, mad, median};
 use super::stats::real;
 use crate::units::{Code, Step, seconds_from_us};
 use std::ops::Range;
@@ -131,7 +131,13 @@ fn middle(codes: &[Code]) -> Option<(f64, f64)> {
         .step_by(every)
         .map(|code| code.as_f64())
         .collect();
-    Some((median(&mut values)?, mad_sd(&values)?))
+    Some((median(&mut values)?, at_most(mad(&values)?)))
+}
+
+/// Standard deviation that a median absolute deviation of whole codes stands for, rounded up: half a code is added,
+/// because that of noise of 2 codes may come out as 1.
+fn at_most(mad: f64) -> f64 {
+    MAD_FACTOR * (mad + 0.5)
 }
 
 /// Level at the end of the last release passage: median of its last tenth, at least eight samples.
@@ -240,9 +246,9 @@ impl Pending {
 /// The settled part of a stretch that begins in a fall and may end in the next press.
 ///
 /// Its level is first the quarter of its codes nearest to rest, then the median of the later half. Settled means within
-/// 5 standard deviations of that level (robust ones, and at least the rest holds'), at least 1.5 codes; three samples
-/// in a row outside are not. What took some time to come into the band is given one and a half times as much
-/// again, so that of an exponential nothing to speak of is left.
+/// 5 standard deviations of that level (robust ones, and at least the passages'); three samples in a row outside are
+/// not. What took some time to come into the band is given one and a half times as much again, so that of an
+/// exponential nothing to speak of is left.
 #[must_use]
 pub fn settled(
     t_us: &[u64],
@@ -261,8 +267,8 @@ pub fn settled(
     for value in &mut later {
         *value = (*value - level).abs();
     }
-    let noise = (MAD_FACTOR * median(&mut later)?).max(ends.noise);
-    let band = (5.0 * noise).max(1.5);
+    let noise = at_most(median(&mut later)?).max(ends.noise);
+    let band = 5.0 * noise;
     let start = first_settled(codes, stretch.start..end, level, band);
     let again = ((start - stretch.start) * 3 / 2).min((end - start) / 2);
     let tail = start + again..end;
