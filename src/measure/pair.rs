@@ -394,5 +394,4 @@ fn student(degrees: f64) -> Option<f64> {
 }
 
 #[cfg(test)]
-#[path = "pair_tests.rs"]
 mod tests;
