@@ -1,10 +1,10 @@
 //! Wear: where on the travel noise stands out, and whether it does so in stroke after stroke.
 //!
-//! The travel is divided into bins of 1 %. In each stroke each place's noise (over three neighbouring bins) is held
-//! against that stroke's own; a place stands out when its variance ratio is above 4 (twice the noise) and above what
-//! chance gives one place in a hundred. A worn zone is where most strokes stand out at the *same* place, more of them than their own
-//! share of standing-out places elsewhere explains. Bursts in time fall on another place in every stroke and do
-//! not.
+//! The travel is divided into bins of 1 %. In each stroke each place's noise (over three neighbouring bins, or seven
+//! where samples are sparse) is held against that stroke's own; a place stands out when its variance ratio is above 4
+//! (twice the noise) and above what chance gives one place in a hundred. A worn zone is where most strokes stand out at the
+//! *same* place, more of them than each stroke's bursts elsewhere explain (a burst in time falls on another place in every
+//! stroke, on slow places more often). Strokes of one direction alone may agree on a zone, too.
 //!
 //! Belongs here: the map and the zones. Does not belong here: dropouts, bursts.
 
@@ -220,12 +220,21 @@ fn zones_of(energies: &[&StrokeEnergy], neighbours: usize) -> Vec<WornZone> {
             crossed >= FEWEST_STROKES && out >= FEWEST_STROKES.max(crossed / 2 + 1)
         })
         .collect();
-    let shares: Vec<f64> = seen.iter().map(|s| share_elsewhere(s, &most)).collect();
+    let bursts: Vec<Bursts> = seen
+        .iter()
+        .zip(energies)
+        .map(|(seen, energy)| Bursts::elsewhere(seen, &most, &energy.count))
+        .collect();
     let recurs = |bin: usize| {
         let out = seen.iter().filter(|s| s[bin] == Some(true)).count();
-        let crossing = seen.iter().zip(&shares).filter(|(s, _)| s[bin].is_some());
-        let shares: Vec<f64> = crossing.map(|(_, share)| *share).collect();
-        tail(&shares, out) < RECURRENCE_CHANCE
+        let chances: Vec<f64> = (0..seen.len())
+            .filter(|&stroke| seen[stroke][bin].is_some())
+            .map(|stroke| {
+                let around = around(bin, neighbours);
+                bursts[stroke].chance(energies[stroke].count[around].iter().sum())
+            })
+            .collect();
+        tail(&chances, out) < RECURRENCE_CHANCE
     };
     let worn: Vec<bool> = (0..BINS).map(|bin| most[bin] && recurs(bin)).collect();
     runs(&worn, 2)
@@ -234,12 +243,42 @@ fn zones_of(energies: &[&StrokeEnergy], neighbours: usize) -> Vec<WornZone> {
         .collect()
 }
 
-/// The share of a stroke's places that stand out without recurring.
-fn share_elsewhere(seen: &[Option<bool>], most: &[bool]) -> f64 {
-    let elsewhere = || seen.iter().zip(most).filter(|(_, most)| !**most);
-    let crossed = elsewhere().filter(|(s, _)| s.is_some()).count();
-    let out = elsewhere().filter(|(s, _)| **s == Some(true)).count();
-    (real(out) / real(crossed.max(1))).max(CHANCE)
+/// What stands out in one stroke without recurring there in others, in samples.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Bursts {
+    /// Runs of bins that stand out.
+    runs: f64,
+    /// Samples in them.
+    loud: f64,
+    /// Samples in all bins.
+    all: f64,
+}
+
+impl Bursts {
+    fn elsewhere(seen: &[Option<bool>], most: &[bool], count: &[usize]) -> Self {
+        let out: Vec<bool> = seen
+            .iter()
+            .zip(most)
+            .map(|(seen, most)| *seen == Some(true) && !most)
+            .collect();
+        let samples = |pick: &dyn Fn(usize) -> bool| {
+            let picked = (0..out.len()).filter(|&bin| pick(bin));
+            real(picked.map(|bin| count[bin]).sum())
+        };
+        Self {
+            runs: real(runs(&out, 0).len()),
+            loud: samples(&|bin| out[bin]),
+            all: samples(&|bin| !most[bin]),
+        }
+    }
+
+    /// Chance that such a burst touches a place where the stroke spent some samples: a slow place is hit more often.
+    ///
+    /// Bursts begin at random in time; one that begins within its own length before the place or within it touches it.
+    fn chance(self, samples: usize) -> f64 {
+        let reach = self.runs * real(samples) + self.loud;
+        (1.0 - (-reach / self.all.max(1.0)).exp()).max(CHANCE)
+    }
 }
 
 /// Probability that at least `hits` of independent trials with these chances succeed (Poisson-binomial tail).
@@ -352,6 +391,18 @@ mod tests {
         assert!((tail(&[0.1, 0.2, 0.3], 3) - 0.006).abs() < 1e-15);
         assert!((tail(&[], 0) - 1.0).abs() < 1e-15);
         assert!(tail(&[0.5], 2).abs() < 1e-15);
+    }
+
+    #[test]
+    fn bursts_hit_slow_places_more_often() {
+        // Hand-worked: one run of 20 samples among 200; a place of 20 is touched with 1 - exp(-40 / 200).
+        let seen = [Some(false), Some(true), Some(false), Some(true), None];
+        let most = [false, false, false, true, false];
+        let bursts = Bursts::elsewhere(&seen, &most, &[100, 20, 80, 50, 0]);
+        assert!((bursts.chance(20) - (1.0 - (-0.2_f64).exp())).abs() < 1e-15);
+        assert!(bursts.chance(100) > bursts.chance(20));
+        let calm = Bursts::elsewhere(&[Some(false)], &[false], &[10]);
+        assert!((calm.chance(10) - CHANCE).abs() < 1e-15);
     }
 
     #[test]
