@@ -125,7 +125,8 @@ fn take(control: &Control, manner: Manner, seed: u64) -> Taken {
     taken
 }
 
-fn measured(taken: &Taken) -> Figures {
+/// The figures, and the positions as fractions of travel.
+fn measured(taken: &Taken) -> (Figures, Vec<f64>) {
     let channel = Channel {
         name: "lever",
         role: Role::Signal,
@@ -151,24 +152,14 @@ fn measured(taken: &Taken) -> Figures {
     };
     let mut figures = Figures::new(Scope::Channel);
     // The true rest and full codes, so that % means the same for the truth.
-    lines_part(
-        &recording,
-        &channel,
-        Some((400.0, 400.0 + SPAN)),
-        &mut figures,
-    );
-    figures
+    let ends = Some((400.0, 400.0 + SPAN));
+    let curve = lines_part(&recording, &channel, ends, &mut figures).unwrap();
+    let travel = curve.points.iter().map(|p| p.travel_pct / 100.0);
+    (figures, travel.collect())
 }
 
-/// The truth of each figure, % of span, over the positions that are measured.
-fn truths(control: &Control, manner: Manner) -> Vec<(FigureName, f64)> {
-    let places = match manner {
-        Manner::Stations(count, _, _) => count,
-        Manner::Strokes(_) => 101,
-    };
-    let x: Vec<f64> = (0..places)
-        .map(|i| f64::from(i) / f64::from(places - 1))
-        .collect();
+/// The truth of each figure, % of span, at the positions that are measured.
+fn truths(control: &Control, x: &[f64]) -> Vec<(FigureName, f64)> {
     let y: Vec<f64> = x
         .iter()
         .map(|&x| control.size * (control.deviation)(x))
@@ -184,7 +175,7 @@ fn truths(control: &Control, manner: Manner) -> Vec<(FigureName, f64)> {
         (FigureName::LinearityZeroBased, Kind::ZeroBased),
     ]
     .into_iter()
-    .map(|(name, kind)| (name, kind.line(&x, &y).unwrap().max_error))
+    .map(|(name, kind)| (name, kind.line(x, &y).unwrap().max_error))
     .chain([(FigureName::Hysteresis, gap)])
     .collect()
 }
@@ -201,26 +192,27 @@ struct Row {
 
 /// Draws `units` captures of one case and counts how often each interval holds the truth.
 fn case(control: &Control, manner: Manner, units: u32, seed: u64) -> Vec<Row> {
-    let mut rows: Vec<Row> = truths(control, manner)
-        .into_iter()
-        .map(|(name, truth)| Row {
-            name,
-            truth,
-            covered: 0,
-            below: 0,
-            above: 0,
-            mean: 0.0,
-            width: 0.0,
-        })
-        .collect();
+    let mut rows: Vec<Row> = Vec::new();
     for unit in 0..units {
-        let figures = measured(&take(control, manner, seed + u64::from(unit)));
-        for row in &mut rows {
-            let figure = figures.get(row.name).unwrap();
+        let (figures, x) = measured(&take(control, manner, seed + u64::from(unit)));
+        for (i, (name, truth)) in truths(control, &x).into_iter().enumerate() {
+            if rows.len() <= i {
+                rows.push(Row {
+                    name,
+                    truth,
+                    covered: 0,
+                    below: 0,
+                    above: 0,
+                    mean: 0.0,
+                    width: 0.0,
+                });
+            }
+            let row = &mut rows[i];
+            let figure = figures.get(name).unwrap();
             let (low, high) = (figure.low.unwrap(), figure.high.unwrap());
-            row.covered += u32::from(low <= row.truth && row.truth <= high);
-            row.below += u32::from(row.truth < low);
-            row.above += u32::from(row.truth > high);
+            row.covered += u32::from(low <= truth && truth <= high);
+            row.below += u32::from(truth < low);
+            row.above += u32::from(truth > high);
             row.mean += figure.value / f64::from(units);
             row.width += (high - low) / f64::from(units);
         }
@@ -281,5 +273,57 @@ fn table() {
                 row.width
             );
         }
+    }
+}
+
+/// A real bow far above the noise, one near it, and strokes near it. 100 units a case: a coverage of 92 % shows as 87 %
+/// or more in 97 of 100 runs, and the draws are seeded; over all figures and cases the mean has no such excuse.
+#[test]
+fn intervals_cover_bows_far_from_and_near_the_noise() {
+    let units = 100;
+    let (mut covered, mut asked) = (0, 0);
+    for (size, manner) in [
+        (1.8, Manner::Stations(21, 1, 0.0)),
+        (0.03, Manner::Stations(11, 1, 0.0)),
+        (0.1, Manner::Stations(11, 3, 3.0)),
+        (0.03, Manner::Strokes(4)),
+    ] {
+        let control = Control {
+            deviation: bow,
+            size,
+            half_gap: level,
+            gap: size / 2.0,
+        };
+        for row in case(&control, manner, units, 77) {
+            assert!(
+                row.covered >= 87,
+                "{} of {size} %: {} of {units}, {} below, {} above",
+                row.name,
+                row.covered,
+                row.below,
+                row.above
+            );
+            covered += row.covered;
+            asked += units;
+        }
+    }
+    let share = f64::from(covered) / f64::from(asked);
+    assert!((0.92..=0.98).contains(&share), "{share}");
+}
+
+/// A truly straight, tight control: the low end is 0 and the high end is no more than the noise allows.
+#[test]
+fn a_straight_control_is_not_called_bent() {
+    let control = Control {
+        deviation: bow,
+        size: 0.0,
+        half_gap: level,
+        gap: 0.0,
+    };
+    let units = 100;
+    for row in case(&control, Manner::Stations(11, 1, 0.0), units, 77) {
+        assert!(row.below <= 8, "{}: {} of {units}", row.name, row.below);
+        // Two codes of noise over 50 samples are 0.0094 % of span for one station and way.
+        assert!(row.width < 0.06, "{}: {}", row.name, row.width);
     }
 }

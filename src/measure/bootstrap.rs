@@ -6,18 +6,20 @@
 //! The largest of many noisy values is biased high: of 21 values that are all truly 0 the largest reads about two
 //! standard errors. So the size that was seen is not taken at its word. For a *shape* of the true deviations, scaled by
 //! a factor, the noise is added in many seeded draws; the factors at which the size that was seen lies at the
-//! upper 4 %, at half and at the lower 3 % of what is drawn bound and centre the true size (inversion of a test;
+//! upper 3 %, at half and at the lower 2.5 % of what is drawn bound and centre the true size (inversion of a test;
 //! Efron and Tibshirani 1993, chapter 13, parametric). The bias depends on the shape, which is not known, so:
 //!
 //! - the middle uses the polynomial that the noise justifies, or the deviations as seen where no polynomial fits;
-//! - the low end uses the same shape with its peaks cut off by one standard uncertainty: a bow has a flat top and a
+//! - the low end uses the same shape with its peaks cut off by one and a half standard uncertainties: a bow has a flat top and a
 //!   wave equal peaks, where several points compete to be the largest, which is most bias;
 //! - the high end is the higher of two: from the deviations as seen, and from a single deviating point, which no other
 //!   competes with: least bias.
 //!
-//! No shape misses at both ends as often as this allows, so the interval covers 95 % or a little more for bows,
-//! waves, kinks and straight lines alike (`tests/lines_coverage.rs` shows it). Where noise alone would read as much as
-//! was seen, the low end is 0.
+//! No shape misses at both ends as often as this allows. Over 56 simulated cases of 200 units each (bows, waves, bumps and
+//! straight lines, stations and strokes, sizes from nothing to far above the noise) the five figures' intervals covered
+//! 96 % on average; 94 % of them at least 92 %. Lowest, 89 %: waves whose peaks are equal and barely above the noise. More
+//! than 98 %, up to 100 %: sizes of 0, and gaps that are level. (`tests/lines_coverage.rs` has the cases and the
+//! command.) Where noise alone would read as much as was seen, the low end is 0.
 
 use super::stats::{mean, real};
 
@@ -28,10 +30,10 @@ pub const SEED: u64 = 1303;
 pub(super) const DRAWS: usize = 499;
 
 /// Share of draws left below the low end.
-const BELOW: f64 = 0.04;
+const BELOW: f64 = 0.03;
 
 /// Share of draws left above the high end.
-const ABOVE: f64 = 0.03;
+const ABOVE: f64 = 0.025;
 
 /// Halvings of the search for a factor.
 const HALVINGS: usize = 11;

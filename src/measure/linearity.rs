@@ -90,11 +90,14 @@ pub(super) fn largest(deviation: &[f64]) -> f64 {
     deviation.iter().map(|d| d.abs()).fold(0.0, f64::max)
 }
 
-/// Deviations with their peaks cut off by one standard uncertainty, though by no more than half.
+/// Peaks are cut off by this many standard uncertainties.
+const BLUNT: f64 = 1.5;
+
+/// Deviations with their peaks cut off, though by no more than half.
 pub(super) fn blunt(deviation: &[f64], sd: &[f64]) -> Vec<f64> {
     let top = largest(deviation);
     let usual = (sd.iter().map(|sd| sd * sd).sum::<f64>() / real(sd.len().max(1))).sqrt();
-    let cut = (top - usual).max(top / 2.0);
+    let cut = (top - BLUNT * usual).max(top / 2.0);
     deviation.iter().map(|d| d.clamp(-cut, cut)).collect()
 }
 
