@@ -108,10 +108,10 @@ fn release_time() {
             let mut bench = Bench::new(10);
             let (rest, full) = (164.0 + noise.white(), 860.0 + noise.white());
             bench.passage(Step::Rest, |b| {
-                (0..1000).for_each(|_| b.push(rest + noisy * noise.next()))
+                (0..1000).for_each(|_| b.push(rest + noisy * noise.next()));
             });
             bench.passage(Step::Full, |b| {
-                (0..1000).for_each(|_| b.push(full + noisy * noise.next()))
+                (0..1000).for_each(|_| b.push(full + noisy * noise.next()));
             });
             bench.passage(Step::Release, |b| {
                 for _ in 0..releases {
@@ -172,10 +172,10 @@ fn board_figures() {
             let mut bench = Bench::new(12);
             let (low, high) = (9.0 + noise.white(), 4080.0 + noise.white());
             bench.passage(Step::Ground, |b| {
-                (0..1000).for_each(|_| b.push(low + noisy * noise.next()))
+                (0..1000).for_each(|_| b.push(low + noisy * noise.next()));
             });
             bench.passage(Step::Reference, |b| {
-                (0..1000).for_each(|_| b.push(high + noisy * noise.next()))
+                (0..1000).for_each(|_| b.push(high + noisy * noise.next()));
             });
             let shown = (noisy * noisy + 1.0 / 12.0_f64).sqrt();
             let truth = match name {

@@ -226,8 +226,16 @@ fn the_release_time_is_that_of_the_spring() {
             .figures
             .get(Name::ReleaseTime)
             .cloned();
-        // The slowest of six: noise and scattered ends delay it by some samples of 1 ms, never more than a tenth.
         let ratio = figure.unwrap().value / run.truth.release_time_s;
-        assert!((0.98..1.1).contains(&ratio), "{name}: {ratio}");
+        // A return that hangs `h` of travel above the mean one meets 10 % of the span later than tau ln 9, by
+        // tau ln(1 / (1 - 10 h)). A sticky pedal's does; of a good one nothing is left to see.
+        let ends = run.truth.returns.iter().map(|seen| seen.travel);
+        let mean = ends.clone().sum::<f64>() / run.truth.returns.len() as f64;
+        let hangs = ends.fold(mean, f64::max) - mean;
+        let late = 1.0 - (1.0 - 10.0 * hangs).ln() / 9_f64.ln();
+        assert!(
+            (0.98..late + 0.05).contains(&ratio),
+            "{name}: {ratio}, {late} expected"
+        );
     }
 }
