@@ -63,7 +63,7 @@ fn a_recording_of_real_firmware_gives_the_injected_voltages() {
     // The simulated ADC computes floor(mV x 1023 / vref): 163.68, 859.32, 81.84, 429.66. With noise that dithers it,
     // the mean is half a code below the exact quotient; without, it is the floor.
     let near = |got: f64, want: f64, within: f64| {
-        assert!((got - want).abs() < within, "{got} against {want}")
+        assert!((got - want).abs() < within, "{got} against {want}");
     };
     near(figure(0, "rest_code"), 163.68 - 0.5, 0.15);
     near(figure(0, "full_code"), 859.32 - 0.5, 0.15);
