@@ -276,17 +276,16 @@ fn table() {
     }
 }
 
-/// A real bow far above the noise, one near it, and strokes near it. 100 units a case: a coverage of 92 % shows as 87 %
-/// or more in 97 of 100 runs, and the draws are seeded; over all figures and cases the mean has no such excuse.
+/// A real bow far above the noise, one near it, and strokes near it. Of 100 units a coverage of 92 % shows as 87 or more in
+/// 97 of 100 runs, of 30 as 24 or more; over all figures and cases the mean has no such excuse.
 #[test]
 fn intervals_cover_bows_far_from_and_near_the_noise() {
-    let units = 100;
     let (mut covered, mut asked) = (0, 0);
-    for (size, manner) in [
-        (1.8, Manner::Stations(21, 1, 0.0)),
-        (0.03, Manner::Stations(11, 1, 0.0)),
-        (0.1, Manner::Stations(11, 3, 3.0)),
-        (0.03, Manner::Strokes(4)),
+    for (size, manner, units, least) in [
+        (1.8, Manner::Stations(21, 1, 0.0), 100, 87),
+        (0.03, Manner::Stations(11, 1, 0.0), 100, 87),
+        (0.1, Manner::Stations(11, 3, 3.0), 100, 87),
+        (0.03, Manner::Strokes(4), 30, 24),
     ] {
         let control = Control {
             deviation: bow,
@@ -296,7 +295,7 @@ fn intervals_cover_bows_far_from_and_near_the_noise() {
         };
         for row in case(&control, manner, units, 77) {
             assert!(
-                row.covered >= 87,
+                row.covered >= least,
                 "{} of {size} %: {} of {units}, {} below, {} above",
                 row.name,
                 row.covered,
