@@ -18,11 +18,11 @@ const SPAN: f64 = 3000.0;
 #[derive(Clone, Copy)]
 struct Control {
     /// Deviation of the halfway curve, % of span, over travel 0 to 1; 0 at both ends.
-    deviation: fn(f64) -> f64,
+    deviation: OverTravel,
     /// Its size.
     size: f64,
     /// Half the gap between coming down and going up, % of span, over travel.
-    half_gap: fn(f64) -> f64,
+    half_gap: OverTravel,
     /// Its size.
     gap: f64,
 }
@@ -220,10 +220,13 @@ fn case(control: &Control, manner: Manner, units: u32, seed: u64) -> Vec<Row> {
     rows
 }
 
+/// Something over travel 0 to 1.
+type OverTravel = fn(f64) -> f64;
+
 type Case = (&'static str, Control, Manner);
 
 fn cases() -> Vec<Case> {
-    let shapes: [(&str, fn(f64) -> f64, fn(f64) -> f64); 3] = [
+    let shapes: [(&str, OverTravel, OverTravel); 3] = [
         ("bow, level gap", bow, level),
         ("wave, closing gap", wave, closing),
         ("bump, level gap", bump, level),
