@@ -18,11 +18,11 @@ const SPAN: f64 = 3000.0;
 #[derive(Clone, Copy)]
 struct Control {
     /// Deviation of the halfway curve, % of span, over travel 0 to 1; 0 at both ends.
-    deviation: fn(f64) -> f64,
+    deviation: OverTravel,
     /// Its size.
     size: f64,
     /// Half the gap between coming down and going up, % of span, over travel.
-    half_gap: fn(f64) -> f64,
+    half_gap: OverTravel,
     /// Its size.
     gap: f64,
 }
@@ -220,10 +220,13 @@ fn case(control: &Control, manner: Manner, units: u32, seed: u64) -> Vec<Row> {
     rows
 }
 
+/// Something over travel 0 to 1.
+type OverTravel = fn(f64) -> f64;
+
 type Case = (&'static str, Control, Manner);
 
 fn cases() -> Vec<Case> {
-    let shapes: [(&str, fn(f64) -> f64, fn(f64) -> f64); 3] = [
+    let shapes: [(&str, OverTravel, OverTravel); 3] = [
         ("bow, level gap", bow, level),
         ("wave, closing gap", wave, closing),
         ("bump, level gap", bump, level),
@@ -276,17 +279,16 @@ fn table() {
     }
 }
 
-/// A real bow far above the noise, one near it, and strokes near it. 100 units a case: a coverage of 92 % shows as 87 %
-/// or more in 97 of 100 runs, and the draws are seeded; over all figures and cases the mean has no such excuse.
+/// A real bow far above the noise, one near it, and strokes near it. Of 100 units a coverage of 92 % shows as 87 or more in
+/// 97 of 100 runs, of 30 as 24 or more; over all figures and cases the mean has no such excuse.
 #[test]
 fn intervals_cover_bows_far_from_and_near_the_noise() {
-    let units = 100;
     let (mut covered, mut asked) = (0, 0);
-    for (size, manner) in [
-        (1.8, Manner::Stations(21, 1, 0.0)),
-        (0.03, Manner::Stations(11, 1, 0.0)),
-        (0.1, Manner::Stations(11, 3, 3.0)),
-        (0.03, Manner::Strokes(4)),
+    for (size, manner, units, least) in [
+        (1.8, Manner::Stations(21, 1, 0.0), 100, 87),
+        (0.03, Manner::Stations(11, 1, 0.0), 100, 87),
+        (0.1, Manner::Stations(11, 3, 3.0), 100, 87),
+        (0.03, Manner::Strokes(4), 30, 24),
     ] {
         let control = Control {
             deviation: bow,
@@ -296,7 +298,7 @@ fn intervals_cover_bows_far_from_and_near_the_noise() {
         };
         for row in case(&control, manner, units, 77) {
             assert!(
-                row.covered >= 87,
+                row.covered >= least,
                 "{} of {size} %: {} of {units}, {} below, {} above",
                 row.name,
                 row.covered,
