@@ -10,6 +10,11 @@ use std::path::{Path, PathBuf};
 /// Every file, as (path below the folder, with `/`; text). A reader starts with `README.md`.
 pub const FILES: &[(&str, &str)] = &[
     ("README.md", include_str!("README.md")),
+    ("core/BLOCK.md", include_str!("core/BLOCK.md")),
+    ("core/blend.h", include_str!("core/blend.h")),
+    ("core/layout.h", include_str!("core/layout.h")),
+    ("core/load.c", include_str!("core/load.c")),
+    ("core/step.c", include_str!("core/step.c")),
     ("streamer/Makefile", include_str!("streamer/Makefile")),
     ("streamer/config.h", include_str!("streamer/config.h")),
     ("streamer/line.c", include_str!("streamer/line.c")),
