@@ -185,7 +185,7 @@ impl Default for Build {
     fn default() -> Self {
         Self {
             inputs: 3,
-            segments: 24,
+            segments: 16,
         }
     }
 }

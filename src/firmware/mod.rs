@@ -10,6 +10,15 @@ use std::path::{Path, PathBuf};
 /// Every file, as (path below the folder, with `/`; text). A reader starts with `README.md`.
 pub const FILES: &[(&str, &str)] = &[
     ("README.md", include_str!("README.md")),
+    ("boards/Makefile", include_str!("boards/Makefile")),
+    ("boards/adc.c", include_str!("boards/adc.c")),
+    ("boards/adc.h", include_str!("boards/adc.h")),
+    ("boards/config.h", include_str!("boards/config.h")),
+    ("boards/dac.c", include_str!("boards/dac.c")),
+    ("boards/dac.h", include_str!("boards/dac.h")),
+    ("boards/led.c", include_str!("boards/led.c")),
+    ("boards/led.h", include_str!("boards/led.h")),
+    ("boards/main.c", include_str!("boards/main.c")),
     ("core/BLOCK.md", include_str!("core/BLOCK.md")),
     ("core/blend.h", include_str!("core/blend.h")),
     ("core/layout.h", include_str!("core/layout.h")),

@@ -15,7 +15,8 @@ fn high_word(of: u32) -> u16 {
 
 #[derive(Debug, Clone, Copy)]
 struct Segment {
-    from: u16,
+    /// Where it ends: travel and command.
+    to: u16,
     value: u16,
     slope: u32,
 }
@@ -42,8 +43,8 @@ impl Curve {
         for (code, next_value) in points.chain([(factor.full_edge, Q15_ONE)]) {
             let next = curve.travel(code);
             curve.segments.push(Segment {
-                from,
-                value,
+                to: next,
+                value: next_value,
                 slope: (u32::from(next_value - value) << 16) / u32::from(next - from),
             });
             (from, value) = (next, next_value);
@@ -66,12 +67,12 @@ impl Curve {
         if travel >= self.span {
             return Q15_ONE;
         }
-        match self.segments.iter().rfind(|segment| segment.from <= travel) {
+        match self.segments.iter().find(|segment| travel < segment.to) {
             Some(segment) => {
-                let above = u32::from(travel - segment.from) * segment.slope + 0x8000;
-                segment.value + high_word(above)
+                let below = u32::from(segment.to - travel) * segment.slope + 0x8000;
+                segment.value - high_word(below)
             }
-            None => 0,
+            None => Q15_ONE, // not reached: the last one ends at the span
         }
     }
 }

@@ -246,3 +246,177 @@ pub fn settled(block: &Block, codes: &[u16]) -> Option<Shown> {
         cause: None,
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::constants::{Board, Factor, Input, Output, Point, Start};
+
+    fn factor(rest_edge: u16, full_edge: u16, points: &[(u16, u16)], filter_shift: u8) -> Input {
+        let points = points.iter().map(|&(code, q15)| Point { code, q15 });
+        Input {
+            window: Window { low: 0, high: 1023 },
+            task: Task::Factor(Factor {
+                rest_edge,
+                full_edge,
+                points: points.collect(),
+                filter_shift,
+            }),
+        }
+    }
+
+    fn draft(inputs: Vec<Input>) -> Draft {
+        Draft {
+            board: Board {
+                adc_bits: 10,
+                dac_bits: 12,
+                rate_hz: 1000,
+            },
+            output: Output {
+                zero_dac: 100,
+                full_dac: 4000,
+                rise_q15: Q15_ONE,
+                fall_q15: Q15_ONE,
+            },
+            start: Start {
+                input: 0,
+                samples: 1,
+            },
+            persistence: 3,
+            inputs,
+        }
+    }
+
+    fn running(draft: Draft, rest: &[u16]) -> Twin {
+        let mut twin = Twin::new(&Block::new(draft).unwrap());
+        assert_eq!(twin.step(rest).state, State::Running);
+        twin
+    }
+
+    /// 0.8 to 4.2 V on 5 V, 10 bits: codes 164 and 860 map to exactly 0 and 1 (common practice, no source).
+    #[test]
+    fn the_ends_are_exact_and_the_middle_is_half() {
+        for (rest, full, middle) in [(164, 860, 512), (860, 164, 512)] {
+            let block = Block::new(draft(vec![factor(rest, full, &[], 0)])).unwrap();
+            let at = |code| settled(&block, &[code]).unwrap();
+            assert_eq!((at(rest).command_q15, at(rest).dac), (0, 100));
+            assert_eq!((at(full).command_q15, at(full).dac), (Q15_ONE, 4000));
+            assert_eq!((at(middle).command_q15, at(middle).dac), (16_384, 2050));
+            let (below, above) = (
+                if rest < full { 0 } else { 1023 },
+                if rest < full { 1023 } else { 0 },
+            );
+            assert_eq!((at(below).command_q15, at(above).command_q15), (0, Q15_ONE));
+        }
+    }
+
+    /// Against exact rational arithmetic: the line, rounded to Q15, is off by at most one.
+    #[test]
+    fn a_curve_meets_its_points_and_never_falls() {
+        let points = [
+            (300_u16, 1000_u16),
+            (301, 1000),
+            (640, 20_000),
+            (641, 30_000),
+        ];
+        let block = Block::new(draft(vec![factor(170, 850, &points, 0)])).unwrap();
+        let at = |code| settled(&block, &[code]).unwrap().command_q15;
+        for (code, q15) in points {
+            assert_eq!(at(code), q15);
+        }
+        let mut whole = vec![(170, 0)];
+        whole.extend(points);
+        whole.push((850, Q15_ONE));
+        for piece in whole.windows(2) {
+            let [(from, low), (to, high)] = [piece[0], piece[1]];
+            for code in from..=to {
+                let exact = f64::from(low)
+                    + f64::from(high - low) * f64::from(code - from) / f64::from(to - from);
+                assert!((f64::from(at(code)) - exact).abs() <= 1.0, "{code}");
+            }
+        }
+        assert!((0..1023).all(|code| at(code) <= at(code + 1)));
+    }
+
+    /// Reference file 15, "scaled": the filter that keeps its fraction, from 0 to 1000 and back, for shifts 2 to 4.
+    #[test]
+    fn the_filter_keeps_its_fraction() {
+        let path = concat!(
+            env!("CARGO_MANIFEST_DIR"),
+            "/tests/reference/15-first-order.json"
+        );
+        let reference: serde_json::Value =
+            serde_json::from_str(&std::fs::read_to_string(path).unwrap()).unwrap();
+        for shift in [2, 3, 4] {
+            let expected = &reference["expected"]["integer_shift_filter"][shift.to_string()];
+            let mut now = FactorNow {
+                shift,
+                sum: 0,
+                filtered: 0,
+                curve: Curve::new(&Factor {
+                    rest_edge: 0,
+                    full_edge: 1023,
+                    points: vec![],
+                    filter_shift: shift,
+                }),
+            };
+            let mut seen = Vec::new();
+            for _ in 0..200 {
+                now.filter(1000);
+                seen.push(u64::from(now.filtered));
+            }
+            let first: Vec<u64> = expected["scaled_up_first_12"]
+                .as_array()
+                .unwrap()
+                .iter()
+                .map(|v| v.as_u64().unwrap())
+                .collect();
+            assert_eq!(seen[..12], first);
+            assert_eq!(Some(seen[199]), expected["scaled_up_final"].as_u64());
+            for _ in 0..200 {
+                now.filter(0);
+            }
+            assert_eq!(
+                Some(u64::from(now.filtered)),
+                expected["scaled_down_final_after_200_up"].as_u64()
+            );
+        }
+    }
+
+    #[test]
+    fn limits_and_suspicion() {
+        let mut numbers = draft(vec![factor(100, 900, &[], 0)]);
+        numbers.inputs[0].window = Window { low: 50, high: 950 };
+        numbers.output.rise_q15 = 1000;
+        numbers.output.fall_q15 = 3000;
+        let mut twin = running(numbers, &[100]);
+        let mut command = |code| twin.step(&[code]).command_q15;
+        assert_eq!([command(900), command(900)], [1000, 2000]);
+        assert_eq!(command(1000), 2000, "bad: it holds");
+        assert_eq!(command(1000), 2000, "bad: it holds");
+        assert_eq!(
+            command(900),
+            2000,
+            "good, but one bad one is not made up for"
+        );
+        assert_eq!(command(900), 3000);
+        assert_eq!(command(1000), 3000);
+        assert_eq!(command(1000), 3000);
+        assert_eq!(command(100), 0, "down it may go, at most 3000");
+        let stopped = [twin.step(&[40]), twin.step(&[40])];
+        assert_eq!(
+            (stopped[0].state, stopped[1].state),
+            (State::Running, State::Stopped)
+        );
+        assert_eq!(twin.step(&[100]).cause, Some(Cause::Outside));
+        assert_eq!(twin.step(&[100]).dac, 100);
+    }
+
+    #[test]
+    fn a_missing_code_is_a_bad_sample() {
+        let mut twin = running(draft(vec![factor(100, 900, &[], 0)]), &[100]);
+        assert_eq!(twin.step(&[]).state, State::Running);
+        assert_eq!(twin.step(&[]).state, State::Running);
+        assert_eq!(twin.step(&[]).state, State::Stopped);
+    }
+}

@@ -207,7 +207,7 @@ pub fn random(rng: &mut impl Rng, board: Board) -> Block {
         .iter()
         .map(|is_factor| {
             if *is_factor {
-                return random_factor(rng, board, 7);
+                return random_factor(rng, board, 4);
             }
             Input {
                 window: random_window(rng, top),

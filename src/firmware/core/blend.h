@@ -18,7 +18,7 @@
 
 #include "layout.h"
 
-/* Most inputs, check tracks included. Each costs 28 bytes of RAM. */
+/* Most inputs, check tracks included. Each costs 21 bytes of RAM. */
 #ifndef PP_MAX_INPUTS
 #define PP_MAX_INPUTS 3
 #endif
@@ -26,13 +26,13 @@
 /* Most straight pieces of all curves together; a curve with no points between its ends has one. Each costs
  * 8 bytes of RAM. */
 #ifndef PP_MAX_SEGMENTS
-#define PP_MAX_SEGMENTS 24
+#define PP_MAX_SEGMENTS 16
 #endif
 
 /* What input_code answers when the reading failed. No window reaches it. */
 #define PP_UNREAD 0xFFFFu
 
-/* What the caller supplies. It must stay valid as long as the core is used. */
+/* What the caller supplies. */
 struct pp_board {
     void (*read_block)(uint16_t at, void *into, uint8_t bytes); /* bytes of the block, counted from its first */
     uint16_t (*input_code)(uint8_t input);                      /* one reading of that input, or PP_UNREAD */
@@ -66,12 +66,13 @@ enum pp_cause {
 
 /* A straight piece of a curve. */
 struct pp_segment {
-    struct pp_point from; /* travel from the rest edge, and the command there */
-    uint32_t slope;       /* Q15 a code, with 16 more bits of fraction, rounded down */
+    struct pp_point to; /* where it ends: travel from the rest edge, and the command there */
+    uint32_t slope;     /* Q15 a code, with 16 more bits of fraction, rounded down */
 };
 
 struct pp_input {
     struct pp_record is;
+    uint16_t code;     /* of this sample */
     uint16_t span;     /* codes from the rest edge to the full edge */
     uint16_t sum;      /* the filter: value x 2^shift */
     uint16_t filtered; /* the filter's value, in codes */
@@ -82,13 +83,14 @@ struct pp_input {
 struct pp_core {
     uint8_t state; /* enum pp_state */
     uint8_t cause; /* enum pp_cause */
+    bool has_checks;
     bool dac_failed;      /* the last write was not taken */
     uint16_t command;     /* Q15, after the limits */
     uint16_t dac_zero;    /* 0 until a block was accepted */
     uint16_t dac_span;
     uint16_t start_seen;  /* samples in a row with the start input at its zero end */
     uint16_t suspicion;   /* up by one with a bad sample, down by one with a good one */
-    const struct pp_board *board;
+    struct pp_board board;
     struct pp_header is;
     struct pp_input input[PP_MAX_INPUTS];
     struct pp_segment segment[PP_MAX_SEGMENTS];
@@ -101,5 +103,12 @@ void pp_start(struct pp_core *core, const struct pp_board *board, enum pp_cause 
 
 /* One sample of every input, one write to the DAC, one kick of the watchdog. */
 void pp_step(struct pp_core *core);
+
+/* Before a function of the core that is to stay one: inlined it would cost the others registers or flash. */
+#ifdef __GNUC__
+#define PP_APART __attribute__((noinline))
+#else
+#define PP_APART
+#endif
 
 #endif

@@ -69,13 +69,13 @@ static enum pp_cause check_header(const struct pp_header *is)
 }
 
 /* Codes from the rest edge towards the full edge. */
-static uint16_t travel_of(const struct pp_factor *is, uint16_t code)
+static PP_APART uint16_t travel_of(const struct pp_factor *is, uint16_t code)
 {
     uint16_t travel = (uint16_t)(code - is->rest_edge);
     return is->full_edge < is->rest_edge ? (uint16_t)-travel : travel;
 }
 
-static bool is_inside(const struct pp_record *is, uint16_t code)
+static PP_APART bool is_inside(const struct pp_record *is, uint16_t code)
 {
     return code >= is->window_low && code <= is->window_high;
 }
@@ -90,65 +90,68 @@ static bool is_possible(const struct pp_record *is)
     if (is->partner != PP_MULTIPLIES)
         return is->as.check.gain != 0 && is->as.check.band <= top;
     return is_inside(is, factor->rest_edge) && is_inside(is, factor->full_edge) &&
-           factor->filter_shift <= 16 - board->adc_bits;
+           factor->filter_shift <= (uint8_t)(16 - board->adc_bits);
 }
 
 /* A check track and the start condition must name a factor. */
-static bool names_a_factor(const struct pp_core *core, uint8_t input)
+static PP_APART bool names_a_factor(const struct pp_core *core, uint8_t input)
 {
     return input < core->is.inputs && core->input[input].is.partner == PP_MULTIPLIES;
 }
 
-/* The curve from its points: one segment more than points. False when it does not rise with travel. */
-static bool load_curve(struct pp_input *input, struct pp_segment *segment)
+/* The curve from its points: one segment more than points. Where the next curve's go; NULL when this one does not
+ * rise with travel. */
+static struct pp_segment *load_curve(struct pp_input *input, struct pp_segment *segment)
 {
     const struct pp_factor *is = &input->is.as.factor;
-    struct pp_point to, from = {0, 0};
-    uint8_t left = is->points;
+    uint16_t travel = 0, value = 0;
 
     input->curve = segment;
     input->span = travel_of(is, is->full_edge);
-    for (;; segment++, left--) {
-        to.code = is->full_edge;
-        to.value = PP_ONE;
+    for (uint8_t left = is->points;; segment++, left--) {
+        segment->to.code = is->full_edge;
+        segment->to.value = PP_ONE;
         if (left > 0)
-            take(&to, PP_POINT_BYTES);
-        to.code = travel_of(is, to.code);
-        if (to.code <= from.code || to.code > input->span || to.value < from.value || to.value > PP_ONE)
-            return false;
-        segment->from = from;
-        segment->slope = ((uint32_t)(uint16_t)(to.value - from.value) << 16) / (uint16_t)(to.code - from.code);
+            take(&segment->to, PP_POINT_BYTES);
+        segment->to.code = travel_of(is, segment->to.code);
+        if (segment->to.code <= travel || segment->to.code > input->span || segment->to.value < value ||
+            segment->to.value > PP_ONE)
+            return NULL;
+        segment->slope = ((uint32_t)(uint16_t)(segment->to.value - value) << 16) / (uint16_t)(segment->to.code - travel);
         if (left == 0)
-            return true;
-        from = to;
+            return segment + 1;
+        travel = segment->to.code;
+        value = segment->to.value;
     }
 }
 
 static enum pp_cause load_inputs(struct pp_core *core)
 {
-    uint8_t used = 0;
     struct pp_input *input = core->input;
-    const struct pp_input *end = input + core->is.inputs;
+    struct pp_segment *segment = core->segment;
+    uint8_t room = PP_MAX_SEGMENTS, left;
 
-    for (; input < end; input++) {
+    for (left = core->is.inputs; left > 0; left--, input++) {
         take(&input->is, PP_INPUT_BYTES);
         if (!is_possible(&input->is))
             return PP_BLOCK_VALUE;
     }
     if (!names_a_factor(core, core->is.start_input))
         return PP_BLOCK_VALUE;
-    for (input = core->input; input < end; input++) {
+    input = core->input;
+    for (left = core->is.inputs; left > 0; left--, input++) {
         if (input->is.partner != PP_MULTIPLIES) {
             if (!names_a_factor(core, input->is.partner))
                 return PP_BLOCK_VALUE;
+            core->has_checks = true;
             continue;
         }
-        uint8_t points = input->is.as.factor.points;
-        if (points >= PP_MAX_SEGMENTS - used)
+        if (input->is.as.factor.points >= room)
             return PP_BLOCK_INPUTS;
-        if (!load_curve(input, &core->segment[used]))
+        room = (uint8_t)(room - input->is.as.factor.points - 1);
+        segment = load_curve(input, segment);
+        if (!segment)
             return PP_BLOCK_VALUE;
-        used = (uint8_t)(used + points + 1);
     }
     return at + PP_CRC_BYTES == core->is.length ? PP_NO_CAUSE : PP_BLOCK_LENGTH;
 }
@@ -170,8 +173,8 @@ void pp_start(struct pp_core *core, const struct pp_board *with, enum pp_cause l
 {
     with->write_dac(0);
     board = with;
-    core->board = with;
-    core->dac_failed = false;
+    core->board = *with;
+    core->dac_failed = core->has_checks = false;
     core->command = core->dac_zero = core->dac_span = 0;
     core->start_seen = core->suspicion = 0;
     enum pp_cause cause = load(core);

@@ -10,41 +10,46 @@ static uint16_t product(uint16_t a, uint16_t b)
     return (uint16_t)((((uint32_t)a * b << 1) + 0x8000u) >> 16);
 }
 
-/* Whether a check track reads gain x partner + offset, within its band. Codes are below 2^15, so nothing
+/* Whether every check track reads gain x partner + offset, within its band. Codes are below 2^15, so nothing
  * overflows: 2^16 x 2^12 + 2^15 x 2^15 < 2^31. */
-static bool agrees(const struct pp_check *check, uint16_t code, uint16_t partner)
-{
-    int32_t off = (((int32_t)code - check->offset) * 4096) - (int32_t)check->gain * (int16_t)partner;
-    if (off < 0)
-        off = -off;
-    return off <= (int32_t)check->band << 12;
-}
-
-static enum pp_cause judge(const struct pp_core *core, const uint16_t *codes)
+static PP_APART bool tracks_agree(const struct pp_core *core)
 {
     const struct pp_input *input = core->input;
-    for (uint8_t i = 0; i < core->is.inputs; i++, input++)
-        if (codes[i] < input->is.window_low || codes[i] > input->is.window_high)
-            return PP_OUTSIDE;
-    input = core->input;
-    for (uint8_t i = 0; i < core->is.inputs; i++, input++)
-        if (input->is.partner != PP_MULTIPLIES && !agrees(&input->is.as.check, codes[i], codes[input->is.partner]))
-            return PP_TRACKS;
-    return core->dac_failed ? PP_DAC : PP_NO_CAUSE;
+    for (uint8_t left = core->is.inputs; left > 0; left--, input++) {
+        const struct pp_check *check = &input->is.as.check;
+        if (input->is.partner == PP_MULTIPLIES)
+            continue;
+        int16_t partner = (int16_t)core->input[input->is.partner].code;
+        int32_t off = ((int32_t)input->code - check->offset) * 4096 - (int32_t)check->gain * partner;
+        if (off < 0)
+            off = -off;
+        if (off > (int32_t)check->band << 12)
+            return false;
+    }
+    return true;
+}
+
+/* Reads every input; why this sample is bad. */
+static enum pp_cause sample(struct pp_core *core)
+{
+    enum pp_cause cause = core->dac_failed ? PP_DAC : PP_NO_CAUSE;
+    struct pp_input *input = core->input;
+
+    for (uint8_t i = 0; i < core->is.inputs; i++, input++) {
+        input->code = core->board.input_code(i);
+        if (input->code < input->is.window_low || input->code > input->is.window_high)
+            cause = PP_OUTSIDE;
+    }
+    if (core->has_checks && cause != PP_OUTSIDE && !tracks_agree(core))
+        cause = PP_TRACKS;
+    return cause;
 }
 
 /* While waiting there is no lag to keep. */
-static void follow(struct pp_input *input, uint16_t code)
+static void follow(struct pp_input *input)
 {
-    input->sum = (uint16_t)(code << input->is.as.factor.filter_shift);
-    input->filtered = code;
-}
-
-/* The filter keeps its fraction: sum is value x 2^shift, so a steady input is reached exactly from both sides. */
-static void filter(struct pp_input *input, uint16_t code)
-{
-    input->sum = (uint16_t)(input->sum + code - input->filtered);
-    input->filtered = (uint16_t)(input->sum >> input->is.as.factor.filter_shift);
+    input->sum = (uint16_t)(input->code << input->is.as.factor.filter_shift);
+    input->filtered = input->code;
 }
 
 /* Codes from the rest edge towards the full edge, 0 at and before the rest edge. */
@@ -56,43 +61,51 @@ static uint16_t travel_of(const struct pp_input *input)
     return travel & 0x8000u ? 0 : travel;
 }
 
-/* The input's factor of the command, Q15. */
-static uint16_t factor_of(const struct pp_input *input)
+/* The input's factor of the command, Q15. The filter keeps its fraction: sum is value x 2^shift, so a steady input is
+ * reached exactly from both sides. */
+static PP_APART uint16_t factor_of(struct pp_input *input)
 {
     const struct pp_segment *segment = input->curve;
-    uint16_t travel = travel_of(input);
+    uint16_t travel;
+
+    input->sum = (uint16_t)(input->sum + input->code - input->filtered);
+    input->filtered = (uint16_t)(input->sum >> input->is.as.factor.filter_shift);
+    travel = travel_of(input);
 
     if (travel >= input->span)
         return PP_ONE;
-    for (uint8_t left = input->is.as.factor.points; left > 0 && travel >= segment[1].from.code; left--)
+    while (travel >= segment->to.code) /* the last one ends at the span */
         segment++;
-    uint32_t above = (uint16_t)(travel - segment->from.code) * segment->slope + 0x8000u;
-    return (uint16_t)(segment->from.value + (uint16_t)(above >> 16));
+    uint32_t below = (uint16_t)(segment->to.code - travel) * segment->slope + 0x8000u;
+    return (uint16_t)(segment->to.value - (uint16_t)(below >> 16));
 }
 
-static void wait_for_start(struct pp_core *core, const uint16_t *codes)
+static void wait_for_start(struct pp_core *core)
 {
     struct pp_input *input = core->input;
-    for (uint8_t i = 0; i < core->is.inputs; i++, input++)
+    for (uint8_t left = core->is.inputs; left > 0; left--, input++)
         if (input->is.partner == PP_MULTIPLIES)
-            follow(input, codes[i]);
+            follow(input);
     if (travel_of(&core->input[core->is.start_input]) > 0)
         core->start_seen = 0;
     else if (++core->start_seen >= core->is.start_samples)
         core->state = PP_RUNNING;
 }
 
+/* As product(); the first factor needs no multiplication. */
+static uint16_t times(uint16_t target, uint16_t factor)
+{
+    return target == PP_ONE ? factor : product(target, factor);
+}
+
 /* The command moves towards the blend of the inputs; up only when nothing is suspected. */
-static void run(struct pp_core *core, const uint16_t *codes)
+static void run(struct pp_core *core)
 {
     uint16_t target = PP_ONE;
     struct pp_input *input = core->input;
-    for (uint8_t i = 0; i < core->is.inputs; i++, input++) {
-        if (input->is.partner != PP_MULTIPLIES)
-            continue;
-        filter(input, codes[i]);
-        target = product(target, factor_of(input));
-    }
+    for (uint8_t left = core->is.inputs; left > 0; left--, input++)
+        if (input->is.partner == PP_MULTIPLIES)
+            target = times(target, factor_of(input));
     if (target > core->command) {
         uint16_t up = (uint16_t)(target - core->command);
         if (core->suspicion == 0)
@@ -106,11 +119,8 @@ static void run(struct pp_core *core, const uint16_t *codes)
 /* A bad sample touches nothing but the suspicion: the command holds. */
 static void take_sample(struct pp_core *core)
 {
-    uint16_t codes[PP_MAX_INPUTS];
-    for (uint8_t i = 0; i < core->is.inputs; i++)
-        codes[i] = core->board->input_code(i);
+    enum pp_cause cause = sample(core);
 
-    enum pp_cause cause = judge(core, codes);
     if (cause != PP_NO_CAUSE) {
         core->start_seen = 0;
         if (++core->suspicion >= core->is.persistence) {
@@ -123,9 +133,9 @@ static void take_sample(struct pp_core *core)
     if (core->suspicion > 0)
         core->suspicion--;
     if (core->state == PP_WAITING)
-        wait_for_start(core, codes);
+        wait_for_start(core);
     else
-        run(core, codes);
+        run(core);
 }
 
 void pp_step(struct pp_core *core)
@@ -133,6 +143,6 @@ void pp_step(struct pp_core *core)
     if (core->state != PP_STOPPED)
         take_sample(core);
     uint16_t above_zero = product(core->command, core->dac_span);
-    core->dac_failed = !core->board->write_dac((uint16_t)(core->dac_zero + above_zero));
-    core->board->kick_watchdog();
+    core->dac_failed = !core->board.write_dac((uint16_t)(core->dac_zero + above_zero));
+    core->board.kick_watchdog();
 }
