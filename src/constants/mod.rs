@@ -1,1 +1,14 @@
-//! constants
+//! The constants block: the numbers that the blending firmware reads.
+//!
+//! Belongs here: what a block may say ([`Block`]), which byte is where ([`layout`]), the files that carry one
+//! ([`formats`]). Does not belong here: what the firmware does with it (`twin`, `src/firmware/core`), screens.
+
+mod block;
+pub mod formats;
+pub mod layout;
+
+pub use block::{
+    Block, Board, Build, Check, Draft, Factor, Impossible, Input, Output, Point, Q15_ONE, Start,
+    Task, TooBig, Window,
+};
+pub use layout::Refusal;

@@ -1,0 +1,459 @@
+//! The constants block as a value: what it says, and what it cannot say.
+//!
+//! Belongs here: the meaning and the range of every number. Does not belong here: bytes, files, where the numbers
+//! come from.
+
+use serde::{Deserialize, Serialize};
+
+/// 1 in Q15: the full command, or no limit on its change.
+pub const Q15_ONE: u16 = 0x8000;
+
+/// Most inputs that a block can have; a core is usually built for fewer, see [`Build`].
+pub const MOST_INPUTS: usize = 8;
+
+/// Most curve points between the edges of one input.
+pub const MOST_POINTS: usize = 30;
+
+/// The board that the block is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Board {
+    /// Resolution of the inputs, 8 to 15: codes are 0 to 2^bits - 1.
+    pub adc_bits: u8,
+    /// Resolution of the output, 8 to 16.
+    pub dac_bits: u8,
+    /// Steps a second, not 0: the meaning of everything that is counted in steps or samples.
+    pub rate_hz: u16,
+}
+
+/// From the command to the motor controller.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Output {
+    /// DAC code of command 0; below `full`, because the board writes code 0 before it has read any block.
+    pub zero_dac: u16,
+    /// DAC code of command 1.
+    pub full_dac: u16,
+    /// Most that the command may rise in one step: Q15, 1 to [`Q15_ONE`] (no limit).
+    pub rise_q15: u16,
+    /// Most that the command may fall in one step: Q15, 1 to [`Q15_ONE`] (no limit). A stop is not limited.
+    pub fall_q15: u16,
+}
+
+/// What must have been seen before the command leaves zero.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Start {
+    /// The input, a factor, that must be at or before its rest edge.
+    pub input: u8,
+    /// For how many samples in a row, at least 1.
+    pub samples: u16,
+}
+
+/// The codes at which an input is believed: `low` and `high` are inside.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Window {
+    /// Lowest code.
+    pub low: u16,
+    /// Highest code.
+    pub high: u16,
+}
+
+impl Window {
+    /// Whether a code is believed.
+    #[must_use]
+    pub fn holds(self, code: u16) -> bool {
+        (self.low..=self.high).contains(&code)
+    }
+}
+
+/// A point of a curve.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Point {
+    /// The input's code.
+    pub code: u16,
+    /// The command there, Q15, at most [`Q15_ONE`].
+    pub q15: u16,
+}
+
+/// An input that the command is multiplied by.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Factor {
+    /// Code where its command leaves 0; it is 0 at and before this code.
+    pub rest_edge: u16,
+    /// Code where its command reaches 1; below `rest_edge` when the code falls with travel.
+    pub full_edge: u16,
+    /// The curve between the edges, from rest to full: codes strictly between them, one after the other, and commands
+    /// that never fall. Straight pieces connect the points and the edges.
+    #[serde(default)]
+    pub points: Vec<Point>,
+    /// The filter `y += (x - y) / 2^shift`, 0 (none) to 16 - ADC bits.
+    pub filter_shift: u8,
+}
+
+impl Factor {
+    /// Codes from the rest edge towards the full edge, negative before the rest edge.
+    #[must_use]
+    pub fn travel(&self, code: u16) -> i32 {
+        let above = i32::from(code) - i32::from(self.rest_edge);
+        if self.full_edge < self.rest_edge {
+            -above
+        } else {
+            above
+        }
+    }
+}
+
+/// A second track that commands nothing but must agree: its code is `gain x partner's code + offset`, within `band`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Check {
+    /// The input, a factor, that it checks.
+    pub partner: u8,
+    /// Gain in Q12 (4096 is 1), not 0.
+    pub gain_q12: i16,
+    /// Offset in codes.
+    pub offset: i16,
+    /// Largest departure in codes that still agrees.
+    pub band: u16,
+}
+
+/// What an input is for.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Task {
+    /// The command is multiplied by it.
+    Factor(Factor),
+    /// It must agree with another input.
+    Check(Check),
+}
+
+/// One input, in the order of the board's pins.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Input {
+    /// Where it is believed.
+    pub window: Window,
+    /// What it is for.
+    #[serde(flatten)]
+    pub task: Task,
+}
+
+/// The numbers of a block, not checked yet: [`Block::new`] does that.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Draft {
+    /// For which board.
+    pub board: Board,
+    /// To the motor controller.
+    pub output: Output,
+    /// Before the command leaves zero.
+    pub start: Start,
+    /// Bad samples until it stops, at least 1: a bad one counts up by one, a good one down by one.
+    pub persistence: u16,
+    /// The inputs, 1 to [`MOST_INPUTS`].
+    pub inputs: Vec<Input>,
+}
+
+/// A block whose numbers are possible, each and together.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Block(Draft);
+
+/// A number that a block cannot have, and where: `place` is like `inputs[1].window`.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("at `{place}`: {what}")]
+pub struct Impossible {
+    /// Where in the block.
+    pub place: String,
+    /// What is wrong.
+    pub what: String,
+}
+
+/// What a firmware core was built for: `PP_MAX_INPUTS` and `PP_MAX_SEGMENTS` of `core/blend.h`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Build {
+    /// Most inputs.
+    pub inputs: usize,
+    /// Most straight pieces of all curves together.
+    pub segments: usize,
+}
+
+impl Default for Build {
+    /// As `core/blend.h` has it.
+    fn default() -> Self {
+        Self {
+            inputs: 3,
+            segments: 16,
+        }
+    }
+}
+
+/// A block that is more than a core was built for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error(
+    "the block has {has} {of}, the firmware core was built for {built}: build it with {option}={has}, or make a \
+     smaller block"
+)]
+pub struct TooBig {
+    /// What there are too many of.
+    pub of: &'static str,
+    /// How many the block has.
+    pub has: usize,
+    /// How many the core takes.
+    pub built: usize,
+    /// What to build it with.
+    pub option: &'static str,
+}
+
+fn refuse<T>(place: impl Into<String>, what: impl Into<String>) -> Result<T, Impossible> {
+    Err(Impossible {
+        place: place.into(),
+        what: what.into(),
+    })
+}
+
+fn demand(
+    is: bool,
+    place: impl Into<String>,
+    what: impl FnOnce() -> String,
+) -> Result<(), Impossible> {
+    if is { Ok(()) } else { refuse(place, what()) }
+}
+
+impl Block {
+    /// Checks the numbers.
+    ///
+    /// # Errors
+    /// The first number that is impossible, with its place.
+    pub fn new(draft: Draft) -> Result<Self, Impossible> {
+        check_board(draft.board)?;
+        check_output(draft.output, draft.board)?;
+        demand(
+            (1..=MOST_INPUTS).contains(&draft.inputs.len()),
+            "inputs",
+            || {
+                format!(
+                    "{} inputs, a block has 1 to {MOST_INPUTS}",
+                    draft.inputs.len()
+                )
+            },
+        )?;
+        demand(draft.persistence > 0, "persistence", || {
+            "0 samples: no sample could be good".into()
+        })?;
+        demand(draft.start.samples > 0, "start.samples", || {
+            "0 samples: it would start without looking".into()
+        })?;
+        names_a_factor(&draft, draft.start.input, "start.input")?;
+        for (i, input) in draft.inputs.iter().enumerate() {
+            check_window(input.window, draft.board, i)?;
+            match &input.task {
+                Task::Factor(factor) => check_factor(factor, input.window, draft.board, i)?,
+                Task::Check(check) => check_check(*check, &draft, i)?,
+            }
+        }
+        Ok(Self(draft))
+    }
+
+    /// Its numbers.
+    #[must_use]
+    pub fn numbers(&self) -> &Draft {
+        &self.0
+    }
+
+    /// Its numbers, to change some and check again.
+    #[must_use]
+    pub fn into_draft(self) -> Draft {
+        self.0
+    }
+
+    /// The straight pieces of all its curves.
+    #[must_use]
+    pub fn segments(&self) -> usize {
+        let pieces = |input: &Input| match &input.task {
+            Task::Factor(factor) => factor.points.len() + 1,
+            Task::Check(_) => 0,
+        };
+        self.0.inputs.iter().map(pieces).sum()
+    }
+
+    /// Whether a core takes it.
+    ///
+    /// # Errors
+    /// What there is too much of, on both sides.
+    pub fn fits(&self, build: Build) -> Result<(), TooBig> {
+        let sides = [
+            ("inputs", self.0.inputs.len(), build.inputs, "PP_MAX_INPUTS"),
+            (
+                "curve pieces",
+                self.segments(),
+                build.segments,
+                "PP_MAX_SEGMENTS",
+            ),
+        ];
+        match sides.into_iter().find(|(_, has, built, _)| has > built) {
+            Some((of, has, built, option)) => Err(TooBig {
+                of,
+                has,
+                built,
+                option,
+            }),
+            None => Ok(()),
+        }
+    }
+}
+
+impl TryFrom<Draft> for Block {
+    type Error = Impossible;
+
+    fn try_from(draft: Draft) -> Result<Self, Impossible> {
+        Self::new(draft)
+    }
+}
+
+fn check_board(board: Board) -> Result<(), Impossible> {
+    demand((8..=15).contains(&board.adc_bits), "board.adc_bits", || {
+        format!("{} bits, the core takes 8 to 15", board.adc_bits)
+    })?;
+    demand((8..=16).contains(&board.dac_bits), "board.dac_bits", || {
+        format!("{} bits, the core takes 8 to 16", board.dac_bits)
+    })?;
+    demand(board.rate_hz > 0, "board.rate_hz", || {
+        "0 steps a second".into()
+    })
+}
+
+fn check_output(output: Output, board: Board) -> Result<(), Impossible> {
+    let top = top_code(board.dac_bits);
+    demand(output.zero_dac < output.full_dac, "output.zero_dac", || {
+        format!(
+            "code {} is not below that of the full command, {}: the board writes code 0 before it has read any block, \
+             and that must not be the full command",
+            output.zero_dac, output.full_dac
+        )
+    })?;
+    demand(u32::from(output.full_dac) <= top, "output.full_dac", || {
+        format!(
+            "code {} is above the highest of {} bits, {top}",
+            output.full_dac, board.dac_bits
+        )
+    })?;
+    for (place, limit) in [
+        ("output.rise_q15", output.rise_q15),
+        ("output.fall_q15", output.fall_q15),
+    ] {
+        demand((1..=Q15_ONE).contains(&limit), place, || {
+            format!("{limit} is not in 1 to {Q15_ONE}")
+        })?;
+    }
+    Ok(())
+}
+
+fn top_code(bits: u8) -> u32 {
+    (1 << bits) - 1
+}
+
+fn names_a_factor(draft: &Draft, input: u8, place: &str) -> Result<(), Impossible> {
+    match draft
+        .inputs
+        .get(usize::from(input))
+        .map(|input| &input.task)
+    {
+        Some(Task::Factor(_)) => Ok(()),
+        Some(Task::Check(_)) => refuse(place, format!("input {input} is itself a check track")),
+        None => refuse(
+            place,
+            format!(
+                "there is no input {input}, the block has {}, counted from 0",
+                draft.inputs.len()
+            ),
+        ),
+    }
+}
+
+fn check_window(window: Window, board: Board, i: usize) -> Result<(), Impossible> {
+    let place = format!("inputs[{i}].window");
+    let top = top_code(board.adc_bits);
+    demand(window.low < window.high, &place, || {
+        format!("low {} is not below high {}", window.low, window.high)
+    })?;
+    demand(u32::from(window.high) <= top, &place, || {
+        format!(
+            "high {} is above the highest code of {} bits, {top}",
+            window.high, board.adc_bits
+        )
+    })
+}
+
+fn check_factor(factor: &Factor, window: Window, board: Board, i: usize) -> Result<(), Impossible> {
+    let place = |part: &str| format!("inputs[{i}].factor.{part}");
+    for (part, edge) in [
+        ("rest_edge", factor.rest_edge),
+        ("full_edge", factor.full_edge),
+    ] {
+        demand(window.holds(edge), place(part), || {
+            format!(
+                "{edge} is outside the window, {} to {}",
+                window.low, window.high
+            )
+        })?;
+    }
+    demand(
+        factor.rest_edge != factor.full_edge,
+        place("full_edge"),
+        || format!("{} is the rest edge, too: no travel", factor.full_edge),
+    )?;
+    let most = 16 - board.adc_bits;
+    demand(factor.filter_shift <= most, place("filter_shift"), || {
+        format!(
+            "{} is above {most}, the most with {} ADC bits",
+            factor.filter_shift, board.adc_bits
+        )
+    })?;
+    demand(factor.points.len() <= MOST_POINTS, place("points"), || {
+        format!(
+            "{} points, a curve has at most {MOST_POINTS} between its edges",
+            factor.points.len()
+        )
+    })?;
+    let (mut from, mut value) = (0, 0);
+    for (n, point) in factor.points.iter().enumerate() {
+        let travel = factor.travel(point.code);
+        let place = place(&format!("points[{n}]"));
+        demand(
+            travel > from && travel < factor.travel(factor.full_edge),
+            &place,
+            || {
+                format!(
+                    "code {} does not lie between the point before it and the full edge, {}",
+                    point.code, factor.full_edge
+                )
+            },
+        )?;
+        demand((value..=Q15_ONE).contains(&point.q15), &place, || {
+            format!(
+                "command {} is not between the one before it, {value}, and {Q15_ONE}",
+                point.q15
+            )
+        })?;
+        (from, value) = (travel, point.q15);
+    }
+    Ok(())
+}
+
+fn check_check(check: Check, draft: &Draft, i: usize) -> Result<(), Impossible> {
+    let place = |part: &str| format!("inputs[{i}].check.{part}");
+    names_a_factor(draft, check.partner, &place("partner"))?;
+    demand(check.gain_q12 != 0, place("gain_q12"), || {
+        "0: it would not depend on its partner".into()
+    })?;
+    let top = top_code(draft.board.adc_bits);
+    demand(u32::from(check.band) <= top, place("band"), || {
+        format!(
+            "{} codes is all there is with {} bits: nothing would disagree",
+            check.band, draft.board.adc_bits
+        )
+    })
+}

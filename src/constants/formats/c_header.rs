@@ -1,0 +1,175 @@
+//! C header: the block's bytes as an array, for a core that reads it from flash.
+
+use super::{Block, Unreadable};
+use crate::constants::block::{Factor, Input, Task};
+use crate::constants::layout;
+use std::fmt::Write as _;
+
+/// The array's name; the board's `main.c` knows it.
+const ARRAY: &str = "pp_block";
+const BYTES_A_LINE: usize = 12;
+
+/// The block as a C header. The comment's lines stand at its top; what would end a comment is kept apart by a blank.
+#[must_use]
+pub fn to_c_header(block: &Block, comment: &str) -> String {
+    let bytes = layout::to_bytes(block);
+    let mut text = String::from(
+        "/* Constants block, version 1: see core/BLOCK.md. Made by pedalproof; do not edit.\n *\n",
+    );
+    for line in comment.lines().chain(describe(block).lines()) {
+        let _ = writeln!(text, "{}", format!(" * {}", harmless(line)).trim_end());
+    }
+    text.push_str(" */\n#ifndef PP_BLOCK_H\n#define PP_BLOCK_H\n\n#include <stdint.h>\n\n");
+    text.push_str(
+        "/* Where the array goes, if not where the compiler puts constants: PROGMEM on AVR. */\n",
+    );
+    text.push_str("#ifndef PP_BLOCK_STORAGE\n#define PP_BLOCK_STORAGE\n#endif\n\n");
+    let _ = writeln!(
+        text,
+        "static const uint8_t {ARRAY}[{}] PP_BLOCK_STORAGE = {{",
+        bytes.len()
+    );
+    for line in bytes.chunks(BYTES_A_LINE) {
+        text.push_str("   ");
+        for byte in line {
+            let _ = write!(text, " 0x{byte:02X},");
+        }
+        text.push('\n');
+    }
+    text.push_str("};\n\n#endif\n");
+    text
+}
+
+/// A comment line that neither ends nor opens a C comment.
+fn harmless(line: &str) -> String {
+    line.replace("*/", "* /").replace("/*", "/ *")
+}
+
+/// The numbers in words.
+fn describe(block: &Block) -> String {
+    let is = block.numbers();
+    let mut text = format!(
+        "for {} ADC bits, {} DAC bits, {} steps a second\n",
+        is.board.adc_bits, is.board.dac_bits, is.board.rate_hz
+    );
+    for (i, input) in is.inputs.iter().enumerate() {
+        let _ = writeln!(text, "input {i}: {}", describe_input(input));
+    }
+    let _ = writeln!(
+        text,
+        "output: DAC {} to {}, rises by at most {} and falls by at most {} of 32768 a step",
+        is.output.zero_dac, is.output.full_dac, is.output.rise_q15, is.output.fall_q15
+    );
+    let _ = writeln!(
+        text,
+        "starts after {} samples of input {} at zero command; stops with bad sample {}",
+        is.start.samples, is.start.input, is.persistence
+    );
+    text
+}
+
+fn describe_input(input: &Input) -> String {
+    let believed = format!(
+        "codes {} to {} are believed",
+        input.window.low, input.window.high
+    );
+    match &input.task {
+        Task::Factor(Factor {
+            rest_edge,
+            full_edge,
+            points,
+            filter_shift,
+        }) => format!(
+            "{believed}; command 0 at {rest_edge}, 1 at {full_edge}, {} points between; filter shift {filter_shift}",
+            points.len()
+        ),
+        Task::Check(check) => format!(
+            "{believed}; must be {:.4} x input {} {:+} within {} codes",
+            f64::from(check.gain_q12) / 4096.0,
+            check.partner,
+            check.offset,
+            check.band
+        ),
+    }
+}
+
+/// Reads the block back from its header.
+///
+/// # Errors
+/// Where it is not such a header, or why its bytes are no block.
+pub fn from_c_header(text: &str) -> Result<Block, Unreadable> {
+    let code = without_comments(text)?;
+    let wrong = |at: usize, what: String| Unreadable::Text {
+        line: 1 + code[..at].matches('\n').count(),
+        what,
+    };
+    let Some(name) = code.find(&format!("{ARRAY}[")) else {
+        return Err(wrong(
+            0,
+            format!("there is no array {ARRAY}[] in this file"),
+        ));
+    };
+    let after = |start: usize, mark: char| code[start..].find(mark).map(|at| start + at);
+    let bounds = after(name, '{').and_then(|open| Some((open, after(open, '}')?)));
+    let Some((open, close)) = bounds else {
+        return Err(wrong(name, format!("the array {ARRAY} does not end")));
+    };
+    let bytes = read_array(&code[open + 1..close])
+        .map_err(|(at, word)| wrong(open + 1 + at, format!("`{word}` is no byte")))?;
+    let size = code[name + ARRAY.len() + 1..open]
+        .split(']')
+        .next()
+        .unwrap_or_default()
+        .trim();
+    if !size.is_empty() && size.parse() != Ok(bytes.len()) {
+        return Err(wrong(
+            name,
+            format!("{ARRAY}[{size}] has {} bytes", bytes.len()),
+        ));
+    }
+    Ok(layout::from_bytes(&bytes)?)
+}
+
+/// Bytes between commas; on an error the word and where it lies.
+fn read_array(text: &str) -> Result<Vec<u8>, (usize, String)> {
+    let mut bytes = Vec::new();
+    let mut at = 0;
+    let mut words = text.split(',').peekable();
+    while let Some(word) = words.next() {
+        let number = word.trim();
+        if !(number.is_empty() && words.peek().is_none()) {
+            let byte = match number.strip_prefix("0x").or(number.strip_prefix("0X")) {
+                Some(hex) if !hex.starts_with('+') => u8::from_str_radix(hex, 16),
+                _ => number.parse(),
+            };
+            let from = at + word.len() - word.trim_start().len();
+            bytes.push(byte.map_err(|_| (from, number.to_owned()))?);
+        }
+        at += word.len() + 1;
+    }
+    Ok(bytes)
+}
+
+/// The text with its comments blanked out, line by line as long as it was.
+fn without_comments(text: &str) -> Result<String, Unreadable> {
+    let mut code = String::new();
+    let mut rest = text;
+    while let Some(open) = rest.find("/*") {
+        code.push_str(&rest[..open]);
+        let Some(length) = rest[open + 2..].find("*/") else {
+            return Err(Unreadable::Text {
+                line: 1 + code.matches('\n').count(),
+                what: "the comment that begins here does not end".to_owned(),
+            });
+        };
+        let end = open + 2 + length + 2;
+        code.extend(
+            rest[open..end]
+                .chars()
+                .map(|c| if c == '\n' { c } else { ' ' }),
+        );
+        rest = &rest[end..];
+    }
+    code.push_str(rest);
+    Ok(code)
+}

@@ -1,0 +1,114 @@
+/* From the controls to one command for the motor: reads the constants block, watches the inputs, and blends
+ * them. C99, freestanding, integers only, no heap, no recursion.
+ *
+ * Belongs here: what the numbers of the block mean, step by step. Does not belong here: any hardware (struct
+ * pp_board reaches it), choosing the numbers. src/twin in the program does the same arithmetic, bit for bit.
+ *
+ * Use:
+ *     static struct pp_core core;
+ *     board.write_dac(0);                      first of all
+ *     pp_start(&core, &board, PP_NO_CAUSE);
+ *     for (;;) { wait for the next 1 / rate_hz; pp_step(&core); }
+ */
+#ifndef PP_BLEND_H
+#define PP_BLEND_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "layout.h"
+
+/* Most inputs, check tracks included. Each costs 21 bytes of RAM. */
+#ifndef PP_MAX_INPUTS
+#define PP_MAX_INPUTS 3
+#endif
+
+/* Most straight pieces of all curves together; a curve with no points between its ends has one. Each costs
+ * 8 bytes of RAM. */
+#ifndef PP_MAX_SEGMENTS
+#define PP_MAX_SEGMENTS 16
+#endif
+
+/* What input_code answers when the reading failed. No window reaches it. */
+#define PP_UNREAD 0xFFFFu
+
+/* What the caller supplies. */
+struct pp_board {
+    void (*read_block)(uint16_t at, void *into, uint8_t bytes); /* bytes of the block, counted from its first */
+    uint16_t (*input_code)(uint8_t input);                      /* one reading of that input, or PP_UNREAD */
+    bool (*write_dac)(uint16_t code);                           /* false when the DAC did not take it */
+    void (*kick_watchdog)(void);                                /* at the end of every whole step */
+    uint16_t rate_hz;                                           /* steps a second */
+    uint8_t adc_bits, dac_bits;
+};
+
+enum pp_state {
+    PP_WAITING = 0, /* output zero until the start condition was seen */
+    PP_RUNNING = 1, /* output follows the inputs */
+    PP_STOPPED = 2  /* output zero until power is cycled */
+};
+
+/* Why it is stopped. The numbers are what the board shows. */
+enum pp_cause {
+    PP_NO_CAUSE = 0,
+    PP_BLOCK_MAGIC = 1,   /* no block there */
+    PP_BLOCK_VERSION = 2, /* of another version than this core reads */
+    PP_BLOCK_LENGTH = 3,  /* length impossible, or more than this core was built for */
+    PP_BLOCK_CRC = 4,     /* check sum wrong */
+    PP_BLOCK_INPUTS = 5,  /* more inputs or more curve than this core was built for */
+    PP_BLOCK_BOARD = 6,   /* for a board with other ADC bits, DAC bits or rate */
+    PP_BLOCK_VALUE = 7,   /* an impossible number */
+    PP_OUTSIDE = 8,       /* an input outside its window */
+    PP_TRACKS = 9,        /* a check track disagrees */
+    PP_DAC = 10,          /* the DAC did not take what was written */
+    PP_WATCHDOG = 11      /* the program hung before this start: only the board can say so */
+};
+
+/* A straight piece of a curve. */
+struct pp_segment {
+    struct pp_point to; /* where it ends: travel from the rest edge, and the command there */
+    uint32_t slope;     /* Q15 a code, with 16 more bits of fraction, rounded down */
+};
+
+struct pp_input {
+    struct pp_record is;
+    uint16_t code;     /* of this sample */
+    uint16_t span;     /* codes from the rest edge to the full edge */
+    uint16_t sum;      /* the filter: value x 2^shift */
+    uint16_t filtered; /* the filter's value, in codes */
+    const struct pp_segment *curve;
+};
+
+/* State and cause come first: a debugger finds them at the address of the core. */
+struct pp_core {
+    uint8_t state; /* enum pp_state */
+    uint8_t cause; /* enum pp_cause */
+    bool has_checks;
+    bool dac_failed;      /* the last write was not taken */
+    uint16_t command;     /* Q15, after the limits */
+    uint16_t dac_zero;    /* 0 until a block was accepted */
+    uint16_t dac_span;
+    uint16_t start_seen;  /* samples in a row with the start input at its zero end */
+    uint16_t suspicion;   /* up by one with a bad sample, down by one with a good one */
+    struct pp_board board;
+    struct pp_header is;
+    struct pp_input input[PP_MAX_INPUTS];
+    struct pp_segment segment[PP_MAX_SEGMENTS];
+};
+
+/* Writes zero to the DAC, then reads and checks the block. Waiting after it, or stopped: with the block's cause
+ * when the block is refused, else with `latched` unless that is PP_NO_CAUSE (a stop from before a reset that was
+ * no power cycle). */
+void pp_start(struct pp_core *core, const struct pp_board *board, enum pp_cause latched);
+
+/* One sample of every input, one write to the DAC, one kick of the watchdog. */
+void pp_step(struct pp_core *core);
+
+/* Before a function of the core that is to stay one: inlined it would cost the others registers or flash. */
+#ifdef __GNUC__
+#define PP_APART __attribute__((noinline))
+#else
+#define PP_APART
+#endif
+
+#endif

@@ -1,0 +1,142 @@
+//! The firmware core compiled for the host, worked in batches.
+#![allow(dead_code)]
+
+use pedalproof::constants::{Block, Board, layout};
+use std::fs::File;
+use std::io::Write as _;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
+use tempfile::TempDir;
+
+/// What the core was built for.
+pub const INPUTS: usize = 3;
+
+/// What the core answered.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Answer {
+    pub dac: u16,
+    pub state: u8,
+    pub cause: u8,
+    pub command: u16,
+}
+
+/// The compiled program; `None` without a C compiler, said loudly.
+pub struct CoreHost {
+    program: PathBuf,
+    workshop: TempDir,
+}
+
+/// What the core is to do.
+#[derive(Default)]
+pub struct Orders {
+    bytes: Vec<u8>,
+}
+
+impl Orders {
+    pub fn power_up(&mut self, board: Board, block: &[u8], latched: u8) {
+        self.bytes.extend([b'L', board.adc_bits, board.dac_bits]);
+        self.bytes.extend(board.rate_hz.to_le_bytes());
+        self.bytes.push(latched);
+        self.bytes
+            .extend(u16::try_from(block.len()).unwrap().to_le_bytes());
+        self.bytes.extend(block);
+    }
+
+    pub fn load(&mut self, block: &Block) {
+        self.power_up(block.numbers().board, &layout::to_bytes(block), 0);
+    }
+
+    pub fn step(&mut self, codes: &[u16], dac_takes: bool) {
+        self.bytes.extend([b'S', u8::from(dac_takes)]);
+        self.codes(codes);
+    }
+
+    /// A step that is undone.
+    pub fn try_step(&mut self, codes: &[u16]) {
+        self.bytes.extend([b'T', 1]);
+        self.codes(codes);
+    }
+
+    pub fn all_pairs(&mut self) {
+        self.bytes.push(b'A');
+    }
+
+    fn codes(&mut self, codes: &[u16]) {
+        for i in 0..INPUTS {
+            let code = codes.get(i).copied().unwrap_or(0);
+            self.bytes.extend(code.to_le_bytes());
+        }
+    }
+}
+
+impl CoreHost {
+    pub fn build() -> Option<Self> {
+        if Command::new("cc").arg("--version").output().is_err() {
+            assert!(
+                std::env::var_os("PEDALPROOF_NO_SKIP").is_none_or(|value| value != "1"),
+                "not installed: a C compiler"
+            );
+            let _ = writeln!(
+                std::io::stderr(),
+                "SKIPPED: {}: not installed: a C compiler (cc)",
+                std::thread::current().name().unwrap_or("a test")
+            );
+            return None;
+        }
+        let workshop = tempfile::tempdir().unwrap();
+        let program = workshop.path().join("core_host");
+        let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+        let core = root.join("src/firmware/core");
+        let output = Command::new("cc")
+            .args([
+                "-std=c99",
+                "-pedantic",
+                "-O2",
+                "-Wall",
+                "-Wextra",
+                "-Wconversion",
+                "-Werror",
+            ])
+            .args(["-fsanitize=undefined", "-fno-sanitize-recover", "-I"])
+            .arg(&core)
+            .arg(root.join("tests/avr/core_host.c"))
+            .args([core.join("load.c"), core.join("step.c")])
+            .arg("-o")
+            .arg(&program)
+            .output()
+            .unwrap();
+        assert!(
+            output.status.success(),
+            "the core does not build for the host:\n{}",
+            String::from_utf8_lossy(&output.stderr)
+        );
+        Some(Self { program, workshop })
+    }
+
+    /// The raw answers to these orders.
+    pub fn run_raw(&self, orders: &Orders) -> Vec<u8> {
+        let path = self.workshop.path().join("orders");
+        std::fs::write(&path, &orders.bytes).unwrap();
+        let output = Command::new(&self.program)
+            .stdin(File::open(&path).unwrap())
+            .stderr(Stdio::inherit())
+            .output()
+            .unwrap();
+        assert!(output.status.success(), "{}", output.status);
+        output.stdout
+    }
+
+    /// The answers to these orders.
+    pub fn run(&self, orders: &Orders) -> Vec<Answer> {
+        let raw = self.run_raw(orders);
+        assert_eq!(raw.len() % 6, 0);
+        raw.chunks_exact(6)
+            .map(|bytes| Answer {
+                dac: u16::from_le_bytes([bytes[0], bytes[1]]),
+                state: bytes[2],
+                cause: bytes[3],
+                command: u16::from_le_bytes([bytes[4], bytes[5]]),
+            })
+            .collect()
+    }
+}
