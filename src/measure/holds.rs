@@ -23,6 +23,9 @@ const FEWEST_BATCHES: usize = 8;
 /// Batches last a multiple of this: 5 cycles of 50 Hz, 6 of 60 Hz, so that mains hum averages out of each.
 const WHOLE_CYCLES_S: f64 = 0.1;
 
+/// One cycle of 50 Hz.
+const CYCLE_S: f64 = 0.02;
+
 /// Parameters of the line that is taken out of a hold.
 const FITTED: usize = 2;
 
@@ -129,7 +132,9 @@ pub fn measure(t_us: &[u64], codes: &[Code], range: Range<usize>, scale: Scale) 
     })
 }
 
-/// Samples in a batch: whole mains cycles where the hold is long enough, an eighth of a short hold, one in a tiny one.
+/// Samples in a batch. Whole cycles of 50 and 60 Hz where the hold is long enough for eight such batches; whole cycles
+/// of 50 Hz in a shorter one (60 Hz then leaks a little and widens the uncertainty); else an eighth of the hold; one
+/// sample in a tiny hold.
 fn batch_length(times: &[u64]) -> usize {
     let n = times.len();
     let (Some(first), Some(last)) = (times.first(), times.last()) else {
@@ -139,13 +144,18 @@ fn batch_length(times: &[u64]) -> usize {
         return 1;
     }
     let lasted = since(*first, *last);
-    let cycles = (lasted / WHOLE_CYCLES_S / real(BATCHES)).ceil().max(1.0);
-    let length = (cycles * WHOLE_CYCLES_S * real(n - 1) / lasted).round();
-    if length >= 4.0 && length * real(FEWEST_BATCHES) <= real(n) {
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // 4 ..= n / 8
-        return length as usize;
-    }
-    n / (n / 8).clamp(FEWEST_BATCHES, BATCHES)
+    let samples = |seconds: f64| (seconds * real(n - 1) / lasted).round();
+    let eighth = n / FEWEST_BATCHES;
+    let both = (lasted / WHOLE_CYCLES_S / real(BATCHES)).ceil().max(1.0) * WHOLE_CYCLES_S;
+    let one = (real(eighth) / real(n) * lasted / CYCLE_S).floor() * CYCLE_S;
+    [samples(both), samples(one)]
+        .into_iter()
+        .find(|length| (4.0..=real(eighth)).contains(length))
+        .map_or(eighth, |length| {
+            #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // 4 ..= n / 8
+            let length = length as usize;
+            length
+        })
 }
 
 /// The rail at which at least 1 % of the codes sit; the fuller one when both do.

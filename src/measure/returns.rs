@@ -8,7 +8,7 @@ use super::interval::{Budget, sd_interval};
 use super::quantise;
 use super::recording::Recording;
 use super::releases::{self, Ends, Return};
-use super::stats::{real, sd};
+use super::stats::{real, sd, variance};
 use crate::figure::Figure;
 use crate::units::{Code, Step};
 use std::ops::Range;
@@ -189,7 +189,8 @@ pub fn scatter(returned: &[&Hold]) -> Option<Figure> {
 
 /// `return_range`: largest minus smallest mean of the same holds. `None` below three.
 ///
-/// The measurand is the range of the returns in this capture; its uncertainty is that of the two means. How far the
+/// The measurand is the range of the returns in this capture; its uncertainty is that of the two means, and the
+/// interval allows for the noise that makes the range of means look wide. How far the
 /// next return may go is for `return_scatter` to say.
 #[must_use]
 pub fn range(returned: &[&Hold]) -> Option<Figure> {
@@ -211,11 +212,21 @@ pub fn range(returned: &[&Hold]) -> Option<Figure> {
     };
     let value = highest.mean - lowest.mean;
     let half = budget.expanded();
+    // The range of noisy means is wider than that of what lies under them: by the scatter with over that without noise.
+    let noise: f64 = returned
+        .iter()
+        .filter_map(|hold| hold.u_mean)
+        .map(|u| u * u)
+        .sum();
+    let means: Vec<f64> = returned.iter().map(|hold| hold.mean).collect();
+    let share = noise / real(returned.len()) / variance(&means);
+    let centre = value * (1.0 - share).max(0.0).sqrt();
+    let centre = if centre.is_finite() { centre } else { value };
     Some(Figure {
         value,
         u: Some(budget.standard()),
-        low: Some((value - half).max(0.0)),
-        high: Some(value + half),
+        low: Some((centre - half).max(0.0)),
+        high: Some(value.max(centre + half)),
         n: returned.len() as u64,
         method: format!(
             "largest minus smallest mean of {} returns, of this capture",
