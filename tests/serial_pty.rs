@@ -205,7 +205,10 @@ fn as_fast_as_read_and_garbage_counted_exactly() {
     // The board says so at its next turn, which a busy machine may put off.
     let read = Instant::now();
     while !board.finished() {
-        assert!(read.elapsed() < Duration::from_secs(10), "the board never ended");
+        assert!(
+            read.elapsed() < Duration::from_secs(10),
+            "the board never ended"
+        );
         std::thread::sleep(Duration::from_millis(5));
     }
     assert_eq!(board.dropped(), 0);
