@@ -264,7 +264,7 @@ fn cases() -> Vec<Case> {
 fn table() {
     for (name, control, manner) in cases() {
         println!("{name}");
-        for row in case(&control, manner, 200, 1000) {
+        for row in case(&control, manner, 200, 500_000) {
             println!(
                 "  {:22} true {:6.3}  mean {:6.3}  covered {:5.1} % (below {:2}, above {:2})  width {:6.4}",
                 row.name.word(),
