@@ -1,5 +1,6 @@
 //! C header, EEPROM image and JSON: each carries every block and back, and refuses what is not one by its line.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+#![allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // of known range, and a test
 
 #[path = "support/blocks.rs"]
 mod blocks;
@@ -9,6 +10,7 @@ use pedalproof::constants::formats::{
 };
 use pedalproof::constants::{Block, Board, layout};
 use proptest::prelude::*;
+use std::fmt::Write as _;
 use std::path::Path;
 use std::process::Command;
 
@@ -110,7 +112,7 @@ fn an_eeprom_that_was_read_out_is_read_back() {
     memory.resize(1024, 0xFF);
     let mut text = String::new();
     for (n, line) in memory.chunks(32).enumerate() {
-        let mut record = vec![32, (n * 32 >> 8) as u8, (n * 32) as u8, 0];
+        let mut record = vec![32, ((n * 32) >> 8) as u8, (n * 32) as u8, 0];
         record.extend(line);
         let sum = record
             .iter()
@@ -119,7 +121,7 @@ fn an_eeprom_that_was_read_out_is_read_back() {
         record
             .iter()
             .chain([&sum])
-            .for_each(|byte| text.push_str(&format!("{byte:02X}")));
+            .for_each(|byte| write!(text, "{byte:02X}").unwrap());
         text.push('\n');
     }
     text.push_str(":00000001FF\n");

@@ -1,6 +1,7 @@
 //! One table of "which byte where": the C header and the document must say what the program's table says, and the
 //! bytes must be what the table says.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+#![allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // of known range, and a test
 
 #[path = "support/blocks.rs"]
 mod blocks;
@@ -231,6 +232,8 @@ fn every_flipped_bit_is_found() {
     }
 }
 
+type Change<'a> = &'a dyn Fn(&mut pedalproof::constants::Factor);
+
 /// One bad number at a time; the refusal names its place.
 #[test]
 fn impossible_numbers_are_refused_by_place() {
@@ -260,26 +263,26 @@ fn impossible_numbers_are_refused_by_place() {
         ("start.input", |d| d.start.input = 3),
         ("start.input", |d| d.start.input = 1),
         ("inputs[2].window", |d| {
-            d.inputs[2].window = blocks::window(10, 10)
+            d.inputs[2].window = blocks::window(10, 10);
         }),
         ("inputs[2].window", |d| d.inputs[2].window.high = 1024),
         ("inputs[0].factor.rest_edge", |d| {
-            d.inputs[0].window.low = 171
+            d.inputs[0].window.low = 171;
         }),
         ("inputs[0].factor.full_edge", |d| {
-            d.inputs[0].window.high = 849
+            d.inputs[0].window.high = 849;
         }),
         ("inputs[1].check.gain_q12", |d| {
-            d.inputs[1] = blocks::check(41, 471, 0, 0.0, 3, 12)
+            d.inputs[1] = blocks::check(41, 471, 0, 0.0, 3, 12);
         }),
         ("inputs[1].check.partner", |d| {
-            d.inputs[1] = blocks::check(41, 471, 1, 0.5, 3, 12)
+            d.inputs[1] = blocks::check(41, 471, 1, 0.5, 3, 12);
         }),
         ("inputs[1].check.partner", |d| {
-            d.inputs[1] = blocks::check(41, 471, 9, 0.5, 3, 12)
+            d.inputs[1] = blocks::check(41, 471, 9, 0.5, 3, 12);
         }),
         ("inputs[1].check.band", |d| {
-            d.inputs[1] = blocks::check(41, 471, 0, 0.5, 3, 1024)
+            d.inputs[1] = blocks::check(41, 471, 0, 0.5, 3, 1024);
         }),
     ];
     for (place, spoil) in spoils {
@@ -293,7 +296,6 @@ fn impossible_numbers_are_refused_by_place() {
             .map(|&(code, q15)| Point { code, q15 })
             .collect()
     };
-    type Change<'a> = &'a dyn Fn(&mut pedalproof::constants::Factor);
     let changes: &[(&str, Change<'_>)] = &[
         ("full_edge", &|f| f.full_edge = 170),
         ("filter_shift", &|f| f.filter_shift = 7),
@@ -303,7 +305,7 @@ fn impossible_numbers_are_refused_by_place() {
         ("points[1]", &|f| f.points = points(&[(300, 9), (301, 8)])),
         ("points[0]", &|f| f.points = points(&[(300, 32_769)])),
         ("points", &|f| {
-            f.points = (171..202).map(|code| Point { code, q15: 0 }).collect()
+            f.points = (171..202).map(|code| Point { code, q15: 0 }).collect();
         }),
     ];
     for (part, change) in changes {

@@ -4,6 +4,7 @@
 //! The table of sizes and cycles: `cargo test --test firmware_core sizes -- --nocapture`
 #![cfg(target_os = "linux")]
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+#![allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // of known range, and a test
 
 #[path = "support/avr.rs"]
 mod avr;

@@ -1,6 +1,7 @@
 //! The twin against the firmware core, compiled for the host: the same bits, for every pair of inputs and over
 //! time; and the same blocks refused.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+#![allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // of known range, and a test
 
 #[path = "support/blocks.rs"]
 mod blocks;

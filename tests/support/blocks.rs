@@ -245,7 +245,7 @@ pub fn random(rng: &mut impl Rng, board: Board) -> Block {
 pub fn handling(rng: &mut impl Rng, block: &Block, samples: usize) -> Vec<Vec<u16>> {
     let inputs = &block.numbers().inputs;
     let top = (1_i32 << block.numbers().board.adc_bits) - 1;
-    let mut at: Vec<i32> = inputs.iter().map(|input| rest_of(input)).collect();
+    let mut at: Vec<i32> = inputs.iter().map(rest_of).collect();
     let mut goal = at.clone();
     let mut pace: Vec<i32> = vec![5; at.len()];
     let mut broken: Vec<(usize, u16)> = vec![(0, 0); at.len()];
