@@ -1,0 +1,165 @@
+//! Coverage of 95 % intervals over units of the simulated board: each unit has its own seed, its own defects within a
+//! kind, and a truth that the program never sees.
+//!
+//! `PEDALPROOF_UNITS=400 cargo test --test simulated_coverage -- --nocapture` prints the table; the usual size is 60.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+#![allow(clippy::cast_precision_loss)]
+
+use pedalproof::capture::{Board, Capture, ChannelMeta, Metadata, RefMeta, StreamCounts, UnitMeta};
+use pedalproof::figure::{Figure, FigureName as Name};
+use pedalproof::link::simulated::{
+    Curve, Script, SimRun, SimUnit, Simulation, scenario, with_script,
+};
+use pedalproof::measure::{MeasuredChannel, figures};
+
+/// Standard uncertainty of placing the control at a station, as the simulated hand does: 0.05 % of 40 degrees.
+const PLACED_DEG: f64 = 0.02;
+
+fn units() -> u64 {
+    std::env::var("PEDALPROOF_UNITS")
+        .ok()
+        .and_then(|n| n.parse().ok())
+        .unwrap_or(60)
+}
+
+/// A simulated run as the capture that a perfect operator would have taken.
+fn capture(run: &SimRun) -> Capture {
+    let meta = |role, track| ChannelMeta {
+        role,
+        track: Some(track),
+    };
+    let channels = run
+        .channels
+        .iter()
+        .map(|(name, role, track)| (name.clone(), meta(*role, *track)));
+    let board = &run.board;
+    Capture {
+        meta: Metadata {
+            board: Board {
+                name: "simulated".to_owned(),
+                bits: board.bits,
+                vref_mv: board.vref_mv,
+                rate_hz: board.rate_hz,
+                inl_code: None,
+                clock: None,
+            },
+            unit: UnitMeta::default(),
+            channels: channels.collect(),
+            reference: run.reference.as_ref().map(|_| RefMeta {
+                unit: "deg".to_owned(),
+                low: None,
+                high: None,
+                u: Some(PLACED_DEG),
+            }),
+            started: None,
+            stream: StreamCounts::default(),
+            note: None,
+        },
+        t_us: run.t_us.clone(),
+        passages: run.passages.clone(),
+        codes: run.codes.clone(),
+        reference: run.reference.clone(),
+        lost: None,
+    }
+}
+
+fn first_channel(unit: &SimUnit, seed: u64, s: f64) -> (MeasuredChannel, SimRun) {
+    let run = Simulation::new(unit, seed).unwrap().run(s);
+    let measured = figures(&capture(&run).recording().unwrap());
+    (measured.channels[0].clone(), run)
+}
+
+/// Counts how often the interval holds the truth.
+#[derive(Default)]
+struct Tally {
+    held: u64,
+    of: u64,
+}
+
+impl Tally {
+    fn add(&mut self, figure: Option<&Figure>, truth: f64) {
+        let figure = figure.expect("the script supports it");
+        let above = figure.low.is_none_or(|low| low <= truth);
+        let below = figure.high.is_none_or(|high| truth <= high);
+        self.held += u64::from(above && below);
+        self.of += 1;
+    }
+
+    /// At least 92 %, less what chance does to so few units: 2.6 standard deviations of the count (one in 200).
+    fn check(&self, what: &str) {
+        let n = self.of as f64;
+        let least = n * 0.92 - 2.6 * (n * 0.92 * 0.08).sqrt();
+        println!(
+            "{what:<40} {:>5.1} % of {}",
+            100.0 * self.held as f64 / n,
+            self.of
+        );
+        assert!(
+            self.held as f64 >= least,
+            "{what}: {} of {}",
+            self.held,
+            self.of
+        );
+    }
+}
+
+#[test]
+fn linearity_and_hysteresis_from_stations() {
+    let mut tallies: [Tally; 3] = Default::default();
+    let names = [
+        Name::LinearityTerminal,
+        Name::LinearityIndependent,
+        Name::Hysteresis,
+    ];
+    for seed in 0..units() {
+        let mut unit = scenario("T1-pedal").unwrap();
+        for channel in &mut unit.control.channels {
+            // Bows of 0.5 to 2.4 % and gaps of 0.4 to 1.2 %, no two units alike.
+            channel.curve = Curve::Bow(0.5 + 0.1 * (seed % 20) as f64);
+            channel.hysteresis_pct = 0.4 + 0.1 * (seed % 9) as f64;
+        }
+        let unit = with_script(unit, Script::stations(0.0, 40.0));
+        let (channel, run) = first_channel(&unit, 1000 + seed, 120.0);
+        let truth = &run.truth.channels[0];
+        let truths = [
+            Some(truth.linearity_terminal_pct),
+            truth.linearity_independent_pct,
+            Some(truth.hysteresis_pct),
+        ];
+        for ((tally, name), truth) in tallies.iter_mut().zip(names).zip(truths) {
+            if let Some(truth) = truth {
+                tally.add(channel.figures.get(name), truth);
+            }
+        }
+    }
+    for (tally, name) in tallies.iter().zip(names) {
+        tally.check(name.word());
+    }
+}
+
+#[test]
+fn levels_noise_and_strokes_from_a_card() {
+    let names = [
+        Name::FullCode,
+        Name::NoiseRestRms,
+        Name::StrokeNoiseRms,
+        Name::ReturnScatter,
+    ];
+    let mut tallies: [Tally; 4] = Default::default();
+    for seed in 0..units() {
+        let mut unit = scenario("T1-lever").unwrap();
+        for channel in &mut unit.control.channels {
+            channel.noise_rms_code = 0.8 + 0.2 * (seed % 8) as f64;
+        }
+        let (channel, run) = first_channel(&unit, 2000 + seed, 50.0);
+        let truth = &run.truth.channels[0];
+        let noise = truth.rounded_noise_rms_code();
+        let truths = [truth.full_code, noise, noise, truth.return_scatter_code];
+        for ((tally, name), truth) in tallies.iter_mut().zip(names).zip(truths) {
+            tally.add(channel.figures.get(name), truth);
+        }
+    }
+    for (tally, name) in tallies.iter().zip(names) {
+        tally.check(name.word());
+    }
+}
