@@ -343,14 +343,15 @@ mod tests {
         let advice = advise(above(164.3), &figure(164.0));
         assert_eq!(advice, Advice::Board);
         assert!(advice.words(Name::RestCode).contains("quantisation alone"));
-        // A floor that fits into the distance does not hinder: 0.04 x sqrt 3 x 0.95 = 0.066 of 0.15.
+        // A floor that fits into the distance only costs more. With a normal in place of the rectangle, 4.7 times the
+        // evidence: 1.96 sqrt(0.0084 / 4.7 + 0.0016) + 0.842 x 0.0917 / sqrt 4.7 = 0.1498; the rectangle reaches less far.
         let fits = Figure::symmetric(1.0, 0.1, 1.96, 2000, "").shrinking(Shrink::mean(
             Evidence::Seconds,
             2.0,
             0.04,
         ));
         let (_, total) = more(above(1.15), &fits);
-        assert!((7.0..9.0).contains(&total), "{total}");
+        assert!((8.5..=9.5).contains(&total), "{total}");
     }
 
     #[test]
