@@ -1,7 +1,7 @@
 //! Capture and profile -> assessment.
 
 use crate::capture::{Capture, Opened, StreamCounts};
-use crate::figure::FigureName;
+use crate::figure::{FigureName, Figures};
 use crate::judge::{self, Finding, Limit, Outcome};
 use crate::measure::{self, Measured};
 use crate::profile::Profile;
@@ -96,33 +96,34 @@ fn held_against(measured: &Measured, profile: &Profile) -> Vec<Finding> {
             );
         }
         for channel in channels {
-            findings.extend(decided(&channel.name, &part.limits, |name| {
-                channel.figures.get(name)
-            }));
+            findings.extend(decided(&channel.name, &part.limits, Some(&channel.figures)));
         }
     }
     let Some(limits) = profile.pair.as_ref().map(|pair| &pair.limits) else {
         return findings;
     };
     if measured.pairs.is_empty() {
-        findings.extend(decided("track 1/track 2", limits, |_| None));
+        findings.extend(decided("track 1/track 2", limits, None));
     }
     for pair in &measured.pairs {
-        findings.extend(decided(&format!("{}/{}", pair.a, pair.b), limits, |name| {
-            pair.figures.get(name)
-        }));
+        let name = format!("{}/{}", pair.a, pair.b);
+        findings.extend(decided(&name, limits, Some(&pair.figures)));
     }
     findings
 }
 
-fn decided<'a>(
+fn decided(
     channel: &str,
     limits: &BTreeMap<FigureName, Limit>,
-    figure: impl Fn(FigureName) -> Option<&'a crate::figure::Figure>,
+    figures: Option<&Figures>,
 ) -> Vec<Finding> {
     limits
         .iter()
-        .map(|(name, limit)| judge::decide(channel, *name, *limit, figure(*name)))
+        .map(|(name, limit)| {
+            let figure = figures.and_then(|figures| figures.get(*name));
+            let share = figures.and_then(|figures| judge::board_share(figures, *name));
+            judge::decide_on(channel, *name, *limit, figure, share)
+        })
         .collect()
 }
 

@@ -5,8 +5,10 @@
 
 mod catalogue;
 pub mod numbers;
+mod shrink;
 
 pub use catalogue::{FigureName, Scope};
+pub use shrink::{Evidence, Law, Shrink};
 
 use serde::ser::SerializeMap;
 use serde::{Deserialize, Serialize, Serializer};
@@ -30,6 +32,9 @@ pub struct Figure {
     pub n: u64,
     /// How it was computed and from what, in one line.
     pub method: String,
+    /// How its uncertainty shrinks with more evidence, where that is known. Not written to JSON.
+    #[serde(skip)]
+    pub shrink: Option<Shrink>,
 }
 
 impl Figure {
@@ -43,7 +48,24 @@ impl Figure {
             high: Some(value + k * u),
             n: n as u64,
             method: method.into(),
+            shrink: None,
         }
+    }
+
+    /// The same figure, with how its uncertainty shrinks.
+    #[must_use]
+    pub fn shrinking(self, shrink: Shrink) -> Self {
+        Self {
+            shrink: Some(shrink),
+            ..self
+        }
+    }
+
+    /// The same figure, its evidence in seconds where it was counted in samples.
+    #[must_use]
+    pub fn at_rate(self, rate_hz: f64) -> Self {
+        let shrink = self.shrink.map(|shrink| shrink.at_rate(rate_hz));
+        Self { shrink, ..self }
     }
 
     /// A figure that is counted, not measured: no uncertainty of its own.
@@ -56,6 +78,7 @@ impl Figure {
             high: Some(value),
             n: n as u64,
             method: method.into(),
+            shrink: None,
         }
     }
 }

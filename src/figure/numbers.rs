@@ -145,6 +145,7 @@ mod tests {
             high: None,
             n: 1,
             method: String::new(),
+            shrink: None,
         };
         let told = reading(&figure);
         assert_eq!(

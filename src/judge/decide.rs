@@ -1,5 +1,7 @@
 //! The decision rule of JCGM 106, guarded both ways, in words with numbers.
 
+use super::advice::advise;
+use super::board::BoardShare;
 use super::risk::probability_outside;
 use super::{Finding, Limit, Outcome, Verdict};
 use crate::figure::numbers::{fixed, plain, reading};
@@ -12,10 +14,28 @@ use crate::figure::{Figure, FigureName};
 /// from inside passes.
 #[must_use]
 pub fn decide(channel: &str, name: FigureName, limit: Limit, figure: Option<&Figure>) -> Finding {
-    let (outcome, reason, advice) = match figure {
+    decide_on(channel, name, limit, figure, None)
+}
+
+/// The same, with the board's part in the figure's noise where it is known: a reason then names the board.
+#[must_use]
+pub fn decide_on(
+    channel: &str,
+    name: FigureName,
+    limit: Limit,
+    figure: Option<&Figure>,
+    share: Option<BoardShare>,
+) -> Finding {
+    let (outcome, mut reason, mut advice) = match figure {
         None => not_measured(name),
         Some(figure) => measured(name, limit, figure),
     };
+    if matches!(outcome, Outcome::Fail | Outcome::Undecided)
+        && let Some(share) = share.filter(|share| share.dominates())
+    {
+        reason += &*format!("; {}", share.words());
+        advice.get_or_insert_with(|| BoardShare::ADVICE.to_owned());
+    }
     Finding {
         channel: channel.to_owned(),
         figure: name,
@@ -66,8 +86,11 @@ fn measured(name: FigureName, limit: Limit, figure: &Figure) -> (Outcome, String
             });
             (
                 Outcome::Undecided,
-                format!("{told}: the limit lies in it{chance}"),
-                Some(more_evidence(name)),
+                format!(
+                    "{told}: the limit lies in it{chance}{}",
+                    super::board::floor_words(figure)
+                ),
+                Some(advise(limit, figure).words(name)),
             )
         }
     }
@@ -121,9 +144,13 @@ fn side(limit: Limit, figure: &Figure) -> Side {
     if inside { Side::Inside } else { Side::Across }
 }
 
-fn more_evidence(name: FigureName) -> String {
-    let steps: Vec<&str> = name.steps().iter().map(|step| step.word()).collect();
-    format!("take more of: {}", steps.join(", "))
+/// What comes of an interval, however it was made, against a limit.
+pub(super) fn outcome(limit: Limit, figure: &Figure) -> Outcome {
+    match side(limit, figure) {
+        Side::Below(_) | Side::Above(_) => Outcome::Fail,
+        Side::Inside => Outcome::Pass,
+        Side::Across => Outcome::Undecided,
+    }
 }
 
 /// The verdict over all findings: any `fail` fails, else any open finding leaves it `undecided`.
@@ -192,6 +219,7 @@ mod tests {
             high: None,
             n: 1,
             method: String::new(),
+            shrink: None,
         };
         let outcome = |limit| decide("a", FigureName::NoiseRestRms, limit, Some(&figure)).outcome;
         assert_eq!(

@@ -2,10 +2,15 @@
 //!
 //! Belongs here: the decision rule and its words. Does not belong here: how a figure was measured or is shown.
 
+mod advice;
+mod board;
 mod decide;
 mod risk;
+pub mod sequential;
 mod types;
 
-pub use decide::{decide, verdict};
+pub use advice::{Advice, CHANCE, advise};
+pub use board::{BoardShare, board_share};
+pub use decide::{decide, decide_on, verdict};
 pub use risk::probability_outside;
 pub use types::{Finding, Limit, LimitError, Outcome, Verdict};

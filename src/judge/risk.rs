@@ -54,6 +54,7 @@ mod tests {
             high: Some(high),
             n: 1,
             method: String::new(),
+            shrink: None,
         };
         probability_outside(Limit::new(min, max).unwrap(), &figure).unwrap()
     }

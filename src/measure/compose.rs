@@ -104,7 +104,8 @@ fn hold_figures(recording: &Recording<'_>, holds: &Holds, figures: &mut Figures)
         .zip(full.as_ref())
         .and_then(|(rest, full)| levels::span(rest, full));
     let (quiet, pressed) = (holds.quiet_rest(), holds.full());
-    let noises = [noise::rms(&quiet), noise::rms(&pressed)];
+    let noises = [noise::rms(&quiet), noise::rms(&pressed)]
+        .map(|noise| noise.map(|noise| noise.at_rate(board.rate_hz)));
     let present: Vec<_> = noises.iter().flatten().collect();
     figures.set(
         Name::NoiseFreeBits,
@@ -121,7 +122,8 @@ fn hold_figures(recording: &Recording<'_>, holds: &Holds, figures: &mut Figures)
     figures.set(Name::SpanCode, span);
     let returned = holds.returned();
     figures.set(Name::ReturnScatter, returns::scatter(&returned));
-    figures.set(Name::ReturnRange, returns::range(&returned));
+    let range = returns::range(&returned).map(|range| range.at_rate(board.rate_hz));
+    figures.set(Name::ReturnRange, range);
 }
 
 /// Figures that need the order of samples in time: release time, hum, drift, supply.

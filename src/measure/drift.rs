@@ -7,7 +7,7 @@ use super::holds::Hold;
 use super::interval::Budget;
 use super::recording::Recording;
 use super::stats::real;
-use crate::figure::Figure;
+use crate::figure::{Evidence, Figure, Law, Shrink};
 use crate::units::{Code, seconds_from_us};
 
 /// Seconds in a minute.
@@ -60,6 +60,12 @@ pub fn per_minute(recording: &Recording<'_>, codes: &[Code], holds: &[&Hold]) ->
                 "; host time"
             }
         ),
+        shrink: Some(Shrink::by(
+            Law::Slope { dof: line.dof },
+            Evidence::Seconds,
+            seconds,
+            budget.floor_u(),
+        )),
     })
 }
 

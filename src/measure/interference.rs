@@ -10,7 +10,7 @@ use super::WornZone;
 use super::path::{ROUNDING_SD, nearest};
 use super::stats::real;
 use super::stroke_noise::{StrokeNoise, common_sd, own_sd};
-use crate::figure::Figure;
+use crate::figure::{Evidence, Figure, Shrink};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
@@ -67,6 +67,7 @@ pub(super) fn interference_share(noises: &[StrokeNoise], worn: &[WornZone]) -> O
             high: Some(none_seen),
             n: times.len() as u64,
             method: method("no burst seen, upper end by the rule of three"),
+            shrink: Some(Shrink::mean(Evidence::Strokes, real(times.len()), 0.0)),
         });
     }
     let mut random = ChaCha8Rng::seed_from_u64(SEED);
@@ -86,6 +87,7 @@ pub(super) fn interference_share(noises: &[StrokeNoise], worn: &[WornZone]) -> O
         high: at(0.975).map(|high| high.max(value)),
         n: times.len() as u64,
         method: method(&format!("interval by bootstrap over strokes, seed {SEED}")),
+        shrink: Some(Shrink::mean(Evidence::Strokes, real(times.len()), 0.0)),
     })
 }
 

@@ -130,6 +130,12 @@ impl Budget {
         half_width(normal / coverage_factor(f64::INFINITY), widest)
     }
 
+    /// The part of [`Self::standard`] that no scatter explains: that of the bounds.
+    #[must_use]
+    pub fn floor_u(&self) -> f64 {
+        self.bounds.iter().map(|a| a * a / 3.0).sum::<f64>().sqrt()
+    }
+
     /// The same budget in another unit.
     #[must_use]
     pub fn scaled(&self, factor: f64) -> Self {

@@ -8,7 +8,7 @@ use super::interval::Budget;
 use super::quantise;
 use super::recording::BoardFacts;
 use super::stats::{mean, real, sd};
-use crate::figure::Figure;
+use crate::figure::{Evidence, Figure, Law, Shrink};
 use crate::units::Scale;
 
 /// A level of the control with what is known of it.
@@ -20,6 +20,8 @@ pub struct Level {
     pub budget: Option<Budget>,
     /// Number of holds.
     pub holds: usize,
+    /// How its uncertainty shrinks, in codes.
+    pub shrink: Option<Shrink>,
     /// How it was computed.
     pub method: String,
 }
@@ -79,12 +81,24 @@ pub fn level(holds: &[&Hold], board: &BoardFacts) -> Option<Level> {
         ));
     }
     words.push(saturation_words(holds));
+    let budget = scatter.map(|part| Budget {
+        scatter: vec![part],
+        bounds,
+    });
     Some(Level {
         value: mean(&means),
-        budget: scatter.map(|part| Budget {
-            scatter: vec![part],
-            bounds,
+        shrink: budget.as_ref().map(|budget| match holds {
+            [_] => Shrink::by(
+                Law::Mean {
+                    dof: budget.scatter[0].1,
+                },
+                Evidence::Seconds,
+                real(samples) / board.rate_hz,
+                budget.floor_u(),
+            ),
+            _ => Shrink::pieces(Evidence::Holds, m, budget.floor_u()),
         }),
+        budget,
         holds: m,
         method: words.concat(),
     })
@@ -144,6 +158,10 @@ impl Level {
             high: Some((value + half).min(top)),
             n: self.holds as u64,
             method: self.method.clone(),
+            shrink: self.shrink.map(|shrink| Shrink {
+                floor_u: shrink.floor_u * factor,
+                ..shrink
+            }),
         }
     }
 }
@@ -164,7 +182,19 @@ pub fn span(rest: &Level, full: &Level) -> Option<Figure> {
             "full minus rest; {} full and {} rest holds, Welch-Satterthwaite",
             full.holds, rest.holds
         ),
+        shrink: span_shrink(rest, full, budget.floor_u()),
     })
+}
+
+/// As the end whose scatter is larger, the other taken to grow with it: a span is measured again at both.
+fn span_shrink(rest: &Level, full: &Level, floor_u: f64) -> Option<Shrink> {
+    let scatter = |level: &Level| level.budget.as_ref().map_or(0.0, |b| b.scatter[0].0);
+    let shrink = if scatter(full) > scatter(rest) {
+        full.shrink
+    } else {
+        rest.shrink
+    };
+    shrink.map(|shrink| Shrink { floor_u, ..shrink })
 }
 
 #[cfg(test)]

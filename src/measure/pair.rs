@@ -14,7 +14,7 @@ use super::stats::real;
 use super::strokes::{Direction, Ends};
 use super::strokes_part::{HoldEvidence, Ready, ready, stroke_paths};
 use super::{Channel, Recording};
-use crate::figure::{Figure, FigureName, Figures, Scope};
+use crate::figure::{Evidence, Figure, FigureName, Figures, Scope, Shrink};
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
 /// Half of the smoothing window in seconds.
@@ -197,6 +197,7 @@ impl Both {
                  10 ms (at least {BLOCK_SAMPLES} samples); the lag alone makes up to {by_delay:.2} %"
             ),
         );
+        figure.shrink = Some(Shrink::mean(Evidence::Strokes, line.strokes(), 0.0));
         figure.low = Some((raw * scale - k * u * scale).max(0.0));
         figure.high = Some((raw * scale + k * u * scale).max(0.0));
         Some(figure)
@@ -353,13 +354,10 @@ impl Line {
 
     fn figure(&self, value: f64, u: f64) -> Option<Figure> {
         let k = student(self.strokes() - 1.0)?;
-        Some(Figure::symmetric(
-            value,
-            u,
-            k,
-            self.without.len(),
-            self.words.clone(),
-        ))
+        Some(
+            Figure::symmetric(value, u, k, self.without.len(), self.words.clone())
+                .shrinking(Shrink::pieces(Evidence::Strokes, self.without.len(), 0.0)),
+        )
     }
 }
 
@@ -373,7 +371,8 @@ fn lag_figure(delay: &Delay, tracks: &[Tracks]) -> Option<Figure> {
         delay.without.len(),
         "delay of b behind a at least squares, begun at the best normalised overlap correlation; play between the tracks \
          kept apart by direction; u by leaving out one stroke at a time",
-    ))
+    )
+    .shrinking(Shrink::pieces(Evidence::Strokes, delay.without.len(), 0.0)))
 }
 
 /// Standard uncertainty from values with one stroke left out each (jackknife, Tukey 1958).

@@ -7,7 +7,7 @@ use super::interval::{Budget, coverage_factor, normal_quantile};
 use super::recording::Recording;
 use super::releases::{Ends, Return};
 use super::stats::{mean, real};
-use crate::figure::Figure;
+use crate::figure::{Evidence, Figure, Shrink};
 use crate::units::{Code, seconds_from_us};
 use std::ops::Range;
 
@@ -82,6 +82,12 @@ pub fn slowest(
         high: (hung == 0).then_some(slowest.seconds + half),
         n: timed.len() as u64,
         method,
+        // The slowest of more releases is no better known than this one.
+        shrink: Some(Shrink::mean(
+            Evidence::Returns,
+            real(timed.len()),
+            slowest.budget.standard(),
+        )),
     })
 }
 

@@ -4,12 +4,12 @@
 //! and tails as such (`releases`), what one hold says (`holds`).
 
 use super::holds::{self, Hold};
-use super::interval::{Budget, sd_interval};
+use super::interval::{Budget, coverage_factor, sd_interval};
 use super::quantise;
 use super::recording::Recording;
 use super::releases::{self, Ends, Return};
 use super::stats::{real, sd, variance};
-use crate::figure::Figure;
+use crate::figure::{Evidence, Figure, Law, Shrink};
 use crate::units::{Code, Step};
 use std::ops::Range;
 
@@ -184,7 +184,28 @@ pub fn scatter(returned: &[&Hold]) -> Option<Figure> {
             "sd of the means of {} returns, chi-square{words}",
             returned.len()
         ),
+        shrink: Some(Shrink::by(
+            Law::Spread,
+            Evidence::Returns,
+            dof + 1.0,
+            hidden_u(value, coarse),
+        )),
     })
+}
+
+/// What rounding could hide of a scatter, however many returns there were, as a standard uncertainty.
+fn hidden_u(value: f64, coarse: bool) -> f64 {
+    let (low, high) = quantise::noise_interval(value, 1e9);
+    if coarse {
+        (high - low) / (2.0 * coverage_factor(f64::INFINITY))
+    } else {
+        0.0
+    }
+}
+
+/// Samples of the shorter hold.
+fn shortest(holds: &[&Hold]) -> Option<f64> {
+    holds.iter().map(|hold| real(hold.n())).reduce(f64::min)
 }
 
 /// `return_range`: largest minus smallest mean of the same holds. `None` below three.
@@ -232,6 +253,7 @@ pub fn range(returned: &[&Hold]) -> Option<Figure> {
             "largest minus smallest mean of {} returns, of this capture",
             returned.len()
         ),
+        shrink: shortest(&ends).map(|n| Shrink::mean(Evidence::Samples, n, budget.floor_u())),
     })
 }
 

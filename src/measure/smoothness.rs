@@ -11,7 +11,7 @@ use super::path::{Path, nearest};
 use super::smooth::LocalQuadratic;
 use super::stats::real;
 use super::strokes::{Ends, Stroke};
-use crate::figure::Figure;
+use crate::figure::{Evidence, Figure, Shrink};
 use statrs::distribution::{ContinuousCDF, StudentsT};
 use std::collections::VecDeque;
 
@@ -204,7 +204,9 @@ pub(super) fn smoothness(profiles: &[Vec<f64>], span: f64, noise: f64) -> Option
         ),
     );
     let rounding = if noise < UNDITHERED { scale } else { 0.0 };
-    figure.u = Some(u.hypot(rounding / 6.0_f64.sqrt()));
+    let floor_u = rounding / 6.0_f64.sqrt();
+    figure.shrink = Some(Shrink::pieces(Evidence::Strokes, own.len(), floor_u));
+    figure.u = Some(u.hypot(floor_u));
     figure.low = Some((mean * scale - k * u - rounding).max(0.0));
     figure.high = Some((mean * scale + k * u + rounding).max(0.0));
     Some(figure)

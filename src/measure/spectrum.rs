@@ -171,6 +171,7 @@ pub fn hum(
             sums.pieces,
             rms(2.0 * m),
         ),
+        shrink: None,
     })
 }
 

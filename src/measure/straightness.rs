@@ -18,7 +18,8 @@ use super::line::Line;
 use super::linearity::{Kind, largest_deviation};
 use super::recording::{Channel, Recording};
 use super::scatter::draws;
-use crate::figure::{Figure, FigureName, Figures};
+use super::stats::real;
+use crate::figure::{Evidence, Figure, FigureName, Figures, Shrink};
 
 /// Two-sided 95 % factor of the normal distribution.
 const K: f64 = 1.96;
@@ -78,12 +79,12 @@ pub fn lines_part(
     ] {
         let read = kind.line(&halfway.travel, &halfway.value)?.max_error;
         let figure = largest_deviation(kind, &halfway, &draws)
-            .map(|sized| figure(sized, span, u_inl, curve.visits, told.linearity(read, span)));
+            .map(|sized| figure(sized, span, u_inl, &curve, told.linearity(read, span)));
         figures.set(name, figure);
     }
     let gap = largest_gap(&curve).map(|(sized, read, positions)| {
         let words = told.hysteresis(read, span, positions);
-        figure(sized, span, 0.0, curve.visits, words)
+        figure(sized, span, 0.0, &curve, words)
     });
     figures.set(FigureName::Hysteresis, gap);
     let line = Kind::Independent
@@ -124,7 +125,7 @@ fn span(curve: &Curve, ends: Option<(f64, f64)>) -> Option<(f64, &'static str)> 
 }
 
 /// In % of span, the board's non-linearity added.
-fn figure(sized: Sized, span: f64, u_board: f64, n: usize, method: String) -> Figure {
+fn figure(sized: Sized, span: f64, u_board: f64, curve: &Curve, method: String) -> Figure {
     let pct = 100.0 / span;
     let wider = |way: f64| way.hypot(K * u_board);
     Figure {
@@ -132,8 +133,10 @@ fn figure(sized: Sized, span: f64, u_board: f64, n: usize, method: String) -> Fi
         u: Some(sized.u.hypot(u_board) * pct),
         low: Some((sized.value - wider(sized.value - sized.low)).max(0.0) * pct),
         high: Some((sized.value + wider(sized.high - sized.value)) * pct),
-        n: n as u64,
+        n: curve.visits as u64,
         method,
+        shrink: (curve.manner == Manner::Stations)
+            .then(|| Shrink::mean(Evidence::Stations, real(curve.visits), u_board * pct)),
     }
 }
 

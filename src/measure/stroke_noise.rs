@@ -10,7 +10,7 @@ use super::robust::{mad_sd_about_zero, median};
 use super::smooth::{LocalQuadratic, leftover};
 use super::stats::real;
 use super::strokes::{Ends, Stroke};
-use crate::figure::Figure;
+use crate::figure::{Evidence, Figure, Shrink};
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
 /// Half of the smoothing window in seconds.
@@ -165,6 +165,7 @@ pub(super) fn stroke_noise(noises: &[StrokeNoise]) -> Option<Figure> {
         "root of the median block variance about a parabola over 25 ms (at least 5 samples); rounding to codes \
          included; dropouts left out",
     );
+    figure.shrink = Some(Shrink::mean(Evidence::Strokes, strokes, rounding));
     figure.low = figure.low.map(|low| low.max(0.0));
     Some(figure)
 }

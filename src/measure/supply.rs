@@ -83,6 +83,7 @@ pub fn ratiometric_error(recording: &Recording<'_>, codes: &[Code]) -> Option<Fi
             supply_log.len(),
             100.0 * spread
         ),
+        shrink: None,
     })
 }
 

@@ -1,0 +1,219 @@
+//! Units at a knife-edge limit: undecided, with an amount of evidence that decides them when it is supplied.
+//!
+//! Belongs here: simulated units through `capture`, `measure` and `judge`, assessed, told what more to take, recorded
+//! again with that much, assessed again. Seeds are fixed.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+use pedalproof::bench::assess;
+use pedalproof::capture::{
+    Board, Capture, CaptureWriter, ChannelMeta, Metadata, StreamCounts, UnitMeta,
+};
+use pedalproof::judge::{Outcome, Verdict};
+use pedalproof::link::simulated::{
+    Board as SimBoard, ChannelModel, Control, Movement, Passages, ReturnBy, Returning, Script,
+    SimRun, SimUnit, Simulation, Spring,
+};
+use pedalproof::profile::Profile;
+use pedalproof::record::Assessment;
+use pedalproof::units::Step;
+use serde_json::{Value, json};
+use std::process::Command;
+
+/// The one-track pedal's profile with one limit only.
+fn profile(figure: &str, max: f64) -> (Profile, String) {
+    let text = include_str!("../profiles/pedal-hall-one-track.json");
+    let mut profile: Value = serde_json::from_str(text).unwrap();
+    profile["tracks"]["1"]["limits"] =
+        json!({ figure: { "max": max, "reason": "a knife edge for this test" } });
+    let text = profile.to_string();
+    (Profile::from_json(&text).unwrap(), text)
+}
+
+/// A pedal of 1.0 code of noise whose returns scatter by `sd` codes.
+fn pedal(sd: f64, movements: Vec<Movement>) -> SimUnit {
+    SimUnit {
+        tag: "T1-pedal".to_owned(),
+        control: Control {
+            spring: Spring {
+                tau_s: 0.06,
+                bounce: 0.0,
+            },
+            returning: Returning::Codes(sd),
+            ..Control::new(vec![ChannelModel::volts("pedal", 0.8, 4.2).noise(1.0)])
+        },
+        board: SimBoard::default(),
+        script: Script::once(movements),
+    }
+}
+
+fn capture(run: &SimRun) -> Capture {
+    let channel = |(name, role, track): &(String, _, _)| {
+        let meta = ChannelMeta {
+            role: *role,
+            track: Some(*track),
+        };
+        (name.clone(), meta)
+    };
+    Capture {
+        meta: Metadata {
+            board: Board {
+                name: "simulated".to_owned(),
+                bits: run.board.bits,
+                vref_mv: run.board.vref_mv,
+                rate_hz: run.board.rate_hz,
+                inl_code: None,
+                clock: None,
+            },
+            unit: UnitMeta {
+                tag: Some(run.tag.clone()),
+                profile: None,
+            },
+            channels: run.channels.iter().map(channel).collect(),
+            reference: None,
+            started: None,
+            stream: StreamCounts {
+                lines: run.t_us.len() as u64,
+                samples: run.t_us.len() as u64,
+                ..StreamCounts::default()
+            },
+            note: None,
+        },
+        t_us: run.t_us.clone(),
+        passages: run.passages.clone(),
+        codes: run.codes.clone(),
+        reference: None,
+        lost: None,
+    }
+}
+
+fn recorded(unit: &SimUnit, seed: u64) -> Capture {
+    capture(&Simulation::new(unit, seed).unwrap().run(600.0))
+}
+
+fn assessed(capture: &Capture, profile: &Profile) -> Assessment {
+    assess(capture, Some(profile)).unwrap()
+}
+
+/// `13 more returns (18 in all; ...)`: both numbers, or none when no evidence is asked for.
+fn asked_for(assessment: &Assessment) -> Option<(f64, f64)> {
+    let advice = assessment.findings[0].advice.as_deref()?;
+    let (more, rest) = advice.split_once(' ')?;
+    let total = rest.split_once('(')?.1.split_once(' ')?.0;
+    Some((more.parse().ok()?, total.parse().ok()?))
+}
+
+/// How many units asked for more, and how many of those were decided by it.
+fn supply(
+    units: std::ops::Range<u64>,
+    profile: &Profile,
+    unit: impl Fn(Option<f64>) -> SimUnit,
+) -> (u32, u32) {
+    let (mut asked, mut decided) = (0, 0);
+    for seed in units {
+        let first = assessed(&recorded(&unit(None), seed), profile);
+        let Some((more, total)) = asked_for(&first) else {
+            continue;
+        };
+        assert_eq!(first.verdict, Some(Verdict::Undecided), "seed {seed}");
+        assert_eq!(first.findings[0].outcome, Outcome::Undecided);
+        asked += 1;
+        let second = assessed(&recorded(&unit(Some(more)), seed), profile);
+        assert!(total > more, "seed {seed}: {more} more make {total}");
+        decided += u32::from(second.verdict != Some(Verdict::Undecided));
+    }
+    println!("{asked} units asked for more, {decided} were decided by it");
+    (asked, decided)
+}
+
+const FIRST_RETURNS: u32 = 6;
+
+fn returns(more: Option<f64>) -> Vec<Movement> {
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // a small count
+    let more = more.unwrap_or(0.0) as u32;
+    vec![
+        Movement::Rest(1.0),
+        Movement::Go { to: 1.0, s: 0.4 },
+        Movement::Full(1.0),
+        Movement::Go { to: 0.0, s: 0.4 },
+        Movement::Wait(0.3),
+        Movement::Returns {
+            count: FIRST_RETURNS + more,
+            press_s: 0.3,
+            hold_s: 0.5,
+            by: ReturnBy::Spring,
+            rest_s: 1.2,
+            passages: Passages::Together,
+        },
+    ]
+}
+
+/// True scatter 3.0 codes, limit 4.5: six returns give an interval from 0.62 to 2.45 of the estimate.
+#[test]
+fn returns_that_are_asked_for_decide_in_most_cases() {
+    let (profile, _) = profile("return_scatter", 4.5);
+    let (asked, decided) = supply(1..31, &profile, |more| pedal(3.0, returns(more)));
+    assert!(asked >= 10, "only {asked} units were open");
+    assert!(2 * decided > asked, "{decided} of {asked}");
+}
+
+/// Noise at rest about 1.07 codes with the board's, a limit 2 % above: 2 s are too little for that.
+#[test]
+fn seconds_that_are_asked_for_decide_in_most_cases() {
+    let rest = |more: Option<f64>| pedal(0.0, vec![Movement::Rest(2.0 + more.unwrap_or(0.0))]);
+    let run = Simulation::new(&rest(None), 1).unwrap().run(2.0);
+    let truth = run.truth.channels[0].rounded_noise_rms_code();
+    let (profile, _) = profile("noise_rest_rms", truth * 1.02);
+    let (asked, decided) = supply(1..61, &profile, rest);
+    assert!(asked >= 10, "only {asked} units were open");
+    assert!(2 * decided > asked, "{decided} of {asked}");
+}
+
+/// The same at the command line: exit code 3, the advice in words and in JSON.
+#[test]
+fn the_command_ends_with_3_and_says_how_many_more() {
+    let folder = tempfile::tempdir().unwrap();
+    let csv = folder.path().join("edge.csv");
+    let (knife, text) = profile("return_scatter", 4.5);
+    let profile = folder.path().join("edge.json");
+    std::fs::write(&profile, text).unwrap();
+    let capture = (1..31)
+        .map(|seed| recorded(&pedal(3.0, returns(None)), seed))
+        .find(|capture| asked_for(&assessed(capture, &knife)).is_some())
+        .unwrap();
+    write(&capture, &csv);
+    let assess = |args: &[&str]| {
+        let ran = Command::new(env!("CARGO_BIN_EXE_pedalproof"))
+            .arg("assess")
+            .arg(&csv)
+            .arg("--profile")
+            .arg(&profile)
+            .args(args)
+            .output()
+            .unwrap();
+        assert_eq!(ran.status.code(), Some(3), "{ran:?}");
+        String::from_utf8(ran.stdout).unwrap()
+    };
+    let json: Value = serde_json::from_str(&assess(&["--json"])).unwrap();
+    assert_eq!(json["verdict"], "undecided");
+    let advice = json["findings"][0]["advice"].as_str().unwrap();
+    assert!(advice.contains("more returns ("), "{advice}");
+    assert!(assess(&[]).contains(advice));
+    // The keys of DESIGN 4.4 and no other.
+    let figure = &json["channels"]["pedal"]["figures"]["return_scatter"];
+    let keys: Vec<&String> = figure.as_object().unwrap().keys().collect();
+    assert_eq!(keys.len(), 7, "{keys:?}");
+}
+
+fn write(capture: &Capture, csv: &std::path::Path) {
+    let mut writer = CaptureWriter::create(csv, capture.meta.clone()).unwrap();
+    for (i, t_us) in capture.t_us.iter().enumerate() {
+        let step = capture
+            .passages
+            .iter()
+            .find(|passage| passage.range.contains(&i))
+            .map_or(Step::Idle, |passage| passage.step);
+        let codes = capture.codes.iter().map(|column| column[i]);
+        writer.push(*t_us, step, codes, None).unwrap();
+    }
+    writer.finish(&capture.meta.stream).unwrap();
+}
