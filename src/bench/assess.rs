@@ -5,7 +5,7 @@ use crate::figure::{FigureName, Figures};
 use crate::judge::{self, Finding, Limit, Outcome};
 use crate::measure::{self, Measured};
 use crate::profile::Profile;
-use crate::record::{Assessment, CaptureFacts, ChannelPart, PairFacts, UnitFacts};
+use crate::record::{Assessment, CaptureFacts, ChannelPart, PairFacts, UnitFacts, WornOn};
 use crate::units::{ScaleError, Track};
 use std::collections::BTreeMap;
 
@@ -40,7 +40,7 @@ pub fn assess(capture: &Capture, profile: Option<&Profile>) -> Result<Assessment
         findings.extend(stream_finding(&capture.meta.stream));
     }
     let stream = &capture.meta.stream;
-    Ok(Assessment {
+    let mut assessment = Assessment {
         verdict: judge::verdict(&findings),
         capture: CaptureFacts {
             file: None,
@@ -76,7 +76,53 @@ pub fn assess(capture: &Capture, profile: Option<&Profile>) -> Result<Assessment
             .map(|p| (format!("{}/{}", p.a, p.b), PairFacts { figures: p.figures }))
             .collect(),
         findings,
-    })
+    };
+    tell_tracks_apart(&mut assessment);
+    Ok(assessment)
+}
+
+/// A channel that fails for worn zones is told which of them the other track shares: then supply or wiring may be at
+/// fault and not the track.
+fn tell_tracks_apart(assessment: &mut Assessment) {
+    let words = |channel: &str| {
+        let part = &assessment.channels.iter().find(|(n, _)| n == channel)?.1;
+        let (mut shared, mut alone, mut other) = (0, 0, None);
+        for zone in &part.worn_zones {
+            match assessment.worn_on(channel, zone) {
+                WornOn::OnlyTrack => {}
+                WornOn::Alone(name) => {
+                    alone += 1;
+                    other = Some(name);
+                }
+                WornOn::Both(name) => {
+                    shared += 1;
+                    other = Some(name);
+                }
+            }
+        }
+        let other = other?;
+        Some(match (shared, alone) {
+            (0, _) => format!("{other} is quiet there: a fault of this track"),
+            (_, 0) => format!(
+                "{other} is as loud at the same travel: look at supply and wiring before the track"
+            ),
+            _ => format!(
+                "{shared} of these zones are on {other} as well, where supply and wiring come first; {alone} on this track alone"
+            ),
+        })
+    };
+    let advice: Vec<Option<String>> = assessment
+        .findings
+        .iter()
+        .map(|finding| {
+            let worn =
+                finding.figure == FigureName::WornZonesCount && finding.outcome == Outcome::Fail;
+            worn.then(|| words(&finding.channel)).flatten()
+        })
+        .collect();
+    for (finding, advice) in assessment.findings.iter_mut().zip(advice) {
+        finding.advice = advice.or(finding.advice.take());
+    }
 }
 
 /// Every limit of the profile against the figure it names. A track without a channel is not measured.

@@ -2,6 +2,7 @@
 #![allow(clippy::doc_markdown)] // the doc comments here are help texts for the terminal
 
 use crate::capture::ChannelMeta;
+use crate::figure::FigureName;
 use crate::units::{Role, Step, Track};
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
@@ -133,17 +134,22 @@ pub(super) struct Record {
 
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Examples:\n  pedalproof assess T1-pedal.csv\n  pedalproof assess T1-pedal.csv --profile pedal-hall-two-track --json"
+    after_help = "Examples:\n  pedalproof assess T1-pedal.csv\n  pedalproof assess T1-pedal.csv --profile pedal-hall-two-track --json\n  pedalproof assess T1-pedal.csv --explain return_scatter\n  pedalproof assess --explain hysteresis"
 )]
 pub(super) struct Assess {
     /// The capture's CSV; its metadata lies beside it
-    pub(super) capture: PathBuf,
+    #[arg(required_unless_present = "explain")]
+    pub(super) capture: Option<PathBuf>,
     /// The profile: a file, or the name of a built-in one; without it, the one that the capture names
     #[arg(long)]
     pub(super) profile: Option<String>,
     /// Print JSON
     #[arg(long)]
     pub(super) json: bool,
+    /// Explain one figure instead: definition, formula, source, and what the capture used for it or lacks. Without a
+    /// capture, the figure alone. No verdict: the exit code is 0
+    #[arg(long, value_name = "FIGURE", conflicts_with = "json")]
+    pub(super) explain: Option<FigureName>,
 }
 
 #[derive(Debug, Args)]

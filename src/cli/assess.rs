@@ -2,17 +2,25 @@
 
 use super::{Outcome, args, print};
 use crate::bench;
-use crate::capture;
+use crate::capture::{self, Opened};
+use crate::figure::FigureName;
 use crate::profile::{self, Profile};
 use crate::record::Assessment;
-use crate::report;
+use crate::report::{self, Seen};
+use crate::units::Step;
 use anyhow::{Context, anyhow};
 use std::path::Path;
 
 pub(super) fn run(wanted: &args::Assess) -> anyhow::Result<Outcome> {
-    let opened = capture::open(&wanted.capture)?;
+    let Some(capture) = &wanted.capture else {
+        // Refused by the arguments unless a figure is to be explained.
+        let name = wanted.explain.context("say which capture to assess")?;
+        print(&report::explain(name, None))?;
+        return Ok(Outcome::Good);
+    };
+    let opened = capture::open(capture)?;
     if let Some(lost) = &opened.capture.lost {
-        eprintln!("{}: {lost}", wanted.capture.display());
+        eprintln!("{}: {lost}", capture.display());
     }
     let profile = match &wanted.profile {
         Some(name) => Some(named(name)?),
@@ -24,19 +32,29 @@ pub(super) fn run(wanted: &args::Assess) -> anyhow::Result<Outcome> {
             .as_deref()
             .and_then(told_by_capture),
     };
-    let file = wanted
-        .capture
-        .file_name()
-        .unwrap_or_default()
-        .to_string_lossy();
+    let file = capture.file_name().unwrap_or_default().to_string_lossy();
     let assessment = bench::assess_file(&opened, &file, profile.as_ref())
-        .with_context(|| format!("capture {}", wanted.capture.display()))?;
+        .with_context(|| format!("capture {}", capture.display()))?;
+    if let Some(name) = wanted.explain {
+        print(&explained(name, &opened, &assessment))?;
+        return Ok(Outcome::Good);
+    }
     if wanted.json {
         print(&format!("{}\n", json(&assessment)?))?;
     } else {
         print(&report::assessment_text(&assessment))?;
     }
     Ok(assessment.verdict.into())
+}
+
+fn explained(name: FigureName, opened: &Opened, assessment: &Assessment) -> String {
+    let mut steps: Vec<Step> = opened.capture.passages.iter().map(|p| p.step).collect();
+    steps.dedup();
+    let seen = Seen {
+        assessment,
+        steps: &steps,
+    };
+    report::explain(name, Some(seen))
 }
 
 /// An assessment as the JSON of DESIGN 4.4.

@@ -2,7 +2,7 @@
 
 use crate::figure::{FigureName, Figures};
 use crate::judge::{Finding, Verdict};
-use crate::measure::{DeviationCurve, Dropout, TravelMap, WornZone};
+use crate::measure::{DeviationCurve, Dropout, TravelMap, WornZone, shared_zones};
 use serde::{Serialize, Serializer};
 use std::collections::BTreeMap;
 
@@ -66,6 +66,17 @@ pub struct ChannelPart {
     pub curve: Option<DeviationCurve>,
 }
 
+/// Whether a worn zone is on one track alone.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum WornOn<'a> {
+    /// The control was measured on this track only: nothing to hold it against.
+    OnlyTrack,
+    /// The other track, named, is quiet there: the fault is in this track.
+    Alone(&'a str),
+    /// The other track, named, is as loud there: what both share is to be looked at first, supply and wiring.
+    Both(&'a str),
+}
+
 /// What two tracks showed against each other.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct PairFacts {
@@ -88,6 +99,32 @@ impl Assessment {
                 .find(|(name, _)| name == channel)
                 .map(|(_, part)| &part.figures)
         })
+    }
+
+    /// Whether a worn zone of `channel` is on that track alone, or on the other track of its pair as well.
+    #[must_use]
+    pub fn worn_on(&self, channel: &str, zone: &WornZone) -> WornOn<'_> {
+        let partner = self.pairs.iter().find_map(|(pair, _)| {
+            let (a, b) = pair.split_once('/')?;
+            match channel {
+                _ if channel == a => Some(b),
+                _ if channel == b => Some(a),
+                _ => None,
+            }
+        });
+        let partner = partner.and_then(|name| {
+            let part = self.channels.iter().find(|(other, _)| other == name)?;
+            part.1.map.as_ref().map(|_| part)
+        });
+        match partner {
+            None => WornOn::OnlyTrack,
+            Some((name, part))
+                if !shared_zones(std::slice::from_ref(zone), &part.worn_zones).is_empty() =>
+            {
+                WornOn::Both(name)
+            }
+            Some((name, _)) => WornOn::Alone(name),
+        }
     }
 
     /// The finding on one figure of one channel or pair.
@@ -120,5 +157,64 @@ struct Keyed<'a, T>(&'a [(String, T)]);
 impl<T: Serialize> Serialize for Keyed<'_, T> {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         serializer.collect_map(self.0.iter().map(|(key, value)| (key, value)))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::figure::Scope;
+
+    fn part(zones: &[(f64, f64)]) -> ChannelPart {
+        let zone = |&(from_pct, to_pct): &(f64, f64)| WornZone {
+            from_pct,
+            to_pct,
+            noise_ratio: 4.0,
+            strokes_seen: 8,
+            strokes: 8,
+        };
+        ChannelPart {
+            figures: Figures::new(Scope::Channel),
+            worn_zones: zones.iter().map(zone).collect(),
+            dropouts: Vec::new(),
+            map: Some(TravelMap {
+                bins: Vec::new(),
+                overall: 1.0,
+                strokes: 8,
+            }),
+            curve: None,
+        }
+    }
+
+    #[test]
+    fn wear_of_one_track_is_told_from_wear_of_both() {
+        let mut assessment = Assessment {
+            verdict: None,
+            capture: CaptureFacts::default(),
+            unit: UnitFacts::default(),
+            channels: vec![
+                ("a".to_owned(), part(&[(10.0, 16.0), (40.0, 44.0)])),
+                ("b".to_owned(), part(&[(12.0, 15.0)])),
+            ],
+            pairs: vec![(
+                "a/b".to_owned(),
+                PairFacts {
+                    figures: Figures::new(Scope::Pair),
+                },
+            )],
+            findings: Vec::new(),
+        };
+        let on = |assessment: &Assessment, channel: usize, zone: usize| {
+            let (name, part) = &assessment.channels[channel];
+            format!("{:?}", assessment.worn_on(name, &part.worn_zones[zone]))
+        };
+        assert_eq!(on(&assessment, 0, 0), r#"Both("b")"#);
+        assert_eq!(on(&assessment, 0, 1), r#"Alone("b")"#);
+        assert_eq!(on(&assessment, 1, 0), r#"Both("a")"#);
+        // A track without strokes has nothing to say.
+        assessment.channels[1].1.map = None;
+        assert_eq!(on(&assessment, 0, 0), "OnlyTrack");
+        assessment.pairs.clear();
+        assert_eq!(on(&assessment, 0, 1), "OnlyTrack");
     }
 }

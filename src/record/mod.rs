@@ -4,4 +4,4 @@
 
 mod assessment;
 
-pub use assessment::{Assessment, CaptureFacts, ChannelPart, PairFacts, UnitFacts};
+pub use assessment::{Assessment, CaptureFacts, ChannelPart, PairFacts, UnitFacts, WornOn};

@@ -1,26 +1,47 @@
 //! An assessment as text for a person at the bench: verdict, what decided it, then every figure. 80 columns.
 
-use crate::figure::Figures;
-use crate::figure::numbers::{DASH, fixed, limit, reading};
+use super::figures_text::{table, unit};
+use super::page::Page;
+use super::travel_text;
+use crate::figure::numbers::{fixed, limit};
 use crate::judge::{Finding, Outcome, Verdict};
-use crate::record::{Assessment, CaptureFacts, ChannelPart};
+use crate::measure::Towards;
+use crate::record::{Assessment, CaptureFacts, ChannelPart, WornOn};
 use std::fmt::Write as _;
+
+/// Most dropouts told one by one.
+const MOST_DROPOUTS: usize = 10;
 
 /// The whole text. Ends with a line end.
 #[must_use]
 pub fn assessment_text(assessment: &Assessment) -> String {
-    let mut out = headline(assessment);
-    out.push_str(&capture_line(&assessment.capture));
-    findings(&mut out, &assessment.findings);
+    let mut page = Page::default();
+    page.paragraph(&headline(assessment));
+    page.hang("", "  ", &capture_line(&assessment.capture));
+    findings(&mut page, &assessment.findings);
+    let own = |channel: &str| -> Vec<&Finding> {
+        let all = assessment.findings.iter();
+        all.filter(|finding| finding.channel == channel).collect()
+    };
     for (name, part) in &assessment.channels {
-        heading(&mut out, name, &part.figures);
-        zones(&mut out, part);
+        page.gap();
+        page.line(name);
+        table(&mut page, &part.figures, &own(name));
+        travel_text::noise(&mut page, part);
+        zones(&mut page, assessment, name, part);
+        travel_text::deviation(&mut page, part.curve.as_ref());
     }
     for (name, part) in &assessment.pairs {
-        heading(&mut out, &format!("{name} (two tracks)"), &part.figures);
+        page.gap();
+        page.line(&format!("{name} (two tracks)"));
+        table(&mut page, &part.figures, &own(name));
     }
-    out.push_str("\nu is the standard uncertainty; the interval covers 95 %; % is of span.\n");
-    out
+    page.gap();
+    page.words(
+        "The column 95 % says how far the 95 % interval reaches from the value; % is of span; x fails, ? is open. \
+         A figure explained: --explain FIGURE.",
+    );
+    page.text()
 }
 
 fn headline(assessment: &Assessment) -> String {
@@ -58,15 +79,15 @@ fn capture_line(capture: &CaptureFacts) -> String {
     for (cause, n) in &capture.rejected {
         let _ = write!(line, ", {n} lines rejected: {cause}");
     }
-    line.push('\n');
     line
 }
 
-fn findings(out: &mut String, findings: &[Finding]) {
+fn findings(page: &mut Page, findings: &[Finding]) {
     if findings.is_empty() {
         return;
     }
-    out.push_str("\nWhat decided it\n");
+    page.gap();
+    page.line("What decided it");
     let order = [
         Outcome::Fail,
         Outcome::Undecided,
@@ -78,91 +99,68 @@ fn findings(out: &mut String, findings: &[Finding]) {
         .flat_map(|outcome| findings.iter().filter(move |f| f.outcome == *outcome))
     {
         let allowed = limit(finding.min, finding.max);
-        let _ = writeln!(
-            out,
+        page.line(&format!(
             "  {:<12} {} {}: allowed {allowed} {}",
             finding.outcome,
             finding.channel,
             finding.figure,
-            unit(finding.figure.unit())
-        );
+            unit(finding.figure)
+        ));
+        let indent = " ".repeat(15);
         if finding.outcome != Outcome::Pass {
-            let _ = writeln!(out, "               {}", finding.reason);
+            page.hang(&indent, &indent, &finding.reason);
         }
         if let Some(advice) = &finding.advice {
-            let _ = writeln!(out, "               -> {advice}");
+            page.hang(&format!("{indent}-> "), &format!("{indent}   "), advice);
         }
     }
 }
 
-fn heading(out: &mut String, name: &str, figures: &Figures) {
-    let _ = writeln!(
-        out,
-        "\n{name}\n  {:<22} {:>11}  {:<9} {:<9} 95 % interval",
-        "figure", "value", "u", "unit"
-    );
-    for (name, figure) in figures.iter() {
-        let Some(figure) = figure else {
-            let steps: Vec<_> = name.steps().iter().map(|step| step.word()).collect();
-            let _ = writeln!(
-                out,
-                "  {:<22} {DASH:>11}   not measured: needs {}",
-                name.word(),
-                steps.join(" or ")
-            );
-            continue;
-        };
-        let told = reading(figure);
-        let _ = writeln!(
-            out,
-            "  {:<22} {:>11}  {:<9} {:<9} {}",
-            name.word(),
-            told.value,
-            told.u,
-            unit(name.unit()),
-            told.interval
-        );
-    }
-}
-
-/// The unit for people: a plain number has none.
-fn unit(word: &str) -> &str {
-    if word == "1" { "" } else { word }
-}
-
-fn zones(out: &mut String, part: &ChannelPart) {
+fn zones(page: &mut Page, assessment: &Assessment, channel: &str, part: &ChannelPart) {
     for zone in &part.worn_zones {
-        let _ = writeln!(
-            out,
-            "  worn from {} to {} % of travel: {} times the noise, seen in {} of {} strokes",
-            fixed(zone.from_pct, 1),
-            fixed(zone.to_pct, 1),
-            fixed(zone.noise_ratio, 1),
-            zone.strokes_seen,
-            zone.strokes
+        let where_else = match assessment.worn_on(channel, zone) {
+            WornOn::OnlyTrack => String::new(),
+            WornOn::Alone(other) => format!("; {other} is quiet there: a fault of this track"),
+            WornOn::Both(other) => {
+                format!("; {other} is as loud there: look at supply and wiring first")
+            }
+        };
+        page.hang(
+            "  ",
+            "    ",
+            &format!(
+                "worn from {} to {} % of travel: {} times the noise, seen in {} of {} strokes{where_else}",
+                fixed(zone.from_pct, 1),
+                fixed(zone.to_pct, 1),
+                fixed(zone.noise_ratio, 1),
+                zone.strokes_seen,
+                zone.strokes
+            ),
         );
     }
-    for dropout in part.dropouts.iter().take(10) {
+    for dropout in part.dropouts.iter().take(MOST_DROPOUTS) {
         let at = dropout.travel_pct.map_or_else(String::new, |travel| {
             format!(" at {} % of travel", fixed(travel, 1))
         });
-        let _ = writeln!(
-            out,
-            "  dropped out at {} s for {} ms, {} % deep towards {}{at}",
-            fixed(dropout.t_s, 3),
-            fixed(dropout.duration_ms, 1),
-            fixed(dropout.depth_pct, 1),
-            match dropout.towards {
-                crate::measure::Towards::Ground => "ground",
-                crate::measure::Towards::Supply => "supply",
-            }
+        page.hang(
+            "  ",
+            "    ",
+            &format!(
+                "dropped out at {} s for {} ms, {} % deep towards {}{at}",
+                fixed(dropout.t_s, 3),
+                fixed(dropout.duration_ms, 1),
+                fixed(dropout.depth_pct, 1),
+                match dropout.towards {
+                    Towards::Ground => "ground",
+                    Towards::Supply => "supply",
+                }
+            ),
         );
     }
-    if part.dropouts.len() > 10 {
-        let _ = writeln!(
-            out,
-            "  ... and {} more dropouts: see --json",
-            part.dropouts.len() - 10
-        );
+    if part.dropouts.len() > MOST_DROPOUTS {
+        page.words(&format!(
+            "... and {} more dropouts: see --json",
+            part.dropouts.len() - MOST_DROPOUTS
+        ));
     }
 }

@@ -3,7 +3,11 @@
 //! Belongs here: formatting, layout of text and HTML. Does not belong here: how a figure is computed or judged.
 
 mod assessment_text;
+mod explain;
+mod figures_text;
 mod page;
 pub mod profile_text;
+mod travel_text;
 pub mod wiring_text;
 pub use assessment_text::assessment_text;
+pub use explain::{Seen, explain};

@@ -15,6 +15,13 @@ impl Page {
         self.0.push('\n');
     }
 
+    /// Lines as they are, each trimmed at its end.
+    pub(super) fn paragraph(&mut self, text: &str) {
+        for line in text.lines() {
+            self.line(line);
+        }
+    }
+
     pub(super) fn gap(&mut self) {
         self.0.push('\n');
     }
@@ -29,7 +36,7 @@ impl Page {
         let mut line = first.to_owned();
         let mut empty = true;
         for word in text.split_whitespace() {
-            if !empty && line.len() + 1 + word.len() > COLUMNS {
+            if !empty && line.chars().count() + 1 + word.chars().count() > COLUMNS {
                 self.line(&line);
                 rest.clone_into(&mut line);
                 empty = true;
