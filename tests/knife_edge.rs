@@ -4,20 +4,23 @@
 //! again with that much, assessed again. Seeds are fixed.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use pedalproof::bench::assess;
+use pedalproof::bench::{Plan, RunEvent, Setup, Wanted, assess, start};
 use pedalproof::capture::{
     Board, Capture, CaptureWriter, ChannelMeta, Metadata, StreamCounts, UnitMeta,
 };
 use pedalproof::judge::{Outcome, Verdict};
 use pedalproof::link::simulated::{
-    Board as SimBoard, ChannelModel, Control, Movement, Passages, ReturnBy, Returning, Script,
-    SimRun, SimUnit, Simulation, Spring,
+    Board as SimBoard, BoardLines, ChannelModel, Control, Movement, Passages, ReturnBy, Returning,
+    Script, SimRun, SimUnit, Simulation, Spring, scenario,
 };
+use pedalproof::link::{MemoryBoard, Pace, StreamOptions};
 use pedalproof::profile::Profile;
 use pedalproof::record::Assessment;
 use pedalproof::units::Step;
 use serde_json::{Value, json};
 use std::process::Command;
+use std::sync::Arc;
+use std::time::Duration;
 
 /// The one-track pedal's profile with one limit only.
 fn profile(figure: &str, max: f64) -> (Profile, String) {
@@ -166,6 +169,50 @@ fn seconds_that_are_asked_for_decide_in_most_cases() {
     let (asked, decided) = supply(1..61, &profile, rest);
     assert!(asked >= 10, "only {asked} units were open");
     assert!(2 * decided > asked, "{decided} of {asked}");
+}
+
+/// The live card on a pedal that returns with this scatter: the returns that it wanted in the end, and the scatter's finding.
+fn live(sd: f64, seed: u64) -> (f64, Outcome) {
+    let (profile, _) = profile("return_scatter", 4.5);
+    let mut unit = scenario("T1-pedal").unwrap();
+    unit.control = Control {
+        returning: Returning::Codes(sd),
+        ..pedal(sd, Vec::new()).control
+    };
+    let lines = BoardLines::new(Simulation::new(&unit, seed).unwrap());
+    let run = start(Setup {
+        source: Box::new(MemoryBoard::new("simulated", lines, Pace::Times(20.0))),
+        stream: StreamOptions::default(),
+        plan: Plan::Card(profile.card.clone(), Wanted::default()),
+        profile: Some(Arc::new(profile)),
+        tag: None,
+        channels: Vec::new(),
+        out: None,
+        baud: None,
+        live: true,
+    });
+    let mut wanted = 0.0;
+    loop {
+        match run.events.recv_timeout(Duration::from_secs(60)).unwrap() {
+            RunEvent::Progress(steps) => {
+                let release = steps.iter().find(|step| step.step == Step::Release);
+                wanted = release.map_or(wanted, |release| release.want);
+            }
+            RunEvent::Finished { assessment, .. } => {
+                return (wanted, assessment.unwrap().findings[0].outcome);
+            }
+            RunEvent::Failed(words) => panic!("{words}"),
+            _ => {}
+        }
+    }
+}
+
+/// Looks at 5, 8 and 10 returns: a clear unit is through at the first, one at the edge goes on.
+#[test]
+fn the_live_card_goes_on_at_the_edge_and_only_there() {
+    assert_eq!(live(0.1, 1), (5.0, Outcome::Pass));
+    let (wanted, _) = live(3.5, 1);
+    assert!(wanted > 7.5, "{wanted} returns wanted");
 }
 
 /// The same at the command line: exit code 3, the advice in words and in JSON.

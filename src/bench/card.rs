@@ -116,6 +116,7 @@ pub struct Card {
     full: Option<f64>,
     expected: ExpectedEnds,
     moving: Move,
+    kept_open: bool,
 }
 
 impl Card {
@@ -147,6 +148,7 @@ impl Card {
             full: None,
             expected,
             moving: Move::Waiting,
+            kept_open: false,
         };
         card.begin();
         card
@@ -194,10 +196,37 @@ impl Card {
         &self.steps
     }
 
-    /// Whether every step is done or skipped.
+    /// Whether every step is done or skipped, and nobody keeps the card open.
     #[must_use]
     pub fn done(&self) -> bool {
+        self.at_end() && !self.kept_open
+    }
+
+    /// Whether every step is done or skipped for now.
+    #[must_use]
+    pub fn at_end(&self) -> bool {
         self.current >= self.steps.len()
+    }
+
+    /// At its end the card waits, labelling `idle`, for [`Self::take_up`] or for `keep_open(false)`.
+    pub fn keep_open(&mut self, open: bool) {
+        self.kept_open = open;
+    }
+
+    /// Takes a step up again that was done, until there is `want` of it in all. False when the card has no such step, it
+    /// was left out, or there is as much already.
+    pub fn take_up(&mut self, step: Step, want: f64) -> bool {
+        let done = |progress: &&mut StepProgress| {
+            progress.step == step && progress.state == StepState::Done && progress.want < want
+        };
+        let Some(progress) = self.steps.iter_mut().find(done) else {
+            return false;
+        };
+        progress.want = want;
+        progress.state = StepState::Waiting;
+        progress.remark = Some("still open: a little more of this".to_owned());
+        self.go_on();
+        true
     }
 
     /// Leaves the current step out.
@@ -205,8 +234,7 @@ impl Card {
         if let Some(progress) = self.steps.get_mut(self.current) {
             progress.state = StepState::Skipped;
             progress.remark = None;
-            self.current += 1;
-            self.begin();
+            self.go_on();
         }
     }
 
@@ -239,6 +267,15 @@ impl Card {
         }
     }
 
+    /// To the first step that is neither done nor left out.
+    fn go_on(&mut self) {
+        let open = |progress: &StepProgress| {
+            matches!(progress.state, StepState::Waiting | StepState::Current)
+        };
+        self.current = self.steps.iter().position(open).unwrap_or(self.steps.len());
+        self.begin();
+    }
+
     fn begin(&mut self) {
         self.moving = Move::Waiting;
         if let Some(progress) = self.steps.get_mut(self.current) {
@@ -253,8 +290,7 @@ impl Card {
         if progress.have + 1e-9 >= progress.want {
             progress.state = StepState::Done;
             progress.remark = None;
-            self.current += 1;
-            self.begin();
+            self.go_on();
         }
     }
 

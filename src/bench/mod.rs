@@ -7,6 +7,7 @@
 mod assess;
 mod card;
 mod events;
+mod looks;
 mod run;
 mod stillness;
 mod taker;

@@ -3,15 +3,19 @@
 
 use super::card::{Card, ExpectedEnds, Label, Wanted};
 use super::events::{LinkState, RunCommand, RunEvent, StepProgress};
+use super::looks::{Job, Looking};
 use super::taker::Taker;
 use super::timed::TimedSteps;
 use crate::capture::{Capture, ChannelMeta, open};
 use crate::link::{Decoder, Received, Source, StreamOptions};
 use crate::profile::Profile;
+use crate::record::Assessment;
 use crate::units::{Code, Scale, Step};
 use std::path::PathBuf;
 use std::sync::Arc;
-use std::sync::mpsc::{Receiver, Sender, SyncSender, TryRecvError, channel, sync_channel};
+use std::sync::mpsc::{
+    Receiver, Sender, SyncSender, TryRecvError, TrySendError, channel, sync_channel,
+};
 use std::thread::{self, JoinHandle};
 use std::time::{Duration, Instant};
 
@@ -95,17 +99,23 @@ pub fn start(setup: Setup) -> Run {
 /// How samples get their step, under way.
 pub(super) enum Labels {
     /// Until the board's scale is known.
-    NotYet(Plan),
+    NotYet {
+        plan: Plan,
+        /// Whether a card is looked at before it ends.
+        patient: bool,
+    },
     Card(Box<Card>),
     Timed(TimedSteps),
 }
 
 impl Labels {
     pub(super) fn begin(&mut self, lead: usize, scale: Scale, expected: ExpectedEnds) {
-        if let Self::NotYet(plan) = self {
+        if let Self::NotYet { plan, patient } = self {
             *self = match plan {
                 Plan::Card(steps, wanted) => {
-                    Self::Card(Box::new(Card::new(steps, *wanted, lead, scale, expected)))
+                    let mut card = Card::new(steps, *wanted, lead, scale, expected);
+                    card.keep_open(*patient);
+                    Self::Card(Box::new(card))
                 }
                 Plan::Timed(steps) => Self::Timed(TimedSteps::new(steps)),
             };
@@ -114,7 +124,7 @@ impl Labels {
 
     pub(super) fn label(&mut self, t_us: u64, codes: &[Code]) -> Label {
         match self {
-            Self::NotYet(_) => Label {
+            Self::NotYet { .. } => Label {
                 step: Step::Idle,
                 position: None,
             },
@@ -125,7 +135,7 @@ impl Labels {
 
     pub(super) fn progress(&self) -> &[StepProgress] {
         match self {
-            Self::NotYet(_) => &[],
+            Self::NotYet { .. } => &[],
             Self::Card(card) => card.progress(),
             Self::Timed(timed) => timed.progress(),
         }
@@ -133,9 +143,16 @@ impl Labels {
 
     pub(super) fn done(&self) -> bool {
         match self {
-            Self::NotYet(_) => false,
+            Self::NotYet { .. } => false,
             Self::Card(card) => card.done(),
             Self::Timed(timed) => timed.done(),
+        }
+    }
+
+    /// A card at its end is not kept open any longer.
+    fn let_go(&mut self) {
+        if let Self::Card(card) = self {
+            card.keep_open(false);
         }
     }
 
@@ -168,7 +185,8 @@ struct Runner {
     told: Instant,
     flushed: Instant,
     assessed: Instant,
-    to_assess: Option<SyncSender<Capture>>,
+    to_assess: Option<SyncSender<Job>>,
+    looking: Option<Looking>,
     assessor: Option<JoinHandle<()>>,
     profile: Option<Arc<Profile>>,
 }
@@ -176,14 +194,20 @@ struct Runner {
 impl Runner {
     fn new(setup: Setup, tell: Sender<RunEvent>) -> Self {
         let now = Instant::now();
+        let (answer, answers) = channel();
         let (to_assess, assessor) = if setup.live {
-            let (hand_over, captures) = sync_channel::<Capture>(0);
+            let (hand_over, jobs) = sync_channel::<Job>(0);
             let (tell, profile) = (tell.clone(), setup.profile.clone());
-            let thread =
-                thread::spawn(move || assess_as_they_come(&captures, profile.as_deref(), &tell));
+            let thread = thread::spawn(move || {
+                assess_as_they_come(&jobs, profile.as_deref(), &tell, &answer);
+            });
             (Some(hand_over), Some(thread))
         } else {
             (None, None)
+        };
+        let looking = match &setup.plan {
+            Plan::Card(_, wanted) => Some(Looking::new(*wanted, answers)),
+            Plan::Timed(_) => None,
         };
         let profile = setup.profile.clone();
         let (taker, source, stream) = Taker::new(setup);
@@ -198,6 +222,7 @@ impl Runner {
             flushed: now,
             assessed: now,
             to_assess,
+            looking,
             assessor,
             profile,
         }
@@ -250,6 +275,7 @@ impl Runner {
             if let Some(words) = self.taker.trouble.take() {
                 return End::Failed(self.taker.kept_words(&words));
             }
+            self.look_at_the_end();
             self.keep_up();
             if self.taker.labels.done() {
                 return End::Done;
@@ -303,7 +329,41 @@ impl Runner {
             && let Some(capture) = self.taker.snapshot(self.decoder.counts())
         {
             self.assessed = now;
-            let _ = to_assess.try_send(capture);
+            let _ = to_assess.try_send(Job {
+                capture,
+                look: None,
+            });
+        }
+    }
+
+    /// A card at its end is looked at before it is let go: an open finding may want more of a step. What arrives
+    /// meanwhile is `idle`, so that the evidence of a look does not depend on how long the look takes.
+    fn look_at_the_end(&mut self) {
+        let (Some(looking), Some(to_assess)) = (&mut self.looking, &self.to_assess) else {
+            return;
+        };
+        if !matches!(&self.taker.labels, Labels::Card(card) if card.at_end()) {
+            looking.forget();
+        } else if looking.waiting() {
+            if let (Some(again), Labels::Card(card)) = (looking.heard(), &mut self.taker.labels) {
+                let mut taken_up = false;
+                for (step, want) in again {
+                    taken_up |= card.take_up(step, want);
+                }
+                card.keep_open(taken_up);
+            }
+        } else if let Some(capture) = self.taker.snapshot(self.decoder.counts()) {
+            let look = looking.next();
+            match to_assess.try_send(Job {
+                capture,
+                look: Some(look),
+            }) {
+                Ok(()) => looking.wait_for(look),
+                Err(TrySendError::Full(_)) => {}
+                Err(TrySendError::Disconnected(_)) => self.taker.labels.let_go(),
+            }
+        } else {
+            self.taker.labels.let_go();
         }
     }
 
@@ -323,13 +383,18 @@ impl Runner {
 }
 
 fn assess_as_they_come(
-    captures: &Receiver<Capture>,
+    jobs: &Receiver<Job>,
     profile: Option<&Profile>,
     tell: &Sender<RunEvent>,
+    answer: &Sender<(u64, Option<Arc<Assessment>>)>,
 ) {
-    for capture in captures {
-        if let Ok(assessment) = super::assess(&capture, profile) {
-            let _ = tell.send(RunEvent::Assessed(Arc::new(assessment)));
+    for Job { capture, look } in jobs {
+        let assessment = super::assess(&capture, profile).ok().map(Arc::new);
+        if let Some(assessment) = &assessment {
+            let _ = tell.send(RunEvent::Assessed(Arc::clone(assessment)));
+        }
+        if let Some(look) = look {
+            let _ = answer.send((look, assessment));
         }
     }
 }
@@ -339,7 +404,7 @@ fn last_assessment(
     file: Option<&std::path::Path>,
     kept: Option<&Capture>,
     profile: Option<&Profile>,
-) -> Option<crate::record::Assessment> {
+) -> Option<Assessment> {
     if let Some(file) = file
         && let Ok(opened) = open(file)
     {

@@ -53,7 +53,10 @@ impl Taker {
                 .collect()
         };
         let taker = Self {
-            labels: Labels::NotYet(setup.plan),
+            labels: Labels::NotYet {
+                patient: setup.live && setup.profile.is_some(),
+                plan: setup.plan,
+            },
             trouble: None,
             two_tracks: profile.is_none_or(|p| p.tracks.contains_key(&Track::Two)),
             limits: profile.map_or_else(BTreeMap::new, limits),
