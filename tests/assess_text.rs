@@ -52,7 +52,7 @@ fn the_worn_lever_is_told_in_the_promised_order_and_drawn() {
         "worn from",
     ];
     assert!(order.map(at).is_sorted(), "{text}");
-    // The simulated lever is worn from 30 to 38 % of travel: 15th to 19th of 50 columns, after a margin of 12.
+    // The simulated lever is worn from 30 to 41 % of travel: columns 15 to 20 of 50, after a margin of 12.
     let marks = text
         .lines()
         .find(|line| line.starts_with("      worn"))

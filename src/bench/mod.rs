@@ -6,16 +6,21 @@
 
 mod assess;
 mod card;
+mod derive;
 mod events;
+mod good_units;
 mod looks;
 mod run;
+mod spread;
 mod stillness;
 mod taker;
 mod timed;
 
 pub use assess::{assess, assess_file};
 pub use card::{Card, ExpectedEnds, Label, Wanted};
+pub use derive::{DeriveError, Derived, Wish, derive};
 pub use events::{
     Batch, LinkState, RunCommand, RunEvent, StepProgress, StepState, StreamHealth, Taking,
 };
+pub use good_units::Taken;
 pub use run::{Plan, Run, Setup, start};

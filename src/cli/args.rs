@@ -46,7 +46,7 @@ pub(super) enum Command {
     Assess(Assess),
     /// Expected readings, pull-up choice and single faults of a profile's wiring
     Wiring(Wiring),
-    /// The built-in profiles, or one explained
+    /// The built-in profiles; check one, start one from captures, or print the schema
     Profile(Profile),
     /// Write out the streamer firmware, ready to build
     Board(Board),
@@ -169,14 +169,67 @@ pub(super) struct Wiring {
 
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Examples:\n  pedalproof profile\n  pedalproof profile lever-shunting\n  pedalproof profile --schema > profile.schema.json"
+    after_help = "Examples:\n  pedalproof profile\n  pedalproof profile check lever-shunting\n  pedalproof profile new --from T1.csv T2.csv T4.csv --name \"our pedal\" --kind pedal --out our-pedal.json\n  pedalproof profile schema > profile.schema.json"
 )]
 pub(super) struct Profile {
-    /// A file, or the name of a built-in one; without it, all built-in ones are listed
-    pub(super) profile: Option<String>,
-    /// Print the JSON Schema of profiles, for editors
-    #[arg(long, conflicts_with = "profile")]
-    pub(super) schema: bool,
+    #[command(subcommand)]
+    pub(super) what: Option<ProfileCommand>,
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum ProfileCommand {
+    /// Check and explain one profile
+    Check {
+        /// A file, or the name of a built-in one
+        profile: String,
+    },
+    /// Start a profile from captures of good units
+    New(NewProfile),
+    /// The JSON Schema of profiles, for editors
+    Schema,
+}
+
+/// Start a profile from captures of good units.
+///
+/// Limits are tolerance limits (ISO 16269-6): they are to hold 95 % of good units with 95 % confidence, and are wide when the
+/// units are few. Captures of one tag count as one unit. The card is the steps that all captures have.
+#[derive(Debug, Args)]
+pub(super) struct NewProfile {
+    /// Captures of two or more good units
+    #[arg(long, required = true, num_args = 1.., value_name = "CAPTURE")]
+    pub(super) from: Vec<PathBuf>,
+    /// What this kind of control is called
+    #[arg(long)]
+    pub(super) name: String,
+    /// What sort of control [default: that of the base]
+    #[arg(long, value_enum, required_unless_present = "base")]
+    pub(super) kind: Option<Kind>,
+    /// A profile that gives wiring, supply, start rule, and limits where the captures say nothing
+    #[arg(long, value_name = "PROFILE")]
+    pub(super) base: Option<String>,
+    /// The file to write, never over another [default: stdout]
+    #[arg(long, value_name = "FILE")]
+    pub(super) out: Option<PathBuf>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum Kind {
+    /// Worked by foot
+    Pedal,
+    /// Turned by hand
+    Dial,
+    /// Moved by hand
+    Lever,
+}
+
+impl From<Kind> for crate::profile::Kind {
+    fn from(kind: Kind) -> Self {
+        match kind {
+            Kind::Pedal => Self::Pedal,
+            Kind::Dial => Self::Dial,
+            Kind::Lever => Self::Lever,
+        }
+    }
 }
 
 #[derive(Debug, Args)]

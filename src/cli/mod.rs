@@ -5,6 +5,7 @@ mod assess;
 mod board;
 mod demo;
 mod ports;
+mod profile;
 mod record;
 mod screen;
 mod watch;
@@ -70,7 +71,7 @@ fn dispatch(arguments: Arguments) -> anyhow::Result<Outcome> {
         Some(Command::Assess(assess)) => assess::run(&assess),
         Some(Command::Board(board)) => board::run(&board),
         Some(Command::Wiring(wanted)) => wiring::run(&wanted),
-        Some(Command::Profile(wanted)) => wiring::profile(&wanted),
+        Some(Command::Profile(wanted)) => profile::run(&wanted),
     }
 }
 

@@ -153,7 +153,7 @@ pub struct Draft {
     pub start: Start,
     /// Bad samples until it stops, at least 1: a bad one counts up by one, a good one down by one.
     pub persistence: u16,
-    /// The inputs, 1 to [`MOST_INPUTS`].
+    /// The inputs, 1 to `MOST_INPUTS`.
     pub inputs: Vec<Input>,
 }
 

@@ -74,7 +74,7 @@ pub struct TravelBin {
     pub down: BinNoise,
 }
 
-/// Noise over travel, for screens and reports. Never more than [`BINS`] bins, in order of travel.
+/// Noise over travel, for screens and reports. Never more than `BINS` bins, in order of travel.
 #[derive(Debug, Clone, PartialEq)]
 pub struct TravelMap {
     /// The bins, from 0 to 100 %.

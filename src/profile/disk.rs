@@ -1,6 +1,8 @@
 //! The one file of this room that touches the disk, and the profiles that are built in.
 
 use super::{Place, Profile};
+use std::fs::File;
+use std::io::Write;
 use std::path::{Path, PathBuf};
 use thiserror::Error;
 
@@ -15,6 +17,14 @@ pub enum ProfileError {
         /// Why.
         source: std::io::Error,
     },
+    /// The file is there already, or its folder is not.
+    #[error("cannot write profile {}: {source}; a profile is never overwritten: give another name", path.display())]
+    Unwritable {
+        /// Which file.
+        path: PathBuf,
+        /// Why.
+        source: std::io::Error,
+    },
     /// The file is no good profile.
     #[error("profile {}: {place}", path.display())]
     Refused {
@@ -23,6 +33,20 @@ pub enum ProfileError {
         /// What and where.
         place: Place,
     },
+}
+
+/// Writes a profile to a new file.
+///
+/// # Errors
+/// When the file is already there (a profile is never overwritten) or cannot be written.
+pub fn create(path: &Path, profile: &Profile) -> Result<(), ProfileError> {
+    let unwritable = |source| ProfileError::Unwritable {
+        path: path.to_owned(),
+        source,
+    };
+    let mut file = File::create_new(path).map_err(unwritable)?;
+    file.write_all(profile.to_json().as_bytes())
+        .map_err(unwritable)
 }
 
 /// Reads and checks a profile.

@@ -9,8 +9,9 @@ mod format;
 mod hookup;
 mod place;
 mod schema;
+mod write;
 
-pub use disk::{BUILT_IN, ProfileError, built_in_names, find, read};
+pub use disk::{BUILT_IN, ProfileError, built_in_names, create, find, read};
 pub use format::{Kind, PairPart, Profile, StartRule, TrackPart};
 pub use place::Place;
 pub use schema::schema_json;

@@ -4,29 +4,21 @@
 
 use super::page::Page;
 use crate::judge::Limit;
-use crate::profile::{Kind, Profile, StartRule};
+use crate::profile::Profile;
 
 /// The whole explanation, ending in a newline: what it is, what is done with a unit, each limit with its meaning and reason,
 /// and words of caution.
 #[must_use]
 pub fn render(profile: &Profile) -> String {
     let mut page = Page::default();
-    let kind = match profile.kind {
-        Kind::Pedal => "pedal",
-        Kind::Dial => "dial",
-        Kind::Lever => "lever",
-    };
-    page.line(&format!("{} ({kind})", profile.name));
+    page.line(&format!("{} ({})", profile.name, profile.kind.word()));
     if let Some(comment) = &profile.comment {
         page.words(comment);
     }
     page.gap();
     let card: Vec<&str> = profile.card.iter().map(|step| step.word()).collect();
     page.words(&format!("card: {}", card.join(", ")));
-    let zero = match profile.zero_command_at {
-        StartRule::Rest => "rest",
-        StartRule::Full => "full",
-    };
+    let zero = profile.zero_command_at.word();
     page.words(&format!(
         "supply {} mV; commands zero at {zero}; a fault must stop the output within {} ms",
         profile.supply_mv, profile.stop_within_ms

@@ -1,0 +1,226 @@
+//! The spread of units' values -> a limit with its reason, and how wide limits are for want of units.
+//!
+//! Belongs here: tolerance limits, rounding outward, words about them. Does not belong here: which figures (`derive`), the
+//! factors k (`measure::tolerance`).
+//!
+//! A limit must hold a stated share of all good units with a stated confidence, from the few that were measured: mean
+//! and standard deviation of the units' values, and the factor k of ISO 16269-6 for a normal population. Because a unit
+//! passes only with its whole 95 % interval inside, the widest of the units' own intervals is added.
+
+use crate::figure::numbers::fixed;
+use crate::figure::{Figure, FigureName};
+use crate::judge::Limit;
+use crate::measure::stats::{mean, sd};
+use crate::measure::tolerance::{one_sided_factor, two_sided_factor};
+
+/// Share of good units that a limit is to hold, and the confidence that it does.
+const SHARE: f64 = 0.95;
+/// On which side a figure can be too bad.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Sides {
+    /// Too small and too large.
+    Both,
+    /// Too large.
+    Upper,
+    /// Never above zero in a good unit.
+    Zero,
+}
+
+/// The units' values of one figure.
+pub(super) struct Spread {
+    n: usize,
+    mean: f64,
+    sd: f64,
+    least: f64,
+    most: f64,
+    /// The widest reach of any unit's own 95 % interval, up and down.
+    own: f64,
+}
+
+impl Spread {
+    /// `None` when an interval is open.
+    pub fn of(figures: &[&Figure]) -> Option<Self> {
+        let values: Vec<f64> = figures.iter().map(|f| f.value).collect();
+        let reach = |f: &&Figure| Some((f.high? - f.value).max(f.value - f.low?));
+        let own = figures
+            .iter()
+            .map(reach)
+            .try_fold(0.0, |most: f64, reach| Some(most.max(reach?)))?;
+        Some(Self {
+            n: values.len(),
+            mean: mean(&values),
+            sd: sd(&values),
+            least: values.iter().copied().fold(f64::INFINITY, f64::min),
+            most: values.iter().copied().fold(f64::NEG_INFINITY, f64::max),
+            own,
+        })
+    }
+
+    /// The limit and its reason; `None` when neither side says anything.
+    pub fn limit(&self, name: FigureName, sides: Sides) -> Option<(Limit, String)> {
+        let (k, side) = match sides {
+            Sides::Both => (two_sided_factor(self.n, SHARE, SHARE)?, "two-sided"),
+            Sides::Upper | Sides::Zero => (one_sided_factor(self.n, SHARE, SHARE)?, "one-sided"),
+        };
+        let away = k * self.sd + self.own;
+        let (floor, top) = match name {
+            FigureName::RestRatio | FigureName::FullRatio => (0.0, 1.0),
+            _ => (f64::NEG_INFINITY, f64::INFINITY),
+        };
+        let place = place_of(away);
+        let max = Some(outward(self.mean + away, place, f64::ceil)).filter(|max| *max < top);
+        let min = Some(outward(self.mean - away, place, f64::floor))
+            .filter(|min| sides == Sides::Both && *min > floor);
+        let limit = Limit::new(min, max).ok()?;
+        let open = if sides == Sides::Both && (min.is_none() || max.is_none()) {
+            "; the side left open would lie beyond the scale"
+        } else {
+            ""
+        };
+        let decimals = usize::try_from((-place).max(0) + 1).unwrap_or(0);
+        let told = |x: f64| fixed(x, decimals);
+        let reason = format!(
+            "k = {k:.2} with {} units ({side}, 95 % of units with 95 % confidence, ISO 16269-6): mean {} and sd {} of values \
+             from {} to {}, and {} for the widest 95 % interval of one unit{open}",
+            self.n,
+            told(self.mean),
+            told(self.sd),
+            told(self.least),
+            told(self.most),
+            told(self.own),
+        );
+        Some((limit, reason))
+    }
+}
+
+/// The power of ten of the second digit of `width`: limits are rounded outward to it.
+#[allow(clippy::cast_possible_truncation)] // a power of ten of a finite number
+fn place_of(width: f64) -> i32 {
+    if width > 0.0 && width.is_finite() {
+        (width.log10().floor() as i32 - 1).clamp(-9, 9)
+    } else {
+        -6
+    }
+}
+
+fn outward(value: f64, place: i32, round: impl Fn(f64) -> f64) -> f64 {
+    // Through text, so that 0.12 is 0.12 and not 0.12000000000000001.
+    let steps = round(value / 10f64.powi(place));
+    format!("{steps:.0}e{place}").parse().unwrap_or(value)
+}
+
+/// How wide the limits are for want of units, and what more would do.
+pub(super) fn width_notes(n: usize, limits: usize) -> Vec<String> {
+    let both = |n: usize| {
+        let one = one_sided_factor(n, SHARE, SHARE).unwrap_or(f64::NAN);
+        let two = two_sided_factor(n, SHARE, SHARE).unwrap_or(f64::NAN);
+        (one, two)
+    };
+    let (one, two) = both(n);
+    let more: Vec<String> = [n + 1, n + 3, n + 10, 30]
+        .into_iter()
+        .filter(|more| *more > n)
+        .take(3)
+        .map(|more| {
+            let (one, two) = both(more);
+            format!("{more} units {one:.2} and {two:.2}")
+        })
+        .collect();
+    let mut notes = vec![format!(
+        "with {n} units the limits lie {one:.2} (one-sided) and {two:.2} (two-sided) standard deviations from the mean; {}; \
+         without end it would be 1.64 and 1.96",
+        more.join(", ")
+    )];
+    if n < 10 {
+        notes.push(format!(
+            "{n} units say little of how units differ: take the limits as a first draft, and hold them against what the machine needs"
+        ));
+    }
+    if limits > 0 {
+        // At the edge of what is promised, as if figures were independent.
+        let any = 1.0 - SHARE.powi(i32::try_from(limits).unwrap_or(i32::MAX));
+        notes.push(format!(
+            "each of {limits} limits may leave out 5 % of good units: together up to {} % of them",
+            fixed(any * 100.0, 0)
+        ));
+    }
+    notes
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn spread(values: &[f64], u: f64) -> Spread {
+        let figures: Vec<Figure> = values
+            .iter()
+            .map(|v| Figure::symmetric(*v, u, 2.0, 1, ""))
+            .collect();
+        Spread::of(&figures.iter().collect::<Vec<_>>()).unwrap()
+    }
+
+    /// Hand-worked: 1, 2, 3 have mean 2 and sd 1. k for three units, 95 % of units with 95 % confidence, is 7.656
+    /// one-sided and 9.789 two-sided (tests/reference/24, computed there outside this program).
+    #[test]
+    fn three_units_by_hand() {
+        let (limit, reason) = spread(&[1.0, 2.0, 3.0], 0.05)
+            .limit(FigureName::NoiseRestRms, Sides::Upper)
+            .unwrap();
+        // 2 + 7.656 + 0.1 = 9.756, outward to tenths.
+        assert_eq!((limit.min(), limit.max()), (None, Some(9.8)));
+        assert!(
+            reason.starts_with("k = 7.66 with 3 units (one-sided"),
+            "{reason}"
+        );
+        let (limit, reason) = spread(&[1.0, 2.0, 3.0], 0.0)
+            .limit(FigureName::TrackLag, Sides::Both)
+            .unwrap();
+        // 2 +- 9.789.
+        assert_eq!((limit.min(), limit.max()), (Some(-7.8), Some(11.8)));
+        assert!(reason.starts_with("k = 9.79"), "{reason}");
+    }
+
+    #[test]
+    fn ratios_get_no_limit_beyond_the_scale() {
+        let (limit, reason) = spread(&[0.10, 0.11, 0.12], 0.0)
+            .limit(FigureName::RestRatio, Sides::Both)
+            .unwrap();
+        // 0.11 +- 0.09789: both inside the scale.
+        assert_eq!((limit.min(), limit.max()), (Some(0.012), Some(0.208)));
+        assert!(!reason.contains("open"), "{reason}");
+        let (limit, reason) = spread(&[0.10, 0.12, 0.14], 0.0)
+            .limit(FigureName::RestRatio, Sides::Both)
+            .unwrap();
+        assert_eq!(limit.min(), None);
+        assert!(reason.contains("side left open"), "{reason}");
+        let wide = spread(&[0.1, 0.5, 0.9], 0.0);
+        assert!(wide.limit(FigureName::RestRatio, Sides::Both).is_none());
+    }
+
+    #[test]
+    fn units_that_read_alike_still_leave_room_for_their_uncertainty() {
+        let (limit, _) = spread(&[0.5; 2], 0.01)
+            .limit(FigureName::FullRatio, Sides::Both)
+            .unwrap();
+        assert_eq!((limit.min(), limit.max()), (Some(0.48), Some(0.52)));
+        let open = Figure {
+            high: None,
+            ..Figure::symmetric(1.0, 0.1, 2.0, 1, "")
+        };
+        assert!(Spread::of(&[&open, &open]).is_none());
+    }
+
+    #[test]
+    fn few_units_are_called_few() {
+        let notes = width_notes(2, 3);
+        // k for two and three units, one-sided: tests/reference/24.
+        assert!(
+            notes[0].contains("26.26") && notes[0].contains("3 units 7.66"),
+            "{notes:?}"
+        );
+        assert!(notes[1].contains("little"), "{notes:?}");
+        // 1 - 0.95^3 = 0.1426.
+        assert!(notes[2].contains("14 %"), "{notes:?}");
+        assert_eq!(width_notes(12, 0).len(), 1);
+    }
+}
