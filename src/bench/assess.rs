@@ -3,7 +3,7 @@
 use crate::capture::{Capture, Opened, StreamCounts};
 use crate::figure::{FigureName, Figures};
 use crate::judge::{self, Finding, Limit, Outcome};
-use crate::measure::{self, Measured};
+use crate::measure::{self, DividerModel, Measured};
 use crate::profile::Profile;
 use crate::record::{Assessment, CaptureFacts, ChannelPart, PairFacts, UnitFacts, WornOn};
 use crate::units::{ScaleError, Track};
@@ -33,7 +33,18 @@ pub fn assess_file(
 /// # Errors
 /// When the board's bits or reference cannot be.
 pub fn assess(capture: &Capture, profile: Option<&Profile>) -> Result<Assessment, ScaleError> {
-    let measured = measure::figures(&capture.recording()?);
+    let dividers: Vec<DividerModel> = profile.map_or_else(Vec::new, |profile| {
+        profile
+            .rheostats()
+            .map(|(track, bare)| DividerModel {
+                track,
+                rest_position: bare.rest_position,
+                full_position: bare.full_position,
+                nominal_ratio: bare.pull_share,
+            })
+            .collect()
+    });
+    let measured = measure::figures_with(&capture.recording()?, &dividers);
     let mut findings = Vec::new();
     if let Some(profile) = profile {
         findings = held_against(&measured, profile);

@@ -183,6 +183,16 @@ catalogue! {
         "100 x largest |mean code going up - mean code coming down| at one travel / |span|, noise taken off"
         "known travel (a ref column, or stations), reached from both sides"
         "common definition of transducer hysteresis, no single source; interval by inverting a seeded simulation, Efron and Tibshirani 1993";
+    DividerRatio "divider_ratio" Channel "1" [Stations]
+        "Pull-up over track of a rheostat, as its readings show it."
+        "q of code / 2^bits = s / (s + q), s = a + b x travel, a and q by least squares; s, q over the whole track, b from the wiring"
+        "a profile that says rheostat, known travel (a ref column, or stations) at three positions or more, both ends stated"
+        "voltage divider; nonlinear least squares (Gauss-Newton), linearised uncertainty after JCGM 100:2008 (GUM) 5.1, Student's t";
+    LinearityElement "linearity_element" Channel "%" [Stations]
+        "Largest deviation of a rheostat's recovered position from the minimax line, in % of travel."
+        "100 x smallest over all lines of (largest |position - line|), position = (q r / (1 - r) - a) / b with r = code / 2^bits and q of divider_ratio"
+        "what divider_ratio needs"
+        "the divider's inverse, then as linearity_independent; what looks like the divider's own bend is in divider_ratio";
     Smoothness "smoothness" Channel "%" [Strokes]
         "Largest peak-to-peak of the local deviation in any window of 1 % of travel, in % of span."
         "100 x mean over strokes of (highest - lowest local deviation in 1 % of travel) / |span|, at the place that the other half of the strokes chose"
@@ -256,6 +266,12 @@ catalogue! {
 }
 
 impl FigureName {
+    /// Whether only a rheostat, known as one, can have it.
+    #[must_use]
+    pub fn of_rheostats(self) -> bool {
+        matches!(self, Self::DividerRatio | Self::LinearityElement)
+    }
+
     /// The figures of one scope, in the order in which they are shown.
     pub fn of(scope: Scope) -> impl Iterator<Item = Self> {
         Self::ALL

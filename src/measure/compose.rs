@@ -2,6 +2,7 @@
 //!
 //! Belongs here: which module supplies which figure, in what order. Does not belong here: any formula.
 
+use super::divider::{self, DividerModel};
 use super::recording::{Channel, Measured, MeasuredChannel, MeasuredPair, Recording};
 use super::releases::Ends;
 use super::returns::{self, Holds};
@@ -13,6 +14,12 @@ use crate::units::{Role, Track};
 /// Measures every signal channel of a recording, and every pair of tracks.
 #[must_use]
 pub fn figures(recording: &Recording<'_>) -> Measured {
+    figures_with(recording, &[])
+}
+
+/// The same, with what is known of the tracks that are rheostats: they get their divider's figures as well.
+#[must_use]
+pub fn figures_with(recording: &Recording<'_>, dividers: &[DividerModel]) -> Measured {
     let signals = || {
         recording
             .channels
@@ -20,7 +27,7 @@ pub fn figures(recording: &Recording<'_>) -> Measured {
             .filter(|channel| channel.role == Role::Signal)
     };
     let channels: Vec<_> = signals()
-        .map(|channel| channel_figures(recording, channel))
+        .map(|channel| channel_figures(recording, channel, dividers))
         .collect();
     let pairs = signals()
         .zip(&channels)
@@ -45,14 +52,22 @@ pub fn figures(recording: &Recording<'_>) -> Measured {
     Measured { channels, pairs }
 }
 
-fn channel_figures(recording: &Recording<'_>, channel: &Channel<'_>) -> MeasuredChannel {
+fn channel_figures(
+    recording: &Recording<'_>,
+    channel: &Channel<'_>,
+    dividers: &[DividerModel],
+) -> MeasuredChannel {
     let mut figures = Figures::new(Scope::Channel);
     let holds = returns::collect(recording, channel.codes);
     hold_figures(recording, &holds, &mut figures);
     time_figures(recording, channel, &holds, &mut figures);
     board_figures(recording, channel, &mut figures);
     let held = evidence(&figures);
-    let curve = lines_part(recording, channel, held.rest.zip(held.full), &mut figures);
+    let ends = held.rest.zip(held.full);
+    let curve = lines_part(recording, channel, ends, &mut figures);
+    if let Some(model) = dividers.iter().find(|model| model.track == channel.track) {
+        divider::divider_part(recording, channel, ends, model, &mut figures);
+    }
     let strokes = strokes_part(recording, channel, held, &mut figures);
     MeasuredChannel {
         name: channel.name.to_owned(),

@@ -9,6 +9,7 @@ mod bootstrap;
 mod carry;
 mod compose;
 mod curve;
+pub mod divider;
 pub mod drift;
 mod dropouts;
 mod elimination;
@@ -50,7 +51,8 @@ pub mod tolerance;
 mod wear;
 
 pub use bins::Manner;
-pub use compose::figures;
+pub use compose::{figures, figures_with};
+pub use divider::DividerModel;
 pub use lag::{overlap_correlation, overlap_delay};
 pub use pair::pair_part;
 pub use recording::{

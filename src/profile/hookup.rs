@@ -4,7 +4,9 @@
 
 use super::{Profile, StartRule};
 use crate::figure::FigureName;
+use crate::units::Track;
 use crate::wiring::faults::ZeroEnd;
+use crate::wiring::pull_up::{BareRheostat, bare_rheostat};
 use crate::wiring::valid::EndLimits;
 use crate::wiring::{ControlWiring, TrackWiring};
 
@@ -38,5 +40,12 @@ impl Profile {
             },
             tracks: tracks.collect(),
         }
+    }
+
+    /// The tracks that are rheostats under nothing but a pull-up.
+    pub fn rheostats(&self) -> impl Iterator<Item = (Track, BareRheostat)> {
+        self.tracks
+            .iter()
+            .filter_map(|(track, part)| Some((*track, bare_rheostat(part.wiring.as_ref()?)?)))
     }
 }

@@ -73,6 +73,34 @@ pub fn rheostat_position(ratio: f64, pull_share: f64, end_share: f64) -> Option<
     (ratio < 1.0).then(|| pull_share * ratio / (1.0 - ratio) - end_share)
 }
 
+/// A rheostat whose divider has nothing else in it: what its reading can be taken back to travel by.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct BareRheostat {
+    /// Pull-up over track.
+    pub pull_share: f64,
+    /// Position at rest, 0 at the ground end of the track.
+    pub rest_position: f64,
+    /// Position fully operated.
+    pub full_position: f64,
+}
+
+/// The bare divider of a rheostat wired so; `None` for another network, and where a pull-down, a load, an input divider or
+/// a reference other than the supply makes it another curve.
+#[must_use]
+pub fn bare_rheostat(wiring: &Wiring) -> Option<BareRheostat> {
+    let bare = wiring.network == NetworkKind::Rheostat
+        && wiring.pull_down_ohm.is_none()
+        && wiring.load_ohm.is_none()
+        && wiring.divider_top_ohm.is_none()
+        && wiring.reference_mv.is_none();
+    let (track, pull) = (wiring.track_ohm?, wiring.pull_up_ohm?);
+    bare.then(|| BareRheostat {
+        pull_share: pull / track,
+        rest_position: wiring.rest_position(),
+        full_position: wiring.full_position(),
+    })
+}
+
 /// The choice for a rheostat; `None` for any other network.
 #[must_use]
 pub fn choose(hookup: &Hookup) -> Option<PullUpChoice> {
@@ -190,16 +218,9 @@ fn linearised(hookup: &Hookup) -> Option<f64> {
 /// The nominal inverse, carried on beyond the nominal ends by the divider itself where it is a bare one.
 fn extended(hookup: &Hookup, curve: &super::Curve, ratio: f64) -> f64 {
     let w = hookup.wiring();
-    let bare = w.pull_down_ohm.is_none()
-        && w.load_ohm.is_none()
-        && w.divider_top_ohm.is_none()
-        && w.reference_mv.is_none();
-    let position = match (bare, w.track_ohm, w.pull_up_ohm) {
-        (true, Some(track), Some(pull)) => {
-            rheostat_position(ratio, pull / track, w.end_low_ohm.unwrap_or(0.0) / track)
-        }
-        _ => None,
-    };
+    let position = bare_rheostat(w).zip(w.track_ohm).and_then(|(bare, track)| {
+        rheostat_position(ratio, bare.pull_share, w.end_low_ohm.unwrap_or(0.0) / track)
+    });
     match position {
         Some(position) => (position - w.rest_position()) / (w.full_position() - w.rest_position()),
         None => curve.travel_of(ratio),
