@@ -10,7 +10,7 @@ use pedalproof::link::simulated::{
     SimUnit, Simulation, Wear, scenario,
 };
 use pedalproof::measure::{
-    BoardFacts, Channel, HoldEvidence, Recording, StrokesPart, pair_part, shared_zones,
+    BoardFacts, Channel, HoldEvidence, Recording, StrokesPart, pair_part, ready, shared_zones,
     strokes_part,
 };
 
@@ -56,12 +56,9 @@ fn holds(run: &SimRun, channel: usize) -> HoldEvidence {
 fn measure(run: &SimRun, channel: usize) -> (StrokesPart, Figures) {
     let recording = recording(run);
     let mut figures = Figures::new(Scope::Channel);
-    let part = strokes_part(
-        &recording,
-        &recording.channels[channel],
-        holds(run, channel),
-        &mut figures,
-    );
+    let (holds, channel) = (holds(run, channel), &recording.channels[channel]);
+    let ready = ready(&recording, channel, holds);
+    let part = strokes_part(&recording, channel, holds, ready.as_ref(), &mut figures);
     (part, figures)
 }
 
@@ -277,8 +274,15 @@ fn two_tracks_of_a_pedal() {
     for seed in 0..drawn {
         let run = run(&unit, seed, CARD_S);
         let recording = recording(&run);
-        let [a, b] = [0, 1].map(|k| (&recording.channels[k], holds(&run, k)));
-        let figures = pair_part(&recording, a, b);
+        let [a, b] = [0, 1].map(|k| &recording.channels[k]);
+        let [ready_a, ready_b] =
+            [(a, 0), (b, 1)].map(|(c, k)| ready(&recording, c, holds(&run, k)));
+        let figures = pair_part(
+            &recording,
+            (a, ready_a.as_ref()),
+            (b, ready_b.as_ref()),
+            holds(&run, 1),
+        );
         let covers = |name: Name, truth: f64| {
             let figure = figures.get(name).unwrap();
             u64::from(figure.low.unwrap() <= truth && truth <= figure.high.unwrap())

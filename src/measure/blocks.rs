@@ -152,15 +152,7 @@ pub fn slope_inflation(phi: f64, n: usize) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    fn numbers(value: &serde_json::Value) -> Vec<f64> {
-        value
-            .as_array()
-            .unwrap()
-            .iter()
-            .map(|v| v.as_f64().unwrap())
-            .collect()
-    }
+    use crate::measure::reference_file::numbers;
 
     /// Slope and its standard deviation under AR(1): exact covariance, statsmodels (file 25).
     #[test]

@@ -6,7 +6,7 @@ use super::divider::{self, DividerModel};
 use super::recording::{Channel, Measured, MeasuredChannel, MeasuredPair, Recording};
 use super::releases::Ends;
 use super::returns::{self, Holds};
-use super::{HoldEvidence, lines_part, pair_part, strokes_part};
+use super::{HoldEvidence, Ready, lines_part, pair_part, ready, strokes_part};
 use super::{drift, levels, noise, release_time, ruler, spectrum, supply};
 use crate::figure::{FigureName as Name, Figures, Scope};
 use crate::units::{Role, Track};
@@ -26,37 +26,40 @@ pub fn figures_with(recording: &Recording<'_>, dividers: &[DividerModel]) -> Mea
             .iter()
             .filter(|channel| channel.role == Role::Signal)
     };
-    let channels: Vec<_> = signals()
+    let (channels, moved): (Vec<_>, Vec<_>) = signals()
         .map(|channel| channel_figures(recording, channel, dividers))
-        .collect();
-    let pairs = signals()
-        .zip(&channels)
+        .unzip();
+    let measured = || signals().zip(channels.iter().zip(&moved));
+    let pairs = measured()
         .filter(|(channel, _)| channel.track == Track::One)
         .take(1)
         .flat_map(|a| {
-            signals()
-                .zip(&channels)
+            measured()
                 .filter(|(b, _)| b.track == Track::Two)
                 .map(move |b| (a, b))
         })
-        .map(|((a, measured_a), (b, measured_b))| MeasuredPair {
-            a: a.name.to_owned(),
-            b: b.name.to_owned(),
-            figures: pair_part(
-                recording,
-                (a, evidence(&measured_a.figures)),
-                (b, evidence(&measured_b.figures)),
-            ),
-        })
+        .map(
+            |((a, (_, moved_a)), (b, (measured_b, moved_b)))| MeasuredPair {
+                a: a.name.to_owned(),
+                b: b.name.to_owned(),
+                figures: pair_part(
+                    recording,
+                    (a, moved_a.as_ref()),
+                    (b, moved_b.as_ref()),
+                    evidence(&measured_b.figures),
+                ),
+            },
+        )
         .collect();
     Measured { channels, pairs }
 }
 
+/// One channel's figures, and its strokes made ready, for the pair.
 fn channel_figures(
     recording: &Recording<'_>,
     channel: &Channel<'_>,
     dividers: &[DividerModel],
-) -> MeasuredChannel {
+) -> (MeasuredChannel, Option<Ready>) {
     let mut figures = Figures::new(Scope::Channel);
     let holds = returns::collect(recording, channel.codes);
     hold_figures(recording, &holds, &mut figures);
@@ -68,8 +71,9 @@ fn channel_figures(
     if let Some(model) = dividers.iter().find(|model| model.track == channel.track) {
         divider::divider_part(recording, channel, ends, model, &mut figures);
     }
-    let strokes = strokes_part(recording, channel, held, &mut figures);
-    MeasuredChannel {
+    let moved = ready(recording, channel, held);
+    let strokes = strokes_part(recording, channel, held, moved.as_ref(), &mut figures);
+    let measured = MeasuredChannel {
         name: channel.name.to_owned(),
         track: channel.track,
         figures,
@@ -77,7 +81,8 @@ fn channel_figures(
         dropouts: strokes.dropouts,
         map: strokes.map,
         curve,
-    }
+    };
+    (measured, moved)
 }
 
 /// What the holds gave, for the strokes: both ends, and the smaller noise of both.

@@ -127,16 +127,7 @@ fn half_mean_square(differences: impl Iterator<Item = f64>) -> Option<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::measure::reference_file::reference;
-
-    fn numbers(value: &serde_json::Value) -> Vec<f64> {
-        value
-            .as_array()
-            .unwrap()
-            .iter()
-            .map(|v| v.as_f64().unwrap())
-            .collect()
-    }
+    use crate::measure::reference_file::{numbers, reference};
 
     /// NIST SP 1065, test suites: 1000-point and 9-point sets (file 05).
     #[test]

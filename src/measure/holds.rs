@@ -303,6 +303,25 @@ fn variance_dof(powers: &[f64], variance: f64, white: f64) -> f64 {
 }
 
 #[cfg(test)]
+impl Hold {
+    /// A second at 1 kHz with this mean and this white noise, in codes.
+    pub(super) fn example(mean: f64, noise: f64) -> Self {
+        Self {
+            range: 0..1000,
+            mean,
+            slope: 0.0,
+            noise: Some(noise),
+            noise_dof: 998.0,
+            u_mean: Some(noise / 1000.0_f64.sqrt()),
+            u_dof: 30.0,
+            peak_to_peak: 6.0 * noise,
+            saturated: None,
+            trimmed: false,
+        }
+    }
+}
+
+#[cfg(test)]
 mod tests {
     use super::*;
 

@@ -33,15 +33,11 @@ pub(super) fn largest_gap(curve: &Curve) -> Option<(Sized, f64, usize)> {
 mod tests {
     use super::*;
     use crate::measure::bins::{Direction, Manner, Visit, Visits};
+    use crate::measure::reference_file::numbers;
 
     fn reference() -> serde_json::Value {
         let text = include_str!("../../tests/reference/19-backlash-hysteresis.json");
         serde_json::from_str(text).unwrap()
-    }
-
-    fn numbers(value: &serde_json::Value) -> Vec<f64> {
-        let list = value.as_array().unwrap();
-        list.iter().map(|v| v.as_f64().unwrap()).collect()
     }
 
     /// Visits in the order of time, direction from the position before, the first of unknown direction.

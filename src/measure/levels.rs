@@ -210,24 +210,9 @@ mod tests {
         }
     }
 
-    fn hold(mean: f64, noise: f64) -> Hold {
-        Hold {
-            range: 0..1000,
-            mean,
-            slope: 0.0,
-            noise: Some(noise),
-            noise_dof: 998.0,
-            u_mean: Some(noise / 1000.0_f64.sqrt()),
-            u_dof: 30.0,
-            peak_to_peak: 6.0 * noise,
-            saturated: None,
-            trimmed: false,
-        }
-    }
-
     #[test]
     fn one_hold_by_hand() {
-        let hold = hold(164.0, 2.0);
+        let hold = Hold::example(164.0, 2.0);
         let level = level(&[&hold], &board(None)).unwrap();
         let figure = level.code(board(None).scale);
         // 2 / sqrt(1000) = 0.0632; t(30, 97.5 %) = 2.0423: +/- 0.1292
@@ -241,7 +226,11 @@ mod tests {
 
     #[test]
     fn three_holds_by_hand() {
-        let holds = [hold(163.0, 2.0), hold(164.0, 2.0), hold(165.0, 2.0)];
+        let holds = [
+            Hold::example(163.0, 2.0),
+            Hold::example(164.0, 2.0),
+            Hold::example(165.0, 2.0),
+        ];
         let refs: Vec<&Hold> = holds.iter().collect();
         let figure = level(&refs, &board(None)).unwrap().code(board(None).scale);
         // sd 1, over sqrt 3 = 0.5774; t(2, 97.5 %) = 4.3027: +/- 2.4841
@@ -252,7 +241,7 @@ mod tests {
 
     #[test]
     fn constant_codes_keep_half_a_code_and_the_stated_non_linearity() {
-        let still = hold(164.0, 0.0);
+        let still = Hold::example(164.0, 0.0);
         let figure = level(&[&still], &board(None))
             .unwrap()
             .code(board(None).scale);
@@ -268,7 +257,7 @@ mod tests {
 
     #[test]
     fn span_is_signed() {
-        let (rest, full) = (hold(900.0, 1.0), hold(100.0, 1.0));
+        let (rest, full) = (Hold::example(900.0, 1.0), Hold::example(100.0, 1.0));
         let (rest, full) = (
             level(&[&rest], &board(None)).unwrap(),
             level(&[&full], &board(None)).unwrap(),
@@ -282,7 +271,7 @@ mod tests {
     #[test]
     fn none_and_too_little_and_saturated() {
         assert!(level(&[], &board(None)).is_none());
-        let mut two = hold(164.0, 0.0);
+        let mut two = Hold::example(164.0, 0.0);
         (two.range, two.noise, two.u_mean) = (0..2, None, None);
         let level_of_two = level(&[&two], &board(None)).unwrap();
         assert!(span(&level_of_two, &level_of_two).is_none());
@@ -291,7 +280,7 @@ mod tests {
             (figure.u, figure.low, figure.high),
             (None, Some(0.0), Some(1023.0))
         );
-        let mut at_zero = hold(0.0, 0.0);
+        let mut at_zero = Hold::example(0.0, 0.0);
         at_zero.saturated = Some(Rail::Low);
         let figure = level(&[&at_zero], &board(None))
             .unwrap()

@@ -61,7 +61,7 @@ pub use recording::{
 };
 pub use straightness::{CurvePoint, DeviationCurve, lines_part};
 pub use strokes::{Direction, Ends, EndsFrom, Stroke};
-pub use strokes_part::{HoldEvidence, StrokesPart, strokes_part};
+pub use strokes_part::{HoldEvidence, Ready, StrokesPart, ready, strokes_part};
 pub use wear::{BinNoise, TravelBin, TravelMap, shared_zones};
 
 #[cfg(test)]

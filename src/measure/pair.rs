@@ -6,16 +6,17 @@
 //!
 //! Belongs here: figures of a pair. Does not belong here: figures of one channel.
 
+use super::interval::coverage_factor;
 use super::lag::{self, Delay, Tracks};
 use super::pair_line::Moments;
 use super::path::Path;
 use super::smooth::LocalQuadratic;
 use super::stats::real;
 use super::strokes::{Direction, Ends};
-use super::strokes_part::{HoldEvidence, Ready, ready, stroke_paths};
+use super::strokes_part::{HoldEvidence, Ready, stroke_paths};
 use super::{Channel, Recording};
 use crate::figure::{Evidence, Figure, FigureName, Figures, Scope, Shrink};
-use statrs::distribution::{ContinuousCDF, StudentsT};
+use std::borrow::Cow;
 
 /// Half of the smoothing window in seconds.
 const HALF_WINDOW_S: f64 = 0.012_5;
@@ -29,25 +30,24 @@ const BLOCK_SAMPLES: usize = 4;
 
 /// Measures track b against track a from strokes. Figures without evidence are absent.
 ///
-/// Needs at least two strokes. `holds_a` and `holds_b` say what the holds of the same capture gave.
+/// Needs at least two strokes. `holds_b` says what the holds of the same capture gave; `ready_a` and `ready_b` are what
+/// [`ready`](super::ready) gave for each channel.
 #[must_use]
 pub fn pair_part(
     recording: &Recording<'_>,
-    (a, holds_a): (&Channel<'_>, HoldEvidence),
-    (b, holds_b): (&Channel<'_>, HoldEvidence),
+    (a, ready_a): (&Channel<'_>, Option<&Ready>),
+    (b, ready_b): (&Channel<'_>, Option<&Ready>),
+    holds_b: HoldEvidence,
 ) -> Figures {
     let mut figures = Figures::new(Scope::Pair);
-    let ready_a = ready(recording, a, holds_a);
-    let ready_b = ready(recording, b, holds_b);
     let both = Both {
-        paths_a: paths(ready_a.as_ref(), recording, a),
-        paths_b: paths(ready_b.as_ref(), recording, b),
+        paths_a: paths(ready_a, recording, a),
+        paths_b: paths(ready_b, recording, b),
         ends_b: ready_b
-            .as_ref()
             .map(|ready| ready.ends)
             .or_else(|| Ends::from_holds(holds_b.rest, holds_b.full)),
     };
-    let Some(moving) = ready_a.as_ref().or(ready_b.as_ref()) else {
+    let Some(moving) = ready_a.or(ready_b) else {
         return figures;
     };
     let Some(tracks) = both.tracks(moving) else {
@@ -74,21 +74,25 @@ pub fn pair_part(
     figures
 }
 
-fn paths(ready: Option<&Ready>, recording: &Recording<'_>, channel: &Channel<'_>) -> Vec<Path> {
+fn paths<'a>(
+    ready: Option<&'a Ready>,
+    recording: &Recording<'_>,
+    channel: &Channel<'_>,
+) -> Cow<'a, [Path]> {
     ready.map_or_else(
-        || stroke_paths(recording, channel),
-        |ready| ready.paths.clone(),
+        || stroke_paths(recording, channel).into(),
+        |ready| ready.paths.as_slice().into(),
     )
 }
 
 /// Both channels over the strokes passages.
-struct Both {
-    paths_a: Vec<Path>,
-    paths_b: Vec<Path>,
+struct Both<'a> {
+    paths_a: Cow<'a, [Path]>,
+    paths_b: Cow<'a, [Path]>,
     ends_b: Option<Ends>,
 }
 
-impl Both {
+impl Both<'_> {
     /// Variance of b's noise over that of a's.
     fn noise_ratio(&self) -> f64 {
         let sd = |paths: &[Path]| {
@@ -102,7 +106,7 @@ impl Both {
     /// Both smoothed alike, one entry a run of a passage without missing samples.
     fn tracks(&self, moving: &Ready) -> Option<Vec<Tracks>> {
         let mut all = Vec::new();
-        for ((a, b), strokes) in self.paths_a.iter().zip(&self.paths_b).zip(&moving.strokes) {
+        for ((a, b), strokes) in self.paths_a.iter().zip(&*self.paths_b).zip(&moving.strokes) {
             if a.len() != b.len() {
                 return None;
             }
@@ -150,7 +154,7 @@ impl Both {
         let span = self.ends_b?.span().abs();
         let mut blocks = Vec::new();
         let mut noise = 0.0_f64;
-        for (a, b) in self.paths_a.iter().zip(&self.paths_b) {
+        for (a, b) in self.paths_a.iter().zip(&*self.paths_b) {
             let found = blocks_of(a, b, line, ends_a);
             noise = noise.max(found.1);
             blocks.extend(found.0);
@@ -385,11 +389,7 @@ fn jackknife_u(values: impl Iterator<Item = f64> + Clone) -> f64 {
 
 /// Student's factor of a 95 % interval; `None` below one degree of freedom.
 fn student(degrees: f64) -> Option<f64> {
-    if degrees.is_nan() || degrees < 1.0 {
-        return None;
-    }
-    let law = StudentsT::new(0.0, 1.0, degrees.min(1e6)).ok()?;
-    Some(law.inverse_cdf(0.975))
+    (degrees >= 1.0).then(|| coverage_factor(degrees))
 }
 
 #[cfg(test)]

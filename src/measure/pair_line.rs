@@ -196,7 +196,7 @@ impl Moments {
 
 #[cfg(test)]
 mod tests {
-    use super::super::reference_file::reference;
+    use super::super::reference_file::{numbers, reference};
     use super::*;
 
     #[test]
@@ -275,14 +275,5 @@ mod tests {
         let still = Moments::of([(1.0, 5.0), (2.0, 5.0), (3.0, 5.0)].into_iter());
         assert_eq!(still.line(1.0), None);
         assert_eq!(still.correlation(), None);
-    }
-
-    fn numbers(value: &serde_json::Value) -> Vec<f64> {
-        value
-            .as_array()
-            .unwrap()
-            .iter()
-            .map(|v| v.as_f64().unwrap())
-            .collect()
     }
 }

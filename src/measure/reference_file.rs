@@ -7,3 +7,9 @@ pub fn reference(name: &str) -> serde_json::Value {
         .join(name);
     serde_json::from_str(&std::fs::read_to_string(path).unwrap()).unwrap()
 }
+
+/// A JSON list of numbers.
+pub fn numbers(value: &serde_json::Value) -> Vec<f64> {
+    let list = value.as_array().unwrap();
+    list.iter().map(|v| v.as_f64().unwrap()).collect()
+}

@@ -261,24 +261,13 @@ pub fn range(returned: &[&Hold]) -> Option<Figure> {
 mod tests {
     use super::*;
 
-    fn hold(mean: f64, noise: f64) -> Hold {
-        Hold {
-            range: 0..1000,
-            mean,
-            slope: 0.0,
-            noise: Some(noise),
-            noise_dof: 998.0,
-            u_mean: Some(noise / 1000.0_f64.sqrt()),
-            u_dof: 30.0,
-            peak_to_peak: 6.0 * noise,
-            saturated: None,
-            trimmed: false,
-        }
-    }
-
     #[test]
     fn by_hand() {
-        let holds = [hold(163.0, 2.0), hold(164.0, 2.0), hold(165.0, 2.0)];
+        let holds = [
+            Hold::example(163.0, 2.0),
+            Hold::example(164.0, 2.0),
+            Hold::example(165.0, 2.0),
+        ];
         let refs: Vec<&Hold> = holds.iter().collect();
         let figure = scatter(&refs).unwrap();
         assert!((figure.value - 1.0).abs() < 1e-12);
@@ -292,7 +281,11 @@ mod tests {
 
     #[test]
     fn two_are_too_few_and_equal_ones_may_hide_something() {
-        let holds = [hold(163.0, 0.0), hold(163.0, 0.0), hold(163.0, 0.0)];
+        let holds = [
+            Hold::example(163.0, 0.0),
+            Hold::example(163.0, 0.0),
+            Hold::example(163.0, 0.0),
+        ];
         let refs: Vec<&Hold> = holds.iter().collect();
         assert!(scatter(&refs[..2]).is_none() && range(&refs[..2]).is_none());
         let figure = scatter(&refs).unwrap();

@@ -126,7 +126,7 @@ pub fn hampel(values: &[f64], half: usize, t: f64) -> Vec<usize> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::reference_file::reference;
+    use super::super::reference_file::{numbers, reference};
     use super::*;
 
     #[test]
@@ -199,14 +199,5 @@ mod tests {
         assert_eq!(theil_sen(&[1.0, 1.0], &[2.0, 3.0]), None);
         assert!(hampel(&[], 2, 3.0).is_empty());
         assert_eq!(mad_sd_about_zero(&mut [-1.0, 1.0, 3.0]), Some(MAD_FACTOR));
-    }
-
-    fn numbers(value: &serde_json::Value) -> Vec<f64> {
-        value
-            .as_array()
-            .unwrap()
-            .iter()
-            .map(|v| v.as_f64().unwrap())
-            .collect()
     }
 }

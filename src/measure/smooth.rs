@@ -195,7 +195,7 @@ impl LocalQuadratic {
 
 #[cfg(test)]
 mod tests {
-    use super::super::reference_file::reference;
+    use super::super::reference_file::{numbers, reference};
     use super::*;
 
     #[test]
@@ -273,14 +273,5 @@ mod tests {
             "a half width below 2 is raised to 2"
         );
         assert_eq!(LocalQuadratic::new(2).slope(&[]), None);
-    }
-
-    fn numbers(value: &serde_json::Value) -> Vec<f64> {
-        value
-            .as_array()
-            .unwrap()
-            .iter()
-            .map(|v| v.as_f64().unwrap())
-            .collect()
     }
 }

@@ -7,12 +7,12 @@
 //!
 //! Belongs here: the moving window, the figure. Does not belong here: noise and worn zones.
 
+use super::interval::coverage_factor;
 use super::path::{Path, nearest};
 use super::smooth::LocalQuadratic;
 use super::stats::real;
 use super::strokes::{Ends, Stroke};
 use crate::figure::{Evidence, Figure, Shrink};
-use statrs::distribution::{ContinuousCDF, StudentsT};
 use std::collections::VecDeque;
 
 /// Width of the window, % of travel (from memory of VRCI-P-100A).
@@ -192,7 +192,7 @@ pub(super) fn smoothness(profiles: &[Vec<f64>], span: f64, noise: f64) -> Option
     let variance = own.iter().map(|d| (d - mean).powi(2)).sum::<f64>() / (n - 1.0);
     let scale = 100.0 / span.abs();
     let (value, u) = (mean.max(0.0) * scale, (variance / n).sqrt() * scale);
-    let k = StudentsT::new(0.0, 1.0, n - 1.0).ok()?.inverse_cdf(0.975);
+    let k = coverage_factor(n - 1.0);
     let mut figure = Figure::symmetric(
         value,
         u,
@@ -214,17 +214,8 @@ pub(super) fn smoothness(profiles: &[Vec<f64>], span: f64, noise: f64) -> Option
 
 #[cfg(test)]
 mod tests {
-    use super::super::reference_file::reference;
+    use super::super::reference_file::{numbers, reference};
     use super::*;
-
-    fn numbers(value: &serde_json::Value) -> Vec<f64> {
-        value
-            .as_array()
-            .unwrap()
-            .iter()
-            .map(|v| v.as_f64().unwrap())
-            .collect()
-    }
 
     /// The deviations of `tests/reference/27` on its even grid.
     fn shape(name: &str, x: f64) -> f64 {

@@ -5,13 +5,13 @@
 //!
 //! Belongs here: residuals of one stroke and their scale. Does not belong here: where on the travel they gather.
 
+use super::interval::coverage_factor;
 use super::path::Path;
 use super::robust::{mad_sd_about_zero, median};
 use super::smooth::{LocalQuadratic, leftover};
 use super::stats::real;
 use super::strokes::{Ends, Stroke};
 use crate::figure::{Evidence, Figure, Shrink};
-use statrs::distribution::{ContinuousCDF, StudentsT};
 
 /// Half of the smoothing window in seconds.
 const HALF_WINDOW_S: f64 = 0.012_5;
@@ -154,9 +154,7 @@ pub(super) fn stroke_noise(noises: &[StrokeNoise]) -> Option<Figure> {
         (counted, n)
     };
     let rounding = if value < 0.5 { 0.1 } else { 0.0 };
-    let k = StudentsT::new(0.0, 1.0, degrees.max(1.0))
-        .ok()?
-        .inverse_cdf(0.975);
+    let k = coverage_factor(degrees.max(1.0));
     let mut figure = Figure::symmetric(
         value,
         random.hypot(rounding),

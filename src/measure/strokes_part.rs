@@ -40,35 +40,35 @@ pub struct StrokesPart {
     pub ends: Option<Ends>,
 }
 
-/// A channel's paths in one step, dropouts already taken out.
-pub(super) struct Ready {
-    pub paths: Vec<Path>,
-    pub strokes: Vec<Vec<Stroke>>,
-    pub ends: Ends,
-    pub dropouts: Vec<Dropout>,
+/// A channel's paths in one step, dropouts already taken out: made once, used by [`strokes_part`] and `pair_part`.
+pub struct Ready {
+    pub(super) paths: Vec<Path>,
+    pub(super) strokes: Vec<Vec<Stroke>>,
+    pub(super) ends: Ends,
+    pub(super) dropouts: Vec<Dropout>,
 }
 
 /// Measures strokes, wear, dropouts and interference of one channel and puts the figures in.
 ///
 /// Figures set: `stroke_noise_rms`, `smoothness`, `worn_zones_count` and `interference_share` when there are strokes;
-/// `dropouts_count` when there are strokes or shakes and the span is known. Linear in the samples.
+/// `dropouts_count` when there are strokes or shakes and the span is known. Linear in the samples. `ready` is what
+/// [`ready`] gave for the same channel and holds.
 #[must_use]
 pub fn strokes_part(
     recording: &Recording<'_>,
     channel: &Channel<'_>,
     holds: HoldEvidence,
+    ready: Option<&Ready>,
     figures: &mut Figures,
 ) -> StrokesPart {
     let mut part = StrokesPart::default();
-    let ready = ready(recording, channel, holds);
     let ends = ready
-        .as_ref()
         .map(|ready| ready.ends)
         .or_else(|| Ends::from_holds(holds.rest, holds.full));
     part.ends = ends;
     let mut noises = Vec::new();
     let mut profiles = Vec::new();
-    if let Some(ready) = &ready {
+    if let Some(ready) = ready {
         for (path, strokes) in ready.paths.iter().zip(&ready.strokes) {
             noises.extend(
                 strokes
@@ -152,7 +152,8 @@ fn words(strokes: &[Stroke], ends: Ends) -> String {
 }
 
 /// The strokes of a channel with dropouts found and bridged. `None` when there are no strokes.
-pub(super) fn ready(
+#[must_use]
+pub fn ready(
     recording: &Recording<'_>,
     channel: &Channel<'_>,
     holds: HoldEvidence,

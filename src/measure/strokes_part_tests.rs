@@ -9,7 +9,8 @@
 
 use super::stroke_bench::{Bench, Simulated};
 use super::{
-    Direction, Dropout, EndsFrom, HoldEvidence, StrokesPart, Towards, shared_zones, strokes_part,
+    Direction, Dropout, EndsFrom, HoldEvidence, StrokesPart, Towards, ready, shared_zones,
+    strokes_part,
 };
 use crate::figure::{FigureName, Figures, Scope};
 use crate::units::{Code, Passage, Step};
@@ -27,7 +28,9 @@ pub fn holds(bench: &Bench) -> HoldEvidence {
 pub fn measure(sim: &Simulated, holds: HoldEvidence) -> (StrokesPart, Figures) {
     let mut figures = Figures::new(Scope::Channel);
     let recording = sim.recording();
-    let part = strokes_part(&recording, &sim.channel(), holds, &mut figures);
+    let channel = sim.channel();
+    let ready = ready(&recording, &channel, holds);
+    let part = strokes_part(&recording, &channel, holds, ready.as_ref(), &mut figures);
     (part, figures)
 }
 

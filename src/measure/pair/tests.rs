@@ -9,6 +9,7 @@
 use super::super::reference_file::reference;
 use super::super::stroke_bench::Bench;
 use super::*;
+use crate::measure::ready;
 use crate::units::{Code, Role, Track};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
@@ -53,8 +54,8 @@ fn reference_tracks_give_their_delay_gain_and_offset() {
             dropouts: Vec::new(),
         };
         let both = Both {
-            paths_a: vec![path_a],
-            paths_b: vec![path_b],
+            paths_a: vec![path_a].into(),
+            paths_b: vec![path_b].into(),
             ends_b: Ends::from_holds(Some(370.0), Some(1870.0)),
         };
         let tracks = both.tracks(&moving).unwrap();
@@ -146,10 +147,16 @@ fn measure(bench: &Bench, pair: &Pair) -> (Figures, f64) {
         noise: Some(noise),
     };
     let ends = |code: f64| pair.offset + pair.gain * code;
+    let a = sim.channel();
+    let holds_a = hold(bench.rest, bench.full, bench.noise);
+    let holds_b = hold(ends(bench.rest), ends(bench.full), pair.noise_b);
+    let ready_a = ready(&recording, &a, holds_a);
+    let ready_b = ready(&recording, &b, holds_b);
     let figures = pair_part(
         &recording,
-        (&sim.channel(), hold(bench.rest, bench.full, bench.noise)),
-        (&b, hold(ends(bench.rest), ends(bench.full), pair.noise_b)),
+        (&a, ready_a.as_ref()),
+        (&b, ready_b.as_ref()),
+        holds_b,
     );
     (figures, worst)
 }
