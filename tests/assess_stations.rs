@@ -1,10 +1,11 @@
 //! `assess` on a capture of stations whose curve is known by construction: a parabolic bow and two ways apart.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use pedalproof::capture::{
-    Board, CaptureWriter, ChannelMeta, Metadata, RefMeta, StreamCounts, UnitMeta,
-};
-use pedalproof::units::{Code, Role, Step, Track};
+#[path = "support/stations.rs"]
+mod stations;
+
+use pedalproof::capture::{CaptureWriter, StreamCounts};
+use pedalproof::units::{Code, Step};
 use serde_json::Value;
 use std::process::Command;
 
@@ -26,34 +27,7 @@ fn code(travel: f64, up: bool, wobble: f64) -> Code {
 fn assessed(positions_known: bool) -> Value {
     let dir = tempfile::tempdir().unwrap();
     let path = dir.path().join("lever.csv");
-    let meta = Metadata {
-        board: Board {
-            name: "b".into(),
-            bits: 12,
-            vref_mv: 5000.0,
-            rate_hz: 200.0,
-            inl_code: None,
-            clock: None,
-        },
-        unit: UnitMeta::default(),
-        channels: vec![(
-            "lever".into(),
-            ChannelMeta {
-                role: Role::Signal,
-                track: Some(Track::One),
-            },
-        )],
-        reference: Some(RefMeta {
-            unit: "deg".into(),
-            low: Some(0.0),
-            high: Some(60.0),
-            u: None,
-        }),
-        started: None,
-        stream: StreamCounts::default(),
-        note: None,
-    };
-    let mut writer = CaptureWriter::create(&path, meta).unwrap();
+    let mut writer = CaptureWriter::create(&path, stations::metadata()).unwrap();
     let mut t_us = 0;
     let ways = (0..=20)
         .map(|n| (f64::from(n) / 20.0, true))

@@ -2,10 +2,11 @@
 //! pictures, and one figure explained.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use pedalproof::capture::{
-    Board, CaptureWriter, ChannelMeta, Metadata, RefMeta, StreamCounts, UnitMeta,
-};
-use pedalproof::units::{Code, Role, Step, Track};
+#[path = "support/stations.rs"]
+mod stations;
+
+use pedalproof::capture::{CaptureWriter, StreamCounts};
+use pedalproof::units::{Code, Step};
 use std::path::Path;
 use std::process::Command;
 
@@ -96,34 +97,7 @@ fn a_figure_is_explained_without_a_capture_and_an_unknown_one_refused() {
 
 /// Stations of a 12-bit control with a parabolic bow of 1.8 % of span, up and down.
 fn stations(path: &Path) {
-    let meta = Metadata {
-        board: Board {
-            name: "b".into(),
-            bits: 12,
-            vref_mv: 5000.0,
-            rate_hz: 200.0,
-            inl_code: None,
-            clock: None,
-        },
-        unit: UnitMeta::default(),
-        channels: vec![(
-            "lever".into(),
-            ChannelMeta {
-                role: Role::Signal,
-                track: Some(Track::One),
-            },
-        )],
-        reference: Some(RefMeta {
-            unit: "deg".into(),
-            low: Some(0.0),
-            high: Some(60.0),
-            u: None,
-        }),
-        started: None,
-        stream: StreamCounts::default(),
-        note: None,
-    };
-    let mut writer = CaptureWriter::create(path, meta).unwrap();
+    let mut writer = CaptureWriter::create(path, stations::metadata()).unwrap();
     let mut t_us = 0;
     for n in (0..=10_u32).chain((0..10).rev()) {
         let travel = f64::from(n) / 10.0;

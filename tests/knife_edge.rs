@@ -4,20 +4,22 @@
 //! again with that much, assessed again. Seeds are fixed.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+#[path = "support/simulated.rs"]
+mod simulated;
+
 use pedalproof::bench::{Plan, RunEvent, Setup, Wanted, assess, start};
-use pedalproof::capture::{
-    Board, Capture, CaptureWriter, ChannelMeta, Metadata, StreamCounts, UnitMeta,
-};
+use pedalproof::capture::{Capture, CaptureWriter};
 use pedalproof::judge::{Outcome, Verdict};
 use pedalproof::link::simulated::{
     Board as SimBoard, BoardLines, ChannelModel, Control, Movement, Passages, ReturnBy, Returning,
-    Script, SimRun, SimUnit, Simulation, Spring, scenario,
+    Script, SimUnit, Simulation, Spring, scenario,
 };
 use pedalproof::link::{MemoryBoard, Pace, StreamOptions};
 use pedalproof::profile::Profile;
 use pedalproof::record::Assessment;
 use pedalproof::units::Step;
 use serde_json::{Value, json};
+use simulated::capture;
 use std::process::Command;
 use std::sync::Arc;
 use std::time::Duration;
@@ -49,48 +51,8 @@ fn pedal(sd: f64, movements: Vec<Movement>) -> SimUnit {
     }
 }
 
-fn capture(run: &SimRun) -> Capture {
-    let channel = |(name, role, track): &(String, _, _)| {
-        let meta = ChannelMeta {
-            role: *role,
-            track: Some(*track),
-        };
-        (name.clone(), meta)
-    };
-    Capture {
-        meta: Metadata {
-            board: Board {
-                name: "simulated".to_owned(),
-                bits: run.board.bits,
-                vref_mv: run.board.vref_mv,
-                rate_hz: run.board.rate_hz,
-                inl_code: None,
-                clock: None,
-            },
-            unit: UnitMeta {
-                tag: Some(run.tag.clone()),
-                profile: None,
-            },
-            channels: run.channels.iter().map(channel).collect(),
-            reference: None,
-            started: None,
-            stream: StreamCounts {
-                lines: run.t_us.len() as u64,
-                samples: run.t_us.len() as u64,
-                ..StreamCounts::default()
-            },
-            note: None,
-        },
-        t_us: run.t_us.clone(),
-        passages: run.passages.clone(),
-        codes: run.codes.clone(),
-        reference: None,
-        lost: None,
-    }
-}
-
 fn recorded(unit: &SimUnit, seed: u64) -> Capture {
-    capture(&Simulation::new(unit, seed).unwrap().run(600.0))
+    capture(&Simulation::new(unit, seed).unwrap().run(600.0), None)
 }
 
 fn assessed(capture: &Capture, profile: &Profile) -> Assessment {

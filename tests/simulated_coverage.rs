@@ -5,12 +5,15 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 #![allow(clippy::cast_precision_loss)]
 
-use pedalproof::capture::{Board, Capture, ChannelMeta, Metadata, RefMeta, StreamCounts, UnitMeta};
+#[path = "support/simulated.rs"]
+mod simulated;
+
 use pedalproof::figure::{Figure, FigureName as Name};
 use pedalproof::link::simulated::{
     Curve, Script, SimRun, SimUnit, Simulation, scenario, with_script,
 };
 use pedalproof::measure::{MeasuredChannel, figures};
+use simulated::capture;
 
 /// Standard uncertainty of placing the control at a station, as the simulated hand does: 0.05 % of 40 degrees.
 const PLACED_DEG: f64 = 0.02;
@@ -22,50 +25,9 @@ fn units() -> u64 {
         .unwrap_or(60)
 }
 
-/// A simulated run as the capture that a perfect operator would have taken.
-fn capture(run: &SimRun) -> Capture {
-    let meta = |role, track| ChannelMeta {
-        role,
-        track: Some(track),
-    };
-    let channels = run
-        .channels
-        .iter()
-        .map(|(name, role, track)| (name.clone(), meta(*role, *track)));
-    let board = &run.board;
-    Capture {
-        meta: Metadata {
-            board: Board {
-                name: "simulated".to_owned(),
-                bits: board.bits,
-                vref_mv: board.vref_mv,
-                rate_hz: board.rate_hz,
-                inl_code: None,
-                clock: None,
-            },
-            unit: UnitMeta::default(),
-            channels: channels.collect(),
-            reference: run.reference.as_ref().map(|_| RefMeta {
-                unit: "deg".to_owned(),
-                low: None,
-                high: None,
-                u: Some(PLACED_DEG),
-            }),
-            started: None,
-            stream: StreamCounts::default(),
-            note: None,
-        },
-        t_us: run.t_us.clone(),
-        passages: run.passages.clone(),
-        codes: run.codes.clone(),
-        reference: run.reference.clone(),
-        lost: None,
-    }
-}
-
 fn first_channel(unit: &SimUnit, seed: u64, s: f64) -> (MeasuredChannel, SimRun) {
     let run = Simulation::new(unit, seed).unwrap().run(s);
-    let measured = figures(&capture(&run).recording().unwrap());
+    let measured = figures(&capture(&run, Some(PLACED_DEG)).recording().unwrap());
     (measured.channels[0].clone(), run)
 }
 

@@ -6,59 +6,20 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 #![allow(clippy::cast_precision_loss)] // microseconds and samples of one minute
 
-use pedalproof::capture::{Board, Capture, ChannelMeta, Metadata, RefMeta, StreamCounts, UnitMeta};
+#[path = "support/simulated.rs"]
+mod simulated;
+
 use pedalproof::figure::{Figure, FigureName as Name};
 use pedalproof::link::simulated::{SCENARIO_UNITS, SimRun, Simulation, scenario};
 use pedalproof::measure::{Measured, figures};
 use pedalproof::units::Step;
+use simulated::capture;
 
 /// Standard uncertainties within which the truth must lie.
 const WIDE: f64 = 4.0;
 
-/// A simulated run as the capture that a perfect operator would have taken: every step labelled as it was.
-fn capture(run: &SimRun) -> Capture {
-    let channels = run.channels.iter().map(|(name, role, track)| {
-        let meta = ChannelMeta {
-            role: *role,
-            track: Some(*track),
-        };
-        (name.clone(), meta)
-    });
-    Capture {
-        meta: Metadata {
-            board: Board {
-                name: "simulated".to_owned(),
-                bits: run.board.bits,
-                vref_mv: run.board.vref_mv,
-                rate_hz: run.board.rate_hz,
-                inl_code: None,
-                clock: None,
-            },
-            unit: UnitMeta {
-                tag: Some(run.tag.clone()),
-                profile: None,
-            },
-            channels: channels.collect(),
-            reference: run.reference.as_ref().map(|_| RefMeta {
-                unit: "deg".to_owned(),
-                low: None,
-                high: None,
-                u: None,
-            }),
-            started: None,
-            stream: StreamCounts::default(),
-            note: None,
-        },
-        t_us: run.t_us.clone(),
-        passages: run.passages.clone(),
-        codes: run.codes.clone(),
-        reference: run.reference.clone(),
-        lost: None,
-    }
-}
-
 fn measured(run: &SimRun) -> Measured {
-    figures(&capture(run).recording().unwrap())
+    figures(&capture(run, None).recording().unwrap())
 }
 
 #[track_caller]
