@@ -184,6 +184,8 @@ fn load_cell_of_nist_strd_pontius() {
     ] {
         let target = &expected[kind];
         close(kind, error, number(&target["max_error"]), tolerance);
+        let pct = 100.0 * error / number(&expected["span"]);
+        close(kind, pct, number(&target["max_error_pct_of_span"]), 1e-8);
         close(kind, line.intercept(), number(&target["intercept"]), 1e-9);
         let slope = number(&target["slope"]);
         close(kind, line.slope, slope, 1e-9 * slope);

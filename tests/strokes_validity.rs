@@ -108,6 +108,50 @@ fn worn_zones_of_six_strokes_are_found_and_clean_tracks_are_not_called_worn() {
     assert!(found * 100 >= drawn * 99 && false_zones * 100 <= drawn);
 }
 
+/// At 100 samples a second: where the strokes are too fast or too few for the zone to show, the count is missing, and
+/// wherever it is there the zone was found.
+#[test]
+fn no_zones_are_said_only_where_a_zone_would_show() {
+    let mut table = Vec::new();
+    for (strokes, stroke_s) in [(3, 0.6), (3, 2.0), (4, 1.2), (6, 2.5), (6, 4.0), (8, 3.0)] {
+        let worn = plain().worn(Wear::times(0.47, 0.53, 5.0, 0.6));
+        let [mut worn, mut clean] = [unit("worn", worn, 1), unit("clean", plain(), 1)];
+        for unit in [&mut worn, &mut clean] {
+            unit.board.rate_hz = 100.0;
+            unit.script = Card {
+                strokes,
+                stroke_s,
+                returns: 1,
+                ..Card::default()
+            }
+            .script();
+        }
+        let card_s = 20.0 + f64::from(strokes) * 2.0 * (1.1 * stroke_s + 0.3);
+        let (mut said, mut found, mut clean_said) = (0, 0, 0);
+        let drawn = units(20);
+        for seed in 0..drawn {
+            let (part, figures) = measure(&run(&worn, seed, card_s), 0);
+            if let Some(count) = figures.value(Name::WornZonesCount) {
+                said += 1;
+                found += u64::from(count > 0.0);
+                assert!((count - part.worn_zones.len() as f64).abs() < 0.5);
+            }
+            let (_, figures) = measure(&run(&clean, seed, card_s), 0);
+            let count = figures.get(Name::WornZonesCount);
+            assert!(count.is_none_or(|count| count.high == Some(count.value)));
+            clean_said += u64::from(count.is_some());
+        }
+        println!(
+            "100 Hz, {} strokes of {stroke_s} s: worn unit counted {said}, found {found}; clean unit counted {clean_said} of {drawn}",
+            2 * strokes
+        );
+        assert!(found * 100 >= said * 99, "{found} of {said}");
+        table.push(clean_said * 100 / drawn);
+    }
+    assert_eq!(table[0], 0, "six strokes of 0.6 s show no zone at 100 Hz");
+    assert!(table[4] >= 95 && table[5] >= 95, "{table:?}");
+}
+
 #[test]
 fn every_dropout_of_three_milliseconds_is_found() {
     for (depth_pct, rail) in [

@@ -12,18 +12,21 @@ use std::collections::BTreeMap;
 /// Share of lines that may be lost before the stream leaves a verdict open: 1 %. A lost line can hide a dropout of
 /// one sample; a hundredth of them cannot shift any mean or noise that the interval does not cover.
 const LOST_SHARE_MAX: f64 = 0.01;
+use std::path::Path;
 
-/// Assesses a capture that was read from a file.
+/// Assesses a capture that was read from a file; the assessment names it without its folders, which differ from one machine
+/// to the next.
 ///
 /// # Errors
 /// When the board's bits or reference cannot be.
 pub fn assess_file(
     opened: &Opened,
-    file: &str,
+    file: &Path,
     profile: Option<&Profile>,
 ) -> Result<Assessment, ScaleError> {
     let mut assessment = assess(&opened.capture, profile)?;
-    assessment.capture.file = Some(file.to_owned());
+    let name = file.file_name().unwrap_or(file.as_os_str());
+    assessment.capture.file = Some(name.to_string_lossy().into_owned());
     assessment.capture.sha256 = Some(opened.sha256.clone());
     Ok(assessment)
 }

@@ -408,7 +408,7 @@ fn last_assessment(
     if let Some(file) = file
         && let Ok(opened) = open(file)
     {
-        return super::assess_file(&opened, &file.to_string_lossy(), profile).ok();
+        return super::assess_file(&opened, file, profile).ok();
     }
     kept.filter(|capture| !capture.t_us.is_empty())
         .and_then(|capture| super::assess(capture, profile).ok())

@@ -32,8 +32,7 @@ pub(super) fn run(wanted: &args::Assess) -> anyhow::Result<Outcome> {
             .as_deref()
             .and_then(told_by_capture),
     };
-    let file = capture.file_name().unwrap_or_default().to_string_lossy();
-    let assessment = bench::assess_file(&opened, &file, profile.as_ref())
+    let assessment = bench::assess_file(&opened, capture, profile.as_ref())
         .with_context(|| format!("capture {}", capture.display()))?;
     if let Some(name) = wanted.explain {
         print(&explained(name, &opened, &assessment))?;

@@ -56,6 +56,12 @@ pub fn plain(value: f64) -> String {
     if value.is_finite() && written.len() <= 8 {
         return written;
     }
+    four_digits(value)
+}
+
+/// A number without an uncertainty to round it by: whole if it is whole, else to four significant digits.
+#[must_use]
+pub fn four_digits(value: f64) -> String {
     let text = fixed(value, plain_decimals(value));
     if text.contains('.') {
         text.trim_end_matches('0').trim_end_matches('.').to_owned()
@@ -161,5 +167,8 @@ mod tests {
         assert_eq!(limit(Some(7.5), None), ">= 7.5");
         assert_eq!(plain(1234.5), "1234.5");
         assert_eq!(plain(0.0123), "0.0123");
+        assert_eq!(four_digits(2.999_96), "3");
+        assert_eq!(four_digits(0.123_456), "0.1235");
+        assert_eq!(four_digits(f64::INFINITY), DASH);
     }
 }

@@ -49,7 +49,12 @@ pub fn decide_on(
 
 fn not_measured(name: FigureName) -> (Outcome, String, Option<String>) {
     let steps: Vec<&str> = name.steps().iter().map(|step| step.word()).collect();
-    let advice = format!("record a step that shows it: {}", steps.join(", "));
+    let slower = if name == FigureName::WornZonesCount {
+        "; slower strokes, or more of them, when there were some"
+    } else {
+        ""
+    };
+    let advice = format!("record a step that shows it: {}{slower}", steps.join(", "));
     (
         Outcome::NotMeasured,
         "the capture has no evidence for it".to_owned(),

@@ -67,7 +67,7 @@ mod tests {
             "../../tests/reference/06-quantiles-guard-bands.json"
         ))
         .unwrap();
-        let rows = conformance_rows(&file);
+        let rows = conformance_rows(&file["expected"]["conformance_cases"]);
         assert!(rows.len() >= 3, "{} rows found", rows.len());
         for (x, u, lower, upper, conforming) in rows {
             let outside = outside(x, x - Z * u, x + Z * u, lower, upper);

@@ -113,6 +113,47 @@ mod tests {
         assert_eq!(best.coefficients, 3);
     }
 
+    /// The certified quadratic of NIST `StRD`, Pontius: a load cell's real calibration (file 22).
+    #[test]
+    fn the_load_cell_of_nist() {
+        use crate::measure::reference_file::{numbers, reference};
+        let file = reference("22-nist-strd-pontius.json");
+        let (x, y) = (numbers(&file["inputs"]["x"]), numbers(&file["inputs"]["y"]));
+        let tol = file["tolerance"]["quadratic_relative"].as_f64().unwrap();
+        let certified = |name: &str| {
+            let value = &file["expected"]["certified_quadratic"][name]["value"];
+            value.as_f64().unwrap()
+        };
+        let [b0, b1, b2] = ["b0", "b1", "b2"].map(certified);
+        // Largest load 1: the fit's own advice for doubles.
+        let top = x.iter().copied().fold(0.0, f64::max);
+        let scaled: Vec<f64> = x.iter().map(|x| x / top).collect();
+        let fit = fits(&scaled, &y, &vec![1.0; x.len()], 3).pop().unwrap();
+        assert_eq!(fit.coefficients, 3);
+        for (x, fitted) in x.iter().zip(&fit.fitted) {
+            let wanted = b0 + b1 * x + b2 * x * x;
+            assert!(
+                (fitted - wanted).abs() <= tol * wanted,
+                "{x}: {fitted} for {wanted}"
+            );
+        }
+        let residual_sd = (fit.chi_square / (real(x.len()) - 3.0)).sqrt();
+        let wanted = file["expected"]["certified_residual_sd"].as_f64().unwrap();
+        assert!((residual_sd / wanted - 1.0).abs() <= tol, "{residual_sd}");
+        let middle = y.iter().sum::<f64>() / real(y.len());
+        let all: f64 = y.iter().map(|y| (y - middle).powi(2)).sum();
+        let r_squared = 1.0 - fit.chi_square / all;
+        let wanted = file["expected"]["certified_r_squared"].as_f64().unwrap();
+        assert!((r_squared - wanted).abs() <= 1e-14, "{r_squared}");
+        // Curvature: the second difference of three equally spaced fitted values.
+        let step = x[1] - x[0];
+        let curvature = (fit.fitted[2] - 2.0 * fit.fitted[1] + fit.fitted[0]) / (2.0 * step * step);
+        assert!(
+            (curvature / b2 - 1.0).abs() <= 1e-7,
+            "{curvature:e} for {b2:e}"
+        );
+    }
+
     #[test]
     fn a_spike_is_left_as_it_is() {
         let x: Vec<f64> = (0..21).map(f64::from).collect();

@@ -307,10 +307,46 @@ mod tests {
             (sine.amplitude / best["amplitude"].as_f64().unwrap() - 1.0).abs()
                 <= tol("noisy_relative")
         );
+        // The file's degrees of freedom count the frequency as fitted: 196, ours is given it and has 197.
+        let residual = sine.residual_sd * (197.0_f64 / 196.0).sqrt();
+        let wanted = best["residual_sd_196_dof"].as_f64().unwrap();
+        assert!((residual / wanted - 1.0).abs() <= tol("noisy_relative"));
         assert!(
             (sine.offset / best["mean_level"].as_f64().unwrap() - 1.0).abs()
                 <= tol("noisy_relative")
         );
+    }
+
+    /// Where a line reads when the board is too slow for it (file 23, sampling theorem); why hum is not told below 200.
+    #[test]
+    fn aliases_of_the_reference() {
+        let file = reference("23-sine-fit.json");
+        let mut seen = 0;
+        for (rate, row) in file["expected"]["alias_hz"].as_object().unwrap() {
+            let rate: f64 = rate.parse().unwrap();
+            let t: Vec<f64> = (0..1200).map(|i| f64::from(i) / rate).collect();
+            let apparent = |line: f64| row[format!("{line}")].as_f64().unwrap();
+            for line in [50.0, 60.0, 100.0, 120.0] {
+                let alias = apparent(line);
+                // At 0 and at half the rate the phase decides what is seen.
+                if alias > 0.0 && 2.0 * alias < rate {
+                    let y: Vec<f64> = t.iter().map(|t| (TAU * line * t + 0.4).cos()).collect();
+                    let sine = sine_fit(&t, &y, alias, false).unwrap();
+                    assert!((sine.amplitude - 1.0).abs() < 1e-9, "{line} at {rate}");
+                    assert!(sine.residual_sd < 1e-9, "{line} at {rate}");
+                    seen += 1;
+                }
+            }
+            if rate >= SLOWEST_HZ {
+                let unfolded = [50.0, 60.0].map(apparent);
+                assert!((unfolded[0] - 50.0).abs() < 1e-9 && (unfolded[1] - 60.0).abs() < 1e-9);
+                // Nor does the second harmonic fall on a line or beside it.
+                for harmonic in [100.0, 120.0].map(apparent) {
+                    assert!(harmonic > 66.0, "{rate}: {harmonic}");
+                }
+            }
+        }
+        assert!(seen >= 30, "{seen}");
     }
 
     #[test]

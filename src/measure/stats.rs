@@ -208,9 +208,19 @@ mod tests {
             let f = ar1_inflation(row["phi"].as_f64().unwrap(), n);
             let wanted = row["variance_inflation"].as_f64().unwrap();
             assert!((f / wanted - 1.0).abs() <= tol, "{row}: {f}");
+            let count = real(n);
+            let close = |got: f64, name: &str| {
+                let wanted = row[name].as_f64().unwrap();
+                assert!((got / wanted - 1.0).abs() <= tol, "{row} {name}: {got}");
+            };
+            close(count / f, "effective_n");
+            close((f / count).sqrt(), "sd_of_mean_over_sigma");
         }
         for (name, series) in file["inputs"]["series"].as_object().unwrap() {
             let xs = numbers(series);
+            let told = |what: &str| file["expected"]["series"][name][what].as_f64().unwrap();
+            assert!((mean(&xs) - told("mean")).abs() <= 1e-10 * mean(&xs).abs());
+            assert!((sd(&xs) / told("sd_n_minus_1") - 1.0).abs() <= 1e-10);
             let expected = numbers(&file["expected"]["series"][name]["acf_lags_0_25_sum_over_n"]);
             for (lag, wanted) in expected.iter().enumerate() {
                 assert!((autocorrelation(&xs, lag) - wanted).abs() <= 1e-10);

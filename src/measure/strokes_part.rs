@@ -9,7 +9,7 @@ use super::smoothness;
 use super::stats::real;
 use super::stroke_noise::{StrokeNoise, stroke_noise};
 use super::strokes::{Ends, Stroke, ends_of, strokes_of};
-use super::wear::{FEWEST_STROKES, TravelMap, wear};
+use super::wear::{SEEN_CHANCE, TravelMap, Wear, wear};
 use super::{Channel, Dropout, Recording, Towards, WornZone};
 use crate::figure::{Figure, FigureName, Figures};
 use crate::units::Step;
@@ -88,16 +88,7 @@ pub fn strokes_part(
             figure
         };
         if let Some(wear) = wear(&noises) {
-            if wear.strokes >= FEWEST_STROKES {
-                figures.set(
-                    FigureName::WornZonesCount,
-                    told(Figure::counted(
-                        real(wear.zones.len()),
-                        wear.strokes,
-                        "zones of travel with at least twice the stroke's noise in most strokes, beyond chance",
-                    )),
-                );
-            }
+            figures.set(FigureName::WornZonesCount, zones_count(&wear).map(told));
             part.worn_zones = wear.zones;
             part.map = Some(wear.map);
         }
@@ -124,6 +115,28 @@ pub fn strokes_part(
     }
     part.dropouts.sort_by(|a, b| a.t_s.total_cmp(&b.t_s));
     part
+}
+
+/// How many zones are worn. Where strokes were too fast or too few for a zone to show, no zones are no evidence: `None`;
+/// and zones that showed all the same are the least that there are.
+fn zones_count(wear: &Wear) -> Option<Figure> {
+    let all_would_show = wear.seeing >= SEEN_CHANCE;
+    let found = real(wear.zones.len());
+    let what =
+        "zones of travel with at least twice the stroke's noise in most strokes, beyond chance";
+    if all_would_show {
+        let method = format!(
+            "{what}; one of five times the noise on 6 % of travel would show in {:.1} of 100 such captures or more",
+            100.0 * SEEN_CHANCE
+        );
+        return Some(Figure::counted(found, wear.strokes, method));
+    }
+    let method =
+        format!("{what}; at least these: the strokes are too fast or too few for others to show");
+    (found > 0.0).then(|| Figure {
+        high: None,
+        ..Figure::counted(found, wear.strokes, method)
+    })
 }
 
 fn dropouts_count(dropouts: &[Dropout], strokes: usize, ends: Ends) -> Figure {

@@ -8,6 +8,8 @@
 //!
 //! Belongs here: the map and the zones. Does not belong here: dropouts, bursts.
 
+mod sight;
+
 use super::WornZone;
 use super::path::ROUNDING_SD;
 use super::robust::median;
@@ -18,7 +20,7 @@ use super::strokes::Direction;
 /// Bins of the travel; each 1 % wide.
 pub const BINS: usize = 100;
 /// Fewest strokes across a place for anything to recur there.
-pub const FEWEST_STROKES: usize = 3;
+const FEWEST_STROKES: usize = 3;
 /// Least ratio of variances for a place to stand out: twice the noise.
 const STANDS_OUT: f64 = 4.0;
 /// Normal quantile of the 1 % chance that a quiet place stands out by itself.
@@ -31,6 +33,8 @@ const RECURRENCE_CHANCE: f64 = 1e-5;
 const NEIGHBOURS: [usize; 2] = [1, 3];
 /// Floor under a stroke's noise in codes: slow rounding alone makes residuals of up to half a code in places.
 const FLOOR_CODE: f64 = 1.04 * ROUNDING_SD;
+/// Least chance of finding a worn zone for "no zones" to mean anything.
+pub(super) const SEEN_CHANCE: f64 = 0.99;
 
 /// Sums of squared residuals over the bins of one stroke.
 #[derive(Debug, Clone)]
@@ -92,6 +96,8 @@ pub(super) struct Wear {
     pub map: TravelMap,
     /// Strokes across the place that most strokes crossed.
     pub strokes: usize,
+    /// Chance of finding a zone of five times the noise, 6 % wide, where it is worst to find.
+    pub seeing: f64,
 }
 
 /// Maps the noise of one channel's strokes and finds its worn zones. `None` without strokes.
@@ -104,6 +110,7 @@ pub(super) fn wear(noises: &[StrokeNoise]) -> Option<Wear> {
         zones: zones(&energies),
         map: map(&energies),
         strokes,
+        seeing: sight::chance_of_seeing(&energies),
     })
 }
 
@@ -203,28 +210,45 @@ fn zones(energies: &[StrokeEnergy]) -> Vec<WornZone> {
     zones
 }
 
+/// What strokes show at each bin, looked at with its neighbours.
+struct Looked {
+    /// Whether a stroke stands out at a bin; `None` where it did not cross.
+    seen: Vec<Vec<Option<bool>>>,
+    /// Bins at which most strokes stand out.
+    most: Vec<bool>,
+    /// Per stroke, what stands out without recurring.
+    bursts: Vec<Bursts>,
+}
+
+impl Looked {
+    fn at(energies: &[&StrokeEnergy], neighbours: usize) -> Self {
+        let seen: Vec<Vec<Option<bool>>> = energies
+            .iter()
+            .map(|e| {
+                (0..BINS)
+                    .map(|bin| e.stands_out(around(bin, neighbours)))
+                    .collect()
+            })
+            .collect();
+        let most: Vec<bool> = (0..BINS)
+            .map(|bin| {
+                let crossed = seen.iter().filter(|s| s[bin].is_some()).count();
+                let out = seen.iter().filter(|s| s[bin] == Some(true)).count();
+                crossed >= FEWEST_STROKES && out >= FEWEST_STROKES.max(crossed / 2 + 1)
+            })
+            .collect();
+        let bursts = seen
+            .iter()
+            .zip(energies)
+            .map(|(seen, energy)| Bursts::elsewhere(seen, &most, &energy.count))
+            .collect();
+        Self { seen, most, bursts }
+    }
+}
+
 /// Worn zones that some strokes agree on, looking at a bin with its neighbours.
 fn zones_of(energies: &[&StrokeEnergy], neighbours: usize) -> Vec<WornZone> {
-    let seen: Vec<Vec<Option<bool>>> = energies
-        .iter()
-        .map(|e| {
-            (0..BINS)
-                .map(|bin| e.stands_out(around(bin, neighbours)))
-                .collect()
-        })
-        .collect();
-    let most: Vec<bool> = (0..BINS)
-        .map(|bin| {
-            let crossed = seen.iter().filter(|s| s[bin].is_some()).count();
-            let out = seen.iter().filter(|s| s[bin] == Some(true)).count();
-            crossed >= FEWEST_STROKES && out >= FEWEST_STROKES.max(crossed / 2 + 1)
-        })
-        .collect();
-    let bursts: Vec<Bursts> = seen
-        .iter()
-        .zip(energies)
-        .map(|(seen, energy)| Bursts::elsewhere(seen, &most, &energy.count))
-        .collect();
+    let Looked { seen, most, bursts } = Looked::at(energies, neighbours);
     let recurs = |bin: usize| {
         let out = seen.iter().filter(|s| s[bin] == Some(true)).count();
         let chances: Vec<f64> = (0..seen.len())

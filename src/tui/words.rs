@@ -1,7 +1,9 @@
 //! Numbers and durations as people read them.
 //!
-//! Belongs here: rounding to what the uncertainty supports, grouping of digits. Does not belong here: drawing.
+//! Belongs here: a value with its ±, grouping of digits, limits in words. Does not belong here: drawing, and to which
+//! place a number is rounded (`figure::numbers`).
 
+use crate::figure::numbers::{decimals_for, fixed, four_digits};
 use crate::figure::{Figure, FigureName};
 
 /// A figure in words: the value and its ±, both to the digits that the ± supports.
@@ -32,10 +34,10 @@ pub fn reading(name: FigureName, figure: &Figure) -> Reading {
             unit,
         };
     };
-    let decimals = decimals(half, 2);
+    let decimals = decimals_for(half);
     Reading {
-        value: format!("{:.decimals$}", figure.value),
-        plus_minus: Some(format!("{half:.decimals$}")),
+        value: fixed(figure.value, decimals),
+        plus_minus: Some(fixed(half, decimals)),
         unit,
     }
 }
@@ -52,26 +54,7 @@ pub fn unit(name: FigureName) -> &'static str {
 /// A number without an uncertainty: whole if it is whole, else to four digits that count.
 #[must_use]
 pub fn bare(value: f64) -> String {
-    if !value.is_finite() {
-        return "-".to_owned();
-    }
-    if value.fract() == 0.0 && value.abs() < 1e9 {
-        return format!("{value:.0}");
-    }
-    let text = format!("{value:.*}", decimals(value, 4));
-    if text.contains('.') {
-        text.trim_end_matches('0').trim_end_matches('.').to_owned()
-    } else {
-        text
-    }
-}
-
-/// Decimals that leave `digits` digits that count of a number: 0 ..= 9.
-fn decimals(value: f64, digits: i32) -> usize {
-    let magnitude = value.abs().log10().floor();
-    (0..9)
-        .find(|places| f64::from(*places) >= f64::from(digits - 1) - magnitude)
-        .map_or(9, |places: i32| usize::try_from(places).unwrap_or(0))
+    four_digits(value)
 }
 
 /// A count with its thousands set apart: `12 345`.
