@@ -8,7 +8,7 @@
 mod simulated;
 
 use pedalproof::bench::{Plan, RunEvent, Setup, Wanted, assess, start};
-use pedalproof::capture::{Capture, CaptureWriter};
+use pedalproof::capture::Capture;
 use pedalproof::judge::{Outcome, Verdict};
 use pedalproof::link::simulated::{
     Board as SimBoard, BoardLines, ChannelModel, Control, Movement, Passages, ReturnBy, Returning,
@@ -189,7 +189,7 @@ fn the_command_ends_with_3_and_says_how_many_more() {
         .map(|seed| recorded(&pedal(3.0, returns(None)), seed))
         .find(|capture| asked_for(&assessed(capture, &knife)).is_some())
         .unwrap();
-    write(&capture, &csv);
+    simulated::write_capture(&capture, &csv).unwrap();
     let assess = |args: &[&str]| {
         let ran = Command::new(env!("CARGO_BIN_EXE_pedalproof"))
             .arg("assess")
@@ -213,18 +213,4 @@ fn the_command_ends_with_3_and_says_how_many_more() {
     let figure = &json["channels"]["pedal"]["figures"]["return_scatter"];
     let keys: Vec<&String> = figure.as_object().unwrap().keys().collect();
     assert_eq!(keys.len(), 7, "{keys:?}");
-}
-
-fn write(capture: &Capture, csv: &std::path::Path) {
-    let mut writer = CaptureWriter::create(csv, capture.meta.clone()).unwrap();
-    for (i, t_us) in capture.t_us.iter().enumerate() {
-        let step = capture
-            .passages
-            .iter()
-            .find(|passage| passage.range.contains(&i))
-            .map_or(Step::Idle, |passage| passage.step);
-        let codes = capture.codes.iter().map(|column| column[i]);
-        writer.push(*t_us, step, codes, None).unwrap();
-    }
-    writer.finish(&capture.meta.stream).unwrap();
 }

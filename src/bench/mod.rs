@@ -8,6 +8,7 @@ mod assess;
 mod card;
 mod derive;
 mod events;
+mod examples;
 mod good_units;
 mod looks;
 mod run;
@@ -22,5 +23,6 @@ pub use derive::{DeriveError, Derived, Wish, derive};
 pub use events::{
     Batch, LinkState, RunCommand, RunEvent, StepProgress, StepState, StreamHealth, Taking,
 };
+pub use examples::{ExampleError, simulated_capture, write_capture, write_examples};
 pub use good_units::Taken;
 pub use run::{Plan, Run, Setup, start};

@@ -29,9 +29,19 @@ pub(super) struct Look {
     /// Draw with plain ASCII characters only.
     #[arg(long, global = true)]
     pub(super) ascii: bool,
-    /// Speed of the serial port
-    #[arg(long, global = true, default_value_t = 115_200, value_name = "BAUD")]
-    pub(super) baud: u32,
+    /// Speed of the serial port [default: 115200]
+    #[arg(long, global = true, value_name = "BAUD")]
+    pub(super) baud: Option<u32>,
+}
+
+impl Look {
+    /// Speed of the serial port when nobody says: what most boards' USB serial is set to.
+    const BAUD: u32 = 115_200;
+
+    /// Speed of the serial port.
+    pub(super) fn baud(&self) -> u32 {
+        self.baud.unwrap_or(Self::BAUD)
+    }
 }
 
 #[derive(Debug, Subcommand)]
@@ -48,6 +58,10 @@ pub(super) enum Command {
     Wiring(Wiring),
     /// The built-in profiles; check one, start one from captures, or print the schema
     Profile(Profile),
+    /// The records that were kept: units, and one unit over time
+    History(History),
+    /// Write out the example captures: simulated controls of four trolleys, and one lever over five seasons
+    Examples(Examples),
     /// Write out the streamer firmware, ready to build
     Board(Board),
 }
@@ -146,6 +160,12 @@ pub(super) struct Assess {
     /// Print JSON
     #[arg(long)]
     pub(super) json: bool,
+    /// Keep the assessment as a record of the unit, for comparison with the next one
+    #[arg(long)]
+    pub(super) keep: bool,
+    /// Where records are kept [default: PEDALPROOF_RECORDS, the configuration file, the platform's data folder]
+    #[arg(long, value_name = "FOLDER", requires = "keep")]
+    pub(super) records: Option<PathBuf>,
     /// Explain one figure instead: definition, formula, source, and what the capture used for it or lacks. Without a
     /// capture, the figure alone. No verdict: the exit code is 0
     #[arg(long, value_name = "FIGURE", conflicts_with = "json")]
@@ -230,6 +250,41 @@ impl From<Kind> for crate::profile::Kind {
             Kind::Lever => Self::Lever,
         }
     }
+}
+
+/// The records that were kept: the list of units, or one unit over time.
+///
+/// A unit's figures with their intervals at each record, which changes stand out from their uncertainties, the trend with when
+/// it reaches a limit, and worn zones that grow.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  pedalproof history\n  pedalproof history T3-lever\n  pedalproof history T3-lever --all --json\n  pedalproof history --records /srv/bench/records"
+)]
+pub(super) struct History {
+    /// What is written on the unit's sticker; without it, all units
+    pub(super) tag: Option<String>,
+    /// Where records are kept [default: PEDALPROOF_RECORDS, the configuration file, the platform's data folder]
+    #[arg(long, value_name = "FOLDER")]
+    pub(super) records: Option<PathBuf>,
+    /// Every figure, not only those with a limit and those that changed
+    #[arg(long)]
+    pub(super) all: bool,
+    /// Print JSON
+    #[arg(long)]
+    pub(super) json: bool,
+    /// Print the JSON Schema of records instead
+    #[arg(long, conflicts_with_all = ["tag", "json", "all"])]
+    pub(super) schema: bool,
+}
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  pedalproof examples trolleys\n  pedalproof assess trolleys/T2-pedal.csv"
+)]
+pub(super) struct Examples {
+    /// Where to write; is made when it is not there
+    #[arg(default_value = "examples")]
+    pub(super) folder: PathBuf,
 }
 
 #[derive(Debug, Args)]

@@ -1,11 +1,11 @@
 //! `pedalproof assess`.
 
-use super::{Outcome, args, print};
+use super::{Outcome, args, places, print};
 use crate::bench;
-use crate::capture::{self, Opened};
+use crate::capture::{self, Metadata, Opened};
 use crate::figure::FigureName;
 use crate::profile::{self, Profile};
-use crate::record::Assessment;
+use crate::record::{Assessment, BoardKept, Kept, NewRecord, Shelf};
 use crate::report::{self, Seen};
 use crate::units::Step;
 use anyhow::{Context, anyhow};
@@ -38,6 +38,10 @@ pub(super) fn run(wanted: &args::Assess) -> anyhow::Result<Outcome> {
         print(&explained(name, &opened, &assessment))?;
         return Ok(Outcome::Good);
     }
+    if wanted.keep {
+        let shelf = Shelf::new(places::records(wanted.records.as_deref())?);
+        eprintln!("{}", keep(&shelf, &opened.capture.meta, &assessment)?);
+    }
     if wanted.json {
         print(&format!("{}\n", json(&assessment)?))?;
     } else {
@@ -54,6 +58,26 @@ fn explained(name: FigureName, opened: &Opened, assessment: &Assessment) -> Stri
         steps: &steps,
     };
     report::explain(name, Some(seen))
+}
+
+/// Keeps an assessment as a record, and says where.
+pub(super) fn keep(
+    shelf: &Shelf,
+    meta: &Metadata,
+    assessment: &Assessment,
+) -> anyhow::Result<String> {
+    let board = BoardKept {
+        name: meta.board.name.clone(),
+        bits: meta.board.bits,
+        vref_mv: meta.board.vref_mv,
+        rate_hz: meta.board.rate_hz,
+    };
+    let now = jiff::Timestamp::now();
+    let record = NewRecord::new(assessment, &board, meta.started.as_deref(), now);
+    Ok(match shelf.keep(&record)? {
+        Kept::New(path) => format!("kept: {}", path.display()),
+        Kept::Before(path) => format!("kept before, nothing new: {}", path.display()),
+    })
 }
 
 /// An assessment as the JSON of DESIGN 4.4.

@@ -4,6 +4,9 @@ mod args;
 mod assess;
 mod board;
 mod demo;
+mod examples;
+mod history;
+mod places;
 mod ports;
 mod profile;
 mod record;
@@ -62,13 +65,18 @@ pub fn run(arguments: impl Iterator<Item = OsString>) -> ExitCode {
     }
 }
 
-fn dispatch(arguments: Arguments) -> anyhow::Result<Outcome> {
+fn dispatch(mut arguments: Arguments) -> anyhow::Result<Outcome> {
+    let config = places::config()?;
+    arguments.look.ascii |= config.ascii.unwrap_or(false);
+    arguments.look.baud = arguments.look.baud.or(config.baud);
     match arguments.command {
         None => screen::open(&arguments.look),
         Some(Command::Demo(demo)) => demo::run(&demo, &arguments.look),
         Some(Command::Ports) => ports::run(),
-        Some(Command::Record(record)) => record::run(record, arguments.look.baud),
+        Some(Command::Record(record)) => record::run(record, arguments.look.baud()),
         Some(Command::Assess(assess)) => assess::run(&assess),
+        Some(Command::History(wanted)) => history::run(&wanted),
+        Some(Command::Examples(wanted)) => examples::run(&wanted),
         Some(Command::Board(board)) => board::run(&board),
         Some(Command::Wiring(wanted)) => wiring::run(&wanted),
         Some(Command::Profile(wanted)) => profile::run(&wanted),

@@ -1,7 +1,7 @@
 //! `pedalproof` without a command, and `demo` on a terminal: the screen, and what it asks of the system.
 
 use super::demo::{Board, Unit};
-use super::{Outcome, args, assess, demo, record};
+use super::{Outcome, args, assess, demo, places, record};
 use crate::bench::{self, Plan, Run, Setup, Wanted};
 use crate::capture::{self, metadata_path};
 use crate::link::simulated::SCENARIO_UNITS;
@@ -10,7 +10,7 @@ use crate::link::{
     StreamText, Sums, WhenLost, candidates, port_advice,
 };
 use crate::profile::{self, Profile};
-use crate::record::Assessment;
+use crate::record::{Assessment, Shelf};
 use crate::tui::{
     self, Choice, Ending, Opening, Outside, RunHandles, SourceKind, SourceOffer, Surroundings,
     Theme,
@@ -98,16 +98,19 @@ struct Room {
     runs: Vec<JoinHandle<()>>,
     commands: Vec<Sender<bench::RunCommand>>,
     temporary: demo::Temporary,
+    /// Whether the run is of a real board: only then is a record kept.
+    real: bool,
 }
 
 impl Room {
     fn new(look: &args::Look) -> anyhow::Result<Self> {
         Ok(Self {
-            baud: look.baud,
+            baud: look.baud(),
             boards: Vec::new(),
             runs: Vec::new(),
             commands: Vec::new(),
             temporary: demo::Temporary::new("bench")?,
+            real: false,
         })
     }
 
@@ -264,11 +267,12 @@ impl Outside for Room {
 
     fn start(&mut self, choice: &Choice) -> Result<RunHandles, String> {
         let run = self.run_on(choice).map_err(|e| format!("{e:#}"))?;
+        self.real = choice.source.kind == SourceKind::Port;
         Ok(self.keep(run))
     }
 
     fn save(&mut self, assessment: &Assessment, capture: Option<&Path>) -> Result<String, String> {
-        save(assessment, capture).map_err(|e| format!("{e:#}"))
+        save(assessment, capture, self.real).map_err(|e| format!("{e:#}"))
     }
 }
 
@@ -328,8 +332,8 @@ fn capture_offers() -> Vec<SourceOffer> {
         .collect()
 }
 
-/// Keeps the capture in the working folder and the assessment beside it.
-fn save(assessment: &Assessment, capture: Option<&Path>) -> anyhow::Result<String> {
+/// Keeps the capture in the working folder and the assessment beside it; of a real unit with a tag also a record.
+fn save(assessment: &Assessment, capture: Option<&Path>, real: bool) -> anyhow::Result<String> {
     let source =
         capture.ok_or_else(|| anyhow!("there is no capture to save: no sample was taken"))?;
     let name = source
@@ -341,12 +345,18 @@ fn save(assessment: &Assessment, capture: Option<&Path>) -> anyhow::Result<Strin
         std::fs::copy(source, &kept).with_context(|| format!("cannot write {}", kept.display()))?;
         std::fs::copy(metadata_path(source), metadata_path(&kept))?;
     }
+    let opened = capture::open(&kept)?;
+    let mut assessment = assessment.clone();
+    assessment.capture.file = Some(name.to_string_lossy().into_owned());
+    assessment.capture.sha256 = Some(opened.sha256.clone());
     let beside = kept.with_extension("assessment.json");
-    std::fs::write(&beside, format!("{}\n", assess::json(assessment)?))
+    std::fs::write(&beside, format!("{}\n", assess::json(&assessment)?))
         .with_context(|| format!("cannot write {}", beside.display()))?;
-    Ok(format!(
-        "saved: {} and {}",
-        kept.display(),
-        beside.display()
-    ))
+    let mut told = format!("saved: {} and {}", kept.display(), beside.display());
+    if real && assessment.unit.tag.is_some() {
+        let shelf = Shelf::new(places::records(None)?);
+        let record = assess::keep(&shelf, &opened.capture.meta, &assessment)?;
+        told = format!("{told}; {record}");
+    }
+    Ok(told)
 }

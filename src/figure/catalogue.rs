@@ -1,6 +1,7 @@
 //! The catalogue: every figure of DESIGN 4.4 with its unit, the steps that supply it, definition, formula, evidence and source.
 
 use crate::units::{Step, UnknownWord};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::fmt;
 use std::str::FromStr;
@@ -19,7 +20,7 @@ pub enum Scope {
 macro_rules! catalogue {
     ($( $variant:ident $word:literal $scope:ident $unit:literal [$($step:ident),*] $definition:literal $formula:literal $needs:literal $source:literal; )*) => {
         /// A figure's name. Order is the order in which figures are shown.
-        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema)]
         #[allow(clippy::doc_markdown)] // the definitions are for people at the bench, not for rustdoc
         pub enum FigureName {
             $( #[doc = $definition] #[serde(rename = $word)] $variant, )*

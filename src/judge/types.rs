@@ -1,6 +1,7 @@
 //! Limit, finding, outcome, verdict.
 
 use crate::figure::FigureName;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::fmt;
 use thiserror::Error;
@@ -60,7 +61,7 @@ impl Limit {
 }
 
 /// What came of holding a figure against its limit.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
 pub enum Outcome {
     /// The whole interval lies inside the limit.
     #[serde(rename = "pass")]
@@ -88,7 +89,7 @@ impl fmt::Display for Outcome {
 }
 
 /// The unit's outcome over all findings.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Verdict {
     /// Every finding passed.
@@ -110,7 +111,7 @@ impl fmt::Display for Verdict {
 }
 
 /// A figure held against a limit.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Finding {
     /// The channel, or `a/b` for a pair of tracks.
     pub channel: String,

@@ -7,6 +7,7 @@ mod bins;
 pub mod blocks;
 mod bootstrap;
 mod carry;
+pub mod change;
 mod compose;
 mod curve;
 pub mod divider;
@@ -48,6 +49,7 @@ mod strokes;
 mod strokes_part;
 pub mod supply;
 pub mod tolerance;
+pub mod trend;
 mod wear;
 
 pub use bins::Manner;

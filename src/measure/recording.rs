@@ -3,6 +3,7 @@
 use super::{DeviationCurve, TravelMap};
 use crate::figure::Figures;
 use crate::units::{Code, Passage, Role, Scale, Track};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// A capture as slices: all of the same length, indexed by sample.
@@ -99,7 +100,7 @@ pub struct MeasuredPair {
 }
 
 /// A zone of travel whose noise stands out in most strokes.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct WornZone {
     /// Where it begins, % of travel.
     pub from_pct: f64,
@@ -114,7 +115,7 @@ pub struct WornZone {
 }
 
 /// An excursion that returned.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Dropout {
     /// When it began, seconds from the first sample.
     pub t_s: f64,
@@ -129,7 +130,7 @@ pub struct Dropout {
 }
 
 /// The rail that a dropout went towards.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Towards {
     /// Towards code 0.

@@ -3,5 +3,13 @@
 //! Belongs here: the format. Does not belong here: how figures came about, screens.
 
 mod assessment;
+mod disk;
+mod history;
+mod kept;
 
 pub use assessment::{Assessment, CaptureFacts, ChannelPart, PairFacts, UnitFacts, WornOn};
+pub use disk::{Kept, Named, Shelf, ShelfError};
+pub use history::{Entry, Point, Series, UnitHistory, ZoneStory, unit_history};
+pub use kept::{
+    AssessmentKept, BoardKept, FigureKept, Head, NewRecord, Record, RecordError, schema_json,
+};

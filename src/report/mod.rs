@@ -5,9 +5,11 @@
 mod assessment_text;
 mod explain;
 mod figures_text;
+mod history_text;
 mod page;
 pub mod profile_text;
 mod travel_text;
 pub mod wiring_text;
 pub use assessment_text::assessment_text;
 pub use explain::{Seen, explain};
+pub use history_text::{UnitLine, history_text, units_text};

@@ -13,6 +13,7 @@ mod chance;
 mod channel;
 mod control;
 mod defects;
+mod examples;
 mod hand;
 #[cfg(test)]
 mod known_answers;
@@ -28,6 +29,7 @@ mod truth;
 pub use board::{Board, Tie};
 pub use control::{ChannelModel, Control, Curve, Ratiometry, Returning, Spring};
 pub use defects::{Bursts, Drop, Lift, Loose, PlacedDropout, Rail, Wear};
+pub use examples::{Example, examples};
 pub use hand::{HandSample, minimum_jerk, spring_return};
 pub use lines::{BoardLines, Corruption, LineCounts, LineEnd, LineStyle, Separator};
 pub use network::{Network, Sensor};

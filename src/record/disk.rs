@@ -1,0 +1,438 @@
+//! The one file of this room that touches the disk: a folder of records.
+//!
+//! One file for each record, named `TAG.TIME.SUM.json`: the unit's tag (what a file name cannot carry as `%HH`), when the
+//! capture was begun (UTC), and the first digits of the content's SHA-256. Nothing is overwritten: the same content has the
+//! same name and is kept once. A file appears under its name only when it is whole, so several benches may share a folder.
+
+use super::kept::{Head, NewRecord, Record, RecordError};
+use jiff::Timestamp;
+use sha2::{Digest, Sha256};
+use std::fs::File;
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+use thiserror::Error;
+
+/// Most bytes of a tag in a file's name; a longer one is cut there (the whole tag is in the record).
+const MOST_OF_TAG: usize = 120;
+
+/// A record that could not be kept or read.
+#[derive(Debug, Error)]
+pub enum ShelfError {
+    /// The unit has no tag.
+    #[error(
+        "a record is kept under its unit's tag, and this capture names none: take it with --tag, or write \
+         \"unit\": {{\"tag\": ...}} into its metadata"
+    )]
+    NoTag,
+    /// The folder or a file of it could not be read.
+    #[error("cannot read {}: {source}", path.display())]
+    Unreadable {
+        /// Which.
+        path: PathBuf,
+        /// Why.
+        source: io::Error,
+    },
+    /// The folder or a file of it could not be written.
+    #[error("cannot keep the record in {}: {source}. Choose another folder with --records", path.display())]
+    Unwritable {
+        /// Which.
+        path: PathBuf,
+        /// Why.
+        source: io::Error,
+    },
+    /// The record cannot be written as JSON.
+    #[error("the record cannot be written as JSON: {0}")]
+    Json(#[from] serde_json::Error),
+    /// A file is no record.
+    #[error("{}: {source}", path.display())]
+    NoRecord {
+        /// Which.
+        path: PathBuf,
+        /// Why.
+        source: RecordError,
+    },
+}
+
+/// What became of a record that was to be kept.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Kept {
+    /// It is kept, in this file.
+    New(PathBuf),
+    /// It was kept before, in this file: the same capture and the same result.
+    Before(PathBuf),
+}
+
+/// A record's file, as its name tells.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Named {
+    /// The file.
+    pub path: PathBuf,
+    /// The unit's tag, cut when it is very long; `None` when the name is not one that this program gives.
+    pub tag: Option<String>,
+    /// The time in the name, sortable.
+    time: String,
+}
+
+/// A folder of records. It need not exist before something is kept in it.
+#[derive(Debug, Clone)]
+pub struct Shelf {
+    folder: PathBuf,
+}
+
+impl Shelf {
+    /// The records of a folder.
+    #[must_use]
+    pub fn new(folder: impl Into<PathBuf>) -> Self {
+        Self {
+            folder: folder.into(),
+        }
+    }
+
+    /// The folder.
+    #[must_use]
+    pub fn folder(&self) -> &Path {
+        &self.folder
+    }
+
+    /// Keeps a record: whole and on the disk, or not at all.
+    ///
+    /// # Errors
+    /// When the unit has no tag, or the folder cannot be written.
+    pub fn keep(&self, record: &NewRecord<'_>) -> Result<Kept, ShelfError> {
+        let tag = record
+            .tag()
+            .filter(|tag| !tag.trim().is_empty())
+            .ok_or(ShelfError::NoTag)?;
+        let unwritable = |source| ShelfError::Unwritable {
+            path: self.folder.clone(),
+            source,
+        };
+        let sum = Sha256::digest(record.content()?);
+        let digits: String = sum
+            .iter()
+            .take(6)
+            .map(|byte| format!("{byte:02x}"))
+            .collect();
+        let time = record.when().strftime("%Y%m%dT%H%M%SZ");
+        let path = self
+            .folder
+            .join(format!("{}.{time}.{digits}.json", to_name(tag)));
+        if path.exists() {
+            return Ok(Kept::Before(path));
+        }
+        std::fs::create_dir_all(&self.folder).map_err(unwritable)?;
+        let mut file = tempfile::Builder::new()
+            .prefix(".keeping-")
+            .tempfile_in(&self.folder)
+            .map_err(unwritable)?;
+        let mut text = serde_json::to_vec(record)?;
+        text.push(b'\n');
+        file.write_all(&text)
+            .and_then(|()| readable_by_others(file.as_file()))
+            .and_then(|()| file.as_file().sync_all())
+            .map_err(unwritable)?;
+        match file.persist_noclobber(&path) {
+            Ok(_) => {
+                sync_folder(&self.folder);
+                Ok(Kept::New(path))
+            }
+            Err(e) if e.error.kind() == io::ErrorKind::AlreadyExists => Ok(Kept::Before(path)),
+            Err(e) => Err(unwritable(e.error)),
+        }
+    }
+
+    /// Every record's file by name, oldest first for each unit. A folder that does not exist holds none.
+    ///
+    /// # Errors
+    /// When the folder cannot be read.
+    pub fn names(&self) -> Result<Vec<Named>, ShelfError> {
+        let unreadable = |source| ShelfError::Unreadable {
+            path: self.folder.clone(),
+            source,
+        };
+        let entries = match std::fs::read_dir(&self.folder) {
+            Ok(entries) => entries,
+            Err(e) if e.kind() == io::ErrorKind::NotFound => return Ok(Vec::new()),
+            Err(e) => return Err(unreadable(e)),
+        };
+        let mut found = Vec::new();
+        for entry in entries {
+            let name = entry.map_err(unreadable)?.file_name();
+            let name = name.to_string_lossy();
+            // What is being kept, and what is hidden, begins with a dot.
+            if !name.starts_with('.') && name.ends_with(".json") {
+                found.push(Named::from_name(&self.folder, &name));
+            }
+        }
+        found.sort_by(|a, b| (&a.tag, &a.time, &a.path).cmp(&(&b.tag, &b.time, &b.path)));
+        Ok(found)
+    }
+
+    /// The head of a record.
+    ///
+    /// # Errors
+    /// When the file cannot be read or is no record.
+    pub fn head(&self, named: &Named) -> Result<Head, ShelfError> {
+        read(&named.path, Head::from_json)
+    }
+
+    /// A record.
+    ///
+    /// # Errors
+    /// When the file cannot be read or is no record.
+    pub fn record(&self, named: &Named) -> Result<Record, ShelfError> {
+        read(&named.path, Record::from_json)
+    }
+
+    /// The records of one unit, oldest first, and the files that could not be read.
+    ///
+    /// # Errors
+    /// When the folder cannot be read.
+    pub fn of_unit(&self, tag: &str) -> Result<(Vec<Record>, Vec<ShelfError>), ShelfError> {
+        let in_name = from_name(&to_name(tag));
+        let (mut records, mut failed) = (Vec::new(), Vec::new());
+        for named in self.names()? {
+            if named.tag.is_some() && named.tag != in_name {
+                continue;
+            }
+            match self.record(&named) {
+                Ok(record) if record.assessment.unit.tag.as_deref() == Some(tag) => {
+                    records.push(record);
+                }
+                Ok(_) => {}
+                Err(e) => failed.push(e),
+            }
+        }
+        records.sort_by_key(|record| (record.when(), record.kept));
+        Ok((records, failed))
+    }
+}
+
+impl Named {
+    fn from_name(folder: &Path, name: &str) -> Self {
+        let mut parts = name.split('.');
+        let (tag, time) = (parts.next(), parts.next());
+        let ours = parts.next().is_some_and(|sum| sum.len() == 12)
+            && parts.next() == Some("json")
+            && parts.next().is_none();
+        Self {
+            path: folder.join(name),
+            tag: tag.filter(|_| ours).and_then(from_name),
+            time: time.unwrap_or_default().to_owned(),
+        }
+    }
+
+    /// When the capture was begun, as the name tells.
+    #[must_use]
+    pub fn when(&self) -> Option<Timestamp> {
+        self.time.parse().ok()
+    }
+}
+
+fn read<T>(path: &Path, parse: fn(&[u8]) -> Result<T, RecordError>) -> Result<T, ShelfError> {
+    let text = std::fs::read(path).map_err(|source| ShelfError::Unreadable {
+        path: path.to_owned(),
+        source,
+    })?;
+    parse(&text).map_err(|source| ShelfError::NoRecord {
+        path: path.to_owned(),
+        source,
+    })
+}
+
+/// A tag as the first part of a file's name: letters, digits, `-` and `_` as they are, any other byte as `%HH`.
+fn to_name(tag: &str) -> String {
+    let mut name = String::new();
+    for byte in tag.bytes() {
+        let part = match byte {
+            b'A'..=b'Z' | b'a'..=b'z' | b'0'..=b'9' | b'-' | b'_' => char::from(byte).to_string(),
+            _ => format!("%{byte:02X}"),
+        };
+        if name.len() + part.len() > MOST_OF_TAG {
+            break;
+        }
+        name.push_str(&part);
+    }
+    name
+}
+
+fn from_name(name: &str) -> Option<String> {
+    let mut bytes = Vec::new();
+    let mut rest = name.as_bytes();
+    while let Some((&first, others)) = rest.split_first() {
+        if first == b'%' {
+            let digits = std::str::from_utf8(others.get(..2)?).ok()?;
+            bytes.push(u8::from_str_radix(digits, 16).ok()?);
+            rest = &others[2..];
+        } else {
+            bytes.push(first);
+            rest = others;
+        }
+    }
+    // A tag that was cut inside a letter keeps what can be read of it.
+    Some(String::from_utf8_lossy(&bytes).into_owned())
+}
+
+/// A temporary file is its owner's alone; a record in a shared folder is for everybody who may read the folder.
+#[cfg(unix)]
+fn readable_by_others(file: &File) -> io::Result<()> {
+    use std::os::unix::fs::PermissionsExt;
+    file.set_permissions(std::fs::Permissions::from_mode(0o644))
+}
+
+#[cfg(not(unix))]
+#[allow(clippy::unnecessary_wraps)] // as the other one
+fn readable_by_others(_: &File) -> io::Result<()> {
+    Ok(())
+}
+
+/// The new name on the disk, too. A folder that cannot be opened for that (Windows) is no loss of the record.
+fn sync_folder(folder: &Path) {
+    if let Ok(open) = File::open(folder) {
+        let _ = open.sync_all();
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::kept::BoardKept;
+    use super::super::{Assessment, CaptureFacts, UnitFacts};
+    use super::*;
+
+    fn assessment(tag: Option<&str>, samples: u64) -> Assessment {
+        Assessment {
+            verdict: None,
+            capture: CaptureFacts {
+                samples,
+                ..CaptureFacts::default()
+            },
+            unit: UnitFacts {
+                tag: tag.map(str::to_owned),
+                profile: None,
+            },
+            channels: Vec::new(),
+            pairs: Vec::new(),
+            findings: Vec::new(),
+        }
+    }
+
+    fn keep(
+        shelf: &Shelf,
+        tag: Option<&str>,
+        samples: u64,
+        taken: &str,
+    ) -> Result<Kept, ShelfError> {
+        let assessment = assessment(tag, samples);
+        let board = BoardKept::default();
+        let now = Timestamp::now();
+        shelf.keep(&NewRecord::new(&assessment, &board, Some(taken), now))
+    }
+
+    const DAY: &str = "2026-05-01T10:20:30Z";
+
+    #[test]
+    fn what_is_kept_is_read_back_and_the_same_again_is_kept_once() {
+        let folder = tempfile::tempdir().unwrap();
+        let shelf = Shelf::new(folder.path().join("not").join("yet"));
+        assert!(shelf.names().unwrap().is_empty());
+        let tag = "T4/pedal \u{fc}.x";
+        let Kept::New(path) = keep(&shelf, Some(tag), 5, DAY).unwrap() else {
+            panic!("not new");
+        };
+        let name = path.file_name().unwrap().to_str().unwrap();
+        assert!(
+            name.starts_with("T4%2Fpedal%20%C3%BC%2Ex.20260501T102030Z."),
+            "{name}"
+        );
+        assert_eq!(keep(&shelf, Some(tag), 5, DAY).unwrap(), Kept::Before(path));
+        assert!(matches!(
+            keep(&shelf, Some(tag), 6, DAY).unwrap(),
+            Kept::New(_)
+        ));
+        let named = &shelf.names().unwrap()[0];
+        assert_eq!(named.tag.as_deref(), Some(tag));
+        assert_eq!(named.when(), Some(DAY.parse().unwrap()));
+        assert_eq!(shelf.head(named).unwrap().unit().tag.as_deref(), Some(tag));
+        let (records, failed) = shelf.of_unit(tag).unwrap();
+        assert_eq!((records.len(), failed.len()), (2, 0));
+        assert!(shelf.of_unit("T4").unwrap().0.is_empty());
+        // Nothing half-written was left behind.
+        let left = std::fs::read_dir(shelf.folder()).unwrap().count();
+        assert_eq!(left, 2);
+    }
+
+    #[test]
+    fn a_unit_without_a_tag_and_a_folder_that_is_a_file_are_refused() {
+        let folder = tempfile::tempdir().unwrap();
+        let shelf = Shelf::new(folder.path());
+        assert!(matches!(keep(&shelf, None, 5, DAY), Err(ShelfError::NoTag)));
+        assert!(matches!(
+            keep(&shelf, Some("  "), 5, DAY),
+            Err(ShelfError::NoTag)
+        ));
+        let file = folder.path().join("file");
+        std::fs::write(&file, "x").unwrap();
+        let shelf = Shelf::new(&file);
+        assert!(matches!(
+            keep(&shelf, Some("T1"), 5, DAY),
+            Err(ShelfError::Unwritable { .. })
+        ));
+        assert!(matches!(shelf.names(), Err(ShelfError::Unreadable { .. })));
+    }
+
+    #[test]
+    fn strangers_and_later_formats_are_told_by_name() {
+        let folder = tempfile::tempdir().unwrap();
+        let shelf = Shelf::new(folder.path());
+        keep(&shelf, Some("T1"), 5, DAY).unwrap();
+        std::fs::write(folder.path().join("notes.json"), "{}").unwrap();
+        std::fs::write(folder.path().join(".keeping-x.json"), "{").unwrap();
+        let later = "T1.20260501T102031Z.0123456789ab.json";
+        std::fs::write(folder.path().join(later), r#"{"format":"record/2"}"#).unwrap();
+        let (records, failed) = shelf.of_unit("T1").unwrap();
+        assert_eq!(records.len(), 1);
+        let words: Vec<String> = failed.iter().map(ToString::to_string).collect();
+        assert!(words.iter().any(|w| w.contains("notes.json")), "{words:?}");
+        assert!(
+            words
+                .iter()
+                .any(|w| w.contains(later) && w.contains("record/2")),
+            "{words:?}"
+        );
+        assert_eq!(words.len(), 2);
+    }
+
+    #[test]
+    fn many_benches_on_one_folder_lose_nothing_and_keep_nothing_twice() {
+        let folder = tempfile::tempdir().unwrap();
+        let new: usize = std::thread::scope(|scope| {
+            let benches: Vec<_> = (0..4)
+                .map(|_| {
+                    let shelf = Shelf::new(folder.path());
+                    scope.spawn(move || {
+                        (0..50)
+                            .filter(|n| {
+                                matches!(keep(&shelf, Some("T1"), *n, DAY).unwrap(), Kept::New(_))
+                            })
+                            .count()
+                    })
+                })
+                .collect();
+            benches.into_iter().map(|b| b.join().unwrap()).sum()
+        });
+        assert_eq!(new, 50);
+        let (records, failed) = Shelf::new(folder.path()).of_unit("T1").unwrap();
+        assert_eq!((records.len(), failed.len()), (50, 0));
+    }
+
+    #[test]
+    fn a_very_long_tag_is_cut_in_the_name_and_whole_in_the_record() {
+        let folder = tempfile::tempdir().unwrap();
+        let shelf = Shelf::new(folder.path());
+        let (a, b) = ("\u{e9}".repeat(200) + "a", "\u{e9}".repeat(200) + "b");
+        keep(&shelf, Some(&a), 1, DAY).unwrap();
+        keep(&shelf, Some(&b), 1, DAY).unwrap();
+        assert_eq!(shelf.of_unit(&a).unwrap().0.len(), 1);
+        assert_eq!(shelf.of_unit(&b).unwrap().0.len(), 1);
+    }
+}

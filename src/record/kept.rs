@@ -1,0 +1,303 @@
+//! `record/1`: an assessment as it is kept, written and read back.
+//!
+//! Belongs here: the format. Does not belong here: files (`disk`), what records say together (`history`).
+
+use super::Assessment;
+use crate::judge::{Finding, Verdict};
+use crate::measure::change::Estimate;
+use crate::measure::{Dropout, WornZone};
+use jiff::Timestamp;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+
+/// The format that is written, and the only one that is read.
+pub const FORMAT: &str = "record/1";
+
+/// An assessment on its way to being kept.
+#[derive(Debug, Serialize)]
+pub struct NewRecord<'a> {
+    format: &'static str,
+    kept: Timestamp,
+    taken: Option<&'a str>,
+    program: &'static str,
+    board: &'a BoardKept,
+    assessment: &'a Assessment,
+}
+
+/// The board that the capture was taken with, as far as figures in codes depend on it.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+pub struct BoardKept {
+    /// What it is called.
+    #[serde(default)]
+    pub name: String,
+    /// Resolution of its ADC.
+    pub bits: u32,
+    /// ADC reference in millivolts.
+    pub vref_mv: f64,
+    /// Samples a second.
+    pub rate_hz: f64,
+}
+
+impl<'a> NewRecord<'a> {
+    /// A record made at `kept` of a capture that was begun at `taken` (RFC 3339), if that is known.
+    #[must_use]
+    pub fn new(
+        assessment: &'a Assessment,
+        board: &'a BoardKept,
+        taken: Option<&'a str>,
+        kept: Timestamp,
+    ) -> Self {
+        Self {
+            format: FORMAT,
+            kept,
+            taken,
+            program: concat!("pedalproof ", env!("CARGO_PKG_VERSION")),
+            board,
+            assessment,
+        }
+    }
+
+    /// The unit's tag, if it has one.
+    #[must_use]
+    pub fn tag(&self) -> Option<&str> {
+        self.assessment.unit.tag.as_deref()
+    }
+
+    /// When the capture was begun, else when the record was made.
+    #[must_use]
+    pub fn when(&self) -> Timestamp {
+        moment(self.taken).unwrap_or(self.kept)
+    }
+
+    /// All that is kept but the time of keeping: two records of the same content are one.
+    pub(super) fn content(&self) -> serde_json::Result<String> {
+        serde_json::to_string(&(self.taken, self.program, self.board, self.assessment))
+    }
+}
+
+/// A record that was read back.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+pub struct Record {
+    /// `record/1`.
+    pub format: String,
+    /// When it was kept, RFC 3339.
+    #[schemars(with = "String")]
+    pub kept: Timestamp,
+    /// When its capture was begun, RFC 3339; null when that is not known.
+    pub taken: Option<String>,
+    /// The program that made it.
+    #[serde(default)]
+    pub program: String,
+    /// The board.
+    pub board: BoardKept,
+    /// The assessment.
+    pub assessment: AssessmentKept,
+}
+
+/// `assessment/1`, as read back.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+pub struct AssessmentKept {
+    /// `assessment/1`.
+    pub format: String,
+    /// The outcome; null without a profile.
+    pub verdict: Option<Verdict>,
+    /// The recording that it rests on.
+    pub capture: CaptureKept,
+    /// The unit.
+    pub unit: UnitKept,
+    /// What each channel showed.
+    pub channels: BTreeMap<String, ChannelKept>,
+    /// What each pair of tracks showed, keyed `a/b`.
+    pub pairs: BTreeMap<String, PairKept>,
+    /// Figures held against limits.
+    pub findings: Vec<Finding>,
+}
+
+/// The recording, as read back.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+pub struct CaptureKept {
+    /// The file's name.
+    pub file: Option<String>,
+    /// SHA-256 of the CSV file, lower-case hex.
+    pub sha256: Option<String>,
+    /// Samples in it.
+    pub samples: u64,
+    /// Seconds from its first to its last sample.
+    pub duration_s: f64,
+    /// Lines rejected, by cause.
+    #[serde(default)]
+    pub rejected: BTreeMap<String, u64>,
+    /// Samples missing.
+    #[serde(default)]
+    pub missing: u64,
+}
+
+/// The unit, as read back.
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize, JsonSchema)]
+pub struct UnitKept {
+    /// What is written on its sticker.
+    pub tag: Option<String>,
+    /// Name of the profile it was held against.
+    pub profile: Option<String>,
+}
+
+/// One channel, as read back.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+pub struct ChannelKept {
+    /// Figures by name; null where the capture could not support one.
+    pub figures: FiguresKept,
+    /// Where it is worn.
+    #[serde(default)]
+    pub worn_zones: Vec<WornZone>,
+    /// When it dropped out.
+    #[serde(default)]
+    pub dropouts: Vec<Dropout>,
+}
+
+/// A pair of tracks, as read back.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+pub struct PairKept {
+    /// Figures by name; null where the capture could not support one.
+    pub figures: FiguresKept,
+}
+
+/// Figures by name. A name that this program does not know (a later one wrote it) is kept as it is.
+pub type FiguresKept = BTreeMap<String, Option<FigureKept>>;
+
+/// One figure, as read back.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+pub struct FigureKept {
+    /// The best estimate.
+    pub value: f64,
+    /// Its unit.
+    pub unit: String,
+    /// Standard uncertainty; null for what is counted.
+    pub u: Option<f64>,
+    /// Lower end of the 95 % interval.
+    pub low: Option<f64>,
+    /// Upper end of the 95 % interval.
+    pub high: Option<f64>,
+    /// Pieces of evidence.
+    pub n: u64,
+    /// How it was computed.
+    pub method: String,
+}
+
+/// What a list of records needs of each: read without the rest.
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
+pub struct Head {
+    format: String,
+    /// When it was kept.
+    pub kept: Timestamp,
+    taken: Option<String>,
+    assessment: HeadOfAssessment,
+}
+
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
+struct HeadOfAssessment {
+    verdict: Option<Verdict>,
+    unit: UnitKept,
+}
+
+impl Head {
+    /// When the capture was begun, else when the record was made.
+    #[must_use]
+    pub fn when(&self) -> Timestamp {
+        moment(self.taken.as_deref()).unwrap_or(self.kept)
+    }
+
+    /// The unit.
+    #[must_use]
+    pub fn unit(&self) -> &UnitKept {
+        &self.assessment.unit
+    }
+
+    /// The outcome.
+    #[must_use]
+    pub fn verdict(&self) -> Option<Verdict> {
+        self.assessment.verdict
+    }
+}
+
+/// A text that is no record.
+#[derive(Debug, thiserror::Error)]
+pub enum RecordError {
+    /// Its format is another one.
+    #[error(
+        "its format is \"{0}\", this program reads \"record/1\": a later pedalproof may have written it"
+    )]
+    Format(String),
+    /// It is not the JSON that a record is.
+    #[error("it is no record: {0}")]
+    Shape(#[from] serde_json::Error),
+}
+
+#[derive(Deserialize)]
+struct OnlyFormat {
+    format: String,
+}
+
+fn checked<T: serde::de::DeserializeOwned>(text: &[u8]) -> Result<T, RecordError> {
+    serde_json::from_slice(text).map_err(|e| match serde_json::from_slice(text) {
+        Ok(OnlyFormat { format }) if format != FORMAT => RecordError::Format(format),
+        _ => RecordError::Shape(e),
+    })
+}
+
+impl Record {
+    /// Reads a record.
+    ///
+    /// # Errors
+    /// When the text is no record of this format: what and where.
+    pub fn from_json(text: &[u8]) -> Result<Self, RecordError> {
+        let record: Self = checked(text)?;
+        known(record.format.clone()).map(|()| record)
+    }
+
+    /// When the capture was begun, else when the record was made.
+    #[must_use]
+    pub fn when(&self) -> Timestamp {
+        moment(self.taken.as_deref()).unwrap_or(self.kept)
+    }
+}
+
+impl Head {
+    /// Reads the head of a record.
+    ///
+    /// # Errors
+    /// As [`Record::from_json`].
+    pub fn from_json(text: &[u8]) -> Result<Self, RecordError> {
+        let head: Self = checked(text)?;
+        known(head.format.clone()).map(|()| head)
+    }
+}
+
+fn known(format: String) -> Result<(), RecordError> {
+    if format == FORMAT {
+        Ok(())
+    } else {
+        Err(RecordError::Format(format))
+    }
+}
+
+fn moment(text: Option<&str>) -> Option<Timestamp> {
+    text?.parse().ok()
+}
+
+impl FigureKept {
+    /// The value with its interval; `None` for what is counted or open on a side.
+    #[must_use]
+    pub fn estimate(&self) -> Option<Estimate> {
+        self.u?;
+        Estimate::new(self.value, self.low, self.high)
+    }
+}
+
+/// The JSON Schema of a record, generated from the types that read it.
+#[must_use]
+pub fn schema_json() -> String {
+    let schema = schemars::schema_for!(Record);
+    // A schema is a tree of plain values: writing it cannot fail.
+    serde_json::to_string_pretty(&schema).unwrap_or_default() + "\n"
+}
