@@ -59,7 +59,7 @@ pub fn run(arguments: impl Iterator<Item = OsString>) -> ExitCode {
         Ok(Outcome::Fail) => ExitCode::from(1),
         Ok(Outcome::Undecided) => ExitCode::from(3),
         Err(refusal) => {
-            eprintln!("pedalproof: {refusal:#}");
+            eprintln!("pedalproof: {}", told(&refusal));
             ExitCode::from(2)
         }
     }
@@ -81,6 +81,18 @@ fn dispatch(mut arguments: Arguments) -> anyhow::Result<Outcome> {
         Some(Command::Wiring(wanted)) => wiring::run(&wanted),
         Some(Command::Profile(wanted)) => profile::run(&wanted),
     }
+}
+
+/// An error with its causes, each said once: many an error names its cause in its own words.
+fn told(refusal: &anyhow::Error) -> String {
+    refusal.chain().fold(String::new(), |words, cause| {
+        let cause = cause.to_string();
+        match words {
+            words if words.is_empty() => cause,
+            words if words.contains(&cause) => words,
+            words => format!("{words}: {cause}"),
+        }
+    })
 }
 
 /// Writes to stdout; a reader that has gone away is no error worth telling.
