@@ -1,0 +1,131 @@
+//! The fault campaign: every single fault of the wiring table, at travels and in states of a simulated board. A fault stops
+//! the board for good before its output has risen, or the wiring table lists it beforehand as one that is missed.
+//!
+//! A part of it runs in every `cargo test`; the whole, with units at the corners of their tolerances, and the table of
+//! `src/firmware/core/CAMPAIGN.md`: `cargo test --test avr_campaign -- --ignored --nocapture`
+//! (`CAMPAIGN_WRITE=1` writes the table into that file).
+#![cfg(target_os = "linux")]
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+#![allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    clippy::cast_precision_loss
+)] // of known range, and a test
+
+#[path = "support/avr.rs"]
+mod avr;
+#[path = "support/bench.rs"]
+mod bench;
+#[path = "support/blocks.rs"]
+mod blocks;
+#[path = "support/campaign/mod.rs"]
+mod campaign;
+
+use bench::{Bench, Part};
+use campaign::cases::{self, Case, Held};
+use campaign::controls::Setup;
+use campaign::table::Tally;
+use std::fmt::Write as _;
+
+/// Which boards, on which parts.
+fn setups() -> Vec<(Setup, &'static [Part])> {
+    vec![
+        (Setup::two_track_pedal(), &[Part::Mega]),
+        (Setup::one_track_pedal(), &Part::ALL),
+        (Setup::lever(), &Part::ALL),
+        (Setup::bare_pedal(), &Part::ALL),
+    ]
+}
+
+/// All cases of nominal units, or every `one_in`th of them; with `corners`, running units at the corners as well.
+fn run_setup<'a>(setup: &'a Setup, benches: &[Bench], one_in: usize, corners: bool) -> Tally<'a> {
+    let mut tally = Tally::new(setup);
+    for bench in benches {
+        let rig = setup.nominal();
+        for line in 0..setup.lines.len() {
+            let all = cases::of_line(&rig, line, &Held::ALL);
+            let some: Vec<Case> = all
+                .into_iter()
+                .skip(line % one_in)
+                .step_by(one_in)
+                .collect();
+            tally.add(bench.part.mcu(), &some, &campaign::run(bench, &rig, &some));
+            if corners {
+                for unit in cases::extreme_units(setup, line) {
+                    let rig = setup.with_unit(line, unit);
+                    let running = cases::of_line(&rig, line, &[Held::Running]);
+                    tally.add(
+                        bench.part.mcu(),
+                        &running,
+                        &campaign::run(bench, &rig, &running),
+                    );
+                }
+            }
+        }
+    }
+    tally.hold_table(corners);
+    tally
+}
+
+/// The campaign over all setups, each on a thread with its own boards: table, number of cases, surprises. `None` without the
+/// tools.
+fn run_all(one_in: usize, corners: bool) -> Option<(String, u32, Vec<String>)> {
+    if !avr::tools_are_here() {
+        return None;
+    }
+    let (mut table, mut count, mut surprises) = (String::new(), 0, Vec::new());
+    std::thread::scope(|scope| {
+        let runs: Vec<_> = setups()
+            .into_iter()
+            .map(|(setup, parts)| {
+                scope.spawn(move || {
+                    let benches: Vec<Bench> = parts
+                        .iter()
+                        .map(|part| Bench::build(*part, &[]).unwrap())
+                        .collect();
+                    let tally = run_setup(&setup, &benches, one_in, corners);
+                    (tally.to_markdown(), tally.cases(), tally.surprises)
+                })
+            })
+            .collect();
+        for run in runs {
+            let (rows, cases, found) = run.join().unwrap();
+            table.push_str(&rows);
+            count += cases;
+            surprises.extend(found);
+        }
+    });
+    let _ = writeln!(table, "{count} cases, {} surprises.", surprises.len());
+    Some((table, count, surprises))
+}
+
+fn none(surprises: &[String]) {
+    let shown: Vec<&str> = surprises.iter().take(12).map(String::as_str).collect();
+    assert!(
+        surprises.is_empty(),
+        "{} surprises:\n{}",
+        surprises.len(),
+        shown.join("\n")
+    );
+}
+
+#[test]
+fn a_part_of_the_campaign_shows_no_surprise() {
+    let Some((table, count, surprises)) = run_all(11, false) else {
+        return;
+    };
+    println!("{table}");
+    none(&surprises);
+    assert!(count > 900, "{count} cases");
+}
+
+#[test]
+#[ignore = "some minutes: the whole campaign"]
+fn the_campaign_shows_no_surprise() {
+    let Some((table, count, surprises)) = run_all(1, true) else {
+        return;
+    };
+    println!("{table}");
+    none(&surprises);
+    assert!(count > 5000, "{count} cases");
+}
