@@ -10,7 +10,9 @@ use pedalproof::wiring::{Fault, Hookup, Pin, pair};
 /// Travels of the faulty control: all on the grid of the wiring table.
 pub const TRAVELS: [f64; 9] = [0.0, 0.1, 0.25, 0.4, 0.5, 0.6, 0.75, 0.9, 1.0];
 /// Travels of the other control.
-const OTHERS: [f64; 3] = [0.1, 0.5, 1.0];
+pub const OTHERS: &[f64] = &[0.1, 0.5, 1.0];
+/// The same where the other control does not matter.
+pub const ONE_OTHER: &[f64] = &[0.5];
 
 /// What the board is doing when it happens.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -64,29 +66,28 @@ pub struct Case {
 pub const TRACKS_TOUCH: &str = "signal 1-signal 2 short";
 
 /// Places that differ, with the faulty line at every travel: one travel for each line.
-fn places(setup: &Setup, line: usize) -> Vec<Vec<f64>> {
+fn places(setup: &Setup, line: usize, others: &[f64]) -> Vec<Vec<f64>> {
     let is_dial = line + 1 == setup.lines.len();
-    let place = |control: f64, dial: f64| {
+    let place = move |control: f64, dial: f64| {
         let mut travels = vec![control; setup.lines.len()];
         travels[setup.lines.len() - 1] = dial;
         travels
     };
+    let both = move |at: f64, other: f64| {
+        if is_dial {
+            place(other, at)
+        } else {
+            place(at, other)
+        }
+    };
     TRAVELS
         .iter()
-        .flat_map(|at| {
-            OTHERS.map(|other| {
-                if is_dial {
-                    place(other, *at)
-                } else {
-                    place(*at, other)
-                }
-            })
-        })
+        .flat_map(|at| others.iter().map(move |other| both(*at, *other)))
         .collect()
 }
 
 /// What the second track says of the first, or the first of the second: more than the band apart.
-fn tracks_disagree(rig: &Rig, line: usize, ratio: f64, travel: f64) -> bool {
+fn tracks_disagree(rig: &Rig<'_>, line: usize, ratio: f64, travel: f64) -> bool {
     rig.setup.two_tracks
         && line < 2
         && (rig.hookups[line].curve().travel_of(ratio) - travel).abs() > pair::BAND
@@ -102,7 +103,7 @@ pub fn caught(setup: &Setup, line: usize, ratio: f64) -> bool {
 }
 
 /// The output that a reading of one line is taken for.
-fn output(rig: &Rig, line: usize, ratio: f64, travels: &[f64]) -> f64 {
+fn output(rig: &Rig<'_>, line: usize, ratio: f64, travels: &[f64]) -> f64 {
     let is_check = |other: usize| rig.setup.two_tracks && other == 1;
     (0..travels.len())
         .filter(|other| !is_check(*other))
@@ -182,7 +183,7 @@ impl Place<'_> {
             .into();
         let from = i32::from(self.rig.code(self.line, self.travels[self.line]));
         for (rail, step) in [(0, -13), (1023, 13)] {
-            let drift: Vec<u16> = (1..)
+            let drift: Vec<u16> = (1..80)
                 .map(|n| (from + n * step).clamp(0, 1023) as u16)
                 .take_while(|code| !caught(self.rig.setup, self.line, f64::from(*code) / 1024.0))
                 .collect();
@@ -224,10 +225,10 @@ impl Place<'_> {
     }
 }
 
-/// Every fault of one line of a rig, in these states.
-pub fn of_line(rig: &Rig, line: usize, states: &[Held]) -> Vec<Case> {
+/// Every fault of one line of a rig, in these states, with the other control at these travels.
+pub fn of_line(rig: &Rig<'_>, line: usize, states: &[Held], others: &[f64]) -> Vec<Case> {
     let mut cases = Vec::new();
-    for travels in places(rig.setup, line) {
+    for travels in places(rig.setup, line, others) {
         for &held in states {
             let command: f64 = travels.iter().product();
             if held == Held::Rising && command < 0.02 {

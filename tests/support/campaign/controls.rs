@@ -132,9 +132,9 @@ impl Setup {
     }
 
     /// The same with one input's unit exchanged.
-    pub fn with_unit(&self, line: usize, unit: Hookup) -> Rig<'_> {
+    pub fn with_unit(&self, line: usize, unit: &Hookup) -> Rig<'_> {
         let mut rig = self.nominal();
-        rig.hookups[line] = unit;
+        rig.hookups[line] = *unit;
         rig
     }
 }
