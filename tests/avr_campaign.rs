@@ -21,10 +21,11 @@ mod blocks;
 #[path = "support/campaign/mod.rs"]
 mod campaign;
 
-use bench::{Bench, Part};
-use campaign::cases::{self, Case, Held};
-use campaign::controls::Setup;
+use bench::{Bench, Part, Report};
+use campaign::cases::{self, BY_WINDOW, Case, Expect, Held};
+use campaign::controls::{Setup, ZERO_DAC};
 use campaign::table::Tally;
+use campaign::{RUNNING, STOPPED};
 use std::fmt::Write as _;
 
 /// Which boards, on which parts.
@@ -128,6 +129,95 @@ fn foretold(table: &str) -> Vec<String> {
     let cut = |line: &str| line.splitn(4, '|').take(3).collect::<Vec<_>>().join("|");
     let lines = table.lines().filter(|line| line.starts_with(['#', '|']));
     lines.map(cut).collect()
+}
+
+/// Every kind of surprise is seen: a board that does right, and one thing wrong with it at a time.
+#[test]
+fn a_board_that_does_wrong_is_a_surprise() {
+    let setup = Setup::one_track_pedal();
+    let mut case =
+        cases::of_line(&setup.nominal(), 0, &[Held::Running], cases::ONE_OTHER).remove(0);
+    assert_eq!(
+        (case.fault.as_str(), case.expect),
+        ("supply wire open", BY_WINDOW)
+    );
+    let good = Report {
+        was: 1000,
+        peak: 1000,
+        zero_us: Some(8000),
+        latch_us: Some(8000),
+        dac: ZERO_DAC,
+        state: STOPPED,
+        cause: 8,
+        writes: 12,
+    };
+    let rest = Report {
+        was: ZERO_DAC,
+        peak: ZERO_DAC,
+        zero_us: Some(0),
+        ..good
+    };
+    let found = |case: &Case, is: Report, after: Report| {
+        campaign::surprise(case, is, Some(after)).is_some()
+    };
+    assert!(!found(&case, good, rest));
+    for wrong in [
+        Report { peak: 1001, ..good },
+        Report {
+            zero_us: None,
+            ..good
+        },
+        Report {
+            latch_us: Some(9500),
+            ..good
+        },
+        Report {
+            state: RUNNING,
+            ..good
+        },
+        Report { cause: 9, ..good },
+        Report {
+            dac: ZERO_DAC + 1,
+            ..good
+        },
+    ] {
+        assert!(found(&case, wrong, rest), "{wrong:?}");
+    }
+    assert!(found(&case, good, Report { state: 0, ..rest }));
+    assert!(found(
+        &case,
+        good,
+        Report {
+            peak: ZERO_DAC + 1,
+            ..rest
+        }
+    ));
+
+    // A fault that is listed, as half of full output.
+    case.expect = Expect::Listed {
+        output: 0.5,
+        safe: true,
+    };
+    let half = Report {
+        was: 3000,
+        peak: 3000,
+        dac: 2050,
+        state: RUNNING,
+        cause: 0,
+        ..good
+    };
+    assert!(!found(&case, half, rest));
+    for wrong in [
+        Report {
+            state: STOPPED,
+            ..half
+        },
+        Report { dac: 2300, ..half },
+        Report { dac: 1800, ..half },
+        Report { peak: 3300, ..half },
+    ] {
+        assert!(found(&case, wrong, rest), "{wrong:?}");
+    }
 }
 
 #[test]

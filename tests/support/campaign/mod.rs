@@ -15,8 +15,8 @@ use controls::{FULL_DAC, PERSISTENCE, Rig, START_SAMPLES, STOP_WITHIN_MS, ZERO_D
 use std::fmt::Write as _;
 
 const WAITING: u8 = 0;
-const RUNNING: u8 = 1;
-const STOPPED: u8 = 2;
+pub const RUNNING: u8 = 1;
+pub const STOPPED: u8 = 2;
 
 /// Departure of the output from what the wiring table says of a fault that is not caught, as a share of full output:
 /// dead bands of 2 % at both ends of travel, and the chords of the block's curve.
@@ -121,7 +121,7 @@ pub fn run(bench: &Bench, rig: &Rig<'_>, cases: &[Case]) -> Vec<Outcome> {
 }
 
 /// What is not as it was foretold.
-fn surprise(case: &Case, is: Report, after: Option<Report>) -> Option<String> {
+pub fn surprise(case: &Case, is: Report, after: Option<Report>) -> Option<String> {
     let wrong = match case.expect {
         Expect::Stop(cause) => not_stopped(case, is, after, cause),
         Expect::Listed { output, safe } => not_as_listed(case, is, output, safe),
