@@ -86,11 +86,16 @@ fn places(setup: &Setup, line: usize, others: &[f64]) -> Vec<Vec<f64>> {
         .collect()
 }
 
+/// The travel that a straight track's reading says, beyond its ends too: the board compares codes, and they do not stop there.
+fn straight_travel(unit: &Hookup, ratio: f64) -> f64 {
+    let [rest, full] = [0.0, 1.0].map(|travel| unit.pin(travel, None).ratio().unwrap());
+    (ratio - rest) / (full - rest)
+}
+
 /// What the second track says of the first, or the first of the second: more than the band apart.
 fn tracks_disagree(rig: &Rig<'_>, line: usize, ratio: f64, travel: f64) -> bool {
-    rig.setup.two_tracks
-        && line < 2
-        && (rig.hookups[line].curve().travel_of(ratio) - travel).abs() > pair::BAND
+    let apart = || (straight_travel(&rig.hookups[line], ratio) - travel).abs();
+    rig.setup.two_tracks && line < 2 && apart() > pair::BAND
 }
 
 fn code(unit: &Hookup, ratio: f64) -> u16 {
@@ -207,7 +212,7 @@ impl Place<'_> {
         }
         let ratio = current / conductance;
         let seen = |line: usize| caught(self.rig.setup, line, ratio);
-        let travel = |line: usize| self.rig.hookups[line].curve().travel_of(ratio);
+        let travel = |line: usize| straight_travel(&self.rig.hookups[line], ratio);
         let expect = if seen(0) || seen(1) {
             BY_WINDOW
         } else if (travel(0) - travel(1)).abs() > pair::BAND {
