@@ -1,6 +1,7 @@
 //! What `pedalproof board DIR` writes is ready to build: every `make` line of its README, in the written folder.
 #![cfg(target_os = "linux")]
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+#![allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // of known range, and a test
 
 #[path = "support/avr.rs"]
 mod avr;
