@@ -65,7 +65,7 @@ static struct bench_dac dac;
 static uint16_t dac_code;
 static unsigned zero_code;
 
-/* Since power-up. */
+/* Since the last reset or power-up; `resets` counts those of the part's own. */
 static uint64_t reset_cycle, first_write_cycle, resets;
 static int first_code = -1;
 
@@ -268,6 +268,7 @@ static bool run_one(void)
         steps.inside = false;
         steps.last_begun = 0;
         reset_cycle = avr->cycle;
+        first_code = -1;
     }
     int state = avr_run(avr);
     if (state == cpu_Done || state == cpu_Crashed) {
