@@ -46,6 +46,10 @@ fn meta() -> Metadata {
         }),
         started: Some("2026-11-25T09:00:00Z".into()),
         stream: StreamCounts::default(),
+        looks: Some(LooksTaken {
+            taken: 2,
+            planned: 4,
+        }),
         note: None,
     }
 }

@@ -145,7 +145,7 @@ fn live(sd: f64, seed: u64) -> (f64, Outcome) {
     let run = start(Setup {
         source: Box::new(MemoryBoard::new("simulated", lines, Pace::Times(20.0))),
         stream: StreamOptions::default(),
-        plan: Plan::Card(profile.card.clone(), Wanted::default()),
+        plan: Plan::Card(profile.card.clone(), Wanted::at_first(&profile)),
         profile: Some(Arc::new(profile)),
         tag: None,
         channels: Vec::new(),
@@ -169,7 +169,7 @@ fn live(sd: f64, seed: u64) -> (f64, Outcome) {
     }
 }
 
-/// Looks at 5, 8 and 10 returns: a clear unit is through at the first, one at the edge goes on.
+/// Looks at 5, 8, 10 and 12 returns: a clear unit is through at the first, one at the edge goes on.
 #[test]
 fn the_live_card_goes_on_at_the_edge_and_only_there() {
     assert_eq!(live(0.1, 1), (5.0, Outcome::Pass));

@@ -7,6 +7,7 @@
 mod assess;
 mod card;
 mod derive;
+mod direction;
 mod events;
 mod good_units;
 mod looks;
@@ -15,12 +16,14 @@ mod spread;
 mod stillness;
 mod taker;
 mod timed;
+mod wanted;
 
 pub use assess::{assess, assess_file};
-pub use card::{Card, ExpectedEnds, Label, Wanted};
+pub use card::{Card, ExpectedEnds, Label};
 pub use derive::{DeriveError, Derived, Wish, derive};
 pub use events::{
     Batch, LinkState, RunCommand, RunEvent, StepProgress, StepState, StreamHealth, Taking,
 };
 pub use good_units::Taken;
 pub use run::{Plan, Run, Setup, start};
+pub use wanted::{LOOKS, Wanted};

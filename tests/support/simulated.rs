@@ -39,6 +39,7 @@ pub fn capture(run: &SimRun, placed_deg: Option<f64>) -> Capture {
                 samples: run.t_us.len() as u64,
                 ..StreamCounts::default()
             },
+            looks: None,
             note: None,
         },
         t_us: run.t_us.clone(),
