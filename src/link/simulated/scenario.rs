@@ -41,6 +41,9 @@ pub fn scenario(name: &str) -> Option<SimUnit> {
         return_by,
         ..Card::default()
     };
+    if name == "T2-lever" {
+        card.rest_s = 8.5; // whoever is told "let it go; if you have, wait" waits
+    }
     if control
         .channels
         .iter()
