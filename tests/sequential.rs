@@ -13,7 +13,7 @@
 use pedalproof::bench::Wanted;
 use pedalproof::figure::{Evidence, Figure, Law, Shrink};
 use pedalproof::judge::sequential::{Look, Looks};
-use pedalproof::judge::{Advice, Limit, Outcome, advise};
+use pedalproof::judge::{Limit, Outcome};
 use pedalproof::measure::interval::{coverage_factor, sd_interval};
 use pedalproof::profile;
 use pedalproof::units::Step;
@@ -75,7 +75,7 @@ struct Came {
 
 /// What one unit came to: the verdict of the capture at the look that it ended at, and the evidence there.
 ///
-/// The rule of `bench`: end when the look decides, or no evidence would help; and judge at the end with that look. `also`
+/// The rule of `bench`: end when the look decides, and judge at the end with that look. `also`
 /// ends the card for another reason at any look, as another finding may.
 fn end(
     of: Measurand,
@@ -94,11 +94,7 @@ fn end(
         let look = Look::new(index + 1, planned).unwrap();
         let figure = figure(of, &values, *at);
         let outcome = look.outcome(limit, &figure);
-        let hopeless = matches!(
-            advise(limit, &look.widened(&figure)),
-            Advice::Board | Advice::OnTheLimit
-        );
-        if outcome != Outcome::Undecided || hopeless || index + 1 == planned || also(index) {
+        if outcome != Outcome::Undecided || index + 1 == planned || also(index) {
             return (outcome, *at);
         }
     }

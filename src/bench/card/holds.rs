@@ -1,15 +1,29 @@
 //! Steps in which the control stands still: `rest`, `full`, `shake`, and those that only take time.
 
 use super::{Card, Label};
-use crate::units::Step;
+use crate::units::{Step, seconds_from_us};
 
 /// Seconds that a control must stand still where its full end is expected before it is taken as resting there: a unit
 /// that moves the wrong way round rests there, and nobody holds a pedal full for so long after being told to let go.
 const TURNED_S: f64 = 6.0;
 
+/// Seconds of stillness, after the 0.3 s that tell it, before a hold counts as one: the turn of a stroke and the moment
+/// before a release are still as well, and they end in a slow beginning of movement that is no noise of a hold.
+const SETTLED_S: f64 = 0.9;
+
 impl Card {
+    /// The level of a control that has stood still for long enough.
+    fn settled(&mut self) -> Option<f64> {
+        let (Some(level), Some(now_us)) = (self.watch.level(), self.last_us) else {
+            self.still_since_us = None;
+            return None;
+        };
+        let since_us = *self.still_since_us.get_or_insert(now_us);
+        (seconds_from_us(now_us.saturating_sub(since_us)) >= SETTLED_S).then_some(level)
+    }
+
     pub(super) fn rest(&mut self, dt_s: f64) -> Label {
-        let Some(level) = self.watch.level() else {
+        let Some(level) = self.settled() else {
             self.turned_s = 0.0;
             return self.not_yet("waiting for it to stand still");
         };
@@ -33,7 +47,7 @@ impl Card {
     }
 
     pub(super) fn full(&mut self, dt_s: f64) -> Label {
-        let Some(level) = self.watch.level() else {
+        let Some(level) = self.settled() else {
             return self.not_yet("keep it against the stop");
         };
         let at_rest = self.rest.is_some_and(|rest| !self.apart(level, rest));

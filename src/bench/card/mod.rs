@@ -91,6 +91,8 @@ pub struct Card {
     expected: ExpectedEnds,
     /// Seconds that it has stood still where the full end is expected, in a `rest` step.
     turned_s: f64,
+    /// Since when it has stood still, in a step that is a hold.
+    still_since_us: Option<u64>,
     moving: Move,
     kept_open: bool,
 }
@@ -124,6 +126,7 @@ impl Card {
             full: None,
             expected,
             turned_s: 0.0,
+            still_since_us: None,
             moving: Move::Waiting,
             kept_open: false,
         };
@@ -145,6 +148,7 @@ impl Card {
             // A gap: whatever was under way is not continued across it.
             self.watch.forget();
             self.turned_s = 0.0;
+            self.still_since_us = None;
             self.moving = Move::Waiting;
         }
         self.watch.push(t_us, code);
@@ -257,6 +261,7 @@ impl Card {
 
     fn begin(&mut self) {
         self.moving = Move::Waiting;
+        self.still_since_us = None;
         if let Some(progress) = self.steps.get_mut(self.current) {
             progress.state = StepState::Current;
         }

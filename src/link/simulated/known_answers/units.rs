@@ -97,7 +97,7 @@ fn the_bytes_of_a_seed_stay_what_they_were() {
         ("T1-dial", "f90ea6f49532f246"),
         ("T4-dial", "64ab947cb7aac748"),
         ("T1-lever", "835c31b2ee600547"),
-        ("T2-lever", "to be pinned"),
+        ("T2-lever", "77f16d5eec4309dd"),
         ("T3-lever", "b660bd49e1c803a2"),
     ] {
         let mut lines = BoardLines::new(Simulation::new(&scenario(name).unwrap(), 1).unwrap());
