@@ -262,6 +262,15 @@ fn not_known(name: FigureName, steps: &str) -> String {
             "no number can be given: the mains line does not stand out of the noise, and how fast its upper end comes \
              down depends on what is under it; take some seconds more of: {steps}"
         ),
+        FigureName::LinearityIndependent
+        | FigureName::LinearityBestFit
+        | FigureName::LinearityTerminal
+        | FigureName::LinearityZeroBased
+        | FigureName::Hysteresis => {
+            "no number can be given: with a reference that moves along, more strokes narrow the interval less than their \
+             number says; hold stations instead, which count"
+                .to_owned()
+        }
         _ => format!("take more of: {steps}"),
     }
 }
@@ -383,7 +392,7 @@ mod tests {
         let figure = Figure::symmetric(1.0, 0.1, 2.0, 10, "");
         let advice = advise(above(1.1), &figure);
         assert_eq!(advice.words(Name::TrackOffset), "take more of: strokes");
-        for why in [Name::NoisePeakToPeak, Name::Hum50Rms] {
+        for why in [Name::NoisePeakToPeak, Name::Hum50Rms, Name::Hysteresis] {
             assert!(advice.words(why).starts_with("no number can be given: "));
         }
         let open = Figure {
