@@ -7,6 +7,7 @@
 mod assess;
 mod card;
 mod derive;
+mod direction;
 mod events;
 mod examples;
 mod good_units;
@@ -16,9 +17,10 @@ mod spread;
 mod stillness;
 mod taker;
 mod timed;
+mod wanted;
 
 pub use assess::{assess, assess_file};
-pub use card::{Card, ExpectedEnds, Label, Wanted};
+pub use card::{Card, ExpectedEnds, Label};
 pub use derive::{DeriveError, Derived, Wish, derive};
 pub use events::{
     Batch, LinkState, RunCommand, RunEvent, StepProgress, StepState, StreamHealth, Taking,
@@ -26,3 +28,4 @@ pub use events::{
 pub use examples::{ExampleError, simulated_capture, write_capture, write_examples};
 pub use good_units::Taken;
 pub use run::{Plan, Run, Setup, start};
+pub use wanted::{LOOKS, Wanted};
