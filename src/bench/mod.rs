@@ -8,8 +8,10 @@ mod assess;
 mod card;
 mod derive;
 mod events;
+mod flashed;
 mod good_units;
 mod looks;
+mod prove;
 mod run;
 mod spread;
 mod stillness;
@@ -22,5 +24,7 @@ pub use derive::{DeriveError, Derived, Wish, derive};
 pub use events::{
     Batch, LinkState, RunCommand, RunEvent, StepProgress, StepState, StreamHealth, Taking,
 };
+pub use flashed::{FlashedBoard, Hand, trolley_block};
 pub use good_units::Taken;
+pub use prove::{ProofColumns, ProofError, ProofWish, foretold, prove_file};
 pub use run::{Plan, Run, Setup, start};

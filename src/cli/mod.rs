@@ -6,6 +6,7 @@ mod board;
 mod demo;
 mod ports;
 mod profile;
+mod prove;
 mod record;
 mod screen;
 mod watch;
@@ -71,6 +72,7 @@ fn dispatch(arguments: Arguments) -> anyhow::Result<Outcome> {
         Some(Command::Assess(assess)) => assess::run(&assess),
         Some(Command::Board(board)) => board::run(&board),
         Some(Command::Wiring(wanted)) => wiring::run(&wanted),
+        Some(Command::Prove(wanted)) => prove::run(*wanted, arguments.look.baud),
         Some(Command::Profile(wanted)) => profile::run(&wanted),
     }
 }
