@@ -25,7 +25,13 @@ const ROOMS: &[(&str, &[&str], &[&str])] = &[
     (
         "proof",
         &[
-            "units", "figure", "measure", "judge", "constants", "twin", "record",
+            "units",
+            "figure",
+            "measure",
+            "judge",
+            "constants",
+            "twin",
+            "record",
         ],
         OUTSIDE,
     ),

@@ -171,14 +171,18 @@ impl FlashedBoard {
         let header = Header {
             scale: Scale::new(BITS, VREF_MV)?,
             rate_hz: Some(rate_hz),
-            columns: ["pedal_a", "pedal_b", "dial", "output"].map(str::to_owned).to_vec(),
+            columns: ["pedal_a", "pedal_b", "dial", "output"]
+                .map(str::to_owned)
+                .to_vec(),
             time_field: Some(0),
         };
         Ok(Self {
             block: block.clone(),
             twin: Twin::new(block),
             powered: true,
-            from: script.first().map_or((0.0, 0.0), |hand| (hand.pedal, hand.dial)),
+            from: script
+                .first()
+                .map_or((0.0, 0.0), |hand| (hand.pedal, hand.dial)),
             script,
             at: 0,
             since_s: 0.0,
@@ -312,17 +316,30 @@ mod tests {
 
     #[test]
     fn it_begins_at_zero_and_comes_up() {
-        let mut board = FlashedBoard::new(&trolley_block().unwrap(), Hand::comparing(), 1000.0, 1).unwrap();
+        let mut board =
+            FlashedBoard::new(&trolley_block().unwrap(), Hand::comparing(), 1000.0, 1).unwrap();
         let mut out = Vec::new();
         for _ in 0..8000 {
             board.next_line(&mut out);
         }
         let text = String::from_utf8(out).unwrap();
-        assert!(text.starts_with("# pedalproof 1 bits=10 vref_mv=5000 rate_hz=1000 cols=t_us,pedal_a,pedal_b,dial,output"));
-        let output = |line: &str| line.split([',', '*']).nth(4).unwrap().parse::<f64>().unwrap();
+        assert!(text.starts_with(
+            "# pedalproof 1 bits=10 vref_mv=5000 rate_hz=1000 cols=t_us,pedal_a,pedal_b,dial,output"
+        ));
+        let output = |line: &str| {
+            line.split([',', '*'])
+                .nth(4)
+                .unwrap()
+                .parse::<f64>()
+                .unwrap()
+        };
         let samples: Vec<&str> = text.lines().filter(|line| !line.starts_with('#')).collect();
         // DAC code 655 of 4096 is code 163.75 of 1024; at full pedal and least dial, travel 0.15: about 0.26 of the command.
-        assert!((output(samples[500]) - 163.5).abs() < 4.0, "{}", samples[500]);
+        assert!(
+            (output(samples[500]) - 163.5).abs() < 4.0,
+            "{}",
+            samples[500]
+        );
         assert!(output(samples[6700]) > 300.0, "{}", samples[6700]);
     }
 }

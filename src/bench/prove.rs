@@ -76,7 +76,13 @@ impl ProofColumns {
         output: Option<&str>,
         block: &Block,
     ) -> Result<Self, ProofError> {
-        let names = || columns.iter().map(|(name, _)| *name).collect::<Vec<_>>().join(", ");
+        let names = || {
+            columns
+                .iter()
+                .map(|(name, _)| *name)
+                .collect::<Vec<_>>()
+                .join(", ")
+        };
         let find = |name: &str| {
             columns
                 .iter()
@@ -94,7 +100,10 @@ impl ProofColumns {
                 .ok_or_else(|| ProofError::NoOutput(names()))?,
         };
         let inputs = match inputs {
-            Some(named) => named.iter().map(|name| find(name)).collect::<Result<Vec<_>, _>>()?,
+            Some(named) => named
+                .iter()
+                .map(|name| find(name))
+                .collect::<Result<Vec<_>, _>>()?,
             None => (0..columns.len())
                 .filter(|at| columns[*at].1 == Role::Signal && *at != output)
                 .collect(),
@@ -141,7 +150,11 @@ pub fn prove_file(opened: &Opened, file: &str, wish: ProofWish<'_>) -> Result<Pr
         .collect();
     let chosen = ProofColumns::choose(&columns, wish.inputs, wish.output, wish.block)?;
     let scale = Scale::new(meta.board.bits, meta.board.vref_mv)?;
-    let inputs: Vec<&[Code]> = chosen.inputs.iter().map(|at| &capture.codes[*at][..]).collect();
+    let inputs: Vec<&[Code]> = chosen
+        .inputs
+        .iter()
+        .map(|at| &capture.codes[*at][..])
+        .collect();
     let name = |at: usize| columns[at].0.to_owned();
     let mut facts = facts(capture);
     facts.file = Some(file.to_owned());
@@ -151,7 +164,12 @@ pub fn prove_file(opened: &Opened, file: &str, wish: ProofWish<'_>) -> Result<Pr
         inputs: chosen.inputs.iter().map(|at| name(*at)).collect(),
         output: name(chosen.output),
         bench: wish.bench(scale),
-        foretold: wish.profile.map(foretold).transpose().unwrap_or_default().unwrap_or_default(),
+        foretold: wish
+            .profile
+            .map(foretold)
+            .transpose()
+            .unwrap_or_default()
+            .unwrap_or_default(),
         marks: wish.marks,
         capture: facts,
     };

@@ -273,7 +273,13 @@ pub(super) struct Prove {
     #[arg(long)]
     pub(super) faults: bool,
     /// The faults to make, in order
-    #[arg(long, value_delimiter = ',', value_name = "FAULT,...", default_value = "open,ground,supply", requires = "faults")]
+    #[arg(
+        long,
+        value_delimiter = ',',
+        value_name = "FAULT,...",
+        default_value = "open,ground,supply",
+        requires = "faults"
+    )]
     pub(super) round: Vec<Fault>,
     /// The wheels are off the ground or the motor leads off: do not ask
     #[arg(long)]
@@ -310,7 +316,8 @@ fn positive(text: &str, most: f64) -> Option<f64> {
 }
 
 fn millivolts(text: &str) -> Result<f64, String> {
-    positive(text, 100_000.0).ok_or_else(|| format!("`{text}` is no reference in millivolts, e.g. 5000"))
+    positive(text, 100_000.0)
+        .ok_or_else(|| format!("`{text}` is no reference in millivolts, e.g. 5000"))
 }
 
 fn percent(text: &str) -> Result<f64, String> {

@@ -187,7 +187,11 @@ impl Demo {
         if !wanted.demo {
             return Ok(none.into());
         }
-        let script = if wanted.faults { Hand::faults(&wanted.round) } else { Hand::comparing() };
+        let script = if wanted.faults {
+            Hand::faults(&wanted.round)
+        } else {
+            Hand::comparing()
+        };
         let seconds = FlashedBoard::script_s(&script);
         let lines = FlashedBoard::new(&bench::trolley_block()?, script, 1000.0, 1)?;
         let pace = Pace::Times(DEMO_SPEED);
@@ -244,7 +248,11 @@ fn start(
         None if wanted.demo => demo.borrow().seconds,
         None => f64::from(SECONDS),
     };
-    let step = if wanted.faults { Step::Shake } else { Step::Strokes };
+    let step = if wanted.faults {
+        Step::Shake
+    } else {
+        Step::Strokes
+    };
     Ok(bench::start(Setup {
         source,
         stream: StreamOptions {
@@ -365,8 +373,15 @@ impl Leader<'_> {
             return;
         };
         for (i, t_us) in batch.t_us.iter().enumerate() {
-            let inputs: Vec<_> = columns.inputs.iter().map(|at| batch.codes[*at][i]).collect();
-            if guide.push(*t_us, &inputs, batch.codes[columns.output][i]).is_some() {
+            let inputs: Vec<_> = columns
+                .inputs
+                .iter()
+                .map(|at| batch.codes[*at][i])
+                .collect();
+            if guide
+                .push(*t_us, &inputs, batch.codes[columns.output][i])
+                .is_some()
+            {
                 tell(guide);
             }
         }

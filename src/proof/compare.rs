@@ -19,6 +19,8 @@ use crate::record::CaptureFacts;
 
 /// Fewest places for a verdict: common practice, no source; they must also cover enough of the inputs' travel.
 const FEWEST_PLACES: f64 = 6.0;
+/// Places closer together than this, seconds, are one stand.
+const PAUSE_S: f64 = 0.02;
 /// Least share of the inputs' travel that must have been seen, percent.
 const LEAST_COVERED_PCT: f64 = 50.0;
 /// Bands of travel for each factor when coverage is counted: quarters, and two halves from three factors on.
@@ -76,7 +78,10 @@ pub fn prove(asked: Asked<'_>, samples: Samples<'_>) -> Result<Proof, Mismatch> 
     let figures = figures(samples, ruler, &envelope, &bands, &places);
     let has_rounds = asked.marks.0.iter().any(|mark| mark.what != What::Power);
     let mut findings = if has_rounds {
-        rounds.iter().flat_map(|round| round.findings(&asked, &envelope)).collect()
+        rounds
+            .iter()
+            .flat_map(|round| round.findings(&asked, &envelope))
+            .collect()
     } else {
         of_places(&figures, &asked.bench, ruler)
     };
@@ -157,14 +162,22 @@ fn figures(
     let at_rest: Vec<&Place> = places.iter().filter(|place| place.at_rest).collect();
     let gain = fit(places, ruler);
     let moving = moving(samples, ruler, bands);
-    let percent = |figure: Option<Figure>| {
-        figure.map(|figure| scaled(&figure, ruler.percent(1.0)))
-    };
+    let percent = |figure: Option<Figure>| figure.map(|figure| scaled(&figure, ruler.percent(1.0)));
     let mv = |figure: Option<Figure>| unit("mV", figure);
     let worst = worst(&all, "settled places");
     let rest = self::worst(&at_rest, "settled places at or before the rest edge");
     vec![
-        ("settled_places", unit("1", Some(Figure::counted(real(places.len()), samples.t_us.len(), "places where the inputs stood still until filters and limits were at their end")))),
+        (
+            "settled_places",
+            unit(
+                "1",
+                Some(Figure::counted(
+                    real(stands(places)),
+                    samples.t_us.len(),
+                    "places where the inputs stood still until filters and limits were at their end",
+                )),
+            ),
+        ),
         ("covered", unit("%", Some(covered(places)))),
         ("settled_departure", unit("%", percent(worst.clone()))),
         ("settled_departure_mv", mv(worst)),
@@ -172,10 +185,31 @@ fn figures(
         ("moving_departure_mv", mv(moving)),
         ("rest_departure_mv", mv(rest)),
         ("order_breaks", unit("1", order(places))),
-        ("output_gain", unit("1", gain.as_ref().map(|fit| fit.0.clone()))),
+        (
+            "output_gain",
+            unit("1", gain.as_ref().map(|fit| fit.0.clone())),
+        ),
         ("output_offset_mv", mv(gain.map(|fit| fit.1))),
-        ("sample_period_ms", unit("ms", Some(Figure::counted(envelope_gap_ms(envelope), samples.t_us.len(), "middle time between samples")))),
+        (
+            "sample_period_ms",
+            unit(
+                "ms",
+                Some(Figure::counted(
+                    envelope_gap_ms(envelope),
+                    samples.t_us.len(),
+                    "middle time between samples",
+                )),
+            ),
+        ),
     ]
+}
+
+/// Places, those that follow each other without a pause counted once.
+fn stands(places: &[Place]) -> usize {
+    let pauses = places
+        .windows(2)
+        .filter(|pair| pair[1].from_s - pair[0].to_s > PAUSE_S);
+    usize::from(!places.is_empty()) + pauses.count()
 }
 
 #[allow(clippy::cast_precision_loss)] // microseconds
@@ -239,11 +273,19 @@ fn moving(samples: Samples<'_>, ruler: Ruler, bands: &[Band]) -> Option<Figure> 
     let noise = super::envelope::noise_sd(samples.output);
     let outside = |i: usize| {
         let band = bands[i];
-        let expected = [ruler.dac(f64::from(band.low)), ruler.dac(f64::from(band.high))];
+        let expected = [
+            ruler.dac(f64::from(band.low)),
+            ruler.dac(f64::from(band.high)),
+        ];
         apart(expected, ruler.output(samples.output[i].as_f64()))
     };
-    let (at, value) = (0..n).map(|i| (i, outside(i))).max_by(|a, b| a.1.total_cmp(&b.1))?;
-    let judged = bands.iter().filter(|band| band.runs || band.stopped).count();
+    let (at, value) = (0..n)
+        .map(|i| (i, outside(i)))
+        .max_by(|a, b| a.1.total_cmp(&b.1))?;
+    let judged = bands
+        .iter()
+        .filter(|band| band.runs || band.stopped)
+        .count();
     let (u, reach) = (noise * ruler.code_mv(), sds * noise * ruler.code_mv());
     Some(Figure {
         value,
@@ -253,7 +295,9 @@ fn moving(samples: Samples<'_>, ruler: Ruler, bands: &[Band]) -> Option<Figure> 
         n: judged as u64,
         method: format!(
             "largest distance from the band that the block allows, over {n} samples ({judged} with the board's state beyond doubt); at {} s",
-            plain(round3(crate::units::seconds_from_us(samples.t_us[at] - samples.t_us[0])))
+            plain(round3(crate::units::seconds_from_us(
+                samples.t_us[at] - samples.t_us[0]
+            )))
         ),
         shrink: None,
     })
@@ -261,7 +305,9 @@ fn moving(samples: Samples<'_>, ruler: Ruler, bands: &[Band]) -> Option<Figure> 
 
 /// Share of the cells of travel that a place lies in beyond doubt, percent.
 fn covered(places: &[Place]) -> Figure {
-    let factors = places.first().map_or(1, |place| place.factors_pct.len().max(1));
+    let factors = places
+        .first()
+        .map_or(1, |place| place.factors_pct.len().max(1));
     let bands = if factors > 2 { 2 } else { QUARTERS };
     let cell = |place: &Place| {
         place.factors_pct.iter().fold(0, |cell, range| {
@@ -297,9 +343,8 @@ fn order(places: &[Place]) -> Option<Figure> {
         pairs.clone().all(|(a, b)| a[0] >= b[0] && a[1] >= b[1])
             && pairs.clone().any(|(a, b)| a[0] > b[1])
     };
-    let lower = |a: &Place, b: &Place| {
-        a.measured_mv[1] + 2.0 * a.u_mv < b.measured_mv[0] - 2.0 * b.u_mv
-    };
+    let lower =
+        |a: &Place, b: &Place| a.measured_mv[1] + 2.0 * a.u_mv < b.measured_mv[0] - 2.0 * b.u_mv;
     let breaks = places
         .iter()
         .map(|a| places.iter().filter(|b| above(a, b) && lower(a, b)).count())
@@ -314,8 +359,14 @@ fn order(places: &[Place]) -> Option<Figure> {
 /// Gain and offset (mV) of measured over expected by least squares over the places.
 fn fit(places: &[Place], ruler: Ruler) -> Option<(Figure, Figure)> {
     let middle = |range: [f64; 2]| f64::midpoint(range[0], range[1]);
-    let xs: Vec<f64> = places.iter().map(|place| middle(place.expected_mv)).collect();
-    let ys: Vec<f64> = places.iter().map(|place| middle(place.measured_mv)).collect();
+    let xs: Vec<f64> = places
+        .iter()
+        .map(|place| middle(place.expected_mv))
+        .collect();
+    let ys: Vec<f64> = places
+        .iter()
+        .map(|place| middle(place.measured_mv))
+        .collect();
     let span = xs.iter().copied().fold(f64::NEG_INFINITY, f64::max)
         - xs.iter().copied().fold(f64::INFINITY, f64::min);
     if places.len() < FIT_PLACES || ruler.percent(span) < FIT_SPAN_PCT {
@@ -326,11 +377,16 @@ fn fit(places: &[Place], ruler: Ruler) -> Option<(Figure, Figure)> {
     let sxy: f64 = xs.iter().zip(&ys).map(|(x, y)| (x - x0) * (y - y0)).sum();
     let gain = sxy / sxx;
     let offset = y0 - gain * x0;
-    let rest: f64 = xs.iter().zip(&ys).map(|(x, y)| (y - offset - gain * x).powi(2)).sum();
+    let rest: f64 = xs
+        .iter()
+        .zip(&ys)
+        .map(|(x, y)| (y - offset - gain * x).powi(2))
+        .sum();
     let noise = (rest / (real(places.len()) - 2.0)).sqrt();
     // What every code may be off by does not average out: half-widths as rectangular bounds (GUM 4.3.7).
     let half = |place: &Place| {
-        (place.expected_mv[1] - place.expected_mv[0] + place.measured_mv[1] - place.measured_mv[0]) / 2.0
+        (place.expected_mv[1] - place.expected_mv[0] + place.measured_mv[1] - place.measured_mv[0])
+            / 2.0
     };
     let bound = mean(&places.iter().map(half).collect::<Vec<_>>()) / 3_f64.sqrt();
     let u_gain = (noise.powi(2) / sxx + (bound / span * 2.0).powi(2)).sqrt();
@@ -357,10 +413,17 @@ pub(super) fn decided(
 ) -> Finding {
     let told = |row: &ProofFigure| {
         let words = reading(&row.figure);
-        let unit = if row.unit == "1" { String::new() } else { format!(" {}", row.unit) };
+        let unit = if row.unit == "1" {
+            String::new()
+        } else {
+            format!(" {}", row.unit)
+        };
         match row.figure.u {
             None => format!("{}{unit}", words.value),
-            Some(_) => format!("{}{unit}, between {} and {}", words.value, words.low, words.high),
+            Some(_) => format!(
+                "{}{unit}, between {} and {}",
+                words.value, words.low, words.high
+            ),
         }
     };
     let (is, reason) = match (figure, Limit::new(limit.0, limit.1)) {
@@ -373,7 +436,10 @@ pub(super) fn decided(
             };
             (is, format!("{}: {words}", told(row)))
         }
-        _ => (Outcome::NotMeasured, "the capture has no evidence for it".to_owned()),
+        _ => (
+            Outcome::NotMeasured,
+            "the capture has no evidence for it".to_owned(),
+        ),
     };
     Finding {
         of,
@@ -390,14 +456,39 @@ fn of_places(figures: &[Row], bench: &Bench, ruler: Ruler) -> Vec<Finding> {
     let within = (None, Some(bench.within_pct));
     let stand = "move the inputs to other positions, stand still at each for a second, and go through all of pedal x dial";
     let mut findings = vec![
-        decided("output", "settled_departure", within, value(figures, "settled_departure"),
-            "see output_gain and output_offset_mv for how it is off; is this the block that was flashed, and are the references those stated?"),
-        decided("output", "rest_departure_mv", (None, Some(2.0 * ruler.code_mv().max(ruler.dac(1.0)))),
-            value(figures, "rest_departure_mv"), "let the control rest for a second after the board has run"),
-        decided("output", "order_breaks", (None, Some(0.0)), value(figures, "order_breaks"), stand),
+        decided(
+            "output",
+            "settled_departure",
+            within,
+            value(figures, "settled_departure"),
+            "see output_gain and output_offset_mv for how it is off; is this the block that was flashed, and are the references those stated?",
+        ),
+        decided(
+            "output",
+            "rest_departure_mv",
+            (None, Some(2.0 * ruler.code_mv().max(ruler.dac(1.0)))),
+            value(figures, "rest_departure_mv"),
+            "let the control rest for a second after the board has run",
+        ),
+        decided(
+            "output",
+            "order_breaks",
+            (None, Some(0.0)),
+            value(figures, "order_breaks"),
+            stand,
+        ),
     ];
-    for (name, least) in [("settled_places", FEWEST_PLACES), ("covered", LEAST_COVERED_PCT)] {
-        let mut finding = decided("output", name, (Some(least), None), value(figures, name), stand);
+    for (name, least) in [
+        ("settled_places", FEWEST_PLACES),
+        ("covered", LEAST_COVERED_PCT),
+    ] {
+        let mut finding = decided(
+            "output",
+            name,
+            (Some(least), None),
+            value(figures, name),
+            stand,
+        );
         if finding.outcome == Outcome::Fail {
             // Too little was looked at: that is no fault of the board.
             finding.outcome = Outcome::Undecided;
@@ -411,13 +502,19 @@ fn of_places(figures: &[Row], bench: &Bench, ruler: Ruler) -> Vec<Finding> {
 /// Only where something was known of the board's state does being inside the band mean anything.
 fn of_moving(figures: &[Row], bench: &Bench, places: &[Place], has_rounds: bool) -> Finding {
     let figure = value(figures, "moving_departure");
-    let mut finding = decided("output", "moving_departure", (None, Some(bench.within_pct)), figure,
-        "see the time in the figure's method; a peak of one sample may be the measuring board's");
+    let mut finding = decided(
+        "output",
+        "moving_departure",
+        (None, Some(bench.within_pct)),
+        figure,
+        "see the time in the figure's method; a peak of one sample may be the measuring board's",
+    );
     let blind = figure.is_none_or(|row| row.figure.n == 0);
     if blind && places.is_empty() && !has_rounds && finding.outcome == Outcome::Pass {
         finding.outcome = Outcome::NotMeasured;
         "the board was never seen to run".clone_into(&mut finding.reason);
-        finding.advice = Some("cycle the board's power, let the control rest, then press it".to_owned());
+        finding.advice =
+            Some("cycle the board's power, let the control rest, then press it".to_owned());
     }
     finding
 }
@@ -432,8 +529,14 @@ fn of_stream(capture: &CaptureFacts) -> Option<Finding> {
         min: None,
         max: Some(MOST_LOST_PCT),
         outcome: Outcome::Undecided,
-        reason: format!("{} % of the samples were lost on the way: what they showed is not known", plain(round3(pct))),
-        advice: Some("use a shorter cable, a higher baud rate or a slower board, and record again".to_owned()),
+        reason: format!(
+            "{} % of the samples were lost on the way: what they showed is not known",
+            plain(round3(pct))
+        ),
+        advice: Some(
+            "use a shorter cable, a higher baud rate or a slower board, and record again"
+                .to_owned(),
+        ),
     })
 }
 

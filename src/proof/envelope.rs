@@ -61,11 +61,7 @@ pub(super) struct Envelope<'a> {
 
 impl<'a> Envelope<'a> {
     /// Looks at the inputs. Two samples or more.
-    pub fn new(
-        block: &'a Block,
-        samples: Samples<'a>,
-        ruler: Ruler,
-    ) -> Result<Self, Impossible> {
+    pub fn new(block: &'a Block, samples: Samples<'a>, ruler: Ruler) -> Result<Self, Impossible> {
         let numbers = block.numbers();
         let gap_us = usual_gap(samples.t_us);
         let step_us = 1e6 / f64::from(numbers.board.rate_hz);
@@ -98,7 +94,9 @@ impl<'a> Envelope<'a> {
             if power.next_if(|cycled| **cycled <= t_us).is_some() {
                 board.power_cycled();
             }
-            let before = i.checked_sub(1).map_or(t_us, |before| self.samples.t_us[before]);
+            let before = i
+                .checked_sub(1)
+                .map_or(t_us, |before| self.samples.t_us[before]);
             if t_us - before > GAP_SAMPLES * self.gap_us {
                 board.lost_sight();
             } else {
@@ -136,15 +134,25 @@ impl<'a> Envelope<'a> {
     /// Readings that one sample alone allows, without noise.
     pub fn reach_of_one(&self, i: usize) -> Reach {
         let columns = self.samples.inputs.iter();
-        columns.map(|codes| self.ruler.input(codes[i], 0.0)).collect()
+        columns
+            .map(|codes| self.ruler.input(codes[i], 0.0))
+            .collect()
     }
 
     /// Samples until the filters have forgotten where they were: below one code of what they settle to.
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, clippy::cast_precision_loss)]
+    #[allow(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        clippy::cast_precision_loss
+    )]
     pub fn filter_samples(&self) -> usize {
         let span = f64::from(1_u32 << self.numbers.board.adc_bits);
         let left = 1.0 - 1.0 / f64::from(1_u32 << deepest_filter(self.numbers));
-        let steps = if left > 0.0 { span.ln() / -left.ln() } else { 1.0 };
+        let steps = if left > 0.0 {
+            span.ln() / -left.ln()
+        } else {
+            1.0
+        };
         let us = steps * 1e6 / f64::from(self.numbers.board.rate_hz) * (1.0 + CLOCK);
         (us / self.gap_us as f64).ceil() as usize
     }
@@ -329,9 +337,10 @@ impl<'e, 'a> Board<'e, 'a> {
         let Some(seen) = self.waiting else { return };
         let numbers = self.of.numbers;
         let at = usize::from(numbers.start.input);
-        let (Some(Task::Factor(factor)), Some((low, top))) =
-            (numbers.inputs.get(at).map(|input| &input.task), reach.get(at))
-        else {
+        let (Some(Task::Factor(factor)), Some((low, top))) = (
+            numbers.inputs.get(at).map(|input| &input.task),
+            reach.get(at),
+        ) else {
             return;
         };
         let may_be_at_rest = factor.travel(*low) <= 0 || factor.travel(*top) <= 0;
@@ -397,7 +406,11 @@ fn open(numbers: &Draft, rise: f64, fall: f64) -> Result<Block, Impossible> {
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // clamped to 1 ..= 32768
 fn changed(limit: u16, share: f64) -> u16 {
     let exact = f64::from(limit) * (1.0 + share);
-    let away = if share > 0.0 { exact.ceil() } else { exact.floor() };
+    let away = if share > 0.0 {
+        exact.ceil()
+    } else {
+        exact.floor()
+    };
     away.clamp(1.0, f64::from(Q15_ONE)) as u16
 }
 
@@ -440,7 +453,10 @@ fn deepest_filter(numbers: &Draft) -> u8 {
 
 /// The middle of the times between samples, at least 1 microsecond.
 pub(super) fn usual_gap(t_us: &[u64]) -> u64 {
-    let mut gaps: Vec<u64> = t_us.windows(2).map(|pair| pair[1].saturating_sub(pair[0])).collect();
+    let mut gaps: Vec<u64> = t_us
+        .windows(2)
+        .map(|pair| pair[1].saturating_sub(pair[0]))
+        .collect();
     let middle = gaps.len() / 2;
     if gaps.is_empty() {
         return 1;
@@ -448,7 +464,11 @@ pub(super) fn usual_gap(t_us: &[u64]) -> u64 {
     *gaps.select_nth_unstable(middle).1.max(&mut 1)
 }
 
-#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, clippy::cast_precision_loss)] // small
+#[allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    clippy::cast_precision_loss
+)] // small
 fn near(us: f64, gap_us: u64) -> usize {
     (us / gap_us as f64).ceil().min(1e6) as usize + 1
 }
@@ -460,9 +480,9 @@ fn steps_between(first_us: u64, from_us: u64, to_us: u64, numbers: &Draft) -> u6
 }
 
 fn hull(ranges: &[(u16, u16)]) -> (u16, u16) {
-    ranges
-        .iter()
-        .fold((u16::MAX, 0), |all, one| (all.0.min(one.0), all.1.max(one.1)))
+    ranges.iter().fold((u16::MAX, 0), |all, one| {
+        (all.0.min(one.0), all.1.max(one.1))
+    })
 }
 
 /// Each band as wide as those near it: the boards' clocks do not tick together.
@@ -483,7 +503,10 @@ fn widened(bands: &[Band], near: usize) -> Vec<Band> {
 /// Standard deviation of a column's noise, codes: from the differences of neighbours, whose middle a movement does not
 /// move. At least the quantisation, 1/sqrt(12) (GUM F.2.2.1).
 pub(super) fn noise_sd(codes: &[Code]) -> f64 {
-    let mut steps: Vec<u32> = codes.windows(2).map(|pair| pair[0].0.abs_diff(pair[1].0)).collect();
+    let mut steps: Vec<u32> = codes
+        .windows(2)
+        .map(|pair| pair[0].0.abs_diff(pair[1].0))
+        .collect();
     let quantised = 1.0 / 12_f64.sqrt();
     if steps.is_empty() {
         return quantised;
@@ -504,7 +527,9 @@ mod tests {
         assert!((noise_sd(&still) - 0.288_675).abs() < 1e-6);
         assert!((noise_sd(&[]) - 0.288_675).abs() < 1e-6);
         // Every step is 2: sd of the difference 2, of one reading 2/sqrt 2.
-        let jumping: Vec<Code> = (0..50).map(|n| Code(if n % 2 == 0 { 10 } else { 12 })).collect();
+        let jumping: Vec<Code> = (0..50)
+            .map(|n| Code(if n % 2 == 0 { 10 } else { 12 }))
+            .collect();
         assert!((noise_sd(&jumping) - 2_f64.sqrt()).abs() < 1e-12);
     }
 

@@ -90,7 +90,11 @@ impl Guide {
             off_below: f64::from(full_scale) * OFF_SHARE,
             faults: faults.to_vec(),
             at: 0,
-            stage: if faults.is_empty() { Stage::Done } else { Stage::Rest },
+            stage: if faults.is_empty() {
+                Stage::Done
+            } else {
+                Stage::Rest
+            },
             marks: Marks::default(),
             now_us: 0,
             since_us: None,
@@ -120,18 +124,26 @@ impl Guide {
 
     /// Takes a sample: codes of the inputs in the block's order, and of the output. Gives the new stage when it changes.
     pub fn push(&mut self, t_us: u64, inputs: &[Code], output: Code) -> Option<Stage> {
-        let passed = if self.since_us.is_some() { t_us.saturating_sub(self.now_us) } else { 0 };
+        let passed = if self.since_us.is_some() {
+            t_us.saturating_sub(self.now_us)
+        } else {
+            0
+        };
         self.now_us = t_us;
         let since = *self.since_us.get_or_insert(t_us);
         let before = self.stage;
-        let reach: Vec<(u16, u16)> = inputs.iter().map(|code| self.ruler.input(*code, 0.0)).collect();
+        let reach: Vec<(u16, u16)> = inputs
+            .iter()
+            .map(|code| self.ruler.input(*code, 0.0))
+            .collect();
         let numbers = self.block.numbers();
         let good = belief(numbers, &reach) == Belief::Good;
         let bad = belief(numbers, &reach) == Belief::Bad;
         let rests = good && at_rest(numbers, &reach);
         let zero = self.ruler.may_be_zero(output);
         let off = inputs.iter().all(|code| code.as_f64() < self.off_below);
-        let start_us = u64::from(numbers.start.samples) * 1_000_000 / u64::from(numbers.board.rate_hz);
+        let start_us =
+            u64::from(numbers.start.samples) * 1_000_000 / u64::from(numbers.board.rate_hz);
         let is = match self.stage {
             Stage::Rest | Stage::RestAgain => rests,
             Stage::Run => good && !zero,
@@ -195,7 +207,10 @@ impl Guide {
     fn is_pressed(&self, reach: &[(u16, u16)]) -> bool {
         let numbers = self.block.numbers();
         let at = usize::from(numbers.start.input);
-        match (numbers.inputs.get(at).map(|input| &input.task), reach.get(at)) {
+        match (
+            numbers.inputs.get(at).map(|input| &input.task),
+            reach.get(at),
+        ) {
             (Some(Task::Factor(factor)), Some((low, high))) => {
                 factor.travel(*low) > 0 && factor.travel(*high) > 0
             }
@@ -231,13 +246,21 @@ impl Guide {
     fn leave_out(&mut self) {
         self.mark(What::Skipped, self.faults.get(self.at).copied());
         self.at += 1;
-        let stage = if self.at < self.faults.len() { Stage::Run } else { Stage::Done };
+        let stage = if self.at < self.faults.len() {
+            Stage::Run
+        } else {
+            Stage::Done
+        };
         self.go(stage);
     }
 
     fn next_fault(&mut self) {
         self.at += 1;
-        let stage = if self.at < self.faults.len() { Stage::Power } else { Stage::Done };
+        let stage = if self.at < self.faults.len() {
+            Stage::Power
+        } else {
+            Stage::Done
+        };
         self.go(stage);
     }
 

@@ -145,7 +145,9 @@ impl Marks {
                 return refuse("earlier than the mark before it");
             }
             if (mark.what == What::Power) == mark.fault.is_some() {
-                return refuse("a fault is named where it was asked for or skipped, and nowhere else");
+                return refuse(
+                    "a fault is named where it was asked for or skipped, and nowhere else",
+                );
             }
             before = mark.t_us;
         }
@@ -183,7 +185,8 @@ mod tests {
         assert!(told(back).contains("marks[1]"));
         let nameless = r#"{"format":"proof-marks/1","marks":[{"t_us":9,"what":"asked"}]}"#;
         assert!(told(nameless).contains("marks[0]"));
-        let unknown = r#"{"format":"proof-marks/1","marks":[{"t_us":9,"what":"asked","fault":"fire"}]}"#;
+        let unknown =
+            r#"{"format":"proof-marks/1","marks":[{"t_us":9,"what":"asked","fault":"fire"}]}"#;
         assert!(told(unknown).contains("fire"));
     }
 }

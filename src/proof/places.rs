@@ -58,9 +58,8 @@ pub(super) fn places(
     let mut from = None;
     for i in 0..=settled.len() {
         let is = settled.get(i).copied().unwrap_or(false);
-        let begun = from.filter(|begun: &usize| {
-            is && samples.t_us[i] - samples.t_us[*begun] <= LONGEST_US
-        });
+        let begun =
+            from.filter(|begun: &usize| is && samples.t_us[i] - samples.t_us[*begun] <= LONGEST_US);
         if let (None, Some(begun)) = (begun, from) {
             let last = i - 1;
             if i - begun >= FEWEST && samples.t_us[last] - samples.t_us[begun] >= SHORTEST_US {
@@ -142,7 +141,10 @@ fn sliding(column: &[u32], behind: usize, better: fn(u32, u32) -> bool) -> Vec<u
     let mut queue: std::collections::VecDeque<usize> = std::collections::VecDeque::new();
     let mut found = Vec::with_capacity(column.len());
     for (i, value) in column.iter().enumerate() {
-        while queue.back().is_some_and(|last| better(*value, column[*last])) {
+        while queue
+            .back()
+            .is_some_and(|last| better(*value, column[*last]))
+        {
             queue.pop_back();
         }
         queue.push_back(i);
@@ -162,12 +164,18 @@ fn place(
     range: std::ops::Range<usize>,
 ) -> Place {
     let seconds = |i: usize| crate::units::seconds_from_us(samples.t_us[i] - samples.t_us[0]);
-    let outputs: Vec<f64> = samples.output[range.clone()].iter().map(|code| code.as_f64()).collect();
+    let outputs: Vec<f64> = samples.output[range.clone()]
+        .iter()
+        .map(|code| code.as_f64())
+        .collect();
     let inputs: Vec<f64> = samples
         .inputs
         .iter()
         .map(|codes| {
-            let here: Vec<f64> = codes[range.clone()].iter().map(|code| code.as_f64()).collect();
+            let here: Vec<f64> = codes[range.clone()]
+                .iter()
+                .map(|code| code.as_f64())
+                .collect();
             mean(&here)
         })
         .collect();
@@ -251,7 +259,9 @@ fn hull_of(reaches: &[Reach]) -> Reach {
     (0..inputs)
         .map(|k| {
             let column = reaches.iter().map(|reach| reach[k]);
-            column.fold((u16::MAX, 0), |all, one| (all.0.min(one.0), all.1.max(one.1)))
+            column.fold((u16::MAX, 0), |all, one| {
+                (all.0.min(one.0), all.1.max(one.1))
+            })
         })
         .collect()
 }
@@ -263,9 +273,8 @@ fn factors(numbers: &Draft, hull: &Reach) -> Vec<[f64; 2]> {
         .filter_map(|(input, (low, high))| match &input.task {
             Task::Factor(factor) => {
                 let full = f64::from(factor.travel(factor.full_edge));
-                let pct = |code: u16| {
-                    (f64::from(factor.travel(code)) / full * 100.0).clamp(0.0, 100.0)
-                };
+                let pct =
+                    |code: u16| (f64::from(factor.travel(code)) / full * 100.0).clamp(0.0, 100.0);
                 let (a, b) = (pct(*low), pct(*high));
                 Some([a.min(b), a.max(b)])
             }
@@ -277,7 +286,10 @@ fn factors(numbers: &Draft, hull: &Reach) -> Vec<[f64; 2]> {
 /// Whether the start input is at or before its rest edge beyond doubt.
 pub(super) fn at_rest(numbers: &Draft, reach: &[(u16, u16)]) -> bool {
     let at = usize::from(numbers.start.input);
-    match (numbers.inputs.get(at).map(|input| &input.task), reach.get(at)) {
+    match (
+        numbers.inputs.get(at).map(|input| &input.task),
+        reach.get(at),
+    ) {
         (Some(Task::Factor(factor)), Some((low, high))) => {
             factor.travel(*low) <= 0 && factor.travel(*high) <= 0
         }

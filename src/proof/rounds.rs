@@ -162,15 +162,37 @@ fn look(
         method: "from the first sample outside the window to the first from which the output is zero; known to one sample at either end".to_owned(),
         shrink: None,
     });
-    let rise = symmetric((after - before).max(0.0), "highest output after the fault above the highest just before it");
+    let rise = symmetric(
+        (after - before).max(0.0),
+        "highest output after the fault above the highest just before it",
+    );
     Some(Look {
         at_s: seconds_from_us(t[fault] - t[0]),
-        latched: latched(samples, envelope, asked, &zero, zero_from.or(Some(fault))?, end),
+        latched: latched(
+            samples,
+            envelope,
+            asked,
+            &zero,
+            zero_from.or(Some(fault))?,
+            end,
+        ),
         rows: vec![
             ("time_to_zero", unit("ms", time)),
             ("rise_after", unit("mV", Some(rise))),
-            ("peak_after", unit("mV", Some(symmetric(after, "highest output after the fault")))),
-            ("output_before", unit("mV", Some(symmetric(mv(last_good), "output at the last good sample")))),
+            (
+                "peak_after",
+                unit(
+                    "mV",
+                    Some(symmetric(after, "highest output after the fault")),
+                ),
+            ),
+            (
+                "output_before",
+                unit(
+                    "mV",
+                    Some(symmetric(mv(last_good), "output at the last good sample")),
+                ),
+            ),
         ],
     })
 }
@@ -219,7 +241,9 @@ fn latched(
         let (low, _) = envelope.ends(&reach);
         if at_rest(numbers, &reach) {
             rested += passed;
-        } else if rested >= start_us + LATCH_US && envelope.settled(&low) > f64::from(numbers.output.zero_dac) {
+        } else if rested >= start_us + LATCH_US
+            && envelope.settled(&low) > f64::from(numbers.output.zero_dac)
+        {
             pressed += passed;
         }
     }
@@ -239,17 +263,33 @@ impl Round {
             let found = self.figures.iter().find(|(known, _)| *known == name);
             found.and_then(|(_, figure)| figure.as_ref())
         };
-        let again = "do the round again: bring the board to running, then make the fault at one stroke";
-        let noise_mv = 2.0 * row("rise_after").and_then(|row| row.figure.u).unwrap_or(0.0);
+        let again =
+            "do the round again: bring the board to running, then make the fault at one stroke";
+        let noise_mv = 2.0
+            * row("rise_after")
+                .and_then(|row| row.figure.u)
+                .unwrap_or(0.0);
         let ruler_mv = envelope_allowance(envelope);
-        let mut time = decided(of, "time_to_zero", (None, Some(within)), row("time_to_zero"), again);
+        let mut time = decided(
+            of,
+            "time_to_zero",
+            (None, Some(within)),
+            row("time_to_zero"),
+            again,
+        );
         if self.seen && row("time_to_zero").is_none() {
             time.outcome = Outcome::Fail;
             "the output did not go to zero".clone_into(&mut time.reason);
         }
         let mut findings = vec![
             time,
-            decided(of, "rise_after", (None, Some(noise_mv + ruler_mv)), row("rise_after"), again),
+            decided(
+                of,
+                "rise_after",
+                (None, Some(noise_mv + ruler_mv)),
+                row("rise_after"),
+                again,
+            ),
             self.latched_finding(of),
         ];
         if !self.seen {
@@ -266,9 +306,23 @@ impl Round {
 
     fn latched_finding(&self, of: &'static str) -> Finding {
         let (outcome, reason, advice) = match self.latched {
-            Some(true) => (Outcome::Pass, "it stayed at zero when the wire was whole again, the control had rested and was pressed", None),
-            Some(false) => (Outcome::Fail, "the output rose again without its power having been cycled", Some("the firmware does not latch its stop: do not fit this board")),
-            None => (Outcome::NotMeasured, "it was not seen long enough with the wire whole, at rest and pressed again", Some("after the fault: plug in, let the control rest for a second, press it again for a second")),
+            Some(true) => (
+                Outcome::Pass,
+                "it stayed at zero when the wire was whole again, the control had rested and was pressed",
+                None,
+            ),
+            Some(false) => (
+                Outcome::Fail,
+                "the output rose again without its power having been cycled",
+                Some("the firmware does not latch its stop: do not fit this board"),
+            ),
+            None => (
+                Outcome::NotMeasured,
+                "it was not seen long enough with the wire whole, at rest and pressed again",
+                Some(
+                    "after the fault: plug in, let the control rest for a second, press it again for a second",
+                ),
+            ),
         };
         Finding {
             of,

@@ -115,7 +115,10 @@ impl Ruler {
             reads,
         };
         if ruler.full_mv() > reads {
-            return Err(refuse("the block's full output".to_owned(), ruler.full_mv()));
+            return Err(refuse(
+                "the block's full output".to_owned(),
+                ruler.full_mv(),
+            ));
         }
         let code_mv = bench.board_vref_mv / codes_in;
         for (i, input) in numbers.inputs.iter().enumerate() {
@@ -139,7 +142,11 @@ impl Ruler {
         let low = ((code.as_f64() - 0.5 - noise) * self.ratio).floor();
         let high = ((code.as_f64() + 1.0 + noise) * self.ratio + 0.5).floor();
         // At the end of its ruler the measuring board does not know how far beyond the voltage is.
-        let high = if code.0 >= self.top_measured { most } else { high };
+        let high = if code.0 >= self.top_measured {
+            most
+        } else {
+            high
+        };
         (low.clamp(0.0, most) as u16, high.clamp(0.0, most) as u16)
     }
 
@@ -243,13 +250,20 @@ mod tests {
         assert!((low - 2497.558_593_75).abs() < 1e-9 && (high - 2504.882_812_5).abs() < 1e-9);
         assert_eq!(ruler.output(0.0).low, 0.0);
         assert!((ruler.full_mv() - 4998.779_296_875).abs() < 1e-9);
-        assert!(ruler.output(1023.0).high >= 5000.0, "at the end of the ruler");
+        assert!(
+            ruler.output(1023.0).high >= 5000.0,
+            "at the end of the ruler"
+        );
     }
 
     #[test]
     fn what_cannot_be_read_is_refused_with_both_sides() {
-        let refused = Ruler::new(&block(), Scale::new(12, 3300.0).unwrap(), on(5000.0)).unwrap_err();
+        let refused =
+            Ruler::new(&block(), Scale::new(12, 3300.0).unwrap(), on(5000.0)).unwrap_err();
         let words = refused.to_string();
-        assert!(words.contains("4999 mV") && words.contains("3300 mV"), "{words}");
+        assert!(
+            words.contains("4999 mV") && words.contains("3300 mV"),
+            "{words}"
+        );
     }
 }

@@ -1,9 +1,7 @@
 //! Blocks for this room's tests.
 
 use super::Bench;
-use crate::constants::{
-    Block, Board, Draft, Factor, Input, Output, Q15_ONE, Start, Task, Window,
-};
+use crate::constants::{Block, Board, Draft, Factor, Input, Output, Q15_ONE, Start, Task, Window};
 
 fn factor(low: u16, high: u16, rest_edge: u16, full_edge: u16, filter_shift: u8) -> Input {
     Input {
@@ -47,7 +45,10 @@ pub fn block() -> Block {
 
 /// Pedal and falling dial with windows; zero is DAC code 100.
 pub fn guarded() -> Block {
-    of(vec![factor(82, 942, 170, 850, 0), factor(10, 720, 695, 25, 2)], 100)
+    of(
+        vec![factor(82, 942, 170, 850, 0), factor(10, 720, 695, 25, 2)],
+        100,
+    )
 }
 
 /// Both boards on this reference, 1 %.

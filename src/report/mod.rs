@@ -11,5 +11,5 @@ mod proof_text;
 mod travel_text;
 pub mod wiring_text;
 pub use assessment_text::assessment_text;
-pub use proof_text::{SAFETY, proof_text};
 pub use explain::{Seen, explain};
+pub use proof_text::{SAFETY, proof_text};

@@ -51,8 +51,17 @@ pub fn proof_text(proof: &Proof) -> String {
     }
     page.gap();
     page.line("What decided it");
-    for outcome in [Outcome::Fail, Outcome::Undecided, Outcome::NotMeasured, Outcome::Pass] {
-        for finding in proof.findings.iter().filter(|finding| finding.outcome == outcome) {
+    for outcome in [
+        Outcome::Fail,
+        Outcome::Undecided,
+        Outcome::NotMeasured,
+        Outcome::Pass,
+    ] {
+        for finding in proof
+            .findings
+            .iter()
+            .filter(|finding| finding.outcome == outcome)
+        {
             self::finding(&mut page, finding);
         }
     }
@@ -93,7 +102,9 @@ fn round(page: &mut Page, round: &Round) {
         (true, Some(false)) => "DOES NOT STAY STOPPED",
         (true, None) => "not seen whether it stays stopped",
     };
-    let at = round.at_s.map_or_else(String::new, |s| format!(", at {} s", fixed(s, 3)));
+    let at = round
+        .at_s
+        .map_or_else(String::new, |s| format!(", at {} s", fixed(s, 3)));
     page.line(&format!("fault {}: {state}{at}", round.fault));
     for words in [&round.note, &round.foretold].into_iter().flatten() {
         page.words(words);
@@ -104,15 +115,25 @@ fn round(page: &mut Page, round: &Round) {
 }
 
 fn table(page: &mut Page, rows: &[Row]) {
-    page.line(&format!("  {:<22} {:>10}  {:<4} {}", "figure", "value", "unit", "95 %"));
+    page.line(&format!(
+        "  {:<22} {:>10}  {:<4} {}",
+        "figure", "value", "unit", "95 %"
+    ));
     for (name, row) in rows {
         let Some(row) = row else {
             page.line(&format!("  {name:<22} {DASH:>10}"));
             continue;
         };
         let told = reading(&row.figure);
-        let interval = if row.figure.u.is_some() { told.interval } else { DASH.to_owned() };
-        page.line(&format!("  {name:<22} {:>10}  {:<4} {interval}", told.value, row.unit));
+        let interval = if row.figure.u.is_some() {
+            told.interval
+        } else {
+            DASH.to_owned()
+        };
+        page.line(&format!(
+            "  {name:<22} {:>10}  {:<4} {interval}",
+            told.value, row.unit
+        ));
     }
 }
 
@@ -124,10 +145,17 @@ fn places(page: &mut Page, proof: &Proof) {
     worst.sort_by(|a, b| b.departure_mv.abs().total_cmp(&a.departure_mv.abs()));
     page.gap();
     page.line("settled places, the worst first (travel in %, output in mV)");
-    page.line(&format!("  {:>8}  {:<24} {:>17} {:>17} {:>7}", "at s", "travel", "expected", "measured", "off"));
+    page.line(&format!(
+        "  {:>8}  {:<24} {:>17} {:>17} {:>7}",
+        "at s", "travel", "expected", "measured", "off"
+    ));
     let range = |ends: [f64; 2]| format!("{} .. {}", fixed(ends[0], 0), fixed(ends[1], 0));
     for place in worst.iter().take(MOST_PLACES) {
-        let travel: Vec<String> = place.factors_pct.iter().map(|ends| fixed(f64::midpoint(ends[0], ends[1]), 1)).collect();
+        let travel: Vec<String> = place
+            .factors_pct
+            .iter()
+            .map(|ends| fixed(f64::midpoint(ends[0], ends[1]), 1))
+            .collect();
         page.line(&format!(
             "  {:>8}  {:<24} {:>17} {:>17} {:>7}",
             fixed(place.from_s, 2),
