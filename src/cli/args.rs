@@ -252,7 +252,7 @@ pub(super) struct Board {
 )]
 pub(super) struct Prove {
     /// A capture of inputs and output; with --faults taken, the file of marks beside it is read, too
-    #[arg(value_name = "CAPTURE", conflicts_with_all = ["port", "demo"], required_unless_present_any = ["port", "demo"])]
+    #[arg(value_name = "CAPTURE", conflicts_with_all = ["port", "demo", "faults"], required_unless_present_any = ["port", "demo"])]
     pub(super) capture: Option<PathBuf>,
     /// The block that the board was flashed with: C header, Intel HEX or JSON
     #[arg(long, value_name = "FILE", required_unless_present = "demo")]

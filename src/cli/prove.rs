@@ -40,20 +40,27 @@ pub(super) fn run(wanted: args::Prove, baud: u32) -> anyhow::Result<Outcome> {
     if let (Some(profile), true) = (&profile, wanted.faults) {
         foretell(profile, &wanted.round);
     }
-    let demo = Demo::start(&wanted, &block)?;
-    let run = start(&wanted, baud, &demo, &place.csv)?;
+    let mut demo = Demo::start(&wanted)?;
+    let run = start(&wanted, baud, &mut demo, &place.csv)?;
     let (capture, marks) = taken(&wanted, run, &block)?;
     if wanted.faults {
         let path = marks_path(&capture);
         std::fs::write(&path, marks.to_json())
             .with_context(|| format!("cannot write {}", path.display()))?;
     }
-    if let (true, Some(name)) = (wanted.demo, &wanted.out) {
-        let path = name.with_extension("block.json");
+    if let (true, Some(path)) = (wanted.demo, block_path(&wanted)) {
         std::fs::write(&path, formats::to_json(&block, "the demo's trolley"))
             .with_context(|| format!("cannot write {}", path.display()))?;
     }
     judged(&wanted, &block, profile.as_ref(), &capture, marks)
+}
+
+/// Where the demo's block is kept.
+fn block_path(wanted: &args::Prove) -> Option<PathBuf> {
+    wanted
+        .out
+        .as_ref()
+        .map(|name| name.with_extension("block.json"))
 }
 
 /// The file of marks beside a capture.
@@ -161,6 +168,11 @@ impl Place {
             (folder.path().join("board.csv"), Some(folder))
         };
         record::refuse_overwriting(&csv)?;
+        if wanted.demo
+            && let Some(path) = block_path(wanted).filter(|path| path.exists())
+        {
+            bail!("{} exists already: choose another name", path.display());
+        }
         Ok(Self {
             csv,
             _temporary: temporary,
@@ -177,7 +189,7 @@ struct Demo {
 }
 
 impl Demo {
-    fn start(wanted: &args::Prove, block: &Block) -> anyhow::Result<std::cell::RefCell<Self>> {
+    fn start(wanted: &args::Prove) -> anyhow::Result<Self> {
         let none = Self {
             source: None,
             seconds: 0.0,
@@ -185,7 +197,7 @@ impl Demo {
             _board: None,
         };
         if !wanted.demo {
-            return Ok(none.into());
+            return Ok(none);
         }
         let script = if wanted.faults {
             Hand::faults(&wanted.round)
@@ -195,7 +207,6 @@ impl Demo {
         let seconds = FlashedBoard::script_s(&script);
         let lines = FlashedBoard::new(&bench::trolley_block()?, script, 1000.0, 1)?;
         let pace = Pace::Times(DEMO_SPEED);
-        let _ = block;
         #[cfg(unix)]
         {
             let board = crate::link::PtyBoard::start(lines, pace, crate::link::Overflow::Wait)?;
@@ -208,8 +219,7 @@ impl Demo {
                 source: Some(Box::new(source)),
                 seconds,
                 _board: Some(board),
-            }
-            .into())
+            })
         }
         #[cfg(not(unix))]
         {
@@ -217,19 +227,13 @@ impl Demo {
             Ok(Self {
                 source: Some(Box::new(source)),
                 seconds,
-            }
-            .into())
+            })
         }
     }
 }
 
-fn start(
-    wanted: &args::Prove,
-    baud: u32,
-    demo: &std::cell::RefCell<Demo>,
-    csv: &Path,
-) -> anyhow::Result<Run> {
-    let demo_source = demo.borrow_mut().source.take();
+fn start(wanted: &args::Prove, baud: u32, demo: &mut Demo, csv: &Path) -> anyhow::Result<Run> {
+    let demo_source = demo.source.take();
     let source = match (demo_source, &wanted.port) {
         (Some(source), _) => source,
         (None, Some(port)) => Box::new(SerialSource::open(SerialSettings {
@@ -245,7 +249,7 @@ fn start(
     let seconds = match wanted.seconds {
         _ if wanted.faults => LONGEST_S,
         Some(seconds) => f64::from(seconds),
-        None if wanted.demo => demo.borrow().seconds,
+        None if wanted.demo => demo.seconds,
         None => f64::from(SECONDS),
     };
     let step = if wanted.faults {

@@ -19,8 +19,8 @@ use crate::record::CaptureFacts;
 
 /// Fewest places for a verdict: common practice, no source; they must also cover enough of the inputs' travel.
 const FEWEST_PLACES: f64 = 6.0;
-/// Places closer together than this, seconds, are one stand.
-const PAUSE_S: f64 = 0.02;
+/// Places whose inputs are not further apart than this, measuring codes, are one stand.
+const SAME_CODES: f64 = 2.0;
 /// Least share of the inputs' travel that must have been seen, percent.
 const LEAST_COVERED_PCT: f64 = 50.0;
 /// Bands of travel for each factor when coverage is counted: quarters, and two halves from three factors on.
@@ -97,7 +97,7 @@ pub fn prove(asked: Asked<'_>, samples: Samples<'_>) -> Result<Proof, Mismatch> 
             inputs: asked.inputs.clone(),
             output: asked.output.clone(),
         },
-        notes: notes(&asked, samples, ruler, &bands),
+        notes: notes(&asked, samples, ruler, &bands, &figures),
         capture: asked.capture,
         figures,
         places,
@@ -111,7 +111,13 @@ fn crc_of(block: &Block) -> u16 {
     layout::check_sum(&bytes[..bytes.len().saturating_sub(2)])
 }
 
-fn notes(asked: &Asked<'_>, samples: Samples<'_>, ruler: Ruler, bands: &[Band]) -> Vec<String> {
+fn notes(
+    asked: &Asked<'_>,
+    samples: Samples<'_>,
+    ruler: Ruler,
+    bands: &[Band],
+    figures: &[Row],
+) -> Vec<String> {
     let numbers = asked.block.numbers();
     let bench = asked.bench;
     let mut notes = Vec::new();
@@ -130,6 +136,16 @@ fn notes(asked: &Asked<'_>, samples: Samples<'_>, ruler: Ruler, bands: &[Band]) 
         plain(bench.board_vref_mv),
         plain(bench.dac_vref_mv)
     ));
+    if let Some(gain) = value(figures, "output_gain").map(|row| &row.figure)
+        && !(gain.low.unwrap_or(1.0)..=gain.high.unwrap_or(1.0)).contains(&1.0)
+    {
+        notes.push(format!(
+            "the output is {} times what it should be, as if the DAC's reference were {} mV, or the full code of another block {}",
+            plain(round3(gain.value)),
+            (bench.dac_vref_mv * gain.value).round(),
+            (f64::from(numbers.output.full_dac) * gain.value).round()
+        ));
+    }
     if !bands.iter().any(|band| band.runs) {
         notes.push(
             "the output never left zero where it could be told from a board that is waiting or stopped: cycle its power, let the control rest, then press it".to_owned(),
@@ -204,12 +220,13 @@ fn figures(
     ]
 }
 
-/// Places, those that follow each other without a pause counted once.
+/// Places, those that follow each other at the same inputs counted once.
 fn stands(places: &[Place]) -> usize {
-    let pauses = places
-        .windows(2)
-        .filter(|pair| pair[1].from_s - pair[0].to_s > PAUSE_S);
-    usize::from(!places.is_empty()) + pauses.count()
+    let other = |pair: &&[Place]| {
+        let inputs = pair[0].inputs.iter().zip(&pair[1].inputs);
+        inputs.into_iter().any(|(a, b)| (a - b).abs() > SAME_CODES)
+    };
+    usize::from(!places.is_empty()) + places.windows(2).filter(other).count()
 }
 
 #[allow(clippy::cast_precision_loss)] // microseconds
