@@ -219,15 +219,12 @@ fn round() -> Round {
             &[(500, held), (900, rest), (800, held), (300, rest)],
             8,
         ));
-        let mut off = hand(&[(300, rest)], 9);
-        for look in &mut off {
-            *look = Look {
-                codes: [0, 0],
-                seen: [0, 0],
-                power: false,
-            };
-        }
-        looks.extend(off);
+        let off = Look {
+            codes: [0, 0],
+            seen: [0, 0],
+            power: false,
+        };
+        looks.extend([off; 300]);
         orders.push((looks.len(), "reset por"));
         marks.push((looks.len(), What::Power, None));
     }

@@ -250,6 +250,7 @@ pub(super) struct Board {
 #[command(
     after_help = "Examples:\n  pedalproof prove --demo\n  pedalproof prove --demo --faults\n  pedalproof prove --block T1.json T1-board.csv\n  pedalproof prove --block T1.hex --port /dev/ttyUSB0 --baud 1000000 --out T1-board\n  pedalproof prove --block T1.json --port /dev/ttyUSB0 --faults --profile pedal-hall-two-track --out T1-faults"
 )]
+#[allow(clippy::struct_excessive_bools)] // each is a flag of its own
 pub(super) struct Prove {
     /// A capture of inputs and output; with --faults taken, the file of marks beside it is read, too
     #[arg(value_name = "CAPTURE", conflicts_with_all = ["port", "demo", "faults"], required_unless_present_any = ["port", "demo"])]

@@ -4,6 +4,7 @@ mod args;
 mod assess;
 mod board;
 mod demo;
+mod lead;
 mod ports;
 mod profile;
 mod prove;
@@ -72,7 +73,7 @@ fn dispatch(arguments: Arguments) -> anyhow::Result<Outcome> {
         Some(Command::Assess(assess)) => assess::run(&assess),
         Some(Command::Board(board)) => board::run(&board),
         Some(Command::Wiring(wanted)) => wiring::run(&wanted),
-        Some(Command::Prove(wanted)) => prove::run(*wanted, arguments.look.baud),
+        Some(Command::Prove(wanted)) => prove::run(&wanted, arguments.look.baud),
         Some(Command::Profile(wanted)) => profile::run(&wanted),
     }
 }

@@ -1,22 +1,19 @@
 //! `pedalproof prove`.
 
 use super::demo::Temporary;
-use super::watch::{self, Watcher, Wish};
-use super::{Outcome, args, assess, print, record};
-use crate::bench::{
-    self, Batch, FlashedBoard, Hand, Plan, ProofColumns, ProofWish, Run, RunEvent, Setup, Taking,
-};
+use super::lead::Leader;
+use super::{Outcome, args, assess, print, record, watch};
+use crate::bench::{self, FlashedBoard, Hand, Plan, ProofWish, Run, Setup};
 use crate::capture::{self, ChannelMeta};
 use crate::constants::{Block, formats};
 use crate::link::{Pace, SerialSettings, SerialSource, Source, StreamOptions, WhenLost};
 use crate::profile::Profile;
-use crate::proof::{Fault, Guide, Marks, Ruler, Stage};
+use crate::proof::{Fault, Marks};
 use crate::report;
-use crate::units::{Role, Scale, Step};
+use crate::units::{Role, Step};
 use anyhow::{Context, anyhow, bail};
 use std::io::{BufRead, IsTerminal, Write};
 use std::path::{Path, PathBuf};
-use std::sync::mpsc::{Receiver, channel};
 
 /// How long is measured unless said otherwise, seconds.
 const SECONDS: u32 = 60;
@@ -25,7 +22,7 @@ const DEMO_SPEED: f64 = 8.0;
 /// Longest round of faults, seconds.
 const LONGEST_S: f64 = 3600.0;
 
-pub(super) fn run(wanted: args::Prove, baud: u32) -> anyhow::Result<Outcome> {
+pub(super) fn run(wanted: &args::Prove, baud: u32) -> anyhow::Result<Outcome> {
     let profile = wanted.profile.as_deref().map(assess::named).transpose()?;
     let block = match &wanted.block {
         Some(file) => read_block(file)?,
@@ -33,26 +30,26 @@ pub(super) fn run(wanted: args::Prove, baud: u32) -> anyhow::Result<Outcome> {
     };
     if let Some(csv) = &wanted.capture {
         let marks = read_marks(&marks_path(csv))?;
-        return judged(&wanted, &block, profile.as_ref(), csv, marks);
+        return judged(wanted, &block, profile.as_ref(), csv, marks);
     }
-    let place = Place::new(&wanted)?;
-    confirm(&wanted)?;
+    let place = Place::new(wanted)?;
+    confirm(wanted)?;
     if let (Some(profile), true) = (&profile, wanted.faults) {
         foretell(profile, &wanted.round);
     }
-    let mut demo = Demo::start(&wanted)?;
-    let run = start(&wanted, baud, &mut demo, &place.csv)?;
-    let (capture, marks) = taken(&wanted, run, &block)?;
+    let mut demo = Demo::start(wanted)?;
+    let run = start(wanted, baud, &mut demo, &place.csv)?;
+    let (capture, marks) = taken(wanted, run, &block)?;
     if wanted.faults {
         let path = marks_path(&capture);
         std::fs::write(&path, marks.to_json())
             .with_context(|| format!("cannot write {}", path.display()))?;
     }
-    if let (true, Some(path)) = (wanted.demo, block_path(&wanted)) {
+    if let (true, Some(path)) = (wanted.demo, block_path(wanted)) {
         std::fs::write(&path, formats::to_json(&block, "the demo's trolley"))
             .with_context(|| format!("cannot write {}", path.display()))?;
     }
-    judged(&wanted, &block, profile.as_ref(), &capture, marks)
+    judged(wanted, &block, profile.as_ref(), &capture, marks)
 }
 
 /// Where the demo's block is kept.
@@ -274,7 +271,7 @@ fn start(wanted: &args::Prove, baud: u32, demo: &mut Demo, csv: &Path) -> anyhow
 }
 
 /// What was said of the columns: the output's role goes into the capture.
-fn stated(wanted: &args::Prove) -> Vec<(String, ChannelMeta)> {
+pub(super) fn stated(wanted: &args::Prove) -> Vec<(String, ChannelMeta)> {
     let mut channels = wanted.stream.channels.clone();
     if let Some(name) = &wanted.output {
         channels.retain(|(known, _)| known != name);
@@ -291,13 +288,7 @@ fn stated(wanted: &args::Prove) -> Vec<(String, ChannelMeta)> {
 
 /// Watches until the end; gives the capture and the marks.
 fn taken(wanted: &args::Prove, run: Run, block: &Block) -> anyhow::Result<(PathBuf, Marks)> {
-    let mut leader = Leader {
-        wanted,
-        block,
-        guide: None,
-        columns: None,
-        keys: wanted.faults.then(keys),
-    };
+    let mut leader = Leader::new(wanted, block);
     if !wanted.faults {
         eprintln!(
             "go through all of pedal x dial: stand still at each of many positions for a second, begin and end at rest"
@@ -307,121 +298,5 @@ fn taken(wanted: &args::Prove, run: Run, block: &Block) -> anyhow::Result<(PathB
     let capture = ended
         .capture
         .ok_or_else(|| anyhow!("no sample arrived, so there is nothing to judge: `pedalproof ports` lists what could be a board"))?;
-    let marks = leader.guide.map(|guide| guide.marks().clone());
-    Ok((capture, marks.unwrap_or_default()))
-}
-
-/// One message for every Enter.
-fn keys() -> Receiver<()> {
-    let (tell, keys) = channel();
-    std::thread::spawn(move || {
-        for line in std::io::stdin().lock().lines() {
-            if line.is_err() || tell.send(()).is_err() {
-                break;
-            }
-        }
-    });
-    keys
-}
-
-/// Leads through the faults while the run goes on; without faults it only checks the columns.
-struct Leader<'a> {
-    wanted: &'a args::Prove,
-    block: &'a Block,
-    guide: Option<Guide>,
-    columns: Option<ProofColumns>,
-    keys: Option<Receiver<()>>,
-}
-
-impl Leader<'_> {
-    fn begin(&mut self, taking: &Taking) -> anyhow::Result<()> {
-        let stated = stated(self.wanted);
-        let role = |name: &str, track: bool| {
-            let said = stated.iter().find(|(known, _)| known == name);
-            match said.map(|(_, meta)| meta.role) {
-                Some(role) => role,
-                None if track => Role::Signal,
-                None if matches!(name, "supply" | "vcc" | "vdd") => Role::Supply,
-                None => Role::Output,
-            }
-        };
-        let columns: Vec<(&str, Role)> = taking
-            .channels
-            .iter()
-            .map(|(name, track)| (name.as_str(), role(name, track.is_some())))
-            .collect();
-        let wish = ProofWish {
-            block: self.block,
-            inputs: self.wanted.inputs.as_deref(),
-            output: self.wanted.output.as_deref(),
-            board_vref_mv: self.wanted.board_vref_mv,
-            dac_vref_mv: self.wanted.dac_vref_mv,
-            within_pct: self.wanted.within_pct,
-            profile: None,
-            marks: Marks::default(),
-        };
-        let chosen = ProofColumns::choose(&columns, wish.inputs, wish.output, self.block)?;
-        let scale = Scale::new(taking.bits, taking.vref_mv)?;
-        let ruler = Ruler::new(self.block, scale, wish.bench(scale))?;
-        if self.wanted.faults {
-            let guide = Guide::new(self.block, ruler, scale.codes(), &self.wanted.round);
-            tell(&guide);
-            self.guide = Some(guide);
-        }
-        self.columns = Some(chosen);
-        Ok(())
-    }
-
-    fn take(&mut self, batch: &Batch) {
-        let (Some(guide), Some(columns)) = (&mut self.guide, &self.columns) else {
-            return;
-        };
-        for (i, t_us) in batch.t_us.iter().enumerate() {
-            let inputs: Vec<_> = columns
-                .inputs
-                .iter()
-                .map(|at| batch.codes[*at][i])
-                .collect();
-            if guide
-                .push(*t_us, &inputs, batch.codes[columns.output][i])
-                .is_some()
-            {
-                tell(guide);
-            }
-        }
-    }
-}
-
-fn tell(guide: &Guide) {
-    let (at, of) = guide.turn();
-    if guide.stage() == Stage::Done {
-        eprintln!("{}", guide.stage().words());
-    } else {
-        eprintln!("{}/{of}: {}", at + 1, guide.stage().words());
-    }
-}
-
-impl Watcher for Leader<'_> {
-    fn see(&mut self, event: Option<&RunEvent>) -> anyhow::Result<Wish> {
-        match event {
-            Some(RunEvent::Taking(taking)) => self.begin(taking)?,
-            Some(RunEvent::Samples(batch)) => self.take(batch),
-            _ => {}
-        }
-        let pressed = self.keys.as_ref().map_or(0, |keys| keys.try_iter().count());
-        if let Some(guide) = &mut self.guide {
-            for _ in 0..pressed {
-                guide.skip();
-                tell(guide);
-            }
-            if guide.stage() == Stage::Done {
-                return Ok(Wish::Stop);
-            }
-        }
-        Ok(Wish::GoOn)
-    }
-
-    fn tells_steps(&self) -> bool {
-        true
-    }
+    Ok((capture, leader.marks()))
 }

@@ -1,7 +1,7 @@
 //! What a person is to do in a round of faults, one short sentence at a time. Stages end by themselves from what the signal
 //! does; what cannot be done is left out on request or when patience ends.
 
-use super::envelope::{Belief, belief};
+use super::belief::{Belief, belief};
 use super::marks::{Fault, Mark, Marks, What};
 use super::places::at_rest;
 use super::samples::Ruler;

@@ -41,6 +41,7 @@ fn a_ramp_must_be_as_steep_as_the_block_says() {
     let mut draft = block().into_draft();
     draft.output.rise_q15 = 328;
     let block = Block::new(draft).unwrap();
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // codes of ten bits
     let ramp = |speed: f64| {
         let mut input = vec![512; 300];
         let mut output = vec![512; 300];

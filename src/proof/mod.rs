@@ -4,13 +4,18 @@
 //! the rounds of faults and what a person is to do in them. Does not belong here: files, ports, clocks, screens, words
 //! around a verdict.
 //!
-//! From the ground up: `samples` are codes of the measuring board and what they can mean to the blending board;
-//! `envelope` runs the twin twice, as low and as high as the readings allow; `places` finds where the inputs stood
-//! still; `compare` makes figures of both; `rounds` judges faults, `guide` leads a person through them, `marks` is
-//! the file that says which fault was which.
+//! From the ground up: `samples` are codes of the measuring board and what they can mean to the blending board; `belief`
+//! says whether a sample is good to the core; `envelope` and `board` run the twin twice, as low and as high as the readings
+//! allow; `places` finds where the inputs stood still; `figures` and `findings` are made of both, `compare` puts all
+//! together; `rounds` judges faults, `guide` leads a person through them, `marks` is the file that says which fault was
+//! which.
 
+mod belief;
+mod board;
 mod compare;
 mod envelope;
+mod figures;
+mod findings;
 mod guide;
 mod marks;
 mod places;

@@ -4,8 +4,11 @@
 //! only say which fault it was meant to be. Time counts from the first such sample to the first from which on the output is
 //! zero and stays so; it is known to one sample at either end.
 
-use super::compare::{Asked, decided, unit};
-use super::envelope::{Belief, Envelope, belief};
+use super::belief::{Belief, belief};
+use super::compare::Asked;
+use super::envelope::Envelope;
+use super::figures::unit;
+use super::findings::decided;
 use super::marks::{Fault, Mark, What};
 use super::places::at_rest;
 use super::result::{Finding, Row, as_object};

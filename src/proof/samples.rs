@@ -2,7 +2,7 @@
 //!
 //! Belongs here: scales, their ranges, and the check that capture and block go together. Does not belong here: time.
 
-use crate::constants::{Block, Draft, Task};
+use crate::constants::{Block, Draft, Impossible, Task};
 use crate::units::{Code, Scale};
 use thiserror::Error;
 
@@ -59,6 +59,9 @@ pub enum Mismatch {
         /// The measuring board's reference.
         reads: f64,
     },
+    /// The block without its windows is impossible.
+    #[error("this is a fault of the program: without its windows the block is impossible {0}")]
+    Block(#[from] Impossible),
     /// Nothing to compare.
     #[error("the capture has {0} samples: a proof needs at least two")]
     TooShort(usize),
@@ -247,9 +250,9 @@ mod tests {
     fn output_is_in_millivolts() {
         let ruler = Ruler::new(&block(), Scale::new(10, 5000.0).unwrap(), on(5000.0)).unwrap();
         let Measured { low, high } = ruler.output(512.0);
-        assert!((low - 2497.558_593_75).abs() < 1e-9 && (high - 2504.882_812_5).abs() < 1e-9);
-        assert_eq!(ruler.output(0.0).low, 0.0);
-        assert!((ruler.full_mv() - 4998.779_296_875).abs() < 1e-9);
+        assert!((low - 2_497.558_593_75).abs() < 1e-9 && (high - 2_504.882_812_5).abs() < 1e-9);
+        assert!(ruler.output(0.0).low.abs() < 1e-12);
+        assert!((ruler.full_mv() - 4_998.779_296_875).abs() < 1e-9);
         assert!(
             ruler.output(1023.0).high >= 5000.0,
             "at the end of the ruler"
