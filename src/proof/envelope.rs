@@ -64,7 +64,7 @@ impl<'a> Envelope<'a> {
         let numbers = block.numbers();
         let gap_us = usual_gap(samples.t_us);
         let step_us = 1e6 / f64::from(numbers.board.rate_hz);
-        let lag_steps = f64::from(1_u32 << deepest_filter(numbers)) * CLOCK;
+        let lag_steps = f64::from((1_u32 << deepest_filter(numbers)) - 1) * CLOCK;
         let near = near(step_us * (1.0 + lag_steps), gap_us);
         let noise: Vec<f64> = samples.inputs.iter().map(|codes| noise_sd(codes)).collect();
         let mut envelope = Self {

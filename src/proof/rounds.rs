@@ -21,6 +21,9 @@ use serde::{Serialize, Serializer};
 /// How long inputs must be good again, and the control pressed again, for a stop to count as latched, microseconds.
 const LATCH_US: u64 = 300_000;
 
+/// The highest output before a fault is looked for in so many samples before it: while the control is held, its noise.
+const BEFORE: usize = 20;
+
 /// What one round showed.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Round {
@@ -145,15 +148,13 @@ fn look(
     // Quantisation of a difference of two readings, and the output's own noise (GUM F.2.2.1).
     let u = std::f64::consts::SQRT_2 * super::envelope::noise_sd(samples.output) * ruler.code_mv();
     let peak = |range: std::ops::Range<usize>| range.map(mv).fold(f64::NEG_INFINITY, f64::max);
-    // The board may have taken its last good sample, and put it out, one step and one sample after ours.
-    let beyond = (fault + envelope.near).min(end - 1);
-    let before = peak(last_good.saturating_sub(2 * envelope.near)..beyond + 1);
+    let before = peak(last_good.saturating_sub(BEFORE)..last_good + 1);
     let zero_from = zero_from(&zero, fault, end);
     // What comes out once the wire is whole again is `latched`.
     let whole = (zero_from.unwrap_or(end)..end)
         .find(|i| one(*i) == Belief::Good)
         .unwrap_or(end);
-    let after = peak(beyond..whole.max(beyond + 1));
+    let after = peak(fault..whole);
     let n = end - last_good;
     let symmetric = |value: f64, of: &str| Figure::symmetric(value, u, 2.0, n, of);
     let time = zero_from.map(|at| Figure {
