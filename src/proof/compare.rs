@@ -124,9 +124,13 @@ fn notes(
             (f64::from(numbers.output.full_dac) * gain.value).round()
         ));
     }
-    if !bands.iter().any(|band| band.runs) {
+    if samples.output.iter().all(|code| ruler.may_be_zero(*code)) {
         notes.push(
-            "the output never left zero where it could be told from a board that is waiting or stopped: cycle its power, let the control rest, then press it".to_owned(),
+            "the output never left zero: that cannot be told from a board that is waiting or stopped; cycle its power, let the control rest, then press it".to_owned(),
+        );
+    } else if !bands.iter().any(|band| band.runs) {
+        notes.push(
+            "by these readings the board would have been stopped all along, and it was not: are the columns in the order of the block's inputs? See --inputs".to_owned(),
         );
     }
     for (i, column) in samples.inputs.iter().enumerate() {
