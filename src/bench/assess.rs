@@ -57,17 +57,9 @@ pub fn assess(capture: &Capture, profile: Option<&Profile>) -> Result<Assessment
     }
     let tracks = measured.channels.iter();
     let measured_on: Vec<Track> = tracks.map(|channel| channel.track).collect();
-    let stream = &capture.meta.stream;
     let mut assessment = Assessment {
         verdict: judge::verdict(&findings),
-        capture: CaptureFacts {
-            file: None,
-            sha256: None,
-            samples: capture.t_us.len() as u64,
-            duration_s: capture.duration_s(),
-            rejected: stream.rejected.clone(),
-            missing: stream.missing,
-        },
+        capture: facts(capture),
         unit: UnitFacts {
             tag: capture.meta.unit.tag.clone(),
             profile: profile.map(|p| p.name.clone()),
@@ -100,6 +92,19 @@ pub fn assess(capture: &Capture, profile: Option<&Profile>) -> Result<Assessment
         direction::tell_wrong_way(&mut assessment, &measured_on, profile);
     }
     Ok(assessment)
+}
+
+/// A recording's facts, but for its file.
+pub(super) fn facts(capture: &Capture) -> CaptureFacts {
+    let stream = &capture.meta.stream;
+    CaptureFacts {
+        file: None,
+        sha256: None,
+        samples: capture.t_us.len() as u64,
+        duration_s: capture.duration_s(),
+        rejected: stream.rejected.clone(),
+        missing: stream.missing,
+    }
 }
 
 /// A channel that fails for worn zones is told which of them the other track shares: then supply or wiring may be at

@@ -6,9 +6,11 @@ mod board;
 mod demo;
 mod examples;
 mod history;
+mod lead;
 mod places;
 mod ports;
 mod profile;
+mod prove;
 mod record;
 mod screen;
 mod watch;
@@ -79,6 +81,7 @@ fn dispatch(mut arguments: Arguments) -> anyhow::Result<Outcome> {
         Some(Command::Examples(wanted)) => examples::run(&wanted),
         Some(Command::Board(board)) => board::run(&board),
         Some(Command::Wiring(wanted)) => wiring::run(&wanted),
+        Some(Command::Prove(wanted)) => prove::run(&wanted, arguments.look.baud()),
         Some(Command::Profile(wanted)) => profile::run(&wanted),
     }
 }

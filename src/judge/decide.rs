@@ -183,7 +183,8 @@ fn side(limit: Limit, figure: &Figure) -> Side {
 }
 
 /// What comes of an interval, however it was made, against a limit.
-pub(super) fn outcome(limit: Limit, figure: &Figure) -> Outcome {
+#[must_use]
+pub fn outcome(limit: Limit, figure: &Figure) -> Outcome {
     match side(limit, figure) {
         Side::Below(_) | Side::Above(_) => Outcome::Fail,
         Side::Inside => Outcome::Pass,
