@@ -28,13 +28,13 @@ use super::stats::{mean, real};
 pub const SEED: u64 = 1303;
 
 /// Draws of noise. Costs time in proportion; 499 place the 2.5 % ends to 0.7 %.
-pub(super) const DRAWS: usize = 499;
+pub(super) const DRAWS: usize = 999;
 
 /// Share of draws left below the low end.
-const BELOW: f64 = 0.03;
+const BELOW: f64 = 0.035;
 
 /// Share of draws left above the high end.
-const ABOVE: f64 = 0.025;
+const ABOVE: f64 = 0.015;
 
 /// Halvings of the search for a factor.
 const HALVINGS: usize = 11;
@@ -53,25 +53,25 @@ pub(super) struct Sized {
 }
 
 /// The shapes that the truth may have.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Shapes<'a> {
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Shapes {
     /// The deviations as seen.
-    pub seen: &'a [f64],
+    pub seen: Vec<f64>,
     /// The most likely: the smooth curve that the noise justifies, or as seen.
-    pub likely: &'a [f64],
-    /// The same with its peaks cut off.
-    pub blunt: &'a [f64],
+    pub likely: Vec<f64>,
+    /// The same with every point that may be at the top raised to it.
+    pub raised: Vec<f64>,
     /// A single deviating point: all zeros but one.
-    pub single: &'a [f64],
+    pub single: Vec<f64>,
 }
 
 /// Interval of `size(deviations)`, which scales with its argument, from draws of the deviations' noise.
 pub(super) fn interval(
-    shapes: Shapes<'_>,
+    shapes: &Shapes,
     draws: &[Vec<f64>],
     mut size: impl FnMut(&[f64]) -> f64,
 ) -> Sized {
-    let seen = size(shapes.seen);
+    let seen = size(&shapes.seen);
     if draws.iter().flatten().all(|&e| e == 0.0) {
         return Sized {
             value: seen,
@@ -86,14 +86,14 @@ pub(super) fn interval(
         work: vec![0.0; shapes.seen.len()],
         size: &mut size,
     };
-    let low = search.factor(shapes.blunt, BELOW);
-    let value = search.factor(shapes.likely, 0.5);
+    let low = search.factor(&shapes.raised, BELOW);
+    let value = search.factor(&shapes.likely, 0.5);
     let high = search
-        .factor(shapes.seen, 1.0 - ABOVE)
-        .max(search.factor(shapes.single, 1.0 - ABOVE));
+        .factor(&shapes.seen, 1.0 - ABOVE)
+        .max(search.factor(&shapes.single, 1.0 - ABOVE));
     Sized {
         value,
-        u: search.spread(shapes.likely, value),
+        u: search.spread(&shapes.likely, value),
         low: low.min(value),
         high: high.max(value),
     }
