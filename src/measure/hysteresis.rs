@@ -16,7 +16,9 @@ pub(super) fn largest_gap(curve: &Curve) -> Option<(Sized, f64, usize)> {
     }
     let gap = curve.gap();
     let draws = draws(curve, &gap);
-    let shapes = shapes(&gap.travel, &gap.value, &gap.sd, &draws, |y| Some(y.to_vec()))?;
+    let shapes = shapes(&gap.travel, &gap.value, &gap.sd, &draws, |y| {
+        Some(y.to_vec())
+    })?;
     let sized = interval(&shapes, &draws, largest);
     Some((sized, largest(&gap.value), gap.travel.len()))
 }

@@ -78,9 +78,10 @@ pub fn slowest(
         .filter(|seen| seen.pressed && seen.fall.is_none())
         .count();
     let usual = coverage_factor(f64::INFINITY);
-    let below = |falls: usize| -normal_quantile(1.0 - (1.0 - BELOW).powf(real(falls).recip())) / usual;
-    let down = (slowest.own.expanded() * below(timed.len()))
-        .hypot(slowest.common.expanded() * below(1));
+    let below =
+        |falls: usize| -normal_quantile(1.0 - (1.0 - BELOW).powf(real(falls).recip())) / usual;
+    let down =
+        (slowest.own.expanded() * below(timed.len())).hypot(slowest.common.expanded() * below(1));
     let up = slowest.budget.expanded() * normal_quantile(1.0 - ABOVE) / usual;
     let mut method = format!("90 % to 10 % of span, slowest of {} releases", timed.len());
     if hung > 0 {

@@ -137,7 +137,11 @@ pub(super) fn draws(curve: &Curve, series: &Series) -> Vec<Vec<f64>> {
                 .map(|(z, sd)| z * sd * scale)
                 .collect();
             let mut noise = series.noise(&nodes);
-            for (value, u) in noise.iter_mut().zip(&series.position).filter(|(_, u)| **u > 0.0) {
+            for (value, u) in noise
+                .iter_mut()
+                .zip(&series.position)
+                .filter(|(_, u)| **u > 0.0)
+            {
                 *value += u * chance.sample::<f64, _>(StandardNormal);
             }
             noise

@@ -20,7 +20,7 @@ const MOST_COEFFICIENTS: usize = 12;
 const SPARE: usize = 3;
 
 /// Standard uncertainties of its distance to the top by which a point is raised.
-const SLACK: f64 = 1.5;
+const SLACK: f64 = 2.0;
 
 /// Draws that the uncertainty of a distance is taken from: known to 6 %.
 const FOR_SLACK: usize = 128;
@@ -55,9 +55,19 @@ pub(super) fn shapes(
                 Some(most) => polynomials::fits(x, draw, sd, most).pop()?.fitted,
                 None => draw.clone(),
             };
-            let near: Vec<f64> = likely.iter().zip(&noise).map(|(d, e)| d + SMALL * e).collect();
+            let near: Vec<f64> = likely
+                .iter()
+                .zip(&noise)
+                .map(|(d, e)| d + SMALL * e)
+                .collect();
             let there = deviation(&near)?;
-            Some(there.iter().zip(&likely).map(|(a, b)| (a - b) / SMALL).collect())
+            Some(
+                there
+                    .iter()
+                    .zip(&likely)
+                    .map(|(a, b)| (a - b) / SMALL)
+                    .collect(),
+            )
         })
         .collect();
     Some(Shapes {
@@ -102,7 +112,10 @@ fn raised(deviation: &[f64], moved: &[Vec<f64>]) -> Vec<f64> {
 }
 
 fn place_of_largest(deviation: &[f64]) -> Option<usize> {
-    let by_size = deviation.iter().enumerate().max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()));
+    let by_size = deviation
+        .iter()
+        .enumerate()
+        .max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()));
     by_size.map(|(i, _)| i)
 }
 
