@@ -67,7 +67,8 @@ pub struct RefMeta {
     /// Position of the full end.
     #[serde(default)]
     pub high: Option<f64>,
-    /// Standard uncertainty of a position.
+    /// Standard uncertainty of a position as stated: that of the mark, protractor or encoder, the same at every visit of
+    /// a station. How the hand scatters about the mark differs between visits, is seen there and is not stated.
     #[serde(default)]
     pub u: Option<f64>,
 }

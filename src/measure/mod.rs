@@ -39,6 +39,7 @@ pub mod returns;
 pub mod robust;
 pub mod ruler;
 mod scatter;
+mod shape;
 pub mod smooth;
 pub mod smoothness;
 pub mod spectrum;
