@@ -2,7 +2,9 @@
 
 mod args;
 mod assess;
+mod blend;
 mod board;
+mod constants;
 mod demo;
 mod ports;
 mod profile;
@@ -72,6 +74,8 @@ fn dispatch(arguments: Arguments) -> anyhow::Result<Outcome> {
         Some(Command::Board(board)) => board::run(&board),
         Some(Command::Wiring(wanted)) => wiring::run(&wanted),
         Some(Command::Profile(wanted)) => profile::run(&wanted),
+        Some(Command::Constants(wanted)) => constants::run(&wanted),
+        Some(Command::Blend(wanted)) => blend::run(&wanted),
     }
 }
 

@@ -48,6 +48,7 @@ mod strokes;
 mod strokes_part;
 pub mod supply;
 pub mod tolerance;
+pub mod turns;
 mod wear;
 
 pub use bins::Manner;
