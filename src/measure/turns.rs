@@ -1,4 +1,4 @@
-//! Turns: the level at which each stroke turned round, at both ends of travel.
+//! Turns: the level at which each stroke turned round, at both ends of travel, and each release began.
 //!
 //! Belongs here: where a stroke ended, in codes. Does not belong here: noise along strokes (`wear`), holds (`holds`),
 //! which edge is set from them (`constants`).
@@ -24,7 +24,7 @@ pub struct Turns {
     pub full: Vec<f64>,
 }
 
-/// The turns of every `strokes` passage of one channel between two levels in codes, rest and full.
+/// The turns of every `strokes` and `release` passage of one channel between two levels in codes, rest and full.
 ///
 /// A turn is a visit of the outer quarter of travel that came from the other end and went back to it. Its level is the
 /// median of the samples within 1 % of span of the farthest that a median of five reached. None without a span of one
@@ -36,7 +36,8 @@ pub fn turns(passages: &[Passage], codes: &[Code], rest: f64, full: f64) -> Turn
     if !(span.is_finite() && span.abs() >= 1.0) {
         return turns;
     }
-    for range in of_step(passages, Step::Strokes) {
+    let strokes = of_step(passages, Step::Strokes);
+    for range in strokes.chain(of_step(passages, Step::Release)) {
         let Some(codes) = codes.get(range.clone()) else {
             continue;
         };

@@ -81,7 +81,7 @@ impl Target {
     fn words(&self) -> &'static str {
         match self {
             Self::Straight => {
-                "no travel is known (no reference, no divider): command proportional to the reading, straightness not judged"
+                "no travel is known (no reference, no divider): command proportional to the reading, the error is that of rounding alone"
             }
             Self::Divider { .. } => {
                 "rheostat under a pull-up: the divider's inverse r/(1-r), in which the parts' values cancel between the edges"
@@ -156,10 +156,13 @@ pub(super) fn points(
         what: "curve points",
         value: f64::from(u32::try_from(points.len()).unwrap_or(u32::MAX)),
         unit: "1",
-        reason: format!(
-            "{}; fewest points on that curve that keep the error under {bound_pct} % of full command",
-            target.words()
-        ),
+        reason: match target {
+            Target::Straight => target.words().to_owned(),
+            _ => format!(
+                "{}; fewest points on that curve that keep the error under {bound_pct} % of full command",
+                target.words()
+            ),
+        },
         margin: Margin {
             pct: Some(bound_pct - error_pct),
             words: format!("largest error {error_pct:.3} %, rounding included"),

@@ -36,10 +36,8 @@ const IN_USE: [Step; 6] = [
 pub enum From {
     /// Means of the holds that returns ended in.
     Returns,
-    /// Means of holds.
-    Holds,
-    /// Where strokes turned round.
-    Turns,
+    /// Means of holds, and where strokes turned round.
+    Visits,
     /// Too few of any: an allowance stands for the scatter.
     Allowance,
 }
@@ -99,8 +97,7 @@ impl End {
         let n = self.levels.len();
         let what = match self.from {
             From::Returns => format!("{n} returns"),
-            From::Holds => format!("{n} holds"),
-            From::Turns => format!("{n} turns of strokes"),
+            From::Visits => format!("{n} visits: holds and turns of strokes"),
             From::Allowance if n == 1 => "one hold".to_owned(),
             From::Allowance => format!("{n} holds"),
         };
@@ -223,15 +220,18 @@ impl TrackSeen {
     }
 }
 
-/// The best evidence for each end: returns or holds where there are three, else turns, else an allowance.
+/// The best evidence for each end: for rest the returns where there are three; else all visits where there are three; else
+/// an allowance.
 fn ends(holds: &Holds, turned: Turns, [rest, full]: [Vec<f64>; 2], span: f64) -> [End; 2] {
-    let returned = means(&holds.returned());
-    let pick = |word, first: (From, Vec<f64>), turned: Vec<f64>, all: Vec<f64>| {
-        let candidates = [first, (From::Turns, turned)];
-        let (from, levels) = candidates
-            .into_iter()
-            .find(|(_, levels)| levels.len() >= FEWEST)
-            .unwrap_or((From::Allowance, all));
+    let end = |word, returned: Vec<f64>, held: Vec<f64>, turned: Vec<f64>| {
+        let visits = [held.clone(), turned].concat();
+        let (from, levels) = if returned.len() >= FEWEST {
+            (From::Returns, returned)
+        } else if visits.len() >= FEWEST {
+            (From::Visits, visits)
+        } else {
+            (From::Allowance, held)
+        };
         End {
             word,
             levels,
@@ -241,8 +241,8 @@ fn ends(holds: &Holds, turned: Turns, [rest, full]: [Vec<f64>; 2], span: f64) ->
         }
     };
     [
-        pick("rest", (From::Returns, returned), turned.rest, rest),
-        pick("full", (From::Holds, full.clone()), turned.full, full),
+        end("rest", means(&holds.returned()), rest, turned.rest),
+        end("full", Vec::new(), full, turned.full),
     ]
 }
 

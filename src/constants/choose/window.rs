@@ -102,7 +102,8 @@ fn place(seen: &TrackSeen, side: &Side<'_>, codes: f64) -> (u16, Choice, f64) {
     let Some((fault, name)) = room else {
         let why = if side.edge.is_none() {
             format!(
-                "a good control of this kind may read up to the end of the ADC (code {:.0}): no room for a threshold",
+                "a good control of this kind may read {} to the end of the ADC (code {:.0}): no room for a threshold",
+                if side.out > 0.0 { "up" } else { "down" },
                 side.valid
             )
         } else {
