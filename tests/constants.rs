@@ -12,7 +12,9 @@ use pedalproof::bench;
 use pedalproof::constants::choose::{Given, Wish, choose};
 use pedalproof::constants::formats::Format;
 use pedalproof::constants::{Block, Factor, Task};
-use pedalproof::link::simulated::{Returning, scenario};
+use pedalproof::link::simulated::{
+    Movement, ReferenceKind, ReferenceModel, Repeat, Returning, Simulation, scenario,
+};
 use pedalproof::measure::returns;
 use pedalproof::profile;
 use pedalproof::twin::blend;
@@ -442,6 +444,130 @@ fn blend_says_what_a_point_gives() {
         (&told["at"][1]["stops"], &told["at"][1]["dac"]),
         (&Value::Bool(true), &Value::Null)
     );
+}
+
+/// A lever without its pull-down: an open signal wire floats, and no window can ever catch that.
+#[test]
+fn an_unsafe_fault_that_nothing_catches_is_refused_unless_accepted() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    let lever = write_unit(dir, "T1-lever", 3);
+    let fitted = run(dir, &["constants", &lever]);
+    assert_eq!(
+        fitted.code,
+        Some(0),
+        "small errors are listed, not refused: {}",
+        fitted.words
+    );
+    let text = profile::BUILT_IN
+        .iter()
+        .find(|(name, _)| *name == "lever-shunting")
+        .unwrap()
+        .1;
+    let mut bare: Value = serde_json::from_str(text).unwrap();
+    let wiring = bare["tracks"]["1"]["wiring"].as_object_mut().unwrap();
+    assert!(wiring.shift_remove("pull_down_ohm").is_some());
+    std::fs::write(dir.join("bare.json"), bare.to_string()).unwrap();
+    let ran = run(dir, &["constants", &lever, "--profile", "bare.json"]);
+    refused(
+        &ran,
+        1,
+        &[
+            "signal wire open asks for more than was asked",
+            "pull-down of",
+        ],
+    );
+    let accepted = [
+        "constants",
+        &lever,
+        "--profile",
+        "bare.json",
+        "--accept",
+        "bench only",
+        "--format",
+        "json",
+    ];
+    let ran = run(dir, &accepted);
+    assert_eq!(ran.code, Some(0), "{}", ran.words);
+    assert!(ran.out.contains("ACCEPTED: bench only"), "{}", ran.out);
+}
+
+/// A bowed lever that is held at eleven stated angles after its card.
+fn lever_at_stations() -> Simulation {
+    let mut unit = scenario("T1-lever").unwrap();
+    for channel in &mut unit.control.channels {
+        *channel = channel.clone().bow(4.0).hysteresis(0.0);
+    }
+    unit.script.movements.push(Movement::Stations {
+        positions: (0..=10).map(|i| f64::from(i) / 10.0).collect(),
+        move_s: 0.3,
+        hold_s: 0.6,
+        place_sd: 0.0,
+    });
+    unit.script.repeat = Repeat::Once;
+    unit.script.reference = Some(ReferenceModel {
+        low: 0.0,
+        high: 60.0,
+        kind: ReferenceKind::Stated,
+    });
+    Simulation::new(&unit, 8).unwrap()
+}
+
+/// The curve makes the command proportional to the angle: against the simulated lever's own truth.
+#[test]
+fn stations_make_the_command_follow_the_travel() {
+    let mut simulation = lever_at_stations();
+    let run = simulation.run(120.0);
+    let capture = simulated::capture(&run, Some(0.05));
+    let profile = profile::find("lever-shunting").unwrap();
+    let assessment = bench::assess(&capture, Some(&profile)).unwrap();
+    let given = Given {
+        file: "lever.csv",
+        profile: &profile,
+        capture: &capture,
+        assessment: &assessment,
+    };
+    let chosen = choose(&[given], &Wish::default()).unwrap();
+    let points = chosen
+        .choices
+        .iter()
+        .find(|c| c.what == "curve points")
+        .unwrap();
+    assert!(
+        points.reason.contains("travel measured with the reference"),
+        "{points:?}"
+    );
+    assert!(
+        points.value >= 1.0,
+        "a bow of 4 % is not straight: {points:?}"
+    );
+    let factor = first_factor(&chosen.block);
+    let code_at = |travel: f64| simulation.code_at(0, travel).unwrap();
+    let travel_of = |code: u16| {
+        let (mut low, mut high) = (0.0, 1.0);
+        for _ in 0..50 {
+            let middle = f64::midpoint(low, high);
+            if code_at(middle) < f64::from(code) {
+                low = middle;
+            } else {
+                high = middle;
+            }
+        }
+        low
+    };
+    let (zero, one) = (travel_of(factor.rest_edge), travel_of(factor.full_edge));
+    for i in 1..20 {
+        let code = factor.rest_edge + (factor.full_edge - factor.rest_edge) / 20 * i;
+        let wanted = (travel_of(code) - zero) / (one - zero);
+        let command = blend::at(&chosen.block, &[(0, code)]).unwrap().command_q15;
+        let got = blend::percent(command) / 100.0;
+        // 1 % for the curve; between stations 10 % apart a parabola of 4 % bow is off by 4 x 4 % x 0.05^2 = 0.04 %, and the
+        // noise of a station's mean (0.7 / sqrt(600) of 800 codes) is less than that.
+        assert!(
+            (got - wanted).abs() < 0.011,
+            "code {code}: {got} for {wanted}"
+        );
+    }
 }
 
 fn block_of(

@@ -229,7 +229,9 @@ fn write(wanted: &args::Constants, taken: &[Taken], chosen: &Chosen) -> anyhow::
     let text = format.write(&chosen.block, &comment.join("\n"));
     if format == Format::Ihex && !accepted.is_empty() {
         eprintln!("Intel HEX has no place for a comment: keep this with the board:");
-        accepted.iter().for_each(|line| eprintln!("{line}"));
+        for line in &accepted {
+            eprintln!("{line}");
+        }
     }
     if let Some(path) = &wanted.out {
         create(path, &text)?;

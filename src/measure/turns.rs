@@ -26,9 +26,9 @@ pub struct Turns {
 
 /// The turns of every `strokes` and `release` passage of one channel between two levels in codes, rest and full.
 ///
-/// A turn is a visit of the outer quarter of travel that came from the other end and went back to it. Its level is the
-/// median of the samples within 1 % of span of the farthest that a median of five reached. None without a span of one
-/// code at least.
+/// A turn is a visit of the outer quarter of travel that came from the other end and went back to it; in a release, which may
+/// begin pressed, any visit of the full end that went to rest. Its level is the median of the samples within 1 % of span of
+/// the farthest that a median of five reached. None without a span of one code at least.
 #[must_use]
 pub fn turns(passages: &[Passage], codes: &[Code], rest: f64, full: f64) -> Turns {
     let span = full - rest;
@@ -36,17 +36,21 @@ pub fn turns(passages: &[Passage], codes: &[Code], rest: f64, full: f64) -> Turn
     if !(span.is_finite() && span.abs() >= 1.0) {
         return turns;
     }
-    let strokes = of_step(passages, Step::Strokes);
-    for range in strokes.chain(of_step(passages, Step::Release)) {
+    let mut add = |range: &std::ops::Range<usize>, released: bool| {
         let Some(codes) = codes.get(range.clone()) else {
-            continue;
+            return;
         };
         let travel: Vec<f64> = codes
             .iter()
             .map(|code| (code.as_f64() - rest) / span)
             .collect();
         let visits = visits(&medians(&travel));
-        for visit in visits.iter().skip(1).rev().skip(1).rev() {
+        for (i, visit) in visits.iter().enumerate() {
+            let left = i + 1 < visits.len();
+            let wanted = if released { visit.at_full } else { i > 0 };
+            if !(left && wanted) {
+                continue;
+            }
             let level = rest + span * level(&travel, visit);
             let levels = if visit.at_full {
                 &mut turns.full
@@ -55,6 +59,12 @@ pub fn turns(passages: &[Passage], codes: &[Code], rest: f64, full: f64) -> Turn
             };
             levels.push(level);
         }
+    };
+    for range in of_step(passages, Step::Strokes) {
+        add(range, false);
+    }
+    for range in of_step(passages, Step::Release) {
+        add(range, true);
     }
     turns
 }
@@ -124,12 +134,16 @@ mod tests {
     use super::*;
 
     fn of(levels: &[u32]) -> Turns {
+        of_step(Step::Strokes, levels)
+    }
+
+    fn of_step(step: Step, levels: &[u32]) -> Turns {
         let codes: Vec<Code> = levels
             .iter()
             .flat_map(|&level| std::iter::repeat_n(Code(level), 8))
             .collect();
         let passages = [Passage {
-            step: Step::Strokes,
+            step,
             range: 0..codes.len(),
         }];
         turns(&passages, &codes, 100.0, 900.0)
@@ -143,6 +157,15 @@ mod tests {
         ]);
         assert_eq!(seen.full, [902.0, 899.0, 905.0]);
         assert_eq!(seen.rest, [101.0, 103.0]);
+    }
+
+    #[test]
+    fn a_release_may_begin_pressed_and_gives_no_rest() {
+        let seen = of_step(
+            Step::Release,
+            &[902, 500, 100, 500, 899, 500, 103, 500, 905],
+        );
+        assert_eq!((seen.full, seen.rest), (vec![902.0, 899.0], vec![]));
     }
 
     #[test]

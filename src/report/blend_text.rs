@@ -87,16 +87,14 @@ fn table(page: &mut Page, rows: &[Vec<Put>], across: &str, down: &str) {
     let Some(first) = rows.first() else {
         return;
     };
-    let heads: String = first
-        .iter()
-        .map(|put| format!("{:>6}", put.first))
-        .collect();
-    page.line(&format!("  {:>6}{heads}", ""));
+    let cells = |words: Vec<String>| words.concat();
+    let codes = first.iter().map(|put| format!("{:>6}", put.first));
+    page.line(&format!("  {:>6}{}", "", cells(codes.collect())));
     for row in rows {
-        let cells: String = row.iter().map(|put| format!("{:>6}", dac(put))).collect();
+        let outputs = row.iter().map(|put| format!("{:>6}", dac(put)));
         let head = row.first().and_then(|put| put.second);
         let head = head.map_or_else(String::new, |code| code.to_string());
-        page.line(&format!("  {head:>6}{cells}"));
+        page.line(&format!("  {head:>6}{}", cells(outputs.collect())));
     }
 }
 

@@ -88,3 +88,64 @@ pub(super) fn edges(
     ];
     Ok((edges, choices))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn seen(rest: &[f64], full: &[f64]) -> TrackSeen {
+        let span = full[0] - rest[0];
+        TrackSeen {
+            channel: "x".to_owned(),
+            rest: End::example("rest", rest, 0.5, span),
+            full: End::example("full", full, 0.5, span),
+            noise: 0.5,
+            read: [0, 1023],
+        }
+    }
+
+    /// By hand: 164 + 7.656 + 2.377 = 174.03, up to 175; 860 - 7.656 - 2.377 = 849.97, down to 849. Falling, the other way
+    /// round.
+    #[test]
+    fn beyond_the_tolerance_limit_and_the_noise_rounded_inwards() {
+        let (low, high) = ([163.0, 164.0, 165.0], [859.0, 860.0, 861.0]);
+        let of = |seen: &TrackSeen, at| edges(seen, at, 1023).unwrap().0;
+        let rising = Edges {
+            zero: 175,
+            one: 849,
+        };
+        assert_eq!(of(&seen(&low, &high), StartRule::Rest), rising);
+        let falling = Edges {
+            zero: 849,
+            one: 175,
+        };
+        assert_eq!(of(&seen(&high, &low), StartRule::Rest), falling);
+        assert_eq!(
+            of(&seen(&low, &high), StartRule::Full),
+            falling,
+            "zero at the full end"
+        );
+        let (_, choices) = edges(&seen(&low, &high), StartRule::Rest, 1023).unwrap();
+        assert!((choices[0].margin.codes.unwrap() - 11.0).abs() < 1e-9);
+        assert!((choices[0].margin.sigma.unwrap() - 22.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn edges_that_would_cross_or_leave_little_are_refused() {
+        let wild = seen(&[100.0, 164.0, 228.0], &[859.0, 860.0, 861.0]);
+        // sd 64 x 7.66 = 490: 164 + 490 + 2 = 656, leaving 194 of 696 codes.
+        let refused = edges(&wild, StartRule::Rest, 1023).unwrap_err();
+        assert_eq!(refused.kind, Kind::Fail);
+        assert!(
+            refused.words.contains("leave too little travel") && refused.words.contains("28 %"),
+            "{refused}"
+        );
+        let worse = seen(&[64.0, 164.0, 264.0], &[859.0, 860.0, 861.0]);
+        assert!(
+            edges(&worse, StartRule::Rest, 1023)
+                .unwrap_err()
+                .words
+                .contains("would cross")
+        );
+    }
+}

@@ -263,3 +263,59 @@ fn range_in_use(recording: &Recording<'_>, codes: &[Code]) -> [u16; 2] {
         [low.min(code), high.max(code)]
     })
 }
+
+#[cfg(test)]
+impl End {
+    /// An end with these levels and this noise.
+    pub(super) fn example(word: &'static str, levels: &[f64], noise: f64, span: f64) -> Self {
+        Self {
+            word,
+            levels: levels.to_vec(),
+            from: if levels.len() < FEWEST {
+                From::Allowance
+            } else {
+                From::Returns
+            },
+            noise,
+            span,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Reference file 24: one side, p = 0.95, c = 0.95: k = 7.655900 for 3, 2.910963 for 10. sd of 163, 164, 165 is 1. The normal
+    /// quantile of 1 - 1e-6 is 4.753424 (tables).
+    #[test]
+    fn three_returns_reach_far_and_say_what_more_would_do() {
+        let end = End::example("rest", &[163.0, 164.0, 165.0], 0.5, 700.0);
+        assert!((end.level() - 164.0).abs() < 1e-12);
+        assert!((end.spread() - 7.655_900).abs() < 1e-5);
+        assert!((end.noise_reach() - 2.376_712).abs() < 1e-5);
+        let words = end.words();
+        // Three more: k = 3.7077 (file 24), 3.9 codes narrower.
+        assert!(
+            words.contains("k = 7.66") && words.contains("3 more would make k 3.71"),
+            "{words}"
+        );
+        assert!(words.contains("3.9 codes narrower"), "{words}");
+    }
+
+    #[test]
+    fn ten_returns_and_none() {
+        let ten: Vec<f64> = (0..10).map(f64::from).collect();
+        let end = End::example("rest", &ten, 0.5, 700.0);
+        // sd of 0 .. 9 is sqrt(82.5 / 9) = 3.027650.
+        assert!((end.spread() - 2.910_963 * 3.027_650).abs() < 1e-4);
+        let one = End::example("full", &[860.0], 0.5, -700.0);
+        assert!(
+            (one.spread() - 7.0).abs() < 1e-12,
+            "1 % of span, common practice"
+        );
+        assert!(one.words().contains("one hold") && one.words().contains("allowed"));
+        let still = End::example("rest", &[5.0, 5.0, 5.0], 0.5, 700.0);
+        assert!(still.spread().abs() < 1e-12 && still.reach() > 2.0);
+    }
+}

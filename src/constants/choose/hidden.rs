@@ -5,9 +5,10 @@
 use super::{Kind, Refusal};
 use crate::constants::Window;
 use crate::units::Track;
-use crate::wiring::faults::{Bench, Class, Direction};
+use crate::wiring::faults::{Bench, Class, Direction, FaultRow};
+use crate::wiring::search::Advice;
 use crate::wiring::valid::Thresholds;
-use crate::wiring::{ControlWiring, Hookup, TrackReport, WiringReport, pair};
+use crate::wiring::{ControlWiring, Hookup, WiringReport, pair};
 use serde::Serialize;
 
 /// A single fault that the board may run on with.
@@ -27,12 +28,16 @@ pub struct HiddenFault {
     pub caught_at_pct: Vec<[f64; 2]>,
     /// Travels in percent at which the comparison of the tracks shows it; absent with one track.
     pub tracks_show_at_pct: Option<Vec<[f64; 2]>>,
+    /// Lowest and highest of the command that it is taken for less the one asked, percent.
+    pub error_pct: Option<[f64; 2]>,
+    /// Whether that is so small that the dead bands can allow for it, as `wiring` judges.
+    pub small: bool,
     /// The change of wiring that would show it.
     pub change: String,
 }
 
 impl HiddenFault {
-    /// Whether it asks for more than was asked and nothing on the board ever catches it.
+    /// Whether it asks for more than was asked, by more than is small, and nothing on the board ever catches it.
     #[must_use]
     pub fn is_never_caught_and_unsafe(&self) -> bool {
         let shown = self
@@ -41,6 +46,7 @@ impl HiddenFault {
             .is_some_and(|runs| !runs.is_empty());
         self.direction == Some(Direction::Unsafe)
             && matches!(self.class, Class::Hidden | Class::Floats)
+            && !self.small
             && !shown
     }
 }
@@ -83,9 +89,10 @@ pub(super) fn missed(
     if compared {
         pair::mark(&bench, &mut rows);
     }
+    let told_of = |row: &FaultRow| told.hidden.iter().find(|missed| missed.fault == row.fault);
     Ok(rows
         .into_iter()
-        .filter(crate::wiring::faults::FaultRow::missed)
+        .filter(FaultRow::missed)
         .map(|row| HiddenFault {
             channel: channel.to_owned(),
             fault: row.fault.to_string(),
@@ -94,17 +101,12 @@ pub(super) fn missed(
             reads_as_pct: row.reads_as_pct,
             caught_at_pct: row.caught_at_pct.clone(),
             tracks_show_at_pct: row.pair_shows_at_pct.clone(),
-            change: change(told, row.fault),
+            error_pct: row.error_pct,
+            small: told_of(&row).is_some_and(|missed| matches!(missed.advice, Advice::Small(_))),
+            change: told_of(&row).map_or_else(
+                || "the wiring would show it, but the window of this unit had to be wider: see `wiring`".to_owned(),
+                |missed| missed.advice.to_string(),
+            ),
         })
         .collect())
-}
-
-fn change(told: &TrackReport, fault: crate::wiring::Fault) -> String {
-    told.hidden
-        .iter()
-        .find(|missed| missed.fault == fault)
-        .map_or_else(
-            || "the wiring would show it, but the window of this unit had to be set wider: see `wiring`".to_owned(),
-            |missed| missed.advice.to_string(),
-        )
 }

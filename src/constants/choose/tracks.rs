@@ -174,3 +174,87 @@ fn fastest_per_ms(pair: &Pair<'_>) -> f64 {
         .fold(0.0, f64::max)
         * per_ms
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::constants::choose::End;
+    use crate::figure::{Figure, Scope};
+    use crate::measure::BoardFacts;
+    use crate::units::{Passage, Scale};
+
+    fn seen(channel: &str, rest: f64, full: f64) -> TrackSeen {
+        let end = |word, at: f64| End::example(word, &[at; 3], 0.3, full - rest);
+        TrackSeen {
+            channel: channel.to_owned(),
+            rest: end("rest", rest),
+            full: end("full", full),
+            noise: 0.3,
+            read: [0, 1023],
+        }
+    }
+
+    /// Track b = a / 2 but for `off` codes in one sample of a stroke; an idle sample off by 300 does not count.
+    fn checked(off: u32, measured: bool) -> Result<Checked, Refusal> {
+        let a: Vec<Code> = (0..81).map(|i| Code(100 + 10 * i)).collect();
+        let mut b: Vec<Code> = a.iter().map(|code| Code(code.0 / 2)).collect();
+        b[40].0 += off;
+        b[80].0 += 300;
+        let passage = |step, range| Passage { step, range };
+        let passages = [passage(Step::Strokes, 0..80), passage(Step::Idle, 80..81)];
+        let t_us: Vec<u64> = (0..81).map(|i| i * 1000).collect();
+        let recording = Recording {
+            board: BoardFacts {
+                scale: Scale::new(10, 5000.0).unwrap(),
+                rate_hz: 1000.0,
+                inl_code: None,
+                board_time: true,
+            },
+            t_us: &t_us,
+            passages: &passages,
+            channels: Vec::new(),
+            reference: None,
+        };
+        let mut figures = Figures::new(Scope::Pair);
+        if measured {
+            figures.set(Name::TrackGain, Figure::symmetric(0.5, 0.001, 2.0, 6, ""));
+            figures.set(Name::TrackOffset, Figure::symmetric(0.2, 0.1, 2.0, 6, ""));
+        }
+        let (one, two) = (seen("a", 100.0, 900.0), seen("b", 50.0, 450.0));
+        let pair = Pair {
+            recording: &recording,
+            first: (&one, &a),
+            second: (&two, &b),
+            partner: 0,
+        };
+        check(&pair, Some(&figures))
+    }
+
+    /// By hand: 10 % of 400 codes is 40; the largest departure 6: half-way 23.
+    #[test]
+    fn the_band_lies_half_way() {
+        let check = checked(6, true).unwrap().check;
+        let expected = Check {
+            partner: 0,
+            gain_q12: 2048,
+            offset: 0,
+            band: 23,
+        };
+        assert_eq!(check, expected);
+    }
+
+    #[test]
+    fn tracks_that_disagree_or_were_not_compared_are_refused() {
+        let refused = |off, measured| checked(off, measured).err().unwrap();
+        let far = refused(44, true);
+        assert!(
+            far.kind == Kind::Fail && far.words.contains("44.0 codes, 11.0 % of travel"),
+            "{far}"
+        );
+        let open = refused(0, false);
+        assert!(
+            open.kind == Kind::Open && open.words.contains("`strokes`"),
+            "{open}"
+        );
+    }
+}

@@ -152,3 +152,58 @@ fn place(seen: &TrackSeen, side: &Side<'_>, codes: f64) -> (u16, Choice, f64) {
 fn farther(a: f64, b: f64, out: f64) -> f64 {
     if (a - b) * out >= 0.0 { a } else { b }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::constants::choose::End;
+    use crate::wiring::Hookup;
+    use crate::wiring::faults::{Bench, ZeroEnd};
+    use crate::wiring::valid::EndLimits;
+    use crate::wiring::windows::windows;
+
+    /// A hall pedal of 0.1 to 0.9, faults at 0 and 1: thresholds of the kind at 51.2 and 972.8 codes.
+    fn kind() -> Windows {
+        let text = r#"{"network":"buffered","output_ohm":100,"low_ratio":0.1,"high_ratio":0.9,"load_ohm":1e12}"#;
+        let hookup = Hookup::new(serde_json::from_str(text).unwrap(), 5000.0, 10).unwrap();
+        let none = EndLimits::default();
+        let bench = Bench::new(&hookup, ZeroEnd::Rest, none, none).unwrap();
+        windows(&hookup, bench.valid(), &bench.judge_all())
+    }
+
+    fn seen(rest: f64, full: f64, read: [u16; 2]) -> TrackSeen {
+        let end = |word, at: f64| End::example(word, &[at; 3], 0.5, full - rest);
+        TrackSeen {
+            channel: "x".to_owned(),
+            rest: end("rest", rest),
+            full: end("full", full),
+            noise: 0.5,
+            read,
+        }
+    }
+
+    /// By hand: 51.2 up to 52, 972.8 down to 972; 110 - 52 = 58 codes are 116 sigma.
+    #[test]
+    fn half_way_for_a_unit_inside_its_kind() {
+        let placed = window(&seen(110.0, 910.0, [108, 912]), &kind(), 1023);
+        assert_eq!(placed.window, Window { low: 52, high: 972 });
+        assert!((placed.sigma[0] - 116.0).abs() < 1e-9 && (placed.sigma[1] - 124.0).abs() < 1e-9);
+        let falling = window(&seen(910.0, 110.0, [108, 912]), &kind(), 1023);
+        assert_eq!(falling.window, placed.window);
+    }
+
+    /// A unit that reads down to code 60 moves the threshold to 30; one that reads 1 leaves no room, and says so.
+    #[test]
+    fn a_unit_that_reads_farther_moves_it_and_may_leave_none() {
+        let placed = window(&seen(110.0, 910.0, [60, 912]), &kind(), 1023);
+        assert_eq!(placed.window.low, 30);
+        assert!(
+            placed.choices[0].reason.contains("this unit"),
+            "{:?}",
+            placed.choices[0]
+        );
+        let none = window(&seen(110.0, 910.0, [1, 912]), &kind(), 1023);
+        assert_eq!(none.window.low, 0);
+        assert!(none.sigma[0].is_infinite() && none.choices[0].margin.words.contains("none"));
+    }
+}
