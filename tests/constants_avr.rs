@@ -2,6 +2,7 @@
 //! HEX in a simulated part, puts out on its two wires what the twin predicts, bit for bit.
 #![cfg(target_os = "linux")]
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+#![allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // of known range, and a test
 
 #[path = "support/avr.rs"]
 mod avr;

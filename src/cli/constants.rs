@@ -172,6 +172,9 @@ fn refused(refusal: Refusal) -> anyhow::Result<Outcome> {
 /// What stands against the block and was not accepted.
 fn against(chosen: &Chosen, accepted: Option<&str>) -> anyhow::Result<Option<Outcome>> {
     if chosen.objections.is_empty() {
+        if accepted.is_some() {
+            eprintln!("nothing stood against it: --accept was not needed and is not written");
+        }
         return Ok(None);
     }
     if let Some(why) = accepted {

@@ -175,7 +175,16 @@ fn same_board(given: &[Given<'_>], wish: &Wish) -> Result<u8, Refusal> {
 
 /// What the verdict says against the unit.
 fn verdict(control: &Given<'_>) -> Option<Objection> {
-    let (kind, word, wanted) = match control.assessment.verdict? {
+    let Some(verdict) = control.assessment.verdict else {
+        return Some(Objection {
+            kind: Kind::Open,
+            words: format!(
+                "{} was held against no limit: \"{}\" has none",
+                control.file, control.profile.name
+            ),
+        });
+    };
+    let (kind, word, wanted) = match verdict {
         Verdict::Pass => return None,
         Verdict::Fail => (Kind::Fail, "fails", [Outcome::Fail; 2]),
         Verdict::Undecided => (
@@ -278,19 +287,27 @@ impl Wired<'_> {
     }
 
     /// What the command should follow: measured travel, else the divider, else the reading.
-    fn target(&self, channel: &Channel<'_>) -> Target {
+    fn target(&self, channel: &Channel<'_>) -> Result<Target, Refusal> {
         let parts = &self.control.assessment.channels;
         let curve = parts
             .iter()
             .find(|(name, _)| name == channel.name)
             .and_then(|(_, part)| part.curve.as_ref());
+        if let Some(curve) = curve {
+            return Target::measured(curve).ok_or_else(|| {
+                Refusal::new(
+                    Kind::Fail,
+                    format!(
+                        "{}, {}: the reading does not go one way over the stations: no curve can follow it; record them again",
+                        self.control.file, channel.name
+                    ),
+                )
+            });
+        }
         let part = self.control.profile.tracks.get(&channel.track);
         let bare = part.and_then(|part| bare_rheostat(part.wiring.as_ref()?));
         let codes = f64::from(self.top) + 1.0;
-        curve
-            .and_then(Target::measured)
-            .or(bare.map(|_| Target::Divider { codes }))
-            .unwrap_or(Target::Straight)
+        Ok(bare.map_or(Target::Straight, |_| Target::Divider { codes }))
     }
 }
 
@@ -373,7 +390,7 @@ impl SoFar {
         let profile = wired.control.profile;
         let placed = wired.window(channel.track, seen)?;
         let (edges, edge_choices) = edges::edges(seen, profile.zero_command_at, wired.top)?;
-        let target = wired.target(channel);
+        let target = wired.target(channel)?;
         let (points, curve_choice) =
             curve::points(&seen.channel, &target, edges, wish.curve_error_pct)?;
         let mut factor = Factor {
@@ -445,7 +462,7 @@ impl SoFar {
             self.objections.push(Objection {
                 kind: Kind::Fail,
                 words: format!(
-                    "{channel}: {} asks for more than was asked and nothing on this board would ever catch it; change the wiring: \
+                    "{channel}: {} may ask for more than was asked, and nothing on this board would ever catch it; the wiring: \
                      {}",
                     fault.fault, fault.change
                 ),

@@ -78,15 +78,19 @@ impl Target {
         (at(code) - at(zero)) / (at(one) - at(zero))
     }
 
-    fn words(&self) -> &'static str {
+    fn words(&self) -> String {
         match self {
             Self::Straight => {
-                "no travel is known (no reference, no divider): command proportional to the reading, the error is that of rounding alone"
+                "no travel is known (no reference, no divider): command proportional to the reading, the error is that of rounding alone".to_owned()
             }
             Self::Divider { .. } => {
-                "rheostat under a pull-up: the divider's inverse r/(1-r), in which the parts' values cancel between the edges"
+                "rheostat under a pull-up: the divider's inverse r/(1-r), in which the parts' values cancel between the edges".to_owned()
             }
-            Self::Measured { .. } => "proportional to the travel measured with the reference",
+            Self::Measured { codes, .. } => format!(
+                "proportional to the travel measured with the reference, code {:.1} to {:.1}, straight on beyond",
+                codes.first().copied().unwrap_or(f64::NAN),
+                codes.last().copied().unwrap_or(f64::NAN)
+            ),
         }
     }
 }
@@ -157,7 +161,7 @@ pub(super) fn points(
         value: f64::from(u32::try_from(points.len()).unwrap_or(u32::MAX)),
         unit: "1",
         reason: match target {
-            Target::Straight => target.words().to_owned(),
+            Target::Straight => target.words(),
             _ => format!(
                 "{}; fewest points on that curve that keep the error under {bound_pct} % of full command",
                 target.words()
