@@ -18,6 +18,7 @@ use pedalproof::constants::formats::from_ihex;
 use pedalproof::twin::{State, Twin, blend, settled};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
+use std::fmt::Write as _;
 use std::path::Path;
 use std::process::Command;
 
@@ -71,12 +72,12 @@ fn settled_outputs_are_the_twins_for_hundreds_of_pairs() {
     let rest = blend::codes(&block, &[(0, blend::axis(&block, 0, 1)[0])]);
     let mut script = String::new();
     codes(&mut script, Part::Mega, &rest);
-    script.push_str(&format!("quiet {}\n", start + 1));
+    writeln!(script, "quiet {}", start + 1).unwrap();
     let mut expected = Vec::new();
     for _ in 0..300 {
         let row = blend::codes(&block, &pair(&mut rng));
         codes(&mut script, Part::Mega, &row);
-        script.push_str(&format!("quiet {}\nsteps 1\n", SETTLED - 1));
+        writeln!(script, "quiet {}\nsteps 1", SETTLED - 1).unwrap();
         expected.push((row.clone(), settled(&block, &row).unwrap()));
     }
     let answers = bench.run_image(Some(&image), &script);
