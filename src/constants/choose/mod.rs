@@ -1,7 +1,7 @@
 //! Every number of a block chosen from what was measured, each with its reason and its margin (DESIGN 4.6).
 //!
 //! Belongs here: the rules. `evidence` gathers what a track showed; `edges`, `window`, `curve`, `filter`, `persistence`,
-//! `tracks` and `output` hold one rule each; `compose` puts a block together; `hidden` lists what its windows miss. Does not
+//! `tracks` and `output` hold one rule each; `wired` says what belongs together, `compose` puts a block together; `hidden` lists what its windows miss. Does not
 //! belong here: figures (`measure`), verdicts (`judge`), files, words for the terminal.
 
 mod compose;
@@ -14,6 +14,7 @@ mod output;
 mod persistence;
 mod tracks;
 mod window;
+mod wired;
 
 pub use compose::{Chosen, Given, Objection, choose};
 pub use curve::Target;
