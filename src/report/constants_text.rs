@@ -95,11 +95,15 @@ pub fn comment(chosen: &Chosen) -> String {
         } else {
             format!("{} ", choice.channel)
         };
+        let unit = if choice.unit == "1" {
+            String::new()
+        } else {
+            format!(" {}", choice.unit)
+        };
         lines.push(format!(
-            "{channel}{} {} {}: {}; margin: {}",
+            "{channel}{} {}{unit}: {}; margin: {}",
             choice.what,
             plain(choice.value),
-            choice.unit,
             choice.reason,
             choice.margin.words
         ));
