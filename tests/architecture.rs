@@ -67,6 +67,7 @@ const ROOMS: &[(&str, &[&str], &[&str])] = &[
             "judge",
             "wiring",
             "constants",
+            "twin",
             "capture",
             "profile",
             "record",

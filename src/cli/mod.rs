@@ -2,7 +2,9 @@
 
 mod args;
 mod assess;
+mod blend;
 mod board;
+mod constants;
 mod demo;
 mod examples;
 mod history;
@@ -83,6 +85,8 @@ fn dispatch(mut arguments: Arguments) -> anyhow::Result<Outcome> {
         Some(Command::Wiring(wanted)) => wiring::run(&wanted),
         Some(Command::Prove(wanted)) => prove::run(&wanted, arguments.look.baud()),
         Some(Command::Profile(wanted)) => profile::run(&wanted),
+        Some(Command::Constants(wanted)) => constants::run(&wanted),
+        Some(Command::Blend(wanted)) => blend::run(&wanted),
     }
 }
 

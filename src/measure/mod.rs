@@ -51,6 +51,7 @@ mod strokes_part;
 pub mod supply;
 pub mod tolerance;
 pub mod trend;
+pub mod turns;
 mod wear;
 
 pub use bins::Manner;

@@ -3,6 +3,8 @@
 //! Belongs here: formatting, layout of text and HTML. Does not belong here: how a figure is computed or judged.
 
 mod assessment_text;
+pub mod blend_text;
+pub mod constants_text;
 mod explain;
 mod figures_text;
 mod history_text;
