@@ -2,7 +2,10 @@
 //!
 //! A case is a good set of files with one thing wrong, a command, and words that its error must contain.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+#![allow(clippy::needless_pass_by_value, clippy::too_many_lines)] // tables of cases
 
+use pedalproof::bench::trolley_block;
+use pedalproof::constants::formats;
 use serde_json::{Value, json};
 use std::path::Path;
 use std::process::{Command, Stdio};
@@ -561,11 +564,87 @@ fn records() -> Vec<Case> {
     ]
 }
 
+/// The block of the demo's trolley: two tracks of a pedal and a dial.
+fn blocks() -> Vec<Case> {
+    let block = trolley_block();
+    let (json, hex) = (formats::to_json(&block, ""), formats::to_ihex(&block));
+    let read = |what: &str, text: String, says: &[&'static str]| {
+        let mut case = case(what, "constants --read b", vec![("b", text.into())], says);
+        case.says.push("b: ");
+        case
+    };
+    vec![
+        case(
+            "a block that is not there",
+            "constants --read none",
+            vec![],
+            &["none"],
+        ),
+        read("an empty block", String::new(), &[]),
+        read("a text that is no block", "hello\n".to_owned(), &[]),
+        read("a block of JSON cut off", json[..80].to_owned(), &[]),
+        read(
+            "a HEX line with a wrong sum",
+            hex.replacen('1', "2", 1),
+            &["line 1"],
+        ),
+        read(
+            "a HEX file cut off",
+            hex.lines().next().unwrap().to_owned() + "\n",
+            &[],
+        ),
+        case(
+            "a blend without its block",
+            "blend --block none",
+            vec![],
+            &["none"],
+        ),
+        case(
+            "a blend of an input that the block has not",
+            "blend --block b --at wheel=5",
+            vec![("b", json.clone().into())],
+            &["wheel"],
+        ),
+        case(
+            "a blend at a word",
+            "blend --block b --at pedal=half",
+            vec![("b", json.clone().into())],
+            &["half"],
+        ),
+        case(
+            "a capture without the output's column is held against a block",
+            "prove --block b c.csv",
+            vec![("b", json.clone().into())],
+            &["c.csv"],
+        ),
+        case("constants from nothing", "constants", vec![], &["--help"]),
+        case(
+            "constants of another unit",
+            "constants c.csv --profile pedal-three-wire --tag T9",
+            vec![],
+            &["T1", "T9"],
+        ),
+        case(
+            "constants without a profile",
+            "constants c.csv",
+            vec![],
+            &["c.csv", "--profile"],
+        ),
+    ]
+}
+
 fn gallery() -> Vec<Case> {
-    [captures(), metadatas(), profiles(), arguments(), records()]
-        .into_iter()
-        .flatten()
-        .collect()
+    [
+        captures(),
+        metadatas(),
+        profiles(),
+        arguments(),
+        records(),
+        blocks(),
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
 }
 
 /// What is wrong with how a case ended, if anything.

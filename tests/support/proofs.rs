@@ -47,6 +47,7 @@ impl Take {
             reference: None,
             started: None,
             stream: StreamCounts::default(),
+            looks: None,
             note: None,
         };
         let mut writer = CaptureWriter::create(csv, meta).unwrap();
