@@ -58,7 +58,7 @@ fn recorded(unit: &SimUnit, seed: u64) -> Capture {
 fn assessed(capture: &Capture, profile: &str) -> (Option<i32>, Value) {
     let folder = tempfile::tempdir().unwrap();
     let file = |name: &str| folder.path().join(name);
-    write(capture, &file("edge.csv"));
+    simulated::write_capture(capture, &file("edge.csv")).unwrap();
     std::fs::write(file("edge.json"), profile).unwrap();
     let ran = Command::new(env!("CARGO_BIN_EXE_pedalproof"))
         .current_dir(folder.path())
