@@ -566,7 +566,7 @@ fn records() -> Vec<Case> {
 
 /// The block of the demo's trolley: two tracks of a pedal and a dial.
 fn blocks() -> Vec<Case> {
-    let block = trolley_block();
+    let block = trolley_block().unwrap();
     let (json, hex) = (formats::to_json(&block, ""), formats::to_ihex(&block));
     let read = |what: &str, text: String, says: &[&'static str]| {
         let mut case = case(what, "constants --read b", vec![("b", text.into())], says);
