@@ -29,6 +29,9 @@ pub(super) struct Look {
     /// Draw with plain ASCII characters only.
     #[arg(long, global = true)]
     pub(super) ascii: bool,
+    /// Clicks choose a figure and the wheel stretches the trace; the terminal's own selection then needs shift
+    #[arg(long, global = true)]
+    pub(super) mouse: bool,
     /// Speed of the serial port [default: 115200]
     #[arg(long, global = true, value_name = "BAUD")]
     pub(super) baud: Option<u32>,

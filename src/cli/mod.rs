@@ -6,9 +6,11 @@ mod board;
 mod demo;
 mod examples;
 mod history;
+mod kept;
 mod places;
 mod ports;
 mod profile;
+mod recent;
 mod record;
 mod screen;
 mod watch;
@@ -68,6 +70,7 @@ pub fn run(arguments: impl Iterator<Item = OsString>) -> ExitCode {
 fn dispatch(mut arguments: Arguments) -> anyhow::Result<Outcome> {
     let config = places::config()?;
     arguments.look.ascii |= config.ascii.unwrap_or(false);
+    arguments.look.mouse |= config.mouse.unwrap_or(false);
     arguments.look.baud = arguments.look.baud.or(config.baud);
     match arguments.command {
         None => screen::open(&arguments.look),

@@ -1,7 +1,7 @@
 //! `pedalproof` without a command, and `demo` on a terminal: the screen, and what it asks of the system.
 
 use super::demo::{Board, Unit};
-use super::{Outcome, args, assess, demo, places, record};
+use super::{Outcome, args, assess, demo, kept, places, recent, record};
 use crate::bench::{self, Plan, Run, Setup, Wanted};
 use crate::capture::{self, metadata_path};
 use crate::link::simulated::SCENARIO_UNITS;
@@ -12,8 +12,8 @@ use crate::link::{
 use crate::profile::{self, Profile};
 use crate::record::{Assessment, Shelf};
 use crate::tui::{
-    self, Choice, Ending, Opening, Outside, RunHandles, SourceKind, SourceOffer, Surroundings,
-    Theme,
+    self, Choice, EarlierOffer, EarlierRun, Ending, Job, Mouse, Opening, Outside, RunHandles,
+    SourceKind, SourceOffer, Subject, Surroundings, Theme, UnitKept,
 };
 use anyhow::{Context, anyhow};
 use std::path::{Path, PathBuf};
@@ -28,11 +28,14 @@ const CAPTURES_OFFERED: usize = 30;
 
 /// The bench, with the choice of a source.
 pub(super) fn open(look: &args::Look) -> anyhow::Result<Outcome> {
-    let profiles = profile::built_in_names()
-        .filter_map(profile::find)
-        .collect();
+    let profiles = recent::first(profiles_offered());
     let mut outside = Room::new(look)?;
-    let ending = tui::show(Opening::Choose(profiles), theme(look), &mut outside)?;
+    let ending = tui::show(
+        Opening::Choose(profiles),
+        theme(look),
+        mouse(look),
+        &mut outside,
+    )?;
     outside.leave();
     told(&ending)
 }
@@ -53,7 +56,7 @@ pub(super) fn watch(
         source,
         tag: Some(unit.tag.clone()),
     };
-    let ending = tui::show(opening, theme(look), &mut outside)?;
+    let ending = tui::show(opening, theme(look), mouse(look), &mut outside)?;
     outside.leave();
     told(&ending)
 }
@@ -78,6 +81,28 @@ fn told(ending: &Ending) -> anyhow::Result<Outcome> {
     Ok(assessment.verdict.into())
 }
 
+/// The profiles of the working folder, by file name, then those built in. A file that is no profile is none.
+fn profiles_offered() -> Vec<Profile> {
+    let entries = std::fs::read_dir(".").into_iter().flatten();
+    let mut files: Vec<PathBuf> = entries
+        .filter_map(Result::ok)
+        .map(|entry| PathBuf::from(entry.file_name()))
+        .filter(|path| path.extension().is_some_and(|end| end == "json"))
+        .collect();
+    files.sort();
+    let own = files.iter().filter_map(|path| profile::read(path).ok());
+    own.chain(profile::built_in_names().filter_map(profile::find))
+        .collect()
+}
+
+fn mouse(look: &args::Look) -> Mouse {
+    if look.mouse {
+        Mouse::Screen
+    } else {
+        Mouse::Terminal
+    }
+}
+
 fn theme(look: &args::Look) -> Theme {
     let var = |name: &str| std::env::var(name).ok().filter(|value| !value.is_empty());
     let (no_color, colorterm, term) = (var("NO_COLOR"), var("COLORTERM"), var("TERM"));
@@ -100,6 +125,8 @@ struct Room {
     temporary: demo::Temporary,
     /// Whether the run is of a real board: only then is a record kept.
     real: bool,
+    /// The capture that the run writes.
+    out: Option<PathBuf>,
 }
 
 impl Room {
@@ -111,6 +138,7 @@ impl Room {
             commands: Vec::new(),
             temporary: demo::Temporary::new("bench")?,
             real: false,
+            out: None,
         })
     }
 
@@ -145,6 +173,7 @@ impl Room {
                 };
                 let source = SerialSource::open(settings)?;
                 let out = PathBuf::from(capture_name(tag.as_deref()));
+                self.out = Some(out.clone());
                 Ok(bench::start(setup(
                     Box::new(source),
                     profile,
@@ -266,13 +295,35 @@ impl Outside for Room {
     }
 
     fn start(&mut self, choice: &Choice) -> Result<RunHandles, String> {
+        self.out = None;
         let run = self.run_on(choice).map_err(|e| format!("{e:#}"))?;
         self.real = choice.source.kind == SourceKind::Port;
+        if let Some(profile) = &choice.profile {
+            recent::used(&profile.name);
+        }
         Ok(self.keep(run))
     }
 
     fn save(&mut self, assessment: &Assessment, capture: Option<&Path>) -> Result<String, String> {
+        // What was saved now is no earlier run.
+        self.out = capture.map(Path::to_owned).or(self.out.take());
         save(assessment, capture, self.real).map_err(|e| format!("{e:#}"))
+    }
+
+    fn units(&mut self) -> Job<Vec<UnitKept>> {
+        kept::units()
+    }
+
+    fn page(&mut self, subject: &Subject) -> Job<String> {
+        kept::page(subject)
+    }
+
+    fn earlier(&mut self, tag: &str) -> Job<Vec<EarlierOffer>> {
+        kept::earlier(tag, self.out.clone())
+    }
+
+    fn fetch(&mut self, offer: &EarlierOffer, profile: Option<&Profile>) -> Job<EarlierRun> {
+        kept::fetch(offer, profile)
     }
 }
 

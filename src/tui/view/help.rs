@@ -16,7 +16,7 @@ pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
     let mut y = area.top();
     if state.place == Place::Bench {
         y = match rows.get(state.figure) {
-            Some(row) => figure(pen, area, row),
+            Some(row) => figure(state, pen, area, row),
             None => {
                 pen.put(
                     area.left() + 1,
@@ -39,7 +39,7 @@ pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
 }
 
 /// One figure in words; gives the row after it.
-pub fn figure(pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) -> u16 {
+pub fn figure(state: &State, pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) -> u16 {
     let title = format!("{} of {}", words::name(row.name), row.channel);
     pen.rule(area, area.top(), &title);
     let steps: Vec<&str> = row.name.steps().iter().map(|step| step.word()).collect();
@@ -61,6 +61,9 @@ pub fn figure(pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) -> u16 {
             "now",
             format!("not measured; comes from: {}", steps.join(", ")),
         )),
+    }
+    if let Some(was) = was(state, pen, row) {
+        lines.push(("was", was));
     }
     if let Some(limit) = words::limit(row.name, row.min, row.max) {
         lines.push(("limit", limit));
@@ -89,6 +92,26 @@ pub fn figure(pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) -> u16 {
     y + 1
 }
 
+/// What it was in the run that lies under, and whether it changed.
+fn was(state: &State, pen: &Pen<'_>, row: &Row<'_>) -> Option<String> {
+    let under = state.under.as_ref()?;
+    let compared = under.of(row.channel, row.name)?;
+    let r = words::reading(row.name, &compared.before);
+    let sign = pen.theme.either("±", "~");
+    let spread = r
+        .plus_minus
+        .map_or(String::new(), |pm| format!(" {sign} {pm}"));
+    let changed = match compared.change {
+        None => "not to be held against it",
+        Some(_) if compared.stands_out => "a change that stands out",
+        Some(_) => "no change that the two uncertainties do not explain",
+    };
+    Some(format!(
+        "{}{spread} {} on {}: {changed}",
+        r.value, r.unit, under.name
+    ))
+}
+
 /// The keys of the place that the page was opened from, in as many columns as fit.
 fn keys_of(state: &State, pen: &mut Pen<'_>, area: Rect) {
     if area.height < 2 {
@@ -99,6 +122,8 @@ fn keys_of(state: &State, pen: &mut Pen<'_>, area: Rect) {
         (Place::Unit, _) => Situation::Unit,
         (Place::Bench, Phase::Live) => Situation::Live,
         (Place::Bench, _) => Situation::Ended,
+        (Place::Units, _) => Situation::Units,
+        (Place::Page, _) => Situation::Page,
     };
     pen.rule(area, area.top(), "keys");
     let bindings: Vec<_> = keys::within(situation)

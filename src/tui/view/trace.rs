@@ -3,17 +3,25 @@
 //! Belongs here: where lanes, labels and readings stand. Does not belong here: how a lane is drawn (`plot`).
 
 use super::pen::Pen;
-use super::plot::{self, Axis};
+use super::plot::{self, Axis, Backdrop, Line};
 use crate::figure::FigureName;
 use crate::measure::Towards;
+use crate::tui::compare::Align;
 use crate::tui::state::{Height, Phase, State, clamp_us};
+use crate::tui::store::Extremes;
 use crate::tui::theme::Tone;
 use crate::tui::words;
 use ratatui::layout::Rect;
+use std::ops::Range;
 
 /// Columns left of the lanes (codes, names of bands) and right of them (readings).
-const LEFT: u16 = 6;
-const RIGHT: u16 = 12;
+pub(super) const LEFT: u16 = 6;
+pub(super) const RIGHT: u16 = 12;
+
+/// From this many rows on there is a legend under the trace.
+const LEGEND: u16 = 14;
+/// From this many rows on a lane's height reaches to what counts as a wiring fault.
+const ROWS_FOR_FAULTS: u16 = 5;
 
 /// Draws the trace into an area: lanes, then a row of steps, then a row of time.
 pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
@@ -30,9 +38,11 @@ pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
     let edges = state.window.edges(extent);
     let (across, _) = plot::dots(pen.theme.charset);
     let firsts = plot::columns(&state.run.store, edges, inner.width * across);
+    let below = under(state, &plot::times(edges, inner.width * across));
+    let legend_rows = u16::from(area.height >= LEGEND);
     let mut y = area.top();
     let count = u16::try_from(lanes.len()).unwrap_or(u16::MAX).max(1);
-    let room = area.height - 2;
+    let room = area.height - 2 - legend_rows;
     for (nth, lane) in (0_u16..).zip(&lanes) {
         // The rows that do not divide evenly go to the first lanes.
         let rows = room / count + u16::from(nth < room % count);
@@ -45,17 +55,20 @@ pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
             height: rows - gap,
             ..area
         };
-        draw_lane(state, pen, place, *lane, &firsts);
+        draw_lane(state, pen, place, *lane, &firsts, &below);
         y += rows;
     }
     if lanes.is_empty() {
         pen.middle(inner, area.top() + room / 2, "no sample yet", Tone::Quiet);
     }
     let foot = Rect {
-        y: area.bottom() - 2,
+        y: area.bottom() - 2 - legend_rows,
         height: 2,
         ..inner
     };
+    if legend_rows > 0 {
+        legend(state, pen, inner, area.bottom() - 1);
+    }
     cursor(
         state,
         pen,
@@ -89,8 +102,126 @@ fn bands(state: &State, lane: usize) -> Vec<(&'static str, f64, f64)> {
     .collect()
 }
 
+/// In codes: below the first and above the second a reading counts as a wiring fault.
+fn faults(state: &State, lane: usize) -> (Option<f64>, Option<f64>) {
+    let track = state.run.lanes.get(lane).and_then(|lane| lane.track);
+    let edges = track.and_then(|track| state.fault_edges.get(&track));
+    let ruler = state.run.ruler();
+    edges.map_or((None, None), |edges| {
+        (
+            edges.low.map(|ratio| ratio * ruler),
+            edges.high.map(|ratio| ratio * ruler),
+        )
+    })
+}
+
+/// The samples of the earlier run under each column; nothing where it has none.
+fn under(state: &State, times: &[i64]) -> Vec<Option<Range<usize>>> {
+    let Some(under) = &state.under else {
+        return Vec::new();
+    };
+    let stretches = under.stretches(&state.run);
+    let first_at = |t: i64| {
+        under
+            .store
+            .first_at(u64::try_from(t.max(0)).unwrap_or(u64::MAX))
+    };
+    times
+        .windows(2)
+        .map(|pair| {
+            let (from, to) = (*pair.first()?, *pair.last()?);
+            let stretch = stretches.iter().find(|s| s.under(from).is_some())?;
+            let then = stretch.under(from)?;
+            let end = then.saturating_add(to.saturating_sub(from));
+            Some(first_at(then)..first_at(end))
+        })
+        .collect()
+}
+
+/// Draws the earlier run's channel of the same name, in the codes of this board.
+fn draw_under(
+    state: &State,
+    pen: &mut Pen<'_>,
+    area: Rect,
+    axis: Axis,
+    lane: usize,
+    below: &[Option<Range<usize>>],
+) {
+    let (Some(under), Some(lane)) = (&state.under, state.run.lanes.get(lane)) else {
+        return;
+    };
+    let Some(its) = under.lanes.iter().position(|name| *name == lane.name) else {
+        return;
+    };
+    let now = state
+        .run
+        .taking
+        .as_ref()
+        .map_or(under.bits, |taking| taking.bits);
+    let scaled = |code: u32| match now.checked_sub(under.bits) {
+        Some(up) => code.checked_shl(up).unwrap_or(u32::MAX),
+        None => code.checked_shr(under.bits - now).unwrap_or(0),
+    };
+    let gap = longest_gap_us(under.rate_hz);
+    let extents: Vec<Option<Extremes>> = below
+        .iter()
+        .map(|samples| {
+            let extremes = plot::extent(&under.store, its, samples.clone()?, gap)?;
+            Some(Extremes {
+                min: scaled(extremes.min),
+                max: scaled(extremes.max),
+            })
+        })
+        .collect();
+    plot::trace(pen, area, axis, &extents, Line::Dotted, Tone::Quiet);
+}
+
+/// What the fills and the dotted trace mean, as far as they are on the screen.
+fn legend(state: &State, pen: &mut Pen<'_>, area: Rect, y: u16) {
+    let glyphs = pen.glyphs();
+    let lanes = state.run.drawn_lanes();
+    let mut pieces: Vec<(String, Tone)> = Vec::new();
+    if lanes.iter().any(|lane| !bands(state, *lane).is_empty()) {
+        pieces.push((format!("{0}{0} limit   ", glyphs.band), Tone::Band));
+    }
+    if lanes
+        .iter()
+        .any(|lane| faults(state, *lane) != (None, None))
+    {
+        pieces.push((format!("{0}{0} wiring fault   ", glyphs.fault), Tone::Fault));
+    }
+    if let Some(under) = &state.under {
+        let how = match under.align {
+            Align::Step => "step by step",
+            Align::Beginning => "from the beginning",
+        };
+        let dotted = pen.theme.either("⡇⡇", ",,");
+        let told = if under.store.is_empty() {
+            format!("figures of {}; its capture is not here", under.name)
+        } else {
+            format!("{dotted} {}, {how} (b)", under.name)
+        };
+        pieces.push((told, Tone::Quiet));
+    }
+    let row = Rect {
+        width: area.width + RIGHT,
+        ..area
+    };
+    let pieces: Vec<(&str, Tone)> = pieces
+        .iter()
+        .map(|(text, tone)| (text.as_str(), *tone))
+        .collect();
+    pen.pieces(row, y, &pieces);
+}
+
 /// The codes at the bottom and the top of a lane.
-fn axis(state: &State, lane: usize, bands: &[(&str, f64, f64)], firsts: &[usize]) -> Axis {
+fn axis(
+    state: &State,
+    lane: usize,
+    bands: &[(&str, f64, f64)],
+    firsts: &[usize],
+    rows: u16,
+) -> Axis {
     let ruler = state.run.ruler();
     let whole = Axis {
         low: 0.0,
@@ -110,6 +241,7 @@ fn axis(state: &State, lane: usize, bands: &[(&str, f64, f64)], firsts: &[usize]
             seen.iter()
                 .flat_map(|e| [f64::from(e.min), f64::from(e.max) + 1.0]),
         )
+        .chain(fault_edges_shown(state, lane, rows))
         .collect();
     let low = all.iter().copied().fold(f64::INFINITY, f64::min);
     let high = all.iter().copied().fold(f64::NEG_INFINITY, f64::max);
@@ -123,24 +255,43 @@ fn axis(state: &State, lane: usize, bands: &[(&str, f64, f64)], firsts: &[usize]
     }
 }
 
-fn draw_lane(state: &State, pen: &mut Pen<'_>, area: Rect, lane: usize, firsts: &[usize]) {
+/// The thresholds that the height of a lane of so many rows reaches to.
+fn fault_edges_shown(state: &State, lane: usize, rows: u16) -> impl Iterator<Item = f64> {
+    let (low, high) = faults(state, lane);
+    let wanted = state.height == Height::Limits && rows >= ROWS_FOR_FAULTS;
+    low.into_iter().chain(high).filter(move |_| wanted)
+}
+
+fn draw_lane(
+    state: &State,
+    pen: &mut Pen<'_>,
+    area: Rect,
+    lane: usize,
+    firsts: &[usize],
+    below: &[Option<Range<usize>>],
+) {
     let inner = Rect {
         x: area.x + LEFT,
         width: area.width - LEFT - RIGHT,
         ..area
     };
     let bands = bands(state, lane);
-    let axis = axis(state, lane, &bands, firsts);
-    let edges: Vec<(f64, f64)> = bands.iter().map(|(_, low, high)| (*low, *high)).collect();
+    let axis = axis(state, lane, &bands, firsts, area.height);
+    let behind = Backdrop {
+        bands: bands.iter().map(|(_, low, high)| (*low, *high)).collect(),
+        faults: faults(state, lane),
+    };
+    plot::backdrop(pen, inner, axis, &behind);
+    draw_under(state, pen, inner, axis, lane, below);
     let rate_hz = state
         .run
         .taking
         .as_ref()
         .map_or(0.0, |taking| taking.rate_hz);
     let extents = plot::extents(&state.run.store, lane, firsts, longest_gap_us(rate_hz));
-    plot::lane(pen, inner, axis, &edges, &extents, Tone::Lane(lane));
+    plot::trace(pen, inner, axis, &extents, Line::Whole, Tone::Lane(lane));
     dropouts(state, pen, inner, lane, firsts);
-    labels(pen, area, axis, &bands);
+    labels(pen, area, axis, &bands, behind.faults);
     readings(
         state,
         pen,
@@ -156,12 +307,7 @@ fn draw_lane(state: &State, pen: &mut Pen<'_>, area: Rect, lane: usize, firsts: 
 /// Marks where a dropout was found, on the edge that it went away from, so that the excursion itself stays seen.
 fn dropouts(state: &State, pen: &mut Pen<'_>, area: Rect, lane: usize, firsts: &[usize]) {
     let run = &state.run;
-    let found = run.lanes.get(lane).zip(run.assessment.as_deref());
-    let part = found.and_then(|(lane, assessment)| {
-        let mut channels = assessment.channels.iter();
-        channels.find(|(name, _)| *name == lane.name)
-    });
-    let (Some((_, part)), Some((first, _))) = (part, run.store.extent_us()) else {
+    let (Some(part), Some((first, _))) = (state.part(lane), run.store.extent_us()) else {
         return;
     };
     let (across, _) = plot::dots(pen.theme.charset);
@@ -212,7 +358,13 @@ fn longest_gap_us(rate_hz: f64) -> u64 {
 }
 
 /// Left of a lane: the codes at its ends, and the bands' names where they lie.
-fn labels(pen: &mut Pen<'_>, area: Rect, axis: Axis, bands: &[(&str, f64, f64)]) {
+fn labels(
+    pen: &mut Pen<'_>,
+    area: Rect,
+    axis: Axis,
+    bands: &[(&str, f64, f64)],
+    (below, above): (Option<f64>, Option<f64>),
+) {
     let place = Rect {
         width: LEFT - 1,
         ..area
@@ -223,6 +375,17 @@ fn labels(pen: &mut Pen<'_>, area: Rect, axis: Axis, bands: &[(&str, f64, f64)])
         let row = axis.row(f64::midpoint(*low, *high), area.height);
         pen.right(place, area.top() + row, name, Tone::Band);
         taken.push(row);
+    }
+    let in_fault = |row: u16| {
+        let (low, high) = axis.codes(row, area.height);
+        let middle = f64::midpoint(low, high);
+        below.is_some_and(|edge| middle < edge) || above.is_some_and(|edge| middle > edge)
+    };
+    for row in [0, last] {
+        if !taken.contains(&row) && in_fault(row) {
+            pen.right(place, area.top() + row, "fault", Tone::Fault);
+            taken.push(row);
+        }
     }
     for (row, code) in [(0, axis.high), (last, axis.low)] {
         if !taken.contains(&row) {
