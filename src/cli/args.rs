@@ -15,6 +15,9 @@ use std::path::PathBuf;
 pub(super) struct Arguments {
     #[command(subcommand)]
     pub(super) command: Option<Command>,
+    /// The port to offer first on the screen, also one that `pedalproof ports` does not list
+    #[arg(long, value_name = "PATH")]
+    pub(super) port: Option<String>,
     #[command(flatten)]
     pub(super) look: Look,
 }

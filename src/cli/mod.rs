@@ -7,6 +7,7 @@ mod demo;
 mod examples;
 mod history;
 mod kept;
+mod offers;
 mod places;
 mod ports;
 mod profile;
@@ -73,7 +74,7 @@ fn dispatch(mut arguments: Arguments) -> anyhow::Result<Outcome> {
     arguments.look.mouse |= config.mouse.unwrap_or(false);
     arguments.look.baud = arguments.look.baud.or(config.baud);
     match arguments.command {
-        None => screen::open(&arguments.look),
+        None => screen::open(&arguments.look, arguments.port),
         Some(Command::Demo(demo)) => demo::run(&demo, &arguments.look),
         Some(Command::Ports) => ports::run(),
         Some(Command::Record(record)) => record::run(record, arguments.look.baud()),

@@ -1,13 +1,13 @@
 //! `pedalproof` without a command, and `demo` on a terminal: the screen, and what it asks of the system.
 
 use super::demo::{Board, Unit};
-use super::{Outcome, args, assess, demo, kept, places, recent, record};
+use super::{Outcome, args, assess, demo, kept, offers, places, recent, record};
 use crate::bench::{self, Plan, Run, Setup, Wanted};
 use crate::capture::{self, metadata_path};
 use crate::link::simulated::SCENARIO_UNITS;
 use crate::link::{
-    Access, Pace, RecordedLines, ReplaySource, SerialSettings, SerialSource, Source, StreamOptions,
-    StreamText, Sums, WhenLost, candidates, port_advice,
+    Pace, RecordedLines, ReplaySource, SerialSettings, SerialSource, Source, StreamOptions,
+    StreamText, Sums, WhenLost,
 };
 use crate::profile::{self, Profile};
 use crate::record::{Assessment, Shelf};
@@ -23,13 +23,12 @@ use std::thread::JoinHandle;
 
 /// How much faster than life a capture is gone through again.
 const REPLAY_SPEED: f64 = 4.0;
-/// As many captures of the folder are offered, the newest first.
-const CAPTURES_OFFERED: usize = 30;
 
 /// The bench, with the choice of a source.
-pub(super) fn open(look: &args::Look) -> anyhow::Result<Outcome> {
-    let profiles = recent::first(profiles_offered());
+pub(super) fn open(look: &args::Look, port: Option<String>) -> anyhow::Result<Outcome> {
+    let profiles = recent::first(offers::profiles());
     let mut outside = Room::new(look)?;
+    outside.port = port;
     let ending = tui::show(
         Opening::Choose(profiles),
         theme(look),
@@ -81,20 +80,6 @@ fn told(ending: &Ending) -> anyhow::Result<Outcome> {
     Ok(assessment.verdict.into())
 }
 
-/// The profiles of the working folder, by file name, then those built in. A file that is no profile is none.
-fn profiles_offered() -> Vec<Profile> {
-    let entries = std::fs::read_dir(".").into_iter().flatten();
-    let mut files: Vec<PathBuf> = entries
-        .filter_map(Result::ok)
-        .map(|entry| PathBuf::from(entry.file_name()))
-        .filter(|path| path.extension().is_some_and(|end| end == "json"))
-        .collect();
-    files.sort();
-    let own = files.iter().filter_map(|path| profile::read(path).ok());
-    own.chain(profile::built_in_names().filter_map(profile::find))
-        .collect()
-}
-
 fn mouse(look: &args::Look) -> Mouse {
     if look.mouse {
         Mouse::Screen
@@ -119,6 +104,8 @@ fn theme(look: &args::Look) -> Theme {
 /// The real outside: ports, simulated boards, captures, the disk.
 struct Room {
     baud: u32,
+    /// The port that was asked for.
+    port: Option<String>,
     boards: Vec<Board>,
     runs: Vec<JoinHandle<()>>,
     commands: Vec<Sender<bench::RunCommand>>,
@@ -133,6 +120,7 @@ impl Room {
     fn new(look: &args::Look) -> anyhow::Result<Self> {
         Ok(Self {
             baud: look.baud(),
+            port: None,
             boards: Vec::new(),
             runs: Vec::new(),
             commands: Vec::new(),
@@ -281,7 +269,7 @@ fn replay(name: &str, capture: capture::Capture) -> anyhow::Result<ReplaySource>
 
 impl Outside for Room {
     fn sources(&mut self) -> Vec<SourceOffer> {
-        let mut offers = port_offers();
+        let mut offers = offers::ports(self.port.as_deref());
         offers.extend(SCENARIO_UNITS.iter().map(|(name, word)| SourceOffer {
             kind: SourceKind::Simulated,
             name: (*name).to_owned(),
@@ -290,7 +278,7 @@ impl Outside for Room {
             tag: Some((*name).to_owned()),
             profile: profile::find(demo::profile_of(name)).map(|profile| profile.name),
         }));
-        offers.extend(capture_offers());
+        offers.extend(offers::captures());
         offers
     }
 
@@ -325,62 +313,6 @@ impl Outside for Room {
     fn fetch(&mut self, offer: &EarlierOffer, profile: Option<&Profile>) -> Job<EarlierRun> {
         kept::fetch(offer, profile)
     }
-}
-
-fn port_offers() -> Vec<SourceOffer> {
-    let Ok(candidates) = candidates() else {
-        return Vec::new();
-    };
-    let offer = |candidate: &crate::link::Candidate| SourceOffer {
-        kind: SourceKind::Port,
-        name: candidate.path.clone(),
-        detail: candidate.describe(),
-        blocked: match candidate.access {
-            Access::Open => None,
-            _ => port_advice(std::slice::from_ref(candidate)),
-        },
-        tag: None,
-        profile: None,
-    };
-    candidates
-        .iter()
-        .filter(|c| !c.is_phantom())
-        .map(offer)
-        .collect()
-}
-
-/// Captures in the working folder, the newest first.
-fn capture_offers() -> Vec<SourceOffer> {
-    let Ok(entries) = std::fs::read_dir(".") else {
-        return Vec::new();
-    };
-    let mut found: Vec<_> = entries
-        .filter_map(Result::ok)
-        .map(|entry| PathBuf::from(entry.file_name()))
-        .filter(|path| metadata_path(path).is_file())
-        .filter_map(|path| Some((path.metadata().ok()?.modified().ok()?, path)))
-        .collect();
-    found.sort_by(|a, b| b.cmp(a));
-    let offer = |path: PathBuf| {
-        let text = std::fs::read_to_string(metadata_path(&path)).unwrap_or_default();
-        let unit = capture::Metadata::from_json(&text)
-            .ok()
-            .map(|meta| meta.unit)
-            .unwrap_or_default();
-        SourceOffer {
-            kind: SourceKind::Capture,
-            name: path.to_string_lossy().into_owned(),
-            detail: "capture, gone through again at four times its speed".to_owned(),
-            blocked: None,
-            tag: unit.tag,
-            profile: unit.profile,
-        }
-    };
-    found
-        .into_iter()
-        .take(CAPTURES_OFFERED)
-        .map(|(_, path)| offer(path))
-        .collect()
 }
 
 /// Keeps the capture in the working folder and the assessment beside it; of a real unit with a tag also a record.

@@ -161,13 +161,14 @@ bindings! {
     &[Key(K::Enter)], Accept, &[Sources], "enter", "choose", "choose the source under the pointer";
     &[Key(K::Enter)], Accept, &[Unit], "enter", "begin", "begin with this unit and profile";
     &[Key(K::Enter)], Accept, &[Station], "enter", "it stands there", "take the position as stated";
-    &[Key(K::Enter)], Accept, &[Earlier], "enter", "lay under", "lay the run under the pointer under this one";
+    &[Key(K::Enter)], Accept, &[Earlier], "enter", "lay under", "lay it under this run";
     &[Key(K::Enter)], Accept, &[Units], "enter", "its story", "the story of the unit under the pointer";
     &[Digit], Digit, &[Sources], "1-9", "choose by number", "choose a source by its number";
     &[Key(K::Char('r'))], Rescan, &[Sources], "r", "look again", "look for ports again";
     &[Key(K::Backspace)], Erase, &[Unit, Station], "bksp", "", "take the last character away";
     &[Key(K::Up)], Up, &[Sources, Unit, Earlier, Units, Page], "up", "", "one row up";
-    &[Key(K::Down), Key(K::Tab)], Down, &[Sources, Unit, Earlier, Units, Page], "down", "", "one row down";
+    &[Key(K::Down), Key(K::Tab)], Down, &[Earlier, Units], "down", "next", "one row down";
+    &[Key(K::Down), Key(K::Tab)], Down, &[Sources, Unit, Page], "down", "", "one row down";
     &[Key(K::PageUp)], PageEarlier, &[Page], "pgup", "", "a page up";
     &[Key(K::PageDown), Key(K::Char(' '))], PageLater, &[Page], "pgdn", "further", "a page down";
     &[Key(K::Esc)], Back, &[Unit, Station, Earlier, Units, Page], "esc", "back", "one place back";
@@ -185,9 +186,9 @@ bindings! {
     &[Key(K::Char('q')), Control('c'), Key(K::Esc)], Leave, &[Ended, Sources], "q", "leave", "leave the program";
     &[Control('c')], Leave, &[Unit, Help, Station, Earlier, Units, Page], "", "", "";
     &[Key(K::Char('u'))], Units, &[Sources], "u", "units kept", "the units kept, with their last verdict";
-    &[Key(K::Char('t'))], Picture, BENCH, "t", "travel", "trace, along the travel, deviation";
-    &[Key(K::Char('c'))], Compare, BENCH, "c", "compare", "lay an earlier run of this unit under";
-    &[Key(K::Char('b'))], Align, BENCH, "b", "", "earlier run: by step, or beginning";
+    &[Key(K::Char('t'))], Picture, BENCH, "t", "travel", "the next picture";
+    &[Key(K::Char('c'))], Compare, BENCH, "c", "compare", "lay an earlier run under";
+    &[Key(K::Char('b'))], Align, BENCH, "b", "", "earlier run by step, or start";
     &[Key(K::Char(' '))], Hold, BENCH, "space", "hold trace", "hold the trace, or let it run";
     &[Key(K::Left)], Earlier, BENCH, "left", "", "cursor earlier";
     &[Key(K::Right)], Later, BENCH, "right", "", "cursor later";
@@ -203,7 +204,7 @@ bindings! {
     &[Key(K::Down), Key(K::Tab)], Down, BENCH, "down", "", "figure below";
     &[Key(K::Char('a'))], Every, BENCH, "a", "all figures", "all figures, or those of use";
     &[Key(K::Char('u'))], Units, BENCH, "u", "units", "the units kept";
-    &[Key(K::Char('i'))], Wiring, BENCH, "i", "wiring", "the wiring and its single faults";
+    &[Key(K::Char('i'))], Wiring, BENCH, "i", "wiring", "the wiring, and what breaks";
     &[Control('z')], Suspend, ANYWHERE, "ctrl-z", "", "to the shell; `fg` comes back";
 }
 

@@ -17,6 +17,7 @@ mod state;
 mod store;
 mod terminal;
 mod theme;
+mod told;
 mod update;
 mod view;
 mod window;

@@ -3,8 +3,11 @@
 use super::scene;
 use super::screens::shot;
 use crate::bench::RunEvent;
+use crate::figure::FigureName;
+use crate::judge::Limit;
 use crate::tui::state::Picture;
 use crate::tui::{Message, Pointed, State, update};
+use crate::units::Track;
 use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 
 fn picture(state: &mut State) {
@@ -35,6 +38,10 @@ fn before_the_first_stroke_the_picture_says_what_it_waits_for() {
 #[test]
 fn deviation_along_the_travel() {
     let mut state = scene::stroking();
+    let profile = state.profile.as_mut().unwrap();
+    let limit = Limit::new(None, Some(1.0)).unwrap();
+    let first = profile.tracks.get_mut(&Track::One).unwrap();
+    first.limits.insert(FigureName::LinearityIndependent, limit);
     let assessment = scene::with_curve(&scene::assessment((0.9, 0.02), Some(0.8)), 0.9);
     scene::tell(&mut state, RunEvent::Assessed(assessment));
     picture(&mut state);
@@ -75,5 +82,16 @@ fn a_click_chooses_a_figure_and_the_wheel_stretches_the_trace() {
         assert_eq!(state.window.span_us(), before / 2);
         update(&mut state, point((0, 0), None));
         assert!(state.figure > 0, "a click elsewhere changes nothing");
+    }
+}
+
+/// The help page must list every key that has a meaning, at the smallest size, too.
+#[test]
+fn every_key_is_on_the_help_page() {
+    let mut state = scene::stroking();
+    state.over = Some(crate::tui::state::Over::Help);
+    let page = scene::text(&scene::draw(&state, 80, 24));
+    for binding in crate::tui::keys::within(crate::tui::keys::Situation::Live) {
+        assert!(page.contains(binding.long), "{}: {page}", binding.long);
     }
 }

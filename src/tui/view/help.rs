@@ -15,8 +15,14 @@ pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
     let rows = rows::rows(state);
     let mut y = area.top();
     if state.place == Place::Bench {
+        // Every key has its place; a long explanation is cut for it.
+        let keys = u16::try_from(listed(state).count().div_ceil(2)).unwrap_or(u16::MAX);
+        let above = Rect {
+            height: area.height.saturating_sub(keys + 2),
+            ..area
+        };
         y = match rows.get(state.figure) {
-            Some(row) => figure(state, pen, area, row),
+            Some(row) => figure(state, pen, above, row).min(above.bottom() + 1),
             None => {
                 pen.put(
                     area.left() + 1,
@@ -80,6 +86,9 @@ pub fn figure(state: &State, pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) -> u1
     ));
     let mut y = area.top() + 1;
     for (label, text) in lines {
+        if y >= area.bottom() {
+            break;
+        }
         pen.put(area.left() + 2, y, 6, label, Tone::Quiet);
         let place = Rect {
             x: area.left() + 9,
@@ -112,11 +121,8 @@ fn was(state: &State, pen: &Pen<'_>, row: &Row<'_>) -> Option<String> {
     ))
 }
 
-/// The keys of the place that the page was opened from, in as many columns as fit.
-fn keys_of(state: &State, pen: &mut Pen<'_>, area: Rect) {
-    if area.height < 2 {
-        return;
-    }
+/// The keys that are listed: those of the place under the page.
+fn listed(state: &State) -> impl Iterator<Item = &'static keys::Binding> {
     let situation = match (state.place, &state.run.phase) {
         (Place::Sources, _) => Situation::Sources,
         (Place::Unit, _) => Situation::Unit,
@@ -125,10 +131,16 @@ fn keys_of(state: &State, pen: &mut Pen<'_>, area: Rect) {
         (Place::Units, _) => Situation::Units,
         (Place::Page, _) => Situation::Page,
     };
+    keys::within(situation).filter(|b| !b.long.is_empty())
+}
+
+/// The keys of the place that the page was opened from, in as many columns as fit.
+fn keys_of(state: &State, pen: &mut Pen<'_>, area: Rect) {
+    if area.height < 2 {
+        return;
+    }
     pen.rule(area, area.top(), "keys");
-    let bindings: Vec<_> = keys::within(situation)
-        .filter(|b| !b.long.is_empty())
-        .collect();
+    let bindings: Vec<_> = listed(state).collect();
     let columns = (area.width / 64).clamp(1, 3);
     let columns = if columns == 1 && bindings.len() > usize::from(area.height - 1) {
         2

@@ -10,6 +10,9 @@ use crate::tui::state::{Listed, State};
 use crate::tui::theme::{self, Tone};
 use ratatui::layout::Rect;
 
+/// From this width on the list of units names their profiles.
+const PROFILES: u16 = 100;
+
 /// The list of units kept.
 pub fn units(state: &State, pen: &mut Pen<'_>, area: Rect) {
     heading(pen, area, "The units kept");
@@ -27,10 +30,15 @@ pub fn units(state: &State, pen: &mut Pen<'_>, area: Rect) {
         }
         Listed::There(units) => {
             let title = format!(
-                "   {:<18} {:<12} {:<12} {:<16} {:>7}  profile",
+                "   {:<18} {:<11} {:<12} {:<16} {:>7}  profile",
                 "unit", "last taken", "verdict", "going", "records"
             );
-            pen.put(list.left(), list.top(), list.width, &title, Tone::Quiet);
+            let title = if list.width < PROFILES {
+                title.trim_end_matches("profile")
+            } else {
+                &title
+            };
+            pen.put(list.left(), list.top(), list.width, title, Tone::Quiet);
             let rows = split(list, 1).1;
             let first = (state.unit_kept + 1).saturating_sub(usize::from(rows.height));
             let places = (rows.top()..rows.bottom()).zip(units.iter().enumerate().skip(first));
@@ -65,9 +73,11 @@ fn unit_row(pen: &mut Pen<'_>, row: Rect, unit: &UnitKept, chosen: bool) {
         None => (" ", "-".to_owned(), Tone::Quiet),
     };
     let tag = format!(" {:<18} ", pen::cut(&unit.tag, 18));
-    let taken = format!("{:<12} ", unit.taken);
+    let taken = format!("{:<11} ", unit.taken);
     let outcome = format!("{mark} {word:<10} ");
     let course = format!("{:<16} {:>7}  ", unit.course, unit.records);
+    let profile = unit.profile.as_deref().unwrap_or("-");
+    let profile = if row.width < PROFILES { "" } else { profile };
     let pieces = [
         (" ", Tone::Plain),
         (pointer, Tone::Now),
@@ -75,7 +85,7 @@ fn unit_row(pen: &mut Pen<'_>, row: Rect, unit: &UnitKept, chosen: bool) {
         (&taken, Tone::Plain),
         (&outcome, verdict),
         (&course, Tone::Plain),
-        (unit.profile.as_deref().unwrap_or("-"), Tone::Quiet),
+        (profile, Tone::Quiet),
     ];
     pen.pieces(row, row.y, &pieces);
 }
@@ -123,12 +133,11 @@ pub fn earlier(state: &State, pen: &mut Pen<'_>, area: Rect, at: usize) {
     let wanted = u16::try_from(offers.len())
         .unwrap_or(u16::MAX)
         .saturating_add(4);
-    let width = 72.min(area.width);
     let height = wanted.clamp(7, area.height.max(7)).min(area.height);
     let place = Rect {
-        x: area.x + (area.width - width) / 2,
+        x: area.x,
         y: area.y + (area.height - height) / 2,
-        width,
+        width: area.width,
         height,
     };
     pen.clear(place);
@@ -182,8 +191,8 @@ pub fn earlier(state: &State, pen: &mut Pen<'_>, area: Rect, at: usize) {
 /// Words where rows would be.
 fn told(pen: &mut Pen<'_>, area: Rect, words: &str, tone: Tone) {
     let place = Rect {
-        x: area.x + 1,
-        width: area.width.saturating_sub(2),
+        x: area.x + 2,
+        width: area.width.saturating_sub(4),
         ..area
     };
     pen.wrapped(place, words, tone);

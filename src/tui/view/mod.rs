@@ -4,6 +4,7 @@
 
 mod card;
 mod choose;
+mod deviation;
 mod figures;
 mod found;
 mod health;
@@ -14,6 +15,7 @@ mod pen;
 mod plot;
 mod trace;
 mod travel;
+mod under;
 
 use super::keys;
 use super::rows;
@@ -130,8 +132,8 @@ fn bench(state: &State, pen: &mut Pen<'_>, area: Rect) {
     let layout = layout::of(state, area);
     card::draw(state, pen, layout.card);
     trace::draw(state, pen, layout.trace);
-    travel::noise(state, pen, layout.travel);
-    travel::deviation(state, pen, layout.deviation);
+    travel::draw(state, pen, layout.travel);
+    deviation::draw(state, pen, layout.deviation);
     figures::draw(state, pen, layout.list);
     beside(state, pen, layout.beside);
     health::draw(state, pen, layout.stream);

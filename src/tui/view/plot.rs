@@ -98,23 +98,34 @@ pub struct Backdrop {
     pub faults: (Option<f64>, Option<f64>),
 }
 
-/// Draws what lies behind a trace. Where a limit's band reaches into what counts as a fault, the fault is drawn.
+impl Backdrop {
+    /// Whether a row of a lane is drawn as a fault: its middle lies beyond a threshold and no limit reaches into it.
+    pub fn is_fault(&self, (low, high): (f64, f64)) -> bool {
+        let middle = f64::midpoint(low, high);
+        let (below, above) = self.faults;
+        let beyond =
+            below.is_some_and(|edge| middle < edge) || above.is_some_and(|edge| middle > edge);
+        beyond && !self.is_band((low, high))
+    }
+
+    fn is_band(&self, (low, high): (f64, f64)) -> bool {
+        self.bands
+            .iter()
+            .any(|(min, max)| *min < high && *max > low)
+    }
+}
+
+/// Draws what lies behind a trace.
 pub fn backdrop(pen: &mut Pen<'_>, area: Rect, axis: Axis, behind: &Backdrop) {
     let glyphs = pen.glyphs();
     let width = usize::from(area.width);
     let (band, fault) = (glyphs.band.repeat(width), glyphs.fault.repeat(width));
     for row in 0..area.height {
-        let (low, high) = axis.codes(row, area.height);
-        let middle = f64::midpoint(low, high);
+        let codes = axis.codes(row, area.height);
         let y = area.top() + row;
-        let (below, above) = behind.faults;
-        if below.is_some_and(|edge| middle < edge) || above.is_some_and(|edge| middle > edge) {
+        if behind.is_fault(codes) {
             pen.put(area.left(), y, area.width, &fault, Tone::Fault);
-        } else if behind
-            .bands
-            .iter()
-            .any(|(min, max)| *min < high && *max > low)
-        {
+        } else if behind.is_band(codes) {
             pen.put(area.left(), y, area.width, &band, Tone::Band);
         }
     }

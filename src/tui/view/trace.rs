@@ -4,11 +4,10 @@
 
 use super::pen::Pen;
 use super::plot::{self, Axis, Backdrop, Line};
+use super::under;
 use crate::figure::FigureName;
 use crate::measure::Towards;
-use crate::tui::compare::Align;
 use crate::tui::state::{Height, Phase, State, clamp_us};
-use crate::tui::store::Extremes;
 use crate::tui::theme::Tone;
 use crate::tui::words;
 use ratatui::layout::Rect;
@@ -38,7 +37,7 @@ pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
     let edges = state.window.edges(extent);
     let (across, _) = plot::dots(pen.theme.charset);
     let firsts = plot::columns(&state.run.store, edges, inner.width * across);
-    let below = under(state, &plot::times(edges, inner.width * across));
+    let below = under::samples(state, &plot::times(edges, inner.width * across));
     let legend_rows = u16::from(area.height >= LEGEND);
     let mut y = area.top();
     let count = u16::try_from(lanes.len()).unwrap_or(u16::MAX).max(1);
@@ -67,7 +66,7 @@ pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
         ..inner
     };
     if legend_rows > 0 {
-        legend(state, pen, inner, area.bottom() - 1);
+        under::legend(state, pen, inner, area.bottom() - 1);
     }
     cursor(
         state,
@@ -83,7 +82,7 @@ pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
 }
 
 /// The bands of a lane, in codes, with their names.
-fn bands(state: &State, lane: usize) -> Vec<(&'static str, f64, f64)> {
+pub(super) fn bands(state: &State, lane: usize) -> Vec<(&'static str, f64, f64)> {
     let ruler = state.run.ruler();
     let Some(lane) = state.run.lanes.get(lane) else {
         return Vec::new();
@@ -103,7 +102,7 @@ fn bands(state: &State, lane: usize) -> Vec<(&'static str, f64, f64)> {
 }
 
 /// In codes: below the first and above the second a reading counts as a wiring fault.
-fn faults(state: &State, lane: usize) -> (Option<f64>, Option<f64>) {
+pub(super) fn faults(state: &State, lane: usize) -> (Option<f64>, Option<f64>) {
     let track = state.run.lanes.get(lane).and_then(|lane| lane.track);
     let edges = track.and_then(|track| state.fault_edges.get(&track));
     let ruler = state.run.ruler();
@@ -113,105 +112,6 @@ fn faults(state: &State, lane: usize) -> (Option<f64>, Option<f64>) {
             edges.high.map(|ratio| ratio * ruler),
         )
     })
-}
-
-/// The samples of the earlier run under each column; nothing where it has none.
-fn under(state: &State, times: &[i64]) -> Vec<Option<Range<usize>>> {
-    let Some(under) = &state.under else {
-        return Vec::new();
-    };
-    let stretches = under.stretches(&state.run);
-    let first_at = |t: i64| {
-        under
-            .store
-            .first_at(u64::try_from(t.max(0)).unwrap_or(u64::MAX))
-    };
-    times
-        .windows(2)
-        .map(|pair| {
-            let (from, to) = (*pair.first()?, *pair.last()?);
-            let stretch = stretches.iter().find(|s| s.under(from).is_some())?;
-            let then = stretch.under(from)?;
-            let end = then.saturating_add(to.saturating_sub(from));
-            Some(first_at(then)..first_at(end))
-        })
-        .collect()
-}
-
-/// Draws the earlier run's channel of the same name, in the codes of this board.
-fn draw_under(
-    state: &State,
-    pen: &mut Pen<'_>,
-    area: Rect,
-    axis: Axis,
-    lane: usize,
-    below: &[Option<Range<usize>>],
-) {
-    let (Some(under), Some(lane)) = (&state.under, state.run.lanes.get(lane)) else {
-        return;
-    };
-    let Some(its) = under.lanes.iter().position(|name| *name == lane.name) else {
-        return;
-    };
-    let now = state
-        .run
-        .taking
-        .as_ref()
-        .map_or(under.bits, |taking| taking.bits);
-    let scaled = |code: u32| match now.checked_sub(under.bits) {
-        Some(up) => code.checked_shl(up).unwrap_or(u32::MAX),
-        None => code.checked_shr(under.bits - now).unwrap_or(0),
-    };
-    let gap = longest_gap_us(under.rate_hz);
-    let extents: Vec<Option<Extremes>> = below
-        .iter()
-        .map(|samples| {
-            let extremes = plot::extent(&under.store, its, samples.clone()?, gap)?;
-            Some(Extremes {
-                min: scaled(extremes.min),
-                max: scaled(extremes.max),
-            })
-        })
-        .collect();
-    plot::trace(pen, area, axis, &extents, Line::Dotted, Tone::Quiet);
-}
-
-/// What the fills and the dotted trace mean, as far as they are on the screen.
-fn legend(state: &State, pen: &mut Pen<'_>, area: Rect, y: u16) {
-    let glyphs = pen.glyphs();
-    let lanes = state.run.drawn_lanes();
-    let mut pieces: Vec<(String, Tone)> = Vec::new();
-    if lanes.iter().any(|lane| !bands(state, *lane).is_empty()) {
-        pieces.push((format!("{0}{0} limit   ", glyphs.band), Tone::Band));
-    }
-    if lanes
-        .iter()
-        .any(|lane| faults(state, *lane) != (None, None))
-    {
-        pieces.push((format!("{0}{0} wiring fault   ", glyphs.fault), Tone::Fault));
-    }
-    if let Some(under) = &state.under {
-        let how = match under.align {
-            Align::Step => "step by step",
-            Align::Beginning => "from the beginning",
-        };
-        let dotted = pen.theme.either("⡇⡇", ",,");
-        let told = if under.store.is_empty() {
-            format!("figures of {}; its capture is not here", under.name)
-        } else {
-            format!("{dotted} {}, {how} (b)", under.name)
-        };
-        pieces.push((told, Tone::Quiet));
-    }
-    let row = Rect {
-        width: area.width + RIGHT,
-        ..area
-    };
-    let pieces: Vec<(&str, Tone)> = pieces
-        .iter()
-        .map(|(text, tone)| (text.as_str(), *tone))
-        .collect();
-    pen.pieces(row, y, &pieces);
 }
 
 /// The codes at the bottom and the top of a lane.
@@ -282,7 +182,7 @@ fn draw_lane(
         faults: faults(state, lane),
     };
     plot::backdrop(pen, inner, axis, &behind);
-    draw_under(state, pen, inner, axis, lane, below);
+    under::draw(state, pen, inner, axis, lane, below);
     let rate_hz = state
         .run
         .taking
@@ -291,7 +191,7 @@ fn draw_lane(
     let extents = plot::extents(&state.run.store, lane, firsts, longest_gap_us(rate_hz));
     plot::trace(pen, inner, axis, &extents, Line::Whole, Tone::Lane(lane));
     dropouts(state, pen, inner, lane, firsts);
-    labels(pen, area, axis, &bands, behind.faults);
+    labels(pen, area, axis, &bands, &behind);
     readings(
         state,
         pen,
@@ -349,7 +249,7 @@ fn micros(seconds: f64) -> u64 {
 
 /// A pause longer than this is a gap: one and a half sample periods (DESIGN 4.1), or 100 ms when the rate is not known.
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // positive, and below 2^53
-fn longest_gap_us(rate_hz: f64) -> u64 {
+pub(super) fn longest_gap_us(rate_hz: f64) -> u64 {
     if rate_hz.is_finite() && rate_hz > 1e-3 {
         (1.5e6 / rate_hz) as u64
     } else {
@@ -363,7 +263,7 @@ fn labels(
     area: Rect,
     axis: Axis,
     bands: &[(&str, f64, f64)],
-    (below, above): (Option<f64>, Option<f64>),
+    behind: &Backdrop,
 ) {
     let place = Rect {
         width: LEFT - 1,
@@ -376,11 +276,7 @@ fn labels(
         pen.right(place, area.top() + row, name, Tone::Band);
         taken.push(row);
     }
-    let in_fault = |row: u16| {
-        let (low, high) = axis.codes(row, area.height);
-        let middle = f64::midpoint(low, high);
-        below.is_some_and(|edge| middle < edge) || above.is_some_and(|edge| middle > edge)
-    };
+    let in_fault = |row: u16| behind.is_fault(axis.codes(row, area.height));
     for row in [0, last] {
         if !taken.contains(&row) && in_fault(row) {
             pen.right(place, area.top() + row, "fault", Tone::Fault);

@@ -1,13 +1,14 @@
-//! Pictures along the travel: noise with worn zones and dropouts, growing with the strokes; deviation from the line.
+//! The picture along the travel: noise with worn zones and dropouts, growing with the strokes. And what every picture along
+//! the travel shares: title, scale, where the control stands now.
 //!
-//! Belongs here: which column and row a thing stands in. Does not belong here: what noise, zones or deviations are.
+//! Belongs here: which column and row a thing stands in. Does not belong here: what noise and zones are.
 
 use super::pen::Pen;
 use super::plot::Axis;
 use super::trace::{LEFT, RIGHT};
 use crate::figure::FigureName;
-use crate::figure::numbers::{fixed, plain};
-use crate::measure::{DeviationCurve, Towards, TravelMap};
+use crate::figure::numbers::fixed;
+use crate::measure::{Towards, TravelMap};
 use crate::record::ChannelPart;
 use crate::tui::state::State;
 use crate::tui::theme::Tone;
@@ -17,7 +18,7 @@ use ratatui::layout::Rect;
 const LEAST_TOP: f64 = 2.0;
 
 /// Noise along the travel, a part for each channel.
-pub fn noise(state: &State, pen: &mut Pen<'_>, area: Rect) {
+pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
     let parts = parts(state, |part| part.map.is_some());
     let strokes = parts.iter().filter_map(|(_, part)| part.map.as_ref());
     let strokes = strokes.map(|map| map.strokes).max().unwrap_or(0);
@@ -36,33 +37,11 @@ pub fn noise(state: &State, pen: &mut Pen<'_>, area: Rect) {
     });
 }
 
-/// Deviation along known travel, a part for each channel.
-pub fn deviation(state: &State, pen: &mut Pen<'_>, area: Rect) {
-    let parts = parts(state, |part| part.curve.is_some());
-    let marks = pen.glyphs().curve;
-    let title = format!(
-        "deviation from the straightest line, % of span: {} up, {} down, {} halfway",
-        marks[1], marks[2], marks[0]
-    );
-    let none = "It needs stations, or a reference on the same shaft.";
-    let Some(inner) = frame(state, pen, area, &title, &parts, none) else {
-        return;
-    };
-    each(inner, parts.len(), |nth, place| {
-        let Some((lane, part)) = parts.get(nth) else {
-            return;
-        };
-        if let Some(curve) = &part.curve {
-            let band = state
-                .limit(name(state, *lane), FigureName::LinearityIndependent)
-                .and_then(crate::judge::Limit::max);
-            deviation_of(pen, place, *lane, curve, band, name(state, *lane));
-        }
-    });
-}
-
 /// The drawn lanes that have something to show.
-fn parts(state: &State, has: impl Fn(&ChannelPart) -> bool) -> Vec<(usize, &ChannelPart)> {
+pub(super) fn parts(
+    state: &State,
+    has: impl Fn(&ChannelPart) -> bool,
+) -> Vec<(usize, &ChannelPart)> {
     let lanes = state.run.drawn_lanes().into_iter();
     lanes
         .filter_map(|lane| Some((lane, state.part(lane)?)))
@@ -70,7 +49,7 @@ fn parts(state: &State, has: impl Fn(&ChannelPart) -> bool) -> Vec<(usize, &Chan
         .collect()
 }
 
-fn name(state: &State, lane: usize) -> &str {
+pub(super) fn name(state: &State, lane: usize) -> &str {
     state
         .run
         .lanes
@@ -79,7 +58,7 @@ fn name(state: &State, lane: usize) -> &str {
 }
 
 /// Title and scale; gives what is between them, or nothing when there is nothing to draw or no room.
-fn frame(
+pub(super) fn frame(
     state: &State,
     pen: &mut Pen<'_>,
     area: Rect,
@@ -111,7 +90,7 @@ fn frame(
 }
 
 /// Shares the rows among so many parts, the first ones getting what does not divide.
-fn each(area: Rect, count: usize, mut draw: impl FnMut(usize, Rect)) {
+pub(super) fn each(area: Rect, count: usize, mut draw: impl FnMut(usize, Rect)) {
     let count = u16::try_from(count).unwrap_or(u16::MAX).max(1);
     let mut y = area.top();
     for nth in 0..count {
@@ -123,7 +102,7 @@ fn each(area: Rect, count: usize, mut draw: impl FnMut(usize, Rect)) {
     }
 }
 
-/// `rest 0 ... 100 % of travel`.
+/// `rest   20 %  40 % ... full`.
 fn ruler(pen: &mut Pen<'_>, scale: Rect) {
     let before = Rect {
         x: scale.x - LEFT,
@@ -131,19 +110,11 @@ fn ruler(pen: &mut Pen<'_>, scale: Rect) {
         ..scale
     };
     pen.right(before, scale.y, "rest", Tone::Quiet);
-    for pct in [0_u16, 20, 40, 60, 80, 100] {
-        let label = pct.to_string();
-        let at = scale.left() + (scale.width - 1) * pct / 100;
-        let x = at.saturating_sub(if pct == 100 { 2 } else { 0 });
-        pen.put(x, scale.y, 3, &label, Tone::Quiet);
+    for pct in [20_u16, 40, 60, 80] {
+        let x = scale.left() + scale.width * pct / 100;
+        pen.put(x, scale.y, 4, &format!("{pct} %"), Tone::Quiet);
     }
-    pen.put(
-        scale.right() + 1,
-        scale.y,
-        RIGHT - 1,
-        "% of travel",
-        Tone::Quiet,
-    );
+    pen.put(scale.right() + 1, scale.y, RIGHT - 1, "full", Tone::Quiet);
 }
 
 /// Where the control stands now, as far as its ends are known.
@@ -168,7 +139,7 @@ fn hand(state: &State, pen: &mut Pen<'_>, scale: Rect, parts: &[(usize, &Channel
 
 /// The column of a travel in percent; what lies outside stands at the edge, what is no number nowhere.
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // held inside 0 ..= columns - 1
-fn column(travel_pct: f64, columns: u16) -> Option<u16> {
+pub(super) fn column(travel_pct: f64, columns: u16) -> Option<u16> {
     let last = f64::from(columns.saturating_sub(1));
     let column = (travel_pct / 100.0 * f64::from(columns)).floor();
     column.is_finite().then(|| column.clamp(0.0, last) as u16)
@@ -240,8 +211,9 @@ fn noise_of(
         let one = inner.top() + axis.row(1.0, inner.height);
         pen.right(before, one, "1", Tone::Quiet);
     }
-    let usual = format!("1 is {}", fixed(map.overall, 2));
-    beside(pen, area, lane, &[name, &usual, "code"]);
+    let decimals = if map.overall < 10.0 { 2 } else { 0 };
+    let usual = format!("1={} code", fixed(map.overall, decimals));
+    beside(pen, area, lane, &[name, &usual]);
     if marked {
         found(pen, area, inner, part);
     }
@@ -306,19 +278,13 @@ fn found(pen: &mut Pen<'_>, area: Rect, inner: Rect, part: &ChannelPart) {
         }
     }
     if !part.dropouts.is_empty() {
-        let told = format!("{} {}", glyphs.dropout[0], part.dropouts.len());
-        pen.put(
-            inner.right() + 1,
-            y,
-            RIGHT - 1,
-            &format!("{told} dropouts"),
-            Tone::Bad,
-        );
+        let told = format!("dropouts {}", part.dropouts.len());
+        pen.put(inner.right() + 1, y, RIGHT - 1, &told, Tone::Bad);
     }
 }
 
 /// Right of a part: its name and what fits below.
-fn beside(pen: &mut Pen<'_>, area: Rect, lane: usize, rows: &[&str]) {
+pub(super) fn beside(pen: &mut Pen<'_>, area: Rect, lane: usize, rows: &[&str]) {
     let x = area.right() - RIGHT + 1;
     for (nth, (y, text)) in (area.top()..area.bottom()).zip(rows).enumerate() {
         let tone = if nth == 0 {
@@ -327,89 +293,6 @@ fn beside(pen: &mut Pen<'_>, area: Rect, lane: usize, rows: &[&str]) {
             Tone::Quiet
         };
         pen.put(x, y, RIGHT - 1, text, tone);
-    }
-}
-
-fn deviation_of(
-    pen: &mut Pen<'_>,
-    area: Rect,
-    lane: usize,
-    curve: &DeviationCurve,
-    band: Option<f64>,
-    name: &str,
-) {
-    let inner = Rect {
-        x: area.x + LEFT,
-        width: area.width - LEFT - RIGHT,
-        ..area
-    };
-    let points = curve.points.iter();
-    let values = points
-        .flat_map(|p| [Some(p.deviation_pct), p.up_pct, p.down_pct])
-        .flatten();
-    let worst = values
-        .filter(|v| v.is_finite())
-        .fold(0.0, |most: f64, v| most.max(v.abs()));
-    let top = worst.max(band.unwrap_or(0.0)).max(0.01) * 1.15;
-    let axis = Axis {
-        low: -top,
-        high: top,
-    };
-    backdrop(pen, inner, axis, band);
-    let glyphs = pen.glyphs().curve;
-    for point in &curve.points {
-        let Some(column) = column(point.travel_pct, inner.width) else {
-            continue;
-        };
-        let marks = [
-            (point.up_pct, glyphs[1], Tone::Quiet),
-            (point.down_pct, glyphs[2], Tone::Quiet),
-            (Some(point.deviation_pct), glyphs[0], Tone::Lane(lane)),
-        ];
-        for (value, glyph, tone) in marks {
-            if let Some(value) = value.filter(|v| v.is_finite()) {
-                let y = inner.top() + axis.row(value, inner.height);
-                pen.put(inner.left() + column, y, 1, glyph, tone);
-            }
-        }
-    }
-    let before = Rect {
-        width: LEFT - 1,
-        ..area
-    };
-    pen.right(
-        before,
-        area.top(),
-        &format!("+{}", fixed(top, 1)),
-        Tone::Quiet,
-    );
-    pen.right(
-        before,
-        area.bottom() - 1,
-        &format!("-{}", fixed(top, 1)),
-        Tone::Quiet,
-    );
-    let worst = format!("worst {}", fixed(worst, 2));
-    let limit = band.map_or_else(
-        || "no limit".to_owned(),
-        |band| format!("limit {}", plain(band)),
-    );
-    beside(pen, area, lane, &[name, &worst, &limit]);
-}
-
-/// The band of the linearity limit and the line itself.
-fn backdrop(pen: &mut Pen<'_>, inner: Rect, axis: Axis, band: Option<f64>) {
-    let glyphs = pen.glyphs();
-    let fill = glyphs.band.repeat(usize::from(inner.width));
-    let rule = glyphs.rule.repeat(usize::from(inner.width));
-    for row in 0..inner.height {
-        let (low, high) = axis.codes(row, inner.height);
-        let y = inner.top() + row;
-        if low <= 0.0 && high > 0.0 {
-            pen.put(inner.left(), y, inner.width, &rule, Tone::Quiet);
-        } else if band.is_some_and(|band| low < band && high > -band) {
-            pen.put(inner.left(), y, inner.width, &fill, Tone::Band);
-        }
     }
 }
 
