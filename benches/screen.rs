@@ -75,7 +75,7 @@ fn frames(criterion: &mut Criterion) {
                 terminal
                     .draw(|frame| view(state, frame))
                     .map(|_| ())
-                    .unwrap()
+                    .unwrap();
             });
         });
     };

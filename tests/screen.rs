@@ -170,3 +170,19 @@ fn too_small_a_terminal_says_so_and_the_run_goes_on() {
         .unwrap();
     terminal.wait_for("PASS", 60);
 }
+
+#[test]
+fn the_wheel_stretches_the_trace_when_the_mouse_is_asked_for() {
+    let dir = tempfile::tempdir().unwrap();
+    let Some(terminal) = Terminal::start(dir.path(), 90, 26, &program("demo T1-dial --mouse"))
+    else {
+        return;
+    };
+    terminal.wait_for("20.0 s ago", 20);
+    // As a terminal tells a turn of the wheel at column 20, row 9 (xterm's SGR mouse mode, 1006).
+    terminal
+        .tmux(&["send-keys", "-l", "\u{1b}[<64;20;9M"])
+        .status()
+        .unwrap();
+    terminal.wait_for("10.0 s ago", 10);
+}

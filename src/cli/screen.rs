@@ -45,8 +45,10 @@ pub(super) fn watch(
     board: Board,
     unit: &Unit,
     look: &args::Look,
+    out: PathBuf,
 ) -> anyhow::Result<Outcome> {
     let mut outside = Room::new(look)?;
+    outside.out = Some(out);
     outside.boards.push(board);
     let source = format!("simulated board {}", unit.tag);
     let opening = Opening::Run {

@@ -163,7 +163,7 @@ bindings! {
     &[Key(K::Enter)], Accept, &[Station], "enter", "it stands there", "take the position as stated";
     &[Key(K::Enter)], Accept, &[Earlier], "enter", "lay under", "lay it under this run";
     &[Key(K::Enter)], Accept, &[Units], "enter", "its story", "the story of the unit under the pointer";
-    &[Digit], Digit, &[Sources], "1-9", "choose by number", "choose a source by its number";
+    &[Digit], Digit, &[Sources], "1-9", "", "choose a source by its number";
     &[Key(K::Char('r'))], Rescan, &[Sources], "r", "look again", "look for ports again";
     &[Key(K::Backspace)], Erase, &[Unit, Station], "bksp", "", "take the last character away";
     &[Key(K::Up)], Up, &[Sources, Unit, Earlier, Units, Page], "up", "", "one row up";
@@ -185,7 +185,7 @@ bindings! {
     &[Key(K::Char('q')), Control('c')], End, &[Live], "q", "end", "end the run; asks first";
     &[Key(K::Char('q')), Control('c'), Key(K::Esc)], Leave, &[Ended, Sources], "q", "leave", "leave the program";
     &[Control('c')], Leave, &[Unit, Help, Station, Earlier, Units, Page], "", "", "";
-    &[Key(K::Char('u'))], Units, &[Sources], "u", "units kept", "the units kept, with their last verdict";
+    &[Key(K::Char('u'))], Units, &[Sources], "u", "units", "the units kept, with their last verdict";
     &[Key(K::Char('t'))], Picture, BENCH, "t", "travel", "the next picture";
     &[Key(K::Char('c'))], Compare, BENCH, "c", "compare", "lay an earlier run under";
     &[Key(K::Char('b'))], Align, BENCH, "b", "", "earlier run by step, or start";

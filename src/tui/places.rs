@@ -122,12 +122,13 @@ pub fn lay_under(state: &mut State, at: usize) -> Vec<Effect> {
     }
     state.over = None;
     state.under = None;
+    state.fetching = chosen.as_ref().map(|offer| offer.name.clone());
     chosen.map_or_else(Vec::new, |offer| vec![Effect::Fetch(Box::new(offer))])
 }
 
-/// The chosen run has been read; said at the place of choosing when it could not be.
+/// The chosen run has been read (for a run that is over and gone: nothing); said at the place of choosing when it could not be.
 pub fn fetched(state: &mut State, answer: Result<EarlierRun, String>) {
-    if !state.has_run() {
+    if state.fetching.take().is_none() {
         return;
     }
     match answer {

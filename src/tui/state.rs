@@ -274,6 +274,8 @@ pub struct State {
     pub fault_edges: BTreeMap<Track, FaultEdges>,
     /// The earlier run that lies under this one.
     pub under: Option<Under>,
+    /// The earlier run that is being read for this run.
+    pub fetching: Option<String>,
     /// Earlier runs to choose from.
     pub earlier: Listed<EarlierOffer>,
     /// The units kept.
@@ -315,6 +317,7 @@ impl State {
             picture: Picture::default(),
             fault_edges: BTreeMap::new(),
             under: None,
+            fetching: None,
             earlier: Listed::default(),
             units: Listed::default(),
             unit_kept: 0,

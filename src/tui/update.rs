@@ -329,6 +329,7 @@ fn begin(state: &mut State) -> Vec<Effect> {
     state.window = Window::default();
     state.figure = 0;
     state.under = None;
+    state.fetching = None;
     state.fault_edges.clear();
     state.picture = Picture::Trace;
     state.came_from.clear();

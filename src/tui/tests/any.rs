@@ -187,6 +187,10 @@ proptest! {
                 Message::Run(RunEvent::Samples(batch)) => batch.t_us.len(),
                 _ => 0,
             };
+            // As if it had been asked for.
+            if matches!(message, Message::Fetched(_)) {
+                state.fetching = Some("then".to_owned());
+            }
             let effects = update(&mut state, message);
             let began = effects.iter().any(|e| matches!(e, crate::tui::Effect::Start(_)));
             fed = if began { 0 } else { fed + samples };

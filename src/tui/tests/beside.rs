@@ -242,6 +242,9 @@ fn a_run_without_a_tag_says_what_to_do_and_a_broken_one_why() {
     assert!(state.earlier.items().is_empty());
     shot("no-tag", &state);
     press(&mut state, KeyCode::Esc);
+    update(&mut state, Message::Fetched(Box::new(Ok(fetched()))));
+    assert!(state.under.is_none(), "nobody asked for it");
+    state.fetching = Some("then".to_owned());
     update(
         &mut state,
         Message::Fetched(Box::new(Err("T2-2025.csv: cut".to_owned()))),

@@ -21,6 +21,9 @@ fn noise_along_the_travel() {
     picture(&mut state);
     assert_eq!(state.picture, Picture::Travel);
     shot("travel", &state);
+    let mut good = scene::finished((0.95, 0.02), Some(0.8));
+    picture(&mut good);
+    shot("travel-pass", &good);
     let mut worn = scene::finished((2.6, 0.05), Some(0.8));
     picture(&mut worn);
     shot("travel-worn", &worn);

@@ -170,6 +170,7 @@ fn plain_terminals_get_plain_screens() {
     explained.over = Some(Over::Help);
     all.push(explained);
     let mut under = scene::stroking();
+    under.fetching = Some("then".to_owned());
     update(
         &mut under,
         Message::Fetched(Box::new(Ok(super::beside::fetched()))),

@@ -87,6 +87,9 @@ pub fn legend(state: &State, pen: &mut Pen<'_>, area: Rect, y: u16) {
     {
         pieces.push((format!("{0}{0} wiring fault   ", glyphs.fault), Tone::Fault));
     }
+    if let Some(name) = &state.fetching {
+        pieces.push((format!("reading {name}"), Tone::Quiet));
+    }
     if let Some(under) = &state.under {
         let how = match under.align {
             Align::Step => "step by step",
