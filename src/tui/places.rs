@@ -4,11 +4,54 @@
 
 use super::compare::{Align, Under};
 use super::offers::{EarlierOffer, EarlierRun, Subject, UnitKept};
-use super::state::{Listed, Over, Page, Place, State};
+use super::state::{Over, Place, State};
 use super::update::Effect;
 
 /// Resolution of a board as long as none has said: the commonest.
 const USUAL_BITS: u32 = 10;
+
+/// A list that comes from outside.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub enum Listed<T> {
+    /// It has been asked for.
+    #[default]
+    Asked,
+    /// It is there.
+    There(Vec<T>),
+    /// It could not be had: what happened and what to do.
+    Failed(String),
+}
+
+impl<T> Listed<T> {
+    /// What is there; nothing as long as it is not.
+    #[must_use]
+    pub fn items(&self) -> &[T] {
+        match self {
+            Self::There(items) => items,
+            Self::Asked | Self::Failed(_) => &[],
+        }
+    }
+
+    /// From an answer.
+    #[must_use]
+    pub fn from_answer(answer: Result<Vec<T>, String>) -> Self {
+        match answer {
+            Ok(items) => Self::There(items),
+            Err(why) => Self::Failed(why),
+        }
+    }
+}
+
+/// A page to read.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Page {
+    /// What it is about; absent before the first.
+    pub subject: Option<Subject>,
+    /// Its rows, or why there are none; absent as long as it is being worked out.
+    pub rows: Option<Result<Vec<String>, String>>,
+    /// The row on top.
+    pub top: usize,
+}
 
 fn go(state: &mut State, place: Place) {
     if state.place != place {

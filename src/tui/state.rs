@@ -4,7 +4,8 @@
 
 use super::compare::Under;
 use super::keys::Situation;
-use super::offers::{EarlierOffer, SourceOffer, Subject, UnitKept};
+use super::offers::{EarlierOffer, SourceOffer, UnitKept};
+use super::places::{Listed, Page};
 use super::store::Store;
 use super::theme::Theme;
 use super::window::Window;
@@ -57,49 +58,6 @@ pub enum Picture {
     Travel,
     /// Deviation from the line along the travel.
     Deviation,
-}
-
-/// A list that comes from outside.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub enum Listed<T> {
-    /// It has been asked for.
-    #[default]
-    Asked,
-    /// It is there.
-    There(Vec<T>),
-    /// It could not be had: what happened and what to do.
-    Failed(String),
-}
-
-impl<T> Listed<T> {
-    /// What is there; nothing as long as it is not.
-    #[must_use]
-    pub fn items(&self) -> &[T] {
-        match self {
-            Self::There(items) => items,
-            Self::Asked | Self::Failed(_) => &[],
-        }
-    }
-
-    /// From an answer.
-    #[must_use]
-    pub fn from_answer(answer: Result<Vec<T>, String>) -> Self {
-        match answer {
-            Ok(items) => Self::There(items),
-            Err(why) => Self::Failed(why),
-        }
-    }
-}
-
-/// A page to read.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Page {
-    /// What it is about; absent before the first.
-    pub subject: Option<Subject>,
-    /// Its rows, or why there are none; absent as long as it is being worked out.
-    pub rows: Option<Result<Vec<String>, String>>,
-    /// The row on top.
-    pub top: usize,
 }
 
 /// How far a run is.

@@ -68,6 +68,11 @@ pub fn sources(state: &State, pen: &mut Pen<'_>, area: Rect) {
             }
         }
     }
+    let below = lines.len().saturating_sub(first + usize::from(list.height));
+    if below > 0 {
+        let more = format!(" {below} more below ");
+        pen.right(area, list.top() - 1, &more, Tone::Quiet);
+    }
     if refusal_rows > 0 {
         let place = Rect {
             x: area.left() + 3,

@@ -6,7 +6,8 @@ use super::choose::heading;
 use super::pen::{self, Pen};
 use super::split;
 use crate::tui::offers::{Subject, UnitKept};
-use crate::tui::state::{Listed, State};
+use crate::tui::places::Listed;
+use crate::tui::state::State;
 use crate::tui::theme::{self, Tone};
 use ratatui::layout::Rect;
 

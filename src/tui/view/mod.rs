@@ -13,6 +13,7 @@ mod kept;
 mod layout;
 mod pen;
 mod plot;
+mod scale;
 mod trace;
 mod travel;
 mod under;

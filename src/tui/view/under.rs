@@ -4,7 +4,8 @@
 
 use super::pen::Pen;
 use super::plot::{self, Axis, Line};
-use super::trace::{RIGHT, bands, faults, longest_gap_us};
+use super::scale::{bands, faults};
+use super::trace::{RIGHT, longest_gap_us};
 use crate::tui::compare::Align;
 use crate::tui::state::State;
 use crate::tui::store::Extremes;
