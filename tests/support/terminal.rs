@@ -3,7 +3,11 @@
 
 use std::path::Path;
 use std::process::Command;
+use std::sync::atomic::{AtomicU32, Ordering};
 use std::time::{Duration, Instant};
+
+/// Terminals started by this test program: each has a server of its own.
+static STARTED: AtomicU32 = AtomicU32::new(0);
 
 /// A terminal of its own, gone at the end.
 pub struct Terminal {
@@ -22,7 +26,11 @@ impl Terminal {
             return None;
         }
         let terminal = Self {
-            socket: format!("pedalproof-test-{}-{columns}x{rows}", std::process::id()),
+            socket: format!(
+                "pedalproof-test-{}-{}",
+                std::process::id(),
+                STARTED.fetch_add(1, Ordering::Relaxed)
+            ),
         };
         let size = [columns.to_string(), rows.to_string()];
         let started = terminal
