@@ -6,5 +6,4 @@ mod keys;
 mod pictures;
 mod scene;
 mod screens;
-mod speed;
 mod turns;
