@@ -3,85 +3,15 @@
 #![cfg(unix)]
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+use pedalproof::link::simulated::{BoardLines, Simulation, scenario};
+use pedalproof::link::{Overflow, Pace, PtyBoard};
 use std::path::Path;
 use std::process::Command;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
-/// A terminal of its own, gone at the end.
-struct Terminal {
-    socket: String,
-}
-
-impl Terminal {
-    /// Starts a shell command in a terminal of this size; `None` when there is no tmux.
-    fn start(dir: &Path, columns: u16, rows: u16, command: &str) -> Option<Self> {
-        if Command::new("tmux").arg("-V").output().is_err() {
-            assert!(
-                std::env::var_os("PEDALPROOF_NO_SKIP").is_none(),
-                "tmux is needed"
-            );
-            eprintln!("SKIPPED: no tmux; install with: apt-get install tmux");
-            return None;
-        }
-        let terminal = Self {
-            socket: format!("pedalproof-test-{}-{columns}x{rows}", std::process::id()),
-        };
-        let size = [columns.to_string(), rows.to_string()];
-        let started = terminal
-            .tmux(&["new-session", "-d", "-x", &size[0], "-y", &size[1]])
-            .arg(format!(
-                "cd {} && {command}; echo ended=$?; sleep 600",
-                dir.display()
-            ))
-            .env("LC_ALL", "C.UTF-8")
-            .status()
-            .unwrap();
-        assert!(started.success());
-        Some(terminal)
-    }
-
-    fn tmux(&self, arguments: &[&str]) -> Command {
-        let mut command = Command::new("tmux");
-        command
-            .args(["-u", "-f", "/dev/null", "-L", &self.socket])
-            .args(arguments);
-        command
-    }
-
-    fn shown(&self) -> String {
-        let seen = self.tmux(&["capture-pane", "-p"]).output().unwrap();
-        String::from_utf8(seen.stdout).unwrap()
-    }
-
-    fn press(&self, key: &str) {
-        self.tmux(&["send-keys", key]).status().unwrap();
-    }
-
-    fn wait_for(&self, words: &str, seconds: u64) -> String {
-        let since = Instant::now();
-        loop {
-            let shown = self.shown();
-            if shown.contains(words) {
-                return shown;
-            }
-            assert!(
-                since.elapsed() < Duration::from_secs(seconds),
-                "`{words}` did not appear:\n{shown}"
-            );
-            std::thread::sleep(Duration::from_millis(100));
-        }
-    }
-}
-
-impl Drop for Terminal {
-    fn drop(&mut self) {
-        let _ = self.tmux(&["kill-server"]).status();
-    }
-}
-
-fn program(arguments: &str) -> String {
-    format!("{} {arguments}", env!("CARGO_BIN_EXE_pedalproof"))
-}
+#[path = "support/terminal.rs"]
+mod terminal;
+use terminal::{Terminal, program};
 
 #[test]
 fn the_demo_goes_through_its_card_to_a_verdict_without_a_key_and_saves_on_one() {
@@ -149,4 +79,110 @@ fn sigterm_restores_the_terminal() {
     }
     let ended = terminal.wait_for("ended=", 10);
     assert!(!ended.contains('▌'), "the screen is gone: {ended}");
+}
+
+/// A pedal on a pseudo-terminal, its hand going through the card again and again.
+fn pedal(speed: f64) -> PtyBoard {
+    let simulation = Simulation::new(&scenario("T1-pedal").unwrap(), 5).unwrap();
+    let lines = BoardLines::new(simulation);
+    PtyBoard::start(lines, Pace::Times(speed), Overflow::Wait).unwrap()
+}
+
+/// The program on a port, with nothing of the machine's own records, settings and habits.
+fn on_port(dir: &Path, board: &PtyBoard) -> String {
+    let dir = dir.display();
+    format!(
+        "env PEDALPROOF_RECORDS={dir}/records PEDALPROOF_STATE={dir}/state PEDALPROOF_CONFIG={dir}/config.toml {}",
+        program(&format!("--port {}", board.path().display()))
+    )
+}
+
+#[test]
+fn from_the_source_to_a_kept_record_though_the_cable_is_pulled_in_the_middle() {
+    let dir = tempfile::tempdir().unwrap();
+    std::fs::write(dir.path().join("config.toml"), "").unwrap();
+    let board = pedal(3.0);
+    let Some(terminal) = Terminal::start(dir.path(), 100, 30, &on_port(dir.path(), &board)) else {
+        return;
+    };
+    terminal.wait_for("Where do the samples come from?", 20);
+    terminal.press("Enter");
+    let unit = terminal.wait_for("Which unit is it?", 10);
+    assert!(unit.contains("emergency stop"), "safety words: {unit}");
+    terminal.press("T7");
+    let wanted = pedalproof::profile::find("pedal-hall-two-track")
+        .unwrap()
+        .name;
+    for _ in 0..12 {
+        if terminal
+            .shown()
+            .lines()
+            .any(|line| line.contains('▸') && line.contains(&wanted))
+        {
+            break;
+        }
+        terminal.press("Down");
+        std::thread::sleep(Duration::from_millis(150));
+    }
+    terminal.press("Enter");
+    terminal.wait_for("▸ strokes", 60);
+    board.unplug().unwrap();
+    let lost = terminal.wait_for("LINK LOST", 10);
+    assert!(lost.contains("Plug it in again"), "{lost}");
+    board.replug().unwrap();
+    terminal.wait_for(" live ", 10);
+    let end = terminal.wait_for("Capture: T7", 180);
+    assert!(
+        end.contains("T7: PASS") || end.contains("T7: UNDECIDED"),
+        "{end}"
+    );
+    terminal.press("s");
+    terminal.wait_for("saved", 20);
+    terminal.press("u");
+    let units = terminal.wait_for("first record", 10);
+    assert!(units.contains("T7"), "{units}");
+    terminal.press("Enter");
+    terminal.wait_for("T7: 1 record", 10);
+    terminal.press("Escape");
+    terminal.press("Escape");
+    terminal.wait_for("next unit", 10);
+    terminal.press("q");
+    terminal.wait_for("ended=", 10);
+    let records: Vec<_> = std::fs::read_dir(dir.path().join("records"))
+        .unwrap()
+        .collect();
+    assert_eq!(records.len(), 1, "{records:?}");
+    let recent = std::fs::read_to_string(dir.path().join("state/recent-profiles")).unwrap();
+    assert_eq!(recent.trim(), wanted);
+}
+
+#[test]
+fn too_small_a_terminal_says_so_and_the_run_goes_on() {
+    let dir = tempfile::tempdir().unwrap();
+    let Some(terminal) = Terminal::start(dir.path(), 40, 10, &program("demo --speed 3")) else {
+        return;
+    };
+    terminal.wait_for("Too small: 40 x 10", 20);
+    terminal.wait_for("The run goes on", 10);
+    terminal
+        .tmux(&["resize-window", "-x", "80", "-y", "24"])
+        .status()
+        .unwrap();
+    terminal.wait_for("PASS", 60);
+}
+
+#[test]
+fn the_wheel_stretches_the_trace_when_the_mouse_is_asked_for() {
+    let dir = tempfile::tempdir().unwrap();
+    let Some(terminal) = Terminal::start(dir.path(), 90, 26, &program("demo T1-dial --mouse"))
+    else {
+        return;
+    };
+    terminal.wait_for("20.0 s ago", 20);
+    // As a terminal tells a turn of the wheel at column 20, row 9 (xterm's SGR mouse mode, 1006).
+    terminal
+        .tmux(&["send-keys", "-l", "\u{1b}[<64;20;9M"])
+        .status()
+        .unwrap();
+    terminal.wait_for("10.0 s ago", 10);
 }

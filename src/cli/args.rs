@@ -16,6 +16,9 @@ use std::path::PathBuf;
 pub(super) struct Arguments {
     #[command(subcommand)]
     pub(super) command: Option<Command>,
+    /// The port to offer first on the screen, also one that `pedalproof ports` does not list
+    #[arg(long, value_name = "PATH")]
+    pub(super) port: Option<String>,
     #[command(flatten)]
     pub(super) look: Look,
 }
@@ -30,6 +33,9 @@ pub(super) struct Look {
     /// Draw with plain ASCII characters only.
     #[arg(long, global = true)]
     pub(super) ascii: bool,
+    /// Clicks choose a figure and the wheel stretches the trace; the terminal's own selection then needs shift
+    #[arg(long, global = true)]
+    pub(super) mouse: bool,
     /// Speed of the serial port [default: 115200]
     #[arg(long, global = true, value_name = "BAUD")]
     pub(super) baud: Option<u32>,

@@ -1,7 +1,7 @@
 //! `pedalproof history`.
 
 use super::{Outcome, args, places, print};
-use crate::record::{Head, Named, Shelf, UnitHistory, schema_json, unit_history};
+use crate::record::{Head, Named, Shelf, ShelfError, UnitHistory, schema_json, unit_history};
 use crate::report::{self, UnitLine};
 use anyhow::bail;
 use jiff::Timestamp;
@@ -20,7 +20,10 @@ pub(super) fn run(wanted: &args::History) -> anyhow::Result<Outcome> {
 }
 
 fn units(shelf: &Shelf, as_json: bool) -> anyhow::Result<Outcome> {
-    let units = list(shelf)?;
+    let (units, failed) = list(shelf)?;
+    for e in &failed {
+        eprintln!("left out: {e}");
+    }
     if as_json {
         let rows: Vec<Value> = units.iter().map(row).collect();
         print(&format!("{}\n", serde_json::to_string_pretty(&rows)?))?;
@@ -35,29 +38,27 @@ fn units(shelf: &Shelf, as_json: bool) -> anyhow::Result<Outcome> {
     Ok(Outcome::Good)
 }
 
-/// The units of a folder with their newest records; files that are none are told on stderr.
-pub(super) fn list(shelf: &Shelf) -> anyhow::Result<Vec<UnitLine>> {
+/// The units of a folder with their newest records, and the files that are none.
+pub(super) fn list(shelf: &Shelf) -> anyhow::Result<(Vec<UnitLine>, Vec<ShelfError>)> {
     let names = shelf.names()?;
-    let mut units = Vec::new();
+    let (mut units, mut failed) = (Vec::new(), Vec::new());
     for of_one in names.chunk_by(|a, b| a.tag.is_some() && a.tag == b.tag) {
-        units.extend(newest(shelf, of_one).map(|newest| UnitLine {
+        units.extend(newest(shelf, of_one, &mut failed).map(|newest| UnitLine {
             tag: newest.unit().tag.clone().unwrap_or_default(),
             records: of_one.len(),
             newest,
         }));
     }
     units.sort_by(|a, b| a.tag.cmp(&b.tag));
-    Ok(units)
+    Ok((units, failed))
 }
 
 /// The newest record of one unit that can be read.
-fn newest(shelf: &Shelf, of_one: &[Named]) -> Option<Head> {
-    of_one.iter().rev().find_map(|named| {
-        shelf
-            .head(named)
-            .map_err(|e| eprintln!("left out: {e}"))
-            .ok()
-    })
+fn newest(shelf: &Shelf, of_one: &[Named], failed: &mut Vec<ShelfError>) -> Option<Head> {
+    of_one
+        .iter()
+        .rev()
+        .find_map(|named| shelf.head(named).map_err(|e| failed.push(e)).ok())
 }
 
 fn row(unit: &UnitLine) -> Value {
@@ -74,7 +75,7 @@ fn unit(shelf: &Shelf, tag: &str, wanted: &args::History) -> anyhow::Result<Outc
         eprintln!("left out: {e}");
     }
     if records.is_empty() {
-        let known: Vec<String> = list(shelf)?.into_iter().map(|unit| unit.tag).collect();
+        let known: Vec<String> = list(shelf)?.0.into_iter().map(|unit| unit.tag).collect();
         let known = if known.is_empty() {
             "there are none".to_owned()
         } else {

@@ -8,11 +8,14 @@ mod constants;
 mod demo;
 mod examples;
 mod history;
+mod kept;
 mod lead;
+mod offers;
 mod places;
 mod ports;
 mod profile;
 mod prove;
+mod recent;
 mod record;
 mod screen;
 mod watch;
@@ -72,9 +75,10 @@ pub fn run(arguments: impl Iterator<Item = OsString>) -> ExitCode {
 fn dispatch(mut arguments: Arguments) -> anyhow::Result<Outcome> {
     let config = places::config()?;
     arguments.look.ascii |= config.ascii.unwrap_or(false);
+    arguments.look.mouse |= config.mouse.unwrap_or(false);
     arguments.look.baud = arguments.look.baud.or(config.baud);
     match arguments.command {
-        None => screen::open(&arguments.look),
+        None => screen::open(&arguments.look, arguments.port),
         Some(Command::Demo(demo)) => demo::run(&demo, &arguments.look),
         Some(Command::Ports) => ports::run(),
         Some(Command::Record(record)) => record::run(record, arguments.look.baud()),

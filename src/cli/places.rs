@@ -16,6 +16,8 @@ pub(super) struct Config {
     pub(super) records: Option<PathBuf>,
     /// Draw with plain ASCII characters only.
     pub(super) ascii: Option<bool>,
+    /// Whether clicks and the wheel are the screen's.
+    pub(super) mouse: Option<bool>,
     /// Speed of the serial port.
     pub(super) baud: Option<u32>,
 }
@@ -38,7 +40,7 @@ pub(super) fn config() -> anyhow::Result<Config> {
     match std::fs::read_to_string(&path) {
         Ok(text) => toml::from_str(&text).with_context(|| {
             format!(
-                "in the configuration file {}: it may say records = \"FOLDER\", ascii = true, baud = 115200",
+                "in the configuration file {}: it may say records = \"FOLDER\", ascii = true, mouse = true, baud = 115200",
                 path.display()
             )
         }),
@@ -63,6 +65,15 @@ pub(super) fn records(asked_for: Option<&Path>) -> anyhow::Result<PathBuf> {
     let places = etcetera::choose_base_strategy()
         .context("there is no home folder to keep records in: say --records FOLDER")?;
     Ok(places.data_dir().join(OURS).join("records"))
+}
+
+/// The folder for what the program remembers by itself: `PEDALPROOF_STATE`, else the platform's place, if there is any.
+pub(super) fn state() -> Option<PathBuf> {
+    said("PEDALPROOF_STATE").or_else(|| {
+        let places = etcetera::choose_base_strategy().ok()?;
+        let folder = places.state_dir().unwrap_or_else(|| places.data_dir());
+        Some(folder.join(OURS))
+    })
 }
 
 fn said(variable: &str) -> Option<PathBuf> {

@@ -1,19 +1,19 @@
 //! `pedalproof` without a command, and `demo` on a terminal: the screen, and what it asks of the system.
 
 use super::demo::{Board, Unit};
-use super::{Outcome, args, assess, demo, places, record};
+use super::{Outcome, args, assess, demo, kept, offers, places, recent, record};
 use crate::bench::{self, Plan, Run, Setup, Wanted};
 use crate::capture::{self, metadata_path};
 use crate::link::simulated::SCENARIO_UNITS;
 use crate::link::{
-    Access, Pace, RecordedLines, ReplaySource, SerialSettings, SerialSource, Source, StreamOptions,
-    StreamText, Sums, WhenLost, candidates, port_advice,
+    Pace, RecordedLines, ReplaySource, SerialSettings, SerialSource, Source, StreamOptions,
+    StreamText, Sums, WhenLost,
 };
 use crate::profile::{self, Profile};
 use crate::record::{Assessment, Shelf};
 use crate::tui::{
-    self, Choice, Ending, Opening, Outside, RunHandles, SourceKind, SourceOffer, Surroundings,
-    Theme,
+    self, Choice, EarlierOffer, EarlierRun, Ending, Job, Mouse, Opening, Outside, RunHandles,
+    SourceKind, SourceOffer, Subject, Surroundings, Theme, UnitKept,
 };
 use anyhow::{Context, anyhow};
 use std::path::{Path, PathBuf};
@@ -23,16 +23,18 @@ use std::thread::JoinHandle;
 
 /// How much faster than life a capture is gone through again.
 const REPLAY_SPEED: f64 = 4.0;
-/// As many captures of the folder are offered, the newest first.
-const CAPTURES_OFFERED: usize = 30;
 
 /// The bench, with the choice of a source.
-pub(super) fn open(look: &args::Look) -> anyhow::Result<Outcome> {
-    let profiles = profile::built_in_names()
-        .filter_map(profile::find)
-        .collect();
+pub(super) fn open(look: &args::Look, port: Option<String>) -> anyhow::Result<Outcome> {
+    let profiles = recent::first(offers::profiles());
     let mut outside = Room::new(look)?;
-    let ending = tui::show(Opening::Choose(profiles), theme(look), &mut outside)?;
+    outside.port = port;
+    let ending = tui::show(
+        Opening::Choose(profiles),
+        theme(look),
+        mouse(look),
+        &mut outside,
+    )?;
     outside.leave();
     told(&ending)
 }
@@ -43,8 +45,10 @@ pub(super) fn watch(
     board: Board,
     unit: &Unit,
     look: &args::Look,
+    out: PathBuf,
 ) -> anyhow::Result<Outcome> {
     let mut outside = Room::new(look)?;
+    outside.out = Some(out);
     outside.boards.push(board);
     let source = format!("simulated board {}", unit.tag);
     let opening = Opening::Run {
@@ -53,7 +57,7 @@ pub(super) fn watch(
         source,
         tag: Some(unit.tag.clone()),
     };
-    let ending = tui::show(opening, theme(look), &mut outside)?;
+    let ending = tui::show(opening, theme(look), mouse(look), &mut outside)?;
     outside.leave();
     told(&ending)
 }
@@ -78,6 +82,14 @@ fn told(ending: &Ending) -> anyhow::Result<Outcome> {
     Ok(assessment.verdict.into())
 }
 
+fn mouse(look: &args::Look) -> Mouse {
+    if look.mouse {
+        Mouse::Screen
+    } else {
+        Mouse::Terminal
+    }
+}
+
 fn theme(look: &args::Look) -> Theme {
     let var = |name: &str| std::env::var(name).ok().filter(|value| !value.is_empty());
     let (no_color, colorterm, term) = (var("NO_COLOR"), var("COLORTERM"), var("TERM"));
@@ -94,23 +106,29 @@ fn theme(look: &args::Look) -> Theme {
 /// The real outside: ports, simulated boards, captures, the disk.
 struct Room {
     baud: u32,
+    /// The port that was asked for.
+    port: Option<String>,
     boards: Vec<Board>,
     runs: Vec<JoinHandle<()>>,
     commands: Vec<Sender<bench::RunCommand>>,
     temporary: demo::Temporary,
     /// Whether the run is of a real board: only then is a record kept.
     real: bool,
+    /// The capture that the run writes.
+    out: Option<PathBuf>,
 }
 
 impl Room {
     fn new(look: &args::Look) -> anyhow::Result<Self> {
         Ok(Self {
             baud: look.baud(),
+            port: None,
             boards: Vec::new(),
             runs: Vec::new(),
             commands: Vec::new(),
             temporary: demo::Temporary::new("bench")?,
             real: false,
+            out: None,
         })
     }
 
@@ -145,6 +163,7 @@ impl Room {
                 };
                 let source = SerialSource::open(settings)?;
                 let out = PathBuf::from(capture_name(tag.as_deref()));
+                self.out = Some(out.clone());
                 Ok(bench::start(setup(
                     Box::new(source),
                     profile,
@@ -255,7 +274,7 @@ fn replay(name: &str, capture: capture::Capture) -> anyhow::Result<ReplaySource>
 
 impl Outside for Room {
     fn sources(&mut self) -> Vec<SourceOffer> {
-        let mut offers = port_offers();
+        let mut offers = offers::ports(self.port.as_deref());
         offers.extend(SCENARIO_UNITS.iter().map(|(name, word)| SourceOffer {
             kind: SourceKind::Simulated,
             name: (*name).to_owned(),
@@ -264,75 +283,41 @@ impl Outside for Room {
             tag: Some((*name).to_owned()),
             profile: profile::find(demo::profile_of(name)).map(|profile| profile.name),
         }));
-        offers.extend(capture_offers());
+        offers.extend(offers::captures());
         offers
     }
 
     fn start(&mut self, choice: &Choice) -> Result<RunHandles, String> {
+        self.out = None;
         let run = self.run_on(choice).map_err(|e| format!("{e:#}"))?;
         self.real = choice.source.kind == SourceKind::Port;
+        if let Some(profile) = &choice.profile {
+            recent::used(&profile.name);
+        }
         Ok(self.keep(run))
     }
 
     fn save(&mut self, assessment: &Assessment, capture: Option<&Path>) -> Result<String, String> {
+        // What was saved now is no earlier run.
+        self.out = capture.map(Path::to_owned).or(self.out.take());
         save(assessment, capture, self.real).map_err(|e| format!("{e:#}"))
     }
-}
 
-fn port_offers() -> Vec<SourceOffer> {
-    let Ok(candidates) = candidates() else {
-        return Vec::new();
-    };
-    let offer = |candidate: &crate::link::Candidate| SourceOffer {
-        kind: SourceKind::Port,
-        name: candidate.path.clone(),
-        detail: candidate.describe(),
-        blocked: match candidate.access {
-            Access::Open => None,
-            _ => port_advice(std::slice::from_ref(candidate)),
-        },
-        tag: None,
-        profile: None,
-    };
-    candidates
-        .iter()
-        .filter(|c| !c.is_phantom())
-        .map(offer)
-        .collect()
-}
+    fn units(&mut self) -> Job<Vec<UnitKept>> {
+        kept::units()
+    }
 
-/// Captures in the working folder, the newest first.
-fn capture_offers() -> Vec<SourceOffer> {
-    let Ok(entries) = std::fs::read_dir(".") else {
-        return Vec::new();
-    };
-    let mut found: Vec<_> = entries
-        .filter_map(Result::ok)
-        .map(|entry| PathBuf::from(entry.file_name()))
-        .filter(|path| metadata_path(path).is_file())
-        .filter_map(|path| Some((path.metadata().ok()?.modified().ok()?, path)))
-        .collect();
-    found.sort_by(|a, b| b.cmp(a));
-    let offer = |path: PathBuf| {
-        let text = std::fs::read_to_string(metadata_path(&path)).unwrap_or_default();
-        let unit = capture::Metadata::from_json(&text)
-            .ok()
-            .map(|meta| meta.unit)
-            .unwrap_or_default();
-        SourceOffer {
-            kind: SourceKind::Capture,
-            name: path.to_string_lossy().into_owned(),
-            detail: "capture, gone through again at four times its speed".to_owned(),
-            blocked: None,
-            tag: unit.tag,
-            profile: unit.profile,
-        }
-    };
-    found
-        .into_iter()
-        .take(CAPTURES_OFFERED)
-        .map(|(_, path)| offer(path))
-        .collect()
+    fn page(&mut self, subject: &Subject) -> Job<String> {
+        kept::page(subject)
+    }
+
+    fn earlier(&mut self, tag: &str) -> Job<Vec<EarlierOffer>> {
+        kept::earlier(tag, self.out.clone())
+    }
+
+    fn fetch(&mut self, offer: &EarlierOffer, profile: Option<&Profile>) -> Job<EarlierRun> {
+        kept::fetch(offer, profile)
+    }
 }
 
 /// Keeps the capture in the working folder and the assessment beside it; of a real unit with a tag also a record.

@@ -9,6 +9,16 @@ use crate::wiring::faults::ZeroEnd;
 use crate::wiring::pull_up::{BareRheostat, bare_rheostat};
 use crate::wiring::valid::EndLimits;
 use crate::wiring::{ControlWiring, TrackWiring};
+use std::collections::BTreeMap;
+
+/// Fractions of the reference beyond which a reading of a track is a fault; absent where no threshold has room.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct FaultEdges {
+    /// Below it.
+    pub low: Option<f64>,
+    /// Above it.
+    pub high: Option<f64>,
+}
 
 impl Profile {
     /// The wiring of the tracks that state one, as a board of so many `bits` reads them.
@@ -40,6 +50,23 @@ impl Profile {
             },
             tracks: tracks.collect(),
         }
+    }
+
+    /// The thresholds of every track that states its wiring, as a board of so many `bits` applies them; empty when the wiring
+    /// cannot be looked at (the `wiring` command says why).
+    #[must_use]
+    pub fn fault_edges(&self, bits: u32) -> BTreeMap<Track, FaultEdges> {
+        let Ok(windows) = self.control_wiring(bits).windows() else {
+            return BTreeMap::new();
+        };
+        let edges = |windows: crate::wiring::windows::Windows| FaultEdges {
+            low: windows.low.map(|edge| edge.ratio),
+            high: windows.high.map(|edge| edge.ratio),
+        };
+        windows
+            .into_iter()
+            .map(|(track, windows)| (track, edges(windows)))
+            .collect()
     }
 
     /// The tracks that are rheostats under nothing but a pull-up.

@@ -13,5 +13,6 @@ mod write;
 
 pub use disk::{BUILT_IN, ProfileError, built_in_names, create, find, read};
 pub use format::{Kind, PairPart, Profile, StartRule, TrackPart};
+pub use hookup::FaultEdges;
 pub use place::Place;
 pub use schema::schema_json;

@@ -73,6 +73,9 @@ pub struct Named {
     time: String,
 }
 
+/// Records with their files, and the files that could not be read.
+pub type NamedRecords = (Vec<(PathBuf, Record)>, Vec<ShelfError>);
+
 /// A folder of records. It need not exist before something is kept in it.
 #[derive(Debug, Clone)]
 pub struct Shelf {
@@ -188,6 +191,18 @@ impl Shelf {
     /// # Errors
     /// When the folder cannot be read.
     pub fn of_unit(&self, tag: &str) -> Result<(Vec<Record>, Vec<ShelfError>), ShelfError> {
+        let (named, failed) = self.named_of_unit(tag)?;
+        Ok((
+            named.into_iter().map(|(_, record)| record).collect(),
+            failed,
+        ))
+    }
+
+    /// As [`Shelf::of_unit`], each record with its file.
+    ///
+    /// # Errors
+    /// When the folder cannot be read.
+    pub fn named_of_unit(&self, tag: &str) -> Result<NamedRecords, ShelfError> {
         let in_name = from_name(&to_name(tag));
         let (mut records, mut failed) = (Vec::new(), Vec::new());
         for named in self.names()? {
@@ -196,13 +211,13 @@ impl Shelf {
             }
             match self.record(&named) {
                 Ok(record) if record.assessment.unit.tag.as_deref() == Some(tag) => {
-                    records.push(record);
+                    records.push((named.path, record));
                 }
                 Ok(_) => {}
                 Err(e) => failed.push(e),
             }
         }
-        records.sort_by_key(|record| (record.when(), record.kept));
+        records.sort_by_key(|(_, record)| (record.when(), record.kept));
         Ok((records, failed))
     }
 }

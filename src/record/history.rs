@@ -21,6 +21,10 @@ const WIDER_PCT: f64 = 2.0;
 /// Share by which a zone's noise must have risen to be told as growing.
 const LOUDER: f64 = 1.25;
 
+/// A limit that a trend reaches later than this after the last record is not told in a word, in years: a control rarely
+/// serves longer.
+const SOON_YEARS: f64 = 10.0;
+
 /// One record of the unit.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Entry {
@@ -95,7 +99,59 @@ pub struct UnitHistory {
     pub zones: Vec<ZoneStory>,
 }
 
+/// Where a unit is going, in a word.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Course {
+    /// One record: nothing to hold it against.
+    First,
+    /// No change that stands out, no trend that is sure.
+    Steady,
+    /// A figure changed since the record before by more than the uncertainties explain.
+    Changed,
+    /// A trend that is sure heads for a limit.
+    TowardsLimit,
+    /// A worn zone is new, wider or louder.
+    Wearing,
+}
+
+impl Course {
+    /// The word.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::First => "first record",
+            Self::Steady => "steady",
+            Self::Changed => "changed",
+            Self::TowardsLimit => "towards a limit",
+            Self::Wearing => "wearing",
+        }
+    }
+}
+
 impl UnitHistory {
+    /// Where the unit is going: the gravest of what its records say.
+    #[must_use]
+    pub fn course(&self) -> Course {
+        let several = self.entries.len() > 1;
+        match () {
+            () if !several => Course::First,
+            () if self.zones.iter().any(|z| z.grows || z.before.is_none()) => Course::Wearing,
+            () if self.series.iter().any(|s| self.leaves_soon(s)) => Course::TowardsLimit,
+            () if self.series.iter().any(|s| s.stands_out) => Course::Changed,
+            () => Course::Steady,
+        }
+    }
+
+    fn leaves_soon(&self, series: &Series) -> bool {
+        let last = self
+            .entries
+            .last()
+            .map_or(0.0, |last| self.years(last.when));
+        series
+            .crossing
+            .is_some_and(|crossing| crossing.time < last + SOON_YEARS)
+    }
+
     /// A time in years from the first record as a date; `None` when no calendar has it.
     #[must_use]
     pub fn date(&self, years: f64) -> Option<Timestamp> {
@@ -257,7 +313,7 @@ fn one_series(
 }
 
 /// Whether a figure depends on the size of a code.
-fn in_codes(figure: FigureName) -> bool {
+pub(super) fn in_codes(figure: FigureName) -> bool {
     matches!(figure.unit(), "code" | "bit" | "code/min")
 }
 

@@ -44,6 +44,7 @@ fn a_figure_that_climbs_has_a_change_a_trend_and_a_date() {
     let history = unit_history("T3-lever", records);
     let series = scatter(&history);
     assert_eq!(series.points.len(), 3);
+    assert_eq!(history.course(), Course::TowardsLimit);
     let change = series.change.unwrap();
     assert!((change.by - 1.0).abs() < 1e-9 && series.stands_out);
     assert!((series.trend.unwrap().slope - 1.0).abs() < 1e-9);
@@ -127,4 +128,22 @@ fn a_zone_that_widens_grows_one_that_stays_does_not_and_one_elsewhere_is_new() {
     assert!(!story((38.0, 42.0, 4.0), (38.0, 43.0, 4.5)).grows);
     let new = story((38.0, 42.0, 4.0), (60.0, 66.0, 4.0));
     assert!(new.before.is_none() && !new.grows);
+}
+
+/// One word for a list: the gravest of what the records say.
+#[test]
+fn a_unit_has_a_course() {
+    let course = |records| unit_history("T3-lever", records).course();
+    let quiet = |day: &str| record(day, 1.0, 0.1, None, 10);
+    let (first, second) = ("2026-01-01T00:00:00Z", "2027-01-01T00:00:00Z");
+    assert_eq!(course(vec![quiet(first)]), Course::First);
+    assert_eq!(course(vec![quiet(first), quiet(second)]), Course::Steady);
+    let jumped = record(second, 3.0, 0.1, None, 10);
+    assert_eq!(course(vec![quiet(first), jumped]), Course::Changed);
+    let worn = record(second, 3.0, 0.1, Some((38.0, 44.0, 5.0)), 10);
+    assert_eq!(course(vec![quiet(first), worn.clone()]), Course::Wearing);
+    let mut as_before = worn.clone();
+    as_before.taken = Some("2026-06-01T00:00:00Z".to_owned());
+    as_before.assessment.capture.sha256 = None;
+    assert_eq!(course(vec![as_before, worn]), Course::Steady);
 }

@@ -3,13 +3,15 @@
 //! Belongs here: the format. Does not belong here: how figures came about, screens.
 
 mod assessment;
+mod compare;
 mod disk;
 mod history;
 mod kept;
 
 pub use assessment::{Assessment, CaptureFacts, ChannelPart, PairFacts, UnitFacts, WornOn};
-pub use disk::{Kept, Named, Shelf, ShelfError};
-pub use history::{Entry, Point, Series, UnitHistory, ZoneStory, unit_history};
+pub use compare::{Compared, Earlier};
+pub use disk::{Kept, Named, NamedRecords, Shelf, ShelfError};
+pub use history::{Course, Entry, Point, Series, UnitHistory, ZoneStory, unit_history};
 pub use kept::{
     AssessmentKept, BoardKept, FigureKept, Head, NewRecord, Record, RecordError, schema_json,
 };

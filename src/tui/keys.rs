@@ -21,6 +21,12 @@ pub enum Situation {
     Ask,
     /// Typing the position of a station.
     Station,
+    /// Choosing an earlier run to lay under.
+    Earlier,
+    /// The list of units kept.
+    Units,
+    /// A page to read: a unit's story, a profile's wiring.
+    Page,
 }
 
 /// What a key asks for.
@@ -74,6 +80,16 @@ pub enum Action {
     Height,
     /// Every figure, or only those with a limit or a value.
     Every,
+    /// The next picture: trace, along the travel, deviation.
+    Picture,
+    /// Choose an earlier run of this unit to lay under.
+    Compare,
+    /// How the earlier run is laid: from the beginning, or step by step.
+    Align,
+    /// The units kept.
+    Units,
+    /// The wiring of the profile and its single faults.
+    Wiring,
     /// Save what was found.
     Save,
     /// Another unit or source.
@@ -121,10 +137,12 @@ pub struct Binding {
 use Action as A;
 use KeyCode as K;
 use Press::{Control, Digit, Key, Text};
-use Situation::{Ask, Ended, Help, Live, Sources, Station, Unit};
+use Situation::{Ask, Earlier, Ended, Help, Live, Page, Sources, Station, Unit, Units};
 
 const BENCH: &[Situation] = &[Live, Ended];
-const ANYWHERE: &[Situation] = &[Sources, Unit, Live, Ended, Help, Ask, Station];
+const ANYWHERE: &[Situation] = &[
+    Sources, Unit, Live, Ended, Help, Ask, Station, Earlier, Units, Page,
+];
 
 macro_rules! bindings {
     ($( $press:expr, $action:ident, $within:expr, $shown:literal, $short:literal, $long:literal; )*) => {
@@ -143,12 +161,20 @@ bindings! {
     &[Key(K::Enter)], Accept, &[Sources], "enter", "choose", "choose the source under the pointer";
     &[Key(K::Enter)], Accept, &[Unit], "enter", "begin", "begin with this unit and profile";
     &[Key(K::Enter)], Accept, &[Station], "enter", "it stands there", "take the position as stated";
-    &[Digit], Digit, &[Sources], "1-9", "choose by number", "choose a source by its number";
+    &[Key(K::Enter)], Accept, &[Earlier], "enter", "lay under", "lay it under this run";
+    &[Key(K::Enter)], Accept, &[Units], "enter", "its story", "the story of the unit under the pointer";
+    &[Digit], Digit, &[Sources], "1-9", "", "choose a source by its number";
     &[Key(K::Char('r'))], Rescan, &[Sources], "r", "look again", "look for ports again";
     &[Key(K::Backspace)], Erase, &[Unit, Station], "bksp", "", "take the last character away";
-    &[Key(K::Up)], Up, &[Sources, Unit], "up", "", "one row up";
-    &[Key(K::Down), Key(K::Tab)], Down, &[Sources, Unit], "down", "", "one row down";
-    &[Key(K::Esc)], Back, &[Unit, Station], "esc", "back", "one place back";
+    &[Key(K::Up)], Up, &[Sources, Unit, Earlier, Units, Page], "up", "", "one row up";
+    &[Key(K::Down), Key(K::Tab)], Down, &[Earlier, Units], "down", "next", "one row down";
+    &[Key(K::Down), Key(K::Tab)], Down, &[Sources, Unit, Page], "down", "", "one row down";
+    &[Key(K::PageUp)], PageEarlier, &[Page], "pgup", "", "a page up";
+    &[Key(K::PageDown), Key(K::Char(' '))], PageLater, &[Page], "pgdn", "further", "a page down";
+    &[Key(K::Esc)], Back, &[Unit, Station, Earlier, Units, Page], "esc", "back", "one place back";
+    &[Key(K::Char('q'))], Back, &[Earlier, Units, Page], "q", "", "";
+    &[Key(K::F(2))], Wiring, &[Unit], "f2", "its wiring", "the profile's wiring and single faults";
+    &[Key(K::F(3))], Units, &[Unit], "f3", "units kept", "the units kept, with their last verdict";
     &[Text], Type, &[Unit, Station], "", "", "";
     &[Key(K::Char('?')), Key(K::F(1)), Key(K::Char('h'))], Help, &[Sources, Live, Ended], "?", "explain", "explain the figure; list keys";
     &[Key(K::Char('k'))], Skip, &[Live], "k", "skip step", "leave this step out";
@@ -158,7 +184,11 @@ bindings! {
     &[Key(K::Char('n'))], Another, &[Ended], "n", "next unit", "another unit or source";
     &[Key(K::Char('q')), Control('c')], End, &[Live], "q", "end", "end the run; asks first";
     &[Key(K::Char('q')), Control('c'), Key(K::Esc)], Leave, &[Ended, Sources], "q", "leave", "leave the program";
-    &[Control('c')], Leave, &[Unit, Help, Station], "", "", "";
+    &[Control('c')], Leave, &[Unit, Help, Station, Earlier, Units, Page], "", "", "";
+    &[Key(K::Char('u'))], Units, &[Sources], "u", "units", "the units kept, with their last verdict";
+    &[Key(K::Char('t'))], Picture, BENCH, "t", "travel", "the next picture";
+    &[Key(K::Char('c'))], Compare, BENCH, "c", "compare", "lay an earlier run under";
+    &[Key(K::Char('b'))], Align, BENCH, "b", "", "earlier run by step, or start";
     &[Key(K::Char(' '))], Hold, BENCH, "space", "hold trace", "hold the trace, or let it run";
     &[Key(K::Left)], Earlier, BENCH, "left", "", "cursor earlier";
     &[Key(K::Right)], Later, BENCH, "right", "", "cursor later";
@@ -173,6 +203,8 @@ bindings! {
     &[Key(K::Up)], Up, BENCH, "up", "", "figure above";
     &[Key(K::Down), Key(K::Tab)], Down, BENCH, "down", "", "figure below";
     &[Key(K::Char('a'))], Every, BENCH, "a", "all figures", "all figures, or those of use";
+    &[Key(K::Char('u'))], Units, BENCH, "u", "units", "the units kept";
+    &[Key(K::Char('i'))], Wiring, BENCH, "i", "wiring", "the wiring, and what breaks";
     &[Control('z')], Suspend, ANYWHERE, "ctrl-z", "", "to the shell; `fg` comes back";
 }
 
@@ -228,7 +260,7 @@ mod tests {
 
     #[test]
     fn every_situation_has_a_way_out_on_its_key_line() {
-        for situation in [Sources, Unit, Live, Ended, Help, Ask, Station] {
+        for &situation in ANYWHERE {
             let out = within(situation).any(|b| {
                 !b.short.is_empty() && matches!(b.action, A::End | A::Leave | A::Back | A::Help)
             });
@@ -238,7 +270,7 @@ mod tests {
 
     #[test]
     fn no_key_stands_twice_in_one_situation() {
-        for situation in [Sources, Unit, Live, Ended, Help, Ask, Station] {
+        for &situation in ANYWHERE {
             let mut seen = Vec::new();
             for press in within(situation).flat_map(|b| b.press) {
                 assert!(!seen.contains(&press), "{press:?} twice in {situation:?}");

@@ -7,24 +7,30 @@
 //! `update` and `view` are pure; everything that happens outside is an [`Effect`] that the shell carries out
 //! through the [`Outside`] that the caller hands to [`show`].
 
+mod compare;
 mod keys;
 mod offers;
+mod places;
 mod rows;
 mod shell;
 mod state;
 mod store;
 mod terminal;
 mod theme;
+mod told;
 mod update;
 mod view;
 mod window;
 mod words;
 
-pub use offers::{Choice, Outside, RunHandles, SourceKind, SourceOffer};
-pub use shell::{Ending, Opening, ScreenError, show};
+pub use offers::{
+    Choice, EarlierOffer, EarlierRun, EarlierTrace, Job, Outside, RunHandles, SourceKind,
+    SourceOffer, Subject, UnitKept,
+};
+pub use shell::{Ending, Mouse, Opening, ScreenError, show};
 pub use state::State;
 pub use theme::{Charset, Colour, Surroundings, Theme};
-pub use update::{Effect, Message, update};
+pub use update::{Effect, Message, Pointed, update};
 pub use view::view;
 
 #[cfg(test)]

@@ -3,10 +3,11 @@
 //! Belongs here: offers, choices, and the trait through which the screen asks for things to happen.
 //! Does not belong here: how they happen.
 
-use crate::bench::{RunCommand, RunEvent};
+use crate::bench::{Batch, RunCommand, RunEvent};
+use crate::judge::Verdict;
 use crate::profile::Profile;
-use crate::record::Assessment;
-use std::path::Path;
+use crate::record::{Assessment, Earlier};
+use std::path::{Path, PathBuf};
 use std::sync::mpsc::{Receiver, Sender};
 
 /// Both ends of a run.
@@ -57,6 +58,70 @@ pub struct Choice {
     pub profile: Option<Profile>,
 }
 
+/// A unit of which records are kept.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct UnitKept {
+    /// Its tag.
+    pub tag: String,
+    /// The day of its last record.
+    pub taken: String,
+    /// The outcome of its last record.
+    pub verdict: Option<Verdict>,
+    /// How many records there are.
+    pub records: usize,
+    /// Where it is going, in a word.
+    pub course: &'static str,
+    /// The profile of its last record.
+    pub profile: Option<String>,
+}
+
+/// A page to read.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Subject {
+    /// The story of the unit with this tag.
+    Unit(String),
+    /// The wiring of a profile with its single faults, as a board of so many bits reads it.
+    Wiring(Box<Profile>, u32),
+}
+
+/// An earlier run of a unit.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct EarlierOffer {
+    /// What it is called: its day.
+    pub name: String,
+    /// What there is of it, in a few words.
+    pub detail: String,
+    /// Its record, when there is one.
+    pub record: Option<PathBuf>,
+    /// Its capture, when that is there.
+    pub capture: Option<PathBuf>,
+}
+
+/// An earlier run as it was read.
+#[derive(Debug, Clone, PartialEq)]
+pub struct EarlierRun {
+    /// What it is called.
+    pub name: String,
+    /// Its figures.
+    pub figures: Earlier,
+    /// Its samples, when its capture is there.
+    pub trace: Option<EarlierTrace>,
+}
+
+/// The samples of an earlier run.
+#[derive(Debug, Clone, PartialEq)]
+pub struct EarlierTrace {
+    /// Channel names in column order.
+    pub channels: Vec<String>,
+    /// Nominal samples a second.
+    pub rate_hz: f64,
+    /// The samples.
+    pub samples: Batch,
+}
+
+/// Work that may take a moment: the screen has it done elsewhere and goes on.
+pub type Job<T> = Box<dyn FnOnce() -> Result<T, String> + Send>;
+
 /// What the screen asks of the rest of the program. The real one opens ports and files; a test scripts it.
 pub trait Outside {
     /// What samples can come from, now.
@@ -73,4 +138,16 @@ pub trait Outside {
     /// # Errors
     /// Why it could not be saved and what to do, in words.
     fn save(&mut self, assessment: &Assessment, capture: Option<&Path>) -> Result<String, String>;
+
+    /// The units of which records are kept; fails with why not and what to do, in words.
+    fn units(&mut self) -> Job<Vec<UnitKept>>;
+
+    /// A page to read, as text of at most 80 columns; fails with why not and what to do, in words.
+    fn page(&mut self, subject: &Subject) -> Job<String>;
+
+    /// Earlier runs of the unit with this tag, the newest first; not the one under way.
+    fn earlier(&mut self, tag: &str) -> Job<Vec<EarlierOffer>>;
+
+    /// Reads one of them, with its figures as this profile's wiring has them; fails with why not and what to do, in words.
+    fn fetch(&mut self, offer: &EarlierOffer, profile: Option<&Profile>) -> Job<EarlierRun>;
 }

@@ -2,8 +2,8 @@
 //!
 //! Belongs here: waiting, carrying out effects. Does not belong here: what a message changes, how it looks.
 
-use super::offers::{Outside, RunHandles};
-use super::state::{Phase, Place, State};
+use super::offers::{Job, Outside, RunHandles};
+use super::state::{Phase, State};
 use super::terminal::{self, Taken};
 use super::theme::Theme;
 use super::update::{Effect, Message, update};
@@ -76,6 +76,16 @@ pub enum ScreenError {
     Terminal(#[from] std::io::Error),
 }
 
+/// Whether the mouse is the screen's, or the terminal's own (to select text with).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Mouse {
+    /// The terminal's.
+    #[default]
+    Terminal,
+    /// The screen's.
+    Screen,
+}
+
 /// What the system asks of a running screen.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Asked {
@@ -115,7 +125,7 @@ impl Manners for Taken {
     }
 
     fn retake(&mut self) -> std::io::Result<()> {
-        Taken::retake()
+        Taken::retake(self)
     }
 }
 
@@ -126,13 +136,14 @@ impl Manners for Taken {
 pub fn show(
     opening: Opening,
     theme: Theme,
+    mouse: Mouse,
     outside: &mut dyn Outside,
 ) -> Result<Ending, ScreenError> {
     if !terminal::is_there() {
         return Err(ScreenError::NoTerminal);
     }
     let (post, inbox) = mpsc::channel();
-    let mut taken = Taken::take(post.clone())?;
+    let mut taken = Taken::take(post.clone(), mouse)?;
     let mut surface = Taken::surface()?;
     let mut desk = Desk::new(outside, post);
     let mut state = desk.open(opening, theme);
@@ -216,6 +227,42 @@ impl<'a> Desk<'a> {
         });
     }
 
+    /// Has a job done on a thread of its own, so that the screen goes on; its answer comes as a message.
+    fn have_done<T: 'static>(
+        &self,
+        job: Job<T>,
+        told: impl FnOnce(Result<T, String>) -> Message + Send + 'static,
+    ) {
+        let post = self.post.clone();
+        thread::spawn(move || {
+            // Nobody waits for the answer when the screen has gone.
+            let _ = post.send(told(job()));
+        });
+    }
+
+    /// Has what an effect asks for looked up elsewhere.
+    fn look_up(&mut self, state: &State, effect: Effect) {
+        match effect {
+            Effect::Units => {
+                let job = self.outside.units();
+                self.have_done(job, Message::Units);
+            }
+            Effect::Page(subject) => {
+                let job = self.outside.page(&subject);
+                self.have_done(job, |answer| Message::Page(subject, answer));
+            }
+            Effect::Earlier(tag) => {
+                let job = self.outside.earlier(&tag);
+                self.have_done(job, Message::Earlier);
+            }
+            Effect::Fetch(offer) => {
+                let job = self.outside.fetch(&offer, state.profile.as_ref());
+                self.have_done(job, |answer| Message::Fetched(Box::new(answer)));
+            }
+            _ => {}
+        }
+    }
+
     fn carry_out(&mut self, state: &mut State, effects: Vec<Effect>) -> Turn {
         let mut turn = Turn::GoOn;
         for effect in effects {
@@ -235,6 +282,10 @@ impl<'a> Desk<'a> {
                 Effect::Command(command) => {
                     // A run that has ended listens no more; its last event says so.
                     let _ = self.commands.as_ref().map(|run| run.send(command));
+                    continue;
+                }
+                Effect::Units | Effect::Page(_) | Effect::Earlier(_) | Effect::Fetch(_) => {
+                    self.look_up(state, effect);
                     continue;
                 }
                 Effect::Suspend => {
@@ -364,7 +415,7 @@ where
 
 /// Whether the passing of time alone changes what is seen.
 fn waiting(state: &State) -> bool {
-    state.place == Place::Bench && state.run.phase == Phase::Live
+    state.is_live()
 }
 
 /// Forgets what is on the screen, so that the next frame draws all of it.

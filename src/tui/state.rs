@@ -2,17 +2,20 @@
 //!
 //! Belongs here: the state and questions about it. Does not belong here: what changes it (`update`), drawing.
 
+use super::compare::Under;
 use super::keys::Situation;
-use super::offers::SourceOffer;
+use super::offers::{EarlierOffer, SourceOffer, UnitKept};
+use super::places::{Listed, Page};
 use super::store::Store;
 use super::theme::Theme;
 use super::window::Window;
 use crate::bench::{StepProgress, StepState, StreamHealth, Taking};
 use crate::figure::FigureName;
 use crate::judge::Limit;
-use crate::profile::Profile;
-use crate::record::Assessment;
-use crate::units::Track;
+use crate::profile::{FaultEdges, Profile};
+use crate::record::{Assessment, ChannelPart};
+use crate::units::{Step, Track};
+use std::collections::BTreeMap;
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
@@ -26,6 +29,10 @@ pub enum Place {
     Unit,
     /// At the bench.
     Bench,
+    /// At the list of units kept.
+    Units,
+    /// At a page to read.
+    Page,
 }
 
 /// What lies over the place.
@@ -37,6 +44,20 @@ pub enum Over {
     Ask,
     /// The position of a station, as typed.
     Station(String),
+    /// Which earlier run to lay under; the row under the pointer, the last stands for none.
+    Earlier(usize),
+}
+
+/// What is shown where there is no room for every picture.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Picture {
+    /// Codes over time.
+    #[default]
+    Trace,
+    /// Noise along the travel.
+    Travel,
+    /// Deviation from the line along the travel.
+    Deviation,
 }
 
 /// How far a run is.
@@ -205,6 +226,24 @@ pub struct State {
     pub window: Window,
     /// What the lanes' height stands for.
     pub height: Height,
+    /// The picture shown where there is no room for all.
+    pub picture: Picture,
+    /// What counts as a wiring fault, by track, as fractions of the reference.
+    pub fault_edges: BTreeMap<Track, FaultEdges>,
+    /// The earlier run that lies under this one.
+    pub under: Option<Under>,
+    /// The earlier run that is being read for this run.
+    pub fetching: Option<String>,
+    /// Earlier runs to choose from.
+    pub earlier: Listed<EarlierOffer>,
+    /// The units kept.
+    pub units: Listed<UnitKept>,
+    /// The unit under the pointer.
+    pub unit_kept: usize,
+    /// The page to read.
+    pub page: Page,
+    /// The places that lead back from here, the last first to be gone back to.
+    pub came_from: Vec<Place>,
     /// The figure row under the pointer.
     pub figure: usize,
     /// Whether every figure of the catalogue is listed.
@@ -233,6 +272,15 @@ impl State {
             can_choose: true,
             window: Window::default(),
             height: Height::default(),
+            picture: Picture::default(),
+            fault_edges: BTreeMap::new(),
+            under: None,
+            fetching: None,
+            earlier: Listed::default(),
+            units: Listed::default(),
+            unit_kept: 0,
+            page: Page::default(),
+            came_from: Vec::new(),
             figure: 0,
             every: false,
             clock: Duration::ZERO,
@@ -264,11 +312,58 @@ impl State {
             (Some(Over::Help), _, _) => Situation::Help,
             (Some(Over::Ask), _, _) => Situation::Ask,
             (Some(Over::Station(_)), _, _) => Situation::Station,
+            (Some(Over::Earlier(_)), _, _) => Situation::Earlier,
             (None, Place::Sources, _) => Situation::Sources,
             (None, Place::Unit, _) => Situation::Unit,
             (None, Place::Bench, Phase::Live) => Situation::Live,
             (None, Place::Bench, Phase::Finished | Phase::Failed(_)) => Situation::Ended,
+            (None, Place::Units, _) => Situation::Units,
+            (None, Place::Page, _) => Situation::Page,
         }
+    }
+
+    /// Whether there is a run: at the bench, or at a place that leads back there.
+    #[must_use]
+    pub fn has_run(&self) -> bool {
+        self.place == Place::Bench || self.came_from.contains(&Place::Bench)
+    }
+
+    /// Whether a run is under way.
+    #[must_use]
+    pub fn is_live(&self) -> bool {
+        self.has_run() && self.run.phase == Phase::Live
+    }
+
+    /// The part of the assessment that is about a lane.
+    #[must_use]
+    pub fn part(&self, lane: usize) -> Option<&ChannelPart> {
+        let name = &self.run.lanes.get(lane)?.name;
+        let mut channels = self.run.assessment.as_deref()?.channels.iter();
+        channels
+            .find(|(known, _)| known == name)
+            .map(|(_, part)| part)
+    }
+
+    /// Whether there are strokes to draw along the travel, now or later.
+    #[must_use]
+    pub fn has_strokes(&self) -> bool {
+        let on_card = self
+            .run
+            .steps
+            .iter()
+            .any(|s| s.step == Step::Strokes && s.state != StepState::Skipped);
+        on_card || self.any_part(|part| part.map.is_some())
+    }
+
+    /// Whether any channel has a curve over known travel.
+    #[must_use]
+    pub fn has_curve(&self) -> bool {
+        self.any_part(|part| part.curve.is_some())
+    }
+
+    fn any_part(&self, is: impl Fn(&ChannelPart) -> bool) -> bool {
+        let assessment = self.run.assessment.as_deref();
+        assessment.is_some_and(|a| a.channels.iter().any(|(_, part)| is(part)))
     }
 
     /// The limit of the profile on a figure of a channel or of a pair (`a/b`).

@@ -215,6 +215,19 @@ impl Store {
             .map(|(_, step)| *step)
     }
 
+    /// When each step was first begun, in the order of beginning, microseconds. Idle is no step here.
+    #[must_use]
+    pub fn step_starts(&self) -> Vec<(Step, u64)> {
+        let mut starts: Vec<(Step, u64)> = Vec::new();
+        for (sample, step) in &self.steps {
+            let seen = *step == Step::Idle || starts.iter().any(|(known, _)| known == step);
+            if let (false, Some(t)) = (seen, self.time_us(*sample)) {
+                starts.push((*step, t));
+            }
+        }
+        starts
+    }
+
     /// Runs of one step that touch samples `range`: the samples of each (cut to `range`) and its step.
     pub fn steps_in(&self, range: Range<usize>) -> impl Iterator<Item = (Range<usize>, Step)> {
         let from = self

@@ -2,9 +2,9 @@
 //!
 //! Belongs here: raw mode, the alternate screen, the panic hook, job control. Does not belong here: what is drawn.
 
-use super::shell::Asked;
-use super::update::Message;
-use crossterm::event::{self, Event, KeyEventKind};
+use super::shell::{Asked, Mouse};
+use super::update::{Message, Pointed};
+use crossterm::event::{self, Event, KeyEventKind, MouseButton, MouseEvent, MouseEventKind};
 use crossterm::{cursor, execute, terminal};
 use ratatui::Terminal;
 use ratatui::backend::CrosstermBackend;
@@ -32,6 +32,7 @@ pub struct Taken {
     hook: Arc<Hook>,
     elsewhere: Arc<Mutex<Vec<String>>>,
     keys_end: Arc<AtomicBool>,
+    mouse: Mouse,
 }
 
 #[derive(Default)]
@@ -54,7 +55,7 @@ impl Taken {
     ///
     /// # Errors
     /// When the terminal refuses.
-    pub fn take(post: Sender<Message>) -> io::Result<Self> {
+    pub fn take(post: Sender<Message>, mouse: Mouse) -> io::Result<Self> {
         let flags = Flags::default();
         let signals = watch(&flags)?;
         let elsewhere = Arc::new(Mutex::new(Vec::new()));
@@ -64,8 +65,9 @@ impl Taken {
             hook: hook(Arc::clone(&elsewhere)),
             elsewhere,
             keys_end: Arc::new(AtomicBool::new(false)),
+            mouse,
         };
-        enter()?;
+        enter(mouse)?;
         let end = Arc::clone(&taken.keys_end);
         thread::Builder::new()
             .name("keys".to_owned())
@@ -107,7 +109,7 @@ impl Taken {
         give_back();
         signal_hook::low_level::emulate_default_handler(SIGTSTP)?;
         self.flags.went_on.store(false, Ordering::Relaxed);
-        enter()
+        enter(self.mouse)
     }
 
     /// There is no job control here.
@@ -123,8 +125,8 @@ impl Taken {
     ///
     /// # Errors
     /// When the terminal refuses.
-    pub fn retake() -> io::Result<()> {
-        enter()
+    pub fn retake(&self) -> io::Result<()> {
+        enter(self.mouse)
     }
 }
 
@@ -149,14 +151,23 @@ impl Drop for Taken {
     }
 }
 
-fn enter() -> io::Result<()> {
+fn enter(mouse: Mouse) -> io::Result<()> {
     terminal::enable_raw_mode()?;
-    execute!(io::stdout(), terminal::EnterAlternateScreen, cursor::Hide)
+    execute!(io::stdout(), terminal::EnterAlternateScreen, cursor::Hide)?;
+    match mouse {
+        Mouse::Terminal => Ok(()),
+        Mouse::Screen => execute!(io::stdout(), event::EnableMouseCapture),
+    }
 }
 
 /// Gives the terminal back as it was. Nobody is there to be told when that fails.
 fn give_back() {
-    let _ = execute!(io::stdout(), cursor::Show, terminal::LeaveAlternateScreen);
+    let _ = execute!(
+        io::stdout(),
+        event::DisableMouseCapture,
+        cursor::Show,
+        terminal::LeaveAlternateScreen
+    );
     let _ = terminal::disable_raw_mode();
 }
 
@@ -202,6 +213,10 @@ fn keys(post: &Sender<Message>, end: &AtomicBool) {
             Ok(true) => match event::read() {
                 Ok(Event::Key(key)) if key.kind != KeyEventKind::Release => Message::Key(key),
                 Ok(Event::Resize(..)) => Message::Resized,
+                Ok(Event::Mouse(mouse)) => match pointed(mouse) {
+                    Some(pointed) => Message::Mouse(pointed),
+                    None => continue,
+                },
                 Ok(_) => continue,
                 Err(_) => return,
             },
@@ -211,4 +226,19 @@ fn keys(post: &Sender<Message>, end: &AtomicBool) {
             return;
         }
     }
+}
+
+/// A click or a turn of the wheel; everything else the mouse does is nothing to the screen.
+fn pointed(mouse: MouseEvent) -> Option<Pointed> {
+    let wheel = match mouse.kind {
+        MouseEventKind::Down(MouseButton::Left) => None,
+        MouseEventKind::ScrollUp => Some(true),
+        MouseEventKind::ScrollDown => Some(false),
+        _ => return None,
+    };
+    Some(Pointed {
+        at: (mouse.column, mouse.row),
+        size: terminal::size().ok()?,
+        wheel,
+    })
 }

@@ -48,6 +48,8 @@ pub enum Tone {
     Open,
     /// The band of a limit.
     Band,
+    /// What counts as a wiring fault.
+    Fault,
     /// The row or choice under the cursor.
     Chosen,
     /// A signal channel, by its place.
@@ -68,6 +70,8 @@ pub struct Theme {
 pub struct Glyphs {
     /// Fill of a limit's band.
     pub band: &'static str,
+    /// Fill of what counts as a wiring fault.
+    pub fault: &'static str,
     /// Outside of the band.
     pub outside: &'static str,
     /// A figure's interval.
@@ -88,10 +92,21 @@ pub struct Glyphs {
     pub pointer: &'static str,
     /// The edge of a step on the step strip.
     pub edge: &'static str,
+    /// A bar that grows from below: an eighth (or a third) full, and so on, up to full.
+    pub fill: &'static [&'static str],
+    /// A stretch of travel that is worn.
+    pub worn: &'static str,
+    /// A dropout towards ground, and towards supply.
+    pub dropout: [&'static str; 2],
+    /// A position on the curve: halfway, going up, coming down.
+    pub curve: [&'static str; 3],
+    /// A figure that went up, and one that went down, by more than the uncertainties explain.
+    pub changed: [&'static str; 2],
 }
 
 const UNICODE: Glyphs = Glyphs {
     band: "░",
+    fault: "╱",
     outside: "·",
     interval: "━",
     value: "◆",
@@ -102,10 +117,16 @@ const UNICODE: Glyphs = Glyphs {
     upright: "│",
     pointer: "▸",
     edge: "╵",
+    fill: &["▁", "▂", "▃", "▄", "▅", "▆", "▇", "█"],
+    worn: "▔",
+    dropout: ["▾", "▴"],
+    curve: ["●", "╱", "╲"],
+    changed: ["↑", "↓"],
 };
 
 const ASCII: Glyphs = Glyphs {
     band: ":",
+    fault: "/",
     outside: ".",
     interval: "=",
     value: "O",
@@ -116,6 +137,11 @@ const ASCII: Glyphs = Glyphs {
     upright: "|",
     pointer: ">",
     edge: "'",
+    fill: &[".", ":", "#"],
+    worn: "w",
+    dropout: ["v", "^"],
+    curve: ["o", "/", "\\"],
+    changed: ["^", "v"],
 };
 
 /// What the surroundings say of the terminal: the values of environment variables, and the user's options.
@@ -188,6 +214,16 @@ impl Theme {
         self.either(unicode, ascii)
     }
 
+    /// The mark of a verdict; its word goes with it.
+    #[must_use]
+    pub fn verdict_mark(self, verdict: Verdict) -> &'static str {
+        self.outcome_mark(match verdict {
+            Verdict::Pass => Outcome::Pass,
+            Verdict::Fail => Outcome::Fail,
+            Verdict::Undecided => Outcome::Undecided,
+        })
+    }
+
     /// The mark of a step; its word goes with it where there is room.
     #[must_use]
     pub fn step_mark(self, state: StepState) -> &'static str {
@@ -235,7 +271,7 @@ fn weight(tone: Tone, colour: Colour) -> Modifier {
     match tone {
         Tone::Strong | Tone::Now => Modifier::BOLD,
         Tone::Good | Tone::Bad | Tone::Open if colour == Colour::None => Modifier::BOLD,
-        Tone::Quiet | Tone::Band if colour != Colour::True => Modifier::DIM,
+        Tone::Quiet | Tone::Band | Tone::Fault if colour != Colour::True => Modifier::DIM,
         Tone::Chosen => Modifier::REVERSED,
         _ => Modifier::empty(),
     }
@@ -246,7 +282,7 @@ fn sixteen(tone: Tone) -> Option<Color> {
         Tone::Plain | Tone::Strong | Tone::Quiet | Tone::Chosen => None,
         Tone::Now => Some(Color::Cyan),
         Tone::Good | Tone::Band => Some(Color::Green),
-        Tone::Bad => Some(Color::Red),
+        Tone::Bad | Tone::Fault => Some(Color::Red),
         Tone::Open => Some(Color::Yellow),
         Tone::Lane(lane) => {
             Some([Color::Blue, Color::Magenta, Color::Cyan, Color::Yellow][lane % 4])
@@ -264,6 +300,7 @@ fn full(tone: Tone) -> Option<Color> {
         Tone::Bad => (206, 70, 60),
         Tone::Open => (184, 138, 36),
         Tone::Band => (118, 142, 112),
+        Tone::Fault => (168, 104, 98),
         Tone::Lane(lane) => [
             (52, 132, 188),
             (176, 92, 140),

@@ -3,14 +3,20 @@
 //! Belongs here: what each message and each action changes. Does not belong here: carrying out effects (`shell`).
 
 use super::keys::{self, Action};
-use super::offers::{Choice, SourceOffer};
+use super::offers::{Choice, EarlierOffer, EarlierRun, SourceOffer, Subject, UnitKept};
+use super::places;
 use super::rows;
-use super::state::{Height, Lane, Over, Phase, Place, Run, State, UnitForm};
+use super::state::{Height, Over, Picture, Place, Run, State, UnitForm};
+use super::told::told;
+use super::view;
 use super::window::Window;
-use crate::bench::{Batch, RunCommand, RunEvent, Taking};
+use crate::bench::{RunCommand, RunEvent};
 use crate::units::Step;
 use crossterm::event::{KeyCode, KeyEvent};
 use std::time::Duration;
+
+/// Rows that a page key moves a page by: what the smallest screen shows of one.
+const PAGE_ROWS: u16 = 14;
 
 /// The longest tag that can be typed.
 const TAG_LENGTH: usize = 40;
@@ -32,10 +38,31 @@ pub enum Message {
     Sources(Vec<SourceOffer>),
     /// Whether the chosen run began.
     Started(Result<(), String>),
+    /// The mouse, when the person asked for it.
+    Mouse(Pointed),
+    /// The units kept.
+    Units(Result<Vec<UnitKept>, String>),
+    /// A page to read.
+    Page(Box<Subject>, Result<String, String>),
+    /// Earlier runs of the unit.
+    Earlier(Result<Vec<EarlierOffer>, String>),
+    /// The earlier run that was chosen.
+    Fetched(Box<Result<EarlierRun, String>>),
     /// What became of saving.
     Saved(Result<String, String>),
     /// The system asks the program to end.
     Terminate,
+}
+
+/// What the mouse did.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Pointed {
+    /// Column and row, from 0.
+    pub at: (u16, u16),
+    /// Columns and rows of the screen.
+    pub size: (u16, u16),
+    /// The wheel: towards (`true`, closer) or away; absent for a click.
+    pub wheel: Option<bool>,
 }
 
 /// What is to be done outside.
@@ -47,6 +74,14 @@ pub enum Effect {
     Start(Box<Choice>),
     /// Tell the run.
     Command(RunCommand),
+    /// List the units kept; comes back as [`Message::Units`].
+    Units,
+    /// Make a page to read; comes back as [`Message::Page`].
+    Page(Box<Subject>),
+    /// List earlier runs of the unit with this tag; comes back as [`Message::Earlier`].
+    Earlier(String),
+    /// Read an earlier run; comes back as [`Message::Fetched`].
+    Fetch(Box<EarlierOffer>),
     /// Keep what was found; comes back as [`Message::Saved`].
     Save,
     /// Give the terminal back and stop as job control does.
@@ -68,7 +103,7 @@ pub fn update(state: &mut State, message: Message) -> Vec<Effect> {
         Message::Tick(since_opened) => state.clock = since_opened,
         Message::Run(event) => return told(state, event),
         Message::RunGone => {
-            if state.run.phase == Phase::Live && state.place == Place::Bench {
+            if state.is_live() {
                 let words = "The run stopped without saying why.\n  What was taken is in the capture. Leave with q and start again.";
                 return told(state, RunEvent::Failed(words.to_owned()));
             }
@@ -80,10 +115,16 @@ pub fn update(state: &mut State, message: Message) -> Vec<Effect> {
         Message::Started(Err(why)) => {
             state.refused = Some(why);
             state.place = Place::Sources;
+            state.came_from.clear();
             state.over = None;
             return vec![Effect::Rescan];
         }
         Message::Saved(outcome) => state.run.saved = Some(outcome),
+        Message::Mouse(pointed) => point(state, pointed),
+        Message::Units(answer) => places::units_came(state, answer),
+        Message::Page(subject, answer) => places::page_came(state, &subject, answer),
+        Message::Earlier(answer) => places::earlier_came(state, answer),
+        Message::Fetched(answer) => places::fetched(state, *answer),
         Message::Terminate => return leave(state),
     }
     Vec::new()
@@ -105,6 +146,17 @@ fn act(state: &mut State, action: Action, key: KeyCode) -> Vec<Effect> {
         Action::Rescan => return vec![Effect::Rescan],
         Action::Up => move_pointer(state, false),
         Action::Down => move_pointer(state, true),
+        Action::Picture => state.picture = next_picture(state),
+        Action::Compare => return places::compare(state),
+        Action::Align => places::align(state),
+        Action::Units => return places::to_units(state),
+        Action::Wiring => return places::to_wiring(state),
+        Action::PageEarlier if state.place == Place::Page => {
+            places::turn(state, -i64::from(PAGE_ROWS));
+        }
+        Action::PageLater if state.place == Place::Page => {
+            places::turn(state, i64::from(PAGE_ROWS));
+        }
         Action::Skip => return vec![Effect::Command(RunCommand::Skip)],
         Action::Repeat => return vec![Effect::Command(RunCommand::Repeat)],
         Action::Station => {
@@ -151,6 +203,28 @@ fn act(state: &mut State, action: Action, key: KeyCode) -> Vec<Effect> {
     Vec::new()
 }
 
+/// The next picture that there is something for.
+fn next_picture(state: &State) -> Picture {
+    match state.picture {
+        Picture::Trace if state.has_strokes() => Picture::Travel,
+        Picture::Trace | Picture::Travel if state.has_curve() => Picture::Deviation,
+        _ => Picture::Trace,
+    }
+}
+
+/// A click on a figure puts the pointer there; the wheel over the trace stretches it.
+fn point(state: &mut State, pointed: Pointed) {
+    if state.place != Place::Bench || state.over.is_some() {
+        return;
+    }
+    match (view::hit(state, pointed.size, pointed.at), pointed.wheel) {
+        (Some(view::Hit::Figure(row)), None) => state.figure = row,
+        (Some(view::Hit::Trace), Some(closer)) => state.window.stretch(closer),
+        (Some(view::Hit::Figure(_)), Some(up)) => move_pointer(state, !up),
+        _ => {}
+    }
+}
+
 /// Moves the trace.
 fn look(state: &mut State, action: Action) {
     let extent = state.run.extent_us();
@@ -179,7 +253,7 @@ fn look(state: &mut State, action: Action) {
 
 fn leave(state: &mut State) -> Vec<Effect> {
     state.over = None;
-    if state.place == Place::Bench && state.run.phase == Phase::Live && !state.leaving {
+    if state.is_live() && !state.leaving {
         state.leaving = true;
         return vec![Effect::Command(RunCommand::Stop)];
     }
@@ -196,12 +270,14 @@ fn accept(state: &mut State) -> Vec<Effect> {
             }
             Vec::new()
         }
+        (Some(Over::Earlier(at)), _) => places::lay_under(state, *at),
         (_, Place::Sources) => {
             choose_source(state);
             Vec::new()
         }
         (_, Place::Unit) => begin(state),
-        (_, Place::Bench) => Vec::new(),
+        (_, Place::Units) => places::to_story(state),
+        (_, Place::Bench | Place::Page) => Vec::new(),
     }
 }
 
@@ -244,9 +320,19 @@ fn begin(state: &mut State) -> Vec<Effect> {
     };
     let tag = Some(state.unit.tag.trim().to_owned()).filter(|tag| !tag.is_empty());
     state.profile = state.profiles.get(state.unit.profile).cloned();
+    if state.unit.profile < state.profiles.len() {
+        // The next unit is likely to be of the same kind.
+        state.profiles[..=state.unit.profile].rotate_right(1);
+        state.unit.profile = 0;
+    }
     state.run = Run::new(source.name.clone(), tag.clone(), state.clock);
     state.window = Window::default();
     state.figure = 0;
+    state.under = None;
+    state.fetching = None;
+    state.fault_edges.clear();
+    state.picture = Picture::Trace;
+    state.came_from.clear();
     state.place = Place::Bench;
     vec![Effect::Start(Box::new(Choice {
         source,
@@ -276,13 +362,33 @@ fn erase(state: &mut State) {
 }
 
 fn back(state: &mut State) {
-    if state.over.take().is_none() && state.place == Place::Unit {
+    if state.over.take().is_some() {
+        return;
+    }
+    if let Some(place) = state.came_from.pop() {
+        state.place = place;
+    } else if state.place == Place::Unit {
         state.place = Place::Sources;
     }
 }
 
 fn move_pointer(state: &mut State, down: bool) {
+    if let Some(Over::Earlier(at)) = &mut state.over {
+        let last = state.earlier.items().len();
+        *at = if down {
+            at.saturating_add(1)
+        } else {
+            at.saturating_sub(1)
+        }
+        .min(last);
+        return;
+    }
     let (pointer, last) = match state.place {
+        Place::Page => return places::turn(state, if down { 1 } else { -1 }),
+        Place::Units => (
+            &mut state.unit_kept,
+            state.units.items().len().saturating_sub(1),
+        ),
         Place::Sources => (&mut state.offer, state.offers.len().saturating_sub(1)),
         Place::Unit => (&mut state.unit.profile, state.profiles.len()),
         Place::Bench => {
@@ -296,72 +402,4 @@ fn move_pointer(state: &mut State, down: bool) {
         pointer.saturating_sub(1)
     }
     .min(last);
-}
-
-/// Takes in what the run tells.
-fn told(state: &mut State, event: RunEvent) -> Vec<Effect> {
-    let run = &mut state.run;
-    match event {
-        RunEvent::Taking(taking) => take(run, taking),
-        RunEvent::Samples(batch) => feed(run, &batch),
-        RunEvent::Progress(steps) => run.steps = steps,
-        RunEvent::Health(health) => run.health = Some(health),
-        RunEvent::Assessed(assessment) => run.assessment = Some(assessment),
-        RunEvent::Finished {
-            assessment,
-            capture,
-        } => {
-            run.assessment = assessment.or(run.assessment.take());
-            run.capture = capture;
-            if state.window.held().is_none() {
-                let extent = state.run.extent_us();
-                state.window.whole(extent);
-            }
-            return over(state, Phase::Finished);
-        }
-        RunEvent::Failed(why) => return over(state, Phase::Failed(why)),
-    }
-    Vec::new()
-}
-
-fn over(state: &mut State, phase: Phase) -> Vec<Effect> {
-    state.run.phase = phase;
-    if matches!(state.over, Some(Over::Ask | Over::Station(_))) {
-        state.over = None;
-    }
-    if state.leaving {
-        return vec![Effect::Leave];
-    }
-    Vec::new()
-}
-
-/// Finds or makes a lane for each column; a channel that was there before keeps its lane.
-fn take(run: &mut Run, taking: Taking) {
-    run.columns.clear();
-    for (name, track) in &taking.channels {
-        let known = run.lanes.iter().position(|lane| lane.name == *name);
-        let lane = known.filter(|lane| !run.columns.contains(lane));
-        run.columns.push(lane.unwrap_or(run.lanes.len()));
-        let seen = Lane {
-            name: name.clone(),
-            track: *track,
-        };
-        match lane.and_then(|lane| run.lanes.get_mut(lane)) {
-            Some(lane) => *lane = seen,
-            None => run.lanes.push(seen),
-        }
-    }
-    run.taking = Some(taking);
-}
-
-fn feed(run: &mut Run, batch: &Batch) {
-    while run.columns.len() < batch.codes.len() {
-        run.columns.push(run.lanes.len());
-        run.lanes.push(Lane {
-            name: format!("channel {}", run.lanes.len() + 1),
-            track: None,
-        });
-    }
-    run.store
-        .feed(&batch.t_us, &batch.step, &batch.codes, &run.columns);
 }

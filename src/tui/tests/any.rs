@@ -1,8 +1,8 @@
 //! Anything in any order: no panic, no sample lost.
 
-use super::scene;
+use super::{beside, scene};
 use crate::bench::{Batch, LinkState, RunEvent, StepProgress, StepState, Taking};
-use crate::tui::{Charset, Colour, Message, Theme, update};
+use crate::tui::{Charset, Colour, Message, Pointed, Subject, Theme, update};
 use crate::units::{Code, Step, Track};
 use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 use proptest::prelude::*;
@@ -11,7 +11,7 @@ use std::time::Duration;
 fn key() -> impl Strategy<Value = Message> {
     let code = prop_oneof![
         any::<char>().prop_map(KeyCode::Char),
-        prop::sample::select("?kraspnqve+-= 123hx.".chars().collect::<Vec<_>>())
+        prop::sample::select("?kraspnqve+-= 123hx.tcbui".chars().collect::<Vec<_>>())
             .prop_map(KeyCode::Char),
         prop::sample::select(vec![
             KeyCode::Enter,
@@ -27,6 +27,8 @@ fn key() -> impl Strategy<Value = Message> {
             KeyCode::Backspace,
             KeyCode::Tab,
             KeyCode::F(1),
+            KeyCode::F(2),
+            KeyCode::F(3),
         ]),
     ];
     (code, any::<bool>()).prop_map(|(code, control)| {
@@ -106,13 +108,55 @@ fn event() -> impl Strategy<Value = RunEvent> {
         1 => progress().prop_map(RunEvent::Progress),
         1 => (any::<u64>(), prop::sample::select(links)).prop_map(|(n, link)| scene::health(n / 2, link)),
         1 => (any::<f64>(), any::<f64>()).prop_map(|(x, u)| RunEvent::Assessed(scene::assessment((x, u), Some(x)))),
+        1 => any::<f64>().prop_map(|bow| {
+            RunEvent::Assessed(scene::with_curve(&scene::assessment((0.9, 0.02), Some(0.8)), bow))
+        }),
         1 => Just(RunEvent::Finished { assessment: None, capture: None }),
         1 => ".{0,40}".prop_map(RunEvent::Failed),
     ]
 }
 
+fn mouse() -> impl Strategy<Value = Message> {
+    let place = || (0_u16..200, 0_u16..70);
+    let wheel = prop::option::of(any::<bool>());
+    (place(), place(), wheel)
+        .prop_map(|(at, size, wheel)| Message::Mouse(Pointed { at, size, wheel }))
+}
+
+/// What comes from outside for the places beside the bench, well or not.
+fn beside() -> impl Strategy<Value = Message> {
+    let no = || "no\u{7} 線".to_owned();
+    prop_oneof![
+        Just(Message::Units(Ok(beside::units()))),
+        Just(Message::Units(Ok(Vec::new()))),
+        Just(Message::Units(Err(no()))),
+        Just(Message::Earlier(Ok(beside::earlier()))),
+        Just(Message::Earlier(Err(no()))),
+        (any::<u32>(), batch()).prop_map(|(bits, samples)| {
+            let mut run = beside::fetched();
+            run.figures.bits = bits;
+            if let Some(trace) = &mut run.trace {
+                trace.samples = samples;
+            }
+            Message::Fetched(Box::new(Ok(run)))
+        }),
+        Just(Message::Fetched(Box::new(Ok(beside::fetched())))),
+        Just(Message::Fetched(Box::new(Err(no())))),
+        Just(Message::Page(
+            Box::new(Subject::Unit("T3-lever".to_owned())),
+            Ok("one\n線\n".repeat(40))
+        )),
+        Just(Message::Page(
+            Box::new(Subject::Unit("T3-lever".to_owned())),
+            Err(no())
+        )),
+    ]
+}
+
 fn message() -> impl Strategy<Value = Message> {
     prop_oneof![
+        1 => mouse(),
+        2 => beside(),
         6 => key(),
         6 => event().prop_map(Message::Run),
         1 => any::<u32>().prop_map(|s| Message::Tick(Duration::from_secs(s.into()))),
@@ -143,6 +187,10 @@ proptest! {
                 Message::Run(RunEvent::Samples(batch)) => batch.t_us.len(),
                 _ => 0,
             };
+            // As if it had been asked for.
+            if matches!(message, Message::Fetched(_)) {
+                state.fetching = Some("then".to_owned());
+            }
             let effects = update(&mut state, message);
             let began = effects.iter().any(|e| matches!(e, crate::tui::Effect::Start(_)));
             fed = if began { 0 } else { fed + samples };

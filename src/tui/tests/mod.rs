@@ -1,8 +1,9 @@
 //! Whole screens in a buffer, driven by invented runs.
 
 mod any;
+mod beside;
 mod keys;
+mod pictures;
 mod scene;
 mod screens;
-mod speed;
 mod turns;

@@ -4,7 +4,10 @@ use crate::bench::{Batch, LinkState, RunEvent, StepProgress, StepState, StreamHe
 use crate::capture::StreamCounts;
 use crate::figure::{Figure, FigureName, Figures, Scope};
 use crate::judge::{Finding, Outcome, Verdict};
-use crate::measure::{Dropout, Towards, WornZone};
+use crate::measure::line::Line;
+use crate::measure::{
+    BinNoise, CurvePoint, DeviationCurve, Dropout, Manner, Towards, TravelBin, TravelMap, WornZone,
+};
 use crate::profile::Profile;
 use crate::record::{Assessment, CaptureFacts, ChannelPart, PairFacts, UnitFacts};
 use crate::tui::{Charset, Colour, Message, State, Theme, update, view};
@@ -205,8 +208,11 @@ pub fn assessment(noise: (f64, f64), returns: Option<f64>) -> Arc<Assessment> {
         curve: None,
         dropouts: Vec::new(),
     };
-    let (mut first, second) = (part(a), part(b));
-    if findings.iter().any(|f| f.outcome == Outcome::Fail) {
+    let (mut first, mut second) = (part(a), part(b));
+    let worn = findings.iter().any(|f| f.outcome == Outcome::Fail);
+    first.map = Some(map(0.9, worn, 10));
+    second.map = Some(map(0.8, false, 10));
+    if worn {
         first.dropouts = vec![Dropout {
             t_s: 11.999,
             duration_ms: 1.0,
@@ -248,6 +254,73 @@ pub fn assessment(noise: (f64, f64), returns: Option<f64>) -> Arc<Assessment> {
         pairs: vec![("pedal_a/pedal_b".to_owned(), PairFacts { figures: pair })],
         findings,
     })
+}
+
+/// Noise along the travel after so many strokes; five times the usual from 38 to 44 % where it is worn.
+pub fn map(usual: f64, worn: bool, strokes: usize) -> TravelMap {
+    let bin = |at: u32| {
+        let loud = worn && (38..44).contains(&at);
+        let noise = BinNoise {
+            count: 40,
+            strokes,
+            rms: Some(usual),
+            median: Some(
+                usual
+                    * if loud {
+                        5.0
+                    } else {
+                        0.9 + f64::from(at * 7 % 5) * 0.05
+                    },
+            ),
+        };
+        TravelBin {
+            from_pct: f64::from(at),
+            to_pct: f64::from(at + 1),
+            both: noise,
+            up: noise,
+            down: noise,
+        }
+    };
+    TravelMap {
+        bins: (0..100).map(bin).collect(),
+        overall: usual,
+        strokes,
+    }
+}
+
+/// A bow of so many percent over eleven stations, coming down a little lower.
+pub fn curve(bow: f64) -> DeviationCurve {
+    let point = |k: u32| {
+        let x = f64::from(k) / 10.0;
+        let deviation_pct = bow * (8.0 * x * (1.0 - x) - 1.0);
+        CurvePoint {
+            travel_pct: x * 100.0,
+            code: 164.0 + 696.0 * x,
+            deviation_pct,
+            u_pct: 0.02,
+            up_pct: Some(deviation_pct + 0.15),
+            down_pct: Some(deviation_pct - 0.15),
+        }
+    };
+    DeviationCurve {
+        points: (0..=10).map(point).collect(),
+        line: Line {
+            x0: 0.0,
+            y0: 164.0,
+            slope: 6.96,
+        },
+        span_code: 696.0,
+        manner: Manner::Stations,
+    }
+}
+
+/// The same, measured at stations as well.
+pub fn with_curve(assessment: &Assessment, bow: f64) -> Arc<Assessment> {
+    let mut assessment = assessment.clone();
+    for (_, part) in &mut assessment.channels {
+        part.curve = Some(curve(bow));
+    }
+    Arc::new(assessment)
 }
 
 /// A finding as the profile's limits make it; outcomes and words are made up here, not judged.

@@ -6,7 +6,7 @@ use crate::tui::keys::{Action, within};
 use crate::tui::state::Over;
 use crate::tui::{Charset, Colour, Message, SourceKind, SourceOffer, State, Theme, update};
 
-fn shot(name: &str, state: &State) {
+pub fn shot(name: &str, state: &State) {
     for (width, height) in [(80, 24), (160, 50)] {
         let name = format!("{name}-{width}x{height}");
         insta::with_settings!({ prepend_module_to_snapshot => false, omit_expression => true }, {
@@ -169,6 +169,19 @@ fn plain_terminals_get_plain_screens() {
     let mut explained = scene::stroking();
     explained.over = Some(Over::Help);
     all.push(explained);
+    let mut under = scene::stroking();
+    under.fetching = Some("then".to_owned());
+    update(
+        &mut under,
+        Message::Fetched(Box::new(Ok(super::beside::fetched()))),
+    );
+    let curved = scene::with_curve(&scene::assessment((2.6, 0.05), None), 0.9);
+    tell(&mut under, RunEvent::Assessed(curved));
+    all.push(under);
+    let mut units = choosing();
+    units.place = crate::tui::state::Place::Units;
+    update(&mut units, Message::Units(Ok(super::beside::units())));
+    all.push(units);
     let mut odd = scene::resting();
     tell(&mut odd, RunEvent::Failed("°±µ— 線".into()));
     all.push(odd);

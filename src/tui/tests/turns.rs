@@ -2,9 +2,13 @@
 
 use super::scene;
 use crate::bench::{RunCommand, RunEvent};
+use crate::profile::Profile;
 use crate::record::Assessment;
 use crate::tui::shell::{Asked, Desk, Manners, Opening, drive};
-use crate::tui::{Choice, Message, Outside, RunHandles, SourceOffer, Theme};
+use crate::tui::{
+    Choice, EarlierOffer, EarlierRun, Job, Message, Outside, RunHandles, SourceOffer, Subject,
+    Theme, UnitKept,
+};
 use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
@@ -44,6 +48,22 @@ impl Outside for Scripted {
         self.starts += 1;
         assert_eq!(choice.tag.as_deref(), Some("T1"));
         Ok(scripted_run())
+    }
+
+    fn units(&mut self) -> Job<Vec<UnitKept>> {
+        Box::new(|| Ok(super::beside::units()))
+    }
+
+    fn page(&mut self, _: &Subject) -> Job<String> {
+        Box::new(|| Ok("one\ntwo".to_owned()))
+    }
+
+    fn earlier(&mut self, _: &str) -> Job<Vec<EarlierOffer>> {
+        Box::new(|| Ok(super::beside::earlier()))
+    }
+
+    fn fetch(&mut self, _: &EarlierOffer, _: Option<&Profile>) -> Job<EarlierRun> {
+        Box::new(|| Ok(super::beside::fetched()))
     }
 
     fn save(&mut self, _: &Assessment, _: Option<&Path>) -> Result<String, String> {

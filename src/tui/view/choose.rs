@@ -3,14 +3,33 @@
 //! Belongs here: those two places. Does not belong here: finding sources.
 
 use super::pen::Pen;
+use super::split;
 use crate::tui::offers::{SourceKind, SourceOffer};
 use crate::tui::state::State;
 use crate::tui::theme::Tone;
 use ratatui::layout::Rect;
 
+/// Rows of the safety words.
+const SAFETY_ROWS: u16 = 3;
+
+/// What must be so before anything is connected to a drive (DESIGN 8).
+const SAFETY: &str = "Before anything is connected to a drive: wheels off the ground or motor leads off, traction battery \
+isolated while wiring, an emergency stop that does not pass through this board. A bench verdict is no type approval.";
+
+fn safety(pen: &mut Pen<'_>, area: Rect) {
+    let place = Rect {
+        x: area.x + 3,
+        width: area.width.saturating_sub(4).min(110),
+        ..area
+    };
+    pen.wrapped(place, SAFETY, Tone::Open);
+}
+
 /// The list of sources.
 pub fn sources(state: &State, pen: &mut Pen<'_>, area: Rect) {
     heading(pen, area, "Where do the samples come from?");
+    let (area, foot) = split(area, area.height.saturating_sub(SAFETY_ROWS));
+    safety(pen, foot);
     let refusal = state.refused.as_deref().unwrap_or_default();
     let refusal_rows = if refusal.is_empty() { 0 } else { 5 };
     let list = Rect {
@@ -48,6 +67,11 @@ pub fn sources(state: &State, pen: &mut Pen<'_>, area: Rect) {
                 pen.put(row.left() + 2, y, row.width, text, Tone::Quiet);
             }
         }
+    }
+    let below = lines.len().saturating_sub(first + usize::from(list.height));
+    if below > 0 {
+        let more = format!(" {below} more below ");
+        pen.right(area, list.top() - 1, &more, Tone::Quiet);
     }
     if refusal_rows > 0 {
         let place = Rect {
@@ -109,6 +133,8 @@ fn offered(pen: &mut Pen<'_>, area: Rect, at: usize, offer: &SourceOffer, chosen
 /// The unit and its profile.
 pub fn unit(state: &State, pen: &mut Pen<'_>, area: Rect) {
     heading(pen, area, "Which unit is it?");
+    let (area, foot) = split(area, area.height.saturating_sub(SAFETY_ROWS));
+    safety(pen, foot);
     let source = state
         .offers
         .get(state.unit.source)
@@ -181,7 +207,7 @@ pub fn unit(state: &State, pen: &mut Pen<'_>, area: Rect) {
     }
 }
 
-fn heading(pen: &mut Pen<'_>, area: Rect, words: &str) {
+pub(super) fn heading(pen: &mut Pen<'_>, area: Rect, words: &str) {
     let spine = pen.glyphs().spine;
     let pieces = [
         (" ", Tone::Plain),

@@ -4,6 +4,7 @@
 
 use super::pen::{self, Pen};
 use crate::figure::Figure;
+use crate::tui::compare::Under;
 use crate::tui::rows::{self, Row};
 use crate::tui::state::State;
 use crate::tui::theme::{self, Tone};
@@ -14,6 +15,8 @@ use ratatui::layout::Rect;
 const VALUE: u16 = 9;
 const PLUS_MINUS: u16 = 11;
 const OUTCOME: u16 = 14;
+/// Columns of what a figure was in an earlier run.
+const WAS: u16 = 10;
 
 /// Draws a title and as many rows as there is room for, so that the row under the pointer is among them.
 pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
@@ -23,7 +26,7 @@ pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
     let rows = rows::rows(state);
     pen.rule(area, area.top(), &title(state, rows.len()));
     let room = usize::from(area.height - 1);
-    let first = (state.figure + 1).saturating_sub(room);
+    let first = first(state, area);
     if rows.is_empty() {
         let words = "Figures come as soon as a channel is seen.";
         pen.put(
@@ -42,7 +45,11 @@ pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
             height: 1,
             ..area
         };
-        draw_row(pen, place, row, columns, at == state.figure);
+        draw_row(state, pen, place, row, columns);
+        if at == state.figure {
+            let pointer = pen.glyphs().pointer;
+            pen.put(place.left(), y, 1, pointer, Tone::Now);
+        }
     }
     let below = rows.len().saturating_sub(first + room);
     let above = first;
@@ -52,7 +59,21 @@ pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
     }
 }
 
+/// The row on top: as far down as the pointer needs.
+fn first(state: &State, area: Rect) -> usize {
+    (state.figure + 1).saturating_sub(usize::from(area.height.saturating_sub(1)))
+}
+
+/// The figure row that stands in row `y` of the screen.
+pub fn row_at(state: &State, area: Rect, y: u16) -> Option<usize> {
+    let row = first(state, area) + usize::from(y.checked_sub(area.top() + 1)?);
+    (row < rows::rows(state).len()).then_some(row)
+}
+
 fn title(state: &State, rows: usize) -> String {
+    if let (Some(under), true) = (&state.under, rows > 0) {
+        return format!("figures with their 95 % interval, and on {}", under.name);
+    }
     match rows::decided(state) {
         Some((total, decided)) => {
             format!("figures with their 95 % interval, {decided} of {total} limits decided")
@@ -100,23 +121,52 @@ fn channel<'a>(row: &Row<'a>) -> &'a str {
     }
 }
 
-fn draw_row(pen: &mut Pen<'_>, area: Rect, row: &Row<'_>, columns: Columns, chosen: bool) {
-    let (pointer, tone, strong) = if chosen {
-        (pen.glyphs().pointer, Tone::Now, Tone::Strong)
-    } else {
-        (" ", Tone::Quiet, Tone::Plain)
-    };
-    pen.put(area.left(), area.top(), 1, pointer, tone);
+fn draw_row(state: &State, pen: &mut Pen<'_>, area: Rect, row: &Row<'_>, columns: Columns) {
     let mut x = area.left() + 1;
     let lane = row.lane.map_or(Tone::Plain, Tone::Lane);
     pen.put(x, area.top(), columns.channel, channel(row), lane);
     x += columns.channel + 1;
-    pen.put(x, area.top(), columns.name, &words::name(row.name), strong);
+    pen.put(
+        x,
+        area.top(),
+        columns.name,
+        &words::name(row.name),
+        Tone::Plain,
+    );
     x += columns.name + 1;
     number(pen, Rect { x, ..area }, row, columns.unit);
     x += VALUE + 1 + PLUS_MINUS + columns.unit + 1;
     let width = columns.picture.min(area.right().saturating_sub(x));
-    limit(pen, Rect { x, width, ..area }, row);
+    let place = Rect { x, width, ..area };
+    match &state.under {
+        // The earlier value takes the place of the limit's picture, or half of it where that is wide.
+        Some(under) => {
+            let (left, right) = if width >= 2 * WAS {
+                (width - WAS, WAS)
+            } else {
+                (0, width)
+            };
+            limit(
+                pen,
+                Rect {
+                    width: left,
+                    ..place
+                },
+                row,
+            );
+            was(
+                pen,
+                Rect {
+                    x: x + left,
+                    width: right,
+                    ..place
+                },
+                row,
+                under,
+            );
+        }
+        None => limit(pen, place, row),
+    }
     x += columns.picture + 1;
     let width = area.right().saturating_sub(x);
     outcome(pen, Rect { x, width, ..area }, row);
@@ -143,6 +193,28 @@ fn number(pen: &mut Pen<'_>, area: Rect, row: &Row<'_>, unit: u16) {
     }
     x += PLUS_MINUS;
     pen.put(x, area.top(), unit, reading.unit, Tone::Quiet);
+}
+
+/// What the figure was, with an arrow when it changed by more than the uncertainties explain.
+fn was(pen: &mut Pen<'_>, area: Rect, row: &Row<'_>, under: &Under) {
+    let Some(compared) = under.of(row.channel, row.name) else {
+        return;
+    };
+    let mark = match compared.change {
+        Some(change) if compared.stands_out => {
+            let [up, down] = pen.glyphs().changed;
+            if change.by > 0.0 { up } else { down }
+        }
+        _ => " ",
+    };
+    let x = pen.put(area.left(), area.top(), 1, mark, Tone::Open);
+    let value = words::reading(row.name, &compared.before).value;
+    let tone = if compared.stands_out {
+        Tone::Open
+    } else {
+        Tone::Quiet
+    };
+    pen.put(x, area.top(), area.right().saturating_sub(x), &value, tone);
 }
 
 /// The picture of a limit: its band in the middle half (or the half towards its open side), the interval and the

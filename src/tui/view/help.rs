@@ -15,8 +15,14 @@ pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
     let rows = rows::rows(state);
     let mut y = area.top();
     if state.place == Place::Bench {
+        // Every key has its place; a long explanation is cut for it.
+        let keys = u16::try_from(listed(state).count().div_ceil(2)).unwrap_or(u16::MAX);
+        let above = Rect {
+            height: area.height.saturating_sub(keys + 2),
+            ..area
+        };
         y = match rows.get(state.figure) {
-            Some(row) => figure(pen, area, row),
+            Some(row) => figure(state, pen, above, row).min(above.bottom() + 1),
             None => {
                 pen.put(
                     area.left() + 1,
@@ -39,7 +45,7 @@ pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
 }
 
 /// One figure in words; gives the row after it.
-pub fn figure(pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) -> u16 {
+pub fn figure(state: &State, pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) -> u16 {
     let title = format!("{} of {}", words::name(row.name), row.channel);
     pen.rule(area, area.top(), &title);
     let steps: Vec<&str> = row.name.steps().iter().map(|step| step.word()).collect();
@@ -62,6 +68,9 @@ pub fn figure(pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) -> u16 {
             format!("not measured; comes from: {}", steps.join(", ")),
         )),
     }
+    if let Some(was) = was(state, pen, row) {
+        lines.push(("was", was));
+    }
     if let Some(limit) = words::limit(row.name, row.min, row.max) {
         lines.push(("limit", limit));
     }
@@ -77,6 +86,9 @@ pub fn figure(pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) -> u16 {
     ));
     let mut y = area.top() + 1;
     for (label, text) in lines {
+        if y >= area.bottom() {
+            break;
+        }
         pen.put(area.left() + 2, y, 6, label, Tone::Quiet);
         let place = Rect {
             x: area.left() + 9,
@@ -89,21 +101,46 @@ pub fn figure(pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) -> u16 {
     y + 1
 }
 
-/// The keys of the place that the page was opened from, in as many columns as fit.
-fn keys_of(state: &State, pen: &mut Pen<'_>, area: Rect) {
-    if area.height < 2 {
-        return;
-    }
+/// What it was in the run that lies under, and whether it changed.
+fn was(state: &State, pen: &Pen<'_>, row: &Row<'_>) -> Option<String> {
+    let under = state.under.as_ref()?;
+    let compared = under.of(row.channel, row.name)?;
+    let r = words::reading(row.name, &compared.before);
+    let sign = pen.theme.either("±", "~");
+    let spread = r
+        .plus_minus
+        .map_or(String::new(), |pm| format!(" {sign} {pm}"));
+    let changed = match compared.change {
+        None => "not to be held against it",
+        Some(_) if compared.stands_out => "a change that stands out",
+        Some(_) => "no change that the two uncertainties do not explain",
+    };
+    Some(format!(
+        "{}{spread} {} on {}: {changed}",
+        r.value, r.unit, under.name
+    ))
+}
+
+/// The keys that are listed: those of the place under the page.
+fn listed(state: &State) -> impl Iterator<Item = &'static keys::Binding> {
     let situation = match (state.place, &state.run.phase) {
         (Place::Sources, _) => Situation::Sources,
         (Place::Unit, _) => Situation::Unit,
         (Place::Bench, Phase::Live) => Situation::Live,
         (Place::Bench, _) => Situation::Ended,
+        (Place::Units, _) => Situation::Units,
+        (Place::Page, _) => Situation::Page,
     };
+    keys::within(situation).filter(|b| !b.long.is_empty())
+}
+
+/// The keys of the place that the page was opened from, in as many columns as fit.
+fn keys_of(state: &State, pen: &mut Pen<'_>, area: Rect) {
+    if area.height < 2 {
+        return;
+    }
     pen.rule(area, area.top(), "keys");
-    let bindings: Vec<_> = keys::within(situation)
-        .filter(|b| !b.long.is_empty())
-        .collect();
+    let bindings: Vec<_> = listed(state).collect();
     let columns = (area.width / 64).clamp(1, 3);
     let columns = if columns == 1 && bindings.len() > usize::from(area.height - 1) {
         2

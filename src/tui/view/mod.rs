@@ -4,13 +4,19 @@
 
 mod card;
 mod choose;
+mod deviation;
 mod figures;
 mod found;
 mod health;
 mod help;
+mod kept;
+mod layout;
 mod pen;
 mod plot;
+mod scale;
 mod trace;
+mod travel;
+mod under;
 
 use super::keys;
 use super::rows;
@@ -19,16 +25,10 @@ use super::theme::Tone;
 use super::words;
 use pen::Pen;
 use ratatui::Frame;
-use ratatui::layout::Rect;
+use ratatui::layout::{Position, Rect};
 
 /// The smallest screen that everything fits on.
 const LEAST: (u16, u16) = (64, 18);
-
-/// From this width on the figures stand beside the trace.
-const TWO_COLUMNS: u16 = 150;
-
-/// The least width of the list beside the trace.
-const LIST: u16 = 80;
 
 /// Draws the screen.
 pub fn view(state: &State, frame: &mut Frame<'_>) {
@@ -46,6 +46,15 @@ pub fn view(state: &State, frame: &mut Frame<'_>) {
             (_, Place::Sources) => choose::sources(state, &mut pen, body),
             (_, Place::Unit) => choose::unit(state, &mut pen, body),
             (_, Place::Bench) => bench(state, &mut pen, body),
+            (_, Place::Units | Place::Page) => {
+                let (list, row) = split(body, body.height - u16::from(state.is_live()));
+                if state.place == Place::Units {
+                    kept::units(state, &mut pen, list);
+                } else {
+                    kept::page(state, &mut pen, list);
+                }
+                meanwhile(state, &mut pen, row);
+            }
         }
         ask(state, &mut pen, body);
         key_line(state, &mut pen, foot);
@@ -75,7 +84,7 @@ fn too_small(state: &State, pen: &mut Pen<'_>, area: Rect) {
         area.width, area.height, LEAST.0, LEAST.1
     );
     let mut lines = vec![size];
-    if state.place == Place::Bench {
+    if state.has_run() {
         let samples = words::count(state.run.store.len() as u64);
         lines.push(match &state.run.phase {
             Phase::Live => format!("The run goes on: {samples} samples."),
@@ -93,64 +102,67 @@ fn too_small(state: &State, pen: &mut Pen<'_>, area: Rect) {
     }
 }
 
-/// The bench: header, card, trace and figures, stream.
-fn bench(state: &State, pen: &mut Pen<'_>, area: Rect) {
-    header(state, pen, area);
-    let (_, below) = split(area, 1);
-    let airy = area.height >= 40;
-    let (_, below) = split(below, u16::from(airy));
-    let most = if airy { 14 } else { 8 };
-    let (card, below) = split(below, card::rows(state, area.width, most));
-    card::draw(state, pen, card);
-    let (_, below) = split(below, u16::from(area.height >= 26));
-    let advice = state
-        .run
-        .health
-        .as_ref()
-        .is_some_and(|h| h.advice.is_some());
-    let stream_rows = 1 + u16::from(airy && advice);
-    let (middle, stream) = split(below, below.height.saturating_sub(stream_rows));
-    if area.width >= TWO_COLUMNS {
-        let right = LIST.max(middle.width * 9 / 20);
-        let trace = Rect {
-            width: middle.width - right - 1,
-            ..middle
-        };
-        let list = Rect {
-            x: middle.x + middle.width - right,
-            width: right,
-            ..middle
-        };
-        trace::draw(state, pen, trace);
-        beside(state, pen, list);
-    } else {
-        let wanted = u16::try_from(rows::rows(state).len()).unwrap_or(u16::MAX);
-        let list_rows = wanted
-            .saturating_add(1)
-            .clamp(4, (middle.height / 2).max(4));
-        let (trace, list) = split(middle, middle.height.saturating_sub(list_rows));
-        trace::draw(state, pen, trace);
-        figures::draw(state, pen, list);
-    }
-    health::draw(state, pen, stream);
+/// What stands at a place of the screen, as far as the mouse can do something with it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Hit {
+    /// The trace.
+    Trace,
+    /// A figure's row, by its place among all rows.
+    Figure(usize),
 }
 
-/// Beside the trace: the list, the figure under the pointer explained, what was found along the way.
+/// What stands at a column and row of the bench on a screen of this size.
+#[must_use]
+pub fn hit(state: &State, (width, height): (u16, u16), (x, y): (u16, u16)) -> Option<Hit> {
+    if width < LEAST.0 || height < LEAST.1 {
+        return None;
+    }
+    let body = Rect::new(0, 0, width, height - 1);
+    let layout = layout::of(state, body);
+    let at = Position { x, y };
+    if layout.trace.contains(at) {
+        return Some(Hit::Trace);
+    }
+    let row = figures::row_at(state, layout.list, y)?;
+    layout.list.contains(at).then_some(Hit::Figure(row))
+}
+
+/// The bench: header, card, pictures and figures, stream.
+fn bench(state: &State, pen: &mut Pen<'_>, area: Rect) {
+    header(state, pen, area);
+    let layout = layout::of(state, area);
+    card::draw(state, pen, layout.card);
+    trace::draw(state, pen, layout.trace);
+    travel::draw(state, pen, layout.travel);
+    deviation::draw(state, pen, layout.deviation);
+    figures::draw(state, pen, layout.list);
+    beside(state, pen, layout.beside);
+    health::draw(state, pen, layout.stream);
+}
+
+/// Beside the trace: the figure under the pointer explained, what was found along the way.
 fn beside(state: &State, pen: &mut Pen<'_>, area: Rect) {
-    let rows = rows::rows(state);
-    let wanted = u16::try_from(rows.len())
-        .unwrap_or(u16::MAX)
-        .saturating_add(1);
-    let list_rows = wanted.clamp(4, (area.height / 2).max(4));
-    let (list, below) = split(area, list_rows);
-    figures::draw(state, pen, list);
-    let (_, below) = split(below, 1);
-    let y = match rows.get(state.figure) {
-        Some(row) if below.height > 4 => help::figure(pen, below, row),
-        _ => below.top(),
+    if area.is_empty() {
+        return;
+    }
+    let y = match rows::rows(state).get(state.figure) {
+        Some(row) if area.height > 4 => help::figure(state, pen, area, row),
+        _ => area.top(),
     };
-    let (_, below) = split(below, y.saturating_sub(below.top()));
+    let (_, below) = split(area, y.saturating_sub(area.top()));
     found::draw(state, pen, below);
+}
+
+/// Away from the bench: how the run goes, in one row.
+fn meanwhile(state: &State, pen: &mut Pen<'_>, area: Rect) {
+    if !state.is_live() {
+        return;
+    }
+    let samples = words::count(state.run.store.len() as u64);
+    let now = state.run.current().map_or("", |step| step.instruction);
+    let recorded = format!(" recording, {samples} samples  ");
+    let pieces = [(recorded.as_str(), Tone::Good), (now, Tone::Strong)];
+    pen.pieces(area, area.top(), &pieces);
 }
 
 /// Which unit against what, and where the samples come from.
@@ -196,6 +208,7 @@ fn ask(state: &State, pen: &mut Pen<'_>, area: Rect) {
             "Where does the control stand?".to_owned(),
             format!("{text}_"),
         ],
+        Some(Over::Earlier(at)) => return kept::earlier(state, pen, area, *at),
         Some(Over::Help) | None => return,
     };
     let rows = u16::try_from(lines.len()).unwrap_or(2) + 2;
@@ -218,7 +231,7 @@ fn ask(state: &State, pen: &mut Pen<'_>, area: Rect) {
 fn key_line(state: &State, pen: &mut Pen<'_>, area: Rect) {
     let mut x = area.left() + 1;
     for binding in keys::within(state.situation()).filter(|b| !b.short.is_empty()) {
-        if binding.action == keys::Action::Another && !state.can_choose {
+        if !means_something(state, binding.action) {
             continue;
         }
         let key = format!(" {} ", binding.shown);
@@ -235,5 +248,15 @@ fn key_line(state: &State, pen: &mut Pen<'_>, area: Rect) {
             &words,
             Tone::Quiet,
         );
+    }
+}
+
+/// Whether a key of this situation has anything to act on.
+fn means_something(state: &State, action: keys::Action) -> bool {
+    match action {
+        keys::Action::Another => state.can_choose,
+        keys::Action::Picture => state.has_strokes() || state.has_curve(),
+        keys::Action::Wiring => state.place == Place::Unit || state.profile.is_some(),
+        _ => true,
     }
 }

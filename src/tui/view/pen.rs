@@ -22,6 +22,11 @@ pub fn width(text: &str) -> u16 {
     u16::try_from(Span::raw(text).width()).unwrap_or(u16::MAX)
 }
 
+/// The beginning of a text, at most so many characters.
+pub fn cut(text: &str, most: usize) -> String {
+    text.chars().take(most).collect()
+}
+
 impl<'a> Pen<'a> {
     pub fn new(buffer: &'a mut Buffer, theme: Theme) -> Self {
         Self { buffer, theme }

@@ -6,6 +6,7 @@ use super::pen::Pen;
 use crate::tui::store::{Extremes, Store};
 use crate::tui::theme::{Charset, Tone};
 use ratatui::layout::Rect;
+use std::ops::Range;
 
 /// Codes at the bottom and the top of a lane; `low < high`.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -41,15 +42,21 @@ pub fn dots(charset: Charset) -> (u16, u16) {
     }
 }
 
-/// The first sample of each column and, as a last entry, the first after the right edge.
-pub fn columns(store: &Store, (from_us, to_us): (i64, i64), columns: u16) -> Vec<usize> {
+/// The time at which each column begins and, as a last entry, the first after the right edge, microseconds.
+pub fn times((from_us, to_us): (i64, i64), columns: u16) -> Vec<i64> {
     let span = i128::from(to_us) - i128::from(from_us) + 1;
     (0..=columns)
         .map(|column| {
             let t = i128::from(from_us) + span * i128::from(column) / i128::from(columns.max(1));
-            store.first_at(u64::try_from(t.max(0)).unwrap_or(u64::MAX))
+            i64::try_from(t).unwrap_or(i64::MAX)
         })
         .collect()
+}
+
+/// The first sample of each column and, as a last entry, the first after the right edge.
+pub fn columns(store: &Store, edges: (i64, i64), columns: u16) -> Vec<usize> {
+    let first_at = |t: i64| store.first_at(u64::try_from(t.max(0)).unwrap_or(u64::MAX));
+    times(edges, columns).into_iter().map(first_at).collect()
 }
 
 /// True smallest and largest code of each column. The stretch from one sample to the next is drawn too, unless a
@@ -60,42 +67,96 @@ pub fn extents(
     firsts: &[usize],
     longest_gap_us: u64,
 ) -> Vec<Option<Extremes>> {
+    firsts
+        .windows(2)
+        .map(|pair| extent(store, lane, *pair.first()?..*pair.last()?, longest_gap_us))
+        .collect()
+}
+
+/// True smallest and largest code of one column's samples and of the stretch that leads to them.
+pub fn extent(
+    store: &Store,
+    lane: usize,
+    samples: Range<usize>,
+    longest_gap_us: u64,
+) -> Option<Extremes> {
     let joined = |sample: usize| {
         let before = sample.checked_sub(1)?;
         let gap = store.time_us(sample)?.checked_sub(store.time_us(before)?)?;
         (gap <= longest_gap_us).then_some(before)
     };
-    firsts
-        .windows(2)
-        .map(|pair| {
-            let (first, end) = (*pair.first()?, *pair.last()?);
-            let first = joined(first).unwrap_or(first);
-            store.extremes(lane, first..end)
-        })
-        .collect()
+    let first = joined(samples.start).unwrap_or(samples.start);
+    store.extremes(lane, first..samples.end)
 }
 
-/// Draws a lane: bands first, then the trace over them.
-pub fn lane(
+/// What lies behind a trace, in codes.
+#[derive(Debug, Clone, Default)]
+pub struct Backdrop {
+    /// Bands of limits: lower and upper edge.
+    pub bands: Vec<(f64, f64)>,
+    /// Below the first and above the second a reading is a wiring fault.
+    pub faults: (Option<f64>, Option<f64>),
+}
+
+impl Backdrop {
+    /// Whether a row of a lane is drawn as a fault: its middle lies beyond a threshold and no limit reaches into it.
+    pub fn is_fault(&self, (low, high): (f64, f64)) -> bool {
+        let middle = f64::midpoint(low, high);
+        let (below, above) = self.faults;
+        let beyond =
+            below.is_some_and(|edge| middle < edge) || above.is_some_and(|edge| middle > edge);
+        beyond && !self.is_band((low, high))
+    }
+
+    fn is_band(&self, (low, high): (f64, f64)) -> bool {
+        self.bands
+            .iter()
+            .any(|(min, max)| *min < high && *max > low)
+    }
+}
+
+/// Draws what lies behind a trace.
+pub fn backdrop(pen: &mut Pen<'_>, area: Rect, axis: Axis, behind: &Backdrop) {
+    let glyphs = pen.glyphs();
+    let width = usize::from(area.width);
+    let (band, fault) = (glyphs.band.repeat(width), glyphs.fault.repeat(width));
+    for row in 0..area.height {
+        let codes = axis.codes(row, area.height);
+        let y = area.top() + row;
+        if behind.is_fault(codes) {
+            pen.put(area.left(), y, area.width, &fault, Tone::Fault);
+        } else if behind.is_band(codes) {
+            pen.put(area.left(), y, area.width, &band, Tone::Band);
+        }
+    }
+}
+
+/// How a trace is drawn.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Line {
+    /// Every dot.
+    Whole,
+    /// Every other column of dots, so that it is told from a whole one without colour.
+    Dotted,
+}
+
+/// Draws a trace.
+pub fn trace(
     pen: &mut Pen<'_>,
     area: Rect,
     axis: Axis,
-    bands: &[(f64, f64)],
     extents: &[Option<Extremes>],
+    line: Line,
     tone: Tone,
 ) {
-    let band = pen.glyphs().band.repeat(usize::from(area.width));
-    for row in 0..area.height {
-        let (low, high) = axis.codes(row, area.height);
-        if bands.iter().any(|(min, max)| *min < high && *max > low) {
-            pen.put(area.left(), area.top() + row, area.width, &band, Tone::Band);
-        }
-    }
     let (across, down) = dots(pen.theme.charset);
     let rows = area.height * down;
     let mut cells = vec![0_u8; usize::from(area.width) * usize::from(area.height)];
     for (column, extent) in (0_u16..).zip(extents) {
         let Some(extent) = extent else { continue };
+        if line == Line::Dotted && column % 2 == 1 {
+            continue;
+        }
         let top = axis.row(f64::from(extent.max), rows);
         let bottom = axis.row(f64::from(extent.min), rows);
         for row in top..=bottom {
@@ -112,11 +173,12 @@ pub fn lane(
             continue;
         };
         let mut letters = [0; 4];
-        let symbol = match pen.theme.charset {
-            Charset::Unicode => char::from_u32(0x2800 + u32::from(*cell))
+        let symbol = match (pen.theme.charset, line) {
+            (Charset::Unicode, _) => char::from_u32(0x2800 + u32::from(*cell))
                 .unwrap_or('?')
                 .encode_utf8(&mut letters),
-            Charset::Ascii => "*",
+            (Charset::Ascii, Line::Whole) => "*",
+            (Charset::Ascii, Line::Dotted) => ",",
         };
         pen.put(area.left() + x, area.top() + y, 1, symbol, tone);
     }
@@ -157,12 +219,12 @@ mod tests {
             low: 0.0,
             high: 1024.0,
         };
-        lane(
+        trace(
             &mut Pen::new(&mut buffer, Theme::default()),
             area,
             axis,
-            &[],
             &extents,
+            Line::Whole,
             Tone::Plain,
         );
         assert_eq!(buffer[(26, 3)].symbol(), "⡇");

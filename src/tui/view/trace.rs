@@ -3,17 +3,22 @@
 //! Belongs here: where lanes, labels and readings stand. Does not belong here: how a lane is drawn (`plot`).
 
 use super::pen::Pen;
-use super::plot::{self, Axis};
-use crate::figure::FigureName;
+use super::plot::{self, Axis, Backdrop, Line};
+use super::scale::{axis, bands, faults};
+use super::under;
 use crate::measure::Towards;
 use crate::tui::state::{Height, Phase, State, clamp_us};
 use crate::tui::theme::Tone;
 use crate::tui::words;
 use ratatui::layout::Rect;
+use std::ops::Range;
 
 /// Columns left of the lanes (codes, names of bands) and right of them (readings).
-const LEFT: u16 = 6;
-const RIGHT: u16 = 12;
+pub(super) const LEFT: u16 = 6;
+pub(super) const RIGHT: u16 = 12;
+
+/// From this many rows on there is a legend under the trace.
+const LEGEND: u16 = 14;
 
 /// Draws the trace into an area: lanes, then a row of steps, then a row of time.
 pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
@@ -30,9 +35,11 @@ pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
     let edges = state.window.edges(extent);
     let (across, _) = plot::dots(pen.theme.charset);
     let firsts = plot::columns(&state.run.store, edges, inner.width * across);
+    let below = under::samples(state, &plot::times(edges, inner.width * across));
+    let legend_rows = u16::from(area.height >= LEGEND);
     let mut y = area.top();
     let count = u16::try_from(lanes.len()).unwrap_or(u16::MAX).max(1);
-    let room = area.height - 2;
+    let room = area.height - 2 - legend_rows;
     for (nth, lane) in (0_u16..).zip(&lanes) {
         // The rows that do not divide evenly go to the first lanes.
         let rows = room / count + u16::from(nth < room % count);
@@ -45,17 +52,20 @@ pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
             height: rows - gap,
             ..area
         };
-        draw_lane(state, pen, place, *lane, &firsts);
+        draw_lane(state, pen, place, *lane, &firsts, &below);
         y += rows;
     }
     if lanes.is_empty() {
         pen.middle(inner, area.top() + room / 2, "no sample yet", Tone::Quiet);
     }
     let foot = Rect {
-        y: area.bottom() - 2,
+        y: area.bottom() - 2 - legend_rows,
         height: 2,
         ..inner
     };
+    if legend_rows > 0 {
+        under::legend(state, pen, inner, area.bottom() - 1);
+    }
     cursor(
         state,
         pen,
@@ -69,78 +79,36 @@ pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
     time(state, pen, foot, edges);
 }
 
-/// The bands of a lane, in codes, with their names.
-fn bands(state: &State, lane: usize) -> Vec<(&'static str, f64, f64)> {
-    let ruler = state.run.ruler();
-    let Some(lane) = state.run.lanes.get(lane) else {
-        return Vec::new();
-    };
-    [
-        ("full", FigureName::FullRatio),
-        ("rest", FigureName::RestRatio),
-    ]
-    .into_iter()
-    .filter_map(|(name, figure)| {
-        let limit = state.limit(&lane.name, figure)?;
-        let low = limit.min().unwrap_or(0.0) * ruler;
-        let high = limit.max().unwrap_or(1.0) * ruler;
-        Some((name, low, high))
-    })
-    .collect()
-}
-
-/// The codes at the bottom and the top of a lane.
-fn axis(state: &State, lane: usize, bands: &[(&str, f64, f64)], firsts: &[usize]) -> Axis {
-    let ruler = state.run.ruler();
-    let whole = Axis {
-        low: 0.0,
-        high: ruler,
-    };
-    let range = firsts.first().copied().unwrap_or(0)..firsts.last().copied().unwrap_or(0);
-    let (seen, smallest) = match state.height {
-        Height::Ruler => return whole,
-        Height::Limits if bands.is_empty() => return whole,
-        Height::Limits => (state.run.store.whole(lane), ruler / 16.0),
-        Height::Close => (state.run.store.extremes(lane, range), 8.0),
-    };
-    let from_bands = bands.iter().filter(|_| state.height == Height::Limits);
-    let all: Vec<f64> = from_bands
-        .flat_map(|(_, low, high)| [*low, *high])
-        .chain(
-            seen.iter()
-                .flat_map(|e| [f64::from(e.min), f64::from(e.max) + 1.0]),
-        )
-        .collect();
-    let low = all.iter().copied().fold(f64::INFINITY, f64::min);
-    let high = all.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    if !(low.is_finite() && high.is_finite()) {
-        return whole;
-    }
-    let margin = ((high - low) * 0.05).max((smallest - (high - low)) / 2.0);
-    Axis {
-        low: low - margin,
-        high: high + margin,
-    }
-}
-
-fn draw_lane(state: &State, pen: &mut Pen<'_>, area: Rect, lane: usize, firsts: &[usize]) {
+fn draw_lane(
+    state: &State,
+    pen: &mut Pen<'_>,
+    area: Rect,
+    lane: usize,
+    firsts: &[usize],
+    below: &[Option<Range<usize>>],
+) {
     let inner = Rect {
         x: area.x + LEFT,
         width: area.width - LEFT - RIGHT,
         ..area
     };
     let bands = bands(state, lane);
-    let axis = axis(state, lane, &bands, firsts);
-    let edges: Vec<(f64, f64)> = bands.iter().map(|(_, low, high)| (*low, *high)).collect();
+    let axis = axis(state, lane, &bands, firsts, area.height);
+    let behind = Backdrop {
+        bands: bands.iter().map(|(_, low, high)| (*low, *high)).collect(),
+        faults: faults(state, lane),
+    };
+    plot::backdrop(pen, inner, axis, &behind);
+    under::draw(state, pen, inner, axis, lane, below);
     let rate_hz = state
         .run
         .taking
         .as_ref()
         .map_or(0.0, |taking| taking.rate_hz);
     let extents = plot::extents(&state.run.store, lane, firsts, longest_gap_us(rate_hz));
-    plot::lane(pen, inner, axis, &edges, &extents, Tone::Lane(lane));
+    plot::trace(pen, inner, axis, &extents, Line::Whole, Tone::Lane(lane));
     dropouts(state, pen, inner, lane, firsts);
-    labels(pen, area, axis, &bands);
+    labels(pen, area, axis, &bands, &behind);
     readings(
         state,
         pen,
@@ -156,12 +124,7 @@ fn draw_lane(state: &State, pen: &mut Pen<'_>, area: Rect, lane: usize, firsts: 
 /// Marks where a dropout was found, on the edge that it went away from, so that the excursion itself stays seen.
 fn dropouts(state: &State, pen: &mut Pen<'_>, area: Rect, lane: usize, firsts: &[usize]) {
     let run = &state.run;
-    let found = run.lanes.get(lane).zip(run.assessment.as_deref());
-    let part = found.and_then(|(lane, assessment)| {
-        let mut channels = assessment.channels.iter();
-        channels.find(|(name, _)| *name == lane.name)
-    });
-    let (Some((_, part)), Some((first, _))) = (part, run.store.extent_us()) else {
+    let (Some(part), Some((first, _))) = (state.part(lane), run.store.extent_us()) else {
         return;
     };
     let (across, _) = plot::dots(pen.theme.charset);
@@ -203,7 +166,7 @@ fn micros(seconds: f64) -> u64 {
 
 /// A pause longer than this is a gap: one and a half sample periods (DESIGN 4.1), or 100 ms when the rate is not known.
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // positive, and below 2^53
-fn longest_gap_us(rate_hz: f64) -> u64 {
+pub(super) fn longest_gap_us(rate_hz: f64) -> u64 {
     if rate_hz.is_finite() && rate_hz > 1e-3 {
         (1.5e6 / rate_hz) as u64
     } else {
@@ -212,7 +175,13 @@ fn longest_gap_us(rate_hz: f64) -> u64 {
 }
 
 /// Left of a lane: the codes at its ends, and the bands' names where they lie.
-fn labels(pen: &mut Pen<'_>, area: Rect, axis: Axis, bands: &[(&str, f64, f64)]) {
+fn labels(
+    pen: &mut Pen<'_>,
+    area: Rect,
+    axis: Axis,
+    bands: &[(&str, f64, f64)],
+    behind: &Backdrop,
+) {
     let place = Rect {
         width: LEFT - 1,
         ..area
@@ -223,6 +192,13 @@ fn labels(pen: &mut Pen<'_>, area: Rect, axis: Axis, bands: &[(&str, f64, f64)])
         let row = axis.row(f64::midpoint(*low, *high), area.height);
         pen.right(place, area.top() + row, name, Tone::Band);
         taken.push(row);
+    }
+    let in_fault = |row: u16| behind.is_fault(axis.codes(row, area.height));
+    for row in [0, last] {
+        if !taken.contains(&row) && in_fault(row) {
+            pen.right(place, area.top() + row, "fault", Tone::Fault);
+            taken.push(row);
+        }
     }
     for (row, code) in [(0, axis.high), (last, axis.low)] {
         if !taken.contains(&row) {

@@ -1,0 +1,253 @@
+//! The places beside the bench and the run that is laid under: what leads there, what comes back, what is seen.
+
+use super::scene;
+use super::screens::{choosing, shot};
+use crate::bench::Batch;
+use crate::judge::Verdict;
+use crate::record::Earlier;
+use crate::tui::state::{Over, Place};
+use crate::tui::{
+    EarlierOffer, EarlierRun, EarlierTrace, Effect, Message, State, Subject, UnitKept, update,
+};
+use crate::units::{Code, Step};
+use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
+
+pub fn units() -> Vec<UnitKept> {
+    let unit = |tag: &str, verdict, records, course| UnitKept {
+        tag: tag.to_owned(),
+        taken: "2026-05-02".to_owned(),
+        verdict,
+        records,
+        course,
+        profile: Some("hall pedal, two tracks, half slope".to_owned()),
+    };
+    vec![
+        unit("T1-pedal", Some(Verdict::Pass), 3, "steady"),
+        unit("T2-pedal", Some(Verdict::Fail), 1, "first record"),
+        unit("T3-lever", Some(Verdict::Undecided), 5, "wearing"),
+        unit("spare dial", None, 2, "changed"),
+    ]
+}
+
+pub fn earlier() -> Vec<EarlierOffer> {
+    vec![
+        EarlierOffer {
+            name: "2025-10-04".to_owned(),
+            detail: "record, pass, with its trace".to_owned(),
+            record: Some("T2.json".into()),
+            capture: Some("T2-2025.csv".into()),
+        },
+        EarlierOffer {
+            name: "2024-10-12".to_owned(),
+            detail: "record, pass, figures alone".to_owned(),
+            record: Some("T2-2024.json".into()),
+            capture: None,
+        },
+    ]
+}
+
+/// A run of last season: quieter at rest, its strokes half a second later and a little lower.
+pub fn fetched() -> EarlierRun {
+    let mut samples = Batch {
+        codes: vec![Vec::new(); 2],
+        ..Batch::default()
+    };
+    let steps = [
+        (Step::Rest, 2000_u32),
+        (Step::Full, 2000),
+        (Step::Strokes, 14_000),
+    ];
+    let all = steps
+        .iter()
+        .flat_map(|(step, n)| (0..*n).map(move |i| (*step, i)));
+    for (t, (step, i)) in (0_u64..).zip(all) {
+        let x = match step {
+            Step::Full => 700,
+            Step::Strokes => 350 + (i / 3) % 350,
+            _ => 0,
+        };
+        samples.t_us.push(t * 1000);
+        samples.step.push(step);
+        samples.codes[0].push(Code(150 + x));
+        samples.codes[1].push(Code(75 + x / 2));
+    }
+    EarlierRun {
+        name: "2025-10-04".to_owned(),
+        figures: Earlier::of(&scene::assessment((0.7, 0.02), Some(0.6)), 10),
+        trace: Some(EarlierTrace {
+            channels: vec!["pedal_a".to_owned(), "pedal_b".to_owned()],
+            rate_hz: 1000.0,
+            samples,
+        }),
+    }
+}
+
+fn press(state: &mut State, code: KeyCode) -> Vec<Effect> {
+    update(state, Message::Key(KeyEvent::new(code, KeyModifiers::NONE)))
+}
+
+fn letter(state: &mut State, letter: char) -> Vec<Effect> {
+    press(state, KeyCode::Char(letter))
+}
+
+#[test]
+fn units_are_listed_and_one_is_read_while_the_run_goes_on() {
+    let mut state = scene::stroking();
+    assert_eq!(letter(&mut state, 'u'), [Effect::Units]);
+    update(&mut state, Message::Units(Ok(units())));
+    shot("units", &state);
+    press(&mut state, KeyCode::Down);
+    press(&mut state, KeyCode::Down);
+    let story = Subject::Unit("T3-lever".to_owned());
+    assert_eq!(
+        press(&mut state, KeyCode::Enter),
+        [Effect::Page(Box::new(story.clone()))]
+    );
+    let before = state.run.store.len();
+    scene::tell(&mut state, scene::samples(19_000, 500, Step::Strokes));
+    assert_eq!(state.run.store.len(), before + 500);
+    let text: String = (1..=60).fold(String::new(), |text, n| {
+        text + &format!("row {n} of the story\n")
+    });
+    update(&mut state, Message::Page(Box::new(story), Ok(text)));
+    press(&mut state, KeyCode::PageDown);
+    shot("story", &state);
+    for place in [Place::Units, Place::Bench] {
+        press(&mut state, KeyCode::Esc);
+        assert_eq!(state.place, place);
+    }
+}
+
+#[test]
+fn the_end_of_a_run_is_not_missed_at_another_place() {
+    let mut state = scene::stroking();
+    letter(&mut state, 'u');
+    let last = crate::bench::RunEvent::Finished {
+        assessment: None,
+        capture: None,
+    };
+    scene::tell(&mut state, last);
+    press(&mut state, KeyCode::Esc);
+    assert_eq!(state.situation(), crate::tui::keys::Situation::Ended);
+    let mut gone = scene::stroking();
+    letter(&mut gone, 'u');
+    update(&mut gone, Message::RunGone);
+    assert!(matches!(
+        gone.run.phase,
+        crate::tui::state::Phase::Failed(_)
+    ));
+}
+
+#[test]
+fn leaving_from_another_place_ends_the_run_first() {
+    let mut state = scene::stroking();
+    letter(&mut state, 'i');
+    let ctrl_c = KeyEvent::new(KeyCode::Char('c'), KeyModifiers::CONTROL);
+    let effects = update(&mut state, Message::Key(ctrl_c));
+    assert_eq!(effects, [Effect::Command(crate::bench::RunCommand::Stop)]);
+}
+
+#[test]
+fn a_list_that_cannot_be_had_says_why() {
+    let mut state = choosing();
+    letter(&mut state, 'u');
+    let why = "cannot read /srv/records: permission denied";
+    update(&mut state, Message::Units(Err(why.to_owned())));
+    shot("units-refused", &state);
+}
+
+#[test]
+fn the_wiring_of_the_profile_under_the_pointer_is_read_before_a_run() {
+    let mut state = choosing();
+    letter(&mut state, '3');
+    let effects = press(&mut state, KeyCode::F(2));
+    let wiring = Subject::Wiring(Box::new(scene::profile()), 10);
+    assert_eq!(effects, [Effect::Page(Box::new(wiring.clone()))]);
+    assert_eq!(state.place, Place::Page);
+    // Another page has been asked for since: this one is not shown.
+    update(
+        &mut state,
+        Message::Page(Box::new(Subject::Unit("x".to_owned())), Ok("no".to_owned())),
+    );
+    assert_eq!(state.page.rows, None);
+    let report = crate::wiring::WiringReport::of(&scene::profile().control_wiring(10)).unwrap();
+    let text = crate::report::wiring_text::render(&report);
+    update(&mut state, Message::Page(Box::new(wiring), Ok(text)));
+    shot("wiring", &state);
+    press(&mut state, KeyCode::Esc);
+    assert_eq!(state.place, Place::Unit);
+}
+
+/// Lays last season's run under a state.
+fn lay(state: &mut State) {
+    assert_eq!(letter(state, 'c'), [Effect::Earlier("T2".to_owned())]);
+    update(state, Message::Earlier(Ok(earlier())));
+    let offer = Box::new(earlier().swap_remove(0));
+    assert_eq!(press(state, KeyCode::Enter), [Effect::Fetch(offer)]);
+    update(state, Message::Fetched(Box::new(Ok(fetched()))));
+}
+
+#[test]
+fn an_earlier_run_is_chosen() {
+    let mut state = scene::stroking();
+    letter(&mut state, 'c');
+    update(&mut state, Message::Earlier(Ok(earlier())));
+    press(&mut state, KeyCode::Down);
+    shot("earlier", &state);
+}
+
+#[test]
+fn an_earlier_run_lies_under_with_its_figures() {
+    let mut state = scene::stroking();
+    lay(&mut state);
+    shot("under", &state);
+    let compared = |state: &State| -> Vec<String> {
+        let under = state.under.as_ref().unwrap();
+        let marked = under.compared.iter().filter(|c| c.stands_out);
+        marked
+            .map(|c| format!("{} {}", c.channel, c.name))
+            .collect()
+    };
+    // Noise went from 0.70 to 1.95 with u of 0.02 and 0.04: 28 standard uncertainties.
+    assert_eq!(compared(&state), ["pedal_a noise_rest_rms"]);
+    scene::tell(
+        &mut state,
+        crate::bench::RunEvent::Assessed(scene::assessment((0.7, 0.02), None)),
+    );
+    assert_eq!(
+        compared(&state),
+        Vec::<String>::new(),
+        "held against each new assessment"
+    );
+    letter(&mut state, 'b');
+    shot("under-from-the-beginning", &state);
+    letter(&mut state, 'c');
+    update(&mut state, Message::Earlier(Ok(earlier())));
+    press(&mut state, KeyCode::Down);
+    press(&mut state, KeyCode::Down);
+    assert_eq!(
+        press(&mut state, KeyCode::Enter),
+        [],
+        "nothing is laid under"
+    );
+    assert!(state.under.is_none() && state.over.is_none());
+}
+
+#[test]
+fn a_run_without_a_tag_says_what_to_do_and_a_broken_one_why() {
+    let mut state = scene::stroking();
+    state.run.tag = None;
+    state.run.taking.as_mut().unwrap().tag = None;
+    assert_eq!(letter(&mut state, 'c'), []);
+    assert!(state.earlier.items().is_empty());
+    shot("no-tag", &state);
+    press(&mut state, KeyCode::Esc);
+    update(&mut state, Message::Fetched(Box::new(Ok(fetched()))));
+    assert!(state.under.is_none(), "nobody asked for it");
+    state.fetching = Some("then".to_owned());
+    update(
+        &mut state,
+        Message::Fetched(Box::new(Err("T2-2025.csv: cut".to_owned()))),
+    );
+    assert!(matches!(state.over, Some(Over::Earlier(_))));
+}

@@ -1,0 +1,100 @@
+//! The pictures along the travel, the bands of faults, and what the mouse points at.
+
+use super::scene;
+use super::screens::shot;
+use crate::bench::RunEvent;
+use crate::figure::FigureName;
+use crate::judge::Limit;
+use crate::tui::state::Picture;
+use crate::tui::{Message, Pointed, State, update};
+use crate::units::Track;
+use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
+
+fn picture(state: &mut State) {
+    let key = KeyEvent::new(KeyCode::Char('t'), KeyModifiers::NONE);
+    update(state, Message::Key(key));
+}
+
+#[test]
+fn noise_along_the_travel() {
+    let mut state = scene::stroking();
+    picture(&mut state);
+    assert_eq!(state.picture, Picture::Travel);
+    shot("travel", &state);
+    let mut good = scene::finished((0.95, 0.02), Some(0.8));
+    picture(&mut good);
+    shot("travel-pass", &good);
+    let mut worn = scene::finished((2.6, 0.05), Some(0.8));
+    picture(&mut worn);
+    shot("travel-worn", &worn);
+    picture(&mut worn);
+    assert_eq!(worn.picture, Picture::Trace, "there is no curve to see");
+}
+
+#[test]
+fn before_the_first_stroke_the_picture_says_what_it_waits_for() {
+    let mut state = scene::resting();
+    picture(&mut state);
+    shot("travel-waiting", &state);
+}
+
+#[test]
+fn deviation_along_the_travel() {
+    let mut state = scene::stroking();
+    let profile = state.profile.as_mut().unwrap();
+    let limit = Limit::new(None, Some(1.0)).unwrap();
+    let first = profile.tracks.get_mut(&Track::One).unwrap();
+    first.limits.insert(FigureName::LinearityIndependent, limit);
+    let assessment = scene::with_curve(&scene::assessment((0.9, 0.02), Some(0.8)), 0.9);
+    scene::tell(&mut state, RunEvent::Assessed(assessment));
+    picture(&mut state);
+    picture(&mut state);
+    assert_eq!(state.picture, Picture::Deviation);
+    shot("deviation", &state);
+}
+
+#[test]
+fn the_thresholds_of_the_wiring_are_those_of_the_wiring_room() {
+    let state = scene::stroking();
+    let windows = scene::profile().control_wiring(10).windows().unwrap();
+    assert_eq!(state.fault_edges.len(), windows.len());
+    assert!(!windows.is_empty());
+    for (track, windows) in windows {
+        let edges = state.fault_edges[&track];
+        assert_eq!(edges.low, windows.low.map(|edge| edge.ratio));
+        assert_eq!(edges.high, windows.high.map(|edge| edge.ratio));
+    }
+}
+
+#[test]
+fn a_click_chooses_a_figure_and_the_wheel_stretches_the_trace() {
+    for (size, figures, trace) in [
+        ((80, 24), (10, 17), (20, 8)),
+        ((160, 50), (90, 9), (20, 12)),
+    ] {
+        let mut state = scene::stroking();
+        let point = |at, wheel| Message::Mouse(Pointed { at, size, wheel });
+        let screen = scene::text(&scene::draw(&state, size.0, size.1));
+        let row = screen.lines().nth(usize::from(figures.1)).unwrap();
+        update(&mut state, point(figures, None));
+        let rows = crate::tui::rows::rows(&state);
+        let chosen = crate::tui::words::name(rows[state.figure].name);
+        assert!(state.figure > 0 && row.contains(&chosen), "{chosen}: {row}");
+        let before = state.window.span_us();
+        update(&mut state, point(trace, Some(true)));
+        assert_eq!(state.window.span_us(), before / 2);
+        update(&mut state, point((0, 0), None));
+        assert!(state.figure > 0, "a click elsewhere changes nothing");
+    }
+}
+
+/// The help page must list every key that has a meaning, at the smallest size, too.
+#[test]
+fn every_key_is_on_the_help_page() {
+    let mut state = scene::stroking();
+    state.over = Some(crate::tui::state::Over::Help);
+    let page = scene::text(&scene::draw(&state, 80, 24));
+    for binding in crate::tui::keys::within(crate::tui::keys::Situation::Live) {
+        assert!(page.contains(binding.long), "{}: {page}", binding.long);
+    }
+}
