@@ -2,14 +2,17 @@
 
 mod args;
 mod assess;
+mod batch;
 mod board;
 mod demo;
 mod examples;
 mod history;
+mod papers;
 mod places;
 mod ports;
 mod profile;
 mod record;
+mod report;
 mod screen;
 mod watch;
 mod wiring;
@@ -77,7 +80,10 @@ fn dispatch(mut arguments: Arguments) -> anyhow::Result<Outcome> {
         Some(Command::Assess(assess)) => assess::run(&assess),
         Some(Command::History(wanted)) => history::run(&wanted),
         Some(Command::Examples(wanted)) => examples::run(&wanted),
+        Some(Command::Report(wanted)) => report::run(&wanted),
         Some(Command::Board(board)) => board::run(&board),
+        Some(Command::Man(wanted)) => papers::man(&wanted),
+        Some(Command::Completions(wanted)) => papers::completions(&wanted),
         Some(Command::Wiring(wanted)) => wiring::run(&wanted),
         Some(Command::Profile(wanted)) => profile::run(&wanted),
     }
