@@ -12,9 +12,10 @@ use anyhow::{Context, anyhow, bail};
 use std::path::Path;
 
 pub(super) fn run(wanted: &args::Assess) -> anyhow::Result<Outcome> {
-    let shelf = match wanted.keep {
-        true => Some(Shelf::new(places::records(wanted.records.as_deref())?)),
-        false => None,
+    let shelf = if wanted.keep {
+        Some(Shelf::new(places::records(wanted.records.as_deref())?))
+    } else {
+        None
     };
     match (&wanted.captures[..], wanted.explain) {
         ([], name) => {

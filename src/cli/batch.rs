@@ -42,7 +42,7 @@ pub(super) fn run(wanted: &args::Assess, shelf: Option<&Shelf>) -> anyhow::Resul
                 lines.push(done.line);
                 outcomes.push(done.outcome);
             }
-            Err(e) => bad.push(format!("{}: {e:#}", file.display())),
+            Err(e) => bad.push(named(file, &super::told(&e))),
         }
     }
     for words in &bad {
@@ -59,6 +59,16 @@ pub(super) fn run(wanted: &args::Assess, shelf: Option<&Shelf>) -> anyhow::Resul
         bail!("{} of {of} could not be assessed: see above", bad.len());
     }
     Ok(worst(&outcomes))
+}
+
+/// The words of an error, with the file's name if they do not say it.
+fn named(file: &Path, words: &str) -> String {
+    let file = file.display().to_string();
+    if words.contains(&file) {
+        words.to_owned()
+    } else {
+        format!("{file}: {words}")
+    }
 }
 
 /// Fail before undecided before pass.

@@ -62,7 +62,7 @@ pub fn run(arguments: impl Iterator<Item = OsString>) -> ExitCode {
         Ok(Outcome::Fail) => ExitCode::from(1),
         Ok(Outcome::Undecided) => ExitCode::from(3),
         Err(refusal) => {
-            eprintln!("pedalproof: {refusal:#}");
+            eprintln!("pedalproof: {}", told(&refusal));
             ExitCode::from(2)
         }
     }
@@ -89,6 +89,18 @@ fn dispatch(mut arguments: Arguments) -> anyhow::Result<Outcome> {
     }
 }
 
+/// An error with its causes, each said once: some say their cause themselves.
+fn told(error: &anyhow::Error) -> String {
+    error.chain().fold(String::new(), |told, cause| {
+        let cause = cause.to_string();
+        match told {
+            told if told.is_empty() => cause,
+            told if told.ends_with(&cause) => told,
+            told => format!("{told}: {cause}"),
+        }
+    })
+}
+
 /// Writes to stdout; a reader that has gone away is no error worth telling.
 fn print(text: &str) -> anyhow::Result<()> {
     use std::io::Write;
@@ -96,5 +108,28 @@ fn print(text: &str) -> anyhow::Result<()> {
     match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
         Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => Err(e.into()),
         _ => Ok(()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::told;
+    use anyhow::Context;
+
+    #[test]
+    fn a_cause_is_said_once() {
+        #[derive(Debug, thiserror::Error)]
+        #[error("cannot read it: {source}")]
+        struct Said {
+            source: std::fmt::Error,
+        }
+        let said = Said {
+            source: std::fmt::Error,
+        };
+        let error = anyhow::Error::from(said).context("first");
+        let cause = std::fmt::Error.to_string();
+        assert_eq!(told(&error), format!("first: cannot read it: {cause}"));
+        let error = Err::<(), _>(std::fmt::Error).context("first").unwrap_err();
+        assert_eq!(told(&error), format!("first: {cause}"));
     }
 }

@@ -111,8 +111,7 @@ impl Shelf {
         let digits: String = sum
             .iter()
             .take(6)
-            .map(|byte| format!("{byte:02x}"))
-            .collect();
+            .fold(String::new(), |text, byte| text + &format!("{byte:02x}"));
         let time = record.when().strftime("%Y%m%dT%H%M%SZ");
         let path = self
             .folder

@@ -1,6 +1,6 @@
 //! A report as Markdown: the same sections, pictures in letters.
 //!
-//! Belongs here: marks and escapes of CommonMark with its tables. Does not belong here: what is said (`sections`).
+//! Belongs here: marks and escapes of Markdown with tables. Does not belong here: what is said (`sections`).
 
 use super::document::{Align, Document, Found, Part, Section, Table};
 use crate::figure::numbers::DASH;

@@ -30,10 +30,13 @@ pub struct Example {
     pub seed: u64,
 }
 
+/// Day, rest position, rough place.
+type Season = (&'static str, f64, Option<(f64, f64)>);
+
 /// The shunting lever of T3 wears from season to season: the wiper's track gets rough and the rest stop gives way.
 /// For each season: the day, rest position of the wiper as travel, and noise of the rough place in codes with its half width
 /// as travel.
-const SEASONS: [(&str, f64, Option<(f64, f64)>); 5] = [
+const SEASONS: [Season; 5] = [
     ("2022-04-09", 0.0400, None),
     ("2023-04-15", 0.0365, None),
     ("2024-04-13", 0.0330, Some((2.3, 0.03))),

@@ -6,6 +6,7 @@ mod gauge;
 mod pictures;
 
 use super::document::{Align, Banner, Cell, Document, Found, Part, Picture, Section, Shows, Table};
+use crate::figure::numbers::DASH;
 use crate::judge::{Outcome, Verdict};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
@@ -106,23 +107,35 @@ fn finding(found: &Found) -> Markup {
 }
 
 fn table(table: &Table) -> Markup {
-    let class = |at: usize| match table.columns.get(at) {
-        Some((_, Align::Numbers)) => "number",
-        _ => "words",
-    };
+    let head = table.columns.iter();
     html! {
         div class="scroll" {
             table {
                 caption { (table.caption) }
-                thead { tr { @for (at, (name, _)) in table.columns.iter().enumerate() { th scope="col" class=(class(at)) { (name) } } } }
+                thead { tr { @for (name, align) in head { th scope="col" class=(class(*align)) { (name) } } } }
                 tbody {
                     @for row in &table.rows {
-                        tr { @for (at, one) in row.iter().enumerate() { td class=(class(at)) { (cell(one)) } } }
+                        tr { @for (one, (name, align)) in row.iter().zip(&table.columns) { (data(one, name, *align)) } }
                     }
                 }
             }
         }
     }
+}
+
+fn class(align: Align) -> &'static str {
+    match align {
+        Align::Numbers => "number",
+        Align::Words => "words",
+    }
+}
+
+/// A cell; on narrow pages it stands below its neighbour, with its column's name, and not at all when there is nothing in it.
+fn data(one: &Cell, name: &str, align: Align) -> Markup {
+    let words = one.words();
+    let nothing = words.is_empty() || words == DASH;
+    let class = format!("{}{}", class(align), if nothing { " nothing" } else { "" });
+    html! { td class=(class) data-name=(name) { (cell(one)) } }
 }
 
 fn cell(cell: &Cell) -> Markup {

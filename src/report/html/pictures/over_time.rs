@@ -29,7 +29,7 @@ pub(super) fn trace(area: &Area<'_>, trace: &Trace, at: usize) -> Drawn {
         let area = [(run.from_s, bottom - 0.05 * height), (run.to_s, ceiling)];
         chart.draw_series([Rectangle::new(area, BAND.filled())])?;
         if let Some(label) = label(run, (run.to_s - run.from_s) / length * across) {
-            let place = ((run.from_s + run.to_s) / 2.0, ceiling - 0.02 * height);
+            let place = (f64::midpoint(run.from_s, run.to_s), ceiling - 0.02 * height);
             chart.draw_series([Text::new(label, place, letters.clone())])?;
         }
     }

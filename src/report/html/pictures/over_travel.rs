@@ -37,7 +37,7 @@ pub(super) fn noise(
         Rectangle::new([(bin.from_pct, 0.0), (bin.to_pct, noise)], LINE.filled())
     }))?;
     for zone in zones {
-        let middle = ((zone.from_pct + zone.to_pct) / 2.0).clamp(5.0, 95.0);
+        let middle = f64::midpoint(zone.from_pct, zone.to_pct).clamp(5.0, 95.0);
         chart.draw_series([Text::new("worn", (middle, 1.13 * most), letters.clone())])?;
     }
     let usual = [(0.0, map.overall), (100.0, map.overall)];
