@@ -89,14 +89,14 @@ fn dispatch(mut arguments: Arguments) -> anyhow::Result<Outcome> {
     }
 }
 
-/// An error with its causes, each said once: some say their cause themselves.
-fn told(error: &anyhow::Error) -> String {
-    error.chain().fold(String::new(), |told, cause| {
+/// An error with its causes, each said once: many an error names its cause in its own words.
+fn told(refusal: &anyhow::Error) -> String {
+    refusal.chain().fold(String::new(), |words, cause| {
         let cause = cause.to_string();
-        match told {
-            told if told.is_empty() => cause,
-            told if told.ends_with(&cause) => told,
-            told => format!("{told}: {cause}"),
+        match words {
+            words if words.is_empty() => cause,
+            words if words.contains(&cause) => words,
+            words => format!("{words}: {cause}"),
         }
     })
 }

@@ -108,7 +108,7 @@ impl Shelf {
             source,
         };
         let sum = Sha256::digest(record.content()?);
-        let digits: String = sum
+        let digits = sum
             .iter()
             .take(6)
             .fold(String::new(), |text, byte| text + &format!("{byte:02x}"));

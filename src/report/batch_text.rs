@@ -142,7 +142,14 @@ mod tests {
             ),
             line("c.csv", None, "no limits to hold it against"),
         ];
-        insta::assert_snapshot!(batch_text(&lines, 1), @"");
+        let want = [
+            "capture               unit  verdict    what decided it",
+            "a.csv                 T1    pass       all 7 limits kept",
+            "folder/long-name.csv  T1    FAIL       lever worn_zones_count: 2, allowed <= 0, and 3 more of them",
+            "c.csv                 T1    -          no limits to hold it against",
+            "1 pass, 1 fail, 1 without a verdict, 1 could not be assessed",
+        ];
+        assert_eq!(batch_text(&lines, 1).lines().collect::<Vec<_>>(), want);
         assert_eq!(batch_text(&[], 0), "nothing to assess\n");
     }
 }
