@@ -1,4 +1,4 @@
-//! The README's SQL, run by an existing engine (PyPI `duckdb`) on the records and captures of the trolleys.
+//! The README's SQL, run by an existing engine (the `PyPI` package `duckdb`) on the records and captures of the trolleys.
 //!
 //! Ignored by plain `cargo test`, since it needs that package; `.ci/run` installs it and runs this with
 //! `PYTHON=... cargo test --test duckdb -- --ignored`.

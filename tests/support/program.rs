@@ -1,4 +1,5 @@
 //! The real program, run in a folder of a test's own with no configuration but what the test gives.
+#![allow(dead_code)] // each test file uses its own part
 
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
