@@ -71,17 +71,15 @@ pub(super) enum Command {
     Ports,
     /// Take a capture without the screen
     Record(Record),
-    /// Figures, findings and verdict of a capture
+    // Its own words, and those of `history` and `report`, are at the arguments: the long ones show in `--help`.
     Assess(Assess),
     /// Expected readings, pull-up choice and single faults of a profile's wiring
     Wiring(Wiring),
     /// The built-in profiles; check one, start one from captures, or print the schema
     Profile(Profile),
-    /// The records that were kept: units, and one unit over time
     History(History),
     /// Write out the example captures: simulated controls of four trolleys, and one lever over five seasons
     Examples(Examples),
-    /// One file about a capture with pictures, for the shelf or for another person
     Report(Report),
     /// Write out the streamer firmware, ready to build
     Board(Board),
@@ -171,7 +169,7 @@ pub(super) struct Record {
     pub(super) stream: StreamArgs,
 }
 
-/// Figures, findings and verdict of one capture or of many.
+/// Figures, findings and verdict of one capture or of many
 ///
 /// Several captures, or a folder, are done side by side and give a line each (with --json an assessment a line). One that
 /// cannot be read does not stop the others and is named on stderr. Exit code then: 2 if any could not be assessed, else 1 if any
@@ -289,7 +287,7 @@ impl From<Kind> for crate::profile::Kind {
     }
 }
 
-/// The records that were kept: the list of units, or one unit over time.
+/// The records that were kept: the list of units, or one unit over time
 ///
 /// A unit's figures with their intervals at each record, which changes stand out from their uncertainties, the trend with when
 /// it reaches a limit, and worn zones that grow.

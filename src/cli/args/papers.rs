@@ -3,9 +3,9 @@
 use clap::{Args, ValueEnum};
 use std::path::PathBuf;
 
-/// One file that tells everything about a capture: verdict and why, figures, pictures, wiring, what was not measured, methods.
+/// One file about a capture with pictures, for the shelf or for another person
 ///
-/// HTML needs no network and no script, follows the light or dark of the reader's screen, and prints on A4. A file of that name is
+/// Verdict and why, figures, pictures, wiring, what was not measured, methods, hashes. HTML needs no network and no script, follows the light or dark of the reader's screen, and prints on A4. A file of that name is
 /// written anew. The exit code is 0 when the report was written, whatever the verdict.
 #[derive(Debug, Args)]
 #[command(
