@@ -1,6 +1,10 @@
 //! What can be asked for on the command line.
 #![allow(clippy::doc_markdown)] // the doc comments here are help texts for the terminal
 
+mod papers;
+
+pub(super) use papers::{Completions, Man, Report, ReportFormat};
+
 use crate::capture::ChannelMeta;
 use crate::figure::FigureName;
 use crate::proof::Fault;
@@ -25,7 +29,21 @@ pub(super) struct Arguments {
 
 const SAFETY: &str = "A throttle can move a machine that weighs a tonne: drive wheels off the ground or motor leads off, \
 traction battery isolated while wiring, an emergency stop that does not pass through the board under test. A bench \
-verdict is no type approval.\n\nExit codes: 0 pass or done, 1 fail, 2 wrong use or bad input, 3 undecided.";
+verdict is no type approval.
+
+Examples:
+  pedalproof demo
+  pedalproof ports
+  pedalproof assess T1-pedal.csv
+
+Environment:
+  PEDALPROOF_RECORDS  folder of records
+  PEDALPROOF_CONFIG   configuration file [default: pedalproof/config.toml in the platform's configuration folder];
+                      it may say records = \"FOLDER\", ascii = true, baud = 115200
+  NO_COLOR            no colours
+An option counts before a variable, a variable before the file.
+
+Exit codes: 0 pass or done, 1 fail, 2 wrong use or bad input, 3 undecided.";
 
 /// How the screen looks.
 #[derive(Debug, Clone, Args)]
@@ -56,10 +74,11 @@ pub(super) enum Command {
     /// The bench with a simulated board: no hardware needed
     Demo(Demo),
     /// What could be a board, and what to do if it may not be opened
+    #[command(after_help = "Examples:\n  pedalproof ports")]
     Ports,
     /// Take a capture without the screen
     Record(Record),
-    /// Figures, findings and verdict of a capture
+    // Its own words, and those of `history` and `report`, are at the arguments: the long ones show in `--help`.
     Assess(Assess),
     /// Expected readings, pull-up choice and single faults of a profile's wiring
     Wiring(Wiring),
@@ -67,12 +86,16 @@ pub(super) enum Command {
     Prove(Box<Prove>),
     /// The built-in profiles; check one, start one from captures, or print the schema
     Profile(Profile),
-    /// The records that were kept: units, and one unit over time
     History(History),
     /// Write out the example captures: simulated controls of four trolleys, and one lever over five seasons
     Examples(Examples),
+    Report(Report),
     /// Write out the streamer firmware, ready to build
     Board(Board),
+    /// Write manual pages
+    Man(Man),
+    /// Print completions of the commands for a shell
+    Completions(Completions),
     /// Choose the numbers for the blending firmware from captures, or read a block back
     Constants(Constants),
     /// What the board will put out, from a block
@@ -279,14 +302,19 @@ pub(super) struct Record {
     pub(super) stream: StreamArgs,
 }
 
+/// Figures, findings and verdict of one capture or of many
+///
+/// Several captures, or a folder, are done side by side and give a line each (with --json an assessment a line). One that
+/// cannot be read does not stop the others and is named on stderr. Exit code then: 2 if any could not be assessed, else 1 if any
+/// failed, else 3 if any is undecided, else 0.
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Examples:\n  pedalproof assess T1-pedal.csv\n  pedalproof assess T1-pedal.csv --profile pedal-hall-two-track --json\n  pedalproof assess T1-pedal.csv --explain return_scatter\n  pedalproof assess --explain hysteresis"
+    after_help = "Examples:\n  pedalproof assess T1-pedal.csv\n  pedalproof assess T1-pedal.csv --profile pedal-hall-two-track --json\n  pedalproof assess captures T4-dial.csv --keep\n  pedalproof assess T1-pedal.csv --explain return_scatter\n  pedalproof assess --explain hysteresis"
 )]
 pub(super) struct Assess {
-    /// The capture's CSV; its metadata lies beside it
-    #[arg(required_unless_present = "explain")]
-    pub(super) capture: Option<PathBuf>,
+    /// The captures' CSV files, their metadata beside them; or folders of such
+    #[arg(required_unless_present = "explain", value_name = "CAPTURE")]
+    pub(super) captures: Vec<PathBuf>,
     /// The profile: a file, or the name of a built-in one; without it, the one that the capture names
     #[arg(long)]
     pub(super) profile: Option<String>,
@@ -332,6 +360,9 @@ pub(super) struct Profile {
 #[derive(Debug, Subcommand)]
 pub(super) enum ProfileCommand {
     /// Check and explain one profile
+    #[command(
+        after_help = "Examples:\n  pedalproof profile check lever-shunting\n  pedalproof profile check our-pedal.json"
+    )]
     Check {
         /// A file, or the name of a built-in one
         profile: String,
@@ -339,6 +370,7 @@ pub(super) enum ProfileCommand {
     /// Start a profile from captures of good units
     New(NewProfile),
     /// The JSON Schema of profiles, for editors
+    #[command(after_help = "Examples:\n  pedalproof profile schema > profile.schema.json")]
     Schema,
 }
 
@@ -347,6 +379,9 @@ pub(super) enum ProfileCommand {
 /// Limits are tolerance limits (ISO 16269-6): they are to hold 95 % of good units with 95 % confidence, and are wide when the
 /// units are few. Captures of one tag count as one unit. The card is the steps that all captures have.
 #[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  pedalproof profile new --from T1.csv T2.csv T4.csv --name \"our pedal\" --kind pedal --out our-pedal.json\n  pedalproof profile new --from T1.csv T2.csv --base pedal-hall-two-track --name \"our pedal\""
+)]
 pub(super) struct NewProfile {
     /// Captures of two or more good units
     #[arg(long, required = true, num_args = 1.., value_name = "CAPTURE")]
@@ -385,7 +420,7 @@ impl From<Kind> for crate::profile::Kind {
     }
 }
 
-/// The records that were kept: the list of units, or one unit over time.
+/// The records that were kept: the list of units, or one unit over time
 ///
 /// A unit's figures with their intervals at each record, which changes stand out from their uncertainties, the trend with when
 /// it reaches a limit, and worn zones that grow.
@@ -421,6 +456,7 @@ pub(super) struct Examples {
 }
 
 #[derive(Debug, Args)]
+#[command(after_help = "Examples:\n  pedalproof board\n  pedalproof board firmware")]
 pub(super) struct Board {
     /// Where to write; is made when it is not there
     #[arg(default_value = "board")]
@@ -555,6 +591,41 @@ mod tests {
     #[test]
     fn the_arguments_are_consistent() {
         Arguments::command().debug_assert();
+    }
+
+    /// The examples of a command's help.
+    fn examples(command: &clap::Command) -> Vec<String> {
+        let help = command.get_after_help().map(ToString::to_string);
+        let help = help.unwrap_or_default();
+        let lines = help.lines().map(str::trim);
+        let lines = lines.filter(|line| line.starts_with("pedalproof ") && !line.contains(": "));
+        lines.map(str::to_owned).collect()
+    }
+
+    /// An example's words as a shell would part them: quotes hold, what follows `>` is a file.
+    fn words(example: &str) -> Vec<String> {
+        let command = example.split(" > ").next().unwrap();
+        let parts = command.split('"').enumerate();
+        parts
+            .flat_map(|(k, part)| match k % 2 {
+                0 => part.split_whitespace().map(str::to_owned).collect(),
+                _ => vec![part.to_owned()],
+            })
+            .collect()
+    }
+
+    #[test]
+    fn every_command_shows_examples_and_every_example_is_taken() {
+        let mut commands = vec![Arguments::command()];
+        while let Some(command) = commands.pop() {
+            let examples = examples(&command);
+            assert!(!examples.is_empty(), "no example: {}", command.get_name());
+            for example in examples {
+                let taken = Arguments::try_parse_from(words(&example));
+                assert!(taken.is_ok(), "{example}: {:?}", taken.err());
+            }
+            commands.extend(command.get_subcommands().cloned());
+        }
     }
 
     #[test]

@@ -2,6 +2,7 @@
 
 mod args;
 mod assess;
+mod batch;
 mod blend;
 mod board;
 mod constants;
@@ -11,12 +12,14 @@ mod history;
 mod kept;
 mod lead;
 mod offers;
+mod papers;
 mod places;
 mod ports;
 mod profile;
 mod prove;
 mod recent;
 mod record;
+mod report;
 mod screen;
 mod watch;
 mod wiring;
@@ -85,7 +88,10 @@ fn dispatch(mut arguments: Arguments) -> anyhow::Result<Outcome> {
         Some(Command::Assess(assess)) => assess::run(&assess),
         Some(Command::History(wanted)) => history::run(&wanted),
         Some(Command::Examples(wanted)) => examples::run(&wanted),
+        Some(Command::Report(wanted)) => report::run(&wanted),
         Some(Command::Board(board)) => board::run(&board),
+        Some(Command::Man(wanted)) => papers::man(&wanted),
+        Some(Command::Completions(wanted)) => papers::completions(&wanted),
         Some(Command::Wiring(wanted)) => wiring::run(&wanted),
         Some(Command::Prove(wanted)) => prove::run(&wanted, arguments.look.baud()),
         Some(Command::Profile(wanted)) => profile::run(&wanted),
@@ -113,5 +119,28 @@ fn print(text: &str) -> anyhow::Result<()> {
     match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
         Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => Err(e.into()),
         _ => Ok(()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::told;
+    use anyhow::Context;
+
+    #[test]
+    fn a_cause_is_said_once() {
+        #[derive(Debug, thiserror::Error)]
+        #[error("cannot read it: {source}")]
+        struct Said {
+            source: std::fmt::Error,
+        }
+        let said = Said {
+            source: std::fmt::Error,
+        };
+        let error = anyhow::Error::from(said).context("first");
+        let cause = std::fmt::Error.to_string();
+        assert_eq!(told(&error), format!("first: cannot read it: {cause}"));
+        let error = Err::<(), _>(std::fmt::Error).context("first").unwrap_err();
+        assert_eq!(told(&error), format!("first: {cause}"));
     }
 }

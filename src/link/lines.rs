@@ -106,6 +106,7 @@ impl<L: LineSource> PacedLines<L> {
     }
 
     /// Whether lines go by the clock, not by the reader.
+    #[cfg_attr(not(unix), allow(dead_code))] // asked by the pseudo-terminal alone
     pub fn is_timed(&self) -> bool {
         self.pacer.factor.is_some()
     }
@@ -136,6 +137,7 @@ impl<L: LineSource> PacedLines<L> {
     }
 
     /// Cycles the board's power: its time begins anew, and so does the pace.
+    #[cfg_attr(not(unix), allow(dead_code))] // done by the pseudo-terminal alone
     pub fn power_cycle(&mut self) {
         self.lines.power_cycle();
         self.ahead.clear();

@@ -120,11 +120,41 @@ pub fn advice(candidates: &[Candidate]) -> Option<String> {
     let mut shut = candidates.iter().filter(real);
     let shut = shut.find(|c| c.access != Access::Open);
     Some(match shut {
-        Some(candidate) => access::how_to_get_in(&candidate.path, &candidate.access),
+        Some(candidate) => {
+            let mut words = access::how_to_get_in(&candidate.path, &candidate.access);
+            if let Some(rule) = lasting_rule(candidate).filter(|_| cfg!(target_os = "linux")) {
+                words.push_str(&rule);
+            }
+            words
+        }
         None => "no port that could be a board. Is the board plugged in, is its cable one that carries data (not \
                  only charging), is its power light on? Then look again: pedalproof ports"
             .to_owned(),
     })
+}
+
+/// A udev rule that lets whoever sits at this computer open the board, for devices that no group opens; `None` for others.
+/// `uaccess` is the tag of systemd-logind for that; such a rule must sort before 73-seat-late.rules.
+fn lasting_rule(candidate: &Candidate) -> Option<String> {
+    let Attachment::Usb {
+        vendor, product, ..
+    } = &candidate.attachment
+    else {
+        return None;
+    };
+    match &candidate.access {
+        Access::NotAllowed {
+            group: Some(_),
+            group_may: true,
+        }
+        | Access::Open
+        | Access::NotThere => None,
+        Access::NotAllowed { .. } => Some(format!(
+            "\nA lasting rule: write this line into /etc/udev/rules.d/70-pedalproof.rules\n  SUBSYSTEM==\"tty\", \
+             ATTRS{{idVendor}}==\"{vendor:04x}\", ATTRS{{idProduct}}==\"{product:04x}\", TAG+=\"uaccess\"\nthen run \
+             `sudo udevadm control --reload` and plug the board in again"
+        )),
+    }
 }
 
 fn sort(
@@ -240,6 +270,26 @@ mod tests {
         let infos = vec![port("/dev/ttyS3", SerialPortType::Unknown)];
         let list = sort(infos, |_| shut(), |_| true);
         assert_eq!(advice(&list).unwrap(), none);
+    }
+
+    #[test]
+    fn a_lasting_rule_names_the_board_where_no_group_helps() {
+        let by_owner = || Access::NotAllowed {
+            group: Some("root".to_owned()),
+            group_may: false,
+        };
+        let infos = vec![port("/dev/ttyACM0", usb(0x2341, None))];
+        let list = sort(infos, |_| by_owner(), |_| false);
+        let told = lasting_rule(&list[0]).unwrap();
+        let rule = "SUBSYSTEM==\"tty\", ATTRS{idVendor}==\"2341\", ATTRS{idProduct}==\"0043\", TAG+=\"uaccess\"";
+        assert!(told.contains(rule), "{told}");
+        let infos = vec![port("/dev/ttyACM0", usb(0x2341, None))];
+        assert_eq!(lasting_rule(&sort(infos, |_| shut(), |_| false)[0]), None);
+        let infos = vec![port("/dev/ttyS0", SerialPortType::PciPort)];
+        assert_eq!(
+            lasting_rule(&sort(infos, |_| by_owner(), |_| false)[0]),
+            None
+        );
     }
 
     #[test]

@@ -3,14 +3,11 @@
 use super::figures_text::{table, unit};
 use super::page::Page;
 use super::travel_text;
+use super::zones_text::zones;
 use crate::figure::numbers::{fixed, limit};
 use crate::judge::{Finding, Outcome, Verdict};
-use crate::measure::Towards;
-use crate::record::{Assessment, CaptureFacts, ChannelPart, WornOn};
+use crate::record::{Assessment, CaptureFacts};
 use std::fmt::Write as _;
-
-/// Most dropouts told one by one.
-const MOST_DROPOUTS: usize = 10;
 
 /// The whole text. Ends with a line end.
 #[must_use]
@@ -28,7 +25,9 @@ pub fn assessment_text(assessment: &Assessment) -> String {
         page.line(name);
         table(&mut page, &part.figures, &own(name));
         travel_text::noise(&mut page, part);
-        zones(&mut page, assessment, name, part);
+        for told in zones(assessment, name, part) {
+            page.hang("  ", "    ", &told);
+        }
         travel_text::deviation(&mut page, part.curve.as_ref());
     }
     for (name, part) in &assessment.pairs {
@@ -45,24 +44,33 @@ pub fn assessment_text(assessment: &Assessment) -> String {
 }
 
 fn headline(assessment: &Assessment) -> String {
-    let unit = assessment
-        .unit
-        .tag
-        .as_deref()
-        .map_or_else(|| "untagged unit".to_owned(), |tag| format!("unit {tag}"));
+    format!(
+        "{}\n{}\n",
+        verdict_words(assessment),
+        unit_words(assessment)
+    )
+}
+
+/// The verdict in words: `PASS: fit it`.
+pub(super) fn verdict_words(assessment: &Assessment) -> String {
     match (assessment.verdict, assessment.unit.profile.as_deref()) {
-        (Some(verdict), Some(profile)) => {
-            let word = match verdict {
-                Verdict::Pass => "PASS: fit it",
-                Verdict::Fail => "FAIL: do not fit it",
-                Verdict::Undecided => "UNDECIDED: measure more",
-            };
-            format!("{word}\n{unit}, held against \"{profile}\"\n")
-        }
+        (Some(Verdict::Pass), _) => "PASS: fit it".to_owned(),
+        (Some(Verdict::Fail), _) => "FAIL: do not fit it".to_owned(),
+        (Some(Verdict::Undecided), _) => "UNDECIDED: measure more".to_owned(),
         (None, Some(profile)) => {
-            format!("NO VERDICT: the profile \"{profile}\" sets no limit\n{unit}\n")
+            format!("NO VERDICT: the profile \"{profile}\" sets no limit")
         }
-        (_, None) => format!("NO VERDICT: figures only, no profile was given\n{unit}\n"),
+        (None, None) => "NO VERDICT: figures only, no profile was given".to_owned(),
+    }
+}
+
+/// Which unit, and what it was held against.
+pub(super) fn unit_words(assessment: &Assessment) -> String {
+    let tag = assessment.unit.tag.as_deref();
+    let unit = tag.map_or_else(|| "untagged unit".to_owned(), |tag| format!("unit {tag}"));
+    match (assessment.verdict, assessment.unit.profile.as_deref()) {
+        (Some(_), Some(profile)) => format!("{unit}, held against \"{profile}\""),
+        _ => unit,
     }
 }
 
@@ -113,54 +121,5 @@ fn findings(page: &mut Page, findings: &[Finding]) {
         if let Some(advice) = &finding.advice {
             page.hang(&format!("{indent}-> "), &format!("{indent}   "), advice);
         }
-    }
-}
-
-fn zones(page: &mut Page, assessment: &Assessment, channel: &str, part: &ChannelPart) {
-    for zone in &part.worn_zones {
-        let where_else = match assessment.worn_on(channel, zone) {
-            WornOn::OnlyTrack => String::new(),
-            WornOn::Alone(other) => format!("; {other} is quiet there: a fault of this track"),
-            WornOn::Both(other) => {
-                format!("; {other} is as loud there: look at supply and wiring first")
-            }
-        };
-        page.hang(
-            "  ",
-            "    ",
-            &format!(
-                "worn from {} to {} % of travel: {} times the noise, seen in {} of {} strokes{where_else}",
-                fixed(zone.from_pct, 1),
-                fixed(zone.to_pct, 1),
-                fixed(zone.noise_ratio, 1),
-                zone.strokes_seen,
-                zone.strokes
-            ),
-        );
-    }
-    for dropout in part.dropouts.iter().take(MOST_DROPOUTS) {
-        let at = dropout.travel_pct.map_or_else(String::new, |travel| {
-            format!(" at {} % of travel", fixed(travel, 1))
-        });
-        page.hang(
-            "  ",
-            "    ",
-            &format!(
-                "dropped out at {} s for {} ms, {} % deep towards {}{at}",
-                fixed(dropout.t_s, 3),
-                fixed(dropout.duration_ms, 1),
-                fixed(dropout.depth_pct, 1),
-                match dropout.towards {
-                    Towards::Ground => "ground",
-                    Towards::Supply => "supply",
-                }
-            ),
-        );
-    }
-    if part.dropouts.len() > MOST_DROPOUTS {
-        page.words(&format!(
-            "... and {} more dropouts: see --json",
-            part.dropouts.len() - MOST_DROPOUTS
-        ));
     }
 }

@@ -128,7 +128,7 @@ fn told(name: FigureName, figure: &Figure) -> String {
 }
 
 /// What a capture with these steps lacks for a figure.
-fn missing(name: FigureName, steps: &[Step]) -> String {
+pub(super) fn missing(name: FigureName, steps: &[Step]) -> String {
     let absent: Vec<&str> = name
         .steps()
         .iter()

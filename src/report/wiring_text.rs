@@ -4,15 +4,21 @@
 
 use super::page::Page;
 use crate::wiring::faults::{Class, Direction, FaultRow, ZeroEnd};
+use crate::wiring::pair::{PairFault, PairReport};
 use crate::wiring::pull_up::PullUpChoice;
 use crate::wiring::reading::Expected;
-use crate::wiring::search::Ohms;
+use crate::wiring::search::{Ohms, Recommendation};
 use crate::wiring::windows::{Edge, Windows};
 use crate::wiring::{TrackReport, Wiring, WiringReport};
 use std::fmt::Write as _;
 
 /// A fault nearer to the true command than this, in percent, is told by its error instead of by its reading.
 const NEAR_PCT: f64 = 15.0;
+
+/// What the words of the fault table mean.
+pub(super) const LEGEND: &str = "One fault at a time, by nodal analysis. caught: outside the valid range at every travel where the \
+     reading is wrong. hidden: reads as a command. floats: nothing holds the pin. reads true: shows only with a second \
+     fault. supply down: its own protection must act. unsafe: asks for more than the true position at some travel.";
 
 /// The whole report, ending in a newline.
 #[must_use]
@@ -34,33 +40,39 @@ pub fn render(report: &WiringReport) -> String {
     if let Some(pair) = &report.pair {
         page.gap();
         page.line("BOTH TRACKS");
-        page.words(&format!(
-            "Compared with a band of {:.0} % of travel, the other track shows what a window misses.",
-            pair.band_pct
-        ));
+        page.words(&band_words(pair));
         for fault in &pair.faults {
-            page.words(&format!(
-                "{}: {}; window catches it at {}, comparison shows it at {}, unseen at {}{}",
-                fault.fault,
-                fault.class,
-                spans(&fault.caught_at_pct),
-                spans(&fault.pair_shows_at_pct),
-                spans(&fault.unseen_pct()),
-                match fault.direction {
-                    Some(Direction::Unsafe) => ", unsafe",
-                    Some(Direction::Safe) => ", safe",
-                    None => "",
-                }
-            ));
+            page.words(&pair_words(fault));
         }
     }
     page.gap();
-    page.words(
-        "One fault at a time, by nodal analysis. caught: outside the valid range at every travel where the reading is \
-         wrong. hidden: reads as a command. floats: nothing holds the pin. reads true: shows only with a second fault. \
-         supply down: its own protection must act. unsafe: asks for more than the true position at some travel.",
-    );
+    page.words(LEGEND);
     page.text()
+}
+
+/// What the comparison of two tracks does.
+pub(super) fn band_words(pair: &PairReport) -> String {
+    format!(
+        "Compared with a band of {:.0} % of travel, the other track shows what a window misses.",
+        pair.band_pct
+    )
+}
+
+/// A fault of both tracks at once.
+pub(super) fn pair_words(fault: &PairFault) -> String {
+    format!(
+        "{}: {}; window catches it at {}, comparison shows it at {}, unseen at {}{}",
+        fault.fault,
+        fault.class,
+        spans(&fault.caught_at_pct),
+        spans(&fault.pair_shows_at_pct),
+        spans(&fault.unseen_pct()),
+        match fault.direction {
+            Some(Direction::Unsafe) => ", unsafe",
+            Some(Direction::Safe) => ", safe",
+            None => "",
+        }
+    )
 }
 
 fn track_part(page: &mut Page, track: &TrackReport) {
@@ -91,27 +103,28 @@ fn track_part(page: &mut Page, track: &TrackReport) {
         }
     }
     if let Some(change) = &track.recommended {
-        page.hang(
-            "  > ",
-            "    ",
-            &format!(
-                "best single change: {}; missed faults {} -> {}, of these unsafe {} -> {}, span kept {:.1} %",
-                change.change,
-                change.missed_before,
-                change.missed_after,
-                change.unsafe_before,
-                change.unsafe_after,
-                change.span_kept_pct
-            ),
-        );
+        page.hang("  > ", "    ", &change_words(change));
     }
     for note in &track.notes {
         page.hang("  ! ", "    ", note);
     }
 }
 
+/// The best single change.
+pub(super) fn change_words(change: &Recommendation) -> String {
+    format!(
+        "best single change: {}; missed faults {} -> {}, of these unsafe {} -> {}, span kept {:.1} %",
+        change.change,
+        change.missed_before,
+        change.missed_after,
+        change.unsafe_before,
+        change.unsafe_after,
+        change.span_kept_pct
+    )
+}
+
 /// The wiring in words.
-fn wired(wiring: &Wiring) -> String {
+pub(super) fn wired(wiring: &Wiring) -> String {
     let mut words = wiring.network.word().to_owned();
     let ohms = [
         ("track", wiring.track_ohm),
@@ -161,7 +174,14 @@ fn expected_part(page: &mut Page, expected: &Expected) {
             row.ratio_high
         ));
     }
-    page.words(&format!(
+    for words in expected_words(expected) {
+        page.words(&words);
+    }
+}
+
+/// What the wiring costs: span and loading, source resistance, supply.
+pub(super) fn expected_words(expected: &Expected) -> [String; 3] {
+    let span = format!(
         "span {:+.1} codes, {:.1} % of the reference; {:.2} % lost to loading; error from loading {:+.2} % of span at \
          {:.0} % travel; bow {:+.2} % of span at {:.0} %",
         expected.span_code,
@@ -171,7 +191,7 @@ fn expected_part(page: &mut Page, expected: &Expected) {
         expected.loading_error_at_pct,
         expected.nonlinearity_pct,
         expected.nonlinearity_at_pct
-    ));
+    );
     let source = expected.source_ohm.map_or("-".to_owned(), |ohm| {
         Ohms((ohm * 100.0).round() / 100.0).to_string()
     });
@@ -180,11 +200,11 @@ fn expected_part(page: &mut Page, expected: &Expected) {
         Some(false) => "OVER",
         None => "-",
     };
-    page.words(&format!(
+    let resistance = format!(
         "source resistance at the pin up to {source}: {against} the {} that most sheets name for sampling",
         Ohms(expected.sampling_limit_ohm)
-    ));
-    page.words(&match expected.supply_shift_code {
+    );
+    let supply = match expected.supply_shift_code {
         _ if expected.supply_effect.abs() < 1e-9 => {
             "supply and reference are one: changes of the supply cancel (ratiometric)".to_owned()
         }
@@ -192,7 +212,8 @@ fn expected_part(page: &mut Page, expected: &Expected) {
             "the reading follows the supply, 1 % for 1 %: up to +-{codes:.1} codes over its tolerance"
         ),
         None => "the reading follows the supply, 1 % for 1 %".to_owned(),
-    });
+    };
+    [span, resistance, supply]
 }
 
 fn pull_up_part(page: &mut Page, choice: &PullUpChoice) {
@@ -224,18 +245,28 @@ fn pull_up_part(page: &mut Page, choice: &PullUpChoice) {
 }
 
 fn window_part(page: &mut Page, windows: &Windows) {
-    page.line(&format!(
-        "  Valid {}..{} codes ({:.4}..{:.4} of the reference)",
-        windows.valid_code[0], windows.valid_code[1], windows.valid.low, windows.valid.high
-    ));
-    for (side, edge) in [("below", &windows.low), ("above", &windows.high)] {
-        match edge {
-            Some(edge) => page.words(&edge_words(side, edge)),
-            None => page.words(&format!(
-                "no room for a fault window {side} the valid range: nothing on that side can be caught"
-            )),
-        }
+    page.line(&format!("  {}", valid_words(windows)));
+    for words in edges_words(windows) {
+        page.words(&words);
     }
+}
+
+/// The valid range.
+pub(super) fn valid_words(windows: &Windows) -> String {
+    format!(
+        "Valid {}..{} codes ({:.4}..{:.4} of the reference)",
+        windows.valid_code[0], windows.valid_code[1], windows.valid.low, windows.valid.high
+    )
+}
+
+/// The threshold on either side.
+pub(super) fn edges_words(windows: &Windows) -> [String; 2] {
+    [("below", &windows.low), ("above", &windows.high)].map(|(side, edge)| match edge {
+        Some(edge) => edge_words(side, edge),
+        None => format!(
+            "no room for a fault window {side} the valid range: nothing on that side can be caught"
+        ),
+    })
 }
 
 fn edge_words(side: &str, edge: &Edge) -> String {
@@ -275,7 +306,7 @@ fn fault_part(page: &mut Page, faults: &[FaultRow]) {
 }
 
 /// The codes over travel, nominal.
-fn codes(row: &FaultRow) -> String {
+pub(super) fn codes(row: &FaultRow) -> String {
     let codes = row.points.iter().filter_map(|point| point.code);
     match (codes.clone().min(), codes.max()) {
         (Some(low), Some(high)) if low == high => low.to_string(),
@@ -284,7 +315,7 @@ fn codes(row: &FaultRow) -> String {
     }
 }
 
-fn becomes(row: &FaultRow) -> String {
+pub(super) fn becomes(row: &FaultRow) -> String {
     let read = match (row.reads_as_pct, row.error_pct) {
         (_, Some([low, high])) if low > -NEAR_PCT && high < NEAR_PCT => {
             Some(format!("{low:+.1}..{high:+.1} % off the true command"))
@@ -318,7 +349,7 @@ fn becomes(row: &FaultRow) -> String {
 }
 
 /// Runs of travel, `0..45 %, 80..100 %`; a dash for none.
-fn spans(runs: &[[f64; 2]]) -> String {
+pub(super) fn spans(runs: &[[f64; 2]]) -> String {
     if runs.is_empty() {
         return "-".to_owned();
     }

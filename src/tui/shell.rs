@@ -88,6 +88,7 @@ pub enum Mouse {
 
 /// What the system asks of a running screen.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(not(unix), allow(dead_code))] // elsewhere there is no job control
 pub enum Asked {
     /// To end.
     Terminate,

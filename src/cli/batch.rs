@@ -1,0 +1,250 @@
+//! `pedalproof assess` of many captures: side by side, one bad file does not stop the others.
+
+use super::assess::{self, Assessed};
+use super::{Outcome, args, print};
+use crate::capture::metadata_path;
+use crate::record::Shelf;
+use crate::report::{BatchLine, batch_text};
+use anyhow::{Context, bail};
+use std::io::{IsTerminal, Write};
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::mpsc;
+
+/// What became of one capture.
+struct Done {
+    line: BatchLine,
+    /// Its assessment on one line, when JSON was asked for.
+    json: Option<String>,
+    /// For stderr.
+    notes: Vec<String>,
+    outcome: Outcome,
+}
+
+pub(super) fn run(wanted: &args::Assess, shelf: Option<&Shelf>) -> anyhow::Result<Outcome> {
+    let (files, mut bad) = captures(&wanted.captures);
+    let folder = common_folder(&files);
+    let done = side_by_side(&files, |file| one(file, folder, wanted, shelf));
+    let mut lines = Vec::new();
+    let mut outcomes = Vec::new();
+    for (file, done) in files.iter().zip(done) {
+        match done
+            .context("the program failed on it")
+            .and_then(|done| done)
+        {
+            Ok(done) => {
+                for note in &done.notes {
+                    eprintln!("{}: {note}", file.display());
+                }
+                if let Some(json) = &done.json {
+                    print(&format!("{json}\n"))?;
+                }
+                lines.push(done.line);
+                outcomes.push(done.outcome);
+            }
+            Err(e) => bad.push(named(file, &super::told(&e))),
+        }
+    }
+    for words in &bad {
+        eprintln!("pedalproof: {words}");
+    }
+    if !wanted.json {
+        if let Some(folder) = folder.filter(|folder| !folder.as_os_str().is_empty()) {
+            print(&format!("in {}\n", folder.display()))?;
+        }
+        print(&batch_text(&lines, bad.len()))?;
+    }
+    if !bad.is_empty() {
+        let of = bad.len() + lines.len();
+        bail!("{} of {of} could not be assessed: see above", bad.len());
+    }
+    Ok(worst(&outcomes))
+}
+
+/// The words of an error, with the file's name if they do not say it.
+fn named(file: &Path, words: &str) -> String {
+    let file = file.display().to_string();
+    if words.contains(&file) {
+        words.to_owned()
+    } else {
+        format!("{file}: {words}")
+    }
+}
+
+/// Fail before undecided before pass.
+fn worst(outcomes: &[Outcome]) -> Outcome {
+    let any = |outcome| outcomes.contains(&outcome);
+    if any(Outcome::Fail) {
+        Outcome::Fail
+    } else if any(Outcome::Undecided) {
+        Outcome::Undecided
+    } else {
+        Outcome::Good
+    }
+}
+
+/// The files asked for, in their order; of a folder its captures by name, folders in it left alone. And what is no capture.
+fn captures(asked: &[PathBuf]) -> (Vec<PathBuf>, Vec<String>) {
+    let mut files = Vec::new();
+    let mut bad = Vec::new();
+    for path in asked {
+        if !path.is_dir() {
+            files.push(path.clone());
+            continue;
+        }
+        match of_folder(path) {
+            Ok(found) if found.is_empty() => bad.push(format!(
+                "{}: there is no capture in this folder: a capture is NAME.csv with NAME.csv-metadata.json beside it",
+                path.display()
+            )),
+            Ok(found) => files.extend(found),
+            Err(e) => bad.push(format!("{}: cannot read the folder: {e}", path.display())),
+        }
+    }
+    (files, bad)
+}
+
+/// The folder that all files lie in; none when they do not lie together.
+fn common_folder(files: &[PathBuf]) -> Option<&Path> {
+    let folder = files.first()?.parent()?;
+    let together = files.iter().all(|file| file.parent() == Some(folder));
+    together.then_some(folder)
+}
+
+fn of_folder(folder: &Path) -> std::io::Result<Vec<PathBuf>> {
+    let mut found = Vec::new();
+    for entry in std::fs::read_dir(folder)? {
+        let path = entry?.path();
+        if path.extension().is_some_and(|e| e == "csv") && metadata_path(&path).exists() {
+            found.push(path);
+        }
+    }
+    found.sort();
+    Ok(found)
+}
+
+fn one(
+    file: &Path,
+    folder: Option<&Path>,
+    wanted: &args::Assess,
+    shelf: Option<&Shelf>,
+) -> anyhow::Result<Done> {
+    let Assessed {
+        opened,
+        assessment,
+        mut notes,
+    } = assess::assessed(file, wanted.profile.as_deref())?;
+    if let Some(shelf) = shelf {
+        notes.push(assess::keep(shelf, &opened.capture.meta, &assessment)?);
+    }
+    let name = folder.and_then(|folder| file.strip_prefix(folder).ok());
+    let name = name.unwrap_or(file);
+    let json = wanted.json.then(|| serde_json::to_string(&assessment));
+    Ok(Done {
+        line: BatchLine::of(&name.display().to_string(), &assessment),
+        json: json.transpose()?,
+        notes,
+        outcome: assessment.verdict.into(),
+    })
+}
+
+/// Does each file on as many threads as the machine has cores; the results are in the files' order. One that a panic took
+/// away is absent.
+fn side_by_side<T: Send>(files: &[PathBuf], work: impl Fn(&Path) -> T + Sync) -> Vec<Option<T>> {
+    let cores = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
+    let next = AtomicUsize::new(0);
+    let (tell, told) = mpsc::channel();
+    let mut results: Vec<Option<T>> = files.iter().map(|_| None).collect();
+    std::thread::scope(|scope| {
+        let workers: Vec<_> = (0..cores.min(files.len()))
+            .map(|_| {
+                let (tell, next, work) = (tell.clone(), &next, &work);
+                scope.spawn(move || {
+                    let taken = || next.fetch_add(1, Ordering::Relaxed);
+                    let files = std::iter::from_fn(|| {
+                        let at = taken();
+                        files.get(at).map(|file| (at, file))
+                    });
+                    for (at, file) in files {
+                        let _ = tell.send((at, work(file)));
+                    }
+                })
+            })
+            .collect();
+        drop(tell);
+        let mut progress = Progress::new(files.len());
+        for (at, result) in told {
+            if let Some(place) = results.get_mut(at) {
+                *place = Some(result);
+            }
+            progress.step();
+        }
+        for worker in workers {
+            // One that panicked has said so; what it was at is absent.
+            let _ = worker.join();
+        }
+    });
+    results
+}
+
+/// A count on stderr while a person watches; nothing elsewhere.
+struct Progress {
+    done: usize,
+    of: usize,
+    watched: bool,
+}
+
+impl Progress {
+    fn new(of: usize) -> Self {
+        Self {
+            done: 0,
+            of,
+            watched: of > 1 && std::io::stderr().is_terminal(),
+        }
+    }
+
+    fn step(&mut self) {
+        self.done += 1;
+        if self.watched {
+            let filled = self.done * 30 / self.of;
+            let bar: String = (0..30)
+                .map(|k| if k < filled { '#' } else { '.' })
+                .collect();
+            eprint!("\r{bar} {} of {}", self.done, self.of);
+            let _ = std::io::stderr().flush();
+        }
+    }
+}
+
+impl Drop for Progress {
+    fn drop(&mut self) {
+        if self.watched {
+            eprint!("\r{:60}\r", "");
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn results_come_in_the_order_of_the_files() {
+        let files: Vec<PathBuf> = (0..50).map(|k| PathBuf::from(k.to_string())).collect();
+        let told = side_by_side(&files, |file| file.display().to_string());
+        let told: Vec<String> = told.into_iter().flatten().collect();
+        assert_eq!(
+            told,
+            (0..50).map(|k: i32| k.to_string()).collect::<Vec<_>>()
+        );
+        assert!(side_by_side(&[], |_| ()).is_empty());
+    }
+
+    #[test]
+    fn the_worst_outcome_counts() {
+        use Outcome::{Fail, Good, Undecided};
+        assert_eq!(worst(&[Good, Undecided, Fail]), Fail);
+        assert_eq!(worst(&[Undecided, Good]), Undecided);
+        assert_eq!(worst(&[Good]), Good);
+    }
+}

@@ -1,0 +1,155 @@
+//! Many captures at once: a line each, as wide as names and words need.
+//!
+//! Belongs here: what decided a capture in a few words. Does not belong here: assessing, files.
+
+use super::page::Page;
+use crate::figure::numbers::{limit, reading};
+use crate::judge::{Finding, Outcome, Verdict};
+use crate::record::Assessment;
+
+/// One capture in a table of many.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BatchLine {
+    capture: String,
+    unit: String,
+    verdict: Option<Verdict>,
+    decided: String,
+}
+
+impl BatchLine {
+    /// The line of a capture that was called `capture` when it was asked for.
+    #[must_use]
+    pub fn of(capture: &str, assessment: &Assessment) -> Self {
+        Self {
+            capture: capture.to_owned(),
+            unit: assessment
+                .unit
+                .tag
+                .clone()
+                .unwrap_or_else(|| "-".to_owned()),
+            verdict: assessment.verdict,
+            decided: decided(assessment),
+        }
+    }
+}
+
+fn decided(assessment: &Assessment) -> String {
+    let of = |outcomes: &[Outcome]| -> Vec<&Finding> {
+        let all = assessment.findings.iter();
+        all.filter(|f| outcomes.contains(&f.outcome)).collect()
+    };
+    match assessment.verdict {
+        Some(Verdict::Pass) => format!("all {} limits kept", assessment.findings.len()),
+        Some(Verdict::Fail) => first(assessment, &of(&[Outcome::Fail])),
+        Some(Verdict::Undecided) => {
+            first(assessment, &of(&[Outcome::Undecided, Outcome::NotMeasured]))
+        }
+        None => "no limits to hold it against".to_owned(),
+    }
+}
+
+/// The first finding, and how many more there are.
+fn first(assessment: &Assessment, findings: &[&Finding]) -> String {
+    let Some(finding) = findings.first() else {
+        return String::new();
+    };
+    let figures = assessment.figures(&finding.channel);
+    let value = figures
+        .and_then(|figures| figures.get(finding.figure))
+        .map_or_else(|| "not measured".to_owned(), |figure| reading(figure).value);
+    let more = match findings.len() {
+        1 => String::new(),
+        n => format!(", and {} more", n - 1),
+    };
+    let allowed = limit(finding.min, finding.max);
+    format!(
+        "{} {}: {value}, allowed {allowed}{more}",
+        finding.channel, finding.figure
+    )
+}
+
+/// The table, and under it how many came out which way; `bad` captures could not be assessed.
+#[must_use]
+pub fn batch_text(lines: &[BatchLine], bad: usize) -> String {
+    let mut page = Page::default();
+    let widest = |of: fn(&BatchLine) -> &str, least: &str| {
+        let widths = lines.iter().map(|line| of(line).chars().count());
+        widths.max().unwrap_or(0).max(least.len())
+    };
+    let capture = widest(|line| &line.capture, "capture");
+    let unit = widest(|line| &line.unit, "unit");
+    let lead = |a: &str, b: &str, c: &str| format!("{a:<capture$}  {b:<unit$}  {c:<9}  ");
+    if !lines.is_empty() {
+        page.line(&format!(
+            "{}what decided it",
+            lead("capture", "unit", "verdict")
+        ));
+    }
+    for line in lines {
+        let word = verdict(line.verdict);
+        let lead = lead(&line.capture, &line.unit, &word);
+        page.line(&format!("{lead}{}", line.decided));
+    }
+    let count =
+        |wanted: Option<Verdict>| lines.iter().filter(|line| line.verdict == wanted).count();
+    let mut counts: Vec<String> = [
+        (count(Some(Verdict::Pass)), "pass"),
+        (count(Some(Verdict::Fail)), "fail"),
+        (count(Some(Verdict::Undecided)), "undecided"),
+        (count(None), "without a verdict"),
+        (bad, "could not be assessed"),
+    ]
+    .into_iter()
+    .filter(|(n, _)| *n > 0)
+    .map(|(n, words)| format!("{n} {words}"))
+    .collect();
+    if counts.is_empty() {
+        counts.push("nothing to assess".to_owned());
+    }
+    page.line(&counts.join(", "));
+    page.text()
+}
+
+fn verdict(verdict: Option<Verdict>) -> String {
+    match verdict {
+        Some(Verdict::Pass) => "pass".to_owned(),
+        Some(verdict) => verdict.to_string().to_uppercase(),
+        None => "-".to_owned(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn line(capture: &str, verdict: Option<Verdict>, decided: &str) -> BatchLine {
+        BatchLine {
+            capture: capture.to_owned(),
+            unit: "T1".to_owned(),
+            verdict,
+            decided: decided.to_owned(),
+        }
+    }
+
+    #[test]
+    fn a_line_each_and_the_sum() {
+        let lines = [
+            line("a.csv", Some(Verdict::Pass), "all 7 limits kept"),
+            line(
+                "folder/long-name.csv",
+                Some(Verdict::Fail),
+                "lever worn_zones_count: 2, allowed <= 0, and 3 more of them",
+            ),
+            line("c.csv", None, "no limits to hold it against"),
+        ];
+        let want = [
+            "capture               unit  verdict    what decided it",
+            "a.csv                 T1    pass       all 7 limits kept",
+            "folder/long-name.csv  T1    FAIL       lever worn_zones_count: 2, allowed <= 0, and 3 more of them",
+            "c.csv                 T1    -          no limits to hold it against",
+            "1 pass, 1 fail, 1 without a verdict, 1 could not be assessed",
+        ];
+        assert_eq!(batch_text(&lines, 1).lines().collect::<Vec<_>>(), want);
+        assert_eq!(batch_text(&[], 0), "nothing to assess\n");
+    }
+}

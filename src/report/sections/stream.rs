@@ -1,0 +1,55 @@
+//! How well the recording came through.
+
+use crate::capture::Clock;
+use crate::figure::numbers::{fixed, plain};
+use crate::report::document::{Part, Section};
+use crate::report::sheet::Sheet;
+
+pub(super) fn section<'a>(sheet: &'a Sheet<'_>) -> Section<'a> {
+    let (facts, meta) = (&sheet.assessment.capture, sheet.meta);
+    let rejected: Vec<String> = meta
+        .stream
+        .rejected
+        .iter()
+        .map(|(cause, n)| format!("{n} {cause}"))
+        .collect();
+    let rejected = if rejected.is_empty() {
+        "none".to_owned()
+    } else {
+        rejected.join(", ")
+    };
+    let clock = match meta.board.clock {
+        Some(Clock::Host) => "arrival at the host: times are as good as the cable's delay",
+        Some(Clock::Board) => "the board's own",
+        None => "not stated, taken for the board's own",
+    };
+    let terms = [
+        ("samples", facts.samples.to_string()),
+        ("duration", format!("{} s", fixed(facts.duration_s, 1))),
+        ("lines received", meta.stream.lines.to_string()),
+        ("lines rejected", rejected),
+        ("samples missing", facts.missing.to_string()),
+        ("clock", clock.to_owned()),
+        (
+            "board",
+            format!(
+                "{}, {} bits, reference {} mV, {} samples a second",
+                if meta.board.name.is_empty() {
+                    "unnamed"
+                } else {
+                    &meta.board.name
+                },
+                meta.board.bits,
+                plain(meta.board.vref_mv),
+                plain(meta.board.rate_hz)
+            ),
+        ),
+    ];
+    Section {
+        id: "stream",
+        title: "How the recording came through",
+        parts: vec![Part::Terms(
+            terms.map(|(term, words)| (term.to_owned(), words)).to_vec(),
+        )],
+    }
+}

@@ -1,0 +1,70 @@
+//! Worn zones and dropouts of one channel in words.
+//!
+//! Belongs here: sentences. Does not belong here: where a zone is (`measure`), line breaks.
+
+use crate::figure::numbers::fixed;
+use crate::measure::{Dropout, Towards, WornZone};
+use crate::record::{Assessment, ChannelPart, WornOn};
+
+/// Most dropouts told one by one.
+const MOST_DROPOUTS: usize = 10;
+
+/// A sentence for each worn zone and each of the first dropouts, and one for the rest.
+pub(super) fn zones(assessment: &Assessment, channel: &str, part: &ChannelPart) -> Vec<String> {
+    let mut told = worn(assessment, channel, part);
+    told.extend(dropped(part, MOST_DROPOUTS));
+    told
+}
+
+/// A sentence for each worn zone.
+pub(super) fn worn(assessment: &Assessment, channel: &str, part: &ChannelPart) -> Vec<String> {
+    let zones = part.worn_zones.iter();
+    zones
+        .map(|zone| zone_words(assessment, channel, zone))
+        .collect()
+}
+
+/// A sentence for each of the first `most` dropouts, and one for the rest.
+pub(super) fn dropped(part: &ChannelPart, most: usize) -> Vec<String> {
+    let first = part.dropouts.iter().take(most);
+    let mut told: Vec<String> = first.map(dropout_words).collect();
+    if part.dropouts.len() > most {
+        let more = part.dropouts.len() - most;
+        told.push(format!("... and {more} more dropouts: see --json"));
+    }
+    told
+}
+
+fn zone_words(assessment: &Assessment, channel: &str, zone: &WornZone) -> String {
+    let where_else = match assessment.worn_on(channel, zone) {
+        WornOn::OnlyTrack => String::new(),
+        WornOn::Alone(other) => format!("; {other} is quiet there: a fault of this track"),
+        WornOn::Both(other) => {
+            format!("; {other} is as loud there: look at supply and wiring first")
+        }
+    };
+    format!(
+        "worn from {} to {} % of travel: {} times the noise, seen in {} of {} strokes{where_else}",
+        fixed(zone.from_pct, 1),
+        fixed(zone.to_pct, 1),
+        fixed(zone.noise_ratio, 1),
+        zone.strokes_seen,
+        zone.strokes
+    )
+}
+
+fn dropout_words(dropout: &Dropout) -> String {
+    let at = dropout.travel_pct.map_or_else(String::new, |travel| {
+        format!(" at {} % of travel", fixed(travel, 1))
+    });
+    format!(
+        "dropped out at {} s for {} ms, {} % deep towards {}{at}",
+        fixed(dropout.t_s, 3),
+        fixed(dropout.duration_ms, 1),
+        fixed(dropout.depth_pct, 1),
+        match dropout.towards {
+            Towards::Ground => "ground",
+            Towards::Supply => "supply",
+        }
+    )
+}
