@@ -18,6 +18,7 @@ pub mod judge;
 pub mod link;
 pub mod measure;
 pub mod profile;
+pub mod proof;
 pub mod record;
 pub mod report;
 pub mod tui;

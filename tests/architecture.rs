@@ -22,6 +22,19 @@ const ROOMS: &[(&str, &[&str], &[&str])] = &[
         SCREENS,
     ),
     ("twin", &["constants"], OUTSIDE),
+    (
+        "proof",
+        &[
+            "units",
+            "figure",
+            "measure",
+            "judge",
+            "constants",
+            "twin",
+            "record",
+        ],
+        OUTSIDE,
+    ),
     ("capture", &["units", "measure"], SCREENS),
     ("profile", &["units", "figure", "judge", "wiring"], SCREENS),
     ("record", &["units", "figure", "measure", "judge"], SCREENS),
@@ -29,7 +42,18 @@ const ROOMS: &[(&str, &[&str], &[&str])] = &[
     (
         "bench",
         &[
-            "units", "figure", "measure", "judge", "capture", "profile", "record", "link",
+            "units",
+            "figure",
+            "measure",
+            "judge",
+            "wiring",
+            "constants",
+            "twin",
+            "proof",
+            "capture",
+            "profile",
+            "record",
+            "link",
         ],
         SCREENS,
     ),
@@ -43,9 +67,11 @@ const ROOMS: &[(&str, &[&str], &[&str])] = &[
             "judge",
             "wiring",
             "constants",
+            "twin",
             "capture",
             "profile",
             "record",
+            "proof",
             "bench",
         ],
         FILES,
@@ -99,8 +125,13 @@ const OUTSIDE: &[&str] = &[
     "clap",
     "jiff",
 ];
-/// What only `bench` (and `measure` and `judge` themselves) may call: `report` and `tui` show results.
-const COMPUTING: &[&str] = &["measure::figures", "judge::decide", "judge::verdict"];
+/// What only `bench` (and `measure`, `judge` and `proof` themselves) may call: `report` and `tui` show results.
+const COMPUTING: &[&str] = &[
+    "measure::figures",
+    "judge::decide",
+    "judge::verdict",
+    "proof::prove",
+];
 
 fn sources(room: &Path) -> Vec<PathBuf> {
     let mut found = Vec::new();

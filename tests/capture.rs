@@ -2,8 +2,8 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use pedalproof::capture::{
-    Board, CaptureWriter, ChannelMeta, Metadata, RefMeta, StreamCounts, UnitMeta, metadata_path,
-    open,
+    Board, CaptureWriter, ChannelMeta, LooksTaken, Metadata, RefMeta, StreamCounts, UnitMeta,
+    metadata_path, open,
 };
 use pedalproof::units::{Code, Role, Step, Track};
 use std::path::{Path, PathBuf};
@@ -46,6 +46,10 @@ fn meta() -> Metadata {
         }),
         started: Some("2026-11-25T09:00:00Z".into()),
         stream: StreamCounts::default(),
+        looks: Some(LooksTaken {
+            taken: 2,
+            planned: 4,
+        }),
         note: None,
     }
 }
@@ -269,6 +273,8 @@ fn bad_metadata_is_refused_with_its_place() {
             "`pedalproof`: is missing",
         ),
         ("\"low\": 0.0", "\"low\": 40.0", "two different positions"),
+        ("\"taken\": 2", "\"taken\": 5", "pedalproof.looks"),
+        ("\"planned\": 4", "\"planned\": 40", "at most 6"),
         ("{", "[", "expected an object with `format`"),
         (
             "\"bits\": 10",

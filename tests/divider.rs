@@ -66,6 +66,7 @@ fn dial(seed: u64, noise: f64, bow: f64) -> Capture {
             }),
             started: None,
             stream: StreamCounts::default(),
+            looks: None,
             note: None,
         },
         t_us,

@@ -1,22 +1,21 @@
 //! Units at a knife-edge limit: undecided, with an amount of evidence that decides them when it is supplied.
 //!
-//! Belongs here: simulated units through `capture`, `measure` and `judge`, assessed, told what more to take, recorded
-//! again with that much, assessed again. Seeds are fixed.
+//! Belongs here: simulated units, their captures assessed by the real binary, told what more to take, recorded again with
+//! that much, assessed again. Seeds are fixed.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 #[path = "support/simulated.rs"]
 mod simulated;
 
 use pedalproof::bench::{Plan, RunEvent, Setup, Wanted, assess, start};
-use pedalproof::capture::Capture;
-use pedalproof::judge::{Outcome, Verdict};
+use pedalproof::capture::{Capture, LooksTaken};
+use pedalproof::judge::Outcome;
 use pedalproof::link::simulated::{
     Board as SimBoard, BoardLines, ChannelModel, Control, Movement, Passages, ReturnBy, Returning,
     Script, SimUnit, Simulation, Spring, scenario,
 };
 use pedalproof::link::{MemoryBoard, Pace, StreamOptions};
 use pedalproof::profile::Profile;
-use pedalproof::record::Assessment;
 use pedalproof::units::Step;
 use serde_json::{Value, json};
 use simulated::capture;
@@ -55,13 +54,24 @@ fn recorded(unit: &SimUnit, seed: u64) -> Capture {
     capture(&Simulation::new(unit, seed).unwrap().run(600.0), None)
 }
 
-fn assessed(capture: &Capture, profile: &Profile) -> Assessment {
-    assess(capture, Some(profile)).unwrap()
+/// What `pedalproof assess --json` says of a capture: exit code and assessment.
+fn assessed(capture: &Capture, profile: &str) -> (Option<i32>, Value) {
+    let folder = tempfile::tempdir().unwrap();
+    let file = |name: &str| folder.path().join(name);
+    simulated::write_capture(capture, &file("edge.csv")).unwrap();
+    std::fs::write(file("edge.json"), profile).unwrap();
+    let ran = Command::new(env!("CARGO_BIN_EXE_pedalproof"))
+        .current_dir(folder.path())
+        .args(["assess", "edge.csv", "--json", "--profile", "edge.json"])
+        .output()
+        .unwrap();
+    let json = serde_json::from_slice(&ran.stdout).unwrap_or_else(|e| panic!("{e}: {ran:?}"));
+    (ran.status.code(), json)
 }
 
 /// `13 more returns (18 in all; ...)`: both numbers, or none when no evidence is asked for.
-fn asked_for(assessment: &Assessment) -> Option<(f64, f64)> {
-    let advice = assessment.findings[0].advice.as_deref()?;
+fn asked_for(assessment: &Value) -> Option<(f64, f64)> {
+    let advice = assessment["findings"][0]["advice"].as_str()?;
     let (more, rest) = advice.split_once(' ')?;
     let total = rest.split_once('(')?.1.split_once(' ')?.0;
     Some((more.parse().ok()?, total.parse().ok()?))
@@ -70,31 +80,73 @@ fn asked_for(assessment: &Assessment) -> Option<(f64, f64)> {
 /// How many units asked for more, and how many of those were decided by it.
 fn supply(
     units: std::ops::Range<u64>,
-    profile: &Profile,
+    profile: &str,
     unit: impl Fn(Option<f64>) -> SimUnit,
 ) -> (u32, u32) {
     let (mut asked, mut decided) = (0, 0);
     for seed in units {
-        let first = assessed(&recorded(&unit(None), seed), profile);
+        let (code, first) = assessed(&recorded(&unit(None), seed), profile);
         let Some((more, total)) = asked_for(&first) else {
             continue;
         };
-        assert_eq!(first.verdict, Some(Verdict::Undecided), "seed {seed}");
-        assert_eq!(first.findings[0].outcome, Outcome::Undecided);
+        assert_eq!(code, Some(3), "seed {seed}");
+        assert_eq!(first["verdict"], "undecided", "seed {seed}");
         asked += 1;
-        let second = assessed(&recorded(&unit(Some(more)), seed), profile);
+        let (code, second) = assessed(&recorded(&unit(Some(more)), seed), profile);
         assert!(total > more, "seed {seed}: {more} more make {total}");
-        decided += u32::from(second.verdict != Some(Verdict::Undecided));
+        let outcome = second["findings"][0]["outcome"].as_str().unwrap();
+        let expected = match outcome {
+            "pass" => 0,
+            "fail" => 1,
+            _ => 3,
+        };
+        assert_eq!(code, Some(expected), "seed {seed}: {outcome}");
+        decided += u32::from(outcome != "undecided");
     }
     println!("{asked} units asked for more, {decided} were decided by it");
     (asked, decided)
 }
 
+/// The rule of looks through `measure` and `assess`, on pedals whose returns scatter exactly as far as the limit allows:
+/// looked at when 5, 8, 10 and 12 returns are in, judged at the end as the capture says. Neither error above 2.5 %.
+#[test]
+fn pedals_at_the_limit_are_seldom_decided_wrongly_however_early() {
+    let (profile, _) = profile("return_scatter", 3.0);
+    let at = Wanted::at_first(&profile).looks(Step::Release).unwrap();
+    let looks: Vec<(u32, f64)> = (1..).zip(at.at().iter().copied()).collect();
+    let units = 160;
+    let (mut accepted, mut rejected) = (0, 0);
+    for seed in 0..units {
+        for (taken, returns_in) in &looks {
+            let more = returns_in - f64::from(FIRST_RETURNS);
+            let mut capture = recorded(&pedal(3.0, returns_by(more)), 5000 + seed);
+            capture.meta.looks = Some(LooksTaken {
+                taken: *taken,
+                planned: 4,
+            });
+            let finding = &assess(&capture, Some(&profile)).unwrap().findings[0];
+            accepted += u32::from(finding.outcome == Outcome::Pass);
+            rejected += u32::from(finding.outcome == Outcome::Fail);
+            if finding.outcome != Outcome::Undecided {
+                break;
+            }
+        }
+    }
+    println!("{units} pedals at the limit: {accepted} accepted, {rejected} rejected");
+    // 160 x 2.5 % = 4, and three standard deviations of such a count, 1.97 each.
+    assert!(accepted <= 9 && rejected <= 9, "{accepted}, {rejected}");
+}
+
 const FIRST_RETURNS: u32 = 6;
 
 fn returns(more: Option<f64>) -> Vec<Movement> {
+    returns_by(more.unwrap_or(0.0))
+}
+
+/// So many more than the first ones, or fewer.
+fn returns_by(more: f64) -> Vec<Movement> {
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // a small count
-    let more = more.unwrap_or(0.0) as u32;
+    let count = (f64::from(FIRST_RETURNS) + more) as u32;
     vec![
         Movement::Rest(1.0),
         Movement::Go { to: 1.0, s: 0.4 },
@@ -102,7 +154,7 @@ fn returns(more: Option<f64>) -> Vec<Movement> {
         Movement::Go { to: 0.0, s: 0.4 },
         Movement::Wait(0.3),
         Movement::Returns {
-            count: FIRST_RETURNS + more,
+            count,
             press_s: 0.3,
             hold_s: 0.5,
             by: ReturnBy::Spring,
@@ -115,7 +167,7 @@ fn returns(more: Option<f64>) -> Vec<Movement> {
 /// True scatter 3.0 codes, limit 4.5: six returns give an interval from 0.62 to 2.45 of the estimate.
 #[test]
 fn returns_that_are_asked_for_decide_in_most_cases() {
-    let (profile, _) = profile("return_scatter", 4.5);
+    let (_, profile) = profile("return_scatter", 4.5);
     let (asked, decided) = supply(1..31, &profile, |more| pedal(3.0, returns(more)));
     assert!(asked >= 10, "only {asked} units were open");
     assert!(2 * decided > asked, "{decided} of {asked}");
@@ -127,7 +179,7 @@ fn seconds_that_are_asked_for_decide_in_most_cases() {
     let rest = |more: Option<f64>| pedal(0.0, vec![Movement::Rest(2.0 + more.unwrap_or(0.0))]);
     let run = Simulation::new(&rest(None), 1).unwrap().run(2.0);
     let truth = run.truth.channels[0].rounded_noise_rms_code();
-    let (profile, _) = profile("noise_rest_rms", truth * 1.02);
+    let (_, profile) = profile("noise_rest_rms", truth * 1.02);
     let (asked, decided) = supply(1..61, &profile, rest);
     assert!(asked >= 10, "only {asked} units were open");
     assert!(2 * decided > asked, "{decided} of {asked}");
@@ -145,7 +197,7 @@ fn live(sd: f64, seed: u64) -> (f64, Outcome) {
     let run = start(Setup {
         source: Box::new(MemoryBoard::new("simulated", lines, Pace::Times(20.0))),
         stream: StreamOptions::default(),
-        plan: Plan::Card(profile.card.clone(), Wanted::default()),
+        plan: Plan::Card(profile.card.clone(), Wanted::at_first(&profile)),
         profile: Some(Arc::new(profile)),
         tag: None,
         channels: Vec::new(),
@@ -169,7 +221,7 @@ fn live(sd: f64, seed: u64) -> (f64, Outcome) {
     }
 }
 
-/// Looks at 5, 8 and 10 returns: a clear unit is through at the first, one at the edge goes on.
+/// Looks at 5, 8, 10 and 12 returns: a clear unit is through at the first, one at the edge goes on.
 #[test]
 fn the_live_card_goes_on_at_the_edge_and_only_there() {
     assert_eq!(live(0.1, 1), (5.0, Outcome::Pass));
@@ -182,12 +234,12 @@ fn the_live_card_goes_on_at_the_edge_and_only_there() {
 fn the_command_ends_with_3_and_says_how_many_more() {
     let folder = tempfile::tempdir().unwrap();
     let csv = folder.path().join("edge.csv");
-    let (knife, text) = profile("return_scatter", 4.5);
+    let (_, text) = profile("return_scatter", 4.5);
     let profile = folder.path().join("edge.json");
-    std::fs::write(&profile, text).unwrap();
+    std::fs::write(&profile, &text).unwrap();
     let capture = (1..31)
         .map(|seed| recorded(&pedal(3.0, returns(None)), seed))
-        .find(|capture| asked_for(&assessed(capture, &knife)).is_some())
+        .find(|capture| asked_for(&assessed(capture, &text).1).is_some())
         .unwrap();
     simulated::write_capture(&capture, &csv).unwrap();
     let assess = |args: &[&str]| {

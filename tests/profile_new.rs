@@ -33,6 +33,7 @@ fn capture(dir: &Path, file: &str, tag: Option<&str>, [rest, full]: [u32; 2]) {
         reference: None,
         started: None,
         stream: StreamCounts::default(),
+        looks: None,
         note: None,
     };
     let mut writer = CaptureWriter::create(&dir.join(file), meta).unwrap();

@@ -1,12 +1,14 @@
 //! Every command that the README shows is run, in its order, in one folder.
 //!
 //! `pedalproof` is the program built by this test, `/dev/ttyUSB0` a simulated pedal on a pseudo-terminal that a hand
-//! moves through the card. `cargo run --release -- ...` is run as `pedalproof ...`; `cargo test` is this test.
+//! moves through the card, or for `prove` a simulated flashed board. `cargo run --release -- ...` is run as `pedalproof ...`; `cargo test` is this test.
 #![cfg(unix)]
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+use pedalproof::bench::{FlashedBoard, Hand, trolley_block};
 use pedalproof::link::simulated::{BoardLines, Simulation, scenario};
 use pedalproof::link::{Overflow, Pace, PtyBoard};
+use pedalproof::proof::Fault;
 use std::path::Path;
 use std::process::{Command, Stdio};
 
@@ -35,9 +37,27 @@ fn pedal() -> PtyBoard {
     .unwrap()
 }
 
+fn flashed(faults: bool) -> PtyBoard {
+    let script = if faults {
+        Hand::faults(&Fault::ALL)
+    } else {
+        Hand::comparing()
+    };
+    let board = FlashedBoard::new(&trolley_block().unwrap(), script, 1000.0, 3).unwrap();
+    PtyBoard::start(board, Pace::Times(8.0), Overflow::Wait).unwrap()
+}
+
+fn board(line: &str) -> PtyBoard {
+    if line.contains(" prove ") {
+        flashed(line.contains("--faults"))
+    } else {
+        pedal()
+    }
+}
+
 fn run(line: &str, dir: &Path) {
     let line = line.replace("cargo run --release -- ", "pedalproof ");
-    let board = line.contains("/dev/ttyUSB0").then(pedal);
+    let board = line.contains("/dev/ttyUSB0").then(|| board(&line));
     let port = board
         .as_ref()
         .map(|board| board.path().to_string_lossy().into_owned());

@@ -1,7 +1,9 @@
 //! Capture and profile -> assessment.
 
+use super::{direction, looks};
 use crate::capture::{Capture, Opened, StreamCounts};
 use crate::figure::{FigureName, Figures};
+use crate::judge::sequential::Look;
 use crate::judge::{self, Finding, Limit, Outcome};
 use crate::measure::{self, DividerModel, Measured};
 use crate::profile::Profile;
@@ -31,7 +33,7 @@ pub fn assess_file(
     Ok(assessment)
 }
 
-/// Assesses what has been taken so far.
+/// Assesses what has been taken so far, with the interval of the look that the capture says it has come to.
 ///
 /// # Errors
 /// When the board's bits or reference cannot be.
@@ -50,20 +52,14 @@ pub fn assess(capture: &Capture, profile: Option<&Profile>) -> Result<Assessment
     let measured = measure::figures_with(&capture.recording()?, &dividers);
     let mut findings = Vec::new();
     if let Some(profile) = profile {
-        findings = held_against(&measured, profile);
+        findings = held_against(&measured, profile, looks::look_of(capture));
         findings.extend(stream_finding(&capture.meta.stream));
     }
-    let stream = &capture.meta.stream;
+    let tracks = measured.channels.iter();
+    let measured_on: Vec<Track> = tracks.map(|channel| channel.track).collect();
     let mut assessment = Assessment {
         verdict: judge::verdict(&findings),
-        capture: CaptureFacts {
-            file: None,
-            sha256: None,
-            samples: capture.t_us.len() as u64,
-            duration_s: capture.duration_s(),
-            rejected: stream.rejected.clone(),
-            missing: stream.missing,
-        },
+        capture: facts(capture),
         unit: UnitFacts {
             tag: capture.meta.unit.tag.clone(),
             profile: profile.map(|p| p.name.clone()),
@@ -92,7 +88,23 @@ pub fn assess(capture: &Capture, profile: Option<&Profile>) -> Result<Assessment
         findings,
     };
     tell_tracks_apart(&mut assessment);
+    if let Some(profile) = profile {
+        direction::tell_wrong_way(&mut assessment, &measured_on, profile);
+    }
     Ok(assessment)
+}
+
+/// A recording's facts, but for its file.
+pub(super) fn facts(capture: &Capture) -> CaptureFacts {
+    let stream = &capture.meta.stream;
+    CaptureFacts {
+        file: None,
+        sha256: None,
+        samples: capture.t_us.len() as u64,
+        duration_s: capture.duration_s(),
+        rejected: stream.rejected.clone(),
+        missing: stream.missing,
+    }
 }
 
 /// A channel that fails for worn zones is told which of them the other track shares: then supply or wiring may be at
@@ -140,7 +152,7 @@ fn tell_tracks_apart(assessment: &mut Assessment) {
 }
 
 /// Every limit of the profile against the figure it names. A track without a channel is not measured.
-fn held_against(measured: &Measured, profile: &Profile) -> Vec<Finding> {
+fn held_against(measured: &Measured, profile: &Profile, look: Look) -> Vec<Finding> {
     let mut findings = Vec::new();
     for (track, part) in &profile.tracks {
         let mut channels = measured
@@ -156,18 +168,23 @@ fn held_against(measured: &Measured, profile: &Profile) -> Vec<Finding> {
             );
         }
         for channel in channels {
-            findings.extend(decided(&channel.name, &part.limits, Some(&channel.figures)));
+            findings.extend(decided(
+                &channel.name,
+                &part.limits,
+                Some(&channel.figures),
+                look,
+            ));
         }
     }
     let Some(limits) = profile.pair.as_ref().map(|pair| &pair.limits) else {
         return findings;
     };
     if measured.pairs.is_empty() {
-        findings.extend(decided("track 1/track 2", limits, None));
+        findings.extend(decided("track 1/track 2", limits, None, look));
     }
     for pair in &measured.pairs {
         let name = format!("{}/{}", pair.a, pair.b);
-        findings.extend(decided(&name, limits, Some(&pair.figures)));
+        findings.extend(decided(&name, limits, Some(&pair.figures), look));
     }
     findings
 }
@@ -176,13 +193,14 @@ fn decided(
     channel: &str,
     limits: &BTreeMap<FigureName, Limit>,
     figures: Option<&Figures>,
+    look: Look,
 ) -> Vec<Finding> {
     limits
         .iter()
         .map(|(name, limit)| {
             let figure = figures.and_then(|figures| figures.get(*name));
             let share = figures.and_then(|figures| judge::board_share(figures, *name));
-            judge::decide_on(channel, *name, *limit, figure, share)
+            judge::decide_on(channel, *name, *limit, figure, look, share)
         })
         .collect()
 }

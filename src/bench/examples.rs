@@ -67,6 +67,7 @@ pub fn simulated_capture(run: &SimRun, placed: Option<f64>) -> Capture {
                 samples,
                 ..StreamCounts::default()
             },
+            looks: None,
             note: None,
         },
         t_us: run.t_us.clone(),

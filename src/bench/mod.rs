@@ -7,22 +7,29 @@
 mod assess;
 mod card;
 mod derive;
+mod direction;
 mod events;
 mod examples;
+mod flashed;
 mod good_units;
 mod looks;
+mod prove;
 mod run;
 mod spread;
 mod stillness;
 mod taker;
 mod timed;
+mod wanted;
 
 pub use assess::{assess, assess_file};
-pub use card::{Card, ExpectedEnds, Label, Wanted};
+pub use card::{Card, ExpectedEnds, Label};
 pub use derive::{DeriveError, Derived, Wish, derive};
 pub use events::{
     Batch, LinkState, RunCommand, RunEvent, StepProgress, StepState, StreamHealth, Taking,
 };
 pub use examples::{ExampleError, simulated_capture, write_capture, write_examples};
+pub use flashed::{FlashedBoard, Hand, trolley_block};
 pub use good_units::Taken;
+pub use prove::{ProofColumns, ProofError, ProofWish, foretold, prove_file};
 pub use run::{Plan, Run, Setup, start};
+pub use wanted::{LOOKS, Wanted};

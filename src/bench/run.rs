@@ -1,11 +1,12 @@
 //! A run: reads the source, decodes, labels, records, assesses, and tells of it. Two threads: one never waits for
 //! anything but the source and the disk, the other assesses.
 
-use super::card::{Card, ExpectedEnds, Label, Wanted};
+use super::card::{Card, ExpectedEnds, Label};
 use super::events::{LinkState, RunCommand, RunEvent, StepProgress};
-use super::looks::{Job, Looking};
+use super::looks::{Job, Looking, Planned};
 use super::taker::Taker;
 use super::timed::TimedSteps;
+use super::wanted::Wanted;
 use crate::capture::{Capture, ChannelMeta, open};
 use crate::link::{Decoder, Received, Source, StreamOptions};
 use crate::profile::Profile;
@@ -55,7 +56,8 @@ pub struct Setup {
     pub out: Option<PathBuf>,
     /// Speed of the port, for advice when nothing decodes; absent where there is none.
     pub baud: Option<u32>,
-    /// Whether to keep the samples in memory and assess them as they come.
+    /// Whether to keep the samples in memory and assess them as they come. A card with a profile is then looked at before
+    /// it ends, and takes steps up again while a finding is open.
     pub live: bool,
 }
 
@@ -206,7 +208,13 @@ impl Runner {
             (None, None)
         };
         let looking = match &setup.plan {
-            Plan::Card(_, wanted) => Some(Looking::new(*wanted, answers)),
+            Plan::Card(steps, wanted) => {
+                let planned = Planned {
+                    steps: steps.clone(),
+                    wanted: *wanted,
+                };
+                Some(Looking::new(planned, answers))
+            }
             Plan::Timed(_) => None,
         };
         let profile = setup.profile.clone();
@@ -351,6 +359,9 @@ impl Runner {
                     taken_up |= card.take_up(step, want);
                 }
                 card.keep_open(taken_up);
+                if taken_up {
+                    self.taker.looked(looking.go_on());
+                }
             }
         } else if let Some(capture) = self.taker.snapshot(self.decoder.counts()) {
             let look = looking.next();

@@ -2,9 +2,10 @@
 
 use super::card::ExpectedEnds;
 use super::events::{Batch, LinkState, StreamHealth, Taking};
-use super::run::{Labels, Setup};
+use super::looks;
+use super::run::{Labels, Plan, Setup};
 use crate::capture::{
-    Board, Capture, CaptureWriter, ChannelMeta, Clock, Metadata, StreamCounts, UnitMeta,
+    Board, Capture, CaptureWriter, ChannelMeta, Clock, LooksTaken, Metadata, StreamCounts, UnitMeta,
 };
 use crate::figure::FigureName;
 use crate::judge::Limit;
@@ -32,6 +33,7 @@ pub(super) struct Taker {
     source: String,
     baud: Option<u32>,
     live: bool,
+    looks: Option<LooksTaken>,
     header: Option<Header>,
     lead: usize,
     writer: Option<CaptureWriter>,
@@ -52,9 +54,10 @@ impl Taker {
                 .map(|(track, part)| (*track, part.limits.clone()))
                 .collect()
         };
+        let patient = setup.live && setup.profile.is_some() && matches!(setup.plan, Plan::Card(..));
         let taker = Self {
             labels: Labels::NotYet {
-                patient: setup.live && setup.profile.is_some(),
+                patient,
                 plan: setup.plan,
             },
             trouble: None,
@@ -69,6 +72,7 @@ impl Taker {
             source: setup.source.describe(),
             baud: setup.baud,
             live: setup.live,
+            looks: patient.then_some(looks::FIRST),
             header: None,
             lead: 0,
             writer: None,
@@ -193,6 +197,7 @@ impl Taker {
                     .to_string(),
             ),
             stream: StreamCounts::default(),
+            looks: self.looks,
             note: None,
         }
     }
@@ -292,6 +297,16 @@ impl Taker {
             if let Some(kept) = &mut self.kept {
                 kept.meta.board.rate_hz = hz;
             }
+        }
+    }
+
+    /// States the look at the findings that the capture has come to.
+    pub(super) fn looked(&mut self, looks: LooksTaken) {
+        if let Some(writer) = &mut self.writer {
+            writer.set_looks(looks);
+        }
+        if let Some(kept) = &mut self.kept {
+            kept.meta.looks = Some(looks);
         }
     }
 

@@ -1,8 +1,8 @@
 //! Steps by the clock: `rest=2,full=2,strokes=10`, for recording without the card's recognition.
 
-use super::card::planned;
+use super::Label;
 use super::events::{StepProgress, StepState};
-use super::{Label, Wanted};
+use super::wanted::{Wanted, planned};
 use crate::units::Step;
 
 /// Steps with their lengths in seconds of board time.
@@ -18,7 +18,7 @@ impl TimedSteps {
     #[must_use]
     pub fn new(steps: &[(Step, f64)]) -> Self {
         let steps = steps.iter().map(|(step, seconds)| {
-            let progress = planned(*step, Wanted::default());
+            let progress = planned(*step, &Wanted::default());
             StepProgress {
                 want: *seconds,
                 unit: "s",

@@ -2,7 +2,7 @@
 
 use super::metadata::MetadataError;
 use super::table::{self, Position, TableError};
-use super::types::{Capture, Metadata, StreamCounts};
+use super::types::{Capture, LooksTaken, Metadata, StreamCounts};
 use crate::units::{Code, Step};
 use sha2::{Digest, Sha256};
 use std::cell::Cell;
@@ -198,6 +198,11 @@ impl CaptureWriter {
     /// States the rate that was measured of a board that says none, in samples a second.
     pub fn set_rate_hz(&mut self, rate_hz: f64) {
         self.meta.board.rate_hz = rate_hz;
+    }
+
+    /// States the look at the findings that the capture has come to.
+    pub fn set_looks(&mut self, looks: LooksTaken) {
+        self.meta.looks = Some(looks);
     }
 
     /// Adds a sample. `position` is dropped unless the metadata has a reference.

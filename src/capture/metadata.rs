@@ -1,6 +1,6 @@
 //! `NAME.csv-metadata.json`: W3C CSV on the Web metadata with one object `pedalproof` of ours.
 
-use super::types::{Board, ChannelMeta, Metadata, RefMeta, StreamCounts, UnitMeta};
+use super::types::{Board, ChannelMeta, LooksTaken, Metadata, RefMeta, StreamCounts, UnitMeta};
 use crate::units::Scale;
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
@@ -11,6 +11,8 @@ use thiserror::Error;
 const FORMAT: &str = "capture/1";
 /// The `@context` that makes it CSV on the Web.
 const CONTEXT: &str = "http://www.w3.org/ns/csvw";
+/// Most looks that can be planned; `judge` divides the chance of error among them.
+const MOST_LOOKS: u32 = 6;
 /// Column names that are not channels.
 pub(super) const RESERVED: [&str; 3] = ["t_us", "step", "ref"];
 
@@ -56,6 +58,8 @@ struct Ours {
     started: Option<String>,
     #[serde(default)]
     stream: StreamCounts,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    looks: Option<LooksTaken>,
     #[serde(default)]
     note: Option<String>,
 }
@@ -118,6 +122,14 @@ impl Metadata {
             let what = format!("low {low} and high {high} must be two different positions");
             return Err(member("pedalproof.ref", what));
         }
+        if let Some(LooksTaken { taken, planned }) = ours.looks
+            && !(1 <= taken && taken <= planned && planned <= MOST_LOOKS)
+        {
+            let what = format!(
+                "look {taken} of {planned} cannot be: looks count from 1, at most {MOST_LOOKS} are planned"
+            );
+            return Err(member("pedalproof.looks", what));
+        }
         Ok(Self {
             board: ours.board,
             unit: ours.unit,
@@ -125,6 +137,7 @@ impl Metadata {
             reference: ours.reference,
             started: ours.started,
             stream: ours.stream,
+            looks: ours.looks,
             note: ours.note,
         })
     }
@@ -140,6 +153,7 @@ impl Metadata {
             reference: self.reference.clone(),
             started: self.started.clone(),
             stream: self.stream.clone(),
+            looks: self.looks,
             note: self.note.clone(),
         };
         let file = json!({

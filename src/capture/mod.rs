@@ -11,4 +11,6 @@ mod types;
 pub use disk::{CaptureError, CaptureWriter, Opened, metadata_path, open};
 pub use metadata::MetadataError;
 pub use table::TableError;
-pub use types::{Board, Capture, ChannelMeta, Clock, Metadata, RefMeta, StreamCounts, UnitMeta};
+pub use types::{
+    Board, Capture, ChannelMeta, Clock, LooksTaken, Metadata, RefMeta, StreamCounts, UnitMeta,
+};

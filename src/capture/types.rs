@@ -67,7 +67,8 @@ pub struct RefMeta {
     /// Position of the full end.
     #[serde(default)]
     pub high: Option<f64>,
-    /// Standard uncertainty of a position.
+    /// Standard uncertainty of a position as stated: that of the mark, protractor or encoder, the same at every visit of
+    /// a station. How the hand scatters about the mark differs between visits, is seen there and is not stated.
     #[serde(default)]
     pub u: Option<f64>,
 }
@@ -107,6 +108,17 @@ impl StreamCounts {
     }
 }
 
+/// How often findings were looked at while the capture grew, so that whoever judges it can allow for that.
+///
+/// A key of ours beside those of the format; a reader that does not know it may judge a little too narrowly.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub struct LooksTaken {
+    /// The look that the capture ended at, from 1.
+    pub taken: u32,
+    /// Looks that were planned, at most 6.
+    pub planned: u32,
+}
+
 /// Everything known of a capture but its samples: the `pedalproof` object of the metadata file.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Metadata {
@@ -122,6 +134,8 @@ pub struct Metadata {
     pub started: Option<String>,
     /// What became of the stream's lines.
     pub stream: StreamCounts,
+    /// Looks at findings while it grew; absent when nothing was decided before its end.
+    pub looks: Option<LooksTaken>,
     /// A word to the reader.
     pub note: Option<String>,
 }

@@ -3,6 +3,7 @@
 
 use crate::capture::ChannelMeta;
 use crate::figure::FigureName;
+use crate::proof::Fault;
 use crate::units::{Role, Step, Track};
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
@@ -59,6 +60,8 @@ pub(super) enum Command {
     Assess(Assess),
     /// Expected readings, pull-up choice and single faults of a profile's wiring
     Wiring(Wiring),
+    /// Hold a flashed board's output against its block, and lead through a round of faults
+    Prove(Box<Prove>),
     /// The built-in profiles; check one, start one from captures, or print the schema
     Profile(Profile),
     /// The records that were kept: units, and one unit over time
@@ -67,6 +70,130 @@ pub(super) enum Command {
     Examples(Examples),
     /// Write out the streamer firmware, ready to build
     Board(Board),
+    /// Choose the numbers for the blending firmware from captures, or read a block back
+    Constants(Constants),
+    /// What the board will put out, from a block
+    Blend(Blend),
+}
+
+/// Choose the numbers for the blending firmware, each with its reason and margin.
+///
+/// Inputs come in the order of the captures, a second track after its first; the first pedal or lever gives the start
+/// condition. The block goes to stdout or --out, the reasons to stderr. A unit that did not pass is refused.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  pedalproof constants T1-pedal.csv T1-dial.csv --format ihex --out T1.hex\n  pedalproof constants T1-pedal.csv --profile pedal-hall-two-track --tag T1-pedal --json\n  pedalproof constants --read T1.hex"
+)]
+pub(super) struct Constants {
+    /// Captures, one for each control, in the order of the board's pins
+    #[arg(required_unless_present = "read", value_name = "CAPTURE")]
+    pub(super) captures: Vec<PathBuf>,
+    /// The profile, a file or a built-in name: one for all captures, or one for each in order; without it, those that the
+    /// captures name
+    #[arg(long, value_name = "PROFILE")]
+    pub(super) profile: Vec<String>,
+    /// The tag that a capture must be of, one for each in order
+    #[arg(long, value_name = "TAG")]
+    pub(super) tag: Vec<String>,
+    /// Format of the block
+    #[arg(long, value_enum, default_value_t = BlockFormat::C)]
+    pub(super) format: BlockFormat,
+    /// The file to write, never over another [default: stdout]
+    #[arg(long, value_name = "FILE")]
+    pub(super) out: Option<PathBuf>,
+    /// Print everything as JSON on stdout: block, reasons, margins, hidden faults
+    #[arg(long)]
+    pub(super) json: bool,
+    /// Make the block in spite of what stands against it, and say why; goes into the block's comment
+    #[arg(long, value_name = "WHY")]
+    pub(super) accept: Option<String>,
+    /// Read a block back from any of the formats and say what is in it
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["captures", "out", "accept"])]
+    pub(super) read: Option<PathBuf>,
+    /// ADC bits of the board that will blend: refuses captures or a block of others
+    #[arg(long, value_name = "BITS")]
+    pub(super) board_bits: Option<u8>,
+    /// Steps a second of the board that will blend
+    #[arg(long, value_name = "HZ", default_value_t = super::constants::BOARD_RATE_HZ, value_parser = clap::value_parser!(u16).range(1..))]
+    pub(super) board_rate_hz: u16,
+    /// Inputs that its core was built for (PP_MAX_INPUTS)
+    #[arg(long, value_name = "N", default_value_t = 3)]
+    pub(super) core_inputs: usize,
+    /// Curve pieces that its core was built for (PP_MAX_SEGMENTS)
+    #[arg(long, value_name = "N", default_value_t = 16)]
+    pub(super) core_segments: usize,
+    /// Bits of the DAC
+    #[arg(long, value_name = "BITS", default_value_t = 12)]
+    pub(super) dac_bits: u8,
+    /// Full scale of the DAC in millivolts
+    #[arg(long, value_name = "MV", default_value_t = 5000.0)]
+    pub(super) dac_vref_mv: f64,
+    /// Output at zero command in millivolts
+    #[arg(long, value_name = "MV", default_value_t = 0.0)]
+    pub(super) output_zero_mv: f64,
+    /// Output at full command in millivolts [default: the DAC's full scale]
+    #[arg(long, value_name = "MV")]
+    pub(super) output_full_mv: Option<f64>,
+    /// Least seconds from zero to full command; 0 is no limit
+    #[arg(long, value_name = "S", default_value_t = 1.0)]
+    pub(super) rise_s: f64,
+    /// Least seconds from full to zero command; a stop is not limited
+    #[arg(long, value_name = "S", default_value_t = 0.2)]
+    pub(super) fall_s: f64,
+    /// Largest error of a curve in percent of full command
+    #[arg(long, value_name = "PCT", default_value_t = 1.0)]
+    pub(super) curve_error: f64,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum BlockFormat {
+    /// C header, for a core that reads its block from flash
+    C,
+    /// EEPROM image as Intel HEX
+    Ihex,
+    /// JSON
+    Json,
+}
+
+/// What the board will put out: table and picture over two inputs, the first step from zero, both edges.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  pedalproof blend --block T1.hex\n  pedalproof blend --block T1.hex --at pedal=512,dial=300 --json"
+)]
+pub(super) struct Blend {
+    /// The block, in any of its formats
+    #[arg(long, value_name = "FILE")]
+    pub(super) block: PathBuf,
+    /// Outputs for given input codes; factors that are not named are at full, check tracks agree
+    #[arg(long, value_name = "NAME=CODE,...", value_parser = point)]
+    pub(super) at: Vec<Point>,
+    /// Names of the inputs in the block's order [default: pedal, dial for what multiplies, else inputN, which always works]
+    #[arg(long, value_delimiter = ',', value_name = "NAME,...")]
+    pub(super) names: Vec<String>,
+    /// Print JSON
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+/// Codes of named inputs.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Point(pub(super) Vec<(String, u16)>);
+
+fn point(text: &str) -> Result<Point, String> {
+    let one = |part: &str| {
+        let (name, code) = part
+            .split_once('=')
+            .ok_or("say NAME=CODE, e.g. pedal=512,dial=300")?;
+        let code = code
+            .trim()
+            .parse()
+            .map_err(|_| format!("`{code}` is no code"))?;
+        Ok::<_, String>((name.trim().to_owned(), code))
+    };
+    text.split(',')
+        .map(one)
+        .collect::<Result<_, _>>()
+        .map(Point)
 }
 
 #[derive(Debug, Args)]
@@ -295,6 +422,89 @@ pub(super) struct Board {
     /// Where to write; is made when it is not there
     #[arg(default_value = "board")]
     pub(super) folder: PathBuf,
+}
+
+/// Hold a flashed board's output against its block.
+///
+/// A measuring board samples the blending board's inputs and its output. Everywhere that the readings leave no doubt the output
+/// must be what the block says, and with --faults every fault must bring it to zero, in time and for good.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  pedalproof prove --demo\n  pedalproof prove --demo --faults\n  pedalproof prove --block T1.json T1-board.csv\n  pedalproof prove --block T1.hex --port /dev/ttyUSB0 --baud 1000000 --out T1-board\n  pedalproof prove --block T1.json --port /dev/ttyUSB0 --faults --profile pedal-hall-two-track --out T1-faults"
+)]
+#[allow(clippy::struct_excessive_bools)] // each is a flag of its own
+pub(super) struct Prove {
+    /// A capture of inputs and output; with --faults taken, the file of marks beside it is read, too
+    #[arg(value_name = "CAPTURE", conflicts_with_all = ["port", "demo", "faults"], required_unless_present_any = ["port", "demo"])]
+    pub(super) capture: Option<PathBuf>,
+    /// The block that the board was flashed with: C header, Intel HEX or JSON
+    #[arg(long, value_name = "FILE", required_unless_present = "demo")]
+    pub(super) block: Option<PathBuf>,
+    /// Measure now, on this port
+    #[arg(long, value_name = "PATH", conflicts_with = "demo")]
+    pub(super) port: Option<String>,
+    /// Measure a simulated flashed board: no hardware needed
+    #[arg(long)]
+    pub(super) demo: bool,
+    /// Keep the capture under this name (and the demo's block beside it); without it, it goes into a temporary folder
+    #[arg(long, value_name = "NAME")]
+    pub(super) out: Option<PathBuf>,
+    /// How long to measure, without --faults [default: 60]
+    #[arg(long, value_name = "S", value_parser = clap::value_parser!(u32).range(1..=86_400))]
+    pub(super) seconds: Option<u32>,
+    /// Lead through faults: pull the signal wire, short it to ground, short it to the supply. Enter leaves one out
+    #[arg(long)]
+    pub(super) faults: bool,
+    /// The faults to make, in order
+    #[arg(
+        long,
+        value_delimiter = ',',
+        value_name = "FAULT,...",
+        default_value = "open,ground,supply",
+        requires = "faults"
+    )]
+    pub(super) round: Vec<Fault>,
+    /// The wheels are off the ground or the motor leads off: do not ask
+    #[arg(long)]
+    pub(super) yes: bool,
+    /// The columns of the block's inputs, in its order [default: the signal columns as they stand]
+    #[arg(long, value_delimiter = ',', value_name = "NAME,...")]
+    pub(super) inputs: Option<Vec<String>>,
+    /// The column of the board's output [default: the one called output, out or dac]
+    #[arg(long, value_name = "NAME")]
+    pub(super) output: Option<String>,
+    /// ADC reference of the blending board in millivolts [default: the measuring board's]
+    #[arg(long, value_name = "MV", value_parser = millivolts)]
+    pub(super) board_vref_mv: Option<f64>,
+    /// Reference of its DAC in millivolts [default: its ADC's]
+    #[arg(long, value_name = "MV", value_parser = millivolts)]
+    pub(super) dac_vref_mv: Option<f64>,
+    /// Largest departure of the output, percent of full output. 1 % is above what the readings of two 10-bit boards leave open
+    /// and below an edge that is off by 2 % of the travel
+    #[arg(long, value_name = "PCT", default_value_t = 1.0, value_parser = percent)]
+    pub(super) within_pct: f64,
+    /// A profile: its stop_within_ms, and what its wiring hides [default: what the block's persistence allows]
+    #[arg(long)]
+    pub(super) profile: Option<String>,
+    /// Print JSON
+    #[arg(long)]
+    pub(super) json: bool,
+    #[command(flatten)]
+    pub(super) stream: StreamArgs,
+}
+
+fn positive(text: &str, most: f64) -> Option<f64> {
+    let number = text.trim().parse::<f64>().ok()?;
+    (number.is_finite() && number > 0.0 && number <= most).then_some(number)
+}
+
+fn millivolts(text: &str) -> Result<f64, String> {
+    positive(text, 100_000.0)
+        .ok_or_else(|| format!("`{text}` is no reference in millivolts, e.g. 5000"))
+}
+
+fn percent(text: &str) -> Result<f64, String> {
+    positive(text, 100.0).ok_or_else(|| format!("`{text}` is no percentage above 0, at most 100"))
 }
 
 fn timed_step(text: &str) -> Result<(Step, f64), String> {

@@ -199,7 +199,7 @@ impl Board {
                 joined_mid_line: true,
                 ..StreamOptions::default()
             },
-            plan: Plan::Card(unit.profile.card.clone(), Wanted::default()),
+            plan: Plan::Card(unit.profile.card.clone(), Wanted::at_first(&unit.profile)),
             profile: Some(Arc::clone(&unit.profile)),
             tag: Some(unit.tag.clone()),
             channels: Vec::new(),

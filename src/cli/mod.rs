@@ -2,14 +2,18 @@
 
 mod args;
 mod assess;
+mod blend;
 mod board;
+mod constants;
 mod demo;
 mod examples;
 mod history;
 mod kept;
+mod lead;
 mod places;
 mod ports;
 mod profile;
+mod prove;
 mod recent;
 mod record;
 mod screen;
@@ -61,7 +65,7 @@ pub fn run(arguments: impl Iterator<Item = OsString>) -> ExitCode {
         Ok(Outcome::Fail) => ExitCode::from(1),
         Ok(Outcome::Undecided) => ExitCode::from(3),
         Err(refusal) => {
-            eprintln!("pedalproof: {refusal:#}");
+            eprintln!("pedalproof: {}", told(&refusal));
             ExitCode::from(2)
         }
     }
@@ -82,8 +86,23 @@ fn dispatch(mut arguments: Arguments) -> anyhow::Result<Outcome> {
         Some(Command::Examples(wanted)) => examples::run(&wanted),
         Some(Command::Board(board)) => board::run(&board),
         Some(Command::Wiring(wanted)) => wiring::run(&wanted),
+        Some(Command::Prove(wanted)) => prove::run(&wanted, arguments.look.baud()),
         Some(Command::Profile(wanted)) => profile::run(&wanted),
+        Some(Command::Constants(wanted)) => constants::run(&wanted),
+        Some(Command::Blend(wanted)) => blend::run(&wanted),
     }
+}
+
+/// An error with its causes, each said once: many an error names its cause in its own words.
+fn told(refusal: &anyhow::Error) -> String {
+    refusal.chain().fold(String::new(), |words, cause| {
+        let cause = cause.to_string();
+        match words {
+            words if words.is_empty() => cause,
+            words if words.contains(&cause) => words,
+            words => format!("{words}: {cause}"),
+        }
+    })
 }
 
 /// Writes to stdout; a reader that has gone away is no error worth telling.

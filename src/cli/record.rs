@@ -13,9 +13,11 @@ pub(super) fn run(wanted: args::Record, baud: u32) -> anyhow::Result<Outcome> {
         ([], None) => bail!(
             "say what to take: --steps rest=2,full=2,strokes=10 (seconds), or a --profile whose card is followed"
         ),
-        ([], Some(profile)) => Plan::Card(profile.card.clone(), Wanted::default()),
+        ([], Some(profile)) => Plan::Card(profile.card.clone(), Wanted::at_first(profile)),
         (steps, _) => Plan::Timed(steps.to_vec()),
     };
+    // Only a card is ended, or taken further, by what its findings say.
+    let live = matches!(plan, Plan::Card(..));
     let out = csv_name(&wanted.out);
     refuse_overwriting(&out)?;
     let options = stream_options(&wanted.stream)?;
@@ -36,7 +38,7 @@ pub(super) fn run(wanted: args::Record, baud: u32) -> anyhow::Result<Outcome> {
         channels: wanted.stream.channels,
         out: Some(out),
         baud: Some(baud),
-        live: false,
+        live,
     });
     let ended = watch::until_end(run)?;
     let Some(capture) = ended.capture else {
@@ -54,6 +56,13 @@ pub(super) fn run(wanted: args::Record, baud: u32) -> anyhow::Result<Outcome> {
     );
     for (cause, n) in &counts.rejected {
         eprintln!("  {n} lines rejected: {cause}");
+    }
+    let verdict = ended.assessment.filter(|_| live).and_then(|a| a.verdict);
+    if let Some(verdict) = verdict {
+        eprintln!(
+            "verdict: {verdict}; `pedalproof assess {}` says why",
+            capture.display()
+        );
     }
     Ok(Outcome::Good)
 }

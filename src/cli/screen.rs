@@ -216,13 +216,16 @@ fn setup(
     let card = profile
         .as_ref()
         .map_or_else(usual_card, |profile| profile.card.clone());
+    let wanted = profile
+        .as_ref()
+        .map_or_else(Wanted::default, |profile| Wanted::at_first(profile));
     Setup {
         source,
         stream: StreamOptions {
             joined_mid_line: true,
             ..StreamOptions::default()
         },
-        plan: Plan::Card(card, Wanted::default()),
+        plan: Plan::Card(card, wanted),
         profile,
         tag,
         channels: Vec::new(),

@@ -17,20 +17,65 @@ pub(super) struct Ended {
     pub(super) counts: Option<crate::capture::StreamCounts>,
 }
 
+/// What a [`Watcher`] wants after an event.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Wish {
+    /// Go on.
+    GoOn,
+    /// End the run and keep what was taken.
+    Stop,
+}
+
+/// Somebody else who looks at the run's events.
+pub(super) trait Watcher {
+    /// Sees each event before it is told of, and an empty wait as `None`.
+    fn see(&mut self, event: Option<&RunEvent>) -> anyhow::Result<Wish>;
+    /// Whether it tells of the steps itself.
+    fn tells_steps(&self) -> bool;
+}
+
+struct Nobody;
+
+impl Watcher for Nobody {
+    fn see(&mut self, _: Option<&RunEvent>) -> anyhow::Result<Wish> {
+        Ok(Wish::GoOn)
+    }
+
+    fn tells_steps(&self) -> bool {
+        false
+    }
+}
+
 /// Tells of the run on stderr until it ends. Ctrl-C ends it early and keeps what was taken.
 pub(super) fn until_end(run: Run) -> anyhow::Result<Ended> {
+    until_end_with(run, &mut Nobody)
+}
+
+/// The same, with somebody who also watches and may end it.
+pub(super) fn until_end_with(run: Run, watcher: &mut dyn Watcher) -> anyhow::Result<Ended> {
     let stop = Arc::new(AtomicBool::new(false));
     for signal in [signal_hook::consts::SIGINT, signal_hook::consts::SIGTERM] {
         signal_hook::flag::register(signal, Arc::clone(&stop))?;
     }
     let mut words = Words::default();
     let mut stopping = false;
+    let mut refusal = None;
     let ended = loop {
         if stop.load(Ordering::Relaxed) && !stopping {
             stopping = true;
             let _ = run.commands.send(RunCommand::Stop);
         }
-        match run.events.recv_timeout(Duration::from_millis(100)) {
+        let event = run.events.recv_timeout(Duration::from_millis(100));
+        match watcher.see(event.as_ref().ok()) {
+            Ok(Wish::GoOn) => {}
+            Ok(Wish::Stop) => stop.store(true, Ordering::Relaxed),
+            Err(why) => {
+                stop.store(true, Ordering::Relaxed);
+                refusal.get_or_insert(why);
+            }
+        }
+        match event {
+            Ok(RunEvent::Progress(_)) if watcher.tells_steps() => {}
             Ok(RunEvent::Finished {
                 assessment,
                 capture,
@@ -52,7 +97,7 @@ pub(super) fn until_end(run: Run) -> anyhow::Result<Ended> {
         }
     };
     run.join();
-    ended
+    refusal.map_or(ended, Err)
 }
 
 /// What was told already, so that nothing is told twice.

@@ -207,6 +207,19 @@ pub struct TooBig {
     pub option: &'static str,
 }
 
+/// A block for codes of another size than a board's.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error(
+    "the block is for an ADC of {block} bits, the board has {board}: its codes would mean other positions; make the block from \
+     captures of that board"
+)]
+pub struct WrongBits {
+    /// Bits that the block is for.
+    pub block: u8,
+    /// Bits that the board has.
+    pub board: u8,
+}
+
 fn refuse<T>(place: impl Into<String>, what: impl Into<String>) -> Result<T, Impossible> {
     Err(Impossible {
         place: place.into(),
@@ -277,6 +290,19 @@ impl Block {
             Task::Check(_) => 0,
         };
         self.0.inputs.iter().map(pieces).sum()
+    }
+
+    /// Whether it is for a board of so many ADC bits.
+    ///
+    /// # Errors
+    /// Both sides, when they differ.
+    pub fn is_for(&self, board: u8) -> Result<(), WrongBits> {
+        let block = self.0.board.adc_bits;
+        if block == board {
+            Ok(())
+        } else {
+            Err(WrongBits { block, board })
+        }
     }
 
     /// Whether a core takes it.

@@ -6,7 +6,7 @@ mod c_header;
 mod eeprom;
 mod json;
 
-pub use c_header::{from_c_header, to_c_header};
+pub use c_header::{describe, from_c_header, to_c_header};
 pub use eeprom::{from_ihex, to_ihex};
 pub use json::{from_json, to_json};
 

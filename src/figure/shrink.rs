@@ -55,6 +55,12 @@ pub enum Law {
     Pieces,
     /// A standard deviation of `n` values: chi-square with `n - 1`.
     Spread,
+    /// A standard deviation of noise within holds: chi-square with so many effective degrees of freedom, which grow with
+    /// `n`.
+    Rms {
+        /// Effective degrees of freedom at the evidence that there is.
+        dof: f64,
+    },
     /// A slope over `n` seconds: as `n^1.5`, and what the board hides, spread over the time, as `n`.
     Slope {
         /// Degrees of freedom of the slope.

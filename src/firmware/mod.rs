@@ -20,6 +20,7 @@ pub const FILES: &[(&str, &str)] = &[
     ("boards/led.h", include_str!("boards/led.h")),
     ("boards/main.c", include_str!("boards/main.c")),
     ("core/BLOCK.md", include_str!("core/BLOCK.md")),
+    ("core/CAMPAIGN.md", include_str!("core/CAMPAIGN.md")),
     ("core/blend.h", include_str!("core/blend.h")),
     ("core/layout.h", include_str!("core/layout.h")),
     ("core/load.c", include_str!("core/load.c")),

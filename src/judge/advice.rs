@@ -174,11 +174,19 @@ impl Side {
     fn scatter_with(&self, n: f64) -> f64 {
         let ratio = self.shrink.have / n;
         match self.shrink.law {
-            Law::Mean { .. } | Law::Pieces => self.scatter * ratio.sqrt(),
+            Law::Mean { .. } | Law::Pieces | Law::Rms { .. } => self.scatter * ratio.sqrt(),
             Law::Slope { .. } => self.scatter * ratio.powf(1.5),
             // Of a standard deviation from n - 1 degrees of freedom, gaussian (JCGM 100, E.4.3).
             Law::Spread => self.value / (2.0 * (n - 1.0).max(1.0)).sqrt(),
         }
+    }
+
+    /// From a standard deviation to the end of its interval, and what the board leaves open.
+    fn spread(&self, dof: f64) -> f64 {
+        let (low, high) = sd_interval(self.value, dof.max(1.0));
+        let end = if self.above { high } else { low };
+        let board = self.shrink.floor_u * coverage_factor(f64::INFINITY);
+        (end - self.value).abs().hypot(board)
     }
 
     /// Half width of the interval by the law alone.
@@ -188,12 +196,8 @@ impl Side {
             Law::Mean { dof } => (dof * n / have, floor),
             Law::Pieces => ((n - 1.0).max(1.0), floor),
             Law::Slope { dof } => (dof * n / have, floor * have / n),
-            Law::Spread => {
-                let (low, high) = sd_interval(self.value, (n - 1.0).max(1.0));
-                let end = if self.above { high } else { low };
-                let board = self.shrink.floor_u * coverage_factor(f64::INFINITY);
-                return (end - self.value).abs().hypot(board);
-            }
+            Law::Spread => return self.spread(n - 1.0),
+            Law::Rms { dof } => return self.spread(dof * n / have),
         };
         Budget {
             scatter: vec![(self.scatter_with(n), dof)],
@@ -217,6 +221,10 @@ impl Advice {
             } => {
                 let what = match (evidence, name) {
                     (Evidence::Seconds, FigureName::ReturnRange) => "s longer after each return",
+                    (Evidence::Seconds, FigureName::RatiometricError) => {
+                        "s more of a supply varied as widely"
+                    }
+                    (Evidence::Seconds, FigureName::Hum50Rms | FigureName::Hum60Rms) => "s more",
                     (Evidence::Seconds, _) => "s longer in one go",
                     (evidence, _) => &*format!("more {evidence}"),
                 };
@@ -237,8 +245,33 @@ impl Advice {
             Self::OnTheLimit => {
                 "the value lies on the limit: more evidence will hardly decide it".to_owned()
             }
-            Self::NotKnown => format!("take more of: {steps}"),
+            Self::NotKnown => not_known(name, &steps),
         }
+    }
+}
+
+/// Why no number can be given, and what to do all the same.
+fn not_known(name: FigureName, steps: &str) -> String {
+    match name {
+        FigureName::NoisePeakToPeak => {
+            "no number can be given: a peak grows with the time that is watched, so that more time makes it larger and not \
+             surer; limit noise_rest_rms or noise_full_rms, which more seconds decide"
+                .to_owned()
+        }
+        FigureName::Hum50Rms | FigureName::Hum60Rms => format!(
+            "no number can be given: the mains line does not stand out of the noise, and how fast its upper end comes \
+             down depends on what is under it; take some seconds more of: {steps}"
+        ),
+        FigureName::LinearityIndependent
+        | FigureName::LinearityBestFit
+        | FigureName::LinearityTerminal
+        | FigureName::LinearityZeroBased
+        | FigureName::Hysteresis => {
+            "no number can be given: with a reference that moves along, more strokes narrow the interval less than their \
+             number says; hold stations instead, which count"
+                .to_owned()
+        }
+        _ => format!("take more of: {steps}"),
     }
 }
 
@@ -358,10 +391,10 @@ mod tests {
     fn what_does_not_shrink_by_a_known_law_or_has_an_open_end_gets_the_steps() {
         let figure = Figure::symmetric(1.0, 0.1, 2.0, 10, "");
         let advice = advise(above(1.1), &figure);
-        assert_eq!(
-            advice.words(Name::NoisePeakToPeak),
-            "take more of: rest, full"
-        );
+        assert_eq!(advice.words(Name::TrackOffset), "take more of: strokes");
+        for why in [Name::NoisePeakToPeak, Name::Hum50Rms, Name::Hysteresis] {
+            assert!(advice.words(why).starts_with("no number can be given: "));
+        }
         let open = Figure {
             high: None,
             ..figure

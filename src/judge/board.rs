@@ -69,6 +69,7 @@ pub(super) fn floor_words(figure: &Figure) -> &'static str {
 mod tests {
     use super::*;
     use crate::figure::Scope;
+    use crate::judge::sequential::Look;
     use crate::judge::{Limit, Outcome, decide, decide_on};
 
     fn noisy(board: Option<f64>) -> Figures {
@@ -87,6 +88,7 @@ mod tests {
             name,
             Limit::new(None, Some(1.0)).unwrap(),
             figures.get(name),
+            Look::ONLY,
             board_share(&figures, name),
         );
         (finding.outcome, finding.reason, finding.advice)

@@ -3,6 +3,7 @@
 use super::advice::advise;
 use super::board::BoardShare;
 use super::risk::probability_outside;
+use super::sequential::Look;
 use super::{Finding, Limit, Outcome, Verdict};
 use crate::figure::numbers::{fixed, plain, reading};
 use crate::figure::{Figure, FigureName};
@@ -14,21 +15,23 @@ use crate::figure::{Figure, FigureName};
 /// from inside passes.
 #[must_use]
 pub fn decide(channel: &str, name: FigureName, limit: Limit, figure: Option<&Figure>) -> Finding {
-    decide_on(channel, name, limit, figure, None)
+    decide_on(channel, name, limit, figure, Look::ONLY, None)
 }
 
-/// The same, with the board's part in the figure's noise where it is known: a reason then names the board.
+/// The same at one look of several, whose interval is wider and named in the reason ([`Look::widened`]); and with the
+/// board's part in the figure's noise where it is known: a reason then names the board.
 #[must_use]
 pub fn decide_on(
     channel: &str,
     name: FigureName,
     limit: Limit,
     figure: Option<&Figure>,
+    look: Look,
     share: Option<BoardShare>,
 ) -> Finding {
     let (outcome, mut reason, mut advice) = match figure {
         None => not_measured(name),
-        Some(figure) => measured(name, limit, figure),
+        Some(figure) => measured(name, limit, figure, look),
     };
     if matches!(outcome, Outcome::Fail | Outcome::Undecided)
         && let Some(share) = share.filter(|share| share.dominates())
@@ -49,12 +52,20 @@ pub fn decide_on(
 
 fn not_measured(name: FigureName) -> (Outcome, String, Option<String>) {
     let steps: Vec<&str> = name.steps().iter().map(|step| step.word()).collect();
+    let either = match name {
+        FigureName::SpanCode | FigureName::NoiseFreeBits => " and ",
+        _ => " or ",
+    };
     let slower = if name == FigureName::WornZonesCount {
         "; slower strokes, or more of them, when there were some"
     } else {
         ""
     };
-    let advice = format!("record a step that shows it: {}{slower}", steps.join(", "));
+    let advice = format!(
+        "record {}: it takes {}{slower}",
+        steps.join(either),
+        name.needs()
+    );
     (
         Outcome::NotMeasured,
         "the capture has no evidence for it".to_owned(),
@@ -62,9 +73,15 @@ fn not_measured(name: FigureName) -> (Outcome, String, Option<String>) {
     )
 }
 
-fn measured(name: FigureName, limit: Limit, figure: &Figure) -> (Outcome, String, Option<String>) {
-    let told = told(name, figure);
-    match side(limit, figure) {
+fn measured(
+    name: FigureName,
+    limit: Limit,
+    figure: &Figure,
+    look: Look,
+) -> (Outcome, String, Option<String>) {
+    let judged = &look.widened(figure);
+    let told = told(name, judged, look);
+    match side(limit, judged) {
         Side::Below(min) => (
             Outcome::Fail,
             format!("{told}: all of it is below {}", plain(min)),
@@ -95,14 +112,14 @@ fn measured(name: FigureName, limit: Limit, figure: &Figure) -> (Outcome, String
                     "{told}: the limit lies in it{chance}{}",
                     super::board::floor_words(figure)
                 ),
-                Some(advise(limit, figure).words(name)),
+                Some(advise(limit, judged).words(name)),
             )
         }
     }
 }
 
-/// The value and its interval, with the unit.
-fn told(name: FigureName, figure: &Figure) -> String {
+/// The value and the interval that is judged, with the unit.
+fn told(name: FigureName, figure: &Figure, look: Look) -> String {
     let reading = reading(figure);
     let unit = if name.unit() == "1" {
         String::new()
@@ -112,10 +129,26 @@ fn told(name: FigureName, figure: &Figure) -> String {
     match figure.u {
         None => format!("{}{unit}", reading.value),
         Some(_) => format!(
-            "{}{unit}, between {} and {}",
-            reading.value, reading.low, reading.high
+            "{}{unit}, between {} and {}{}",
+            reading.value,
+            reading.low,
+            reading.high,
+            looked(look)
         ),
     }
+}
+
+/// Which interval it is, when it is not the usual one.
+fn looked(look: Look) -> String {
+    if look.planned() == 1 {
+        return String::new();
+    }
+    format!(
+        " ({} % interval of look {} of {})",
+        fixed(100.0 * look.coverage(), 1),
+        look.taken(),
+        look.planned()
+    )
 }
 
 /// A probability in percent: two digits, never 0 when it is not.
@@ -150,7 +183,8 @@ fn side(limit: Limit, figure: &Figure) -> Side {
 }
 
 /// What comes of an interval, however it was made, against a limit.
-pub(super) fn outcome(limit: Limit, figure: &Figure) -> Outcome {
+#[must_use]
+pub fn outcome(limit: Limit, figure: &Figure) -> Outcome {
     match side(limit, figure) {
         Side::Below(_) | Side::Above(_) => Outcome::Fail,
         Side::Inside => Outcome::Pass,
@@ -179,6 +213,7 @@ pub fn verdict(findings: &[Finding]) -> Option<Verdict> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::figure::{Evidence, Shrink};
 
     /// Hand-worked: value 1.0, interval 0.9 .. 1.1, against limits on either side, touching, and across.
     #[test]
@@ -244,6 +279,51 @@ mod tests {
         );
         assert_eq!(finding.outcome, Outcome::NotMeasured);
         assert!(finding.advice.unwrap().contains("stations"));
+        for name in FigureName::ALL {
+            let advice = decide("a", *name, Limit::new(None, Some(1.0)).unwrap(), None).advice;
+            let words = advice.unwrap();
+            for step in name.steps() {
+                assert!(words.contains(step.word()), "{name}: {words}");
+            }
+        }
+        let span = decide(
+            "a",
+            FigureName::SpanCode,
+            Limit::new(Some(1.0), None).unwrap(),
+            None,
+        );
+        let words = span.advice.unwrap();
+        assert!(words.starts_with("record rest and full: "), "{words}");
+    }
+
+    /// 1.0 with u 0.1: 95 % reach 0.196 away, the 99.5 % of an early look 0.2807, the 96.5 % of the last 0.2108.
+    #[test]
+    fn a_look_of_several_is_judged_with_its_own_interval_and_says_so() {
+        let figure = Figure::symmetric(1.0, 0.1, 1.959_964, 2000, "").shrinking(Shrink::mean(
+            Evidence::Seconds,
+            2.0,
+            0.0,
+        ));
+        let at = |look, max| {
+            let limit = Limit::new(None, Some(max)).unwrap();
+            decide_on(
+                "a",
+                FigureName::NoiseRestRms,
+                limit,
+                Some(&figure),
+                look,
+                None,
+            )
+        };
+        let (early, last) = (Look::new(1, 4).unwrap(), Look::new(4, 4).unwrap());
+        assert_eq!(at(Look::ONLY, 1.20).outcome, Outcome::Pass);
+        assert_eq!(at(last, 1.20).outcome, Outcome::Undecided);
+        assert_eq!(at(last, 1.22).outcome, Outcome::Pass);
+        assert_eq!(at(early, 1.22).outcome, Outcome::Undecided);
+        let passed = at(early, 1.29);
+        assert_eq!(passed.outcome, Outcome::Pass);
+        let words = "1.00 code, between 0.72 and 1.28 (99.5 % interval of look 1 of 4): all of it is inside";
+        assert!(passed.reason.starts_with(words), "{}", passed.reason);
     }
 
     #[test]

@@ -11,6 +11,6 @@ mod types;
 
 pub use advice::{Advice, CHANCE, advise};
 pub use board::{BoardShare, board_share};
-pub use decide::{decide, decide_on, verdict};
+pub use decide::{decide, decide_on, outcome, verdict};
 pub use risk::probability_outside;
 pub use types::{Finding, Limit, LimitError, Outcome, Verdict};

@@ -4,7 +4,7 @@
 //! Does not belong here: the branches (`curve`).
 
 use super::curve::{Row, Series, sum};
-use super::polynomials::{self, justified};
+use super::polynomials::{self, fits, justified};
 use super::stats::real;
 
 /// The gap is carried on by a polynomial of up to this many coefficients.
@@ -19,13 +19,21 @@ pub(super) struct Carry<'a> {
 
 impl<'a> Carry<'a> {
     pub fn new(gap: &'a Series) -> Self {
-        let enough = gap.travel.len() > MOST_COEFFICIENTS && gap.sd.iter().all(|&sd| sd > 0.0);
-        let coefficients = enough
-            .then(|| justified(&gap.travel, &gap.value, &gap.sd, MOST_COEFFICIENTS))
-            .flatten()
+        let n = gap.travel.len();
+        let known = n > MOST_COEFFICIENTS && gap.sd.iter().all(|&sd| sd > 0.0);
+        // A level gap chosen for want of noise-proof bend would shift an end of a gap that closes by more than its
+        // uncertainty says: many positions carry the parabola anyhow, it costs little there.
+        let fit = if known && n > 2 * MOST_COEFFICIENTS {
+            fits(&gap.travel, &gap.value, &gap.sd, MOST_COEFFICIENTS).pop()
+        } else if known {
+            justified(&gap.travel, &gap.value, &gap.sd, MOST_COEFFICIENTS)
+        } else {
+            None
+        };
+        let coefficients = fit
             .filter(|fit| {
                 // Follows it: chi-square no further than 4 sd above what it should be.
-                let dof = real(gap.travel.len() - fit.coefficients);
+                let dof = real(n - fit.coefficients);
                 fit.chi_square <= dof + 4.0 * (2.0 * dof).sqrt()
             })
             .map(|fit| fit.coefficients);

@@ -49,6 +49,8 @@ pub(super) struct Curve {
     pub manner: Manner,
     /// Visits used.
     pub visits: usize,
+    /// Standard uncertainty of a position, % of travel.
+    u_travel_pct: f64,
 }
 
 /// One position with what is known there.
@@ -71,6 +73,8 @@ pub(super) struct Series {
     pub sd: Vec<f64>,
     /// Standard uncertainty of each node.
     pub node_sd: Vec<f64>,
+    /// Standard uncertainty of each value from that of its position, common to all nodes there.
+    pub position: Vec<f64>,
     pub rows: Vec<Row>,
 }
 
@@ -106,6 +110,7 @@ impl Curve {
             noise: NodeNoise::default(),
             manner: visits.manner,
             visits: count,
+            u_travel_pct: visits.u_travel_pct,
         };
         let at: Vec<f64> = clusters
             .iter()
@@ -123,7 +128,7 @@ impl Curve {
             .filter_map(|x| curve.place(x))
             .collect();
         curve.places.dedup_by(|b, a| b.travel <= a.travel);
-        curve.noise = NodeNoise::of(&curve, visits.u_travel_pct);
+        curve.noise = NodeNoise::of(&curve);
         curve.settle_halfway();
         Some(curve)
     }
@@ -140,28 +145,27 @@ impl Curve {
 
     /// The curve halfway between both branches.
     pub fn halfway(&self) -> Series {
-        let sd = |i: usize| self.noise.repeat[i].hypot(self.noise.position[i]);
         let rows = self.places.iter().map(|p| (p.travel, p.halfway.clone()));
-        self.series(rows.collect(), &sd)
+        let slope = |row: &Row| row.iter().map(|&(i, w)| w * self.slope_at(i)).sum::<f64>();
+        let mut series = self.series(rows.collect());
+        series.position = series
+            .rows
+            .iter()
+            .map(|row| (slope(row) * self.u_travel_pct).abs())
+            .collect();
+        for (sd, position) in series.sd.iter_mut().zip(&series.position) {
+            *sd = sd.hypot(*position);
+        }
+        series
     }
 
-    /// Up minus down wherever both are known. The position's own uncertainty counts only when no position was visited
-    /// twice: repeats show what of it does not repeat, and the rest is the same both ways.
+    /// Up minus down wherever both are known. The position's uncertainty is not in it: it is the same both ways.
     pub fn gap(&self) -> Series {
-        let repeated = self.noise.repeated;
-        let sd = |i: usize| {
-            let position = if repeated {
-                0.0
-            } else {
-                self.noise.position[i]
-            };
-            self.noise.repeat[i].hypot(position)
-        };
         let rows = self
             .places
             .iter()
             .filter_map(|p| Some((p.travel, p.gap()?)));
-        self.series(rows.collect(), &sd)
+        self.series(rows.collect())
     }
 
     /// What was measured at the first and at the last position: mean of both branches, nothing carried on.
@@ -188,10 +192,10 @@ impl Curve {
         })
     }
 
-    fn series(&self, rows: Vec<(f64, Row)>, node_sd: &dyn Fn(usize) -> f64) -> Series {
+    fn series(&self, rows: Vec<(f64, Row)>) -> Series {
         let spread = |row: &Row| {
             row.iter()
-                .map(|&(i, w)| (w * node_sd(i)).powi(2))
+                .map(|&(i, w)| (w * self.noise.repeat[i]).powi(2))
                 .sum::<f64>()
                 .sqrt()
         };
@@ -199,7 +203,8 @@ impl Curve {
             travel: rows.iter().map(|r| r.0).collect(),
             value: rows.iter().map(|r| self.value(&r.1)).collect(),
             sd: rows.iter().map(|r| spread(&r.1)).collect(),
-            node_sd: (0..self.nodes.len()).map(node_sd).collect(),
+            node_sd: self.noise.repeat.clone(),
+            position: vec![0.0; rows.len()],
             rows: rows.into_iter().map(|r| r.1).collect(),
         }
     }

@@ -4,10 +4,10 @@
 //!
 //! A capture that went one way only has no hysteresis: `None`, not 0.
 
-use super::bootstrap::{Shapes, Sized, interval};
+use super::bootstrap::{Sized, interval};
 use super::curve::Curve;
-use super::linearity::{blunt, largest, single, smooth};
 use super::scatter::draws;
+use super::shape::{largest, shapes};
 
 /// Largest gap in codes with its interval, and how many positions were compared.
 pub(super) fn largest_gap(curve: &Curve) -> Option<(Sized, f64, usize)> {
@@ -16,16 +16,10 @@ pub(super) fn largest_gap(curve: &Curve) -> Option<(Sized, f64, usize)> {
     }
     let gap = curve.gap();
     let draws = draws(curve, &gap);
-    let likely = smooth(&gap.travel, &gap.value, &gap.sd)
-        .filter(|fit| largest(fit) > 1e-9 * largest(&gap.value))
-        .unwrap_or_else(|| gap.value.clone());
-    let shapes = Shapes {
-        seen: &gap.value,
-        likely: &likely,
-        blunt: &blunt(&likely, &gap.sd),
-        single: &single(&gap.value),
-    };
-    let sized = interval(shapes, &draws, largest);
+    let shapes = shapes(&gap.travel, &gap.value, &gap.sd, &draws, |y| {
+        Some(y.to_vec())
+    })?;
+    let sized = interval(&shapes, &draws, largest);
     Some((sized, largest(&gap.value), gap.travel.len()))
 }
 

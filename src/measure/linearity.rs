@@ -8,12 +8,12 @@
 //! last position measured, the zero-based one through the first. The value is the estimate that is too high as often
 //! as too low (see `bootstrap`); the largest deviation as read is in `method`.
 
-use super::bootstrap::{Shapes, Sized, interval};
+use super::bootstrap::{Sized, interval};
 use super::curve::Series;
 use super::hull::{Chain, Side};
 use super::line::{BoundedLine, least_squares, minimax, terminal, zero_based};
-use super::polynomials::justified;
-use super::stats::{mean, real};
+use super::shape::shapes;
+use super::stats::mean;
 
 /// Which line the deviation is from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -52,74 +52,21 @@ impl Kind {
     }
 }
 
-/// Polynomials up to this many coefficients are tried as the shape of a deviation.
-const MOST_COEFFICIENTS: usize = 12;
-
 /// Largest deviation, in codes, with its interval from draws of the curve's noise. `None` below three positions.
 pub(super) fn largest_deviation(kind: Kind, curve: &Series, draws: &[Vec<f64>]) -> Option<Sized> {
     let x = &curve.travel;
     if x.len() < 3 {
         return None;
     }
-    let deviation = from_line(kind, x, &curve.value)?;
-    // Straight where it is within a hair: then it is as seen.
-    let likely = smooth(x, &deviation, &curve.sd)
-        .and_then(|fit| from_line(kind, x, &fit))
-        .filter(|fit| largest(fit) > 1e-9 * largest(&deviation))
-        .unwrap_or_else(|| deviation.clone());
-    let blunt = blunt(&likely, &curve.sd);
-    let single = single(&deviation);
-    let shapes = Shapes {
-        seen: &deviation,
-        likely: &likely,
-        blunt: &blunt,
-        single: &single,
-    };
+    let shapes = shapes(x, &curve.value, &curve.sd, draws, |y| from_line(kind, x, y))?;
     let size = Size::new(kind, x);
-    Some(interval(shapes, draws, |d| size.of(d)))
+    Some(interval(&shapes, draws, |d| size.of(d)))
 }
 
 /// Deviations of y from its line.
 fn from_line(kind: Kind, x: &[f64], y: &[f64]) -> Option<Vec<f64>> {
     let line = kind.line(x, y)?.line;
     Some(x.iter().zip(y).map(|(&x, y)| y - line.at(x)).collect())
-}
-
-/// Largest absolute value; 0 for none.
-pub(super) fn largest(deviation: &[f64]) -> f64 {
-    deviation.iter().map(|d| d.abs()).fold(0.0, f64::max)
-}
-
-/// Peaks are cut off by this many standard uncertainties.
-const BLUNT: f64 = 1.5;
-
-/// Deviations with their peaks cut off, though by no more than half.
-pub(super) fn blunt(deviation: &[f64], sd: &[f64]) -> Vec<f64> {
-    let top = largest(deviation);
-    let usual = (sd.iter().map(|sd| sd * sd).sum::<f64>() / real(sd.len().max(1))).sqrt();
-    let cut = (top - BLUNT * usual).max(top / 2.0);
-    deviation.iter().map(|d| d.clamp(-cut, cut)).collect()
-}
-
-/// The polynomial that the noise justifies.
-pub(super) fn smooth(x: &[f64], deviation: &[f64], sd: &[f64]) -> Option<Vec<f64>> {
-    if sd.iter().any(|&sd| sd <= 0.0) {
-        return None;
-    }
-    let most = MOST_COEFFICIENTS.min(x.len() / 2);
-    justified(x, deviation, sd, most).map(|fit| fit.fitted)
-}
-
-/// Zeros, but for the place of the largest deviation.
-pub(super) fn single(deviation: &[f64]) -> Vec<f64> {
-    let largest = deviation
-        .iter()
-        .enumerate()
-        .max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))
-        .map(|(i, _)| i);
-    (0..deviation.len())
-        .map(|i| if Some(i) == largest { 1.0 } else { 0.0 })
-        .collect()
 }
 
 /// The largest deviation alone, quickly, for one x and many y: what [`Kind::line`] gives as `max_error`.

@@ -39,6 +39,7 @@ pub mod returns;
 pub mod robust;
 pub mod ruler;
 mod scatter;
+mod shape;
 pub mod smooth;
 pub mod smoothness;
 pub mod spectrum;
@@ -50,6 +51,7 @@ mod strokes_part;
 pub mod supply;
 pub mod tolerance;
 pub mod trend;
+pub mod turns;
 mod wear;
 
 pub use bins::Manner;

@@ -8,7 +8,7 @@ use super::interval::{coverage_factor, normal_cdf, normal_pdf, root};
 use super::levels::saturation_words;
 use super::quantise::{self, ROUNDING_RMS};
 use super::stats::real;
-use crate::figure::{Evidence, Figure, Shrink};
+use crate::figure::{Evidence, Figure, Law, Shrink};
 
 /// Noise below this does not dither the rounding; its figures then say so (file 11, note).
 const DITHERS: f64 = 0.5;
@@ -53,15 +53,16 @@ pub fn rms(holds: &[&Hold]) -> Option<Figure> {
             holds.len(),
             saturation_words(holds)
         ),
-        shrink: Some(rms_shrink(value, samples)),
+        shrink: Some(rms_shrink(value, samples, effective)),
     })
 }
 
 /// In samples, which [`Figure::at_rate`] makes seconds. What stays is what rounding hides of noise that is known well.
-fn rms_shrink(value: f64, samples: usize) -> Shrink {
+fn rms_shrink(value: f64, samples: usize, effective: f64) -> Shrink {
     let (low, high) = quantise::noise_interval(value, 1e9);
     let floor_u = (high - low) / (2.0 * coverage_factor(f64::INFINITY));
-    Shrink::mean(Evidence::Samples, real(samples), floor_u)
+    let law = Law::Rms { dof: effective };
+    Shrink::by(law, Evidence::Samples, real(samples), floor_u)
 }
 
 /// Largest max - min of a hold about its line, in codes. `None` when no hold has three samples.
@@ -112,7 +113,7 @@ pub fn peak_to_peak(holds: &[&Hold]) -> Option<Figure> {
             measured.len(),
             saturation_words(holds)
         ),
-        shrink: None, // it grows with the time that is watched
+        shrink: None, // it grows with the time that is watched: the advice says so
     })
 }
 
@@ -187,7 +188,12 @@ pub fn free_bits(span: &Figure, noises: &[&Figure]) -> Option<Figure> {
             .and_then(|worst| {
                 let shrink = worst.shrink?;
                 let floor_u = shrink.floor_u / rms / std::f64::consts::LN_2;
-                Some(Shrink { floor_u, ..shrink })
+                let law = Law::Mean { dof: f64::INFINITY };
+                Some(Shrink {
+                    floor_u,
+                    law,
+                    ..shrink
+                })
             }),
     })
 }

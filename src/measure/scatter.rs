@@ -6,8 +6,11 @@
 //! A node's standard uncertainty comes from the noise within its visits (half its own, half that of all visits: one
 //! short hold knows its noise badly), or from the scatter between repeated visits where that is more than the noise within
 //! explains. Repeats are visits at one position in one direction, and the gap about a parabola, which is the same scatter
-//! seen between the branches. Rounding and the stated uncertainty of the position (as slope times uncertainty) are added in
-//! quadrature.
+//! seen between the branches. Rounding is added in quadrature.
+//!
+//! The stated uncertainty of a position is that of the mark: the same at every visit of a station, so no repeat shows
+//! it and it is the same both ways. It moves the curve halfway (slope times uncertainty, one draw for each position) and
+//! leaves the gap alone. How the hand scatters about the mark is seen between visits and is not counted again.
 //!
 //! Where the scatter was estimated, the estimate scatters itself. Each draw is therefore held against what the
 //! same estimate makes of that draw (Student's t, done by drawing): this also holds where a value and its
@@ -28,19 +31,15 @@ const LEAST_DOF: usize = 4;
 
 /// The scatter between visits counts when it is larger than that of this share of visits that only the noise within
 /// them scatters. A larger share would leave out scatter that is there, a smaller one make every interval wider.
-const PLAIN_SHARE: f64 = 0.8;
+const PLAIN_SHARE: f64 = 0.9;
 
 /// Standard deviations of the nodes.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub(super) struct NodeNoise {
     /// Noise, scatter and rounding.
     pub repeat: Vec<f64>,
-    /// From the position's uncertainty.
-    pub position: Vec<f64>,
     /// Degrees of freedom of the scatter between visits, where it is used.
     dof: Option<Dof>,
-    /// Whether enough positions were visited twice to see their scatter.
-    pub repeated: bool,
 }
 
 /// Where the degrees of freedom of a scatter come from.
@@ -59,8 +58,8 @@ impl Dof {
 }
 
 impl NodeNoise {
-    /// The noise of a curve's nodes; `u_travel_pct` is the standard uncertainty of a position.
-    pub fn of(curve: &Curve, u_travel_pct: f64) -> Self {
+    /// The noise of a curve's nodes.
+    pub fn of(curve: &Curve) -> Self {
         let nodes = &curve.nodes;
         let slopes: Vec<f64> = (0..nodes.len()).map(|i| curve.slope_at(i)).collect();
         let (mut squares, mut repeats) = (0.0, 0);
@@ -100,9 +99,7 @@ impl NodeNoise {
             .collect();
         Self {
             repeat,
-            position: slopes.iter().map(|s| (s * u_travel_pct).abs()).collect(),
             dof: between.map(|_| dof),
-            repeated: enough,
         }
     }
 }
@@ -139,7 +136,15 @@ pub(super) fn draws(curve: &Curve, series: &Series) -> Vec<Vec<f64>> {
                 .zip(&series.node_sd)
                 .map(|(z, sd)| z * sd * scale)
                 .collect();
-            series.noise(&nodes)
+            let mut noise = series.noise(&nodes);
+            for (value, u) in noise
+                .iter_mut()
+                .zip(&series.position)
+                .filter(|(_, u)| **u > 0.0)
+            {
+                *value += u * chance.sample::<f64, _>(StandardNormal);
+            }
+            noise
         })
         .collect()
 }

@@ -6,7 +6,7 @@
 use super::holds::Hold;
 use super::recording::Recording;
 use super::stats::{mean, real};
-use crate::figure::Figure;
+use crate::figure::{Evidence, Figure, Shrink};
 use crate::units::{Code, seconds_from_us};
 use std::f64::consts::TAU;
 use std::ops::Range;
@@ -19,7 +19,7 @@ const SLOWEST_HZ: f64 = 200.0;
 const PIECE_S: f64 = 0.5;
 
 /// Most samples looked at: the figure is firm long before.
-const ENOUGH: usize = 16_384;
+const ENOUGH: usize = 1 << 17;
 
 /// Frequencies at which the noise beside the line is measured, in multiples of 1 / [`PIECE_S`] away from it. 50 and
 /// 60 Hz are 5 multiples apart and their side lines are left out.
@@ -171,7 +171,10 @@ pub fn hum(
             sums.pieces,
             rms(2.0 * m),
         ),
-        shrink: None,
+        // Of a line that is clearly there the amplitude is a mean over the pieces; else its upper end falls slower.
+        shrink: (low > 0.0)
+            .then(|| Shrink::mean(Evidence::Seconds, m * PIECE_S, 0.0))
+            .filter(|_| sums.samples < ENOUGH),
     })
 }
 

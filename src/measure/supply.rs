@@ -9,8 +9,8 @@ use super::interval::Budget;
 use super::quantise;
 use super::recording::Recording;
 use super::stats::{mean, real, sd};
-use crate::figure::Figure;
-use crate::units::{Code, Role, Step};
+use crate::figure::{Evidence, Figure, Law, Shrink};
+use crate::units::{Code, Role, Step, seconds_from_us};
 
 /// Least spread (sd of log) of the supply, over the noise left in its block means, from which a slope is given. The slope
 /// is drawn towards -1 by that noise, by less than 1/100 at this ratio.
@@ -29,9 +29,13 @@ pub fn ratiometric_error(recording: &Recording<'_>, codes: &[Code]) -> Option<Fi
         .find(|channel| channel.role == Role::Supply)?;
     let (mut signal_log, mut supply_log) = (Vec::new(), Vec::new());
     let (mut signal_noise, mut supply_noise, mut block) = (0.0_f64, 0.0_f64, 1);
+    let mut seconds = 0.0;
     for range in holds::of_step(recording.passages, Step::Supply) {
         let times = recording.t_us.get(range.clone())?;
         let (own, feeding) = (codes.get(range.clone())?, supply.codes.get(range.clone())?);
+        if let (Some(first), Some(last)) = (times.first(), times.last()) {
+            seconds += seconds_from_us(last.saturating_sub(*first));
+        }
         signal_noise = signal_noise.max(noise(own));
         supply_noise = supply_noise.max(noise(feeding));
         let (own, feeding) = (blocks::cut(times, own)?, blocks::cut(times, feeding)?);
@@ -83,7 +87,13 @@ pub fn ratiometric_error(recording: &Recording<'_>, codes: &[Code]) -> Option<Fi
             supply_log.len(),
             100.0 * spread
         ),
-        shrink: None,
+        // A sweep as wide, for longer: the slope's scatter goes down as its root, rounding stays.
+        shrink: Some(Shrink::by(
+            Law::Mean { dof: line.dof },
+            Evidence::Seconds,
+            seconds,
+            budget.floor_u(),
+        )),
     })
 }
 

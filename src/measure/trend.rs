@@ -101,7 +101,7 @@ pub fn trend(points: &[(f64, Estimate)]) -> Option<Trend> {
     let dof = real(points.len() - 2);
     let scatter = match known {
         Some(line) if line.misfit <= dof => 0.0,
-        _ => scatter_of(points, dof)?,
+        _ => scatter_of(points, dof),
     };
     let line = Line::through(points, scatter * scatter)?;
     Some(Trend {
@@ -117,20 +117,20 @@ pub fn trend(points: &[(f64, Estimate)]) -> Option<Trend> {
 }
 
 /// The scatter at which the weighted residuals are as large as `dof`.
-fn scatter_of(points: &[(f64, Estimate)], dof: f64) -> Option<f64> {
+fn scatter_of(points: &[(f64, Estimate)], dof: f64) -> f64 {
     let spread = points.iter().map(|(_, e)| e.value).fold(f64::MIN, f64::max)
         - points.iter().map(|(_, e)| e.value).fold(f64::MAX, f64::min);
     if spread <= 0.0 {
-        return Some(0.0);
+        return 0.0;
     }
     let misfit = |s: f64| Line::through(points, s * s).map_or(f64::MAX, |line| line.misfit);
     // With a scatter of the whole spread no residual is larger than 1, so the misfit is below n; beyond, it falls on.
     let most = spread * real(points.len());
     let least = spread * 1e-12;
     if misfit(least) <= dof {
-        return Some(0.0);
+        return 0.0;
     }
-    Some(root(least, most, |s| dof - misfit(s)))
+    root(least, most, |s| dof - misfit(s))
 }
 
 struct Line {

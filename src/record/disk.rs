@@ -111,11 +111,10 @@ impl Shelf {
             source,
         };
         let sum = Sha256::digest(record.content()?);
-        let digits: String = sum
+        let digits = sum
             .iter()
             .take(6)
-            .map(|byte| format!("{byte:02x}"))
-            .collect();
+            .fold(String::new(), |text, byte| text + &format!("{byte:02x}"));
         let time = record.when().strftime("%Y%m%dT%H%M%SZ");
         let path = self
             .folder

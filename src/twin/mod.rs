@@ -3,6 +3,7 @@
 //! Belongs here: one step of `src/firmware/core`, and what it settles to. Does not belong here: anything but the
 //! block; hardware; units of measure.
 
+pub mod blend;
 mod curve;
 
 use crate::constants::{Block, Check, Draft, Q15_ONE, Task, Window};

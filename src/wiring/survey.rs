@@ -157,10 +157,14 @@ impl WiringReport {
             .iter()
             .map(|(track, bench)| survey(track, bench, paired))
             .collect::<Result<Vec<_>, _>>()?;
-        let pair = match &benches[..] {
-            [(_, one), (_, two)] => Some(pair::compare(one, two)),
-            _ => None,
+        // With the windows that the board will have, as each track's own faults are judged.
+        let chosen = |at: usize| {
+            let (_, bench): &(_, Bench) = &benches[at];
+            bench
+                .clone()
+                .with_thresholds(tracks[at].windows.thresholds())
         };
+        let pair = paired.then(|| pair::compare(&chosen(0), &chosen(1)));
         Ok(Self {
             format: "wiring/1",
             profile: control.name.clone(),

@@ -14,6 +14,7 @@
  *     steps N         runs until N more steps have ended; for each: S dac state cause cycle
  *     quiet N         the same without printing
  *     us N            runs for N simulated microseconds
+ *     look            S dac state cause cycle, as it is at this moment
  *     zero CODE       DAC codes up to this count as zero output
  *     mark            from now on are counted: peak, time to zero, time to the stop
  *     report          R was= peak= zero_us= latch_us= dac= state= cause= writes=  (-1: not yet)
@@ -65,7 +66,7 @@ static struct bench_dac dac;
 static uint16_t dac_code;
 static unsigned zero_code;
 
-/* Since power-up. */
+/* Since the last reset or power-up; `resets` counts those of the part's own. */
 static uint64_t reset_cycle, first_write_cycle, resets;
 static int first_code = -1;
 
@@ -268,6 +269,7 @@ static bool run_one(void)
         steps.inside = false;
         steps.last_begun = 0;
         reset_cycle = avr->cycle;
+        first_code = -1;
     }
     int state = avr_run(avr);
     if (state == cpu_Done || state == cpu_Crashed) {
@@ -300,6 +302,11 @@ static bool run_one(void)
     return false;
 }
 
+static void print_state(void)
+{
+    printf("S %u %u %u %llu\n", dac_code, state_now(), avr->data[board.core + 1], (unsigned long long)avr->cycle);
+}
+
 static void run_steps(unsigned long count, bool print)
 {
     uint64_t patience = avr->cycle + (uint64_t)board.hz; /* a step never takes a second */
@@ -311,8 +318,7 @@ static void run_steps(unsigned long count, bool print)
         count--;
         patience = avr->cycle + (uint64_t)board.hz;
         if (print)
-            printf("S %u %u %u %llu\n", dac_code, state_now(), avr->data[board.core + 1],
-                   (unsigned long long)avr->cycle);
+            print_state();
     }
 }
 
@@ -450,6 +456,8 @@ static void do_command(char *line)
         run_steps(number, false);
     else if (!strcmp(word, "us"))
         run_us(number);
+    else if (!strcmp(word, "look"))
+        print_state();
     else if (!strcmp(word, "zero"))
         zero_code = (unsigned)number;
     else if (!strcmp(word, "mark"))

@@ -120,14 +120,50 @@ impl Bench {
                 part.mcu()
             );
         }
+        Some(Self::of(part, workshop))
+    }
+
+    /// The same with a firmware that is wrong on purpose: in a copy of `src/firmware`, `from` in `file` is replaced.
+    pub fn build_spoilt(part: Part, file: &str, from: &str, to: &str) -> Option<Self> {
+        if !avr::tools_are_here() {
+            return None;
+        }
+        let workshop = tempfile::tempdir().unwrap();
+        let copy = workshop.path().join("firmware");
+        let copied = Command::new("cp")
+            .arg("-r")
+            .arg(avr::project().join("src/firmware"))
+            .arg(&copy)
+            .status()
+            .unwrap();
+        assert!(copied.success());
+        let text = std::fs::read_to_string(copy.join(file)).unwrap();
+        assert!(text.contains(from), "{file} has no {from:?} to be spoilt");
+        std::fs::write(copy.join(file), text.replace(from, to)).unwrap();
+        let made = Command::new("make")
+            .arg("-C")
+            .arg(copy.join("boards"))
+            .arg(format!("BUILD={}", workshop.path().display()))
+            .arg(format!("MCU={}", part.mcu()))
+            .output()
+            .unwrap();
+        assert!(
+            made.status.success(),
+            "{}",
+            String::from_utf8_lossy(&made.stderr)
+        );
+        Some(Self::of(part, workshop))
+    }
+
+    fn of(part: Part, workshop: TempDir) -> Self {
         let harness = build_harness(workshop.path());
         let symbols = read_symbols(&workshop.path().join("blend.elf"));
-        Some(Self {
+        Self {
             part,
             workshop,
             harness,
             symbols,
-        })
+        }
     }
 
     pub fn symbol(&self, name: &str) -> u32 {

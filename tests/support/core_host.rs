@@ -97,7 +97,11 @@ impl CoreHost {
                 "-Wconversion",
                 "-Werror",
             ])
-            .args(["-fsanitize=undefined", "-fno-sanitize-recover", "-I"])
+            .args([
+                "-fsanitize=address,undefined",
+                "-fno-sanitize-recover",
+                "-I",
+            ])
             .arg(&core)
             .arg(root.join("tests/avr/core_host.c"))
             .args([core.join("load.c"), core.join("step.c")])

@@ -29,6 +29,7 @@ pub fn metadata() -> Metadata {
         }),
         started: None,
         stream: StreamCounts::default(),
+        looks: None,
         note: None,
     }
 }

@@ -45,8 +45,9 @@ fn harmless(line: &str) -> String {
     line.replace("*/", "* /").replace("/*", "/ *")
 }
 
-/// The numbers in words.
-fn describe(block: &Block) -> String {
+/// The numbers in words, one line for each part of the block.
+#[must_use]
+pub fn describe(block: &Block) -> String {
     let is = block.numbers();
     let mut text = format!(
         "for {} ADC bits, {} DAC bits, {} steps a second\n",

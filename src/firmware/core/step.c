@@ -63,7 +63,7 @@ static uint16_t travel_of(const struct pp_input *input)
 
 /* The input's factor of the command, Q15. The filter keeps its fraction: sum is value x 2^shift, so a steady input is
  * reached exactly from both sides. */
-static PP_APART uint16_t factor_of(struct pp_input *input)
+static uint16_t factor_of(struct pp_input *input)
 {
     const struct pp_segment *segment = input->curve;
     uint16_t travel;

@@ -30,10 +30,11 @@ pub struct Example {
     pub seed: u64,
 }
 
+/// Day, rest position of the wiper as travel, and the rough place: noise in codes, half width as travel.
+type Season = (&'static str, f64, Option<(f64, f64)>);
+
 /// The shunting lever of T3 wears from season to season: the wiper's track gets rough and the rest stop gives way.
-/// For each season: the day, rest position of the wiper as travel, and noise of the rough place in codes with its half width
-/// as travel.
-const SEASONS: [(&str, f64, Option<(f64, f64)>); 5] = [
+const SEASONS: [Season; 5] = [
     ("2022-04-09", 0.0400, None),
     ("2023-04-15", 0.0365, None),
     ("2024-04-13", 0.0330, Some((2.3, 0.03))),
@@ -139,7 +140,7 @@ fn stations() -> Option<Example> {
 }
 
 /// The lever of T3 in one season.
-fn lever(&(day, rest_at, rough): &(&str, f64, Option<(f64, f64)>), seed: u64) -> Option<Example> {
+fn lever(&(day, rest_at, rough): &Season, seed: u64) -> Option<Example> {
     let unit = scenario("T1-lever")?;
     let good = scenario("T3-lever")?;
     let control = Control {

@@ -3,11 +3,12 @@
 use super::board::Board;
 use super::control::{Control, Returning, Spring};
 use super::defects::{Drop, Lift, Loose, Rail, Wear};
+use super::network::Sensor;
 use super::run::SimUnit;
 use super::script::{Card, ReturnBy, Script};
 
 /// Every ready unit: name and a word about it.
-pub const SCENARIO_UNITS: [(&str, &str); 6] = [
+pub const SCENARIO_UNITS: [(&str, &str); 7] = [
     ("T1-pedal", "foot pedal, hall, two tracks: as it should be"),
     ("T2-pedal", "foot pedal, new: sticky return"),
     (
@@ -19,6 +20,7 @@ pub const SCENARIO_UNITS: [(&str, &str); 6] = [
         "T1-lever",
         "shunting lever, three-wire potentiometer: as it should be",
     ),
+    ("T2-lever", "shunting lever: outer wires swapped"),
     ("T3-lever", "shunting lever: worn track"),
 ];
 
@@ -31,6 +33,7 @@ pub fn scenario(name: &str) -> Option<SimUnit> {
         "T1-dial" => (dial(), ReturnBy::Hand(0.35)),
         "T4-dial" => (loose_dial(), ReturnBy::Hand(0.35)),
         "T1-lever" => (lever(), ReturnBy::Spring),
+        "T2-lever" => (swapped_lever(), ReturnBy::Spring),
         "T3-lever" => (worn_lever(), ReturnBy::Spring),
         _ => return None,
     };
@@ -38,6 +41,9 @@ pub fn scenario(name: &str) -> Option<SimUnit> {
         return_by,
         ..Card::default()
     };
+    if name == "T2-lever" {
+        card.rest_s = 8.5; // whoever is told "let it go; if you have, wait" waits
+    }
     if control
         .channels
         .iter()
@@ -146,6 +152,20 @@ fn lever() -> Control {
     };
     for channel in &mut control.channels {
         channel.hysteresis_pct = 0.3;
+    }
+    control
+}
+
+/// With its outer wires swapped the track is gone along from its other end.
+fn swapped_lever() -> Control {
+    let mut control = lever();
+    for channel in &mut control.channels {
+        if let Sensor::Potentiometer {
+            rest_at, full_at, ..
+        } = &mut channel.network.sensor
+        {
+            std::mem::swap(rest_at, full_at);
+        }
     }
     control
 }

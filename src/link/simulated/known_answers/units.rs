@@ -48,7 +48,9 @@ fn every_ready_unit_goes_through_its_card_again_and_again() {
 
 #[test]
 fn good_units_lose_nothing_and_the_loose_dial_does() {
-    for name in ["T1-pedal", "T2-pedal", "T1-dial", "T1-lever", "T3-lever"] {
+    for name in [
+        "T1-pedal", "T2-pedal", "T1-dial", "T1-lever", "T2-lever", "T3-lever",
+    ] {
         let truth = run(&scenario(name).unwrap(), 1, 60.0).truth;
         assert!(
             truth.channels.iter().all(|c| c.dropouts.is_empty()),
@@ -95,6 +97,7 @@ fn the_bytes_of_a_seed_stay_what_they_were() {
         ("T1-dial", "f90ea6f49532f246"),
         ("T4-dial", "64ab947cb7aac748"),
         ("T1-lever", "835c31b2ee600547"),
+        ("T2-lever", "77f16d5eec4309dd"),
         ("T3-lever", "b660bd49e1c803a2"),
     ] {
         let mut lines = BoardLines::new(Simulation::new(&scenario(name).unwrap(), 1).unwrap());

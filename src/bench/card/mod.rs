@@ -2,48 +2,20 @@
 //!
 //! Every sample gets a step label as it arrives. A label other than `idle` is given only while the step's own
 //! condition holds, so that what reaches the capture is evidence and not somebody reaching for the pedal.
+//!
+//! Belongs here: the order of steps, what is common to them. The recognition of each lies beside: `holds`, `strokes`,
+//! `release`.
+
+mod holds;
+mod release;
+mod strokes;
+#[cfg(test)]
+mod tests;
 
 use super::events::{StepProgress, StepState};
 use super::stillness::Stillness;
+use super::wanted::{Wanted, planned};
 use crate::units::{Code, Scale, Step};
-
-/// How much evidence each step wants.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Wanted {
-    /// Seconds at rest.
-    pub rest_s: f64,
-    /// Seconds at the full end.
-    pub full_s: f64,
-    /// Movements from one end to the other.
-    pub strokes: u32,
-    /// Releases that came back to rest.
-    pub returns: u32,
-    /// Seconds of shaking the cable.
-    pub shake_s: f64,
-    /// Positions held.
-    pub stations: u32,
-    /// Seconds of a varied supply.
-    pub supply_s: f64,
-    /// Seconds with the board's input tied.
-    pub tied_s: f64,
-}
-
-impl Default for Wanted {
-    fn default() -> Self {
-        // Six strokes are what wear detection needs to see a zone in most of them; eight leave room for two bad
-        // ones. Five returns: from three on there is a scatter, five halve its interval.
-        Self {
-            rest_s: 2.0,
-            full_s: 2.0,
-            strokes: 8,
-            returns: 5,
-            shake_s: 4.0,
-            stations: 11,
-            supply_s: 8.0,
-            tied_s: 2.0,
-        }
-    }
-}
 
 /// Where the ends are expected, in codes, when somebody knows: from a profile's limits.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -74,22 +46,24 @@ const IDLE: Label = Label {
     step: Step::Idle,
     position: None,
 };
-/// Seconds of quiet at rest after which a release has come back.
-const TAIL_S: f64 = 1.0;
-/// Seconds of standing still at the full end before a release counts as one: longer than the turn of a stroke.
-const HELD_S: f64 = 0.4;
-/// Seconds that a station is held.
-const STATION_S: f64 = 1.0;
 /// Fraction of the span within which a control is at an end.
 const AT_END: f64 = 0.1;
+/// Longest time between samples, in seconds, that is no gap.
+const GAP_S: f64 = 0.5;
+/// Seconds that a station is held.
+const STATION_S: f64 = 1.0;
 
 /// Where a recognition of several moves stands.
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum Move {
     /// Waiting for the movement that begins it.
     Waiting,
-    /// Strokes: on the way, the last end reached was the full one or not.
-    Under { from_full: bool, since_us: u64 },
+    /// Strokes: on the way, the last end reached was the full one or not; and whether that end is well behind.
+    Under {
+        from_full: bool,
+        since_us: u64,
+        left: bool,
+    },
     /// Release: still at the full end since; a stroke dwells there too, but not as long.
     Settling { since_us: u64 },
     /// Release: held at the full end.
@@ -115,6 +89,10 @@ pub struct Card {
     rest: Option<f64>,
     full: Option<f64>,
     expected: ExpectedEnds,
+    /// Seconds that it has stood still where the full end is expected, in a `rest` step.
+    turned_s: f64,
+    /// Since when it has stood still, in a step that is a hold.
+    still_since_us: Option<u64>,
     moving: Move,
     kept_open: bool,
 }
@@ -132,7 +110,7 @@ impl Card {
         let steps: Vec<_> = steps
             .iter()
             .filter(|step| **step != Step::Idle)
-            .map(|step| planned(*step, wanted))
+            .map(|step| planned(*step, &wanted))
             .collect();
         // 0.8 % of the range: 8 codes of 1023, well above the noise of block means, well below any movement.
         let tolerance = (f64::from(scale.codes()) * 0.008).max(2.0);
@@ -147,6 +125,8 @@ impl Card {
             rest: None,
             full: None,
             expected,
+            turned_s: 0.0,
+            still_since_us: None,
             moving: Move::Waiting,
             kept_open: false,
         };
@@ -159,13 +139,16 @@ impl Card {
         let Some(code) = codes.get(self.lead).copied() else {
             return IDLE;
         };
-        let dt_s = self.last_us.map_or(0.0, |last| {
+        let mut dt_s = self.last_us.map_or(0.0, |last| {
             crate::units::seconds_from_us(t_us.saturating_sub(last))
         });
         self.last_us = Some(t_us);
-        if dt_s > 0.5 {
+        if dt_s > GAP_S {
+            dt_s = 0.0;
             // A gap: whatever was under way is not continued across it.
             self.watch.forget();
+            self.turned_s = 0.0;
+            self.still_since_us = None;
             self.moving = Move::Waiting;
         }
         self.watch.push(t_us, code);
@@ -278,6 +261,7 @@ impl Card {
 
     fn begin(&mut self) {
         self.moving = Move::Waiting;
+        self.still_since_us = None;
         if let Some(progress) = self.steps.get_mut(self.current) {
             progress.state = StepState::Current;
         }
@@ -335,54 +319,9 @@ impl Card {
         }
     }
 
-    fn rest(&mut self, dt_s: f64) -> Label {
-        let Some(level) = self.watch.level() else {
-            return self.not_yet("waiting for it to stand still");
-        };
-        if self.expected.nearer_to_full(level) == Some(true) {
-            return self.not_yet("that is the full end: let it go");
-        }
-        let begun = self
-            .steps
-            .get(self.current)
-            .is_some_and(|progress| progress.have > 0.0);
-        if begun && self.rest.is_some_and(|rest| self.apart(level, rest)) {
-            return self.not_yet("that is not where it rested before: let it go");
-        }
-        self.rest = Some(level);
-        self.hold(Step::Rest, dt_s, "still, good")
-    }
-
-    fn full(&mut self, dt_s: f64) -> Label {
-        let Some(level) = self.watch.level() else {
-            return self.not_yet("keep it against the stop");
-        };
-        let at_rest = self.rest.is_some_and(|rest| !self.apart(level, rest));
-        if at_rest || self.expected.nearer_to_full(level) == Some(false) {
-            return self.not_yet("waiting for it to reach the full end");
-        }
-        let from_rest = |x: f64| (x - self.rest.unwrap_or(x)).abs();
-        if self
-            .full
-            .is_some_and(|full| self.apart(level, full) && from_rest(level) < from_rest(full))
-        {
-            return self.not_yet("further: it went beyond this before");
-        }
-        self.full = Some(level);
-        self.hold(Step::Full, dt_s, "held, good")
-    }
-
     /// Two levels that are not the same end: more than a twentieth of the range apart.
     fn apart(&self, a: f64, b: f64) -> bool {
         (a - b).abs() > self.range() * 0.05
-    }
-
-    fn shake(&mut self, dt_s: f64) -> Label {
-        if self.at_rest() {
-            self.hold(Step::Shake, dt_s, "keep moving the cable")
-        } else {
-            self.not_yet("let the control go first")
-        }
     }
 
     fn hold(&mut self, step: Step, dt_s: f64, words: &str) -> Label {
@@ -399,120 +338,6 @@ impl Card {
         IDLE
     }
 
-    fn timed(&mut self, step: Step, dt_s: f64, holds: bool) -> Label {
-        if holds {
-            self.hold(step, dt_s, "good")
-        } else {
-            self.not_yet("not there yet")
-        }
-    }
-
-    fn strokes(&mut self, t_us: u64) -> Label {
-        let Some(travel) = self.travel() else {
-            return self.ends_from_movement();
-        };
-        let (at_rest, at_full) = (travel < AT_END, travel > 1.0 - AT_END);
-        match self.moving {
-            Move::Under {
-                from_full,
-                since_us,
-            } => {
-                if (from_full && at_rest) || (!from_full && at_full) {
-                    let took_s = crate::units::seconds_from_us(t_us.saturating_sub(since_us));
-                    self.add(1.0);
-                    self.remark(Some(if took_s < 0.25 {
-                        "a little slower, about a second each way"
-                    } else {
-                        "good"
-                    }));
-                    self.moving = Move::Under {
-                        from_full: !from_full,
-                        since_us: t_us,
-                    };
-                }
-                Label {
-                    step: Step::Strokes,
-                    position: None,
-                }
-            }
-            _ if at_rest || at_full => {
-                self.moving = Move::Under {
-                    from_full: at_full,
-                    since_us: t_us,
-                };
-                Label {
-                    step: Step::Strokes,
-                    position: None,
-                }
-            }
-            _ => self.not_yet("begin at either end"),
-        }
-    }
-
-    /// Strokes on a card without holds: the ends are learnt from the movement itself.
-    fn ends_from_movement(&mut self) -> Label {
-        if let Some(now) = self.watch.now() {
-            self.rest = Some(self.rest.map_or(now, |rest| rest.min(now)));
-            self.full = Some(self.full.map_or(now, |full| full.max(now)));
-        }
-        self.not_yet("move it from end to end")
-    }
-
-    fn release(&mut self, t_us: u64) -> Label {
-        let releasing = Label {
-            step: Step::Release,
-            position: None,
-        };
-        let Some(travel) = self.travel() else {
-            return self.not_yet("the full end is not known: repeat that step");
-        };
-        let still = self.watch.level().is_some();
-        match self.moving {
-            Move::Held if travel > 1.0 - AT_END => releasing,
-            Move::Held => {
-                self.moving = Move::Falling;
-                releasing
-            }
-            Move::Falling if travel < AT_END => {
-                self.moving = Move::Back { since_us: t_us };
-                releasing
-            }
-            Move::Falling if travel > 1.0 - AT_END => {
-                self.moving = Move::Held;
-                releasing
-            }
-            Move::Falling => releasing,
-            Move::Back { since_us } if travel < 2.0 * AT_END => {
-                if crate::units::seconds_from_us(t_us.saturating_sub(since_us)) >= TAIL_S && still {
-                    self.add(1.0);
-                    self.moving = Move::Waiting;
-                    self.remark(Some("back at rest, once more"));
-                }
-                releasing
-            }
-            Move::Back { .. } => {
-                self.moving = Move::Waiting;
-                self.not_yet("moved too early: leave it for a second after letting go")
-            }
-            Move::Settling { since_us } if travel > 1.0 - AT_END && still => {
-                if crate::units::seconds_from_us(t_us.saturating_sub(since_us)) < HELD_S {
-                    return IDLE;
-                }
-                self.moving = Move::Held;
-                self.remark(Some("now let it go"));
-                releasing
-            }
-            _ if travel > 1.0 - AT_END && still => {
-                self.moving = Move::Settling { since_us: t_us };
-                IDLE
-            }
-            _ => {
-                self.moving = Move::Waiting;
-                IDLE
-            }
-        }
-    }
-
     fn station_held(&mut self, t_us: u64) -> Label {
         match self.moving {
             Move::Station { position, since_us } => {
@@ -527,53 +352,5 @@ impl Card {
             }
             _ => self.not_yet("set the next position and state it"),
         }
-    }
-}
-
-pub(super) fn planned(step: Step, wanted: Wanted) -> StepProgress {
-    let (want, unit, instruction) = match step {
-        Step::Rest => (wanted.rest_s, "s", "Hands off: leave the control at rest."),
-        Step::Full => (wanted.full_s, "s", "Hold it against the full stop."),
-        Step::Strokes => (
-            f64::from(wanted.strokes),
-            "strokes",
-            "Move it from end to end and back, about a second each way.",
-        ),
-        Step::Release => (
-            f64::from(wanted.returns),
-            "returns",
-            "Hold it full for a second, let it go, wait; and again.",
-        ),
-        Step::Shake => (
-            wanted.shake_s,
-            "s",
-            "Hands off the control: wiggle its cable and plug.",
-        ),
-        Step::Stations => (
-            f64::from(wanted.stations),
-            "stations",
-            "Set a known position, state it, hold it for a second.",
-        ),
-        Step::Supply => (
-            wanted.supply_s,
-            "s",
-            "Leave the control alone and vary its supply up and down.",
-        ),
-        Step::Ground => (wanted.tied_s, "s", "Tie the board's input to ground."),
-        Step::Reference => (
-            wanted.tied_s,
-            "s",
-            "Tie the board's input to its reference.",
-        ),
-        Step::Idle => (0.0, "s", ""),
-    };
-    StepProgress {
-        step,
-        state: StepState::Waiting,
-        have: 0.0,
-        want,
-        unit,
-        instruction,
-        remark: None,
     }
 }

@@ -1,0 +1,66 @@
+//! The `release` step: held full, let go, left alone.
+
+use super::{AT_END, Card, IDLE, Label, Move};
+use crate::units::{Step, seconds_from_us};
+
+/// Seconds of quiet at rest after which a release has come back.
+const TAIL_S: f64 = 1.0;
+/// Seconds of standing still at the full end before a release counts as one: longer than the turn of a stroke.
+const HELD_S: f64 = 0.4;
+
+impl Card {
+    pub(super) fn release(&mut self, t_us: u64) -> Label {
+        let releasing = Label {
+            step: Step::Release,
+            position: None,
+        };
+        let Some(travel) = self.travel() else {
+            return self.not_yet("the full end is not known: repeat that step");
+        };
+        let still = self.watch.level().is_some();
+        match self.moving {
+            Move::Held if travel > 1.0 - AT_END => releasing,
+            Move::Held => {
+                self.moving = Move::Falling;
+                releasing
+            }
+            Move::Falling if travel < AT_END => {
+                self.moving = Move::Back { since_us: t_us };
+                releasing
+            }
+            Move::Falling if travel > 1.0 - AT_END => {
+                self.moving = Move::Held;
+                releasing
+            }
+            Move::Falling => releasing,
+            Move::Back { since_us } if travel < 2.0 * AT_END => {
+                if seconds_from_us(t_us.saturating_sub(since_us)) >= TAIL_S && still {
+                    self.add(1.0);
+                    self.moving = Move::Waiting;
+                    self.remark(Some("back at rest, once more"));
+                }
+                releasing
+            }
+            Move::Back { .. } => {
+                self.moving = Move::Waiting;
+                self.not_yet("moved too early: leave it for a second after letting go")
+            }
+            Move::Settling { since_us } if travel > 1.0 - AT_END && still => {
+                if seconds_from_us(t_us.saturating_sub(since_us)) < HELD_S {
+                    return IDLE;
+                }
+                self.moving = Move::Held;
+                self.remark(Some("now let it go"));
+                releasing
+            }
+            _ if travel > 1.0 - AT_END && still => {
+                self.moving = Move::Settling { since_us: t_us };
+                IDLE
+            }
+            _ => {
+                self.moving = Move::Waiting;
+                IDLE
+            }
+        }
+    }
+}

@@ -1,0 +1,77 @@
+//! The `strokes` step: movements from one end to the other.
+
+use super::{AT_END, Card, Label, Move};
+use crate::units::{Step, seconds_from_us};
+
+/// A stroke in less than this many seconds is too fast: at 1 kHz it leaves two samples in a hundredth of the travel.
+const TOO_FAST_S: f64 = 0.25;
+
+/// Fraction of the span from an end beyond which it was left for a stroke.
+const LEFT: f64 = 0.3;
+const STROKING: Label = Label {
+    step: Step::Strokes,
+    position: None,
+};
+
+impl Card {
+    pub(super) fn strokes(&mut self, t_us: u64) -> Label {
+        let Some(travel) = self.travel() else {
+            return self.ends_from_movement();
+        };
+        let (at_rest, at_full) = (travel < AT_END, travel > 1.0 - AT_END);
+        let Move::Under {
+            from_full,
+            since_us,
+            left,
+        } = self.moving
+        else {
+            if !(at_rest || at_full) {
+                return self.not_yet("begin at either end");
+            }
+            self.under_way(at_full, t_us);
+            return STROKING;
+        };
+        if (from_full && at_rest) || (!from_full && at_full) {
+            self.arrived(t_us, since_us);
+            self.under_way(at_full, t_us);
+        } else if left && (at_rest || at_full) {
+            self.remark(Some("it turned half-way: from end to end, please"));
+            self.under_way(at_full, t_us);
+        } else {
+            let away = if from_full { 1.0 - travel } else { travel };
+            self.moving = Move::Under {
+                from_full,
+                since_us,
+                left: left || away > LEFT,
+            };
+        }
+        STROKING
+    }
+
+    fn under_way(&mut self, from_full: bool, since_us: u64) {
+        self.moving = Move::Under {
+            from_full,
+            since_us,
+            left: false,
+        };
+    }
+
+    /// At the other end. What was too fast shows too little to count.
+    fn arrived(&mut self, t_us: u64, since_us: u64) {
+        if seconds_from_us(t_us.saturating_sub(since_us)) < TOO_FAST_S {
+            self.remark(Some("a little slower, about a second each way"));
+        } else {
+            self.add(1.0);
+            self.remark(Some("good"));
+        }
+    }
+
+    /// Strokes on a card without holds: the ends are learnt from the movement itself.
+    fn ends_from_movement(&mut self) -> Label {
+        if let Some(now) = self.watch.now() {
+            self.rest = Some(self.rest.map_or(now, |rest| rest.min(now)));
+            self.full = Some(self.full.map_or(now, |full| full.max(now)));
+        }
+        self.not_yet("move it from end to end")
+    }
+}

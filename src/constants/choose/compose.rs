@@ -1,0 +1,353 @@
+//! One block from the captures of one or more controls.
+//!
+//! Belongs here: what must belong together, the order of the rules, what stands against the result. Does not belong here:
+//! a rule of its own.
+
+use super::evidence::TrackSeen;
+use super::filter::Noisy;
+use super::hidden::{HiddenFault, missed};
+use super::wired::{Wired, same_board};
+use super::{Choice, Kind, Refusal, Wish, curve, edges, filter, output, persistence, tracks};
+use crate::capture::Capture;
+use crate::constants::{Block, Board, Draft, Factor, Input, Q15_ONE, Start, Task};
+use crate::judge::{Outcome, Verdict};
+use crate::measure::Channel;
+use crate::profile::{Kind as Control, Profile};
+use crate::record::Assessment;
+use crate::units::Track;
+use crate::wiring::WiringReport;
+
+/// One control: its capture, what it was held against, and what came of it.
+#[derive(Debug, Clone, Copy)]
+pub struct Given<'a> {
+    /// The capture's file, for messages.
+    pub file: &'a str,
+    /// Its profile.
+    pub profile: &'a Profile,
+    /// The capture.
+    pub capture: &'a Capture,
+    /// Its assessment against that profile.
+    pub assessment: &'a Assessment,
+}
+
+/// Something that stands against using the block; whoever uses it all the same must say why.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Objection {
+    /// Fail, or open.
+    pub kind: Kind,
+    /// What it is.
+    pub words: String,
+}
+
+/// A block with its reasons.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Chosen {
+    /// The block.
+    pub block: Block,
+    /// The channel of each input, in order.
+    pub inputs: Vec<String>,
+    /// Every number with its reason.
+    pub choices: Vec<Choice>,
+    /// Single faults that its windows miss.
+    pub hidden: Vec<HiddenFault>,
+    /// What stands against it.
+    pub objections: Vec<Objection>,
+}
+
+/// Chooses every number. Inputs come in the order of the controls, of each the first track as a factor and then the second
+/// as its check; the first pedal or lever gives the start condition.
+///
+/// # Errors
+/// When what was given does not belong together or cannot be, when something was not measured, or when the unit leaves no
+/// room for a number.
+pub fn choose(given: &[Given<'_>], wish: &Wish) -> Result<Chosen, Refusal> {
+    let bits = same_board(given, wish)?;
+    let (output, output_choices) = output::output(wish)?;
+    let top = (1_u16 << bits) - 1;
+    let mut draft = Draft {
+        board: Board {
+            adc_bits: bits,
+            dac_bits: wish.dac_bits,
+            rate_hz: wish.board_rate_hz,
+        },
+        output,
+        start: Start {
+            input: 0,
+            samples: 1,
+        },
+        persistence: 1,
+        inputs: Vec::new(),
+    };
+    let mut so_far = SoFar::default();
+    let mut start = None;
+    for control in given {
+        let input = u8::try_from(draft.inputs.len()).unwrap_or(u8::MAX);
+        let is_start = control.profile.kind != Control::Dial;
+        if start.is_none() && (is_start || given.len() == 1) {
+            start = Some((input, *control));
+        }
+        so_far.objections.extend(verdict(control));
+        so_far.add(control, wish, &mut draft, top)?;
+    }
+    let first = given
+        .first()
+        .ok_or_else(|| bad("no capture was given".to_owned()))?;
+    let (start_input, starter) = start.unwrap_or((0, *first));
+    let at = starter.profile.zero_command_at.word();
+    let (samples, start_choice) = output::start_samples(
+        wish.board_rate_hz,
+        &so_far.inputs[usize::from(start_input)],
+        at,
+    );
+    draft.start = Start {
+        input: start_input,
+        samples,
+    };
+    let stop = given
+        .iter()
+        .map(|control| control.profile.stop_within_ms)
+        .fold(f64::INFINITY, f64::min);
+    let (persistence, persistence_choice) =
+        persistence::persistence(f64::from(wish.board_rate_hz), stop, &so_far.sigmas)?;
+    draft.persistence = persistence;
+    so_far.choices.extend(output_choices);
+    so_far.choices.extend([start_choice, persistence_choice]);
+    let block = Block::new(draft).map_err(|e| bad(format!("the numbers make no block: {e}")))?;
+    block.fits(wish.build).map_err(|e| bad(e.to_string()))?;
+    Ok(Chosen {
+        block,
+        inputs: so_far.inputs,
+        choices: so_far.choices,
+        hidden: so_far.hidden,
+        objections: so_far.objections,
+    })
+}
+
+pub(super) fn bad(words: String) -> Refusal {
+    Refusal::new(Kind::BadInput, words)
+}
+
+/// What the verdict says against the unit.
+fn verdict(control: &Given<'_>) -> Option<Objection> {
+    let Some(verdict) = control.assessment.verdict else {
+        return Some(Objection {
+            kind: Kind::Open,
+            words: format!(
+                "{} was held against no limit: \"{}\" has none",
+                control.file, control.profile.name
+            ),
+        });
+    };
+    let (kind, word, wanted) = match verdict {
+        Verdict::Pass => return None,
+        Verdict::Fail => (Kind::Fail, "fails", [Outcome::Fail; 2]),
+        Verdict::Undecided => (
+            Kind::Open,
+            "is undecided",
+            [Outcome::Undecided, Outcome::NotMeasured],
+        ),
+    };
+    let reasons: Vec<String> = control
+        .assessment
+        .findings
+        .iter()
+        .filter(|finding| wanted.contains(&finding.outcome))
+        .map(|finding| format!("{} {}: {}", finding.channel, finding.figure, finding.reason))
+        .collect();
+    Some(Objection {
+        kind,
+        words: format!(
+            "{} {word} against \"{}\": {}",
+            control.file,
+            control.profile.name,
+            reasons.join("; ")
+        ),
+    })
+}
+
+/// What has been chosen so far.
+#[derive(Default)]
+struct SoFar {
+    inputs: Vec<String>,
+    choices: Vec<Choice>,
+    hidden: Vec<HiddenFault>,
+    objections: Vec<Objection>,
+    /// Sigmas from good readings to each limit that counts a sample as bad.
+    sigmas: Vec<f64>,
+}
+
+impl SoFar {
+    fn add(
+        &mut self,
+        control: &Given<'_>,
+        wish: &Wish,
+        draft: &mut Draft,
+        top: u16,
+    ) -> Result<(), Refusal> {
+        let wiring = control
+            .profile
+            .control_wiring(u32::from(draft.board.adc_bits));
+        let wired = Wired {
+            recording: control
+                .capture
+                .recording()
+                .map_err(|e| bad(e.to_string()))?,
+            report: WiringReport::of(&wiring).map_err(|e| bad(e.to_string()))?,
+            control,
+            wiring,
+            top,
+        };
+        let first = wired.channel(Track::One).ok_or_else(|| {
+            bad(format!(
+                "{} has no signal channel for track 1: name one in its metadata",
+                control.file
+            ))
+        })?;
+        let second = wired
+            .channel(Track::Two)
+            .filter(|_| control.profile.tracks.contains_key(&Track::Two));
+        let partner = u8::try_from(draft.inputs.len()).unwrap_or(u8::MAX);
+        let seen = wired.seen(&first)?;
+        let input = self.factor(&wired, &first, &seen, (wish, draft))?;
+        self.miss(
+            &wired,
+            Track::One,
+            (&seen.channel, &input),
+            second.is_some(),
+        )?;
+        draft.inputs.push(input);
+        self.inputs.push(seen.channel.clone());
+        let Some(second) = second else {
+            return Ok(());
+        };
+        let other = wired.seen(&second)?;
+        let pair = tracks::Pair {
+            recording: &wired.recording,
+            first: (&seen, first.codes),
+            second: (&other, second.codes),
+            partner,
+        };
+        let placed = wired.window(Track::Two, &other)?;
+        let name = format!("{}/{}", first.name, second.name);
+        let checked = tracks::check(&pair, control.assessment.figures(&name))?;
+        self.sigmas.extend(placed.sigma);
+        self.sigmas.push(checked.sigma);
+        let at = self.inputs.len();
+        self.keep(at, "window", placed.choices, ["low", "high"]);
+        self.keep(at, "check", checked.choices, ["gain_q12", "offset", "band"]);
+        let input = Input {
+            window: placed.window,
+            task: Task::Check(checked.check),
+        };
+        self.miss(&wired, Track::Two, (&other.channel, &input), true)?;
+        draft.inputs.push(input);
+        self.inputs.push(other.channel);
+        Ok(())
+    }
+
+    fn factor(
+        &mut self,
+        wired: &Wired<'_>,
+        channel: &Channel<'_>,
+        seen: &TrackSeen,
+        (wish, draft): (&Wish, &Draft),
+    ) -> Result<Input, Refusal> {
+        let profile = wired.control.profile;
+        let placed = wired.window(channel.track, seen)?;
+        let (edges, edge_choices) = edges::edges(seen, profile.zero_command_at, wired.top)?;
+        let target = wired.target(channel)?;
+        let (points, curve_choice) =
+            curve::points(&seen.channel, &target, edges, wish.curve_error_pct)?;
+        let mut factor = Factor {
+            rest_edge: edges.zero,
+            full_edge: edges.one,
+            points,
+            filter_shift: 0,
+        };
+        let dac_span = f64::from(draft.output.full_dac) - f64::from(draft.output.zero_dac);
+        let (shift, filter_choice) = filter::shift(&Noisy {
+            channel: &seen.channel,
+            noise: seen.noise,
+            dac_per_code: steepest(&factor) * dac_span,
+            rate_hz: f64::from(wish.board_rate_hz),
+            stop_within_ms: profile.stop_within_ms,
+            most: 16 - draft.board.adc_bits,
+        });
+        factor.filter_shift = shift;
+        self.sigmas.extend(placed.sigma);
+        let at = self.inputs.len();
+        self.keep(at, "window", placed.choices, ["low", "high"]);
+        self.keep(at, "factor", edge_choices, ["rest_edge", "full_edge"]);
+        self.keep(
+            at,
+            "factor",
+            [curve_choice, filter_choice],
+            ["points", "filter_shift"],
+        );
+        Ok(Input {
+            window: placed.window,
+            task: Task::Factor(factor),
+        })
+    }
+
+    /// Choices of one part of input `at`, with their places in the block.
+    fn keep<const N: usize>(
+        &mut self,
+        at: usize,
+        part: &str,
+        choices: [Choice; N],
+        fields: [&str; N],
+    ) {
+        for (choice, field) in choices.into_iter().zip(fields) {
+            self.choices.push(Choice {
+                place: format!("inputs[{at}].{part}.{field}"),
+                ..choice
+            });
+        }
+    }
+
+    fn miss(
+        &mut self,
+        wired: &Wired<'_>,
+        track: Track,
+        (channel, input): (&str, &Input),
+        compared: bool,
+    ) -> Result<(), Refusal> {
+        let missed = missed(
+            &wired.wiring,
+            &wired.report,
+            track,
+            (channel, input.window),
+            compared,
+        )?;
+        for fault in missed
+            .iter()
+            .filter(|fault| fault.is_never_caught_and_unsafe())
+        {
+            self.objections.push(Objection {
+                kind: Kind::Fail,
+                words: format!(
+                    "{channel}: {} may ask for more than was asked, and nothing on this board would ever catch it; the wiring: \
+                     {}",
+                    fault.fault, fault.change
+                ),
+            });
+        }
+        self.hidden.extend(missed);
+        Ok(())
+    }
+}
+
+/// Steepest piece of a factor's curve, command for each code.
+fn steepest(factor: &Factor) -> f64 {
+    let mut knots = vec![(factor.rest_edge, 0)];
+    knots.extend(factor.points.iter().map(|point| (point.code, point.q15)));
+    knots.push((factor.full_edge, Q15_ONE));
+    knots
+        .windows(2)
+        .map(|pair| {
+            let rise = f64::from(pair[1].1) - f64::from(pair[0].1);
+            rise / f64::from(Q15_ONE) / f64::from(pair[1].0.abs_diff(pair[0].0).max(1))
+        })
+        .fold(0.0, f64::max)
+}

@@ -1,0 +1,151 @@
+//! The edges: where the command leaves 0 and where it reaches 1.
+//!
+//! Belongs here: their rule. Does not belong here: how an end's scatter is known (`evidence`).
+
+use super::evidence::{End, TrackSeen};
+use super::{Choice, Kind, Margin, Refusal, to_code};
+use crate::profile::StartRule;
+
+/// Share of span that must be left between the edges. Common practice, no source: with less, the hand has no feel of speed.
+const LEAST_USE: f64 = 0.5;
+
+/// Both edges of a factor, in codes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Edges {
+    /// Where the command leaves 0.
+    pub zero: u16,
+    /// Where it reaches 1.
+    pub one: u16,
+}
+
+/// The end that commands 0 and the end that commands 1.
+pub(super) fn zero_and_one(seen: &TrackSeen, zero_at: StartRule) -> (&End, &End) {
+    match zero_at {
+        StartRule::Rest => (&seen.rest, &seen.full),
+        StartRule::Full => (&seen.full, &seen.rest),
+    }
+}
+
+/// The zero edge lies beyond all that the zero end reads, the other edge before all that the other end reads: each by the
+/// end's tolerance limit and its noise, rounded inwards to a whole code.
+///
+/// # Errors
+/// When less than half of the span would be left between them.
+pub(super) fn edges(
+    seen: &TrackSeen,
+    zero_at: StartRule,
+    top: u16,
+) -> Result<(Edges, [Choice; 2]), Refusal> {
+    let (zero, one) = zero_and_one(seen, zero_at);
+    let inwards = (one.level() - zero.level()).signum();
+    let from_zero = zero.level() + inwards * zero.reach();
+    let from_one = one.level() - inwards * one.reach();
+    let left = (from_one - from_zero) * inwards;
+    let span = seen.span().abs();
+    if left < LEAST_USE * span {
+        let crossed = if left <= 0.0 {
+            "cross"
+        } else {
+            "leave too little travel"
+        };
+        return Err(Refusal::new(
+            Kind::Fail,
+            format!(
+                "{}: the edges would {crossed}: the zero command would have to reach to code {from_zero:.0} and the full \
+                 command to begin at {from_one:.0}, {:.0} % of the span of {span:.0} codes.\n{}\n{}",
+                seen.channel,
+                100.0 * left.max(0.0) / span,
+                zero.words(),
+                one.words()
+            ),
+        ));
+    }
+    let round = |code: f64, up: bool| to_code(if up { code.ceil() } else { code.floor() }, top);
+    let edges = Edges {
+        zero: round(from_zero, inwards > 0.0),
+        one: round(from_one, inwards < 0.0),
+    };
+    let choice = |what, edge: u16, end: &End, command: &str| Choice {
+        place: String::new(),
+        channel: seen.channel.clone(),
+        what,
+        value: f64::from(edge),
+        unit: "code",
+        reason: end.words(),
+        margin: Margin::codes(
+            (f64::from(edge) - end.level()).abs(),
+            end.noise,
+            span,
+            &format!(
+                "the {} end, so that it commands exactly {command}",
+                end.word
+            ),
+        ),
+    };
+    let choices = [
+        choice("zero edge", edges.zero, zero, "0"),
+        choice("full edge", edges.one, one, "1"),
+    ];
+    Ok((edges, choices))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn seen(rest: &[f64], full: &[f64]) -> TrackSeen {
+        let span = full[0] - rest[0];
+        TrackSeen {
+            channel: "x".to_owned(),
+            rest: End::example("rest", rest, 0.5, span),
+            full: End::example("full", full, 0.5, span),
+            noise: 0.5,
+            read: [0, 1023],
+        }
+    }
+
+    /// By hand: 164 + 7.656 + 2.377 = 174.03, up to 175; 860 - 7.656 - 2.377 = 849.97, down to 849. Falling, the other way
+    /// round.
+    #[test]
+    fn beyond_the_tolerance_limit_and_the_noise_rounded_inwards() {
+        let (low, high) = ([163.0, 164.0, 165.0], [859.0, 860.0, 861.0]);
+        let of = |seen: &TrackSeen, at| edges(seen, at, 1023).unwrap().0;
+        let rising = Edges {
+            zero: 175,
+            one: 849,
+        };
+        assert_eq!(of(&seen(&low, &high), StartRule::Rest), rising);
+        let falling = Edges {
+            zero: 849,
+            one: 175,
+        };
+        assert_eq!(of(&seen(&high, &low), StartRule::Rest), falling);
+        assert_eq!(
+            of(&seen(&low, &high), StartRule::Full),
+            falling,
+            "zero at the full end"
+        );
+        let (_, choices) = edges(&seen(&low, &high), StartRule::Rest, 1023).unwrap();
+        assert!((choices[0].margin.codes.unwrap() - 11.0).abs() < 1e-9);
+        assert!((choices[0].margin.sigma.unwrap() - 22.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn edges_that_would_cross_or_leave_little_are_refused() {
+        let wild = seen(&[100.0, 164.0, 228.0], &[859.0, 860.0, 861.0]);
+        // sd 64 x 7.66 = 490: 164 + 490 + 2 = 656, leaving 194 of 696 codes.
+        let refused = edges(&wild, StartRule::Rest, 1023).unwrap_err();
+        assert_eq!(refused.kind, Kind::Fail);
+        assert!(
+            refused.words.contains("leave too little travel") && refused.words.contains("28 %"),
+            "{refused}"
+        );
+        let worse = seen(&[64.0, 164.0, 264.0], &[859.0, 860.0, 861.0]);
+        assert!(
+            edges(&worse, StartRule::Rest, 1023)
+                .unwrap_err()
+                .words
+                .contains("would cross")
+        );
+    }
+}

@@ -1,0 +1,145 @@
+//! What belongs together: captures of one board, and one control's tracks with their wiring.
+//!
+//! Belongs here: finding a track's channel, evidence, window and target; refusing what does not fit. Does not belong here: the
+//! rules, the order of them (`compose`).
+
+use super::compose::{Given, bad};
+use super::curve::Target;
+use super::evidence::TrackSeen;
+use super::window::{self, Placed};
+use super::{Kind, Refusal, Wish};
+use crate::measure::{Channel, Recording};
+use crate::units::{Role, Track};
+use crate::wiring::pull_up::bare_rheostat;
+use crate::wiring::{ControlWiring, Hookup, WiringReport};
+
+/// References of two boards that differ by more are taken for two rulers, as a share.
+const SAME_REFERENCE: f64 = 0.02;
+
+/// The bits that all captures and the board share.
+pub(super) fn same_board(given: &[Given<'_>], wish: &Wish) -> Result<u8, Refusal> {
+    let first = given
+        .first()
+        .ok_or_else(|| bad("no capture was given".to_owned()))?;
+    let board = &first.capture.meta.board;
+    for other in &given[1..] {
+        let its = &other.capture.meta.board;
+        if its.bits != board.bits {
+            return Err(bad(format!(
+                "{} was taken with {} bits and {} with {} bits: one board reads both controls, so take both with its ADC",
+                first.file, board.bits, other.file, its.bits
+            )));
+        }
+        if (its.vref_mv / board.vref_mv - 1.0).abs() > SAME_REFERENCE {
+            return Err(bad(format!(
+                "{} was taken against {} mV and {} against {} mV: their codes mean different voltages; take both with one board",
+                first.file, board.vref_mv, other.file, its.vref_mv
+            )));
+        }
+    }
+    let bits = u8::try_from(board.bits)
+        .ok()
+        .filter(|bits| (8..=15).contains(bits));
+    let bits = bits.ok_or_else(|| {
+        bad(format!(
+            "{} was taken with {} bits, the firmware core takes 8 to 15",
+            first.file, board.bits
+        ))
+    })?;
+    if let Some(board_bits) = wish.board_bits.filter(|board_bits| *board_bits != bits) {
+        return Err(bad(format!(
+            "{} was taken with {bits} bits, the board has {board_bits}: take the captures with that board, or state its bits",
+            first.file
+        )));
+    }
+    Ok(bits)
+}
+
+/// One control's tracks, ready for the rules.
+pub(super) struct Wired<'a> {
+    pub(super) control: &'a Given<'a>,
+    pub(super) recording: Recording<'a>,
+    pub(super) wiring: ControlWiring,
+    pub(super) report: WiringReport,
+    pub(super) top: u16,
+}
+
+impl Wired<'_> {
+    pub(super) fn channel(&self, track: Track) -> Option<Channel<'_>> {
+        let signal = |c: &&Channel<'_>| c.role == Role::Signal && c.track == track;
+        self.recording.channels.iter().find(signal).copied()
+    }
+
+    pub(super) fn seen(&self, channel: &Channel<'_>) -> Result<TrackSeen, Refusal> {
+        let figures = self
+            .control
+            .assessment
+            .figures(channel.name)
+            .ok_or_else(|| {
+                bad(format!(
+                    "{}: there are no figures of {}",
+                    self.control.file, channel.name
+                ))
+            })?;
+        let seen = TrackSeen::of(&self.recording, channel, figures, self.control.file)?;
+        self.moves_as_wired(channel.track, &seen)?;
+        Ok(seen)
+    }
+
+    /// Refuses a track that moves the other way than its wiring says.
+    fn moves_as_wired(&self, track: Track, seen: &TrackSeen) -> Result<(), Refusal> {
+        let wired = self.wiring.tracks.iter().find(|wired| wired.track == track);
+        let hookup = wired.and_then(|wired| {
+            Hookup::new(wired.wiring, self.wiring.supply_mv, self.wiring.bits).ok()
+        });
+        let expected = hookup.map_or(0.0, |hookup| hookup.curve().span());
+        if expected * seen.span() >= 0.0 {
+            return Ok(());
+        }
+        let way = |span: f64| if span > 0.0 { "rises" } else { "falls" };
+        Err(bad(format!(
+            "{}, {}: the reading {} from rest to full, and by the wiring of \"{}\" it {}: is it another control, or are two of \
+             its wires changed over?",
+            self.control.file,
+            seen.channel,
+            way(seen.span()),
+            self.control.profile.name,
+            way(expected)
+        )))
+    }
+
+    pub(super) fn window(&self, track: Track, seen: &TrackSeen) -> Result<Placed, Refusal> {
+        let told = self.report.tracks.iter().find(|told| told.track == track);
+        let windows = told.map(|told| &told.windows).ok_or_else(|| {
+            bad(format!(
+                "profile \"{}\" does not say how track {track} is wired, so no fault window can be told: add its `wiring`",
+                self.control.profile.name
+            ))
+        })?;
+        Ok(window::window(seen, windows, self.top))
+    }
+
+    /// What the command should follow: measured travel, else the divider, else the reading.
+    pub(super) fn target(&self, channel: &Channel<'_>) -> Result<Target, Refusal> {
+        let parts = &self.control.assessment.channels;
+        let curve = parts
+            .iter()
+            .find(|(name, _)| name == channel.name)
+            .and_then(|(_, part)| part.curve.as_ref());
+        if let Some(curve) = curve {
+            return Target::measured(curve).ok_or_else(|| {
+                Refusal::new(
+                    Kind::Fail,
+                    format!(
+                        "{}, {}: the reading does not go one way over the stations: no curve can follow it; record them again",
+                        self.control.file, channel.name
+                    ),
+                )
+            });
+        }
+        let part = self.control.profile.tracks.get(&channel.track);
+        let bare = part.and_then(|part| bare_rheostat(part.wiring.as_ref()?));
+        let codes = f64::from(self.top) + 1.0;
+        Ok(bare.map_or(Target::Straight, |_| Target::Divider { codes }))
+    }
+}

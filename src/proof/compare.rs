@@ -1,0 +1,150 @@
+//! A capture held against a block: everything put together.
+
+use super::envelope::{Band, Envelope};
+use super::figures::{figures, round3};
+use super::findings::{of_moving, of_places, of_stream, value, verdict};
+use super::marks::{Marks, What};
+use super::places::places;
+use super::result::{BlockFacts, Proof, Row};
+use super::rounds::rounds;
+use super::samples::{Bench, Mismatch, Ruler, Samples};
+use crate::constants::{Block, layout};
+use crate::figure::numbers::plain;
+use crate::record::CaptureFacts;
+
+/// What is asked of one capture.
+#[derive(Debug, Clone)]
+pub struct Asked<'a> {
+    /// The block that the board was flashed with.
+    pub block: &'a Block,
+    /// Names of the columns taken as inputs, in the block's order.
+    pub inputs: Vec<String>,
+    /// Name of the column taken as output.
+    pub output: String,
+    /// The two boards.
+    pub bench: Bench,
+    /// Which faults were made when; none: no rounds.
+    pub marks: Marks,
+    /// The recording's facts.
+    pub capture: CaptureFacts,
+    /// What the profile says beforehand of the faults, as (fault, sentence).
+    pub foretold: Vec<(super::Fault, String)>,
+}
+
+/// Holds the samples against the block.
+///
+/// # Errors
+/// When block and samples do not go together.
+pub fn prove(asked: Asked<'_>, samples: Samples<'_>) -> Result<Proof, Mismatch> {
+    let numbers = asked.block.numbers();
+    if samples.inputs.len() != numbers.inputs.len() {
+        return Err(Mismatch::Inputs {
+            block: numbers.inputs.len(),
+            capture: samples.inputs.len(),
+            columns: asked.inputs.join(", "),
+        });
+    }
+    if samples.t_us.len() < 2 {
+        return Err(Mismatch::TooShort(samples.t_us.len()));
+    }
+    let ruler = Ruler::new(asked.block, samples.scale, asked.bench)?;
+    let envelope = Envelope::new(asked.block, samples, ruler)?;
+    let power: Vec<u64> = asked.marks.power_us().collect();
+    let bands = envelope.bands(&power);
+    let places = places(numbers, samples, ruler, &envelope, &bands);
+    let rounds = rounds(&asked, samples, ruler, &envelope);
+    let figures = figures(samples, ruler, &envelope, &bands, &places);
+    let has_rounds = asked.marks.0.iter().any(|mark| mark.what != What::Power);
+    let mut findings = if has_rounds {
+        rounds
+            .iter()
+            .flat_map(|round| round.findings(&asked, &envelope))
+            .collect()
+    } else {
+        of_places(&figures, &asked.bench, ruler)
+    };
+    findings.push(of_moving(&figures, &asked.bench, &places, has_rounds));
+    findings.extend(of_stream(&asked.capture));
+    Ok(Proof {
+        verdict: verdict(&findings),
+        block: BlockFacts {
+            crc: format!("{:04x}", crc_of(asked.block)),
+            adc_bits: numbers.board.adc_bits,
+            dac_bits: numbers.board.dac_bits,
+            rate_hz: numbers.board.rate_hz,
+            inputs: asked.inputs.clone(),
+            output: asked.output.clone(),
+        },
+        notes: notes(&asked, samples, ruler, &bands, &figures),
+        capture: asked.capture,
+        figures,
+        places,
+        rounds,
+        findings,
+    })
+}
+
+fn crc_of(block: &Block) -> u16 {
+    let bytes = layout::to_bytes(block);
+    layout::check_sum(&bytes[..bytes.len().saturating_sub(2)])
+}
+
+fn notes(
+    asked: &Asked<'_>,
+    samples: Samples<'_>,
+    ruler: Ruler,
+    bands: &[Band],
+    figures: &[Row],
+) -> Vec<String> {
+    let numbers = asked.block.numbers();
+    let bench = asked.bench;
+    let mut notes = Vec::new();
+    let bits = samples.scale.bits();
+    if bits != numbers.board.adc_bits || (ruler.ratio() - 1.0).abs() > 1e-9 {
+        notes.push(format!(
+            "the capture has {bits} bits on {} mV, the block's inputs {} bits on {} mV: {} measured codes are one code of the block, and what that leaves open is in the expected band",
+            plain(samples.scale.vref_mv()),
+            numbers.board.adc_bits,
+            plain(bench.board_vref_mv),
+            plain(1.0 / ruler.ratio()),
+        ));
+    }
+    notes.push(format!(
+        "taken as given: the blending board reads against {} mV, its DAC puts out up to {} mV; a difference shows as output_gain",
+        plain(bench.board_vref_mv),
+        plain(bench.dac_vref_mv)
+    ));
+    if let Some(gain) = value(figures, "output_gain").map(|row| &row.figure)
+        && !(gain.low.unwrap_or(1.0)..=gain.high.unwrap_or(1.0)).contains(&1.0)
+    {
+        notes.push(format!(
+            "the output is {} times what it should be, as if the DAC's reference were {} mV, or the full code of another block {}",
+            plain(round3(gain.value)),
+            (bench.dac_vref_mv * gain.value).round(),
+            (f64::from(numbers.output.full_dac) * gain.value).round()
+        ));
+    }
+    if samples.output.iter().all(|code| ruler.may_be_zero(*code)) {
+        notes.push(
+            "the output never left zero: that cannot be told from a board that is waiting or stopped; cycle its power, let the control rest, then press it".to_owned(),
+        );
+    } else if !bands.iter().any(|band| band.runs) {
+        notes.push(
+            "by these readings the board would have been stopped all along, and it was not: are the columns in the order of the block's inputs? See --inputs".to_owned(),
+        );
+    }
+    for (i, column) in samples.inputs.iter().enumerate() {
+        let window = numbers.inputs[i].window;
+        let outside = |code: &crate::units::Code| {
+            let (low, high) = ruler.input(*code, 0.0);
+            high < window.low || low > window.high
+        };
+        if column.iter().all(outside) {
+            notes.push(format!(
+                "column {} is outside the window of input {i} ({} to {}) from beginning to end: are the columns in the order of the block's inputs? See --inputs",
+                asked.inputs[i], window.low, window.high
+            ));
+        }
+    }
+    notes
+}

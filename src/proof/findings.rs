@@ -1,0 +1,178 @@
+//! Findings on a flashed board: figures held against limits, each limit with its reason, and the verdict.
+
+use super::figures::round3;
+use super::places::Place;
+use super::result::{Finding, ProofFigure, Row};
+use super::samples::{Bench, Ruler};
+use crate::figure::numbers::{plain, reading};
+use crate::judge::{Limit, Outcome, Verdict, outcome};
+use crate::record::CaptureFacts;
+
+/// Fewest places for a verdict: common practice, no source; they must also cover enough of the inputs' travel.
+const FEWEST_PLACES: f64 = 6.0;
+/// Least share of the inputs' travel that must have been seen, percent.
+const LEAST_COVERED_PCT: f64 = 50.0;
+/// Most samples lost on the way before the verdict stays open, percent.
+const MOST_LOST_PCT: f64 = 1.0;
+
+/// A figure of the output by name.
+pub(super) fn value<'a>(figures: &'a [Row], name: &str) -> Option<&'a ProofFigure> {
+    let row = figures.iter().find(|(known, _)| *known == name);
+    row.and_then(|(_, figure)| figure.as_ref())
+}
+
+/// A finding after JCGM 106, as `judge` decides: the whole interval inside passes, the whole interval outside fails.
+pub(super) fn decided(
+    of: &'static str,
+    name: &'static str,
+    limit: (Option<f64>, Option<f64>),
+    figure: Option<&ProofFigure>,
+    advice: &str,
+) -> Finding {
+    let told = |row: &ProofFigure| {
+        let words = reading(&row.figure);
+        let unit = if row.unit == "1" {
+            String::new()
+        } else {
+            format!(" {}", row.unit)
+        };
+        match row.figure.u {
+            None => format!("{}{unit}", words.value),
+            Some(_) => format!(
+                "{}{unit}, between {} and {}",
+                words.value, words.low, words.high
+            ),
+        }
+    };
+    let (is, reason) = match (figure, Limit::new(limit.0, limit.1)) {
+        (Some(row), Ok(limit)) => {
+            let is = outcome(limit, &row.figure);
+            let words = match is {
+                Outcome::Pass => "all of it is inside",
+                Outcome::Fail => "all of it is outside",
+                _ => "the limit lies in it",
+            };
+            (is, format!("{}: {words}", told(row)))
+        }
+        _ => (
+            Outcome::NotMeasured,
+            "the capture has no evidence for it".to_owned(),
+        ),
+    };
+    Finding {
+        of,
+        figure: name,
+        min: limit.0,
+        max: limit.1,
+        outcome: is,
+        reason,
+        advice: (is != Outcome::Pass).then(|| advice.to_owned()),
+    }
+}
+
+/// What the settled places showed, against the limits.
+pub(super) fn of_places(figures: &[Row], bench: &Bench, ruler: Ruler) -> Vec<Finding> {
+    let within = (None, Some(bench.within_pct));
+    let stand = "move the inputs to other positions, stand still at each for a second, and go through all of pedal x dial";
+    let mut findings = vec![
+        decided(
+            "output",
+            "settled_departure",
+            within,
+            value(figures, "settled_departure"),
+            "see output_gain and output_offset_mv for how it is off; is this the block that was flashed, and are the references those stated?",
+        ),
+        decided(
+            "output",
+            "rest_departure_mv",
+            (None, Some(2.0 * ruler.code_mv().max(ruler.dac(1.0)))),
+            value(figures, "rest_departure_mv"),
+            "let the control rest for a second after the board has run",
+        ),
+        decided(
+            "output",
+            "order_breaks",
+            (None, Some(0.0)),
+            value(figures, "order_breaks"),
+            stand,
+        ),
+    ];
+    for (name, least) in [
+        ("settled_places", FEWEST_PLACES),
+        ("covered", LEAST_COVERED_PCT),
+    ] {
+        let mut finding = decided(
+            "output",
+            name,
+            (Some(least), None),
+            value(figures, name),
+            stand,
+        );
+        if finding.outcome == Outcome::Fail {
+            // Too little was looked at: that is no fault of the board.
+            finding.outcome = Outcome::Undecided;
+            finding.reason += "; too little to judge the board by";
+        }
+        findings.push(finding);
+    }
+    findings
+}
+
+/// Only where something was known of the board's state does being inside the band mean anything.
+pub(super) fn of_moving(
+    figures: &[Row],
+    bench: &Bench,
+    places: &[Place],
+    has_rounds: bool,
+) -> Finding {
+    let figure = value(figures, "moving_departure");
+    let mut finding = decided(
+        "output",
+        "moving_departure",
+        (None, Some(bench.within_pct)),
+        figure,
+        "see the time in the figure's method; a peak of one sample may be the measuring board's",
+    );
+    let blind = figure.is_none_or(|row| row.figure.n == 0);
+    if blind && places.is_empty() && !has_rounds && finding.outcome == Outcome::Pass {
+        finding.outcome = Outcome::NotMeasured;
+        "the board was never seen to run".clone_into(&mut finding.reason);
+        finding.advice =
+            Some("cycle the board's power, let the control rest, then press it".to_owned());
+    }
+    finding
+}
+
+/// Too much lost on the way leaves the verdict open.
+#[allow(clippy::cast_precision_loss)] // counts of lines
+pub(super) fn of_stream(capture: &CaptureFacts) -> Option<Finding> {
+    let lost = capture.missing as f64;
+    let pct = lost / (lost + capture.samples as f64).max(1.0) * 100.0;
+    (pct > MOST_LOST_PCT).then(|| Finding {
+        of: "stream",
+        figure: "lost_share",
+        min: None,
+        max: Some(MOST_LOST_PCT),
+        outcome: Outcome::Undecided,
+        reason: format!(
+            "{} % of the samples were lost on the way: what they showed is not known",
+            plain(round3(pct))
+        ),
+        advice: Some(
+            "use a shorter cable, a higher baud rate or a slower board, and record again"
+                .to_owned(),
+        ),
+    })
+}
+
+/// Any fail fails; else anything open leaves it undecided.
+pub(super) fn verdict(findings: &[Finding]) -> Verdict {
+    let any = |outcome| findings.iter().any(|finding| finding.outcome == outcome);
+    if any(Outcome::Fail) {
+        Verdict::Fail
+    } else if any(Outcome::Undecided) || any(Outcome::NotMeasured) {
+        Verdict::Undecided
+    } else {
+        Verdict::Pass
+    }
+}

@@ -1,0 +1,192 @@
+//! The file beside a capture that says which fault was made when: `NAME.csv.proof.json`, format `proof-marks/1`.
+//!
+//! A capture's steps know no faults and its columns no power: this does. Text <-> values; the disk is not touched here.
+
+use serde::{Deserialize, Serialize};
+use std::fmt;
+use std::str::FromStr;
+use thiserror::Error;
+
+/// A fault that a person makes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Fault {
+    /// The signal wire is pulled.
+    Open,
+    /// The signal wire is tied to ground.
+    Ground,
+    /// The signal wire is tied to the supply.
+    Supply,
+}
+
+impl Fault {
+    /// In the order of a round.
+    pub const ALL: [Self; 3] = [Self::Open, Self::Ground, Self::Supply];
+
+    /// The word for it.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Open => "open",
+            Self::Ground => "ground",
+            Self::Supply => "supply",
+        }
+    }
+}
+
+impl fmt::Display for Fault {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(self.word())
+    }
+}
+
+impl FromStr for Fault {
+    type Err = String;
+
+    fn from_str(word: &str) -> Result<Self, String> {
+        Self::ALL
+            .into_iter()
+            .find(|fault| fault.word() == word)
+            .ok_or_else(|| format!("`{word}` is no fault of the round: use open, ground or supply"))
+    }
+}
+
+/// What happened at a mark.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum What {
+    /// From here on this fault was to be made.
+    Asked,
+    /// It was left out: what follows is no round of this fault.
+    Skipped,
+    /// The blending board's power was cycled before this moment.
+    Power,
+}
+
+/// One mark.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Mark {
+    /// When, on the capture's clock.
+    pub t_us: u64,
+    /// What.
+    pub what: What,
+    /// Which fault; absent for power.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fault: Option<Fault>,
+}
+
+/// All marks of a capture, in time.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Marks(pub Vec<Mark>);
+
+/// Why a text is no file of marks.
+#[derive(Debug, Error)]
+pub enum MarksError {
+    /// Not JSON, or not of this shape.
+    #[error("at `{place}`: {source}")]
+    Json {
+        /// Where.
+        place: String,
+        /// What the JSON reader says.
+        source: serde_json::Error,
+    },
+    /// Another format.
+    #[error("at `format`: `{0}` is not `proof-marks/1`, the format this program reads")]
+    Format(String),
+    /// A mark that cannot be.
+    #[error("at `marks[{at}]`: {what}")]
+    Mark {
+        /// Which, from 0.
+        at: usize,
+        /// What is wrong.
+        what: &'static str,
+    },
+}
+
+const FORMAT: &str = "proof-marks/1";
+
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct File {
+    format: String,
+    marks: Vec<Mark>,
+}
+
+impl Marks {
+    /// The file's text.
+    #[must_use]
+    pub fn to_json(&self) -> String {
+        let marks: Vec<_> = self.0.iter().map(|mark| serde_json::json!(mark)).collect();
+        format!(
+            "{:#}\n",
+            serde_json::json!({ "format": FORMAT, "marks": marks })
+        )
+    }
+
+    /// Reads the file's text.
+    ///
+    /// # Errors
+    /// When it is not JSON of this format, or a mark cannot be; with the place.
+    pub fn from_json(text: &str) -> Result<Self, MarksError> {
+        let reader = &mut serde_json::Deserializer::from_str(text);
+        let file: File =
+            serde_path_to_error::deserialize(reader).map_err(|e| MarksError::Json {
+                place: e.path().to_string(),
+                source: e.into_inner(),
+            })?;
+        if file.format != FORMAT {
+            return Err(MarksError::Format(file.format));
+        }
+        let mut before = 0;
+        for (at, mark) in file.marks.iter().enumerate() {
+            let refuse = |what| Err(MarksError::Mark { at, what });
+            if mark.t_us < before {
+                return refuse("earlier than the mark before it");
+            }
+            if (mark.what == What::Power) == mark.fault.is_some() {
+                return refuse(
+                    "a fault is named where it was asked for or skipped, and nowhere else",
+                );
+            }
+            before = mark.t_us;
+        }
+        Ok(Self(file.marks))
+    }
+
+    /// When power was cycled.
+    pub fn power_us(&self) -> impl Iterator<Item = u64> {
+        let power = self.0.iter().filter(|mark| mark.what == What::Power);
+        power.map(|mark| mark.t_us)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn marks_read_back() {
+        let mark = |t_us, what, fault| Mark { t_us, what, fault };
+        let marks = Marks(vec![
+            mark(10, What::Asked, Some(Fault::Open)),
+            mark(20, What::Power, None),
+            mark(30, What::Skipped, Some(Fault::Ground)),
+        ]);
+        assert_eq!(Marks::from_json(&marks.to_json()).unwrap(), marks);
+    }
+
+    #[test]
+    fn what_cannot_be_is_refused_with_its_place() {
+        let told = |text: &str| Marks::from_json(text).unwrap_err().to_string();
+        assert!(told("{}").contains("format"));
+        assert!(told(r#"{"format":"proof-marks/2","marks":[]}"#).contains("proof-marks/2"));
+        let back = r#"{"format":"proof-marks/1","marks":[{"t_us":9,"what":"power"},{"t_us":8,"what":"power"}]}"#;
+        assert!(told(back).contains("marks[1]"));
+        let nameless = r#"{"format":"proof-marks/1","marks":[{"t_us":9,"what":"asked"}]}"#;
+        assert!(told(nameless).contains("marks[0]"));
+        let unknown =
+            r#"{"format":"proof-marks/1","marks":[{"t_us":9,"what":"asked","fault":"fire"}]}"#;
+        assert!(told(unknown).contains("fire"));
+    }
+}

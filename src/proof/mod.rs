@@ -1,0 +1,37 @@
+//! The flashed board held against its block: what it put out, beside what the numbers say.
+//!
+//! Belongs here: samples of inputs and output, the band that the block allows at each of them, figures and findings,
+//! the rounds of faults and what a person is to do in them. Does not belong here: files, ports, clocks, screens, words
+//! around a verdict.
+//!
+//! From the ground up: `samples` are codes of the measuring board and what they can mean to the blending board; `belief`
+//! says whether a sample is good to the core; `envelope` and `board` run the twin twice, as low and as high as the readings
+//! allow; `places` finds where the inputs stood still; `figures` and `findings` are made of both, `compare` puts all
+//! together; `rounds` judges faults, `guide` leads a person through them, `marks` is the file that says which fault was
+//! which.
+
+mod belief;
+mod board;
+mod compare;
+mod envelope;
+mod figures;
+mod findings;
+mod guide;
+mod marks;
+mod places;
+mod result;
+mod rounds;
+mod samples;
+
+pub use compare::{Asked, prove};
+pub use guide::{Guide, Stage};
+pub use marks::{Fault, Mark, Marks, MarksError, What};
+pub use places::Place;
+pub use result::{Finding, Proof, ProofFigure, Row};
+pub use rounds::Round;
+pub use samples::{Bench, Measured, Mismatch, Ruler, Samples};
+
+#[cfg(test)]
+mod known_answers;
+#[cfg(test)]
+mod testing;

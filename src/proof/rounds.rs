@@ -1,0 +1,346 @@
+//! A round: one fault made by a person, judged from the samples.
+//!
+//! The fault itself is read from the signal: an input beyond doubt outside its window (or tracks that disagree). The marks
+//! only say which fault it was meant to be. Time counts from the first such sample to the first from which on the output is
+//! zero and stays so; it is known to one sample at either end.
+
+use super::belief::{Belief, belief};
+use super::compare::Asked;
+use super::envelope::Envelope;
+use super::figures::unit;
+use super::findings::decided;
+use super::marks::{Fault, Mark, What};
+use super::places::at_rest;
+use super::result::{Finding, Row, as_object};
+use super::samples::{Ruler, Samples};
+use crate::figure::Figure;
+use crate::judge::Outcome;
+use crate::units::seconds_from_us;
+use serde::{Serialize, Serializer};
+
+/// How long inputs must be good again, and the control pressed again, for a stop to count as latched, microseconds.
+const LATCH_US: u64 = 300_000;
+
+/// The highest output before a fault is looked for in so many samples before it: while the control is held, its noise.
+const BEFORE: usize = 20;
+
+/// What one round showed.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Round {
+    /// Which fault was asked for.
+    pub fault: Fault,
+    /// It was left out, or nothing was seen of it.
+    pub seen: bool,
+    /// The board stayed stopped after the wire was whole, the control had rested and was pressed again; `None`: that was not
+    /// tried long enough.
+    pub latched: Option<bool>,
+    /// When the input left its window, seconds after the first sample.
+    pub at_s: Option<f64>,
+    /// Figures of the round.
+    #[serde(serialize_with = "object")]
+    pub figures: Vec<Row>,
+    /// What the profile's wiring says beforehand.
+    pub foretold: Option<String>,
+    /// Why nothing was measured.
+    pub note: Option<String>,
+}
+
+fn object<S: Serializer>(rows: &[Row], serializer: S) -> Result<S::Ok, S::Error> {
+    as_object(rows, serializer)
+}
+
+/// Every round that the marks name, in order.
+pub(super) fn rounds(
+    asked: &Asked<'_>,
+    samples: Samples<'_>,
+    ruler: Ruler,
+    envelope: &Envelope<'_>,
+) -> Vec<Round> {
+    let marks = &asked.marks.0;
+    let mut rounds = Vec::new();
+    for (n, mark) in marks.iter().enumerate() {
+        let Some(fault) = mark.fault.filter(|_| mark.what == What::Asked) else {
+            continue;
+        };
+        let rest = &marks[n + 1..];
+        let end = rest.first().map_or(u64::MAX, |next| next.t_us);
+        let foretold = asked.foretold.iter().find(|(known, _)| *known == fault);
+        let foretold = foretold.map(|(_, words)| words.clone());
+        let skipped = rest.first().is_some_and(|next| is_skip(next, fault));
+        let Some(seen) = (!skipped)
+            .then(|| look(samples, ruler, envelope, asked, mark.t_us, end))
+            .flatten()
+        else {
+            let why = if skipped {
+                "it was left out"
+            } else {
+                "no input left its window while the board ran"
+            };
+            rounds.push(nothing(fault, foretold, why));
+            continue;
+        };
+        rounds.push(Round {
+            fault,
+            seen: true,
+            latched: seen.latched,
+            at_s: Some(seen.at_s),
+            figures: seen.rows,
+            foretold,
+            note: None,
+        });
+    }
+    rounds
+}
+
+fn is_skip(mark: &Mark, fault: Fault) -> bool {
+    mark.what == What::Skipped && mark.fault == Some(fault)
+}
+
+fn nothing(fault: Fault, foretold: Option<String>, why: &str) -> Round {
+    Round {
+        fault,
+        seen: false,
+        latched: None,
+        at_s: None,
+        figures: NAMES.iter().map(|name| (*name, None)).collect(),
+        foretold,
+        note: Some(why.to_owned()),
+    }
+}
+
+const NAMES: [&str; 4] = ["time_to_zero", "rise_after", "peak_after", "output_before"];
+
+struct Look {
+    at_s: f64,
+    latched: Option<bool>,
+    rows: Vec<Row>,
+}
+
+#[allow(clippy::cast_precision_loss)] // microseconds
+fn ms(us: u64) -> f64 {
+    us as f64 / 1000.0
+}
+
+fn look(
+    samples: Samples<'_>,
+    ruler: Ruler,
+    envelope: &Envelope<'_>,
+    asked: &Asked<'_>,
+    from_us: u64,
+    end_us: u64,
+) -> Option<Look> {
+    let numbers = asked.block.numbers();
+    let t = samples.t_us;
+    let from = t.partition_point(|time| *time < from_us);
+    let end = t.partition_point(|time| *time < end_us);
+    let one = |i: usize| belief(numbers, &envelope.reach_of_one(i));
+    let zero = |i: usize| ruler.may_be_zero(samples.output[i]);
+    // The first bad sample while the board was running.
+    let fault = (from.max(1)..end).find(|i| one(*i) == Belief::Bad)?;
+    let last_good = (0..fault).rev().find(|i| one(*i) == Belief::Good)?;
+    if zero(last_good) {
+        return None;
+    }
+    let mv = |i: usize| {
+        let is = ruler.output(samples.output[i].as_f64());
+        f64::midpoint(is.low, is.high)
+    };
+    // Quantisation of a difference of two readings, and the output's own noise (GUM F.2.2.1).
+    let u = std::f64::consts::SQRT_2 * super::envelope::noise_sd(samples.output) * ruler.code_mv();
+    let peak = |range: std::ops::Range<usize>| range.map(mv).fold(f64::NEG_INFINITY, f64::max);
+    let before = peak(last_good.saturating_sub(BEFORE)..last_good + 1);
+    let zero_from = zero_from(&zero, fault, end);
+    // What comes out once the wire is whole again is `latched`.
+    let whole = (zero_from.unwrap_or(end)..end)
+        .find(|i| one(*i) == Belief::Good)
+        .unwrap_or(end);
+    let after = peak(fault..whole);
+    let n = end - last_good;
+    let symmetric = |value: f64, of: &str| Figure::symmetric(value, u, 2.0, n, of);
+    let time = zero_from.map(|at| Figure {
+        value: ms(t[at] - t[fault]),
+        u: Some(ms(t[at] - t[at - 1]).hypot(ms(t[fault] - t[last_good])) / 12_f64.sqrt()),
+        low: Some(ms(t[at - 1].saturating_sub(t[fault]))),
+        high: Some(ms(t[at] - t[last_good])),
+        n: n as u64,
+        method: "from the first sample outside the window to the first from which the output is zero; known to one sample at either end".to_owned(),
+        shrink: None,
+    });
+    let rise = symmetric(
+        (after - before).max(0.0),
+        "highest output after the fault above the highest just before it",
+    );
+    Some(Look {
+        at_s: seconds_from_us(t[fault] - t[0]),
+        latched: latched(
+            samples,
+            envelope,
+            asked,
+            &zero,
+            zero_from.or(Some(fault))?,
+            end,
+        ),
+        rows: vec![
+            ("time_to_zero", unit("ms", time)),
+            ("rise_after", unit("mV", Some(rise))),
+            (
+                "peak_after",
+                unit(
+                    "mV",
+                    Some(symmetric(after, "highest output after the fault")),
+                ),
+            ),
+            (
+                "output_before",
+                unit(
+                    "mV",
+                    Some(symmetric(mv(last_good), "output at the last good sample")),
+                ),
+            ),
+        ],
+    })
+}
+
+/// The first sample from which on the output is zero until the wire is whole again at least: a later rise is another matter
+/// (`latched`). None when it never is for ten samples in a row.
+fn zero_from(zero: &impl Fn(usize) -> bool, fault: usize, end: usize) -> Option<usize> {
+    let mut since = None;
+    for i in fault..end {
+        since = if zero(i) { since.or(Some(i)) } else { None };
+        if let Some(begun) = since
+            && i - begun >= 9
+        {
+            return Some(begun);
+        }
+    }
+    None
+}
+
+/// Whether it stayed at zero through: inputs good again, the control at rest for as long as a start takes, pressed again.
+fn latched(
+    samples: Samples<'_>,
+    envelope: &Envelope<'_>,
+    asked: &Asked<'_>,
+    zero: &impl Fn(usize) -> bool,
+    from: usize,
+    end: usize,
+) -> Option<bool> {
+    let numbers = asked.block.numbers();
+    if (from..end).any(|i| !zero(i)) {
+        return Some(false);
+    }
+    let start_us = u64::from(numbers.start.samples) * 1_000_000 / u64::from(numbers.board.rate_hz);
+    let (mut good, mut rested, mut pressed) = (0, 0, 0);
+    for i in from + 1..end {
+        let passed = samples.t_us[i] - samples.t_us[i - 1];
+        let reach = envelope.reach_of_one(i);
+        if belief(numbers, &reach) != Belief::Good {
+            // Only an uninterrupted rest counts.
+            if rested < start_us + LATCH_US {
+                rested = 0;
+            }
+            continue;
+        }
+        good += passed;
+        let (low, _) = envelope.ends(&reach);
+        if at_rest(numbers, &reach) {
+            rested += passed;
+        } else if rested >= start_us + LATCH_US
+            && envelope.settled(&low) > f64::from(numbers.output.zero_dac)
+        {
+            pressed += passed;
+        }
+    }
+    (good >= LATCH_US && pressed >= LATCH_US).then_some(true)
+}
+
+impl Round {
+    /// The round's figures against their limits.
+    pub(super) fn findings(&self, asked: &Asked<'_>, envelope: &Envelope<'_>) -> Vec<Finding> {
+        let of = self.fault.word();
+        let numbers = asked.block.numbers();
+        let step_ms = 1000.0 / f64::from(numbers.board.rate_hz);
+        // Persistence, one step until the first bad sample is taken, one until the output is written and seen.
+        let own = (f64::from(numbers.persistence) + 2.0) * step_ms;
+        let within = asked.bench.stop_within_ms.unwrap_or(own);
+        let row = |name: &str| {
+            let found = self.figures.iter().find(|(known, _)| *known == name);
+            found.and_then(|(_, figure)| figure.as_ref())
+        };
+        let again =
+            "do the round again: bring the board to running, then make the fault at one stroke";
+        let noise_mv = 2.0
+            * row("rise_after")
+                .and_then(|row| row.figure.u)
+                .unwrap_or(0.0);
+        let ruler_mv = envelope_allowance(envelope);
+        let mut time = decided(
+            of,
+            "time_to_zero",
+            (None, Some(within)),
+            row("time_to_zero"),
+            again,
+        );
+        if self.seen && row("time_to_zero").is_none() {
+            time.outcome = Outcome::Fail;
+            "the output did not go to zero".clone_into(&mut time.reason);
+        }
+        let mut findings = vec![
+            time,
+            decided(
+                of,
+                "rise_after",
+                (None, Some(noise_mv + ruler_mv)),
+                row("rise_after"),
+                again,
+            ),
+            self.latched_finding(of),
+        ];
+        if !self.seen {
+            for finding in &mut findings {
+                finding.reason = match (&self.foretold, &self.note) {
+                    (Some(words), _) => words.clone(),
+                    (None, Some(note)) => note.clone(),
+                    (None, None) => continue,
+                };
+            }
+        }
+        findings
+    }
+
+    fn latched_finding(&self, of: &'static str) -> Finding {
+        let (outcome, reason, advice) = match self.latched {
+            Some(true) => (
+                Outcome::Pass,
+                "it stayed at zero when the wire was whole again, the control had rested and was pressed",
+                None,
+            ),
+            Some(false) => (
+                Outcome::Fail,
+                "the output rose again without its power having been cycled",
+                Some("the firmware does not latch its stop: do not fit this board"),
+            ),
+            None => (
+                Outcome::NotMeasured,
+                "it was not seen long enough with the wire whole, at rest and pressed again",
+                Some(
+                    "after the fault: plug in, let the control rest for a second, press it again for a second",
+                ),
+            ),
+        };
+        Finding {
+            of,
+            figure: "latched",
+            min: None,
+            max: None,
+            outcome,
+            reason: reason.to_owned(),
+            advice: advice.map(str::to_owned),
+        }
+    }
+}
+
+/// Two codes of the measuring board, millivolts: what two readings of one voltage may differ by.
+fn envelope_allowance(envelope: &Envelope<'_>) -> f64 {
+    2.0 * envelope.code_mv()
+}
