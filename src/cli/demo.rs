@@ -31,7 +31,7 @@ pub(super) fn run(wanted: &args::Demo, look: &args::Look) -> anyhow::Result<Outc
         drop(board);
         outcome
     } else {
-        screen::watch(run, board, &unit, look)
+        screen::watch(run, board, &unit, look, wanted.block.as_deref())
     }
 }
 

@@ -3,6 +3,7 @@
 mod args;
 mod assess;
 mod blend;
+mod blocks;
 mod board;
 mod constants;
 mod demo;
@@ -77,7 +78,7 @@ fn dispatch(mut arguments: Arguments) -> anyhow::Result<Outcome> {
     arguments.look.mouse |= config.mouse.unwrap_or(false);
     arguments.look.baud = arguments.look.baud.or(config.baud);
     match arguments.command {
-        None => screen::open(&arguments.look),
+        None => screen::open(&arguments.look, arguments.block.as_deref()),
         Some(Command::Demo(demo)) => demo::run(&demo, &arguments.look),
         Some(Command::Ports) => ports::run(),
         Some(Command::Record(record)) => record::run(record, arguments.look.baud()),

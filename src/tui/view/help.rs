@@ -124,6 +124,11 @@ fn keys_of(state: &State, pen: &mut Pen<'_>, area: Rect) {
         (Place::Bench, _) => Situation::Ended,
         (Place::Units, _) => Situation::Units,
         (Place::Page, _) => Situation::Page,
+        (Place::Blocks, _) => Situation::Blocks,
+        (Place::Blend, _) => Situation::Blend,
+        (Place::ProofAsk, _) => Situation::ProofAsk,
+        (Place::Proving, Phase::Live) => Situation::Proving,
+        (Place::Proving, _) => Situation::Proved,
     };
     pen.rule(area, area.top(), "keys");
     let bindings: Vec<_> = keys::within(situation)
