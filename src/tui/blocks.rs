@@ -82,6 +82,17 @@ pub struct Reading {
     pub fed: Fed,
 }
 
+/// What comes out for the codes of all inputs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Outcome {
+    /// An input has no code yet.
+    Unknown,
+    /// The board stops.
+    Stops,
+    /// It runs and puts this out.
+    Runs(Shown),
+}
+
 /// The blend page.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Blend {
@@ -240,11 +251,13 @@ impl Blend {
         self.input(at).is_some_and(|input| input.window.holds(code))
     }
 
-    /// What the board settles to; `None` within when it stops; absent as long as an input has no code.
+    /// What the board settles to.
     #[must_use]
-    pub fn shown(&self, codes: &[Option<u16>]) -> Option<Option<Shown>> {
-        let codes: Option<Vec<u16>> = codes.iter().copied().collect();
-        Some(twin::settled(&self.offer.block, &codes?))
+    pub fn outcome(&self, codes: &[Option<u16>]) -> Outcome {
+        let Some(codes) = codes.iter().copied().collect::<Option<Vec<u16>>>() else {
+            return Outcome::Unknown;
+        };
+        twin::settled(&self.offer.block, &codes).map_or(Outcome::Stops, Outcome::Runs)
     }
 
     /// Moves the code under the pointer; what was live or in agreement is by hand from here on.
@@ -276,13 +289,12 @@ impl Blend {
             Fed::Keys | Fed::Partner => Some(0),
             Fed::Lane(lane) => after(lane),
         };
-        reading.fed = match next.and_then(|at| lanes.get(at)) {
-            Some(lane) => Fed::Lane(*lane),
-            None => {
-                reading.code = code.unwrap_or(reading.code);
-                Fed::Keys
-            }
-        };
+        if let Some(lane) = next.and_then(|at| lanes.get(at)) {
+            reading.fed = Fed::Lane(*lane);
+        } else {
+            reading.code = code.unwrap_or(reading.code);
+            reading.fed = Fed::Keys;
+        }
     }
 }
 

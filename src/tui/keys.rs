@@ -201,7 +201,7 @@ bindings! {
     &[Key(K::Char('k'))], Skip, &[Proving], "k", "leave out", "leave out what is asked; power is back on";
     &[Key(K::Char('q')), Key(K::Esc), Control('c')], End, &[Proving], "q", "end", "end the run; asks first";
     &[Key(K::Char('s'))], Save, &[Proved], "s", "save", "keep capture and marks";
-    &[Key(K::Char('f'))], Prove, &[Proved], "f", "the other round", "faults after output, or output after faults";
+    &[Key(K::Char('f'))], Prove, &[Proved], "f", "other round", "faults after output, or output after faults";
     &[Key(K::Char('n'))], Another, &[Proved], "n", "another", "another unit or source";
     &[Digit], Digit, &[Sources], "1-9", "choose by number", "choose a source by its number";
     &[Key(K::Char('r'))], Rescan, &[Sources], "r", "look again", "look for ports again";
@@ -210,7 +210,8 @@ bindings! {
     &[Key(K::Down)], Down, &[ProofAsk], "down", "", "one row down";
     &[Key(K::Down), Key(K::Tab)], Down, &[Sources, Unit, Earlier, Units, Page, Blocks, Blend, Proved], "down", "", "one row down";
     &[Key(K::PageUp)], PageEarlier, &[Page, Proved], "pgup", "", "a page up";
-    &[Key(K::PageDown), Key(K::Char(' '))], PageLater, &[Page, Proved], "pgdn", "further", "a page down";
+    &[Key(K::PageDown), Key(K::Char(' '))], PageLater, &[Page], "pgdn", "further", "a page down";
+    &[Key(K::PageDown), Key(K::Char(' '))], PageLater, &[Proved], "pgdn", "", "a page down";
     &[Key(K::Esc)], Back, &[Unit, Station, Earlier, Units, Page, Blocks, Blend, ProofAsk], "esc", "back", "one place back";
     &[Key(K::Char('q'))], Back, &[Earlier, Units, Page, Blocks, Blend], "q", "", "";
     &[Key(K::F(2))], Wiring, &[Unit], "f2", "its wiring", "the profile's wiring and single faults";

@@ -72,7 +72,7 @@ pub fn sources(state: &State, offer: &BlockOffer) -> Vec<SourceOffer> {
         sources.push(SourceOffer {
             kind: SourceKind::Simulated,
             name: "simulated flashed board".to_owned(),
-            detail: "no hardware needed; its hands do by themselves what is asked".to_owned(),
+            detail: "no hardware needed, it does what is asked".to_owned(),
             blocked: None,
             tag: None,
             profile: None,
@@ -332,12 +332,10 @@ pub fn save(state: &mut State) -> Vec<Effect> {
     let Some(proving) = &mut state.proving else {
         return Vec::new();
     };
-    match &proving.taken {
-        Some(taken) => vec![Effect::SaveProof(Box::new(taken.clone()))],
-        None => {
-            let why = "There is nothing to save: no sample was taken.";
-            proving.saved = Some(Err(why.to_owned()));
-            Vec::new()
-        }
+    if let Some(taken) = &proving.taken {
+        return vec![Effect::SaveProof(Box::new(taken.clone()))];
     }
+    let why = "There is nothing to save: no sample was taken.";
+    proving.saved = Some(Err(why.to_owned()));
+    Vec::new()
 }

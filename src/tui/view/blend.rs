@@ -6,7 +6,7 @@ use super::choose::heading;
 use super::pen::{self, Pen};
 use super::split;
 use crate::constants::{Q15_ONE, Task};
-use crate::tui::blocks::{self, Blend, Fed};
+use crate::tui::blocks::{self, Blend, Fed, Outcome};
 use crate::tui::state::{Listed, State};
 use crate::tui::theme::{Charset, Tone};
 use crate::twin::Shown;
@@ -180,7 +180,7 @@ fn point(page: &Blend, pen: &mut Pen<'_>, plot: Rect, codes: &[Option<u16>]) {
     let up = share(1).unwrap_or(1.0);
     let x = plot.x + cells(across, plot.width);
     let y = plot.bottom() - 1 - cells(up, plot.height);
-    let good = page.shown(codes).is_some_and(|shown| shown.is_some());
+    let good = matches!(page.outcome(codes), Outcome::Runs(_));
     let [left, right] = pen.glyphs().off;
     let mark = match across {
         a if a < 0.0 => left,
@@ -320,12 +320,12 @@ fn readings(state: &State, page: &Blend, pen: &mut Pen<'_>, area: Rect, codes: &
 
 fn output(page: &Blend, pen: &mut Pen<'_>, area: Rect, codes: &[Option<u16>]) {
     let place = inset(area);
-    match page.shown(codes) {
-        None => {
+    match page.outcome(codes) {
+        Outcome::Unknown => {
             let words = "No code of every input yet: the channel that feeds it is silent. f feeds it by hand.";
             pen.wrapped(place, words, Tone::Open);
         }
-        Some(None) => {
+        Outcome::Stops => {
             let outside =
                 (0..codes.len()).any(|at| codes[at].is_some_and(|code| !page.inside(at, code)));
             let why = if outside {
@@ -339,7 +339,7 @@ fn output(page: &Blend, pen: &mut Pen<'_>, area: Rect, codes: &[Option<u16>]) {
             );
             pen.wrapped(place, &words, Tone::Bad);
         }
-        Some(Some(shown)) => running(page, pen, place, shown),
+        Outcome::Runs(shown) => running(page, pen, place, shown),
     }
 }
 

@@ -9,7 +9,7 @@ use crate::bench::{BANDS, FaultSeen, LinkState, ProofNow, ProofPoint, ProofWatch
 use crate::proof::Stage;
 use crate::report::SAFETY;
 use crate::tui::blocks::ProofRound;
-use crate::tui::proving::{ProofTold, Proving, YES, sources};
+use crate::tui::proving::{ProofAsk, ProofTold, Proving, YES, sources};
 use crate::tui::state::{Phase, State};
 use crate::tui::theme::{self, Tone};
 use crate::tui::words;
@@ -36,7 +36,8 @@ pub fn ask(state: &State, pen: &mut Pen<'_>, area: Rect) {
         return;
     };
     heading(pen, area, "Hold a flashed board against its block");
-    let mut rest = inset(split(area, 2).1);
+    let (body, foot) = split(area, area.height.saturating_sub(3));
+    let mut rest = inset(split(body, 2).1);
     let mut row = |pen: &mut Pen<'_>, words: &str, tone: Tone| {
         let taken = pen.wrapped(rest, words, tone);
         rest = split(rest, taken).1;
@@ -47,46 +48,52 @@ pub fn ask(state: &State, pen: &mut Pen<'_>, area: Rect) {
         "Isolate the traction battery while wiring.",
         Tone::Open,
     );
-    row(pen, " ", Tone::Plain);
-    row(pen, &format!("block   {}", ask.offer.name), Tone::Plain);
+    let block = format!("block   {}", ask.offer.name);
+    row(pen, &block, Tone::Plain);
     for round in [ProofRound::Compare, ProofRound::Faults] {
-        let mark = if ask.round == round {
-            pen.glyphs().pointer
-        } else {
-            "-"
-        };
+        let (mark, tone) = chosen(pen, ask.round == round, Tone::Quiet);
         let (is, does) = round_words(round);
-        let tone = if ask.round == round {
-            Tone::Strong
-        } else {
-            Tone::Quiet
-        };
         row(pen, &format!("{mark} {is}: {does}"), tone);
     }
-    row(pen, " ", Tone::Plain);
     row(pen, "measured at", Tone::Quiet);
-    let sources = sources(state, &ask.offer);
-    if sources.is_empty() {
-        row(pen, "no board found: plug one in and press f5", Tone::Open);
-    }
-    for (at, source) in sources.iter().enumerate() {
-        let chosen = at == ask.source;
-        let mark = if chosen { pen.glyphs().pointer } else { "-" };
-        let detail = source
-            .blocked
-            .as_ref()
-            .map_or(source.detail.as_str(), |_| "cannot be used as it is");
-        let tone = if chosen { Tone::Strong } else { Tone::Plain };
-        row(pen, &format!("{mark} {}: {detail}", source.name), tone);
-    }
-    row(pen, " ", Tone::Plain);
+    measured_at(state, ask, pen, rest);
+    let foot = inset(foot);
     let question = format!(
         "Are the drive wheels off the ground or the motor leads off? Type {YES}: {}_",
         ask.typed
     );
-    row(pen, &question, Tone::Now);
+    let taken = pen.wrapped(foot, &question, Tone::Now);
     if let Some(why) = &ask.refused {
-        row(pen, why, Tone::Bad);
+        pen.wrapped(split(foot, taken).1, why, Tone::Bad);
+    }
+}
+
+/// The sources, as many as fit around the one under the pointer.
+fn measured_at(state: &State, ask: &ProofAsk, pen: &mut Pen<'_>, area: Rect) {
+    let sources = sources(state, &ask.offer);
+    if sources.is_empty() {
+        let words = "no board found: plug one in and press f5";
+        pen.put(area.x, area.y, area.width, words, Tone::Open);
+    }
+    let first = (ask.source + 1).saturating_sub(usize::from(area.height));
+    let rows = (area.top()..area.bottom()).zip(sources.iter().enumerate().skip(first));
+    for (y, (at, source)) in rows {
+        let (mark, tone) = chosen(pen, at == ask.source, Tone::Plain);
+        let detail = match source.blocked {
+            Some(_) => "cannot be used as it is",
+            None => source.detail.as_str(),
+        };
+        let words = format!("{mark} {}: {detail}", source.name);
+        pen.put(area.x, y, area.width, &words, tone);
+    }
+}
+
+/// The mark and tone of a choice.
+fn chosen(pen: &Pen<'_>, is: bool, otherwise: Tone) -> (&'static str, Tone) {
+    if is {
+        (pen.glyphs().pointer, Tone::Strong)
+    } else {
+        ("-", otherwise)
     }
 }
 
