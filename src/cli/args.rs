@@ -223,7 +223,7 @@ pub(super) struct Demo {
     #[arg(long, value_name = "NAME")]
     pub(super) out: Option<PathBuf>,
     /// A block to look at on the screen, with this unit moving the point: C header, Intel HEX or JSON
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["plain", "json"])]
     pub(super) block: Option<PathBuf>,
 }
 

@@ -77,6 +77,9 @@ fn dispatch(mut arguments: Arguments) -> anyhow::Result<Outcome> {
     arguments.look.ascii |= config.ascii.unwrap_or(false);
     arguments.look.mouse |= config.mouse.unwrap_or(false);
     arguments.look.baud = arguments.look.baud.or(config.baud);
+    if arguments.command.is_some() && arguments.block.is_some() {
+        anyhow::bail!("--block before a command is for the screen alone: put it after the command");
+    }
     match arguments.command {
         None => screen::open(&arguments.look, arguments.block.as_deref()),
         Some(Command::Demo(demo)) => demo::run(&demo, &arguments.look),
