@@ -86,6 +86,7 @@ const ROOMS: &[(&str, &[&str], &[&str])] = &[
             "wiring",
             "constants",
             "twin",
+            "proof",
             "profile",
             "record",
             "capture",

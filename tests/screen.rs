@@ -58,6 +58,91 @@ fn a_failing_unit_ends_with_its_exit_code() {
     terminal.wait_for("ended=1", 10);
 }
 
+/// Over the list of blocks to the simulated flashed board: the right output, saved; then the round of faults. Both have
+/// the verdict that the command has on what was saved.
+#[test]
+fn a_simulated_flashed_board_is_proved_and_saved() {
+    let dir = tempfile::tempdir().unwrap();
+    let Some(terminal) = Terminal::start(dir.path(), 100, 32, &program("")) else {
+        return;
+    };
+    terminal.wait_for("Where do the samples come from?", 20);
+    terminal.press("o");
+    terminal.wait_for("trolley T1, simulated", 10);
+    let answer = |first: &str| {
+        terminal.press(first);
+        let asked = terminal.wait_for("Type yes", 10);
+        assert!(asked.contains("wheels off the ground"), "{asked}");
+        for _ in 0..30 {
+            terminal.press("Down"); // past the ports that this machine may have
+        }
+        for key in ["y", "e", "s", "Enter"] {
+            terminal.press(key);
+        }
+    };
+    answer("p");
+    terminal.wait_for("Stand still", 30);
+    terminal.wait_for("PASS: the board does what its block says", 120);
+    terminal.press("s");
+    terminal.wait_for("again: pedalproof prove", 10);
+    answer("f");
+    terminal.wait_for("Let the control rest", 30);
+    terminal.wait_for("tie the signal wire to ground now", 60);
+    terminal.wait_for("PASS: the board does what its block says", 120);
+    terminal.press("s");
+    terminal.wait_for("with its marks", 10);
+    terminal.press("q");
+    let ended = terminal.wait_for("ended=0", 10);
+    assert!(ended.contains("flashed board: pass"), "{ended}");
+    let mut captures = Vec::new();
+    for entry in std::fs::read_dir(dir.path()).unwrap() {
+        let path = entry.unwrap().path();
+        if path.extension().is_some_and(|end| end == "csv") {
+            captures.push(path);
+        }
+    }
+    assert_eq!(captures.len(), 2);
+    for capture in captures {
+        let judged = Command::new(env!("CARGO_BIN_EXE_pedalproof"))
+            .arg("prove")
+            .arg(&capture)
+            .arg("--block")
+            .arg(capture.with_extension("block.json"))
+            .output()
+            .unwrap();
+        assert_eq!(judged.status.code(), Some(0), "{judged:?}");
+    }
+}
+
+/// From the end of a card on: the capture is saved and the unit's constants are written beside it, as blocks that the
+/// blend page then offers.
+#[test]
+fn constants_are_written_at_the_end_of_a_card() {
+    let dir = tempfile::tempdir().unwrap();
+    let Some(terminal) = Terminal::start(dir.path(), 110, 34, &program("demo --speed 4")) else {
+        return;
+    };
+    terminal.wait_for("PASS", 60);
+    terminal.press("k");
+    terminal.wait_for("written:", 20);
+    terminal.press("Escape");
+    terminal.wait_for("PASS", 10);
+    terminal.press("o");
+    terminal.wait_for(".block.hex", 10);
+    terminal.press("Enter");
+    terminal.wait_for("live: pedal_a", 10);
+    let ends: Vec<String> = std::fs::read_dir(dir.path())
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .collect();
+    for end in [".csv", ".block.json", ".block.h", ".block.hex"] {
+        assert!(
+            ends.iter().any(|name| name.ends_with(end)),
+            "{end}: {ends:?}"
+        );
+    }
+}
+
 #[test]
 fn sigterm_restores_the_terminal() {
     let dir = tempfile::tempdir().unwrap();

@@ -20,6 +20,7 @@ mod stillness;
 mod taker;
 mod timed;
 mod wanted;
+mod watched;
 
 pub use assess::{assess, assess_file};
 pub use card::{Card, ExpectedEnds, Label};
@@ -33,3 +34,4 @@ pub use good_units::Taken;
 pub use prove::{ProofColumns, ProofError, ProofWish, foretold, prove_file};
 pub use run::{Plan, Run, Setup, start};
 pub use wanted::{LOOKS, Wanted};
+pub use watched::{BANDS, FaultSeen, ProofNow, ProofPoint, ProofWatch, Stood, band};

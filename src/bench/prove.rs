@@ -11,6 +11,10 @@ use crate::units::{Code, Role, Scale, ScaleError};
 use crate::wiring::{SurveyError, Wire, WiringReport};
 use thiserror::Error;
 
+/// Largest departure unless said otherwise, percent of full output: above what the readings of two 10-bit boards leave open,
+/// below an edge that is off by 2 % of the travel.
+const WITHIN_PCT: f64 = 1.0;
+
 /// What is asked of a capture.
 #[derive(Debug, Clone)]
 pub struct ProofWish<'a> {
@@ -122,7 +126,22 @@ impl ProofColumns {
     }
 }
 
-impl ProofWish<'_> {
+impl<'a> ProofWish<'a> {
+    /// Holding against this block with nothing else said: columns as they stand, references as the measuring board's.
+    #[must_use]
+    pub fn usual(block: &'a Block) -> Self {
+        Self {
+            block,
+            inputs: None,
+            output: None,
+            board_vref_mv: None,
+            dac_vref_mv: None,
+            within_pct: WITHIN_PCT,
+            profile: None,
+            marks: Marks::default(),
+        }
+    }
+
     /// The two boards, with what was not said taken from the measuring board.
     #[must_use]
     pub fn bench(&self, scale: Scale) -> Bench {

@@ -25,6 +25,9 @@ pub(super) struct Arguments {
     pub(super) port: Option<String>,
     #[command(flatten)]
     pub(super) look: Look,
+    /// A block to look at and to prove a flashed board against on the screen: C header, Intel HEX or JSON
+    #[arg(long, value_name = "FILE")]
+    pub(super) block: Option<PathBuf>,
 }
 
 const SAFETY: &str = "A throttle can move a machine that weighs a tonne: drive wheels off the ground or motor leads off, \
@@ -245,6 +248,9 @@ pub(super) struct Demo {
     /// Keep the capture under this name; without it, it goes into a temporary folder
     #[arg(long, value_name = "NAME")]
     pub(super) out: Option<PathBuf>,
+    /// A block to look at on the screen, with this unit moving the point: C header, Intel HEX or JSON
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["plain", "json"])]
+    pub(super) block: Option<PathBuf>,
 }
 
 /// What the user says of the stream of a board that does not say it itself.

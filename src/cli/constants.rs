@@ -210,6 +210,21 @@ fn accepted_lines(chosen: &Chosen, why: Option<&str>) -> Vec<String> {
     lines
 }
 
+/// What stands in a block's comment.
+fn comment(taken: &[Taken], chosen: &Chosen, accepted: &[String]) -> String {
+    let units = taken.iter().map(|one| {
+        let tag = one.assessment.unit.tag.as_deref().unwrap_or("no tag");
+        format!(
+            "{tag}: {} (sha256 {}), \"{}\"",
+            one.file, one.opened.sha256, one.profile.name
+        )
+    });
+    let mut lines: Vec<String> = units.collect();
+    lines.extend(accepted.iter().cloned());
+    lines.push(constants_text::comment(chosen));
+    lines.join("\n")
+}
+
 fn write(wanted: &args::Constants, taken: &[Taken], chosen: &Chosen) -> anyhow::Result<()> {
     let accepted = accepted_lines(chosen, wanted.accept.as_deref());
     let format = match wanted.format {
@@ -217,19 +232,7 @@ fn write(wanted: &args::Constants, taken: &[Taken], chosen: &Chosen) -> anyhow::
         args::BlockFormat::Ihex => Format::Ihex,
         args::BlockFormat::Json => Format::Json,
     };
-    let mut comment: Vec<String> = taken
-        .iter()
-        .map(|one| {
-            let tag = one.assessment.unit.tag.as_deref().unwrap_or("no tag");
-            format!(
-                "{tag}: {} (sha256 {}), \"{}\"",
-                one.file, one.opened.sha256, one.profile.name
-            )
-        })
-        .collect();
-    comment.extend(accepted.iter().cloned());
-    comment.push(constants_text::comment(chosen));
-    let text = format.write(&chosen.block, &comment.join("\n"));
+    let text = format.write(&chosen.block, &comment(taken, chosen, &accepted));
     if format == Format::Ihex && !accepted.is_empty() {
         eprintln!("Intel HEX has no place for a comment: keep this with the board:");
         for line in &accepted {
@@ -253,6 +256,64 @@ fn write(wanted: &args::Constants, taken: &[Taken], chosen: &Chosen) -> anyhow::
         print(&text)?;
     }
     Ok(())
+}
+
+/// The constants of the unit of one capture in the working folder, as the command makes them with nothing else said:
+/// written beside the capture in every format, and told with their reasons. What is there already with the same words stays.
+pub(super) fn for_unit(capture: &Path, profile: Profile) -> anyhow::Result<String> {
+    let csv = Path::new(capture.file_name().unwrap_or_default());
+    if !csv.is_file() {
+        bail!(
+            "{} is not in this folder, so no constants are written beside it: save the run first",
+            csv.display()
+        );
+    }
+    let opened = capture::open(csv)?;
+    let assessment = bench::assess_file(&opened, csv, Some(&profile))?;
+    let taken = [Taken {
+        file: csv.display().to_string(),
+        profile,
+        opened,
+        assessment,
+    }];
+    let given = taken.each_ref().map(|one| Given {
+        file: &one.file,
+        profile: &one.profile,
+        capture: &one.opened.capture,
+        assessment: &one.assessment,
+    });
+    let chosen =
+        choose::choose(&given, &Wish::default()).map_err(|no| anyhow!("no block: {no}"))?;
+    if !chosen.objections.is_empty() {
+        let words: Vec<&str> = chosen.objections.iter().map(|o| o.words.as_str()).collect();
+        bail!(
+            "no block: {}\n  to make it all the same: pedalproof constants {} --accept \"why\"",
+            words.join("\n  "),
+            csv.display()
+        );
+    }
+    let comment = comment(&taken, &chosen, &[]);
+    let files = [
+        (Format::Json, "json"),
+        (Format::C, "h"),
+        (Format::Ihex, "hex"),
+    ]
+    .map(|(format, end)| {
+        let path = csv.with_extension(format!("block.{end}"));
+        (path, format.write(&chosen.block, &comment))
+    });
+    let mut names = Vec::new();
+    for (path, text) in &files {
+        if std::fs::read_to_string(path).ok().as_ref() != Some(text) {
+            create(path, text)?;
+        }
+        names.push(path.display().to_string());
+    }
+    Ok(format!(
+        "written: {}\n\n{}",
+        names.join(", "),
+        constants_text::render(&chosen)
+    ))
 }
 
 fn create(path: &Path, text: &str) -> anyhow::Result<()> {

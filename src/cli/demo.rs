@@ -31,7 +31,14 @@ pub(super) fn run(wanted: &args::Demo, look: &args::Look) -> anyhow::Result<Outc
         drop(board);
         outcome
     } else {
-        screen::watch(run, board, &unit, look, place.csv.clone())
+        screen::watch(
+            run,
+            board,
+            &unit,
+            look,
+            place.csv.clone(),
+            wanted.block.as_deref(),
+        )
     }
 }
 

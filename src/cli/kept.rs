@@ -16,7 +16,8 @@ use std::path::{Path, PathBuf};
 /// As many earlier runs are offered, the newest first.
 const OFFERED: usize = 40;
 
-fn job<T: 'static>(work: impl FnOnce() -> anyhow::Result<T> + Send + 'static) -> Job<T> {
+/// Work whose errors are told with their causes.
+pub(super) fn job<T: 'static>(work: impl FnOnce() -> anyhow::Result<T> + Send + 'static) -> Job<T> {
     Box::new(move || work().map_err(|e| format!("{e:#}")))
 }
 
@@ -53,6 +54,7 @@ pub(super) fn page(subject: &Subject) -> Job<String> {
             let history = unit_history(&tag, records);
             Ok(report::history_text(&history, false, Timestamp::now()))
         }
+        Subject::Constants(profile, capture) => super::constants::for_unit(&capture, *profile),
         Subject::Wiring(profile, bits) => {
             let report = WiringReport::of(&profile.control_wiring(bits))?;
             Ok(wiring_text::render(&report))

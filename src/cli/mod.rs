@@ -4,6 +4,7 @@ mod args;
 mod assess;
 mod batch;
 mod blend;
+mod blocks;
 mod board;
 mod constants;
 mod demo;
@@ -80,8 +81,11 @@ fn dispatch(mut arguments: Arguments) -> anyhow::Result<Outcome> {
     arguments.look.ascii |= config.ascii.unwrap_or(false);
     arguments.look.mouse |= config.mouse.unwrap_or(false);
     arguments.look.baud = arguments.look.baud.or(config.baud);
+    if arguments.command.is_some() && arguments.block.is_some() {
+        anyhow::bail!("--block before a command is for the screen alone: put it after the command");
+    }
     match arguments.command {
-        None => screen::open(&arguments.look, arguments.port),
+        None => screen::open(&arguments.look, arguments.port, arguments.block.as_deref()),
         Some(Command::Demo(demo)) => demo::run(&demo, &arguments.look),
         Some(Command::Ports) => ports::run(),
         Some(Command::Record(record)) => record::run(record, arguments.look.baud()),

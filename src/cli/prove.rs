@@ -16,11 +16,11 @@ use std::io::{BufRead, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 
 /// How long is measured unless said otherwise, seconds.
-const SECONDS: u32 = 60;
+pub(super) const SECONDS: u32 = 60;
 /// How much faster than life the simulated board runs.
 const DEMO_SPEED: f64 = 8.0;
 /// Longest round of faults, seconds.
-const LONGEST_S: f64 = 3600.0;
+pub(super) const LONGEST_S: f64 = 3600.0;
 
 pub(super) fn run(wanted: &args::Prove, baud: u32) -> anyhow::Result<Outcome> {
     let profile = wanted.profile.as_deref().map(assess::named).transpose()?;
@@ -61,7 +61,7 @@ fn block_path(wanted: &args::Prove) -> Option<PathBuf> {
 }
 
 /// The file of marks beside a capture.
-fn marks_path(csv: &Path) -> PathBuf {
+pub(super) fn marks_path(csv: &Path) -> PathBuf {
     let mut name = csv.as_os_str().to_owned();
     name.push(".proof.json");
     PathBuf::from(name)

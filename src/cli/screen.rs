@@ -1,7 +1,7 @@
 //! `pedalproof` without a command, and `demo` on a terminal: the screen, and what it asks of the system.
 
 use super::demo::{Board, Unit};
-use super::{Outcome, args, assess, demo, kept, offers, places, recent, record};
+use super::{Outcome, args, assess, blocks, demo, kept, offers, places, recent, record};
 use crate::bench::{self, Plan, Run, Setup, Wanted};
 use crate::capture::{self, metadata_path};
 use crate::link::simulated::SCENARIO_UNITS;
@@ -12,8 +12,9 @@ use crate::link::{
 use crate::profile::{self, Profile};
 use crate::record::{Assessment, Shelf};
 use crate::tui::{
-    self, Choice, EarlierOffer, EarlierRun, Ending, Job, Mouse, Opening, Outside, RunHandles,
-    SourceKind, SourceOffer, Subject, Surroundings, Theme, UnitKept,
+    self, BlockOffer, Choice, EarlierOffer, EarlierRun, Ending, Job, Mouse, Opening, Outside,
+    ProofChoice, ProofTaken, ProofTold, RunHandles, SourceKind, SourceOffer, Subject, Surroundings,
+    Theme, UnitKept,
 };
 use anyhow::{Context, anyhow};
 use std::path::{Path, PathBuf};
@@ -25,9 +26,13 @@ use std::thread::JoinHandle;
 const REPLAY_SPEED: f64 = 4.0;
 
 /// The bench, with the choice of a source.
-pub(super) fn open(look: &args::Look, port: Option<String>) -> anyhow::Result<Outcome> {
+pub(super) fn open(
+    look: &args::Look,
+    port: Option<String>,
+    block: Option<&Path>,
+) -> anyhow::Result<Outcome> {
     let profiles = recent::first(offers::profiles());
-    let mut outside = Room::new(look)?;
+    let mut outside = Room::new(look, block)?;
     outside.port = port;
     let ending = tui::show(
         Opening::Choose(profiles),
@@ -46,8 +51,9 @@ pub(super) fn watch(
     unit: &Unit,
     look: &args::Look,
     out: PathBuf,
+    block: Option<&Path>,
 ) -> anyhow::Result<Outcome> {
-    let mut outside = Room::new(look)?;
+    let mut outside = Room::new(look, block)?;
     outside.out = Some(out);
     outside.boards.push(board);
     let source = format!("simulated board {}", unit.tag);
@@ -69,6 +75,10 @@ fn told(ending: &Ending) -> anyhow::Result<Outcome> {
     }
     if let Some(failed) = &ending.failed {
         return Err(anyhow!("{failed}"));
+    }
+    if let Some(verdict) = ending.proved {
+        println!("flashed board: {verdict}");
+        return Ok(Some(verdict).into());
     }
     let Some(assessment) = &ending.assessment else {
         println!("no sample was taken");
@@ -116,10 +126,13 @@ struct Room {
     real: bool,
     /// The capture that the run writes.
     out: Option<PathBuf>,
+    /// The block named on the command line.
+    block: Option<BlockOffer>,
+    flashed: Vec<blocks::Flashed>,
 }
 
 impl Room {
-    fn new(look: &args::Look) -> anyhow::Result<Self> {
+    fn new(look: &args::Look, block: Option<&Path>) -> anyhow::Result<Self> {
         Ok(Self {
             baud: look.baud(),
             port: None,
@@ -129,6 +142,8 @@ impl Room {
             temporary: demo::Temporary::new("bench")?,
             real: false,
             out: None,
+            block: block.map(blocks::named).transpose()?,
+            flashed: Vec::new(),
         })
     }
 
@@ -148,6 +163,17 @@ impl Room {
         for run in self.runs {
             let _ = run.join();
         }
+    }
+
+    fn proof_of(&mut self, choice: &ProofChoice) -> anyhow::Result<Run> {
+        let (source, flashed) = blocks::source(choice, self.baud)?;
+        let name = capture_name(Some("board"));
+        let out = match &flashed {
+            Some(_) => self.temporary.path().join(name),
+            None => PathBuf::from(name),
+        };
+        self.flashed.extend(flashed);
+        Ok(bench::start(blocks::setup(choice, source, out, self.baud)))
     }
 
     fn run_on(&mut self, choice: &Choice) -> anyhow::Result<Run> {
@@ -317,6 +343,25 @@ impl Outside for Room {
 
     fn fetch(&mut self, offer: &EarlierOffer, profile: Option<&Profile>) -> Job<EarlierRun> {
         kept::fetch(offer, profile)
+    }
+
+    fn blocks(&mut self) -> Job<Vec<BlockOffer>> {
+        let named = self.block.clone();
+        kept::job(move || blocks::offered(named))
+    }
+
+    fn prove(&mut self, choice: &ProofChoice) -> Result<RunHandles, String> {
+        let run = self.proof_of(choice).map_err(|e| format!("{e:#}"))?;
+        Ok(self.keep(run))
+    }
+
+    fn judge(&mut self, taken: &ProofTaken) -> Job<ProofTold> {
+        let taken = taken.clone();
+        kept::job(move || blocks::judge(&taken))
+    }
+
+    fn save_proof(&mut self, taken: &ProofTaken) -> Result<String, String> {
+        blocks::save(taken).map_err(|e| format!("{e:#}"))
     }
 }
 

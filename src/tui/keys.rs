@@ -27,6 +27,16 @@ pub enum Situation {
     Units,
     /// A page to read: a unit's story, a profile's wiring.
     Page,
+    /// The list of blocks.
+    Blocks,
+    /// What a block puts out.
+    Blend,
+    /// The question before a proof.
+    ProofAsk,
+    /// A proof under way.
+    Proving,
+    /// A proof that is over.
+    Proved,
 }
 
 /// What a key asks for.
@@ -90,6 +100,16 @@ pub enum Action {
     Units,
     /// The wiring of the profile and its single faults.
     Wiring,
+    /// The blocks, and from there what one puts out and the proof of a board.
+    Blocks,
+    /// The next channel that feeds an input of the blend page.
+    Feed,
+    /// Hold a flashed board against a block.
+    Prove,
+    /// What the board is to show: the right output, or a stop at every fault.
+    Round,
+    /// Make the constants of the unit.
+    Constants,
     /// Save what was found.
     Save,
     /// Another unit or source.
@@ -137,11 +157,15 @@ pub struct Binding {
 use Action as A;
 use KeyCode as K;
 use Press::{Control, Digit, Key, Text};
-use Situation::{Ask, Earlier, Ended, Help, Live, Page, Sources, Station, Unit, Units};
+use Situation::{
+    Ask, Blend, Blocks, Earlier, Ended, Help, Live, Page, ProofAsk, Proved, Proving, Sources,
+    Station, Unit, Units,
+};
 
 const BENCH: &[Situation] = &[Live, Ended];
 const ANYWHERE: &[Situation] = &[
-    Sources, Unit, Live, Ended, Help, Ask, Station, Earlier, Units, Page,
+    Sources, Unit, Live, Ended, Help, Ask, Station, Earlier, Units, Page, Blocks, Blend, ProofAsk,
+    Proving, Proved,
 ];
 
 macro_rules! bindings {
@@ -163,28 +187,47 @@ bindings! {
     &[Key(K::Enter)], Accept, &[Station], "enter", "it stands there", "take the position as stated";
     &[Key(K::Enter)], Accept, &[Earlier], "enter", "lay under", "lay it under this run";
     &[Key(K::Enter)], Accept, &[Units], "enter", "its story", "the story of the unit under the pointer";
+    &[Key(K::Enter)], Accept, &[Blocks], "enter", "what it puts out", "what the block under the pointer puts out";
+    &[Key(K::Enter)], Accept, &[ProofAsk], "enter", "begin", "begin, once yes has been typed";
+    &[Key(K::Tab)], Round, &[ProofAsk], "tab", "output or faults", "what the board is to show";
+    &[Key(K::F(5))], Rescan, &[ProofAsk], "f5", "look again", "look for ports again";
+    &[Key(K::Backspace)], Erase, &[ProofAsk], "", "", "";
+    &[Key(K::Char('p'))], Prove, &[Blocks, Blend], "p", "prove a board", "hold a board flashed with it against it";
+    &[Key(K::Left)], Earlier, &[Blend], "left", "less", "one code less";
+    &[Key(K::Right)], Later, &[Blend], "right", "more", "one code more";
+    &[Key(K::PageDown)], PageEarlier, &[Blend], "pgdn", "", "16 codes less";
+    &[Key(K::PageUp)], PageLater, &[Blend], "pgup", "", "16 codes more";
+    &[Key(K::Char('f'))], Feed, &[Blend], "f", "live or by hand", "what feeds the input: a channel, or keys";
+    &[Key(K::Char('k'))], Skip, &[Proving], "k", "leave out", "leave out what is asked; power is back on";
+    &[Key(K::Char('q')), Key(K::Esc), Control('c')], End, &[Proving], "q", "end", "end the run; asks first";
+    &[Key(K::Char('s'))], Save, &[Proved], "s", "save", "keep capture and marks";
+    &[Key(K::Char('f'))], Prove, &[Proved], "f", "other round", "faults after output, or output after faults";
+    &[Key(K::Char('n'))], Another, &[Proved], "n", "another", "another unit or source";
     &[Digit], Digit, &[Sources], "1-9", "", "choose a source by its number";
     &[Key(K::Char('r'))], Rescan, &[Sources], "r", "look again", "look for ports again";
     &[Key(K::Backspace)], Erase, &[Unit, Station], "bksp", "", "take the last character away";
-    &[Key(K::Up)], Up, &[Sources, Unit, Earlier, Units, Page], "up", "", "one row up";
-    &[Key(K::Down), Key(K::Tab)], Down, &[Earlier, Units], "down", "next", "one row down";
-    &[Key(K::Down), Key(K::Tab)], Down, &[Sources, Unit, Page], "down", "", "one row down";
-    &[Key(K::PageUp)], PageEarlier, &[Page], "pgup", "", "a page up";
+    &[Key(K::Up)], Up, &[Sources, Unit, Earlier, Units, Page, Blocks, Blend, ProofAsk, Proved], "up", "", "one row up";
+    &[Key(K::Down)], Down, &[ProofAsk], "down", "", "one row down";
+    &[Key(K::Down), Key(K::Tab)], Down, &[Earlier, Units, Blocks], "down", "next", "one row down";
+    &[Key(K::Down), Key(K::Tab)], Down, &[Sources, Unit, Page, Blend, Proved], "down", "", "one row down";
+    &[Key(K::PageUp)], PageEarlier, &[Page, Proved], "pgup", "", "a page up";
     &[Key(K::PageDown), Key(K::Char(' '))], PageLater, &[Page], "pgdn", "further", "a page down";
-    &[Key(K::Esc)], Back, &[Unit, Station, Earlier, Units, Page], "esc", "back", "one place back";
-    &[Key(K::Char('q'))], Back, &[Earlier, Units, Page], "q", "", "";
+    &[Key(K::PageDown), Key(K::Char(' '))], PageLater, &[Proved], "pgdn", "", "a page down";
+    &[Key(K::Esc)], Back, &[Unit, Station, Earlier, Units, Page, Blocks, Blend, ProofAsk], "esc", "back", "one place back";
+    &[Key(K::Char('q'))], Back, &[Earlier, Units, Page, Blocks, Blend], "q", "", "";
     &[Key(K::F(2))], Wiring, &[Unit], "f2", "its wiring", "the profile's wiring and single faults";
     &[Key(K::F(3))], Units, &[Unit], "f3", "units kept", "the units kept, with their last verdict";
-    &[Text], Type, &[Unit, Station], "", "", "";
-    &[Key(K::Char('?')), Key(K::F(1)), Key(K::Char('h'))], Help, &[Sources, Live, Ended], "?", "explain", "explain the figure; list keys";
+    &[Text], Type, &[Unit, Station, ProofAsk], "", "", "";
+    &[Key(K::Char('?')), Key(K::F(1)), Key(K::Char('h'))], Help, &[Sources, Live, Ended, Blend, Proving, Proved], "?", "explain", "explain the figure; list keys";
     &[Key(K::Char('k'))], Skip, &[Live], "k", "skip step", "leave this step out";
     &[Key(K::Char('r'))], Repeat, &[Live], "r", "repeat step", "do this step again";
     &[Key(K::Char('p'))], Station, &[Live], "p", "", "state a station's position";
     &[Key(K::Char('s'))], Save, &[Ended], "s", "save", "save what was found";
+    &[Key(K::Char('k'))], Constants, &[Ended], "k", "constants", "save, and write this unit's constants";
     &[Key(K::Char('n'))], Another, &[Ended], "n", "next unit", "another unit or source";
     &[Key(K::Char('q')), Control('c')], End, &[Live], "q", "end", "end the run; asks first";
-    &[Key(K::Char('q')), Control('c'), Key(K::Esc)], Leave, &[Ended, Sources], "q", "leave", "leave the program";
-    &[Control('c')], Leave, &[Unit, Help, Station, Earlier, Units, Page], "", "", "";
+    &[Key(K::Char('q')), Control('c'), Key(K::Esc)], Leave, &[Ended, Sources, Proved], "q", "leave", "leave the program";
+    &[Control('c')], Leave, &[Unit, Help, Station, Earlier, Units, Page, Blocks, Blend, ProofAsk], "", "", "";
     &[Key(K::Char('u'))], Units, &[Sources], "u", "units", "the units kept, with their last verdict";
     &[Key(K::Char('t'))], Picture, BENCH, "t", "travel", "the next picture";
     &[Key(K::Char('c'))], Compare, BENCH, "c", "compare", "lay an earlier run under";
@@ -205,6 +248,7 @@ bindings! {
     &[Key(K::Char('a'))], Every, BENCH, "a", "all figures", "all figures, or those of use";
     &[Key(K::Char('u'))], Units, BENCH, "u", "units", "the units kept";
     &[Key(K::Char('i'))], Wiring, BENCH, "i", "wiring", "the wiring, and what breaks";
+    &[Key(K::Char('o'))], Blocks, &[Sources, Live, Ended], "o", "outputs", "a block's outputs; proof of a flashed board";
     &[Control('z')], Suspend, ANYWHERE, "ctrl-z", "", "to the shell; `fg` comes back";
 }
 

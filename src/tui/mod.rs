@@ -7,10 +7,12 @@
 //! `update` and `view` are pure; everything that happens outside is an [`Effect`] that the shell carries out
 //! through the [`Outside`] that the caller hands to [`show`].
 
+mod blocks;
 mod compare;
 mod keys;
 mod offers;
 mod places;
+mod proving;
 mod rows;
 mod shell;
 mod state;
@@ -23,10 +25,12 @@ mod view;
 mod window;
 mod words;
 
+pub use blocks::{BlockOffer, ProofChoice, ProofRound, ProofTaken};
 pub use offers::{
     Choice, EarlierOffer, EarlierRun, EarlierTrace, Job, Outside, RunHandles, SourceKind,
     SourceOffer, Subject, UnitKept,
 };
+pub use proving::ProofTold;
 pub use shell::{Ending, Mouse, Opening, ScreenError, show};
 pub use state::State;
 pub use theme::{Charset, Colour, Surroundings, Theme};

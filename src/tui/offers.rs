@@ -3,6 +3,8 @@
 //! Belongs here: offers, choices, and the trait through which the screen asks for things to happen.
 //! Does not belong here: how they happen.
 
+use super::blocks::{BlockOffer, ProofChoice, ProofTaken};
+use super::proving::ProofTold;
 use crate::bench::{Batch, RunCommand, RunEvent};
 use crate::judge::Verdict;
 use crate::profile::Profile;
@@ -82,6 +84,8 @@ pub enum Subject {
     Unit(String),
     /// The wiring of a profile with its single faults, as a board of so many bits reads it.
     Wiring(Box<Profile>, u32),
+    /// The constants of the unit of a capture that was saved, as this profile's: made, written beside it and told.
+    Constants(Box<Profile>, PathBuf),
 }
 
 /// An earlier run of a unit.
@@ -150,4 +154,22 @@ pub trait Outside {
 
     /// Reads one of them, with its figures as this profile's wiring has them; fails with why not and what to do, in words.
     fn fetch(&mut self, offer: &EarlierOffer, profile: Option<&Profile>) -> Job<EarlierRun>;
+
+    /// The blocks that can be looked at and proved against; fails with why not and what to do, in words.
+    fn blocks(&mut self) -> Job<Vec<BlockOffer>>;
+
+    /// Begins the run of a proof.
+    ///
+    /// # Errors
+    /// Why it cannot begin and what to do, in words.
+    fn prove(&mut self, choice: &ProofChoice) -> Result<RunHandles, String>;
+
+    /// Judges a proof whose run is over; fails with why not and what to do, in words.
+    fn judge(&mut self, taken: &ProofTaken) -> Job<ProofTold>;
+
+    /// Keeps a proof as the command `prove` does. Gives what was saved and where, in words.
+    ///
+    /// # Errors
+    /// Why it could not be saved and what to do, in words.
+    fn save_proof(&mut self, taken: &ProofTaken) -> Result<String, String>;
 }

@@ -53,7 +53,7 @@ pub struct Page {
     pub top: usize,
 }
 
-fn go(state: &mut State, place: Place) {
+pub fn go(state: &mut State, place: Place) {
     if state.place != place {
         state.came_from.push(state.place);
         state.place = place;
@@ -104,6 +104,35 @@ fn to_page(state: &mut State, subject: Subject) -> Vec<Effect> {
     };
     go(state, Place::Page);
     vec![Effect::Page(Box::new(subject))]
+}
+
+/// Makes the constants of this unit, saving its capture first where that has not been done.
+pub fn to_constants(state: &mut State) -> Vec<Effect> {
+    let mut effects = Vec::new();
+    let refused = match (&state.profile, &state.run.capture) {
+        (None, _) => {
+            Err("Constants follow from a profile: take the unit again with one to hold it against.")
+        }
+        (_, None) => Err("There is no capture to make constants from: no sample was taken."),
+        (Some(profile), Some(capture)) => Ok((profile.clone(), capture.clone())),
+    };
+    let subject = match refused {
+        Err(why) => {
+            go(state, Place::Page);
+            state.page = Page {
+                subject: None,
+                rows: Some(Err(why.to_owned())),
+                top: 0,
+            };
+            return effects;
+        }
+        Ok((profile, capture)) => Subject::Constants(Box::new(profile), capture),
+    };
+    if !matches!(state.run.saved, Some(Ok(_))) {
+        effects.push(Effect::Save);
+    }
+    effects.extend(to_page(state, subject));
+    effects
 }
 
 /// A page has come; one that is no longer wanted is left out.

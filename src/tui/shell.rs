@@ -9,6 +9,7 @@ use super::theme::Theme;
 use super::update::{Effect, Message, update};
 use super::view::view;
 use crate::bench::{RunCommand, RunEvent};
+use crate::judge::Verdict;
 use crate::profile::Profile;
 use crate::record::Assessment;
 use ratatui::Terminal;
@@ -61,6 +62,8 @@ pub struct Ending {
     pub saved: Option<String>,
     /// Why the run could not go on, when that is how it ended.
     pub failed: Option<String>,
+    /// What the proof of a flashed board came to, when the run was one and was judged.
+    pub proved: Option<Verdict>,
 }
 
 /// Why there is no screen.
@@ -156,10 +159,14 @@ pub fn show(
 
 fn ending(state: &State) -> Ending {
     let run = &state.run;
+    let proof = state.proving.as_ref();
+    let saved = proof.map_or(&run.saved, |proof| &proof.saved);
+    let told = proof.and_then(|proof| proof.told.as_ref());
     Ending {
         assessment: run.assessment.clone(),
         capture: run.capture.clone(),
-        saved: run.saved.clone().and_then(Result::ok),
+        saved: saved.clone().and_then(Result::ok),
+        proved: told.and_then(|told| Some(told.as_ref().ok()?.verdict)),
         failed: match &run.phase {
             Phase::Failed(why) => Some(why.clone()),
             Phase::Live | Phase::Finished => None,
@@ -260,6 +267,14 @@ impl<'a> Desk<'a> {
                 let job = self.outside.fetch(&offer, state.profile.as_ref());
                 self.have_done(job, |answer| Message::Fetched(Box::new(answer)));
             }
+            Effect::Blocks => {
+                let job = self.outside.blocks();
+                self.have_done(job, Message::Blocks);
+            }
+            Effect::Judge(taken) => {
+                let job = self.outside.judge(&taken);
+                self.have_done(job, |answer| Message::Proved(taken, answer));
+            }
             _ => {}
         }
     }
@@ -273,6 +288,11 @@ impl<'a> Desk<'a> {
                     let begun = self.outside.start(&choice);
                     Message::Started(begun.map(|handles| self.attach(handles)))
                 }
+                Effect::Prove(choice) => {
+                    let begun = self.outside.prove(&choice);
+                    Message::Proving(begun.map(|handles| self.attach(handles)))
+                }
+                Effect::SaveProof(taken) => Message::ProofSaved(self.outside.save_proof(&taken)),
                 Effect::Save => match &state.run.assessment {
                     Some(found) => {
                         let capture = state.run.capture.as_deref();
@@ -285,7 +305,12 @@ impl<'a> Desk<'a> {
                     let _ = self.commands.as_ref().map(|run| run.send(command));
                     continue;
                 }
-                Effect::Units | Effect::Page(_) | Effect::Earlier(_) | Effect::Fetch(_) => {
+                Effect::Units
+                | Effect::Page(_)
+                | Effect::Earlier(_)
+                | Effect::Fetch(_)
+                | Effect::Blocks
+                | Effect::Judge(_) => {
                     self.look_up(state, effect);
                     continue;
                 }

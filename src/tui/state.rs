@@ -2,10 +2,12 @@
 //!
 //! Belongs here: the state and questions about it. Does not belong here: what changes it (`update`), drawing.
 
+use super::blocks::{Blend, BlockOffer};
 use super::compare::Under;
 use super::keys::Situation;
 use super::offers::{EarlierOffer, SourceOffer, UnitKept};
 use super::places::{Listed, Page};
+use super::proving::{ProofAsk, Proving};
 use super::store::Store;
 use super::theme::Theme;
 use super::window::Window;
@@ -33,6 +35,14 @@ pub enum Place {
     Units,
     /// At a page to read.
     Page,
+    /// At the list of blocks.
+    Blocks,
+    /// At what a block puts out.
+    Blend,
+    /// At the question before a proof.
+    ProofAsk,
+    /// At a proof.
+    Proving,
 }
 
 /// What lies over the place.
@@ -242,6 +252,16 @@ pub struct State {
     pub unit_kept: usize,
     /// The page to read.
     pub page: Page,
+    /// The blocks.
+    pub blocks: Listed<BlockOffer>,
+    /// The block under the pointer.
+    pub block: usize,
+    /// What a block puts out.
+    pub blend: Option<Blend>,
+    /// The question before a proof.
+    pub ask: Option<ProofAsk>,
+    /// The proof, when the run is one.
+    pub proving: Option<Proving>,
     /// The places that lead back from here, the last first to be gone back to.
     pub came_from: Vec<Place>,
     /// The figure row under the pointer.
@@ -280,6 +300,11 @@ impl State {
             units: Listed::default(),
             unit_kept: 0,
             page: Page::default(),
+            blocks: Listed::default(),
+            block: 0,
+            blend: None,
+            ask: None,
+            proving: None,
             came_from: Vec::new(),
             figure: 0,
             every: false,
@@ -319,13 +344,19 @@ impl State {
             (None, Place::Bench, Phase::Finished | Phase::Failed(_)) => Situation::Ended,
             (None, Place::Units, _) => Situation::Units,
             (None, Place::Page, _) => Situation::Page,
+            (None, Place::Blocks, _) => Situation::Blocks,
+            (None, Place::Blend, _) => Situation::Blend,
+            (None, Place::ProofAsk, _) => Situation::ProofAsk,
+            (None, Place::Proving, Phase::Live) => Situation::Proving,
+            (None, Place::Proving, Phase::Finished | Phase::Failed(_)) => Situation::Proved,
         }
     }
 
-    /// Whether there is a run: at the bench, or at a place that leads back there.
+    /// Whether there is a run: at the bench or a proof, or at a place that leads back there.
     #[must_use]
     pub fn has_run(&self) -> bool {
-        self.place == Place::Bench || self.came_from.contains(&Place::Bench)
+        let has = |place: &Place| matches!(place, Place::Bench | Place::Proving);
+        has(&self.place) || self.came_from.iter().any(has)
     }
 
     /// Whether a run is under way.

@@ -2,9 +2,11 @@
 //!
 //! Belongs here: what each message and each action changes. Does not belong here: carrying out effects (`shell`).
 
+use super::blocks::{self, BlockOffer, ProofChoice, ProofTaken};
 use super::keys::{self, Action};
 use super::offers::{Choice, EarlierOffer, EarlierRun, SourceOffer, Subject, UnitKept};
 use super::places;
+use super::proving::{self, ProofTold};
 use super::rows;
 use super::state::{Height, Over, Picture, Place, Run, State, UnitForm};
 use super::told::told;
@@ -17,6 +19,9 @@ use std::time::Duration;
 
 /// Rows that a page key moves a page by: what the smallest screen shows of one.
 const PAGE_ROWS: u16 = 14;
+
+/// Codes that a page key moves an input of the blend page by.
+const CODE_STRIDE: i32 = 16;
 
 /// The longest tag that can be typed.
 const TAG_LENGTH: usize = 40;
@@ -50,6 +55,14 @@ pub enum Message {
     Fetched(Box<Result<EarlierRun, String>>),
     /// What became of saving.
     Saved(Result<String, String>),
+    /// The blocks.
+    Blocks(Result<Vec<BlockOffer>, String>),
+    /// Whether the proof began.
+    Proving(Result<(), String>),
+    /// What a proof came to.
+    Proved(Box<ProofTaken>, Result<ProofTold, String>),
+    /// What became of saving the proof.
+    ProofSaved(Result<String, String>),
     /// The system asks the program to end.
     Terminate,
 }
@@ -82,6 +95,14 @@ pub enum Effect {
     Earlier(String),
     /// Read an earlier run; comes back as [`Message::Fetched`].
     Fetch(Box<EarlierOffer>),
+    /// List the blocks; comes back as [`Message::Blocks`].
+    Blocks,
+    /// Begin a proof; comes back as [`Message::Proving`].
+    Prove(Box<ProofChoice>),
+    /// Judge a proof; comes back as [`Message::Proved`].
+    Judge(Box<ProofTaken>),
+    /// Keep a proof; comes back as [`Message::ProofSaved`].
+    SaveProof(Box<ProofTaken>),
     /// Keep what was found; comes back as [`Message::Saved`].
     Save,
     /// Give the terminal back and stop as job control does.
@@ -99,13 +120,13 @@ pub fn update(state: &mut State, message: Message) -> Vec<Effect> {
             };
             return act(state, action, key.code);
         }
-        Message::Resized | Message::Started(Ok(())) => {}
+        Message::Resized | Message::Started(Ok(())) | Message::Proving(Ok(())) => {}
         Message::Tick(since_opened) => state.clock = since_opened,
-        Message::Run(event) => return told(state, event),
+        Message::Run(event) => return run_told(state, event),
         Message::RunGone => {
             if state.is_live() {
                 let words = "The run stopped without saying why.\n  What was taken is in the capture. Leave with q and start again.";
-                return told(state, RunEvent::Failed(words.to_owned()));
+                return run_told(state, RunEvent::Failed(words.to_owned()));
             }
         }
         Message::Sources(offers) => {
@@ -125,6 +146,17 @@ pub fn update(state: &mut State, message: Message) -> Vec<Effect> {
         Message::Page(subject, answer) => places::page_came(state, &subject, answer),
         Message::Earlier(answer) => places::earlier_came(state, answer),
         Message::Fetched(answer) => places::fetched(state, *answer),
+        Message::Blocks(answer) => blocks::came(state, answer),
+        Message::Proving(Err(why)) => {
+            proving::refused(state, why);
+            return vec![Effect::Rescan];
+        }
+        Message::Proved(taken, answer) => proving::told(state, &taken, answer),
+        Message::ProofSaved(outcome) => {
+            if let Some(proving) = &mut state.proving {
+                proving.saved = Some(outcome);
+            }
+        }
         Message::Terminate => return leave(state),
     }
     Vec::new()
@@ -151,6 +183,30 @@ fn act(state: &mut State, action: Action, key: KeyCode) -> Vec<Effect> {
         Action::Align => places::align(state),
         Action::Units => return places::to_units(state),
         Action::Wiring => return places::to_wiring(state),
+        Action::Blocks => return blocks::to_blocks(state),
+        Action::Feed => blocks::feed_next(state),
+        Action::Prove => return proving::to_ask(state),
+        Action::Round => proving::other_round(state),
+        Action::Constants => return places::to_constants(state),
+        Action::Earlier | Action::Later | Action::PageEarlier | Action::PageLater
+            if state.place == Place::Blend =>
+        {
+            let by = match action {
+                Action::Earlier => -1,
+                Action::Later => 1,
+                Action::PageEarlier => -CODE_STRIDE,
+                _ => CODE_STRIDE,
+            };
+            blocks::move_code(state, by);
+        }
+        Action::PageEarlier if state.place == Place::Proving => {
+            proving::turn(state, -i64::from(PAGE_ROWS));
+        }
+        Action::PageLater if state.place == Place::Proving => {
+            proving::turn(state, i64::from(PAGE_ROWS));
+        }
+        Action::Skip if state.place == Place::Proving => return proving::skip(state),
+        Action::Save if state.place == Place::Proving => return proving::save(state),
         Action::PageEarlier if state.place == Place::Page => {
             places::turn(state, -i64::from(PAGE_ROWS));
         }
@@ -176,6 +232,7 @@ fn act(state: &mut State, action: Action, key: KeyCode) -> Vec<Effect> {
         }
         Action::Another => {
             if state.can_choose {
+                state.came_from.clear();
                 state.place = Place::Sources;
                 state.refused = None;
                 return vec![Effect::Rescan];
@@ -277,7 +334,12 @@ fn accept(state: &mut State) -> Vec<Effect> {
         }
         (_, Place::Unit) => begin(state),
         (_, Place::Units) => places::to_story(state),
-        (_, Place::Bench | Place::Page) => Vec::new(),
+        (_, Place::Blocks) => {
+            blocks::to_blend(state);
+            Vec::new()
+        }
+        (_, Place::ProofAsk) => proving::begin(state),
+        (_, Place::Bench | Place::Page | Place::Blend | Place::Proving) => Vec::new(),
     }
 }
 
@@ -332,6 +394,7 @@ fn begin(state: &mut State) -> Vec<Effect> {
     state.fetching = None;
     state.fault_edges.clear();
     state.picture = Picture::Trace;
+    state.proving = None;
     state.came_from.clear();
     state.place = Place::Bench;
     vec![Effect::Start(Box::new(Choice {
@@ -348,6 +411,7 @@ fn typed(state: &mut State, key: KeyCode) {
             let fits = letter.is_ascii_digit() || matches!(letter, '.' | '-');
             text.extend((fits && text.len() < 12).then_some(letter));
         }
+        None if state.place == Place::ProofAsk => proving::typed(state, letter),
         _ if state.unit.tag.chars().count() < TAG_LENGTH => state.unit.tag.push(letter),
         _ => {}
     }
@@ -356,7 +420,10 @@ fn typed(state: &mut State, key: KeyCode) {
 fn erase(state: &mut State) {
     let text = match &mut state.over {
         Some(Over::Station(text)) => text,
-        _ => &mut state.unit.tag,
+        _ => match &mut state.ask {
+            Some(ask) if state.place == Place::ProofAsk => &mut ask.typed,
+            _ => &mut state.unit.tag,
+        },
     };
     text.pop();
 }
@@ -385,6 +452,19 @@ fn move_pointer(state: &mut State, down: bool) {
     }
     let (pointer, last) = match state.place {
         Place::Page => return places::turn(state, if down { 1 } else { -1 }),
+        Place::Proving => return proving::turn(state, if down { 1 } else { -1 }),
+        Place::ProofAsk => return proving::move_source(state, down),
+        Place::Blocks => (
+            &mut state.block,
+            state.blocks.items().len().saturating_sub(1),
+        ),
+        Place::Blend => match &mut state.blend {
+            Some(page) => {
+                let last = page.inputs.len().saturating_sub(1);
+                (&mut page.at, last)
+            }
+            None => return,
+        },
         Place::Units => (
             &mut state.unit_kept,
             state.units.items().len().saturating_sub(1),
@@ -402,4 +482,15 @@ fn move_pointer(state: &mut State, down: bool) {
         pointer.saturating_sub(1)
     }
     .min(last);
+}
+
+/// Takes in what the run tells; a proof looks at it first and has its own end.
+fn run_told(state: &mut State, event: RunEvent) -> Vec<Effect> {
+    let mut effects = proving::see(state, &event);
+    let ended = matches!(event, RunEvent::Finished { .. });
+    effects.extend(told(state, event));
+    if ended && !state.leaving {
+        effects.extend(proving::over(state));
+    }
+    effects
 }

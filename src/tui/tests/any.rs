@@ -1,8 +1,11 @@
 //! Anything in any order: no panic, no sample lost.
 
-use super::{beside, scene};
+use super::{beside, blocks, scene};
 use crate::bench::{Batch, LinkState, RunEvent, StepProgress, StepState, Taking};
-use crate::tui::{Charset, Colour, Message, Pointed, Subject, Theme, update};
+use crate::judge::Verdict;
+use crate::tui::{
+    Charset, Colour, Effect, Message, Pointed, ProofRound, ProofTold, Subject, Theme, update,
+};
 use crate::units::{Code, Step, Track};
 use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 use proptest::prelude::*;
@@ -11,7 +14,7 @@ use std::time::Duration;
 fn key() -> impl Strategy<Value = Message> {
     let code = prop_oneof![
         any::<char>().prop_map(KeyCode::Char),
-        prop::sample::select("?kraspnqve+-= 123hx.tcbui".chars().collect::<Vec<_>>())
+        prop::sample::select("?kraspnqve+-= 123hx.tcbuiof".chars().collect::<Vec<_>>())
             .prop_map(KeyCode::Char),
         prop::sample::select(vec![
             KeyCode::Enter,
@@ -29,6 +32,7 @@ fn key() -> impl Strategy<Value = Message> {
             KeyCode::F(1),
             KeyCode::F(2),
             KeyCode::F(3),
+            KeyCode::F(5),
         ]),
     ];
     (code, any::<bool>()).prop_map(|(code, control)| {
@@ -105,6 +109,7 @@ fn event() -> impl Strategy<Value = RunEvent> {
     prop_oneof![
         4 => batch().prop_map(RunEvent::Samples),
         1 => taking().prop_map(RunEvent::Taking),
+        1 => Just(RunEvent::Taking(blocks::taking())),
         1 => progress().prop_map(RunEvent::Progress),
         1 => (any::<u64>(), prop::sample::select(links)).prop_map(|(n, link)| scene::health(n / 2, link)),
         1 => (any::<f64>(), any::<f64>()).prop_map(|(x, u)| RunEvent::Assessed(scene::assessment((x, u), Some(x)))),
@@ -121,6 +126,20 @@ fn mouse() -> impl Strategy<Value = Message> {
     let wheel = prop::option::of(any::<bool>());
     (place(), place(), wheel)
         .prop_map(|(at, size, wheel)| Message::Mouse(Pointed { at, size, wheel }))
+}
+
+/// What comes from outside for blocks and proofs, well or not.
+fn boards() -> impl Strategy<Value = Message> {
+    let no = || "no\u{7} 線".to_owned();
+    prop_oneof![
+        2 => Just(Message::Blocks(Ok(blocks::offers()))),
+        1 => Just(Message::Blocks(Ok(Vec::new()))),
+        1 => Just(Message::Blocks(Err(no()))),
+        1 => Just(Message::Proving(Ok(()))),
+        1 => Just(Message::Proving(Err(no()))),
+        1 => Just(Message::ProofSaved(Ok(no()))),
+        1 => Just(Message::ProofSaved(Err(no()))),
+    ]
 }
 
 /// What comes from outside for the places beside the bench, well or not.
@@ -157,6 +176,7 @@ fn message() -> impl Strategy<Value = Message> {
     prop_oneof![
         1 => mouse(),
         2 => beside(),
+        2 => boards(),
         6 => key(),
         6 => event().prop_map(Message::Run),
         1 => any::<u32>().prop_map(|s| Message::Tick(Duration::from_secs(s.into()))),
@@ -174,10 +194,15 @@ proptest! {
 
     #[test]
     fn any_messages_are_survived_and_no_sample_is_lost(
-        from_list in any::<bool>(), plain in any::<bool>(), messages in prop::collection::vec(message(), 0..60),
+        from in 0..4, plain in any::<bool>(), messages in prop::collection::vec(message(), 0..60),
         width in 0_u16..140, height in 0_u16..45,
     ) {
-        let mut state = if from_list { super::screens::choosing() } else { scene::state() };
+        let mut state = match from {
+            0 => super::screens::choosing(),
+            1 => blocks::proving(ProofRound::Compare),
+            2 => blocks::proving(ProofRound::Faults),
+            _ => scene::state(),
+        };
         if plain {
             state.theme = Theme { charset: Charset::Ascii, colour: Colour::None };
         }
@@ -192,10 +217,21 @@ proptest! {
                 state.fetching = Some("then".to_owned());
             }
             let effects = update(&mut state, message);
-            let began = effects.iter().any(|e| matches!(e, crate::tui::Effect::Start(_)));
+            let began = effects.iter().any(|e| matches!(e, Effect::Start(_) | Effect::Prove(_)));
             fed = if began { 0 } else { fed + samples };
             prop_assert_eq!(state.run.store.len(), fed);
             scene::draw(&state, width, height);
+            // The outside answers what is asked of it.
+            for effect in effects {
+                if let Effect::Judge(taken) = effect {
+                    let told = ProofTold {
+                        verdict: Verdict::Fail,
+                        text: "FAIL\n  fail  x\n線\n".repeat(30),
+                    };
+                    update(&mut state, Message::Proved(taken, Ok(told)));
+                    scene::draw(&state, width, height);
+                }
+            }
         }
     }
 }

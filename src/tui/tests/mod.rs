@@ -2,6 +2,7 @@
 
 mod any;
 mod beside;
+mod blocks;
 mod keys;
 mod pictures;
 mod scene;

@@ -6,8 +6,8 @@ use crate::profile::Profile;
 use crate::record::Assessment;
 use crate::tui::shell::{Asked, Desk, Manners, Opening, drive};
 use crate::tui::{
-    Choice, EarlierOffer, EarlierRun, Job, Message, Outside, RunHandles, SourceOffer, Subject,
-    Theme, UnitKept,
+    BlockOffer, Choice, EarlierOffer, EarlierRun, Job, Message, Outside, ProofChoice, ProofTaken,
+    ProofTold, RunHandles, SourceOffer, Subject, Theme, UnitKept,
 };
 use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 use ratatui::Terminal;
@@ -64,6 +64,24 @@ impl Outside for Scripted {
 
     fn fetch(&mut self, _: &EarlierOffer, _: Option<&Profile>) -> Job<EarlierRun> {
         Box::new(|| Ok(super::beside::fetched()))
+    }
+
+    fn blocks(&mut self) -> Job<Vec<BlockOffer>> {
+        Box::new(|| Ok(super::blocks::offers()))
+    }
+
+    fn prove(&mut self, _: &ProofChoice) -> Result<RunHandles, String> {
+        self.starts += 1;
+        Ok(scripted_run())
+    }
+
+    fn judge(&mut self, _: &ProofTaken) -> Job<ProofTold> {
+        Box::new(|| Err("nothing was judged".to_owned()))
+    }
+
+    fn save_proof(&mut self, _: &ProofTaken) -> Result<String, String> {
+        self.saves += 1;
+        Ok("kept".to_owned())
     }
 
     fn save(&mut self, _: &Assessment, _: Option<&Path>) -> Result<String, String> {

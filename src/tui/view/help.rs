@@ -130,6 +130,11 @@ fn listed(state: &State) -> impl Iterator<Item = &'static keys::Binding> {
         (Place::Bench, _) => Situation::Ended,
         (Place::Units, _) => Situation::Units,
         (Place::Page, _) => Situation::Page,
+        (Place::Blocks, _) => Situation::Blocks,
+        (Place::Blend, _) => Situation::Blend,
+        (Place::ProofAsk, _) => Situation::ProofAsk,
+        (Place::Proving, Phase::Live) => Situation::Proving,
+        (Place::Proving, _) => Situation::Proved,
     };
     keys::within(situation).filter(|b| !b.long.is_empty())
 }

@@ -96,6 +96,9 @@ pub fn page(state: &State, pen: &mut Pen<'_>, area: Rect) {
     let title = match &state.page.subject {
         Some(Subject::Unit(tag)) => format!("{tag} over time"),
         Some(Subject::Wiring(profile, _)) => format!("Wiring of {}, and what breaks", profile.name),
+        Some(Subject::Constants(profile, _)) => {
+            format!("Constants of this {}", profile.kind.word())
+        }
         None => String::new(),
     };
     heading(pen, area, &title);

@@ -2,6 +2,7 @@
 //!
 //! Belongs here: the layout of each place. Does not belong here: reacting to keys, figures, files.
 
+mod blend;
 mod card;
 mod choose;
 mod deviation;
@@ -13,6 +14,7 @@ mod kept;
 mod layout;
 mod pen;
 mod plot;
+mod proving;
 mod scale;
 mod trace;
 mod travel;
@@ -46,12 +48,15 @@ pub fn view(state: &State, frame: &mut Frame<'_>) {
             (_, Place::Sources) => choose::sources(state, &mut pen, body),
             (_, Place::Unit) => choose::unit(state, &mut pen, body),
             (_, Place::Bench) => bench(state, &mut pen, body),
-            (_, Place::Units | Place::Page) => {
+            (_, Place::ProofAsk) => proving::ask(state, &mut pen, body),
+            (_, Place::Proving) => proving::draw(state, &mut pen, body),
+            (_, Place::Units | Place::Page | Place::Blocks | Place::Blend) => {
                 let (list, row) = split(body, body.height - u16::from(state.is_live()));
-                if state.place == Place::Units {
-                    kept::units(state, &mut pen, list);
-                } else {
-                    kept::page(state, &mut pen, list);
+                match state.place {
+                    Place::Units => kept::units(state, &mut pen, list),
+                    Place::Blocks => blend::list(state, &mut pen, list),
+                    Place::Blend => blend::page(state, &mut pen, list),
+                    _ => kept::page(state, &mut pen, list),
                 }
                 meanwhile(state, &mut pen, row);
             }
@@ -256,6 +261,12 @@ fn means_something(state: &State, action: keys::Action) -> bool {
     match action {
         keys::Action::Another => state.can_choose,
         keys::Action::Picture => state.has_strokes() || state.has_curve(),
+        keys::Action::Prove => state.can_choose && !state.is_live(),
+        keys::Action::Skip if state.place == Place::Proving => {
+            let proving = state.proving.as_ref();
+            proving.is_some_and(|p| p.choice.round == crate::tui::ProofRound::Faults)
+        }
+        keys::Action::Constants => state.profile.is_some(),
         keys::Action::Wiring => state.place == Place::Unit || state.profile.is_some(),
         _ => true,
     }
