@@ -248,7 +248,7 @@ bindings! {
     &[Key(K::Char('a'))], Every, BENCH, "a", "all figures", "all figures, or those of use";
     &[Key(K::Char('u'))], Units, BENCH, "u", "units", "the units kept";
     &[Key(K::Char('i'))], Wiring, BENCH, "i", "wiring", "the wiring, and what breaks";
-    &[Key(K::Char('o'))], Blocks, &[Sources, Live, Ended], "o", "outputs", "a block's outputs; proof of a flashed board";
+    &[Key(K::Char('o'))], Blocks, &[Sources, Live, Ended], "o", "outputs", "a block's outputs; proving it";
     &[Control('z')], Suspend, ANYWHERE, "ctrl-z", "", "to the shell; `fg` comes back";
 }
 
