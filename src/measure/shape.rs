@@ -5,7 +5,7 @@
 //!
 //! How much too high the largest of many noisy deviations reads depends on how many of the true ones compete to be the
 //! largest. Which do is not known, so for the low end every point that is not clearly below the top is put nearer to
-//! it: by [`SLACK`] standard uncertainties of the difference between the two, and no higher than the top. (Selection of the
+//! it: by `slack` standard uncertainties of the difference between the two, and no higher than the top. (Selection of the
 //! binding inequalities: Andrews and Soares, Econometrica 78 (2010) 119; with the uncertainty of an estimated curve,
 //! which shrinks where many points support few coefficients: Chernozhukov, Lee and Rosen, Econometrica 81 (2013) 667.)
 
@@ -19,11 +19,6 @@ const MOST_COEFFICIENTS: usize = 12;
 /// Points that a polynomial has to have more than coefficients.
 const SPARE: usize = 3;
 
-/// Standard uncertainties of its distance to the top by which a point is raised. Two are too few: the low end is missed
-/// when the top reads high by chance, and just then the others look farther below it than they are (four equal peaks
-/// by simulation: low end too high in 10.9 % of units with two, 5.4 % with three, 4.2 % when the shape is known).
-const SLACK: f64 = 3.0;
-
 /// Draws that the uncertainty of a distance is taken from: known to 6 %.
 const FOR_SLACK: usize = 128;
 
@@ -31,12 +26,13 @@ const FOR_SLACK: usize = 128;
 const SMALL: f64 = 1e-4;
 
 /// The shapes behind `value` at `x`, each with standard uncertainty `sd`; `deviation` takes out the line that the
-/// figure is about. `None` when the points carry no line.
+/// figure is about; `slack` as in `bootstrap::Care`. `None` when the points carry no line.
 pub(super) fn shapes(
     x: &[f64],
     value: &[f64],
     sd: &[f64],
     draws: &[Vec<f64>],
+    slack: f64,
     deviation: impl Fn(&[f64]) -> Option<Vec<f64>>,
 ) -> Option<Shapes> {
     let seen = deviation(value)?;
@@ -73,7 +69,7 @@ pub(super) fn shapes(
         })
         .collect();
     Some(Shapes {
-        raised: raised(&likely, &moved),
+        raised: raised(&likely, &moved, slack),
         single: single(&seen),
         seen,
         likely,
@@ -95,7 +91,7 @@ fn smooth(x: &[f64], deviation: &[f64], sd: &[f64]) -> Option<(usize, Vec<f64>)>
 }
 
 /// Deviations raised towards the largest; `moved` are draws of their noise.
-fn raised(deviation: &[f64], moved: &[Vec<f64>]) -> Vec<f64> {
+fn raised(deviation: &[f64], moved: &[Vec<f64>], slack: f64) -> Vec<f64> {
     let Some(at) = place_of_largest(deviation) else {
         return Vec::new();
     };
@@ -108,7 +104,7 @@ fn raised(deviation: &[f64], moved: &[Vec<f64>]) -> Vec<f64> {
                 .map(|noise| (sign(i) * noise[i] - sign(at) * noise[at]).powi(2))
                 .sum();
             let u = (squares / real(moved.len().max(1))).sqrt();
-            sign(i) * (deviation[i].abs() + SLACK * u).min(top)
+            sign(i) * (deviation[i].abs() + slack * u).min(top)
         })
         .collect()
 }
@@ -142,7 +138,7 @@ mod tests {
         let value = [0.0, 1.0, 0.5, -0.9];
         let draws = vec![vec![0.0, 0.1, 0.1, 0.0], vec![0.0, -0.1, -0.1, 0.0]];
         // No polynomial without a standard uncertainty: as seen.
-        let found = shapes(&x, &value, &[0.0; 4], &draws, |y| Some(y.to_vec())).unwrap();
+        let found = shapes(&x, &value, &[0.0; 4], &draws, 3.0, |y| Some(y.to_vec())).unwrap();
         assert_eq!(found.seen, value);
         assert_eq!(found.likely, value);
         assert_eq!(found.single, [0.0, 1.0, 0.0, 0.0]);
@@ -158,7 +154,7 @@ mod tests {
         let x: Vec<f64> = (0..8).map(f64::from).collect();
         let value: Vec<f64> = x.iter().map(|x| x * x).collect();
         let draws = vec![vec![0.0; 8]; 2];
-        let found = shapes(&x, &value, &[0.01; 8], &draws, |y| {
+        let found = shapes(&x, &value, &[0.01; 8], &draws, 3.0, |y| {
             let slope = (y.last()? - y.first()?) / 7.0;
             let line = |x: f64| y[0] + slope * x;
             Some(x.iter().zip(y).map(|(&x, y)| y - line(x)).collect())
@@ -171,10 +167,18 @@ mod tests {
     #[test]
     fn none_flat_and_no_line() {
         let same = |y: &[f64]| Some(y.to_vec());
-        let none = shapes(&[], &[], &[], &[], same).unwrap();
+        let none = shapes(&[], &[], &[], &[], 3.0, same).unwrap();
         assert!(none.raised.is_empty() && largest(&none.seen).abs() < 1e-12);
-        let flat = shapes(&[0.0, 1.0], &[0.0; 2], &[0.1; 2], &[vec![0.2; 2]], same).unwrap();
+        let flat = shapes(
+            &[0.0, 1.0],
+            &[0.0; 2],
+            &[0.1; 2],
+            &[vec![0.2; 2]],
+            3.0,
+            same,
+        )
+        .unwrap();
         assert_eq!(flat.raised, [0.0; 2]);
-        assert!(shapes(&[0.0], &[1.0], &[0.1], &[], |_| None).is_none());
+        assert!(shapes(&[0.0], &[1.0], &[0.1], &[], 3.0, |_| None).is_none());
     }
 }
