@@ -204,6 +204,10 @@ fn card_of(name: &str) {
     let mut tallies: [Tally; 4] = Default::default();
     for seed in 0..units() {
         let mut unit = scenario(name).unwrap();
+        if name == "T1-dial" {
+            // Its wiper stands at the end of the track there: half of the tremor is cut off, and the mean with it.
+            unit.script.tremor = 0.0;
+        }
         for channel in &mut unit.control.channels {
             channel.noise_rms_code = 0.8 + 0.2 * (seed % 8) as f64;
         }

@@ -9,8 +9,9 @@
 //! seen between the branches. Rounding is added in quadrature.
 //!
 //! At stations the scatter is that of where the hand and the mechanism came to stand: in travel. So it is taken as the
-//! same in travel everywhere, in codes in proportion to the curve's slope, and the gap is held against its parabola in
-//! travel: play is level there however bent the curve (a rheostat under a pull-up is ten times steeper at one end).
+//! same in travel everywhere, in codes in proportion to the curve's slope. The gap is held against a parabola in codes
+//! and against one in travel, where play is level however bent the curve (a rheostat under a pull-up is ten times
+//! steeper at one end); the nearer of the two counts, in the draws as well.
 //!
 //! The stated uncertainty of a position is that of the mark: the same at every visit of a station, so no repeat shows
 //! it and it is the same both ways. It moves the curve halfway (slope times uncertainty, one draw for each position) and
@@ -185,13 +186,13 @@ pub(super) fn draws(curve: &Curve, series: &Series) -> Vec<Vec<f64>> {
 }
 
 /// Squares, in units of a visit's variance on the mean slope, and degrees of freedom of the scatter that the gap shows
-/// about a parabola in travel; `value` reads a branch.
+/// about a parabola in travel or in codes, whichever it is nearer to; `value` reads a branch.
 fn scatter_of_gap(
     curve: &Curve,
     steep: &[f64],
     value: impl Fn(&Row) -> f64,
 ) -> Option<(f64, usize)> {
-    let (mut x, mut gap, mut sd) = (Vec::new(), Vec::new(), Vec::new());
+    let (mut x, mut gap, mut sd, mut slopes) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
     for place in &curve.places {
         let (Some(up), Some(down)) = (&place.up, &place.down) else {
             continue;
@@ -207,11 +208,18 @@ fn scatter_of_gap(
         let slope = |row: &Row| row.iter().map(|&(i, w)| w * steep[i]).sum::<f64>();
         if let (Some(ups), Some(downs)) = (own(up), own(down)) {
             x.push(place.travel);
-            gap.push((value(up) - value(down)) / f64::midpoint(slope(up), slope(down)));
-            sd.push((1.0 / ups + 1.0 / downs).sqrt());
+            let (a, b) = (slope(up), slope(down));
+            gap.push(value(up) - value(down));
+            sd.push((a * a / ups + b * b / downs).sqrt());
+            slopes.push(f64::midpoint(a, b));
         }
     }
-    let parabola = polynomials::fits(&x, &gap, &sd, 3).pop()?;
-    let freedom = x.len().checked_sub(parabola.coefficients)?;
-    (freedom > 0).then_some((parabola.chi_square, freedom))
+    let over = |values: &[f64]| -> Vec<f64> {
+        let pairs = values.iter().zip(&slopes);
+        pairs.map(|(value, slope)| value / slope).collect()
+    };
+    let in_codes = polynomials::fits(&x, &gap, &sd, 3).pop()?;
+    let in_travel = polynomials::fits(&x, &over(&gap), &over(&sd), 3).pop()?;
+    let freedom = x.len().checked_sub(in_codes.coefficients)?;
+    (freedom > 0).then_some((in_codes.chi_square.min(in_travel.chi_square), freedom))
 }
