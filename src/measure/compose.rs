@@ -132,10 +132,6 @@ fn hold_figures(recording: &Recording<'_>, holds: &Holds, figures: &mut Figures)
         span.as_ref()
             .and_then(|span| noise::free_bits(span, &present)),
     );
-    figures.set(
-        Name::NoisePeakToPeak,
-        noise::peak_to_peak(&[quiet, pressed].concat()),
-    );
     let [noise_rest, noise_full] = noises;
     figures.set(Name::NoiseRestRms, noise_rest);
     figures.set(Name::NoiseFullRms, noise_full);
@@ -158,6 +154,14 @@ fn time_figures(
     let hum = |mains_hz| spectrum::hum(recording, codes, &still, mains_hz);
     figures.set(Name::Hum50Rms, hum(50.0));
     figures.set(Name::Hum60Rms, hum(60.0));
+    // A line that may be none at all is left to the noise.
+    let seen = [Name::Hum50Rms, Name::Hum60Rms]
+        .into_iter()
+        .filter_map(|name| figures.get(name))
+        .filter(|line| line.low.is_some_and(|low| low > 0.0))
+        .map(|line| line.value)
+        .fold(0.0, f64::max);
+    figures.set(Name::NoisePeakToPeak, noise::peak_to_peak(&still, seen));
     figures.set(
         Name::DriftPerMin,
         drift::per_minute(recording, codes, &still),
@@ -171,7 +175,12 @@ fn time_figures(
     let measured = holds.ends.map(|ends| Ends {
         rest: stated(Name::RestCode, ends.rest),
         full: stated(Name::FullCode, ends.full),
-        ..ends
+        // Releases are looked for with the noise rounded up; a crossing is as uncertain as the noise really is.
+        noise: [Name::NoiseRestRms, Name::NoiseFullRms]
+            .into_iter()
+            .filter_map(|name| figures.value(name))
+            .reduce(f64::max)
+            .unwrap_or(ends.noise),
     });
     let release = measured
         .and_then(|ends| release_time::slowest(recording, codes, &holds.returns, ends, u_ends));

@@ -50,7 +50,7 @@ pub(super) struct Curve {
     /// Visits used.
     pub visits: usize,
     /// Standard uncertainty of a position, % of travel.
-    u_travel_pct: f64,
+    pub u_travel_pct: f64,
 }
 
 /// One position with what is known there.

@@ -4,7 +4,7 @@
 //!
 //! A capture that went one way only has no hysteresis: `None`, not 0.
 
-use super::bootstrap::{Sized, interval};
+use super::bootstrap::{GAP, Sized, interval};
 use super::curve::Curve;
 use super::scatter::draws;
 use super::shape::{largest, shapes};
@@ -16,10 +16,10 @@ pub(super) fn largest_gap(curve: &Curve) -> Option<(Sized, f64, usize)> {
     }
     let gap = curve.gap();
     let draws = draws(curve, &gap);
-    let shapes = shapes(&gap.travel, &gap.value, &gap.sd, &draws, |y| {
+    let shapes = shapes(&gap.travel, &gap.value, &gap.sd, &draws, GAP.slack, |y| {
         Some(y.to_vec())
     })?;
-    let sized = interval(&shapes, &draws, largest);
+    let sized = interval(&shapes, &draws, GAP, largest);
     Some((sized, largest(&gap.value), gap.travel.len()))
 }
 

@@ -8,7 +8,7 @@
 //! last position measured, the zero-based one through the first. The value is the estimate that is too high as often
 //! as too low (see `bootstrap`); the largest deviation as read is in `method`.
 
-use super::bootstrap::{Sized, interval};
+use super::bootstrap::{LINES, Sized, interval};
 use super::curve::Series;
 use super::hull::{Chain, Side};
 use super::line::{BoundedLine, least_squares, minimax, terminal, zero_based};
@@ -58,9 +58,11 @@ pub(super) fn largest_deviation(kind: Kind, curve: &Series, draws: &[Vec<f64>]) 
     if x.len() < 3 {
         return None;
     }
-    let shapes = shapes(x, &curve.value, &curve.sd, draws, |y| from_line(kind, x, y))?;
+    let shapes = shapes(x, &curve.value, &curve.sd, draws, LINES.slack, |y| {
+        from_line(kind, x, y)
+    })?;
     let size = Size::new(kind, x);
-    Some(interval(&shapes, draws, |d| size.of(d)))
+    Some(interval(&shapes, draws, LINES, |d| size.of(d)))
 }
 
 /// Deviations of y from its line.

@@ -68,12 +68,12 @@ fn rms_shrink(value: f64, samples: usize, effective: f64) -> Shrink {
 /// Largest max - min of a hold about its line, in codes. `None` when no hold has three samples.
 ///
 /// Interval: that of the median peak-to-peak of such holds, from the distribution of the range of as many
-/// independent gaussian values (Tippett 1925; correlation hardly matters to extremes, hum makes it too wide); the
-/// widest of several holds follows the product of their
-/// distributions. Added on both sides: half a code; where rounding is not dithered one code more, because the same
-/// noise reads none or one depending on where between two codes its mean lies.
+/// independent values (Tippett 1925; correlation hardly matters to extremes), gaussian ones but for a mains line of
+/// `hum_rms` codes, whose peaks come again in every period and hardly scatter; the widest of several holds follows the
+/// product of their distributions. Added on both sides: half a code; where rounding is not dithered one code more,
+/// because the same noise reads none or one depending on where between two codes its mean lies.
 #[must_use]
-pub fn peak_to_peak(holds: &[&Hold]) -> Option<Figure> {
+pub fn peak_to_peak(holds: &[&Hold], hum_rms: f64) -> Option<Figure> {
     let measured: Vec<&Hold> = holds
         .iter()
         .copied()
@@ -92,7 +92,8 @@ pub fn peak_to_peak(holds: &[&Hold]) -> Option<Figure> {
     let (low, high) = if sources.is_empty() {
         (value, value)
     } else {
-        let quantile = |p| range_quantile(p, &sources);
+        let parent = Parent::new(hum_rms / rms(holds)?.value);
+        let quantile = |p| range_quantile(p, &sources, &parent);
         let middle = quantile(0.5);
         (
             value * middle / quantile(0.975),
@@ -109,8 +110,9 @@ pub fn peak_to_peak(holds: &[&Hold]) -> Option<Figure> {
         high: (!saturated).then_some(high),
         n: measured.iter().map(|hold| hold.n() as u64).sum(),
         method: format!(
-            "widest of {} holds about their lines; interval for gaussian noise{}",
+            "widest of {} holds about their lines; interval for gaussian noise{}{}",
             measured.len(),
+            if hum_rms > 0.0 { " and mains hum" } else { "" },
             saturation_words(holds)
         ),
         shrink: None, // it grows with the time that is watched: the advice says so
@@ -118,28 +120,84 @@ pub fn peak_to_peak(holds: &[&Hold]) -> Option<Figure> {
 }
 
 /// Quantile of the widest range among sources `(relative sd, number of values)`.
-fn range_quantile(p: f64, sources: &[(f64, f64)]) -> f64 {
+fn range_quantile(p: f64, sources: &[(f64, f64)], parent: &Parent) -> f64 {
     let cdf = |width: f64| {
         sources
             .iter()
-            .map(|(sd, n)| range_cdf(width / sd, *n))
+            .map(|(sd, n)| parent.range_cdf(width / sd, *n))
             .product::<f64>()
     };
     let largest = sources.iter().map(|(sd, _)| *sd).fold(0.0, f64::max);
     root(0.0, 16.0 * largest, |width| cdf(width) - p)
 }
 
-/// Probability that the range of `n` standard normal values is at most `width`:
-/// `n * integral of pdf(x) (cdf(x + width) - cdf(x))^(n-1)` (Tippett 1925).
-fn range_cdf(width: f64, n: f64) -> f64 {
-    const STEP: f64 = 0.05;
-    let (mut x, mut sum) = (-9.0, 0.0);
-    while x <= 3.0 {
-        let between = normal_cdf(x + width) - normal_cdf(x);
-        sum += normal_pdf(x) * between.powf(n - 1.0);
-        x += STEP;
+/// Noise of unit variance, part of it a sine: its distribution function and density as tables.
+struct Parent {
+    cdf: Vec<f64>,
+    pdf: Vec<f64>,
+}
+
+impl Parent {
+    /// From here to its negative, in standard deviations.
+    const FROM: f64 = -9.0;
+    /// Steps of the tables in one standard deviation.
+    const STEPS: u32 = 40;
+    /// Phases of the sine.
+    const PHASES: u32 = 16;
+
+    /// `hum` is the sine's share of the rms, 0 to 1: what is more counts as 0.99. A sine at a random time is
+    /// the cosine of an even phase, so that the mean over it is Gauss-Chebyshev quadrature (DLMF 3.5(v), from memory).
+    fn new(hum: f64) -> Self {
+        let hum = if hum.is_finite() {
+            hum.clamp(0.0, 0.99)
+        } else {
+            0.0
+        };
+        let sd = (1.0 - hum * hum).sqrt();
+        let shifts: Vec<f64> = if hum > 0.0 {
+            (0..Self::PHASES)
+                .map(|k| {
+                    let part = (f64::from(k) + 0.5) / f64::from(Self::PHASES);
+                    hum * std::f64::consts::SQRT_2 * (std::f64::consts::PI * part).cos()
+                })
+                .collect()
+        } else {
+            vec![0.0]
+        };
+        let mean = |of: fn(f64) -> f64, x: f64| {
+            shifts.iter().map(|shift| of((x - shift) / sd)).sum::<f64>() / real(shifts.len())
+        };
+        let steps = f64::from(Self::STEPS);
+        let at: Vec<f64> = (0..=18 * Self::STEPS)
+            .map(|i| Self::FROM + f64::from(i) / steps)
+            .collect();
+        Self {
+            cdf: at.iter().map(|&x| mean(normal_cdf, x)).collect(),
+            pdf: at.iter().map(|&x| mean(normal_pdf, x) / sd).collect(),
+        }
     }
-    (n * sum * STEP).min(1.0)
+
+    /// Probability that the range of `n` values is at most `width`:
+    /// `n * integral of pdf(x) (cdf(x + width) - cdf(x))^(n-1)` (Tippett 1925).
+    fn range_cdf(&self, width: f64, n: f64) -> f64 {
+        let steps = f64::from(Self::STEPS);
+        let shift = (width * steps).max(0.0);
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // not negative
+        let (whole, part) = (shift as usize, shift.fract());
+        let cdf = |i: usize| self.cdf.get(i).copied().unwrap_or(1.0);
+        let sum: f64 = self
+            .pdf
+            .iter()
+            .zip(&self.cdf)
+            .enumerate()
+            .step_by(2)
+            .map(|(i, (pdf, below))| {
+                let (a, b) = (cdf(i + whole), cdf(i + whole + 1));
+                pdf * (a + part * (b - a) - below).max(0.0).powf(n - 1.0)
+            })
+            .sum();
+        (n * sum * 2.0 / steps).min(1.0)
+    }
 }
 
 /// log2(|span| / (6.6 x the worse rms)), in bits. `None` when no noise was measured or the span is 0.
@@ -231,7 +289,10 @@ mod tests {
     fn saturated_has_no_upper_end() {
         let mut still = hold(0.0, 500, 0.0);
         still.saturated = Some(Rail::High);
-        for figure in [rms(&[&still]).unwrap(), peak_to_peak(&[&still]).unwrap()] {
+        for figure in [
+            rms(&[&still]).unwrap(),
+            peak_to_peak(&[&still], 0.0).unwrap(),
+        ] {
             assert_eq!(figure.high, None);
             assert!(figure.method.contains("saturated"));
         }
@@ -239,11 +300,11 @@ mod tests {
 
     #[test]
     fn none_and_constant() {
-        assert!(rms(&[]).is_none() && peak_to_peak(&[]).is_none());
+        assert!(rms(&[]).is_none() && peak_to_peak(&[], 0.0).is_none());
         let still = hold(0.0, 500, 0.0);
         let figure = rms(&[&still]).unwrap();
         assert!(figure.value.abs() < 1e-12 && (0.5..0.53).contains(&figure.high.unwrap()));
-        let figure = peak_to_peak(&[&still]).unwrap();
+        let figure = peak_to_peak(&[&still], 0.0).unwrap();
         assert_eq!(
             (figure.value, figure.low, figure.high),
             (0.0, Some(0.0), Some(1.5))
@@ -254,12 +315,30 @@ mod tests {
     /// The mean is the integral of 1 - cdf.
     #[test]
     fn the_range_of_gaussian_values() {
+        let parent = Parent::new(0.0);
         for (n, d2) in [(5.0, 2.326), (10.0, 3.078), (100.0, 5.015)] {
             let mean: f64 = (0..1600)
-                .map(|i| (1.0 - range_cdf((f64::from(i) + 0.5) * 0.01, n)) * 0.01)
+                .map(|i| (1.0 - parent.range_cdf((f64::from(i) + 0.5) * 0.01, n)) * 0.01)
                 .sum();
             assert!((mean - d2).abs() < 1e-3, "{n}: {mean} for {d2}");
         }
+    }
+
+    /// By hand: two values of a sine of unit variance with a hair of noise differ by
+    /// 2 sqrt 2 sin(a) sin(b) with even phases a and b: on average 2 sqrt 2 (2 / pi)^2 = 1.1463. And the range of very many is the
+    /// sine's own, 2 sqrt 2, and not the 6.5 of 1000 gaussian values (control-chart tables, from memory).
+    #[test]
+    fn the_range_of_a_sine() {
+        let parent = Parent::new(0.99);
+        let mean: f64 = (0..1600)
+            .map(|i| (1.0 - parent.range_cdf((f64::from(i) + 0.5) * 0.01, 2.0)) * 0.01)
+            .sum();
+        // A hair is 14 %: it adds about a hundredth.
+        assert!((mean - 1.1463).abs() < 0.015, "{mean}");
+        let middle = range_quantile(0.5, &[(1.0, 1000.0)], &parent);
+        assert!((2.8..3.5).contains(&middle), "{middle}");
+        let gaussian = range_quantile(0.5, &[(1.0, 1000.0)], &Parent::new(0.0));
+        assert!((gaussian - 6.45).abs() < 0.1, "{gaussian}");
     }
 
     /// Noise-free bits: closed form (file 11).

@@ -5,7 +5,7 @@
 //!
 //! How much too high the largest of many noisy deviations reads depends on how many of the true ones compete to be the
 //! largest. Which do is not known, so for the low end every point that is not clearly below the top is put nearer to
-//! it: by [`SLACK`] standard uncertainties of the difference between the two, and no higher than the top. (Selection of the
+//! it: by `slack` standard uncertainties of the difference between the two, and no higher than the top. (Selection of the
 //! binding inequalities: Andrews and Soares, Econometrica 78 (2010) 119; with the uncertainty of an estimated curve,
 //! which shrinks where many points support few coefficients: Chernozhukov, Lee and Rosen, Econometrica 81 (2013) 667.)
 
@@ -19,9 +19,6 @@ const MOST_COEFFICIENTS: usize = 12;
 /// Points that a polynomial has to have more than coefficients.
 const SPARE: usize = 3;
 
-/// Standard uncertainties of its distance to the top by which a point is raised.
-const SLACK: f64 = 2.0;
-
 /// Draws that the uncertainty of a distance is taken from: known to 6 %.
 const FOR_SLACK: usize = 128;
 
@@ -29,12 +26,13 @@ const FOR_SLACK: usize = 128;
 const SMALL: f64 = 1e-4;
 
 /// The shapes behind `value` at `x`, each with standard uncertainty `sd`; `deviation` takes out the line that the
-/// figure is about. `None` when the points carry no line.
+/// figure is about; `slack` as in `bootstrap::Care`. `None` when the points carry no line.
 pub(super) fn shapes(
     x: &[f64],
     value: &[f64],
     sd: &[f64],
     draws: &[Vec<f64>],
+    slack: f64,
     deviation: impl Fn(&[f64]) -> Option<Vec<f64>>,
 ) -> Option<Shapes> {
     let seen = deviation(value)?;
@@ -71,7 +69,7 @@ pub(super) fn shapes(
         })
         .collect();
     Some(Shapes {
-        raised: raised(&likely, &moved),
+        raised: raised(&likely, &moved, slack),
         single: single(&seen),
         seen,
         likely,
@@ -93,7 +91,7 @@ fn smooth(x: &[f64], deviation: &[f64], sd: &[f64]) -> Option<(usize, Vec<f64>)>
 }
 
 /// Deviations raised towards the largest; `moved` are draws of their noise.
-fn raised(deviation: &[f64], moved: &[Vec<f64>]) -> Vec<f64> {
+fn raised(deviation: &[f64], moved: &[Vec<f64>], slack: f64) -> Vec<f64> {
     let Some(at) = place_of_largest(deviation) else {
         return Vec::new();
     };
@@ -106,7 +104,7 @@ fn raised(deviation: &[f64], moved: &[Vec<f64>]) -> Vec<f64> {
                 .map(|noise| (sign(i) * noise[i] - sign(at) * noise[at]).powi(2))
                 .sum();
             let u = (squares / real(moved.len().max(1))).sqrt();
-            sign(i) * (deviation[i].abs() + SLACK * u).min(top)
+            sign(i) * (deviation[i].abs() + slack * u).min(top)
         })
         .collect()
 }
@@ -125,4 +123,62 @@ fn single(deviation: &[f64]) -> Vec<f64> {
     (0..deviation.len())
         .map(|i| if Some(i) == largest { 1.0 } else { 0.0 })
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// By hand: the top is 1, at the second point. Two draws of noise, 0.1 up and 0.1 down, move it and the third
+    /// point alike, so that those two keep their distance (u = 0, the third stays 0.5), and leave the others (u = 0.1: raised by
+    /// three of them, 0.3, the first to 0.3 and the last from -0.9 to no more than the top, -1).
+    #[test]
+    fn raised_by_three_uncertainties_of_the_distance_and_no_higher_than_the_top() {
+        let x = [0.0, 1.0, 2.0, 3.0];
+        let value = [0.0, 1.0, 0.5, -0.9];
+        let draws = vec![vec![0.0, 0.1, 0.1, 0.0], vec![0.0, -0.1, -0.1, 0.0]];
+        // No polynomial without a standard uncertainty: as seen.
+        let found = shapes(&x, &value, &[0.0; 4], &draws, 3.0, |y| Some(y.to_vec())).unwrap();
+        assert_eq!(found.seen, value);
+        assert_eq!(found.likely, value);
+        assert_eq!(found.single, [0.0, 1.0, 0.0, 0.0]);
+        for (raised, by_hand) in found.raised.iter().zip([0.3, 1.0, 0.5, -1.0]) {
+            assert!((raised - by_hand).abs() < 1e-9, "{:?}", found.raised);
+        }
+    }
+
+    /// By hand: 0, 1, 4, 9 and so on lie on a parabola; the line through both ends of 0 to 7 is 7 x and the largest
+    /// deviation from it 12, at 3 and at 4.
+    #[test]
+    fn a_bow_is_smooth_and_its_two_tops_are_level() {
+        let x: Vec<f64> = (0..8).map(f64::from).collect();
+        let value: Vec<f64> = x.iter().map(|x| x * x).collect();
+        let draws = vec![vec![0.0; 8]; 2];
+        let found = shapes(&x, &value, &[0.01; 8], &draws, 3.0, |y| {
+            let slope = (y.last()? - y.first()?) / 7.0;
+            let line = |x: f64| y[0] + slope * x;
+            Some(x.iter().zip(y).map(|(&x, y)| y - line(x)).collect())
+        });
+        let found = found.unwrap();
+        assert!((largest(&found.likely) - 12.0).abs() < 1e-9);
+        assert!((found.raised[3] + 12.0).abs() < 1e-9 && (found.raised[4] + 12.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn none_flat_and_no_line() {
+        let same = |y: &[f64]| Some(y.to_vec());
+        let none = shapes(&[], &[], &[], &[], 3.0, same).unwrap();
+        assert!(none.raised.is_empty() && largest(&none.seen).abs() < 1e-12);
+        let flat = shapes(
+            &[0.0, 1.0],
+            &[0.0; 2],
+            &[0.1; 2],
+            &[vec![0.2; 2]],
+            3.0,
+            same,
+        )
+        .unwrap();
+        assert_eq!(flat.raised, [0.0; 2]);
+        assert!(shapes(&[0.0], &[1.0], &[0.1], &[], 3.0, |_| None).is_none());
+    }
 }

@@ -148,6 +148,7 @@ struct Told {
     places: &'static str,
     ways: &'static str,
     span: &'static str,
+    mark: String,
 }
 
 impl Told {
@@ -165,31 +166,45 @@ impl Told {
                 "one way only"
             },
             span,
+            mark: if curve.u_travel_pct > 0.0 {
+                format!(
+                    "; ref.u ({:.3} % of travel) taken as that of each mark, the same at every visit",
+                    curve.u_travel_pct
+                )
+            } else {
+                String::new()
+            },
         }
     }
 
     fn linearity(&self, read: f64, span: f64) -> String {
         format!(
-            "largest deviation of {} {} ({} visits), {}, % {}; as read {:.3} %, noise taken off; interval from seeded \
-             draws (seed {SEED})",
+            "largest deviation of {} {} ({} visits), {}, % {}; as read {:.3} %, noise taken off{}; interval from \
+             seeded draws (seed {SEED})",
             self.positions,
             self.places,
             self.visits,
             self.ways,
             self.span,
-            100.0 * read / span
+            100.0 * read / span,
+            self.mark
         )
     }
 
     fn hysteresis(&self, read: f64, span: f64, positions: usize) -> String {
         format!(
-            "largest up/down difference at {positions} of {} {} ({} visits), % {}; as read {:.3} %, noise taken off; \
+            "largest up/down difference at {positions} of {} {} ({} visits), % {}; as read {:.3} %, noise taken off{}; \
              interval from seeded draws (seed {SEED})",
             self.positions,
             self.places,
             self.visits,
             self.span,
-            100.0 * read / span
+            100.0 * read / span,
+            if self.mark.is_empty() {
+                ""
+            } else {
+                "; ref.u, that of the mark, is the same both ways and not in it"
+            }
         )
     }
 }
