@@ -95,6 +95,8 @@ pub(super) enum Command {
     Report(Report),
     /// Write out the streamer firmware, ready to build
     Board(Board),
+    /// Print the handbook of figures: what each is, its formula, what it needs, its source (Markdown)
+    Handbook,
     /// Write manual pages
     Man(Man),
     /// Print completions of the commands for a shell

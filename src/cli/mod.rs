@@ -94,6 +94,10 @@ fn dispatch(mut arguments: Arguments) -> anyhow::Result<Outcome> {
         Some(Command::Examples(wanted)) => examples::run(&wanted),
         Some(Command::Report(wanted)) => report::run(&wanted),
         Some(Command::Board(board)) => board::run(&board),
+        Some(Command::Handbook) => {
+            print(&crate::report::handbook())?;
+            Ok(Outcome::Good)
+        }
         Some(Command::Man(wanted)) => papers::man(&wanted),
         Some(Command::Completions(wanted)) => papers::completions(&wanted),
         Some(Command::Wiring(wanted)) => wiring::run(&wanted),

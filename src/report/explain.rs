@@ -9,6 +9,7 @@ use crate::figure::{Figure, FigureName, Scope};
 use crate::judge::Finding;
 use crate::record::Assessment;
 use crate::units::Step;
+use std::fmt::Write as _;
 
 /// A capture to explain a figure with.
 #[derive(Debug, Clone, Copy)]
@@ -55,6 +56,21 @@ pub fn explain(name: FigureName, seen: Option<Seen<'_>>) -> String {
         used(&mut page, name, seen);
     }
     page.text()
+}
+
+/// Every figure of the catalogue as Markdown: the same words as [`explain`] without a capture. Ends with a line end.
+#[must_use]
+pub fn handbook() -> String {
+    let mut text = String::from(
+        "# The figures\n\nEvery figure that `pedalproof assess` gives, in the order in which it shows them. Percent is of span \
+         unless the figure says otherwise; `low` and `high` are the ends of the 95 % interval.\n",
+    );
+    for &name in FigureName::ALL {
+        let explained = explain(name, None);
+        let words = explained.split_once('\n').map_or("", |(_, rest)| rest);
+        let _ = write!(text, "\n## {}\n\n```text\n{words}```\n", name.word());
+    }
+    text
 }
 
 fn entry(page: &mut Page, label: &str, words: &str) {
@@ -178,5 +194,15 @@ mod tests {
             told.contains("its steps are here") && told.contains("three returns"),
             "{told}"
         );
+    }
+
+    #[test]
+    fn the_handbook_has_every_figure_with_its_source() {
+        let book = handbook();
+        for &name in FigureName::ALL {
+            assert!(book.contains(&format!("\n## {}\n", name.word())), "{name}");
+        }
+        let sections = book.matches("\n  source").count();
+        assert_eq!(sections, FigureName::ALL.len(), "{book}");
     }
 }

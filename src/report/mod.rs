@@ -26,7 +26,7 @@ mod zones_text;
 pub use agreement::{Agreement, Departure};
 pub use assessment_text::assessment_text;
 pub use batch_text::{BatchLine, batch_text};
-pub use explain::{Seen, explain};
+pub use explain::{Seen, explain, handbook};
 pub use history_text::{UnitLine, history_text, units_text};
 pub use proof_text::{SAFETY, proof_text};
 pub use sheet::{BlockUsed, ProfileUsed, Sheet, report_html, report_markdown};
