@@ -223,10 +223,11 @@ bindings! {
     &[Key(K::Char('r'))], Repeat, &[Live], "r", "repeat step", "do this step again";
     &[Key(K::Char('p'))], Station, &[Live], "p", "", "state a station's position";
     &[Key(K::Char('s'))], Save, &[Ended], "s", "save", "save what was found";
-    &[Key(K::Char('k'))], Constants, &[Ended], "k", "constants", "save, and write this unit's constants";
+    &[Key(K::Char('g'))], Constants, &[Ended], "g", "constants", "save, and write constants";
     &[Key(K::Char('n'))], Another, &[Ended], "n", "next unit", "another unit or source";
     &[Key(K::Char('q')), Control('c')], End, &[Live], "q", "end", "end the run; asks first";
-    &[Key(K::Char('q')), Control('c'), Key(K::Esc)], Leave, &[Ended, Sources, Proved], "q", "leave", "leave the program";
+    &[Key(K::Char('q')), Control('c')], Leave, &[Ended, Sources, Proved], "q", "leave", "leave the program";
+    &[Key(K::Esc)], Leave, &[Sources], "", "", "";
     &[Control('c')], Leave, &[Unit, Help, Station, Earlier, Units, Page, Blocks, Blend, ProofAsk], "", "", "";
     &[Key(K::Char('u'))], Units, &[Sources], "u", "units", "the units kept, with their last verdict";
     &[Key(K::Char('t'))], Picture, BENCH, "t", "travel", "the next picture";

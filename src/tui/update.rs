@@ -230,6 +230,10 @@ fn act(state: &mut State, action: Action, key: KeyCode) -> Vec<Effect> {
             }
             state.run.saved = Some(Err("There is nothing to save: no sample was taken.".into()));
         }
+        Action::Leave | Action::Another if would_lose(state) => {
+            let words = "s saves it; the same key again leaves it.";
+            state.run.saved = Some(Err(words.to_owned()));
+        }
         Action::Another => {
             if state.can_choose {
                 state.came_from.clear();
@@ -306,6 +310,13 @@ fn look(state: &mut State, action: Action) {
         }
         _ => {}
     }
+}
+
+/// Whether a verdict is on the screen that nobody has saved nor been told of: it is told once, then left.
+fn would_lose(state: &State) -> bool {
+    state.situation() == keys::Situation::Ended
+        && state.run.assessment.is_some()
+        && state.run.saved.is_none()
 }
 
 fn leave(state: &mut State) -> Vec<Effect> {

@@ -467,7 +467,7 @@ fn ending_a_proof_is_asked_first_and_leaving_waits_for_its_last_word() {
 #[test]
 fn constants_follow_a_card_and_save_first() {
     let mut state = scene::finished((0.95, 0.02), Some(0.8));
-    let effects = letters(&mut state, "k");
+    let effects = letters(&mut state, "g");
     let [Effect::Save, Effect::Page(subject)] = &effects[..] else {
         panic!("{effects:?}");
     };
@@ -477,9 +477,9 @@ fn constants_follow_a_card_and_save_first() {
     shot("constants-refused", &state);
     press(&mut state, KeyCode::Esc);
     state.run.saved = Some(Ok("saved".to_owned()));
-    assert!(matches!(&letters(&mut state, "k")[..], [Effect::Page(_)]));
+    assert!(matches!(&letters(&mut state, "g")[..], [Effect::Page(_)]));
     press(&mut state, KeyCode::Esc);
     state.profile = None;
-    assert_eq!(letters(&mut state, "k"), []);
+    assert_eq!(letters(&mut state, "g"), []);
     assert!(shown(&state).contains("Constants follow from a profile"));
 }

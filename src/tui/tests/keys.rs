@@ -131,3 +131,20 @@ fn a_changed_header_keeps_channels_on_their_lanes() {
     assert_eq!(state.run.columns, [1, 0, 2]);
     assert_eq!(state.run.lanes.len(), 3);
 }
+
+/// Nobody loses a verdict by one key: the first says that it is not saved, the second leaves; saved, one is enough.
+#[test]
+fn an_unsaved_verdict_is_left_only_by_the_second_key() {
+    for key in ['q', 'n'] {
+        let mut state = scene::finished((0.8, 0.8), Some(1.0));
+        assert_eq!(letter(&mut state, key), []);
+        assert!(scene::text(&scene::draw(&state, 80, 24)).contains("the same key again leaves it"));
+        assert_eq!(state.place, Place::Bench);
+    }
+    let mut state = scene::finished((0.8, 0.8), Some(1.0));
+    letter(&mut state, 'q');
+    assert_eq!(letter(&mut state, 'q'), [Effect::Leave]);
+    let mut state = scene::finished((0.8, 0.8), Some(1.0));
+    update(&mut state, Message::Saved(Ok("saved".to_owned())));
+    assert_eq!(letter(&mut state, 'q'), [Effect::Leave]);
+}

@@ -337,7 +337,7 @@ fn kept(state: &State, pen: &mut Pen<'_>, area: Rect, y: u16) {
         (Some(Ok(what)), _) => (what.clone(), Tone::Good),
         (Some(Err(why)), _) => (format!("Not saved. {why}"), Tone::Bad),
         (None, Some(path)) => (
-            format!("Capture: {}   s saves the record too", path.display()),
+            format!("Not saved yet: s saves.   Capture: {}", path.display()),
             Tone::Quiet,
         ),
         (None, None) => ("Not saved yet: s saves.".to_owned(), Tone::Quiet),

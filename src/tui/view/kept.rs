@@ -14,6 +14,9 @@ use ratatui::layout::Rect;
 /// From this width on the list of units names their profiles.
 const PROFILES: u16 = 100;
 
+/// Columns that a page to read is set in.
+const PAGE_COLUMNS: u16 = 80;
+
 /// The list of units kept.
 pub fn units(state: &State, pen: &mut Pen<'_>, area: Rect) {
     heading(pen, area, "The units kept");
@@ -103,9 +106,11 @@ pub fn page(state: &State, pen: &mut Pen<'_>, area: Rect) {
     };
     heading(pen, area, &title);
     let body = split(area, 2).1;
+    // Pages are set in 80 columns: indented only where that leaves them whole.
+    let indent = body.width.saturating_sub(PAGE_COLUMNS).min(3);
     let body = Rect {
-        x: body.x + 3,
-        width: body.width.saturating_sub(4),
+        x: body.x + indent,
+        width: body.width - indent,
         ..body
     };
     let rows = match &state.page.rows {

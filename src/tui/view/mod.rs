@@ -207,7 +207,7 @@ fn ask(state: &State, pen: &mut Pen<'_>, area: Rect) {
     let lines = match &state.over {
         Some(Over::Ask) => vec![
             "End the run here?".to_owned(),
-            "What was taken is kept either way.".to_owned(),
+            "A real board's capture is kept either way.".to_owned(),
         ],
         Some(Over::Station(text)) => vec![
             "Where does the control stand?".to_owned(),
