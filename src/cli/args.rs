@@ -96,6 +96,7 @@ pub(super) enum Command {
     /// Write out the streamer firmware, ready to build
     Board(Board),
     /// Print the handbook of figures: what each is, its formula, what it needs, its source (Markdown)
+    #[command(after_help = "Examples:\n  pedalproof handbook > figures.md")]
     Handbook,
     /// Write manual pages
     Man(Man),
