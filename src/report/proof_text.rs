@@ -9,7 +9,7 @@ use crate::proof::{Finding, Proof, Round, Row};
 const MOST_PLACES: usize = 5;
 
 /// What must be said before a board is made to run, and under every verdict.
-pub const SAFETY: &str = "A throttle can move a machine that weighs a tonne: drive wheels off the ground or motor leads off, an emergency stop that does not pass through this board. A bench verdict is no type approval and replaces neither local rules nor a licensed person.";
+pub const SAFETY: &str = "A throttle can move a machine that weighs a tonne: drive wheels off the ground or motor leads off, traction battery isolated while wiring, an emergency stop that does not pass through this board. A bench verdict is no type approval and replaces neither local rules nor a licensed person.";
 
 /// The whole text. Ends with a line end.
 #[must_use]
