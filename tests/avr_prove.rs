@@ -182,18 +182,6 @@ fn a_board_with_another_block_fails_by_as_much_as_it_is_off() {
     }
 }
 
-/// Pedal and dial that stop on a broken wire.
-fn guarded() -> Block {
-    let mut draft = blocks::draft(vec![
-        blocks::factor(82, 942, 170, 850, &[(500, 12_000)], 0),
-        blocks::factor(10, 720, 695, 25, &[], 2),
-    ]);
-    draft.output.zero_dac = 100;
-    draft.output.rise_q15 = 2000;
-    draft.persistence = 10;
-    blocks::block(draft)
-}
-
 /// A round: held, broken, whole, at rest, pressed again, power off. Gives looks, orders for the harness and marks as
 /// (place, what).
 type Round = (
@@ -284,7 +272,7 @@ fn a_firmware_that_does_not_latch_fails_the_round() {
 
 fn proved_round(bench: &Bench) -> (proofs::Proved, bench::Answers) {
     let (looks, orders, marks) = round();
-    let (seen, answers) = run(bench, &guarded(), &looks, &orders);
+    let (seen, answers) = run(bench, &blocks::guarded(), &looks, &orders);
     let take = capture(bench.part, &looks, &seen, 10);
     let marks = marks.into_iter().map(|(at, what, fault)| Mark {
         t_us: take.rows[at].0,
@@ -292,7 +280,12 @@ fn proved_round(bench: &Bench) -> (proofs::Proved, bench::Answers) {
         fault,
     });
     (
-        prove(&guarded(), &take, Some(&Marks(marks.collect())), &[]),
+        prove(
+            &blocks::guarded(),
+            &take,
+            Some(&Marks(marks.collect())),
+            &[],
+        ),
         answers,
     )
 }

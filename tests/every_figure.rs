@@ -5,12 +5,10 @@
 #[path = "support/simulated.rs"]
 mod simulated;
 
-use pedalproof::capture::{Capture, CaptureWriter};
 use pedalproof::link::simulated::{
     ChannelModel, Script, SimUnit, Simulation, scenario, with_script,
 };
 use serde_json::Value;
-use std::path::Path;
 use std::process::Command;
 
 /// Figure, unit, and which of the captures holds its evidence: the table of the contract, row by row.
@@ -63,21 +61,6 @@ fn without(evidence: &str) -> &'static str {
     }
 }
 
-fn write(path: &Path, capture: &Capture) {
-    let mut writer = CaptureWriter::create(path, capture.meta.clone()).unwrap();
-    let mut steps = vec![pedalproof::units::Step::Idle; capture.t_us.len()];
-    for passage in &capture.passages {
-        steps[passage.range.clone()].fill(passage.step);
-    }
-    for (i, t_us) in capture.t_us.iter().enumerate() {
-        let at = capture.reference.as_ref().map(|positions| positions[i]);
-        let codes = capture.codes.iter().map(|codes| codes[i]);
-        let at = at.filter(|at| at.is_finite());
-        writer.push(*t_us, steps[i], codes, at).unwrap();
-    }
-    writer.finish(&capture.meta.stream).unwrap();
-}
-
 fn assessed(unit: &SimUnit, seconds: f64, arguments: &[&str]) -> Value {
     let run = Simulation::new(unit, 11).unwrap().run(seconds);
     let mut capture = simulated::capture(&run, None);
@@ -86,7 +69,7 @@ fn assessed(unit: &SimUnit, seconds: f64, arguments: &[&str]) -> Value {
     }
     let dir = tempfile::tempdir().unwrap();
     let path = dir.path().join("taken.csv");
-    write(&path, &capture);
+    simulated::write_capture(&capture, &path).unwrap();
     let ran = Command::new(env!("CARGO_BIN_EXE_pedalproof"))
         .args(["assess", "--json"])
         .args(arguments)

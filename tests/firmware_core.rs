@@ -134,18 +134,6 @@ fn sequences_through_all_states_give_the_twins_bits() {
     }
 }
 
-/// Pedal and dial that stop on a broken wire, without a filter; 12-bit output.
-fn guarded() -> Block {
-    let mut draft = blocks::draft(vec![
-        blocks::factor(82, 942, 170, 850, &[(500, 12_000)], 0),
-        blocks::factor(10, 720, 695, 25, &[], 2),
-    ]);
-    draft.output.zero_dac = 100;
-    draft.output.rise_q15 = 2000;
-    draft.persistence = 10;
-    blocks::block(draft)
-}
-
 const ZERO: u16 = 100;
 
 /// A script that has brought the board to a held position.
@@ -184,7 +172,7 @@ fn a_broken_wire_never_raises_the_output_and_stops_it() {
                     script.push_str("quiet 200\nreport\nend\n");
                 }
             }
-            let answers = bench.run(Some(&guarded()), &script);
+            let answers = bench.run(Some(&blocks::guarded()), &script);
             assert_eq!(answers.reports.len(), cases.len() * 2);
             for (broken, reports) in cases.iter().zip(answers.reports.chunks_exact(2)) {
                 let [fault, after] = [reports[0], reports[1]];
@@ -224,7 +212,7 @@ fn a_short_dropout_is_ridden_through() {
         script.push_str("quiet 1\n");
         codes(&mut script, part, &[1023, 100]);
         script.push_str("quiet 1\nsteps 1\n");
-        let answers = bench.run(Some(&guarded()), &script);
+        let answers = bench.run(Some(&blocks::guarded()), &script);
         let report = answers.reports[0];
         assert_eq!(
             (report.state, report.peak, report.dac),
@@ -255,7 +243,7 @@ fn zero_comes_first_and_the_pedal_must_be_at_rest() {
         script.push_str("steps 1\n");
         codes(&mut script, part, &[169, 25]);
         script.push_str("steps 3\nreport\nstats\n");
-        let answers = bench.run(Some(&guarded()), &script);
+        let answers = bench.run(Some(&blocks::guarded()), &script);
         assert_eq!(
             (answers.reports[0].peak, answers.reports[0].state),
             (ZERO, WAITING)
@@ -284,12 +272,12 @@ fn a_bad_block_gives_zero() {
         script.push_str("quiet 20\n");
         codes(&mut script, part, &[850, 300]);
         script.push_str("quiet 50\nreport\n");
-        let mut flipped = layout::to_bytes(&guarded());
+        let mut flipped = layout::to_bytes(&blocks::guarded());
         flipped[30] ^= 4;
-        let mut newer = layout::to_bytes(&guarded());
+        let mut newer = layout::to_bytes(&blocks::guarded());
         newer[4] = 2;
         let other = |change: fn(&mut pedalproof::constants::Draft)| {
-            let mut draft = guarded().into_draft();
+            let mut draft = blocks::guarded().into_draft();
             change(&mut draft);
             formats::to_ihex(&Block::new(draft).unwrap())
         };
@@ -359,7 +347,7 @@ fn only_power_ends_a_stop() {
         // Running, then lost in an endless loop.
         let lost = bench.symbol("__stop_program");
         let _ = writeln!(script, "mark\njump {lost}\nus 300000\nreport\nstats");
-        let answers = bench.run(Some(&guarded()), &script);
+        let answers = bench.run(Some(&blocks::guarded()), &script);
         let state = |n: usize| (answers.reports[n].state, answers.reports[n].cause);
         for n in 0..4 {
             assert_eq!(state(n), (STOPPED, 8), "{part:?} {n}");
@@ -409,7 +397,7 @@ fn a_lost_dac_stops_the_board() {
                  begin\n{wire} 1\nquiet 5\n{wire} 0\nquiet 30\nreport\nend\n"
             );
         }
-        let answers = bench.run(Some(&guarded()), &script);
+        let answers = bench.run(Some(&blocks::guarded()), &script);
         for reports in answers.reports.chunks_exact(3) {
             assert_eq!(
                 (reports[0].state, reports[0].cause, reports[0].dac),
@@ -440,7 +428,7 @@ fn the_led_tells_the_state() {
     watch(&mut script, 4);
     codes(&mut script, Part::Mega, &[1023, 100]);
     watch(&mut script, 60);
-    let led = bench.run(Some(&guarded()), &script).led;
+    let led = bench.run(Some(&blocks::guarded()), &script).led;
     let (waiting, rest) = led.split_at(8);
     let (running, stopped) = rest.split_at(4);
     assert_eq!(waiting.iter().filter(|on| **on).count(), 4, "{waiting:?}");
@@ -477,7 +465,7 @@ fn a_block_in_flash_is_read_from_its_header() {
             return;
         };
         // What lies in the EEPROM then counts for nothing.
-        for in_eeprom in [None, Some(guarded())] {
+        for in_eeprom in [None, Some(blocks::guarded())] {
             let answers = flash.run(in_eeprom.as_ref(), &script);
             assert_same(part, &blocks::straight(), &rows, &answers.steps);
             assert_eq!(answers.steps[4].dac, 4095);

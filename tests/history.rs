@@ -1,31 +1,16 @@
 //! Records through the real binary: kept, listed, compared, in a folder of their own. The captures are the example captures.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+#[path = "support/program.rs"]
+mod program;
+
+use program::{pedalproof, told, words};
 use serde_json::Value;
 use std::path::Path;
 use std::process::{Command, Output};
 use tempfile::TempDir;
 
 const SEASONS: [&str; 5] = ["2022", "2023", "2024", "2025", "2026"];
-
-fn pedalproof(dir: &Path, arguments: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_pedalproof"))
-        .args(arguments)
-        .current_dir(dir)
-        .env("PEDALPROOF_RECORDS", dir.join("records"))
-        .env_remove("PEDALPROOF_CONFIG")
-        .env("XDG_CONFIG_HOME", dir.join("no-config"))
-        .output()
-        .unwrap()
-}
-
-fn told(output: &Output) -> String {
-    String::from_utf8_lossy(&output.stdout).into_owned()
-}
-
-fn words(output: &Output) -> String {
-    String::from_utf8_lossy(&output.stderr).into_owned()
-}
 
 fn examples() -> TempDir {
     let dir = tempfile::tempdir().unwrap();

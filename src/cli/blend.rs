@@ -12,7 +12,7 @@ const TABLE: (u16, u16) = (10, 10);
 const PICTURE: (u16, u16) = (63, 15);
 
 pub(super) fn run(wanted: &args::Blend) -> anyhow::Result<Outcome> {
-    let (block, _) = constants::read(&wanted.block)?;
+    let block = constants::read(&wanted.block)?.block;
     let names = names(&block, &wanted.names)?;
     let mut asked = Vec::new();
     for point in &wanted.at {

@@ -1,11 +1,12 @@
 //! What the screen asks about blocks and flashed boards: which blocks there are, the run of a proof, its verdict, saving.
 
+use super::flashed::{self, Flashed};
 use super::prove::{LONGEST_S, SECONDS, marks_path};
 use super::{constants, record};
 use crate::bench::{self, FlashedBoard, Hand, Plan, ProofWish, Setup};
 use crate::capture::{self, metadata_path};
 use crate::constants::{Block, formats};
-use crate::link::{Pace, SerialSettings, SerialSource, Source, StreamOptions, WhenLost};
+use crate::link::{SerialSettings, SerialSource, Source, StreamOptions, WhenLost};
 use crate::proof::Fault;
 use crate::report;
 use crate::tui::{BlockOffer, ProofChoice, ProofRound, ProofTaken, ProofTold, SourceKind};
@@ -15,8 +16,6 @@ use std::path::{Path, PathBuf};
 
 /// How much faster than life the simulated flashed board runs.
 const SPEED: f64 = 2.0;
-/// Samples a second of the simulated measuring board.
-const RATE_HZ: f64 = 1000.0;
 /// No block is longer than this, bytes: what is longer is not read.
 const LONGEST: u64 = 1 << 20;
 
@@ -37,7 +36,7 @@ fn offer(name: String, block: Block) -> BlockOffer {
 
 /// The block that was named on the command line.
 pub(super) fn named(path: &Path) -> anyhow::Result<BlockOffer> {
-    let (block, _) = constants::read(path)?;
+    let block = constants::read(path)?.block;
     Ok(offer(path.display().to_string(), block))
 }
 
@@ -73,12 +72,6 @@ pub(super) fn offered(named: Option<BlockOffer>) -> anyhow::Result<Vec<BlockOffe
     Ok(offers)
 }
 
-/// The simulated board, as long as its run lasts.
-pub(super) struct Flashed {
-    #[cfg(unix)]
-    _board: crate::link::PtyBoard,
-}
-
 /// What a proof measures, and what must be kept as long as it does.
 pub(super) fn source(
     choice: &ProofChoice,
@@ -92,23 +85,8 @@ pub(super) fn source(
         })?;
         return Ok((Box::new(source), None));
     }
-    let lines = FlashedBoard::new(&choice.offer.block, script(choice.round), RATE_HZ, 1)?;
-    let pace = Pace::Times(SPEED);
-    #[cfg(unix)]
-    {
-        let board = crate::link::PtyBoard::start(lines, pace, crate::link::Overflow::Wait)?;
-        let source = SerialSource::open(SerialSettings {
-            path: board.path().to_string_lossy().into_owned(),
-            baud: 1_000_000,
-            when_lost: WhenLost::Wait,
-        })?;
-        Ok((Box::new(source), Some(Flashed { _board: board })))
-    }
-    #[cfg(not(unix))]
-    {
-        let source = crate::link::MemoryBoard::new("simulated flashed board", lines, pace);
-        Ok((Box::new(source), Some(Flashed {})))
-    }
+    let (source, flashed) = flashed::start(&choice.offer.block, script(choice.round), SPEED)?;
+    Ok((source, Some(flashed)))
 }
 
 fn script(round: ProofRound) -> Vec<Hand> {

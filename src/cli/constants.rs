@@ -361,18 +361,29 @@ fn everything(
 }
 
 /// The block of a file in any format.
-pub(super) fn read(path: &Path) -> anyhow::Result<(Block, Format)> {
+pub(super) fn read(path: &Path) -> anyhow::Result<BlockFile> {
     let text = std::fs::read_to_string(path)
         .with_context(|| format!("cannot read the block {}", path.display()))?;
     let format = Format::of(&text);
     let block = format
         .read(&text)
         .with_context(|| format!("{}", path.display()))?;
-    Ok((block, format))
+    Ok(BlockFile {
+        block,
+        format,
+        text,
+    })
+}
+
+/// A block that was read from a file.
+pub(super) struct BlockFile {
+    pub(super) block: Block,
+    pub(super) format: Format,
+    pub(super) text: String,
 }
 
 fn read_back(path: &Path, wanted: &args::Constants) -> anyhow::Result<Outcome> {
-    let (block, format) = read(path)?;
+    let BlockFile { block, format, .. } = read(path)?;
     let named = || format!("{}", path.display());
     if let Some(bits) = wanted.board_bits {
         block.is_for(bits).with_context(named)?;

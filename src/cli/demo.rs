@@ -180,14 +180,7 @@ impl Board {
     pub(super) fn source(&self, unit: &Unit) -> anyhow::Result<Box<dyn Source>> {
         Ok(match self {
             #[cfg(unix)]
-            Self::Terminal(board) => {
-                let settings = crate::link::SerialSettings {
-                    path: board.path().to_string_lossy().into_owned(),
-                    baud: 1_000_000,
-                    when_lost: crate::link::WhenLost::Wait,
-                };
-                Box::new(crate::link::SerialSource::open(settings)?)
-            }
+            Self::Terminal(board) => listen(board)?,
             Self::Memory(pace) => {
                 let lines = BoardLines::new(unit.simulation.clone());
                 Box::new(MemoryBoard::new(
@@ -215,4 +208,15 @@ impl Board {
             live: true,
         }))
     }
+}
+
+/// The port of a simulated board, opened by the same code as a USB adapter.
+#[cfg(unix)]
+pub(super) fn listen(board: &crate::link::PtyBoard) -> anyhow::Result<Box<dyn Source>> {
+    let settings = crate::link::SerialSettings {
+        path: board.path().to_string_lossy().into_owned(),
+        baud: 1_000_000,
+        when_lost: crate::link::WhenLost::Wait,
+    };
+    Ok(Box::new(crate::link::SerialSource::open(settings)?))
 }

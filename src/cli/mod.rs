@@ -9,6 +9,7 @@ mod board;
 mod constants;
 mod demo;
 mod examples;
+mod flashed;
 mod history;
 mod kept;
 mod lead;

@@ -1,12 +1,13 @@
 //! `pedalproof prove`.
 
 use super::demo::Temporary;
+use super::flashed::{self, Flashed};
 use super::lead::Leader;
-use super::{Outcome, args, assess, print, record, watch};
+use super::{Outcome, args, assess, constants, print, record, watch};
 use crate::bench::{self, FlashedBoard, Hand, Plan, ProofWish, Run, Setup};
 use crate::capture::{self, ChannelMeta};
 use crate::constants::{Block, formats};
-use crate::link::{Pace, SerialSettings, SerialSource, Source, StreamOptions, WhenLost};
+use crate::link::{Source, StreamOptions};
 use crate::profile::Profile;
 use crate::proof::{Fault, Marks};
 use crate::report;
@@ -25,7 +26,7 @@ pub(super) const LONGEST_S: f64 = 3600.0;
 pub(super) fn run(wanted: &args::Prove, baud: u32) -> anyhow::Result<Outcome> {
     let profile = wanted.profile.as_deref().map(assess::named).transpose()?;
     let block = match &wanted.block {
-        Some(file) => read_block(file)?,
+        Some(file) => constants::read(file)?.block,
         None => bench::trolley_block()?,
     };
     if let Some(csv) = &wanted.capture {
@@ -73,14 +74,6 @@ fn read_marks(path: &Path) -> anyhow::Result<Marks> {
         Err(e) if e.kind() == std::io::ErrorKind::NotFound => Ok(Marks::default()),
         Err(e) => Err(e).with_context(|| format!("cannot read {}", path.display())),
     }
-}
-
-fn read_block(file: &Path) -> anyhow::Result<Block> {
-    let text = std::fs::read_to_string(file)
-        .with_context(|| format!("cannot read the block {}", file.display()))?;
-    formats::Format::of(&text)
-        .read(&text)
-        .with_context(|| format!("block {}", file.display()))
 }
 
 fn judged(
@@ -178,23 +171,17 @@ impl Place {
 }
 
 /// The simulated board, where it was asked for.
+#[derive(Default)]
 struct Demo {
     source: Option<Box<dyn Source>>,
     seconds: f64,
-    #[cfg(unix)]
-    _board: Option<crate::link::PtyBoard>,
+    _flashed: Option<Flashed>,
 }
 
 impl Demo {
     fn start(wanted: &args::Prove) -> anyhow::Result<Self> {
-        let none = Self {
-            source: None,
-            seconds: 0.0,
-            #[cfg(unix)]
-            _board: None,
-        };
         if !wanted.demo {
-            return Ok(none);
+            return Ok(Self::default());
         }
         let script = if wanted.faults {
             Hand::faults(&wanted.round)
@@ -202,30 +189,12 @@ impl Demo {
             Hand::comparing()
         };
         let seconds = FlashedBoard::script_s(&script);
-        let lines = FlashedBoard::new(&bench::trolley_block()?, script, 1000.0, 1)?;
-        let pace = Pace::Times(DEMO_SPEED);
-        #[cfg(unix)]
-        {
-            let board = crate::link::PtyBoard::start(lines, pace, crate::link::Overflow::Wait)?;
-            let source = SerialSource::open(SerialSettings {
-                path: board.path().to_string_lossy().into_owned(),
-                baud: 1_000_000,
-                when_lost: WhenLost::Wait,
-            })?;
-            Ok(Self {
-                source: Some(Box::new(source)),
-                seconds,
-                _board: Some(board),
-            })
-        }
-        #[cfg(not(unix))]
-        {
-            let source = crate::link::MemoryBoard::new("simulated flashed board", lines, pace);
-            Ok(Self {
-                source: Some(Box::new(source)),
-                seconds,
-            })
-        }
+        let (source, flashed) = flashed::start(&bench::trolley_block()?, script, DEMO_SPEED)?;
+        Ok(Self {
+            source: Some(source),
+            seconds,
+            _flashed: Some(flashed),
+        })
     }
 }
 
@@ -233,14 +202,7 @@ fn start(wanted: &args::Prove, baud: u32, demo: &mut Demo, csv: &Path) -> anyhow
     let demo_source = demo.source.take();
     let source = match (demo_source, &wanted.port) {
         (Some(source), _) => source,
-        (None, Some(port)) => Box::new(SerialSource::open(SerialSettings {
-            path: port.clone(),
-            baud,
-            when_lost: match wanted.stream.on_unplug {
-                args::OnUnplug::Wait => WhenLost::Wait,
-                args::OnUnplug::End => WhenLost::End,
-            },
-        })?),
+        (None, Some(port)) => Box::new(record::port(port, baud, &wanted.stream)?),
         (None, None) => bail!("say what to measure: a CAPTURE, --port or --demo"),
     };
     let seconds = match wanted.seconds {

@@ -21,14 +21,7 @@ pub(super) fn run(wanted: args::Record, baud: u32) -> anyhow::Result<Outcome> {
     let out = csv_name(&wanted.out);
     refuse_overwriting(&out)?;
     let options = stream_options(&wanted.stream)?;
-    let source = SerialSource::open(SerialSettings {
-        path: wanted.port.clone(),
-        baud,
-        when_lost: match wanted.stream.on_unplug {
-            args::OnUnplug::Wait => WhenLost::Wait,
-            args::OnUnplug::End => WhenLost::End,
-        },
-    })?;
+    let source = port(&wanted.port, baud, &wanted.stream)?;
     let run = bench::start(Setup {
         source: Box::new(source),
         stream: options,
@@ -89,6 +82,22 @@ pub(super) fn csv_name(name: &Path) -> PathBuf {
     let mut name = name.as_os_str().to_owned();
     name.push(".csv");
     PathBuf::from(name)
+}
+
+/// A port, with what was said of a pulled cable.
+pub(super) fn port(
+    path: &str,
+    baud: u32,
+    stream: &args::StreamArgs,
+) -> anyhow::Result<SerialSource> {
+    Ok(SerialSource::open(SerialSettings {
+        path: path.to_owned(),
+        baud,
+        when_lost: match stream.on_unplug {
+            args::OnUnplug::Wait => WhenLost::Wait,
+            args::OnUnplug::End => WhenLost::End,
+        },
+    })?)
 }
 
 pub(super) fn stream_options(stated: &args::StreamArgs) -> anyhow::Result<StreamOptions> {

@@ -2,8 +2,8 @@
 
 use super::args::{Report, ReportFormat};
 use super::assess::{self, Assessed};
-use super::{Outcome, print};
-use crate::constants::{Block, formats};
+use super::{Outcome, constants, print};
+use crate::constants::Block;
 use crate::profile::{self, Profile};
 use crate::report::{self, Agreement, BlockUsed, ProfileUsed, Sheet, Trace};
 use crate::wiring::WiringReport;
@@ -81,14 +81,10 @@ fn built_in(name: &str) -> Vec<u8> {
 }
 
 fn block(path: &Path) -> anyhow::Result<(Block, String, String)> {
-    let bytes =
-        std::fs::read(path).with_context(|| format!("cannot read block {}", path.display()))?;
-    let text = String::from_utf8_lossy(&bytes);
-    let block = formats::Format::of(&text)
-        .read(&text)
-        .with_context(|| format!("block {}", path.display()))?;
+    let read = constants::read(path)?;
     let name = path.file_name().unwrap_or(path.as_os_str());
-    Ok((block, name.to_string_lossy().into_owned(), hash(&bytes)))
+    let sha256 = hash(read.text.as_bytes());
+    Ok((read.block, name.to_string_lossy().into_owned(), sha256))
 }
 
 fn hash(bytes: &[u8]) -> String {

@@ -1,7 +1,7 @@
 //! `pedalproof` without a command, and `demo` on a terminal: the screen, and what it asks of the system.
 
 use super::demo::{Board, Unit};
-use super::{Outcome, args, assess, blocks, demo, kept, offers, places, recent, record};
+use super::{Outcome, args, assess, blocks, demo, flashed, kept, offers, places, recent, record};
 use crate::bench::{self, Plan, Run, Setup, Wanted};
 use crate::capture::{self, metadata_path};
 use crate::link::simulated::SCENARIO_UNITS;
@@ -128,7 +128,7 @@ struct Room {
     out: Option<PathBuf>,
     /// The block named on the command line.
     block: Option<BlockOffer>,
-    flashed: Vec<blocks::Flashed>,
+    flashed: Vec<flashed::Flashed>,
 }
 
 impl Room {

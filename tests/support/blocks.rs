@@ -306,3 +306,15 @@ fn rest_of(input: &Input) -> i32 {
         Task::Check(_) => 0,
     }
 }
+
+/// Pedal and dial that stop on a broken wire, without a filter; 12-bit output.
+pub fn guarded() -> Block {
+    let mut draft = draft(vec![
+        factor(82, 942, 170, 850, &[(500, 12_000)], 0),
+        factor(10, 720, 695, 25, &[], 2),
+    ]);
+    draft.output.zero_dac = 100;
+    draft.output.rise_q15 = 2000;
+    draft.persistence = 10;
+    block(draft)
+}

@@ -2,7 +2,7 @@
 #![allow(dead_code)] // each test binary uses its own part of this
 
 use super::simulated;
-use pedalproof::capture::{Capture, CaptureWriter};
+use pedalproof::capture::Capture;
 use pedalproof::link::simulated::{SimUnit, Simulation, scenario};
 use std::path::Path;
 
@@ -35,16 +35,5 @@ pub fn write_unit(dir: &Path, unit: &str, seed: u64) -> String {
 
 /// A capture on disk.
 pub fn write(capture: &Capture, csv: &Path) {
-    let mut writer = CaptureWriter::create(csv, capture.meta.clone()).unwrap();
-    for passage in &capture.passages {
-        for i in passage.range.clone() {
-            let codes = capture.codes.iter().map(|column| column[i]);
-            let position = capture.reference.as_ref().map(|r| r[i]);
-            let position = position.filter(|p| p.is_finite());
-            writer
-                .push(capture.t_us[i], passage.step, codes, position)
-                .unwrap();
-        }
-    }
-    writer.finish(&capture.meta.stream).unwrap();
+    simulated::write_capture(capture, csv).unwrap();
 }
