@@ -233,6 +233,19 @@ mod tests {
         assert!((half / 2.262_157 - 0.004_1).abs() < 5e-5, "{half}");
     }
 
+    /// Uncertainties a thousand times too small for the scatter that is there: it is found all the same (JCGM 100, H.3).
+    #[test]
+    fn uncertainties_that_do_not_explain_the_scatter_leave_it_to_the_line() {
+        let file = reference("03-gum-h3-thermometer-line.json");
+        let (t, b) = (numbers(&file["inputs"]["t"]), numbers(&file["inputs"]["b"]));
+        let found = trend(&points(&t, &b, 3.5e-6)).unwrap();
+        assert!((found.scatter - 0.003_5).abs() < 5e-5, "{found:?}");
+        assert!(
+            (found.slope_half / 2.262_157 - 0.000_67).abs() < 5e-6,
+            "{found:?}"
+        );
+    }
+
     #[test]
     fn nothing_is_told_of_a_slope_that_may_be_zero_and_none_of_too_few() {
         let flat = trend(&points(&[0.0, 1.0, 2.0, 3.0], &[1.0, 1.2, 0.9, 1.1], 0.1)).unwrap();
