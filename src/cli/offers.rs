@@ -72,7 +72,7 @@ pub(super) fn captures() -> Vec<SourceOffer> {
             detail: "capture, gone through again at four times its speed".to_owned(),
             blocked: None,
             tag: unit.tag,
-            profile: unit.profile,
+            profile: unit.profile.map(named),
         }
     };
     found
@@ -80,6 +80,11 @@ pub(super) fn captures() -> Vec<SourceOffer> {
         .take(CAPTURES_OFFERED)
         .map(|(_, path)| offer(path))
         .collect()
+}
+
+/// The name of a profile that a capture may call by its file.
+fn named(profile: String) -> String {
+    profile::find(&profile).map_or(profile, |found| found.name)
 }
 
 /// The profiles of the working folder, by file name, then those built in. A file that is no profile is none.
@@ -94,4 +99,16 @@ pub(super) fn profiles() -> Vec<Profile> {
     let own = files.iter().filter_map(|path| profile::read(path).ok());
     own.chain(profile::built_in_names().filter_map(profile::find))
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_profile_called_by_its_file_is_found_by_its_name() {
+        assert_eq!(named("lever-shunting".to_owned()), "shunting lever, three-wire");
+        assert_eq!(named("three-wire dial".to_owned()), "three-wire dial");
+        assert_eq!(named("my own".to_owned()), "my own");
+    }
 }

@@ -209,6 +209,8 @@ impl Room {
             SourceKind::Capture => {
                 let opened = capture::open(Path::new(name))?;
                 let source = replay(name, opened.capture)?;
+                // What is gone through again is no earlier run.
+                self.out = Some(PathBuf::from(name));
                 let out = self.temporary.path().join(capture_name(tag.as_deref()));
                 Ok(bench::start(setup(
                     Box::new(source),

@@ -5,6 +5,7 @@
 
 mod catalogue;
 pub mod numbers;
+pub mod scale;
 mod shrink;
 
 pub use catalogue::{FigureName, Scope};

@@ -18,7 +18,7 @@ const NEAR_PCT: f64 = 15.0;
 /// What the words of the fault table mean.
 pub(super) const LEGEND: &str = "One fault at a time, by nodal analysis. caught: outside the valid range at every travel where the \
      reading is wrong. hidden: reads as a command. floats: nothing holds the pin. reads true: shows only with a second \
-     fault. supply down: its own protection must act. unsafe: asks for more than the true position at some travel.";
+     fault. supply down: its own protection must act. unsafe: its error asks for more than the true position at some travel.";
 
 /// The whole report, ending in a newline.
 #[must_use]
@@ -289,7 +289,7 @@ fn edge_words(side: &str, edge: &Edge) -> String {
 
 fn fault_part(page: &mut Page, faults: &[FaultRow]) {
     page.line("  Single faults");
-    page.line("    fault                       reads code   errs    becomes");
+    page.line("    fault                       reads code   error   seen as");
     for row in faults {
         let lead = format!(
             "    {:<27} {:<12} {:<7} ",

@@ -230,7 +230,7 @@ bindings! {
     &[Key(K::Esc)], Leave, &[Sources], "", "", "";
     &[Control('c')], Leave, &[Unit, Help, Station, Earlier, Units, Page, Blocks, Blend, ProofAsk], "", "", "";
     &[Key(K::Char('u'))], Units, &[Sources], "u", "units", "the units kept, with their last verdict";
-    &[Key(K::Char('t'))], Picture, BENCH, "t", "travel", "the next picture";
+    &[Key(K::Char('t'))], Picture, BENCH, "t", "picture", "the next picture";
     &[Key(K::Char('c'))], Compare, BENCH, "c", "compare", "lay an earlier run under";
     &[Key(K::Char('b'))], Align, BENCH, "b", "", "earlier run by step, or start";
     &[Key(K::Char(' '))], Hold, BENCH, "space", "hold trace", "hold the trace, or let it run";

@@ -3,6 +3,7 @@
 //! Belongs here: where on the picture a value stands. Does not belong here: whether it passes.
 
 use crate::figure::numbers::plain;
+use crate::figure::scale::Scale;
 use crate::judge::Outcome;
 use crate::report::document::Gauge;
 use maud::{Markup, html};
@@ -15,7 +16,7 @@ const BAND: [f64; 2] = [3.0, 21.0];
 
 /// The picture; nothing without a limit.
 pub(super) fn picture(gauge: &Gauge, outcome: Outcome) -> Markup {
-    let Some(scale) = Scale::of(gauge) else {
+    let Some(scale) = Scale::of(gauge.min, gauge.max) else {
         return html! {};
     };
     let class = match outcome {
@@ -24,8 +25,8 @@ pub(super) fn picture(gauge: &Gauge, outcome: Outcome) -> Markup {
         Outcome::Undecided => "undecided",
         Outcome::NotMeasured => "missing",
     };
-    let from = gauge.min.map_or(0.0, |min| scale.at(min));
-    let to = gauge.max.map_or(SIZE.0, |max| scale.at(max));
+    let from = gauge.min.map_or(0.0, |min| at(scale, min));
+    let to = gauge.max.map_or(SIZE.0, |max| at(scale, max));
     let edges = [gauge.min, gauge.max];
     html! {
         svg class=(format!("gauge {class}")) viewBox=(format!("0 0 {} {}", SIZE.0, SIZE.1)) role="img"
@@ -33,7 +34,7 @@ pub(super) fn picture(gauge: &Gauge, outcome: Outcome) -> Markup {
             rect class="band" x=(px(from)) y=(px(BAND[0])) width=(px((to - from).max(1.5))) height=(px(BAND[1] - BAND[0])) {}
             line class="rail" x1="0" x2=(px(SIZE.0)) y1=(px(RAIL)) y2=(px(RAIL)) {}
             @for edge in edges.into_iter().flatten() {
-                @let x = scale.at(edge);
+                @let x = at(scale, edge);
                 line class="edge" x1=(px(x)) x2=(px(x)) y1=(px(BAND[0] - 2.0)) y2=(px(BAND[1] + 2.0)) {}
                 text x=(px(x)) y=(px(SIZE.1 - 2.0)) text-anchor=(anchor(x)) { (plain(edge)) }
             }
@@ -47,10 +48,10 @@ fn value(gauge: &Gauge, scale: Scale) -> Markup {
         return html! {};
     };
     let off = |x: f64| x < 0.0 || x > SIZE.0;
-    let x = scale.at(value);
+    let x = at(scale, value);
     let inside = |x: f64| x.clamp(0.0, SIZE.0);
-    let low = inside(gauge.low.map_or(0.0, |low| scale.at(low)));
-    let high = inside(gauge.high.map_or(SIZE.0, |high| scale.at(high)));
+    let low = inside(gauge.low.map_or(0.0, |low| at(scale, low)));
+    let high = inside(gauge.high.map_or(SIZE.0, |high| at(scale, high)));
     html! {
         @if high > low { line class="interval" x1=(px(low)) x2=(px(high)) y1=(px(RAIL)) y2=(px(RAIL)) {} }
         @if off(x) {
@@ -87,36 +88,9 @@ fn px(x: f64) -> String {
     format!("{x:.1}")
 }
 
-/// Values at the left and right end; `left < right`.
-#[derive(Debug, Clone, Copy, PartialEq)]
-struct Scale {
-    left: f64,
-    right: f64,
-}
-
-impl Scale {
-    /// A limit of two sides takes the middle half; one of one side has its edge inside the picture, and zero at the left where
-    /// the limit allows.
-    fn of(gauge: &Gauge) -> Option<Self> {
-        let (left, right) = match (gauge.min, gauge.max) {
-            (Some(min), Some(max)) if max > min => {
-                let half = (max - min) / 2.0;
-                (min - half, max + half)
-            }
-            (Some(one), Some(_)) => (one - one.abs().max(1.0), one + one.abs().max(1.0)),
-            (None, Some(max)) if max > 0.0 => (0.0, max * 1.5),
-            (None, Some(max)) => (max - max.abs().max(1.0), max + 2.0 * max.abs().max(1.0)),
-            (Some(min), None) if min > 0.0 => (0.0, min * 2.5),
-            (Some(min), None) => (min - 2.0 * min.abs().max(1.0), min + min.abs().max(1.0)),
-            (None, None) => return None,
-        };
-        (left < right).then_some(Self { left, right })
-    }
-
-    /// Where a value stands, possibly beyond the picture.
-    fn at(self, value: f64) -> f64 {
-        (value - self.left) / (self.right - self.left) * SIZE.0
-    }
+/// Where a value stands on the picture, possibly beyond it.
+fn at(scale: Scale, value: f64) -> f64 {
+    scale.share(value) * SIZE.0
 }
 
 #[cfg(test)]
@@ -131,27 +105,6 @@ mod tests {
             low: value,
             high: value,
         }
-    }
-
-    #[test]
-    fn the_band_lies_on_the_picture_whatever_the_limit() {
-        for (min, max) in [
-            (None, Some(2.0)),
-            (Some(2.0), None),
-            (None, Some(0.0)),
-            (Some(-3.0), None),
-            (Some(0.0), None),
-            (None, Some(-3.0)),
-            (Some(1.0), Some(1.0)),
-            (Some(0.0), Some(0.0)),
-            (Some(10.0), Some(20.0)),
-        ] {
-            let scale = Scale::of(&gauge(min, max, None)).unwrap();
-            for edge in [min, max].into_iter().flatten() {
-                assert!((1.0..SIZE.0).contains(&scale.at(edge)), "{min:?} {max:?}");
-            }
-        }
-        assert_eq!(Scale::of(&gauge(None, None, Some(1.0))), None);
     }
 
     #[test]

@@ -109,8 +109,8 @@ fn faults(faults: &[FaultRow]) -> Table {
         columns: vec![
             ("fault", Align::Words),
             ("reads code", Align::Numbers),
-            ("errs", Align::Words),
-            ("becomes", Align::Words),
+            ("error", Align::Words),
+            ("seen as", Align::Words),
         ],
         rows: rows.collect(),
     }

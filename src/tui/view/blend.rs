@@ -6,7 +6,7 @@ use super::choose::heading;
 use super::pen::{self, Pen};
 use super::split;
 use crate::constants::{Q15_ONE, Task};
-use crate::tui::blocks::{self, Blend, Fed, Outcome};
+use crate::tui::blocks::{self, Blend, BlockOffer, Fed, Outcome};
 use crate::tui::places::Listed;
 use crate::tui::state::State;
 use crate::tui::theme::{Charset, Tone};
@@ -40,10 +40,14 @@ pub fn list(state: &State, pen: &mut Pen<'_>, area: Rect) {
         return told(pen, body, words, Tone::Open);
     }
     let first = (state.block + 1).saturating_sub(usize::from(body.height));
+    let longest = |words: fn(&BlockOffer) -> &str| offers.iter().map(|o| pen::width(words(o))).max();
+    let detail = longest(|offer| &offer.detail).unwrap_or(0);
+    let name = longest(|offer| &offer.name).unwrap_or(0);
+    let name = usize::from(name.min(body.width.saturating_sub(detail + 4)).max(26));
     let rows = (body.top()..body.bottom()).zip(offers.iter().enumerate().skip(first));
     for (y, (at, offer)) in rows {
         let (pointer, tone) = pointer(pen, at == state.block);
-        let name = format!(" {:<26} ", pen::cut(&offer.name, 26));
+        let name = format!(" {:<name$} ", pen::cut(&offer.name, name));
         let pieces = [
             (pointer, Tone::Now),
             (&name, tone),

@@ -3,7 +3,7 @@
 //! Belongs here: columns of the list, the picture of a limit. Does not belong here: which rows there are (`rows`).
 
 use super::pen::{self, Pen};
-use crate::figure::Figure;
+use crate::figure::scale::Scale;
 use crate::tui::compare::Under;
 use crate::tui::rows::{self, Row};
 use crate::tui::state::State;
@@ -187,7 +187,7 @@ fn number(pen: &mut Pen<'_>, area: Rect, row: &Row<'_>, unit: u16) {
     pen.right(place, area.top(), &reading.value, Tone::Strong);
     let mut x = area.left() + VALUE + 1;
     if let Some(plus_minus) = &reading.plus_minus {
-        let sign = pen.theme.either("±", "~");
+        let sign = pen.theme.either("±", "+-");
         let text = format!("{sign} {plus_minus}");
         pen.put(x, area.top(), PLUS_MINUS, &text, Tone::Quiet);
     }
@@ -217,16 +217,14 @@ fn was(pen: &mut Pen<'_>, area: Rect, row: &Row<'_>, under: &Under) {
     pen.put(x, area.top(), area.right().saturating_sub(x), &value, tone);
 }
 
-/// The picture of a limit: its band in the middle half (or the half towards its open side), the interval and the
-/// value in it; an arrow where they lie off the picture.
+/// The picture of a limit: its band, the interval and the value in it; an arrow where they lie off the picture.
 fn limit(pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) {
-    if !row.limited() || area.width < 6 {
+    let Some(scale) = Scale::of(row.min, row.max).filter(|_| area.width >= 6) else {
         return;
-    }
+    };
     let glyphs = pen.glyphs();
-    let scale = Scale::of(row.min, row.max, row.figure);
     for column in 0..area.width {
-        let middle = scale.at(column, area.width);
+        let middle = middle(scale, column, area.width);
         let inside =
             row.min.is_none_or(|min| middle >= min) && row.max.is_none_or(|max| middle <= max);
         let (glyph, tone) = if inside {
@@ -245,8 +243,8 @@ fn limit(pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) {
         figure.high.unwrap_or(figure.value),
     );
     if let (Some(from), Some(to)) = (
-        scale.column(low, area.width),
-        scale.column(high, area.width),
+        column(scale, low, area.width),
+        column(scale, high, area.width),
     ) {
         let (from, to) = (from.min(to), from.max(to));
         for column in from.max(0)..=to.min(i32::from(area.width) - 1) {
@@ -254,7 +252,7 @@ fn limit(pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) {
             pen.put(area.left() + column, area.top(), 1, glyphs.interval, tone);
         }
     }
-    let Some(at) = scale.column(figure.value, area.width) else {
+    let Some(at) = column(scale, figure.value, area.width) else {
         return;
     };
     let last = area.width - 1;
@@ -266,60 +264,16 @@ fn limit(pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) {
     pen.put(area.left() + column, area.top(), 1, glyph, tone);
 }
 
-/// Values at the left and right edge of the picture of a limit; `left < right`.
-#[derive(Debug, Clone, Copy)]
-struct Scale {
-    left: f64,
-    right: f64,
+/// The value in the middle of a column.
+fn middle(scale: Scale, column: u16, columns: u16) -> f64 {
+    scale.value((f64::from(column) + 0.5) / f64::from(columns))
 }
 
-impl Scale {
-    fn of(min: Option<f64>, max: Option<f64>, figure: Option<&Figure>) -> Self {
-        let value = figure.map_or(0.0, |figure| figure.value.abs());
-        let (left, right) = match (min, max) {
-            (Some(min), Some(max)) => {
-                let half = if max > min {
-                    (max - min) / 2.0
-                } else {
-                    max.abs().max(1.0)
-                };
-                (min - half, max + half)
-            }
-            (None, Some(max)) if max > 0.0 => (0.0, max * 1.5),
-            (None, Some(max)) => (
-                max - value.max(max.abs()).max(1.0),
-                max + max.abs().max(1.0),
-            ),
-            (Some(min), None) if min > 0.0 => (min * 0.5, min * 1.5),
-            (Some(min), None) => (
-                min - min.abs().max(1.0),
-                min + value.max(min.abs()).max(1.0),
-            ),
-            (None, None) => (0.0, 1.0),
-        };
-        if left < right {
-            Self { left, right }
-        } else {
-            Self {
-                left,
-                right: left + 1.0,
-            }
-        }
-    }
-
-    /// The value in the middle of a column.
-    fn at(self, column: u16, columns: u16) -> f64 {
-        let share = (f64::from(column) + 0.5) / f64::from(columns);
-        self.left + share * (self.right - self.left)
-    }
-
-    /// The column of a value, which may lie off the picture by one; absent for what is no number.
-    #[allow(clippy::cast_possible_truncation)] // held inside -1 ..= columns
-    fn column(self, value: f64, columns: u16) -> Option<i32> {
-        let share = (value - self.left) / (self.right - self.left);
-        let column = (share * f64::from(columns)).floor();
-        (!column.is_nan()).then(|| column.clamp(-1.0, f64::from(columns)) as i32)
-    }
+/// The column of a value, which may lie off the picture by one; absent for what is no number.
+#[allow(clippy::cast_possible_truncation)] // held inside -1 ..= columns
+fn column(scale: Scale, value: f64, columns: u16) -> Option<i32> {
+    let column = (scale.share(value) * f64::from(columns)).floor();
+    (!column.is_nan()).then(|| column.clamp(-1.0, f64::from(columns)) as i32)
 }
 
 fn outcome(pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) {
@@ -339,29 +293,11 @@ mod tests {
 
     #[test]
     fn a_two_sided_limit_takes_the_middle_half() {
-        let scale = Scale::of(Some(10.0), Some(20.0), None);
-        assert_eq!(scale.column(10.0, 20), Some(5));
-        assert_eq!(scale.column(20.0, 20), Some(15));
-        assert_eq!(scale.column(-99.0, 20), Some(-1));
-        assert_eq!(scale.column(99.0, 20), Some(20));
-        assert_eq!(scale.column(f64::NAN, 20), None);
-    }
-
-    #[test]
-    fn a_limit_with_one_side_has_its_edge_on_the_picture() {
-        for (min, max) in [
-            (None, Some(2.0)),
-            (Some(2.0), None),
-            (None, Some(0.0)),
-            (Some(-3.0), None),
-            (Some(0.0), None),
-            (None, Some(-3.0)),
-            (Some(1.0), Some(1.0)),
-            (Some(0.0), Some(0.0)),
-        ] {
-            let edge = min.or(max).unwrap();
-            let column = Scale::of(min, max, None).column(edge, 20).unwrap();
-            assert!((1..20).contains(&column), "{min:?} {max:?}: {column}");
-        }
+        let scale = Scale::of(Some(10.0), Some(20.0)).unwrap();
+        assert_eq!(column(scale, 10.0, 20), Some(5));
+        assert_eq!(column(scale, 20.0, 20), Some(15));
+        assert_eq!(column(scale, -99.0, 20), Some(-1));
+        assert_eq!(column(scale, 99.0, 20), Some(20));
+        assert_eq!(column(scale, f64::NAN, 20), None);
     }
 }

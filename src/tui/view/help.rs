@@ -53,7 +53,7 @@ pub fn figure(state: &State, pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) -> u1
     match row.figure {
         Some(figure) => {
             let r = words::reading(row.name, figure);
-            let sign = pen.theme.either("±", "~");
+            let sign = pen.theme.either("±", "+-");
             let spread = r
                 .plus_minus
                 .map_or(String::new(), |pm| format!(" {sign} {pm}"));
@@ -61,15 +61,11 @@ pub fn figure(state: &State, pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) -> u1
                 "now",
                 format!("{}{spread} {} (95 % interval)", r.value, r.unit),
             ));
-            lines.push(("how", figure.method.clone()));
         }
         None => lines.push((
             "now",
             format!("not measured; comes from: {}", steps.join(", ")),
         )),
-    }
-    if let Some(was) = was(state, pen, row) {
-        lines.push(("was", was));
     }
     if let Some(limit) = words::limit(row.name, row.min, row.max) {
         lines.push(("limit", limit));
@@ -80,6 +76,12 @@ pub fn figure(state: &State, pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) -> u1
             lines.push(("do", advice.clone()));
         }
     }
+    if let Some(was) = was(state, pen, row) {
+        lines.push(("was", was));
+    }
+    if let Some(figure) = row.figure {
+        lines.push(("how", figure.method.clone()));
+    }
     lines.push((
         "word",
         format!("{} in files; {}", row.name.word(), row.name.source()),
@@ -87,6 +89,8 @@ pub fn figure(state: &State, pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) -> u1
     let mut y = area.top() + 1;
     for (label, text) in lines {
         if y >= area.bottom() {
+            let more = format!(" more: assess --explain {} ", row.name.word());
+            pen.right(area, area.top(), &more, Tone::Quiet);
             break;
         }
         pen.put(area.left() + 2, y, 6, label, Tone::Quiet);
@@ -106,7 +110,7 @@ fn was(state: &State, pen: &Pen<'_>, row: &Row<'_>) -> Option<String> {
     let under = state.under.as_ref()?;
     let compared = under.of(row.channel, row.name)?;
     let r = words::reading(row.name, &compared.before);
-    let sign = pen.theme.either("±", "~");
+    let sign = pen.theme.either("±", "+-");
     let spread = r
         .plus_minus
         .map_or(String::new(), |pm| format!(" {sign} {pm}"));

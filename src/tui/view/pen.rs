@@ -22,10 +22,21 @@ pub fn width(text: &str) -> u16 {
     u16::try_from(Span::raw(text).width()).unwrap_or(u16::MAX)
 }
 
-/// The beginning of a text, at most so many characters.
+/// A text of at most so many characters: of a longer one its beginning and its end, which tell names apart.
 pub fn cut(text: &str, most: usize) -> String {
-    text.chars().take(most).collect()
+    let length = text.chars().count();
+    if length <= most {
+        return text.to_owned();
+    }
+    let end = (most / 3).min(10);
+    let start = most.saturating_sub(end + CUT.len());
+    let start: String = text.chars().take(start).collect();
+    let end: String = text.chars().skip(length - end).collect();
+    format!("{start}{CUT}{end}").chars().take(most).collect()
 }
+
+/// What stands where text was left out.
+const CUT: &str = "..";
 
 impl<'a> Pen<'a> {
     pub fn new(buffer: &'a mut Buffer, theme: Theme) -> Self {
@@ -72,13 +83,20 @@ impl<'a> Pen<'a> {
         self.put(x, y, area.right().saturating_sub(x), text, tone);
     }
 
-    /// Writes text broken at blanks from the top of the area; gives the number of rows taken.
+    /// Writes text broken at blanks from the top of the area; gives the number of rows taken. Text that is longer than the area
+    /// ends in two dots.
     pub fn wrapped(&mut self, area: Rect, text: &str, tone: Tone) -> u16 {
         let rows = wrap(text, area.width);
         let mut taken = 0;
         for row in rows.iter().take(usize::from(area.height)) {
             self.put(area.left(), area.top() + taken, area.width, row, tone);
             taken += 1;
+        }
+        if usize::from(taken) < rows.len() && taken > 0 {
+            let y = area.top() + taken - 1;
+            let last = rows.get(usize::from(taken - 1)).map_or(0, |row| width(row));
+            let x = area.left() + (last + 1).min(area.width.saturating_sub(3));
+            self.put(x, y, area.right().saturating_sub(x), " ..", tone);
         }
         taken
     }
@@ -127,7 +145,7 @@ impl<'a> Pen<'a> {
             if !cell.symbol().is_ascii() {
                 let plain = match cell.symbol() {
                     "°" => "d",
-                    "±" => "~",
+                    "±" => "~", // one cell: where there is room the text has +-
                     "µ" | "μ" => "u",
                     "–" | "—" | "−" => "-",
                     _ => "?",
@@ -176,5 +194,26 @@ mod tests {
         assert_eq!(wrap("abcdefgh ij", 4), ["abcd", "efgh", "ij"]);
         assert_eq!(wrap("a\nb", 9), ["a", "b"]);
         assert_eq!(wrap("anything", 0), Vec::<String>::new());
+    }
+
+    #[test]
+    fn a_long_name_keeps_its_beginning_and_its_end() {
+        assert_eq!(cut("T1-pedal.h", 10), "T1-pedal.h");
+        // Twelve: four of the end, two dots, six of the beginning.
+        assert_eq!(cut("T1-pedal-and-dial.json", 12), "T1-ped..json");
+        for most in 0..12 {
+            assert!(cut("T1-pedal-and-dial.json", most).chars().count() <= most);
+        }
+    }
+
+    #[test]
+    fn text_longer_than_its_area_says_so() {
+        let area = Rect::new(0, 0, 12, 2);
+        let mut buffer = Buffer::empty(area);
+        let mut pen = Pen::new(&mut buffer, Theme::default());
+        pen.wrapped(area, "press and hold it down until told", Tone::Plain);
+        let row = |y: u16| -> String { (0..12).map(|x| buffer[(x, y)].symbol()).collect() };
+        assert_eq!(row(0), "press and   ");
+        assert_eq!(row(1), "hold it d ..");
     }
 }
