@@ -107,7 +107,10 @@ mod tests {
 
     #[test]
     fn a_profile_called_by_its_file_is_found_by_its_name() {
-        assert_eq!(named("lever-shunting".to_owned()), "shunting lever, three-wire");
+        assert_eq!(
+            named("lever-shunting".to_owned()),
+            "shunting lever, three-wire"
+        );
         assert_eq!(named("three-wire dial".to_owned()), "three-wire dial");
         assert_eq!(named("my own".to_owned()), "my own");
     }

@@ -40,7 +40,8 @@ pub fn list(state: &State, pen: &mut Pen<'_>, area: Rect) {
         return told(pen, body, words, Tone::Open);
     }
     let first = (state.block + 1).saturating_sub(usize::from(body.height));
-    let longest = |words: fn(&BlockOffer) -> &str| offers.iter().map(|o| pen::width(words(o))).max();
+    let longest =
+        |words: fn(&BlockOffer) -> &str| offers.iter().map(|o| pen::width(words(o))).max();
     let detail = longest(|offer| &offer.detail).unwrap_or(0);
     let name = longest(|offer| &offer.name).unwrap_or(0);
     let name = usize::from(name.min(body.width.saturating_sub(detail + 4)).max(26));
