@@ -89,6 +89,16 @@ pub struct BurstTruth {
     pub samples: u64,
 }
 
+impl Truth {
+    /// Slope and offset in codes of the line b = gain a + offset through both ends of two channels.
+    #[must_use]
+    pub fn track_line(&self, a: usize, b: usize) -> Option<(f64, f64)> {
+        let (a, b) = (self.channels.get(a)?, self.channels.get(b)?);
+        let gain = b.span_code / a.span_code;
+        Some((gain, b.rest_code - gain * a.rest_code))
+    }
+}
+
 impl ChannelTruth {
     /// Noise with rounding to whole codes added: q^2/12 for noise of half a code or more.
     #[must_use]
