@@ -24,6 +24,7 @@ mod record;
 mod report;
 mod screen;
 mod watch;
+mod whole;
 mod wiring;
 
 use crate::judge::Verdict;

@@ -19,6 +19,8 @@ pub(super) struct Placed {
     pub missing: u64,
     /// Whether the board's clock began anew here.
     pub restarted: bool,
+    /// Whether the time before it is unknown or so long that the board may be another one now.
+    pub leap: bool,
 }
 
 #[derive(Debug, Clone, Copy)]
@@ -83,6 +85,7 @@ impl BoardClock {
                     t_us: last.t_us,
                     missing: 0,
                     restarted: false,
+                    leap: false,
                 });
             }
         }
@@ -103,6 +106,7 @@ impl BoardClock {
             t_us,
             missing,
             restarted: false,
+            leap: false,
         }
     }
 
@@ -116,6 +120,7 @@ impl BoardClock {
                 t_us: u64::from(raw),
                 missing: 0,
                 restarted: false,
+                leap: false,
             });
         };
         let ahead = raw.wrapping_sub(last.raw);
@@ -162,6 +167,7 @@ impl BoardClock {
             t_us,
             missing: self.missing_in(step),
             restarted,
+            leap: restarted || step > CLOSE_US.max(self.usual_us),
         }
     }
 
@@ -206,6 +212,7 @@ mod tests {
             t_us,
             missing,
             restarted: false,
+            leap: missing >= 1000, // more than a second, at 1 kHz
         })
     }
 
@@ -215,6 +222,7 @@ mod tests {
             t_us,
             missing,
             restarted: true,
+            leap: true,
         })
     }
 
@@ -380,7 +388,8 @@ mod tests {
             Placed {
                 t_us: 2_050_000,
                 missing: 1999,
-                restarted: false
+                restarted: false,
+                leap: false
             }
         );
     }
