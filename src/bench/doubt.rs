@@ -25,7 +25,13 @@ pub(super) struct Doubt {
 
 impl Doubt {
     /// Keeps a sample back if it is in doubt; `false`: it is to be taken, after those that were kept back.
-    pub(super) fn takes(&mut self, t_us: u64, codes: &[Code], missing: u64, in_doubt: bool) -> bool {
+    pub(super) fn takes(
+        &mut self,
+        t_us: u64,
+        codes: &[Code],
+        missing: u64,
+        in_doubt: bool,
+    ) -> bool {
         if !in_doubt {
             self.waited = false;
             return false;

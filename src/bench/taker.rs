@@ -6,8 +6,8 @@ use super::events::{Batch, LinkState, StreamHealth, Taking};
 use super::looks;
 use super::run::{Labels, Plan, Setup};
 use crate::capture::{
-    Board, Capture, CaptureWriter, ChannelMeta, Clock, Disk, LooksTaken, Metadata, OnDisk, RealDisk,
-    StreamCounts, UnitMeta,
+    Board, Capture, CaptureWriter, ChannelMeta, Clock, Disk, LooksTaken, Metadata, OnDisk,
+    RealDisk, StreamCounts, UnitMeta,
 };
 use crate::figure::FigureName;
 use crate::judge::Limit;
@@ -50,10 +50,7 @@ pub(super) struct Taker {
 
 impl Taker {
     /// A taker for a run, and what it leaves to the runner: the source and what the user says of its stream.
-    pub(super) fn new(
-        setup: Setup,
-        disk: Box<dyn Disk>,
-    ) -> (Self, Box<dyn Source>, StreamOptions) {
+    pub(super) fn new(setup: Setup, disk: Box<dyn Disk>) -> (Self, Box<dyn Source>, StreamOptions) {
         let profile = setup.profile.as_deref();
         let limits = |p: &Profile| {
             p.tracks
@@ -408,7 +405,7 @@ impl Taker {
             closed.where_it_is = where_it_is(&path, writer.leave());
             closed.file = Some(path);
         } else if self.out.is_some() {
-            "\n  No sample was taken, and there is no capture".clone_into(&mut closed.where_it_is);
+            "\n  No sample was recorded".clone_into(&mut closed.where_it_is);
         }
         closed
     }
@@ -448,10 +445,15 @@ fn where_it_is(path: &Path, on_disk: OnDisk) -> String {
 }
 
 fn told(header: &Header) -> String {
-    let rate = header
-        .rate_hz
-        .map_or_else(|| "no rate".to_owned(), |hz| format!("{hz} samples a second"));
-    let time = if header.has_time() { "" } else { "no board time, " };
+    let rate = header.rate_hz.map_or_else(
+        || "no rate".to_owned(),
+        |hz| format!("{hz} samples a second"),
+    );
+    let time = if header.has_time() {
+        ""
+    } else {
+        "no board time, "
+    };
     format!(
         "{} bits, {} mV, {rate}, {time}columns {}",
         header.bits(),

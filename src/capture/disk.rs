@@ -245,7 +245,9 @@ impl Disk for RealDisk {
     }
 
     fn create_new(&mut self, path: &Path, first: &[u8]) -> io::Result<Box<dyn TableFile>> {
-        let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+        let folder = path
+            .parent()
+            .filter(|folder| !folder.as_os_str().is_empty());
         let mut file = new_file().tempfile_in(folder.unwrap_or(Path::new(".")))?;
         file.write_all(first)?;
         Ok(Box::new(file.persist_noclobber(path)?))

@@ -1,7 +1,9 @@
 //! `pedalproof` without a command, and `demo` on a terminal: the screen, and what it asks of the system.
 
 use super::demo::{Board, Unit};
-use super::{Outcome, args, assess, blocks, demo, flashed, kept, offers, places, recent, record, whole};
+use super::{
+    Outcome, args, assess, blocks, demo, flashed, kept, offers, places, recent, record, whole,
+};
 use crate::bench::{self, Plan, Run, Setup, Wanted};
 use crate::capture::{self, metadata_path};
 use crate::link::simulated::SCENARIO_UNITS;
@@ -257,8 +259,20 @@ fn usual_card() -> Vec<crate::units::Step> {
     vec![Step::Rest, Step::Full, Step::Strokes, Step::Release]
 }
 
-/// `TAG-20261125-093000.csv`.
+/// `TAG-20261125-093000.csv`, or with `-2`, `-3`, ... where a clock that was set back has used that name before.
 fn capture_name(tag: Option<&str>) -> String {
+    let stem = capture_stem(tag);
+    let free = |name: &String| {
+        let csv = Path::new(name);
+        !csv.exists() && !metadata_path(csv).exists()
+    };
+    std::iter::once(format!("{stem}.csv"))
+        .chain((2..).map(|n| format!("{stem}-{n}.csv")))
+        .find(free)
+        .unwrap_or_else(|| format!("{stem}.csv"))
+}
+
+fn capture_stem(tag: Option<&str>) -> String {
     let now = jiff::Timestamp::now().strftime("%Y%m%d-%H%M%S");
     let safe = |c: char| {
         if c.is_alphanumeric() || matches!(c, '-' | '_' | '.') {
@@ -273,7 +287,7 @@ fn capture_name(tag: Option<&str>) -> String {
         .chars()
         .map(safe)
         .collect();
-    format!("{tag}-{now}.csv")
+    format!("{tag}-{now}")
 }
 
 /// A capture as a source: its rows printed again.

@@ -27,7 +27,10 @@ pub(super) fn create(path: &Path, text: &str) -> anyhow::Result<()> {
 
 /// Writes a file in place of what had its name. What is no ordinary file (`/dev/stdout`, a pipe) is written to.
 pub(super) fn replace(path: &Path, text: &str) -> anyhow::Result<()> {
-    if path.metadata().is_ok_and(|is| !is.is_file() && !is.is_dir()) {
+    if path
+        .metadata()
+        .is_ok_and(|is| !is.is_file() && !is.is_dir())
+    {
         return std::fs::write(path, text).with_context(|| failed(path));
     }
     let file = written(path, &mut text.as_bytes())?;
@@ -36,8 +39,7 @@ pub(super) fn replace(path: &Path, text: &str) -> anyhow::Result<()> {
 
 /// Copies a file to a name that is free.
 pub(super) fn copy(from: &Path, to: &Path) -> anyhow::Result<()> {
-    let mut source =
-        File::open(from).with_context(|| format!("cannot read {}", from.display()))?;
+    let mut source = File::open(from).with_context(|| format!("cannot read {}", from.display()))?;
     let file = written(to, &mut source)?;
     file.persist_noclobber(to)
         .map(|_| ())

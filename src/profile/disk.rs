@@ -43,7 +43,9 @@ pub fn create(path: &Path, profile: &Profile) -> Result<(), ProfileError> {
         path: path.to_owned(),
         source,
     };
-    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+    let folder = path
+        .parent()
+        .filter(|folder| !folder.as_os_str().is_empty());
     let mut file = hidden_file()
         .tempfile_in(folder.unwrap_or(Path::new(".")))
         .map_err(unwritable)?;
