@@ -269,7 +269,8 @@ impl Disk for RealDisk {
 /// A hidden temporary file with the rights of an ordinary new one.
 fn new_file() -> tempfile::Builder<'static, 'static> {
     let mut file = tempfile::Builder::new();
-    file.prefix(".capture-");
+    // Rows go to the end, wherever somebody has put that meanwhile: so it shows in the length.
+    file.prefix(".capture-").append(true);
     #[cfg(unix)]
     {
         use std::os::unix::fs::PermissionsExt;

@@ -33,7 +33,7 @@ fn record(script: Vec<Happens>, csv: &Path) -> Option<String> {
 /// Bytes of the lines, in pieces that tear them.
 fn pieces(lines: impl Iterator<Item = (u64, Vec<u8>)>) -> Vec<Happens> {
     let bytes: Vec<u8> = lines.flat_map(|(_, line)| line).collect();
-    let pieces = bytes.chunks(50);
+    let pieces = bytes.chunks(40);
     pieces.map(|piece| Happens::Bytes(piece.to_vec())).collect()
 }
 
