@@ -74,3 +74,62 @@ impl Doubt {
         counts
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const CODES: [Code; 1] = [Code(7)];
+
+    fn counts(samples: u64, missing: u64) -> StreamCounts {
+        StreamCounts {
+            samples,
+            missing,
+            ..StreamCounts::default()
+        }
+    }
+
+    #[test]
+    fn what_is_not_in_doubt_is_taken_at_once() {
+        let mut doubt = Doubt::default();
+        assert!(!doubt.takes(5, &CODES, 3, false));
+        assert!(doubt.end().is_empty());
+        assert_eq!(doubt.counts(counts(1, 3)), counts(1, 3));
+    }
+
+    #[test]
+    fn what_is_believed_is_given_back_in_order_and_counts_again() {
+        let mut doubt = Doubt::default();
+        assert!(doubt.takes(5, &CODES, 30, true) && doubt.takes(6, &CODES, 0, true));
+        assert_eq!(doubt.counts(counts(12, 31)), counts(10, 1));
+        let times: Vec<u64> = doubt.end().iter().map(|(t_us, _)| *t_us).collect();
+        assert_eq!(times, [5, 6]);
+        assert_eq!(doubt.counts(counts(12, 31)), counts(12, 31));
+    }
+
+    #[test]
+    fn what_is_refused_is_counted_as_said_before_its_header() {
+        let mut doubt = Doubt::default();
+        assert!(doubt.takes(5, &CODES, 30, true) && doubt.takes(6, &CODES, 0, true));
+        doubt.refuse();
+        assert!(doubt.end().is_empty());
+        let told = doubt.counts(counts(12, 31));
+        assert_eq!(
+            (told.samples, told.missing, told.rejected["before header"]),
+            (10, 1, 2)
+        );
+    }
+
+    #[test]
+    fn two_seconds_without_a_header_are_enough_and_the_next_doubt_begins_anew() {
+        let mut doubt = Doubt::default();
+        for t_us in [1_000_000, 3_000_000] {
+            assert!(doubt.takes(t_us, &CODES, 0, true), "{t_us}");
+        }
+        assert!(!doubt.takes(3_000_001, &CODES, 0, true));
+        assert_eq!(doubt.end().len(), 2);
+        assert!(!doubt.takes(3_001_000, &CODES, 0, true), "no second wait");
+        assert!(!doubt.takes(3_002_000, &CODES, 0, false));
+        assert!(doubt.takes(9_000_000, &CODES, 0, true), "another doubt");
+    }
+}

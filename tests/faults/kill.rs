@@ -79,8 +79,9 @@ fn makers() -> Vec<Makes> {
     };
     let words = |text: &str| -> Vec<String> { text.split(' ').map(str::to_owned).collect() };
     let capture = example("T1-pedal.csv");
+    let other = example("T2-pedal.csv");
     let makes = |text: &str, folder, ending| Makes {
-        arguments: words(&text.replace("CAPTURE", &capture)),
+        arguments: words(&text.replace("CAPTURE", &capture).replace("OTHER", &other)),
         folder,
         ending,
     };
@@ -88,6 +89,11 @@ fn makers() -> Vec<Makes> {
         makes("assess CAPTURE --keep", "records", "}\n"),
         makes(
             "constants CAPTURE --format json --out out/block.json",
+            "out",
+            "}\n",
+        ),
+        makes(
+            "profile new --from CAPTURE OTHER --kind pedal --name ours --out out/p.json",
             "out",
             "}\n",
         ),

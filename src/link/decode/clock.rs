@@ -372,7 +372,8 @@ mod tests {
         let mut clock = BoardClock::default();
         clock.set_rate(None);
         clock.place(0, 0);
-        assert_eq!(clock.place(60_000_000, 0), plain(60_000_000, 0));
+        let placed = clock.place(60_000_000, 0).unwrap();
+        assert_eq!((placed.t_us, placed.missing), (60_000_000, 0));
     }
 
     #[test]
