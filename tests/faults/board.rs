@@ -37,7 +37,7 @@ fn a_reset_board_is_told_of_and_its_samples_go_on() {
         let ran = recorded(dir.path(), lines, 4);
         assert!(ran.status.success(), "{}", words(&ran));
         assert!(
-            words(&ran).contains("the board began anew"),
+            words(&ran).contains("the board began anew (a reset"),
             "{}",
             words(&ran)
         );
@@ -84,7 +84,7 @@ fn any_change_of_the_header_ends_the_run_and_keeps_what_was_taken() {
             0,
             numbered,
         )));
-        let ran = recorded(dir.path(), lines, 4);
+        let ran = recorded(dir.path(), lines, 3);
         let words = words(&ran);
         assert_eq!(ran.status.code(), Some(2), "{other}: {words}");
         for part in [
