@@ -2,7 +2,8 @@
 //! and samples of two boards are never in one capture.
 
 use super::setting::{
-    HEADER, Line, board, header, numbered, recording, samples, steady, taken, wait_for_bytes, words,
+    HEADER, Line, board, ended, header, numbered, recording, samples, steady, taken, to_its_end,
+    wait_for_bytes, words,
 };
 use pedalproof::link::{Overflow, Pace, PtyBoard};
 use std::process::{Output, Stdio};
@@ -10,9 +11,7 @@ use std::process::{Output, Stdio};
 /// Records a list at four times its speed.
 fn recorded(dir: &std::path::Path, lines: Vec<Line>, seconds: u64) -> Output {
     let board = board(lines, 4.0);
-    recording(dir, board.path(), &format!("rest={seconds}"))
-        .output()
-        .unwrap()
+    to_its_end(recording(dir, board.path(), &format!("rest={seconds}")))
 }
 
 /// Two seconds of a steady board, then what the list says.
@@ -160,7 +159,7 @@ fn another_board_at_the_same_port_leaves_no_sample_in_the_capture() {
     first.unplug().unwrap();
     std::fs::remove_file(&port).unwrap();
     std::os::unix::fs::symlink(second.path(), &port).unwrap();
-    assert_refused(&child.wait_with_output().unwrap(), &csv);
+    assert_refused(&ended(child), &csv);
 }
 
 /// The adapter stays, the board behind it is changed: nothing is seen of that but a silence and another time.

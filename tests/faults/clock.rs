@@ -1,7 +1,9 @@
 //! The host's clock is set while the program records: nothing changes but the date it writes. The time of a sample is
 //! the board's, or of a clock that nobody sets. Needs libfaketime: skipped loudly without it.
 
-use super::setting::{Line, board, numbered, recording, steady, taken, wait_for_bytes, words};
+use super::setting::{
+    Line, board, ended, numbered, recording, steady, taken, wait_for_bytes, words,
+};
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
 use std::time::Duration;
@@ -54,7 +56,7 @@ fn with_leaps(dir: &Path, library: &Path, lines: Vec<Line>, stated: &[&str]) -> 
         leap(to);
         std::thread::sleep(Duration::from_millis(350));
     }
-    child.wait_with_output().unwrap()
+    ended(child)
 }
 
 #[test]

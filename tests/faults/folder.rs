@@ -1,7 +1,8 @@
 //! The real binary when its folder fills up, may not be written, or goes away while it records.
 
 use super::setting::{
-    board, names, numbered, ours, program, recording, steady, taken, wait_for_bytes, words,
+    board, ended, names, numbered, ours, program, recording, steady, taken, to_its_end,
+    wait_for_bytes, words,
 };
 use super::terminal::{self, Terminal};
 use std::path::{Path, PathBuf};
@@ -46,7 +47,7 @@ fn a_file_that_may_not_grow_ends_the_run_in_words() {
     let dir = tempfile::tempdir().unwrap();
     let board = board(steady(60), 4.0);
     let record = recording(dir.path(), board.path(), "rest=60");
-    let ran = by_shell(dir.path(), &limit(64), &record).output().unwrap();
+    let ran = to_its_end(by_shell(dir.path(), &limit(64), &record));
     assert_told(
         &ran,
         &dir.path().join("x.csv"),
@@ -88,9 +89,7 @@ fn a_full_disk_ends_the_run_in_words() {
         return;
     };
     let board = board(steady(60), 4.0);
-    let ran = recording(&small.0, board.path(), "rest=60")
-        .output()
-        .unwrap();
+    let ran = to_its_end(recording(&small.0, board.path(), "rest=60"));
     assert_told(
         &ran,
         &small.0.join("x.csv"),
@@ -162,7 +161,7 @@ fn a_folder_that_may_not_be_written_is_told_of_at_once() {
         command = ours(command, &shut);
         command.arg(record.get_program()).args(record.get_args());
     }
-    let ran = command.output().unwrap();
+    let ran = to_its_end(command);
     let words = words(&ran);
     assert_eq!(ran.status.code(), Some(2), "{words}");
     for part in [
@@ -189,7 +188,8 @@ fn a_folder_that_is_not_there_is_told_of() {
         "none/such/x",
         "--port",
     ]);
-    let ran = command.arg(board.path()).output().unwrap();
+    command.arg(board.path());
+    let ran = to_its_end(command);
     let words = words(&ran);
     assert_eq!(ran.status.code(), Some(2), "{words}");
     for part in ["none/such/x.csv", "No such file", "mkdir"] {
@@ -213,7 +213,7 @@ fn while_recording(harm: impl Fn(&Path)) -> (Output, tempfile::TempDir) {
         .unwrap();
     wait_for_bytes(&folder.join("x.csv"), 5000);
     harm(&folder);
-    (child.wait_with_output().unwrap(), dir)
+    (ended(child), dir)
 }
 
 #[test]

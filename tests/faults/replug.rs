@@ -1,6 +1,6 @@
 //! The real binary on a pseudo-terminal whose cable is pulled again and again in one run.
 
-use super::setting::{board, numbered, recording, steady, taken, wait_for_bytes, words};
+use super::setting::{board, ended, numbered, recording, steady, taken, wait_for_bytes, words};
 use std::process::Stdio;
 use std::time::{Duration, Instant};
 
@@ -8,7 +8,7 @@ use std::time::{Duration, Instant};
 fn pull(times: u64) {
     let dir = tempfile::tempdir().unwrap();
     let board = board(steady(600), 1.0);
-    let mut child = recording(dir.path(), board.path(), "rest=600")
+    let child = recording(dir.path(), board.path(), "rest=600")
         .stderr(Stdio::piped())
         .spawn()
         .unwrap();
@@ -30,9 +30,8 @@ fn pull(times: u64) {
         .args(["-INT", &id])
         .status()
         .unwrap();
-    let ended = child.wait().unwrap();
-    let ran = child.wait_with_output().unwrap();
-    assert!(ended.success(), "{}", words(&ran));
+    let ran = ended(child);
+    assert!(ran.status.success(), "{}", words(&ran));
     let told = words(&ran).matches("the board is back").count() as u64;
     assert!(told <= times && told > 0, "{}", words(&ran));
     let (t_us, codes, counts) = taken(&csv);

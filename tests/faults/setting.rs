@@ -3,7 +3,7 @@
 use pedalproof::capture::{Opened, StreamCounts, open};
 use pedalproof::link::{LineSource, Overflow, Pace, PtyBoard};
 use std::path::Path;
-use std::process::{Command, Output, Stdio};
+use std::process::{Child, Command, Output, Stdio};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
@@ -97,6 +97,33 @@ pub fn recording(dir: &Path, port: &Path, steps: &str) -> Command {
     command.args(["record", "--out", "x", "--steps", steps, "--port"]);
     command.arg(port);
     command
+}
+
+/// Runs a command to its end, which comes within half a minute, or the test fails. Its words are few.
+pub fn to_its_end(mut command: Command) -> Output {
+    ended(
+        command
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap(),
+    )
+}
+
+/// Waits for the end of a program, half a minute at most.
+pub fn ended(mut child: Child) -> Output {
+    let since = Instant::now();
+    while child.try_wait().unwrap().is_none() {
+        if since.elapsed() > Duration::from_secs(30) {
+            child.kill().unwrap();
+            panic!(
+                "it did not end: {}",
+                words(&child.wait_with_output().unwrap())
+            );
+        }
+        std::thread::sleep(Duration::from_millis(10));
+    }
+    child.wait_with_output().unwrap()
 }
 
 pub fn words(output: &Output) -> String {
