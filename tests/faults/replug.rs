@@ -40,10 +40,8 @@ fn pull(times: u64) {
     }
     let all = (t_us[t_us.len() - 1] - t_us[0]) / 1000 + 1;
     assert_eq!(codes.len() as u64 + counts.missing, all, "{counts:?}");
-    assert_eq!(
-        counts.rejected_total(),
-        counts.rejected["cut"] + counts.rejected.get("before header").unwrap_or(&0)
-    );
+    let torn = counts.rejected["cut"] + counts.rejected.get("before header").unwrap_or(&0);
+    assert_eq!(counts.rejected_total(), torn, "{counts:?}");
     assert_eq!(counts.restarts, 0);
     // Away, the look for the port (250 ms), the board's settling (100 ms), and a busy machine.
     let away_ms = u64::try_from(away.as_millis()).unwrap() + times * 600;

@@ -98,7 +98,7 @@ impl BoardClock {
         let gap = self.host_gap_us.take();
         let t_us = self.last.map_or(host_us, |last| last.t_us.max(host_us));
         let missing = match (gap, self.last) {
-            (Some(gap), Some(_)) => self.missing_in(gap),
+            (Some(gap), Some(last)) => self.missing_in(since(last, gap, host_us)),
             _ => 0,
         };
         self.accept(0, t_us, host_us);
@@ -125,6 +125,7 @@ impl BoardClock {
         };
         let ahead = raw.wrapping_sub(last.raw);
         if let Some(gap) = self.host_gap_us.take() {
+            let gap = since(last, gap, host_us);
             let off = u64::from(ahead).abs_diff(gap);
             let same_clock = off <= GAP_SLACK_US + gap / 20;
             let step = if same_clock { u64::from(ahead) } else { gap };
@@ -187,6 +188,11 @@ impl BoardClock {
             _ => 0,
         }
     }
+}
+
+/// Microseconds of host time since the last sample: the cable was in again for a while before the next one came.
+fn since(last: Last, gap_us: u64, host_us: u64) -> u64 {
+    gap_us.max(host_us.saturating_sub(last.host_us))
 }
 
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // positive; saturates far beyond any recording
@@ -345,6 +351,14 @@ mod tests {
         let mut clock = at_1_khz(7_000_000);
         clock.gap_seen(2_000_000);
         assert_eq!(clock.place(9_100_000, 0), plain(9_100_000, 2099));
+    }
+
+    #[test]
+    fn a_replugged_board_that_speaks_up_late_kept_its_clock() {
+        // Away for 0.3 s, silent for two more: by the host 2.45 s passed between two samples, by the board 2.5 s.
+        let mut clock = at_1_khz(7_000_000);
+        clock.gap_seen(300_000);
+        assert_eq!(clock.place(9_500_000, 2_450_000), plain(9_500_000, 2499));
     }
 
     #[test]
