@@ -256,16 +256,15 @@ impl Runner {
             End::Failed(words) => Some(words),
             End::Done => closed.failed,
         };
-        let event = match failed {
-            Some(words) => RunEvent::Failed(words + &closed.where_it_is),
-            None => {
-                let (capture, kept) = (closed.file, closed.kept);
-                let assessment =
-                    last_assessment(capture.as_deref(), kept.as_ref(), self.profile.as_deref());
-                RunEvent::Finished {
-                    assessment: assessment.map(Arc::new),
-                    capture,
-                }
+        let event = if let Some(words) = failed {
+            RunEvent::Failed(words + &closed.where_it_is)
+        } else {
+            let (capture, kept) = (closed.file, closed.kept);
+            let assessment =
+                last_assessment(capture.as_deref(), kept.as_ref(), self.profile.as_deref());
+            RunEvent::Finished {
+                assessment: assessment.map(Arc::new),
+                capture,
             }
         };
         let _ = self.tell.send(event);

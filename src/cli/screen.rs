@@ -267,7 +267,7 @@ fn capture_name(tag: Option<&str>) -> String {
         !csv.exists() && !metadata_path(csv).exists()
     };
     std::iter::once(format!("{stem}.csv"))
-        .chain((2..).map(|n| format!("{stem}-{n}.csv")))
+        .chain((2..=999).map(|n| format!("{stem}-{n}.csv")))
         .find(free)
         .unwrap_or_else(|| format!("{stem}.csv"))
 }

@@ -133,7 +133,7 @@ fn the_screen_tells_of_a_full_disk_and_gives_the_terminal_back() {
     assert!(!ended.contains('▌'), "the screen is gone: {ended}");
     let csv = names(dir.path())
         .into_iter()
-        .find(|name| name.ends_with(".csv"))
+        .find(|name| Path::new(name).extension().is_some_and(|end| end == "csv"))
         .unwrap();
     assert!(taken(&dir.path().join(csv)).1.len() > 1000);
 }
@@ -219,7 +219,7 @@ fn while_recording(harm: impl Fn(&Path)) -> (Output, tempfile::TempDir) {
 #[test]
 fn what_is_taken_away_while_recording_is_told_of() {
     let remove: (&str, fn(&Path)) = ("the folder", |folder| {
-        std::fs::remove_dir_all(folder).unwrap()
+        std::fs::remove_dir_all(folder).unwrap();
     });
     let rename: (&str, fn(&Path)) = ("renamed", |folder| {
         std::fs::rename(folder, folder.with_file_name("elsewhere")).unwrap();

@@ -19,7 +19,7 @@ pub(super) struct Placed {
     pub missing: u64,
     /// Whether the board's clock began anew here.
     pub restarted: bool,
-    /// Whether the time before it is unknown or so long that the board may be another one now.
+    /// Whether the time before it is unknown or so long that the board may be another one now, and no header came meanwhile.
     pub leap: bool,
 }
 
@@ -113,6 +113,14 @@ impl BoardClock {
     #[cold]
     fn place_unusual(&mut self, raw: u32, host_us: u64) -> Option<Placed> {
         let after_header = std::mem::take(&mut self.after_header);
+        let placed = self.place_after(after_header, raw, host_us)?;
+        Some(Placed {
+            leap: placed.leap && !after_header,
+            ..placed
+        })
+    }
+
+    fn place_after(&mut self, after_header: bool, raw: u32, host_us: u64) -> Option<Placed> {
         let Some(last) = self.last else {
             self.host_gap_us = None;
             self.accept(raw, u64::from(raw), host_us);
@@ -232,6 +240,14 @@ mod tests {
         })
     }
 
+    /// The same, said by a header: the board cannot be another one.
+    fn announced(t_us: u64, missing: u64) -> Option<Placed> {
+        anew(t_us, missing).map(|placed| Placed {
+            leap: false,
+            ..placed
+        })
+    }
+
     #[test]
     fn gaps_beyond_one_and_a_half_periods() {
         // Worked by hand from DESIGN 4.1 at 1000 us a sample.
@@ -321,7 +337,7 @@ mod tests {
     fn a_header_announces_a_reset() {
         let mut clock = at_1_khz(50_000_000);
         clock.header_seen();
-        assert_eq!(clock.place(1200, 1_500_000), anew(51_500_000, 1499));
+        assert_eq!(clock.place(1200, 1_500_000), announced(51_500_000, 1499));
     }
 
     #[test]
@@ -336,14 +352,14 @@ mod tests {
     fn a_reset_after_fifty_minutes_is_no_leap_over_the_wrap() {
         let mut clock = at_1_khz(3_000_000_000);
         clock.header_seen();
-        assert_eq!(clock.place(1000, 800_000), anew(3_000_800_000, 799));
+        assert_eq!(clock.place(1000, 800_000), announced(3_000_800_000, 799));
     }
 
     #[test]
     fn a_reset_without_host_time_still_steps_on() {
         let mut clock = at_1_khz(50_000_000);
         clock.header_seen();
-        assert_eq!(clock.place(0, 0), anew(50_001_000, 0));
+        assert_eq!(clock.place(0, 0), announced(50_001_000, 0));
     }
 
     #[test]

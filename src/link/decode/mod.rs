@@ -71,7 +71,6 @@ impl Decoder {
             cut_first: options.joined_mid_line,
             options,
             announced: false,
-            header_just_came: false,
             in_doubt: false,
             header_line: Vec::with_capacity(MAX_LINE),
             clock: BoardClock::default(),
@@ -180,8 +179,6 @@ struct Lines {
     header: Option<Header>,
     /// Whether `header` was given to the sink.
     announced: bool,
-    /// A header came since the last sample.
-    header_just_came: bool,
     /// Whether the board may be another one since it last said what its numbers mean.
     in_doubt: bool,
     /// The header line that `header` came from: a repetition needs no reading.
@@ -278,8 +275,7 @@ impl Lines {
         self.counts.samples += 1;
         self.counts.missing += placed.missing;
         self.counts.restarts += u64::from(placed.restarted);
-        let header_just_came = std::mem::take(&mut self.header_just_came);
-        if placed.leap && !header_just_came {
+        if placed.leap {
             self.in_doubt = self.counts.headers > 0;
         }
         if !self.announced {
@@ -315,7 +311,6 @@ impl Lines {
         }
         self.counts.headers += 1;
         self.clock.header_seen();
-        self.header_just_came = true;
         let told = self.announced && !std::mem::take(&mut self.in_doubt);
         if let (false, Some(header)) = (told, &self.header) {
             self.announced = true;
