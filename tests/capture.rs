@@ -91,6 +91,7 @@ fn what_is_written_reads_back() {
         samples: 4,
         rejected: [("bad sum".to_owned(), 2)].into(),
         missing: 3,
+        restarts: 1,
     };
     writer.finish(&counts).unwrap();
 

@@ -21,6 +21,7 @@ fn seen(event: Event<'_>) -> Seen {
             codes,
             missing,
             restarted,
+            ..
         } => Seen::Sample(
             t_us,
             codes.iter().map(|code| code.0).collect(),

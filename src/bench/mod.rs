@@ -8,6 +8,7 @@ mod assess;
 mod card;
 mod derive;
 mod direction;
+mod doubt;
 mod events;
 mod examples;
 mod flashed;
@@ -32,6 +33,6 @@ pub use examples::{ExampleError, simulated_capture, write_capture, write_example
 pub use flashed::{FlashedBoard, Hand, trolley_block};
 pub use good_units::Taken;
 pub use prove::{ProofColumns, ProofError, ProofWish, foretold, prove_file};
-pub use run::{Plan, Run, Setup, start};
+pub use run::{Plan, Run, Setup, start, start_on};
 pub use wanted::{LOOKS, Wanted};
 pub use watched::{BANDS, FaultSeen, ProofNow, ProofPoint, ProofWatch, Stood, band};

@@ -7,7 +7,7 @@ use super::looks::{Job, Looking, Planned};
 use super::taker::Taker;
 use super::timed::TimedSteps;
 use super::wanted::Wanted;
-use crate::capture::{Capture, ChannelMeta, open};
+use crate::capture::{Capture, ChannelMeta, Disk, RealDisk, open};
 use crate::link::{Decoder, Received, Source, StreamOptions};
 use crate::profile::Profile;
 use crate::record::Assessment;
@@ -88,9 +88,15 @@ impl Run {
 /// Starts a run.
 #[must_use]
 pub fn start(setup: Setup) -> Run {
+    start_on(setup, Box::new(RealDisk))
+}
+
+/// Starts a run whose capture is written on any disk: a test breaks it.
+#[must_use]
+pub fn start_on(setup: Setup, disk: Box<dyn Disk>) -> Run {
     let (tell, events) = channel();
     let (commands, heard) = channel();
-    let thread = thread::spawn(move || Runner::new(setup, tell).run(&heard));
+    let thread = thread::spawn(move || Runner::new(setup, disk, tell).run(&heard));
     Run {
         events,
         commands,
@@ -194,7 +200,7 @@ struct Runner {
 }
 
 impl Runner {
-    fn new(setup: Setup, tell: Sender<RunEvent>) -> Self {
+    fn new(setup: Setup, disk: Box<dyn Disk>, tell: Sender<RunEvent>) -> Self {
         let now = Instant::now();
         let (answer, answers) = channel();
         let (to_assess, assessor) = if setup.live {
@@ -218,7 +224,7 @@ impl Runner {
             Plan::Timed(_) => None,
         };
         let profile = setup.profile.clone();
-        let (taker, source, stream) = Taker::new(setup);
+        let (taker, source, stream) = Taker::new(setup, disk);
         Self {
             source,
             decoder: Decoder::new(stream),
@@ -245,15 +251,20 @@ impl Runner {
             let _ = thread.join();
         }
         let counts = *self.decoder.counts();
-        let event = match (end, self.taker.finish(&counts)) {
-            (End::Failed(words), _) | (End::Done, Err(words)) => RunEvent::Failed(words),
-            (End::Done, Ok((capture, kept))) => {
-                let assessment =
-                    last_assessment(capture.as_deref(), kept.as_ref(), self.profile.as_deref());
-                RunEvent::Finished {
-                    assessment: assessment.map(Arc::new),
-                    capture,
-                }
+        let closed = self.taker.close(&counts);
+        let failed = match end {
+            End::Failed(words) => Some(words),
+            End::Done => closed.failed,
+        };
+        let event = if let Some(words) = failed {
+            RunEvent::Failed(words + &closed.where_it_is)
+        } else {
+            let (capture, kept) = (closed.file, closed.kept);
+            let assessment =
+                last_assessment(capture.as_deref(), kept.as_ref(), self.profile.as_deref());
+            RunEvent::Finished {
+                assessment: assessment.map(Arc::new),
+                capture,
             }
         };
         let _ = self.tell.send(event);
@@ -278,10 +289,10 @@ impl Runner {
                 }
                 Ok(Received::Back) => self.back(),
                 Ok(Received::Ended) => return End::Done,
-                Err(e) => return End::Failed(self.taker.kept_words(&e.to_string())),
+                Err(e) => return End::Failed(e.to_string()),
             }
             if let Some(words) = self.taker.trouble.take() {
-                return End::Failed(self.taker.kept_words(&words));
+                return End::Failed(words);
             }
             self.look_at_the_end();
             self.keep_up();

@@ -1,11 +1,13 @@
 //! Takes what the decoder finds: labels each sample, writes it to the capture, keeps it for whoever shows it.
 
 use super::card::ExpectedEnds;
+use super::doubt::Doubt;
 use super::events::{Batch, LinkState, StreamHealth, Taking};
 use super::looks;
 use super::run::{Labels, Plan, Setup};
 use crate::capture::{
-    Board, Capture, CaptureWriter, ChannelMeta, Clock, LooksTaken, Metadata, StreamCounts, UnitMeta,
+    Board, Capture, CaptureWriter, ChannelMeta, Clock, Disk, LooksTaken, Metadata, OnDisk,
+    RealDisk, StreamCounts, UnitMeta,
 };
 use crate::figure::FigureName;
 use crate::judge::Limit;
@@ -13,7 +15,7 @@ use crate::link::{Counts, Event, FirstBytes, Header, Source, StreamOptions};
 use crate::profile::Profile;
 use crate::units::{Code, Passage, Role, Scale, Track, seconds_from_us};
 use std::collections::BTreeMap;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 /// How long nothing may decode before advice is given.
@@ -30,6 +32,8 @@ pub(super) struct Taker {
     stated: Vec<(String, ChannelMeta)>,
     unit: UnitMeta,
     out: Option<PathBuf>,
+    disk: Box<dyn Disk>,
+    doubt: Doubt,
     source: String,
     baud: Option<u32>,
     live: bool,
@@ -46,7 +50,7 @@ pub(super) struct Taker {
 
 impl Taker {
     /// A taker for a run, and what it leaves to the runner: the source and what the user says of its stream.
-    pub(super) fn new(setup: Setup) -> (Self, Box<dyn Source>, StreamOptions) {
+    pub(super) fn new(setup: Setup, disk: Box<dyn Disk>) -> (Self, Box<dyn Source>, StreamOptions) {
         let profile = setup.profile.as_deref();
         let limits = |p: &Profile| {
             p.tracks
@@ -69,6 +73,8 @@ impl Taker {
                 profile: profile.map(|p| p.name.clone()),
             },
             out: setup.out,
+            disk,
+            doubt: Doubt::default(),
             source: setup.source.describe(),
             baud: setup.baud,
             live: setup.live,
@@ -88,9 +94,26 @@ impl Taker {
     /// Takes one event; gives what is being taken when that is news.
     pub(super) fn event(&mut self, event: Event<'_>) -> Option<Taking> {
         match event {
-            Event::Header(header) => self.header(header),
-            Event::Sample { t_us, codes, .. } => {
-                self.sample(t_us, codes);
+            Event::Header(header) => {
+                let taking = self.header(header);
+                if self.trouble.is_some() {
+                    self.doubt.refuse();
+                } else {
+                    self.believed();
+                }
+                taking
+            }
+            Event::Sample {
+                t_us,
+                codes,
+                missing,
+                in_doubt,
+                ..
+            } => {
+                if !self.doubt.takes(t_us, codes, missing, in_doubt) {
+                    self.believed();
+                    self.sample(t_us, codes);
+                }
                 None
             }
             Event::Rejected { .. } | Event::Comment(_) => None,
@@ -99,7 +122,8 @@ impl Taker {
 
     fn header(&mut self, header: &Header) -> Option<Taking> {
         if let Some(before) = &self.header {
-            if before.columns != header.columns || before.scale != header.scale {
+            // Names, scale, rate, and whether there is a time: samples of two kinds are never in one capture.
+            if before != header {
                 self.trouble = Some(format!(
                     "{}: the board's header changed from {} to {}.\n  Another board, or another firmware: begin a new capture with it",
                     self.source,
@@ -204,7 +228,8 @@ impl Taker {
 
     fn begin_capture(&mut self, meta: Metadata) {
         if let Some(out) = &self.out {
-            match CaptureWriter::create(out, meta.clone()) {
+            let disk = std::mem::replace(&mut self.disk, Box::new(RealDisk));
+            match CaptureWriter::create_on(disk, out, meta.clone()) {
                 Ok(writer) => self.writer = Some(writer),
                 Err(e) => self.trouble = Some(e.to_string()),
             }
@@ -219,6 +244,13 @@ impl Taker {
                 reference: None,
                 lost: None,
             });
+        }
+    }
+
+    /// The samples that were kept back are the same board's after all.
+    fn believed(&mut self) {
+        for (t_us, codes) in self.doubt.end() {
+            self.sample(t_us, &codes);
         }
     }
 
@@ -277,7 +309,7 @@ impl Taker {
     pub(super) fn flush(&mut self, counts: &Counts) {
         self.state_measured_rate();
         if let Some(writer) = &mut self.writer
-            && let Err(e) = writer.flush(&stream_counts(counts))
+            && let Err(e) = writer.flush(&self.doubt.counts(stream_counts(counts)))
         {
             self.trouble = Some(e.to_string());
         }
@@ -316,7 +348,7 @@ impl Taker {
             .kept
             .clone()
             .filter(|capture| !capture.t_us.is_empty())?;
-        capture.meta.stream = stream_counts(counts);
+        capture.meta.stream = self.doubt.counts(stream_counts(counts));
         Some(capture)
     }
 
@@ -327,7 +359,7 @@ impl Taker {
         advice: Option<String>,
     ) -> StreamHealth {
         StreamHealth {
-            counts: stream_counts(counts),
+            counts: self.doubt.counts(stream_counts(counts)),
             rate_hz: self.rate.hz(),
             link,
             advice,
@@ -352,41 +384,78 @@ impl Taker {
         self.first_bytes.add(bytes);
     }
 
-    /// Words of trouble, with where what was taken lies.
-    pub(super) fn kept_words(&self, words: &str) -> String {
-        match &self.writer {
-            Some(writer) => format!(
-                "{words}\n  What was taken until then is in {}",
-                writer.path().display()
-            ),
-            None => words.to_owned(),
+    /// Ends the capture, whatever happened before.
+    pub(super) fn close(mut self, counts: &Counts) -> Closed {
+        if self.trouble.is_none() {
+            // A board that had no time left to say who it is: the cable was not pulled to exchange it, most likely.
+            self.believed();
         }
-    }
-
-    /// Ends the capture. Gives the file, if one was written, and what was kept in memory.
-    pub(super) fn finish(
-        mut self,
-        counts: &Counts,
-    ) -> Result<(Option<PathBuf>, Option<Capture>), String> {
-        let counts = stream_counts(counts);
+        let counts = self.doubt.counts(stream_counts(counts));
         self.state_measured_rate();
-        let file = self
-            .writer
-            .take()
-            .map(|writer| writer.finish(&counts))
-            .transpose()
-            .map_err(|e| e.to_string())?;
-        let kept = self.kept.take().map(|mut capture| {
-            capture.meta.stream = counts;
-            capture
-        });
-        Ok((file, kept))
+        let mut closed = Closed {
+            kept: self.kept.take().map(|mut capture| {
+                capture.meta.stream = counts.clone();
+                capture
+            }),
+            ..Closed::default()
+        };
+        if let Some(mut writer) = self.writer.take() {
+            let path = writer.path().to_owned();
+            closed.failed = writer.end(&counts).err().map(|e| e.to_string());
+            closed.where_it_is = where_it_is(&path, writer.leave());
+            closed.file = Some(path);
+        } else if self.out.is_some() {
+            "\n  No sample was recorded".clone_into(&mut closed.where_it_is);
+        }
+        closed
+    }
+}
+
+/// How a capture ended.
+#[derive(Debug, Default)]
+pub(super) struct Closed {
+    /// The file, if one was begun.
+    pub(super) file: Option<PathBuf>,
+    /// What was kept in memory.
+    pub(super) kept: Option<Capture>,
+    /// Why the file is not whole.
+    pub(super) failed: Option<String>,
+    /// Words about what is on the disk, to stand behind those of a failure.
+    pub(super) where_it_is: String,
+}
+
+fn where_it_is(path: &Path, on_disk: OnDisk) -> String {
+    let OnDisk {
+        samples,
+        taken,
+        there,
+    } = on_disk;
+    let path = path.display();
+    if !there {
+        return format!(
+            "\n  {taken} samples were taken, and none of them is under the name {path} any more"
+        );
+    }
+    match taken - samples {
+        0 => format!("\n  What was taken until then, {taken} samples, is in {path}"),
+        lost => format!(
+            "\n  {taken} samples were taken: the first {samples} are in {path}, the last {lost} are lost"
+        ),
     }
 }
 
 fn told(header: &Header) -> String {
+    let rate = header.rate_hz.map_or_else(
+        || "no rate".to_owned(),
+        |hz| format!("{hz} samples a second"),
+    );
+    let time = if header.has_time() {
+        ""
+    } else {
+        "no board time, "
+    };
     format!(
-        "{} bits, {} mV, columns {}",
+        "{} bits, {} mV, {rate}, {time}columns {}",
         header.bits(),
         header.vref_mv(),
         header.columns.join(",")
@@ -402,6 +471,7 @@ fn stream_counts(counts: &Counts) -> StreamCounts {
             .map(|(cause, n)| (cause.words().to_owned(), n))
             .collect(),
         missing: counts.missing,
+        restarts: counts.restarts,
     }
 }
 

@@ -1,13 +1,13 @@
 //! The one file of this room that touches the disk.
 
 use super::metadata::MetadataError;
-use super::table::{self, Position, TableError};
-use super::types::{Capture, LooksTaken, Metadata, StreamCounts};
-use crate::units::{Code, Step};
+use super::table::{self, TableError};
+use super::types::{Capture, Metadata};
 use sha2::{Digest, Sha256};
 use std::cell::Cell;
-use std::fs::{File, OpenOptions};
-use std::io::{self, BufWriter, Read, Write};
+use std::fmt::Debug;
+use std::fs::File;
+use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
 use thiserror::Error;
@@ -54,13 +54,46 @@ pub enum CaptureError {
         path: PathBuf,
     },
     /// The file could not be written.
-    #[error("cannot write {}: {source}. What was flushed before is kept", path.display())]
+    #[error("cannot write {}: {source}\n  {}", path.display(), what_to_do(source))]
     Unwritable {
         /// Which file.
         path: PathBuf,
         /// Why.
         source: io::Error,
     },
+    /// The file is no longer under its name, or somebody else has changed it.
+    #[error("{} is no longer the file that this run writes: it or its folder was moved, removed or changed meanwhile\n  \
+             Leave the folder alone until the run has ended, then take the capture again", path.display())]
+    Gone {
+        /// Which file.
+        path: PathBuf,
+    },
+    /// Everything was written, but the system does not say that it is on the medium.
+    #[error("the system does not confirm that {} is on the disk: {source}\n  \
+             Look at that disk before it is unplugged or switched off", path.display())]
+    Unconfirmed {
+        /// Which file.
+        path: PathBuf,
+        /// Why.
+        source: io::Error,
+    },
+}
+
+/// The next step for somebody whose disk refuses.
+fn what_to_do(why: &io::Error) -> &'static str {
+    use io::ErrorKind as Kind;
+    match why.kind() {
+        Kind::StorageFull | Kind::QuotaExceeded | Kind::FileTooLarge => {
+            "Make room on that disk, or go to a folder on another one, and take the capture again"
+        }
+        Kind::PermissionDenied | Kind::ReadOnlyFilesystem => {
+            "Go to a folder that you may write to, and take the capture again"
+        }
+        Kind::NotFound | Kind::NotADirectory => {
+            "Make that folder (`mkdir -p`), or name another, and take the capture again"
+        }
+        _ => "Look at that disk, or go to a folder on another one, and take the capture again",
+    }
 }
 
 /// A capture that was read, with the facts of its file.
@@ -149,127 +182,99 @@ impl Read for Watched {
     }
 }
 
-/// Writes a capture as it arrives. Rows reach the disk at each [`CaptureWriter::flush`], which the run calls at
-/// least once a second; a run that dies in between keeps all before.
-#[derive(Debug)]
-pub struct CaptureWriter {
-    csv: PathBuf,
-    rows: BufWriter<File>,
-    meta: Metadata,
+/// A capture's table while it is written.
+pub trait TableFile: Write + Send + Debug {
+    /// Waits until everything written is on the medium.
+    ///
+    /// # Errors
+    /// When the system cannot say so.
+    fn sync(&mut self) -> io::Result<()>;
 }
 
-impl CaptureWriter {
-    /// Begins the capture `csv` (and its metadata beside it).
+/// What writing a capture asks of a disk: the [`RealDisk`], or in a test one that fails when told to.
+pub trait Disk: Send + Debug {
+    /// Whether something has this name.
     ///
     /// # Errors
-    /// When either file exists already or cannot be written.
-    pub fn create(csv: &Path, meta: Metadata) -> Result<Self, CaptureError> {
-        let beside = metadata_path(csv);
-        if beside.exists() {
-            return Err(CaptureError::Exists { path: beside });
-        }
-        let made = OpenOptions::new().write(true).create_new(true).open(csv);
-        let file = made.map_err(|source| match source.kind() {
-            io::ErrorKind::AlreadyExists => CaptureError::Exists {
-                path: csv.to_owned(),
-            },
-            _ => CaptureError::Unwritable {
-                path: csv.to_owned(),
-                source,
-            },
-        })?;
-        let mut writer = Self {
-            csv: csv.to_owned(),
-            rows: BufWriter::with_capacity(1 << 16, file),
-            meta,
-        };
-        let header = table::write_header(&mut writer.rows, &writer.meta);
-        header.map_err(|source| writer.unwritable(source))?;
-        writer.flush(&StreamCounts::default())?;
-        Ok(writer)
-    }
-
-    /// Where the CSV lies.
-    #[must_use]
-    pub fn path(&self) -> &Path {
-        &self.csv
-    }
-
-    /// States the rate that was measured of a board that says none, in samples a second.
-    pub fn set_rate_hz(&mut self, rate_hz: f64) {
-        self.meta.board.rate_hz = rate_hz;
-    }
-
-    /// States the look at the findings that the capture has come to.
-    pub fn set_looks(&mut self, looks: LooksTaken) {
-        self.meta.looks = Some(looks);
-    }
-
-    /// Adds a sample. `position` is dropped unless the metadata has a reference.
+    /// When the system cannot say so.
+    fn exists(&mut self, path: &Path) -> io::Result<bool>;
+    /// Bytes of the file of this name.
     ///
     /// # Errors
-    /// When the disk does not take it.
-    pub fn push(
-        &mut self,
-        t_us: u64,
-        step: Step,
-        codes: impl Iterator<Item = Code>,
-        position: Option<f64>,
-    ) -> Result<(), CaptureError> {
-        let position = match (&self.meta.reference, position) {
-            (None, _) => Position::NoColumn,
-            (Some(_), None) => Position::NotGiven,
-            (Some(_), Some(position)) => Position::At(position),
-        };
-        table::write_row(&mut self.rows, t_us, step, codes, position)
-            .map_err(|source| self.unwritable(source))
-    }
-
-    /// Puts everything on the disk, with the stream's counts so far.
+    /// When there is none, or it cannot be asked.
+    fn length(&mut self, path: &Path) -> io::Result<u64>;
+    /// A new file that begins with `first` and has its name only once that is in it.
     ///
     /// # Errors
-    /// When the disk does not take it.
-    pub fn flush(&mut self, counts: &StreamCounts) -> Result<(), CaptureError> {
-        self.rows
-            .flush()
-            .map_err(|source| self.unwritable(source))?;
-        self.meta.stream = counts.clone();
-        let beside = metadata_path(&self.csv);
-        let text = self
-            .meta
-            .to_json(&self.csv.file_name().unwrap_or_default().to_string_lossy());
-        replace(&beside, text.as_bytes()).map_err(|source| CaptureError::Unwritable {
-            path: beside,
-            source,
-        })
-    }
-
-    /// Ends the capture.
+    /// When the name is taken, or the disk does not take it.
+    fn create_new(&mut self, path: &Path, first: &[u8]) -> io::Result<Box<dyn TableFile>>;
+    /// Writes a whole file, whatever was there.
     ///
     /// # Errors
-    /// When the disk does not take it.
-    pub fn finish(mut self, counts: &StreamCounts) -> Result<PathBuf, CaptureError> {
-        self.flush(counts)?;
-        self.rows
-            .get_ref()
-            .sync_all()
-            .map_err(|source| self.unwritable(source))?;
-        Ok(self.csv)
-    }
+    /// When the disk does not take it; part of it may be there.
+    fn write(&mut self, path: &Path, bytes: &[u8]) -> io::Result<()>;
+    /// Gives a file another name, in place of what had that.
+    ///
+    /// # Errors
+    /// When the system refuses.
+    fn rename(&mut self, from: &Path, to: &Path) -> io::Result<()>;
+    /// Removes a file.
+    ///
+    /// # Errors
+    /// When the system refuses.
+    fn remove(&mut self, path: &Path) -> io::Result<()>;
+}
 
-    fn unwritable(&self, source: io::Error) -> CaptureError {
-        CaptureError::Unwritable {
-            path: self.csv.clone(),
-            source,
-        }
+/// The disk of this machine.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct RealDisk;
+
+impl TableFile for File {
+    fn sync(&mut self) -> io::Result<()> {
+        self.sync_all()
     }
 }
 
-/// Writes under a temporary name and renames, so that a half-written file never carries the name.
-fn replace(path: &Path, bytes: &[u8]) -> io::Result<()> {
-    let mut temporary = path.as_os_str().to_owned();
-    temporary.push(".part");
-    let temporary = PathBuf::from(temporary);
-    std::fs::write(&temporary, bytes)?;
-    std::fs::rename(&temporary, path)
+impl Disk for RealDisk {
+    fn exists(&mut self, path: &Path) -> io::Result<bool> {
+        path.try_exists()
+    }
+
+    fn length(&mut self, path: &Path) -> io::Result<u64> {
+        Ok(std::fs::metadata(path)?.len())
+    }
+
+    fn create_new(&mut self, path: &Path, first: &[u8]) -> io::Result<Box<dyn TableFile>> {
+        let folder = path
+            .parent()
+            .filter(|folder| !folder.as_os_str().is_empty());
+        let mut file = new_file().tempfile_in(folder.unwrap_or(Path::new(".")))?;
+        file.write_all(first)?;
+        Ok(Box::new(file.persist_noclobber(path)?))
+    }
+
+    fn write(&mut self, path: &Path, bytes: &[u8]) -> io::Result<()> {
+        std::fs::write(path, bytes)
+    }
+
+    fn rename(&mut self, from: &Path, to: &Path) -> io::Result<()> {
+        std::fs::rename(from, to)
+    }
+
+    fn remove(&mut self, path: &Path) -> io::Result<()> {
+        std::fs::remove_file(path)
+    }
+}
+
+/// A hidden temporary file with the rights of an ordinary new one.
+fn new_file() -> tempfile::Builder<'static, 'static> {
+    let mut file = tempfile::Builder::new();
+    // Rows go to the end, wherever somebody has put that meanwhile: so it shows in the length.
+    file.prefix(".capture-").append(true);
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        file.permissions(std::fs::Permissions::from_mode(0o666)); // less the umask
+    }
+    file
 }

@@ -7,10 +7,12 @@ mod disk;
 mod metadata;
 mod table;
 mod types;
+mod writer;
 
-pub use disk::{CaptureError, CaptureWriter, Opened, metadata_path, open};
+pub use disk::{CaptureError, Disk, Opened, RealDisk, TableFile, metadata_path, open};
 pub use metadata::MetadataError;
 pub use table::TableError;
 pub use types::{
     Board, Capture, ChannelMeta, Clock, LooksTaken, Metadata, RefMeta, StreamCounts, UnitMeta,
 };
+pub use writer::{CaptureWriter, OnDisk};

@@ -85,6 +85,14 @@ pub struct StreamCounts {
     pub rejected: BTreeMap<String, u64>,
     /// Samples missing between the ones received.
     pub missing: u64,
+    /// How often the board's clock began anew (a reset, a power cut); a key of ours, absent when it never did.
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub restarts: u64,
+}
+
+#[allow(clippy::trivially_copy_pass_by_ref)] // as serde calls it
+fn is_zero(n: &u64) -> bool {
+    *n == 0
 }
 
 impl StreamCounts {

@@ -2,7 +2,7 @@
 
 use super::flashed::{self, Flashed};
 use super::prove::{LONGEST_S, SECONDS, marks_path};
-use super::{constants, record};
+use super::{constants, record, whole};
 use crate::bench::{self, FlashedBoard, Hand, Plan, ProofWish, Setup};
 use crate::capture::{self, metadata_path};
 use crate::constants::{Block, formats};
@@ -130,8 +130,7 @@ pub(super) fn setup(
 pub(super) fn judge(taken: &ProofTaken) -> anyhow::Result<ProofTold> {
     if taken.choice.round == ProofRound::Faults {
         let path = marks_path(&taken.capture);
-        std::fs::write(&path, taken.marks.to_json())
-            .with_context(|| format!("cannot write {}", path.display()))?;
+        whole::replace(&path, &taken.marks.to_json())?;
     }
     let opened = capture::open(&taken.capture)?;
     let file = taken
@@ -160,14 +159,12 @@ pub(super) fn save(taken: &ProofTaken) -> anyhow::Result<String> {
     let marks = marks_path(&kept);
     if taken.capture.canonicalize()? != std::env::current_dir()?.join(&kept) {
         record::refuse_overwriting(&kept)?;
-        let copy = |from: PathBuf, to: &Path| {
-            std::fs::copy(from, to).with_context(|| format!("cannot write {}", to.display()))
-        };
-        copy(taken.capture.clone(), &kept)?;
-        copy(metadata_path(&taken.capture), &metadata_path(&kept))?;
+        // The capture last: who finds it finds what belongs to it.
         if taken.choice.round == ProofRound::Faults {
-            copy(marks_path(&taken.capture), &marks)?;
+            whole::copy(&marks_path(&taken.capture), &marks)?;
         }
+        whole::copy(&metadata_path(&taken.capture), &metadata_path(&kept))?;
+        whole::copy(&taken.capture, &kept)?;
     }
     let mut saved = kept.display().to_string();
     if taken.choice.round == ProofRound::Faults {
@@ -176,8 +173,7 @@ pub(super) fn save(taken: &ProofTaken) -> anyhow::Result<String> {
     let mut block = taken.choice.offer.name.clone();
     if !Path::new(&block).is_file() {
         let path = kept.with_extension("block.json");
-        std::fs::write(&path, formats::to_json(&taken.choice.offer.block, &block))
-            .with_context(|| format!("cannot write {}", path.display()))?;
+        whole::replace(&path, &formats::to_json(&taken.choice.offer.block, &block))?;
         block = path.display().to_string();
     }
     Ok(format!(

@@ -1,6 +1,6 @@
 //! `pedalproof constants`.
 
-use super::{Outcome, args, assess, print};
+use super::{Outcome, args, assess, print, whole};
 use crate::bench;
 use crate::capture::{self, Opened};
 use crate::constants::choose::{self, Chosen, Given, Kind, Refusal, Wish};
@@ -11,8 +11,6 @@ use crate::record::Assessment;
 use crate::report::constants_text;
 use anyhow::{Context, anyhow, bail};
 use serde_json::json;
-use std::fs::OpenOptions;
-use std::io::Write;
 use std::path::Path;
 
 /// Steps a second of the blending firmware, as `boards/config.h` has them; a test compares.
@@ -240,7 +238,7 @@ fn write(wanted: &args::Constants, taken: &[Taken], chosen: &Chosen) -> anyhow::
         }
     }
     if let Some(path) = &wanted.out {
-        create(path, &text)?;
+        whole::create(path, &text)?;
         eprintln!(
             "wrote {}; see what it puts out: pedalproof blend --block {0}",
             path.display()
@@ -305,7 +303,7 @@ pub(super) fn for_unit(capture: &Path, profile: Profile) -> anyhow::Result<Strin
     let mut names = Vec::new();
     for (path, text) in &files {
         if std::fs::read_to_string(path).ok().as_ref() != Some(text) {
-            create(path, text)?;
+            whole::create(path, text)?;
         }
         names.push(path.display().to_string());
     }
@@ -314,20 +312,6 @@ pub(super) fn for_unit(capture: &Path, profile: Profile) -> anyhow::Result<Strin
         names.join(", "),
         constants_text::render(&chosen)
     ))
-}
-
-fn create(path: &Path, text: &str) -> anyhow::Result<()> {
-    let file = OpenOptions::new().write(true).create_new(true).open(path);
-    let mut file = match file {
-        Err(e) if e.kind() == std::io::ErrorKind::AlreadyExists => bail!(
-            "{} is already there and is not overwritten: choose another name, or move it away",
-            path.display()
-        ),
-        other => other.with_context(|| format!("cannot write {}", path.display()))?,
-    };
-    file.write_all(text.as_bytes())
-        .and_then(|()| file.sync_all())
-        .with_context(|| format!("cannot write {}", path.display()))
 }
 
 fn everything(

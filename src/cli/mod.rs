@@ -24,6 +24,7 @@ mod record;
 mod report;
 mod screen;
 mod watch;
+mod whole;
 mod wiring;
 
 use crate::judge::Verdict;
@@ -126,7 +127,9 @@ fn print(text: &str) -> anyhow::Result<()> {
     use std::io::Write;
     let mut out = std::io::stdout().lock();
     match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
-        Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => Err(e.into()),
+        Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => Err(anyhow::Error::from(e).context(
+            "the answer cannot be written to the standard output, and what is there of it is not whole",
+        )),
         _ => Ok(()),
     }
 }

@@ -3,7 +3,7 @@
 use super::demo::Temporary;
 use super::flashed::{self, Flashed};
 use super::lead::Leader;
-use super::{Outcome, args, assess, constants, print, record, watch};
+use super::{Outcome, args, assess, constants, print, record, watch, whole};
 use crate::bench::{self, FlashedBoard, Hand, Plan, ProofWish, Run, Setup};
 use crate::capture::{self, ChannelMeta};
 use crate::constants::{Block, formats};
@@ -43,12 +43,10 @@ pub(super) fn run(wanted: &args::Prove, baud: u32) -> anyhow::Result<Outcome> {
     let (capture, marks) = taken(wanted, run, &block)?;
     if wanted.faults {
         let path = marks_path(&capture);
-        std::fs::write(&path, marks.to_json())
-            .with_context(|| format!("cannot write {}", path.display()))?;
+        whole::replace(&path, &marks.to_json())?;
     }
     if let (true, Some(path)) = (wanted.demo, block_path(wanted)) {
-        std::fs::write(&path, formats::to_json(&block, "the demo's trolley"))
-            .with_context(|| format!("cannot write {}", path.display()))?;
+        whole::replace(&path, &formats::to_json(&block, "the demo's trolley"))?;
     }
     judged(wanted, &block, profile.as_ref(), &capture, marks)
 }

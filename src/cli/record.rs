@@ -50,6 +50,9 @@ pub(super) fn run(wanted: args::Record, baud: u32) -> anyhow::Result<Outcome> {
     for (cause, n) in &counts.rejected {
         eprintln!("  {n} lines rejected: {cause}");
     }
+    if counts.restarts > 0 {
+        eprintln!("  the board began anew {} times", counts.restarts);
+    }
     let verdict = ended.assessment.filter(|_| live).and_then(|a| a.verdict);
     if let Some(verdict) = verdict {
         eprintln!(

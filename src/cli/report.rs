@@ -2,7 +2,7 @@
 
 use super::args::{Report, ReportFormat};
 use super::assess::{self, Assessed};
-use super::{Outcome, constants, print};
+use super::{Outcome, constants, print, whole};
 use crate::constants::Block;
 use crate::profile::{self, Profile};
 use crate::report::{self, Agreement, BlockUsed, ProfileUsed, Sheet, Trace};
@@ -10,7 +10,6 @@ use crate::wiring::WiringReport;
 use anyhow::Context;
 use sha2::{Digest, Sha256};
 use std::fmt::Write as _;
-use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
 /// Columns of the trace: as many as the widest picture has pixels.
@@ -114,26 +113,7 @@ fn written(out: &Path, text: &str) -> anyhow::Result<Outcome> {
         print(text)?;
         return Ok(Outcome::Good);
     }
-    let folder = match out.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder,
-        _ => Path::new("."),
-    };
-    let failed = || format!("cannot write the report {}", out.display());
-    let mut file = tempfile::Builder::new();
-    readable_by_all(&mut file);
-    let mut file = file.tempfile_in(folder).with_context(failed)?;
-    file.write_all(text.as_bytes()).with_context(failed)?;
-    file.persist(out).with_context(failed)?;
+    whole::replace(out, text).context("there is no report")?;
     eprintln!("written: {}", out.display());
     Ok(Outcome::Good)
 }
-
-/// A temporary file is its owner's alone; a report is to be shown.
-#[cfg(unix)]
-fn readable_by_all(file: &mut tempfile::Builder<'_, '_>) {
-    use std::os::unix::fs::PermissionsExt;
-    file.permissions(std::fs::Permissions::from_mode(0o644));
-}
-
-#[cfg(not(unix))]
-fn readable_by_all(_file: &mut tempfile::Builder<'_, '_>) {}

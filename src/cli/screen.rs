@@ -1,7 +1,9 @@
 //! `pedalproof` without a command, and `demo` on a terminal: the screen, and what it asks of the system.
 
 use super::demo::{Board, Unit};
-use super::{Outcome, args, assess, blocks, demo, flashed, kept, offers, places, recent, record};
+use super::{
+    Outcome, args, assess, blocks, demo, flashed, kept, offers, places, recent, record, whole,
+};
 use crate::bench::{self, Plan, Run, Setup, Wanted};
 use crate::capture::{self, metadata_path};
 use crate::link::simulated::SCENARIO_UNITS;
@@ -259,8 +261,20 @@ fn usual_card() -> Vec<crate::units::Step> {
     vec![Step::Rest, Step::Full, Step::Strokes, Step::Release]
 }
 
-/// `TAG-20261125-093000.csv`.
+/// `TAG-20261125-093000.csv`, or with `-2`, `-3`, ... where a clock that was set back has used that name before.
 fn capture_name(tag: Option<&str>) -> String {
+    let stem = capture_stem(tag);
+    let free = |name: &String| {
+        let csv = Path::new(name);
+        !csv.exists() && !metadata_path(csv).exists()
+    };
+    std::iter::once(format!("{stem}.csv"))
+        .chain((2..=999).map(|n| format!("{stem}-{n}.csv")))
+        .find(free)
+        .unwrap_or_else(|| format!("{stem}.csv"))
+}
+
+fn capture_stem(tag: Option<&str>) -> String {
     let now = jiff::Timestamp::now().strftime("%Y%m%d-%H%M%S");
     let safe = |c: char| {
         if c.is_alphanumeric() || matches!(c, '-' | '_' | '.') {
@@ -275,7 +289,7 @@ fn capture_name(tag: Option<&str>) -> String {
         .chars()
         .map(safe)
         .collect();
-    format!("{tag}-{now}.csv")
+    format!("{tag}-{now}")
 }
 
 /// A capture as a source: its rows printed again.
@@ -377,16 +391,16 @@ fn save(assessment: &Assessment, capture: Option<&Path>, real: bool) -> anyhow::
     let kept = PathBuf::from(name);
     if source.canonicalize()? != std::env::current_dir()?.join(&kept) {
         record::refuse_overwriting(&kept)?;
-        std::fs::copy(source, &kept).with_context(|| format!("cannot write {}", kept.display()))?;
-        std::fs::copy(metadata_path(source), metadata_path(&kept))?;
+        // The capture last: who finds it finds its metadata.
+        whole::copy(&metadata_path(source), &metadata_path(&kept))?;
+        whole::copy(source, &kept)?;
     }
     let opened = capture::open(&kept)?;
     let mut assessment = assessment.clone();
     assessment.capture.file = Some(name.to_string_lossy().into_owned());
     assessment.capture.sha256 = Some(opened.sha256.clone());
     let beside = kept.with_extension("assessment.json");
-    std::fs::write(&beside, format!("{}\n", assess::json(&assessment)?))
-        .with_context(|| format!("cannot write {}", beside.display()))?;
+    whole::replace(&beside, &format!("{}\n", assess::json(&assessment)?))?;
     let mut told = format!("saved: {} and {}", kept.display(), beside.display());
     if real && assessment.unit.tag.is_some() {
         let shelf = Shelf::new(places::records(None)?);

@@ -105,6 +105,7 @@ pub(super) fn until_end_with(run: Run, watcher: &mut dyn Watcher) -> anyhow::Res
 struct Words {
     step: Option<(usize, StepState)>,
     lost: bool,
+    restarts: u64,
     advised: Option<String>,
     counts: Option<crate::capture::StreamCounts>,
 }
@@ -162,6 +163,12 @@ impl Words {
                         } else {
                             "the board is back"
                         }
+                    );
+                }
+                if health.counts.restarts > self.restarts {
+                    self.restarts = health.counts.restarts;
+                    eprintln!(
+                        "the board began anew (a reset, or its power was cut): the recording goes on, and what was not sent is counted as missing"
                     );
                 }
                 if health.advice != self.advised {

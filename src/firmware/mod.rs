@@ -3,7 +3,7 @@
 //! Belongs here: which files there are and putting them on disk. Does not belong here: what they do (each says so
 //! itself), building them, talking to a board.
 
-use std::fs::{self, OpenOptions};
+use std::fs;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
@@ -74,7 +74,7 @@ pub fn write_out(folder: &Path) -> Result<Vec<PathBuf>, WriteError> {
     Ok(paths)
 }
 
-/// One file, which must not exist yet even if it appeared a moment ago.
+/// One file, whole or not there, which must not exist yet even if it appeared a moment ago.
 fn write_new(path: &Path, text: &str) -> Result<(), WriteError> {
     let disk = |path: &Path, source| WriteError::Disk {
         path: path.to_owned(),
@@ -83,15 +83,33 @@ fn write_new(path: &Path, text: &str) -> Result<(), WriteError> {
     if let Some(parent) = path.parent() {
         fs::create_dir_all(parent).map_err(|source| disk(parent, source))?;
     }
-    let mut file = match OpenOptions::new().write(true).create_new(true).open(path) {
-        Ok(file) => file,
-        Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {
-            return Err(WriteError::AlreadyThere(path.to_owned()));
-        }
-        Err(source) => return Err(disk(path, source)),
-    };
+    let folder = path
+        .parent()
+        .filter(|folder| !folder.as_os_str().is_empty());
+    let mut file = hidden_file()
+        .tempfile_in(folder.unwrap_or(Path::new(".")))
+        .map_err(|source| disk(path, source))?;
     file.write_all(text.as_bytes())
-        .map_err(|source| disk(path, source))
+        .map_err(|source| disk(path, source))?;
+    match file.persist_noclobber(path) {
+        Ok(_) => Ok(()),
+        Err(e) if e.error.kind() == io::ErrorKind::AlreadyExists => {
+            Err(WriteError::AlreadyThere(path.to_owned()))
+        }
+        Err(e) => Err(disk(path, e.error)),
+    }
+}
+
+/// A hidden temporary file with the rights of an ordinary new one.
+fn hidden_file() -> tempfile::Builder<'static, 'static> {
+    let mut file = tempfile::Builder::new();
+    file.prefix(".writing-");
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        file.permissions(fs::Permissions::from_mode(0o666)); // less the umask
+    }
+    file
 }
 
 #[cfg(test)]

@@ -1,7 +1,6 @@
 //! The one file of this room that touches the disk, and the profiles that are built in.
 
 use super::{Place, Profile};
-use std::fs::File;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use thiserror::Error;
@@ -35,7 +34,7 @@ pub enum ProfileError {
     },
 }
 
-/// Writes a profile to a new file.
+/// Writes a profile to a new file: whole, or not at all.
 ///
 /// # Errors
 /// When the file is already there (a profile is never overwritten) or cannot be written.
@@ -44,9 +43,30 @@ pub fn create(path: &Path, profile: &Profile) -> Result<(), ProfileError> {
         path: path.to_owned(),
         source,
     };
-    let mut file = File::create_new(path).map_err(unwritable)?;
+    let folder = path
+        .parent()
+        .filter(|folder| !folder.as_os_str().is_empty());
+    let mut file = hidden_file()
+        .tempfile_in(folder.unwrap_or(Path::new(".")))
+        .map_err(unwritable)?;
     file.write_all(profile.to_json().as_bytes())
-        .map_err(unwritable)
+        .and_then(|()| file.as_file().sync_all())
+        .map_err(unwritable)?;
+    file.persist_noclobber(path)
+        .map(|_| ())
+        .map_err(|e| unwritable(e.error))
+}
+
+/// A hidden temporary file with the rights of an ordinary new one.
+fn hidden_file() -> tempfile::Builder<'static, 'static> {
+    let mut file = tempfile::Builder::new();
+    file.prefix(".writing-");
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        file.permissions(std::fs::Permissions::from_mode(0o666)); // less the umask
+    }
+    file
 }
 
 /// Reads and checks a profile.

@@ -19,6 +19,8 @@ pub(super) struct Placed {
     pub missing: u64,
     /// Whether the board's clock began anew here.
     pub restarted: bool,
+    /// Whether the time before it is unknown or so long that the board may be another one now, and no header came meanwhile.
+    pub leap: bool,
 }
 
 #[derive(Debug, Clone, Copy)]
@@ -83,6 +85,7 @@ impl BoardClock {
                     t_us: last.t_us,
                     missing: 0,
                     restarted: false,
+                    leap: false,
                 });
             }
         }
@@ -95,7 +98,7 @@ impl BoardClock {
         let gap = self.host_gap_us.take();
         let t_us = self.last.map_or(host_us, |last| last.t_us.max(host_us));
         let missing = match (gap, self.last) {
-            (Some(gap), Some(_)) => self.missing_in(gap),
+            (Some(gap), Some(last)) => self.missing_in(since(last, gap, host_us)),
             _ => 0,
         };
         self.accept(0, t_us, host_us);
@@ -103,12 +106,21 @@ impl BoardClock {
             t_us,
             missing,
             restarted: false,
+            leap: false,
         }
     }
 
     #[cold]
     fn place_unusual(&mut self, raw: u32, host_us: u64) -> Option<Placed> {
         let after_header = std::mem::take(&mut self.after_header);
+        let placed = self.place_after(after_header, raw, host_us)?;
+        Some(Placed {
+            leap: placed.leap && !after_header,
+            ..placed
+        })
+    }
+
+    fn place_after(&mut self, after_header: bool, raw: u32, host_us: u64) -> Option<Placed> {
         let Some(last) = self.last else {
             self.host_gap_us = None;
             self.accept(raw, u64::from(raw), host_us);
@@ -116,10 +128,12 @@ impl BoardClock {
                 t_us: u64::from(raw),
                 missing: 0,
                 restarted: false,
+                leap: false,
             });
         };
         let ahead = raw.wrapping_sub(last.raw);
         if let Some(gap) = self.host_gap_us.take() {
+            let gap = since(last, gap, host_us);
             let off = u64::from(ahead).abs_diff(gap);
             let same_clock = off <= GAP_SLACK_US + gap / 20;
             let step = if same_clock { u64::from(ahead) } else { gap };
@@ -162,6 +176,7 @@ impl BoardClock {
             t_us,
             missing: self.missing_in(step),
             restarted,
+            leap: restarted || step > CLOSE_US.max(self.usual_us),
         }
     }
 
@@ -181,6 +196,11 @@ impl BoardClock {
             _ => 0,
         }
     }
+}
+
+/// Microseconds of host time since the last sample: the cable was in again for a while before the next one came.
+fn since(last: Last, gap_us: u64, host_us: u64) -> u64 {
+    gap_us.max(host_us.saturating_sub(last.host_us))
 }
 
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // positive; saturates far beyond any recording
@@ -206,6 +226,7 @@ mod tests {
             t_us,
             missing,
             restarted: false,
+            leap: missing >= 1000, // more than a second, at 1 kHz
         })
     }
 
@@ -215,6 +236,15 @@ mod tests {
             t_us,
             missing,
             restarted: true,
+            leap: true,
+        })
+    }
+
+    /// The same, said by a header: the board cannot be another one.
+    fn announced(t_us: u64, missing: u64) -> Option<Placed> {
+        anew(t_us, missing).map(|placed| Placed {
+            leap: false,
+            ..placed
         })
     }
 
@@ -307,7 +337,7 @@ mod tests {
     fn a_header_announces_a_reset() {
         let mut clock = at_1_khz(50_000_000);
         clock.header_seen();
-        assert_eq!(clock.place(1200, 1_500_000), anew(51_500_000, 1499));
+        assert_eq!(clock.place(1200, 1_500_000), announced(51_500_000, 1499));
     }
 
     #[test]
@@ -322,14 +352,14 @@ mod tests {
     fn a_reset_after_fifty_minutes_is_no_leap_over_the_wrap() {
         let mut clock = at_1_khz(3_000_000_000);
         clock.header_seen();
-        assert_eq!(clock.place(1000, 800_000), anew(3_000_800_000, 799));
+        assert_eq!(clock.place(1000, 800_000), announced(3_000_800_000, 799));
     }
 
     #[test]
     fn a_reset_without_host_time_still_steps_on() {
         let mut clock = at_1_khz(50_000_000);
         clock.header_seen();
-        assert_eq!(clock.place(0, 0), anew(50_001_000, 0));
+        assert_eq!(clock.place(0, 0), announced(50_001_000, 0));
     }
 
     #[test]
@@ -337,6 +367,14 @@ mod tests {
         let mut clock = at_1_khz(7_000_000);
         clock.gap_seen(2_000_000);
         assert_eq!(clock.place(9_100_000, 0), plain(9_100_000, 2099));
+    }
+
+    #[test]
+    fn a_replugged_board_that_speaks_up_late_kept_its_clock() {
+        // Away for 0.3 s, silent for two more: by the host 2.45 s passed between two samples, by the board 2.5 s.
+        let mut clock = at_1_khz(7_000_000);
+        clock.gap_seen(300_000);
+        assert_eq!(clock.place(9_500_000, 2_450_000), plain(9_500_000, 2499));
     }
 
     #[test]
@@ -364,7 +402,8 @@ mod tests {
         let mut clock = BoardClock::default();
         clock.set_rate(None);
         clock.place(0, 0);
-        assert_eq!(clock.place(60_000_000, 0), plain(60_000_000, 0));
+        let placed = clock.place(60_000_000, 0).unwrap();
+        assert_eq!((placed.t_us, placed.missing), (60_000_000, 0));
     }
 
     #[test]
@@ -380,7 +419,8 @@ mod tests {
             Placed {
                 t_us: 2_050_000,
                 missing: 1999,
-                restarted: false
+                restarted: false,
+                leap: false
             }
         );
     }

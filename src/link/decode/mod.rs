@@ -27,7 +27,7 @@ const MAX_FIELDS: usize = MAX_LINE / 2;
 /// What the decoder found. Borrowed from the line: copy what is to be kept.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Event<'a> {
-    /// What the following samples mean: before the first sample, and again whenever it changes.
+    /// What the following samples mean: before the first sample, whenever it changes, and when it ends a doubt.
     Header(&'a Header),
     /// One sample.
     Sample {
@@ -39,6 +39,9 @@ pub enum Event<'a> {
         missing: u64,
         /// The board's clock began anew just before this one; `t_us` goes on by the host's time.
         restarted: bool,
+        /// The board was away, began anew or was silent for more than a second, and has not said since what its numbers
+        /// mean, although it has said so before: it may be another board. The next [`Event::Header`] ends the doubt.
+        in_doubt: bool,
     },
     /// A `#` line that is no header, without the `#`.
     Comment(&'a [u8]),
@@ -68,6 +71,7 @@ impl Decoder {
             cut_first: options.joined_mid_line,
             options,
             announced: false,
+            in_doubt: false,
             header_line: Vec::with_capacity(MAX_LINE),
             clock: BoardClock::default(),
             fields: [0; MAX_FIELDS],
@@ -119,6 +123,7 @@ impl Decoder {
     pub fn resume_after_gap(&mut self, gap_us: u64, sink: &mut impl FnMut(Event<'_>)) {
         self.end(sink);
         self.lines.cut_first = true;
+        self.lines.doubt();
         self.lines.clock.gap_seen(gap_us);
     }
 
@@ -174,6 +179,8 @@ struct Lines {
     header: Option<Header>,
     /// Whether `header` was given to the sink.
     announced: bool,
+    /// Whether the board may be another one since it last said what its numbers mean.
+    in_doubt: bool,
     /// The header line that `header` came from: a repetition needs no reading.
     header_line: Vec<u8>,
     /// The next line may lack its beginning.
@@ -185,6 +192,11 @@ struct Lines {
 }
 
 impl Lines {
+    /// A board that has never said what its numbers mean cannot be asked to say it again.
+    fn doubt(&mut self) {
+        self.in_doubt = self.counts.headers > 0;
+    }
+
     /// One line without its LF; of an overlong one at least `MAX_LINE + 2` bytes.
     fn take(&mut self, line: &[u8], host_us: u64, sink: &mut impl FnMut(Event<'_>)) {
         self.counts.lines += 1;
@@ -263,6 +275,9 @@ impl Lines {
         self.counts.samples += 1;
         self.counts.missing += placed.missing;
         self.counts.restarts += u64::from(placed.restarted);
+        if placed.leap {
+            self.in_doubt = self.counts.headers > 0;
+        }
         if !self.announced {
             self.announced = true;
             sink(Event::Header(header));
@@ -272,6 +287,7 @@ impl Lines {
             codes: &self.codes,
             missing: placed.missing,
             restarted: placed.restarted,
+            in_doubt: self.in_doubt,
         });
         Ok(())
     }
@@ -295,7 +311,8 @@ impl Lines {
         }
         self.counts.headers += 1;
         self.clock.header_seen();
-        if let (false, Some(header)) = (self.announced, &self.header) {
+        let told = self.announced && !std::mem::take(&mut self.in_doubt);
+        if let (false, Some(header)) = (told, &self.header) {
             self.announced = true;
             sink(Event::Header(header));
         }

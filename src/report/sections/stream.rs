@@ -29,7 +29,13 @@ pub(super) fn section<'a>(sheet: &'a Sheet<'_>) -> Section<'a> {
         ("lines received", meta.stream.lines.to_string()),
         ("lines rejected", rejected),
         ("samples missing", facts.missing.to_string()),
-        ("clock", clock.to_owned()),
+        (
+            "clock",
+            match meta.stream.restarts {
+                0 => clock.to_owned(),
+                n => format!("{clock}; it began anew {n} times while recording"),
+            },
+        ),
         (
             "board",
             format!(

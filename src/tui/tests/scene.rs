@@ -126,6 +126,7 @@ pub fn health(samples: u64, link: LinkState) -> RunEvent {
             samples,
             rejected: [("bad sum".to_owned(), 2)].into(),
             missing: 1,
+            restarts: 0,
         },
         rate_hz: (link == LinkState::Connected).then_some(999.8),
         link,

@@ -47,17 +47,22 @@ pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
     } else {
         format!(" ({})", causes.join(", "))
     };
+    let restarts = match counts.restarts {
+        0 => String::new(),
+        n => format!("  {} resets", words::count(n)),
+    };
     let concern = |n: u64| if n > 0 { Tone::Open } else { Tone::Quiet };
     let clock = match &state.run.taking {
         Some(taking) if !taking.board_time => "  host time",
         _ => "",
     };
-    let pieces: [Piece<'_>; 8] = [
+    let pieces: [Piece<'_>; 9] = [
         (" ", Tone::Quiet),
         (link, tone),
         (&rate, Tone::Plain),
         (&samples, Tone::Plain),
         (&missing, concern(counts.missing)),
+        (&restarts, Tone::Open),
         (&rejected, concern(rejected_lines)),
         (&causes, Tone::Open),
         (clock, Tone::Open),
