@@ -2,22 +2,26 @@
 
 use super::card::ExpectedEnds;
 use super::events::{Batch, LinkState, StreamHealth, Taking};
+use super::evidence::Evidence;
 use super::looks;
 use super::run::{Labels, Plan, Setup};
 use crate::capture::{
-    Board, Capture, CaptureWriter, ChannelMeta, Clock, LooksTaken, Metadata, StreamCounts, UnitMeta,
+    Board, CaptureWriter, ChannelMeta, Clock, LooksTaken, Metadata, StreamCounts, UnitMeta,
 };
 use crate::figure::FigureName;
 use crate::judge::Limit;
 use crate::link::{Counts, Event, FirstBytes, Header, Source, StreamOptions};
 use crate::profile::Profile;
-use crate::units::{Code, Passage, Role, Scale, Track, seconds_from_us};
+use crate::units::{Code, Role, Scale, Track, seconds_from_us};
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 use std::time::Duration;
 
 /// How long nothing may decode before advice is given.
 const PATIENCE: Duration = Duration::from_secs(2);
+/// Samples that wait for whoever shows them, at most. When nobody takes them (a terminal that stands still) they are let go and
+/// counted: the capture has them.
+const WAITING_MOST: usize = 1 << 17;
 /// Stated in the metadata of a board that says no rate, until one can be measured: samples a second.
 const RATE_UNKNOWN_HZ: f64 = 1.0;
 
@@ -37,8 +41,11 @@ pub(super) struct Taker {
     header: Option<Header>,
     lead: usize,
     writer: Option<CaptureWriter>,
-    kept: Option<Capture>,
+    evidence: Option<Evidence>,
+    /// What is news, and the samples since the last telling.
+    taking: Option<Taking>,
     batch: Batch,
+    not_shown: u64,
     pending: Option<Metadata>,
     first_bytes: FirstBytes,
     rate: RateWatch,
@@ -76,8 +83,10 @@ impl Taker {
             header: None,
             lead: 0,
             writer: None,
-            kept: None,
+            evidence: None,
+            taking: None,
             batch: Batch::default(),
+            not_shown: 0,
             pending: None,
             first_bytes: FirstBytes::default(),
             rate: RateWatch::default(),
@@ -85,19 +94,16 @@ impl Taker {
         (taker, setup.source, setup.stream)
     }
 
-    /// Takes one event; gives what is being taken when that is news.
-    pub(super) fn event(&mut self, event: Event<'_>) -> Option<Taking> {
+    /// Takes one event.
+    pub(super) fn event(&mut self, event: Event<'_>) {
         match event {
             Event::Header(header) => self.header(header),
-            Event::Sample { t_us, codes, .. } => {
-                self.sample(t_us, codes);
-                None
-            }
-            Event::Rejected { .. } | Event::Comment(_) => None,
+            Event::Sample { t_us, codes, .. } => self.sample(t_us, codes),
+            Event::Rejected { .. } | Event::Comment(_) => {}
         }
     }
 
-    fn header(&mut self, header: &Header) -> Option<Taking> {
+    fn header(&mut self, header: &Header) {
         if let Some(before) = &self.header {
             if before.columns != header.columns || before.scale != header.scale {
                 self.trouble = Some(format!(
@@ -107,7 +113,7 @@ impl Taker {
                     told(header)
                 ));
             }
-            return None;
+            return;
         }
         self.header = Some(header.clone());
         let channels = self.roles(header);
@@ -133,7 +139,7 @@ impl Taker {
         };
         self.batch.codes = vec![Vec::new(); header.columns.len()];
         self.pending = Some(meta);
-        Some(taking)
+        self.taking = Some(taking);
     }
 
     /// The middle of the profile's limits on the ends of the leading channel.
@@ -210,15 +216,7 @@ impl Taker {
             }
         }
         if self.live {
-            let codes = vec![Vec::new(); meta.channels.len()];
-            self.kept = Some(Capture {
-                meta,
-                t_us: Vec::new(),
-                passages: Vec::new(),
-                codes,
-                reference: None,
-                lost: None,
-            });
+            self.evidence = Some(Evidence::new(meta));
         }
     }
 
@@ -237,29 +235,33 @@ impl Taker {
         {
             self.trouble = Some(e.to_string());
         }
+        if let Some(evidence) = &mut self.evidence {
+            evidence.push(t_us, label.step, codes);
+        }
+        if self.batch.t_us.len() == WAITING_MOST {
+            self.not_shown += WAITING_MOST as u64;
+            let _ = self.take_batch();
+        }
         self.batch.t_us.push(t_us);
         self.batch.step.push(label.step);
         for (column, code) in self.batch.codes.iter_mut().zip(codes) {
             column.push(*code);
         }
-        if let Some(kept) = &mut self.kept {
-            let at = kept.t_us.len();
-            kept.t_us.push(t_us);
-            for (column, code) in kept.codes.iter_mut().zip(codes) {
-                column.push(*code);
-            }
-            match kept
-                .passages
-                .last_mut()
-                .filter(|passage| passage.step == label.step)
-            {
-                Some(passage) => passage.range.end = at + 1,
-                None => kept.passages.push(Passage {
-                    step: label.step,
-                    range: at..at + 1,
-                }),
-            }
-        }
+    }
+
+    /// What is being taken, when that is news.
+    pub(super) fn take_taking(&mut self) -> Option<Taking> {
+        self.taking.take()
+    }
+
+    /// It was not told after all.
+    pub(super) fn put_back_taking(&mut self, taking: Taking) {
+        self.taking = Some(taking);
+    }
+
+    /// A batch was not told after all: no sample came since.
+    pub(super) fn put_back(&mut self, batch: Batch) {
+        self.batch = batch;
     }
 
     /// The samples since the last time, if any.
@@ -294,8 +296,8 @@ impl Taker {
             if let Some(writer) = &mut self.writer {
                 writer.set_rate_hz(hz);
             }
-            if let Some(kept) = &mut self.kept {
-                kept.meta.board.rate_hz = hz;
+            if let Some(evidence) = &mut self.evidence {
+                evidence.meta_mut().board.rate_hz = hz;
             }
         }
     }
@@ -305,19 +307,14 @@ impl Taker {
         if let Some(writer) = &mut self.writer {
             writer.set_looks(looks);
         }
-        if let Some(kept) = &mut self.kept {
-            kept.meta.looks = Some(looks);
+        if let Some(evidence) = &mut self.evidence {
+            evidence.meta_mut().looks = Some(looks);
         }
     }
 
-    /// A copy of what is kept, if anything is.
-    pub(super) fn snapshot(&self, counts: &Counts) -> Option<Capture> {
-        let mut capture = self
-            .kept
-            .clone()
-            .filter(|capture| !capture.t_us.is_empty())?;
-        capture.meta.stream = stream_counts(counts);
-        Some(capture)
+    /// What is kept in memory; nothing before the first sample, and of a run that is not assessed.
+    pub(super) fn evidence(&self) -> Option<&Evidence> {
+        self.evidence.as_ref()
     }
 
     pub(super) fn health(
@@ -329,13 +326,17 @@ impl Taker {
         StreamHealth {
             counts: stream_counts(counts),
             rate_hz: self.rate.hz(),
+            not_shown: self.not_shown,
             link,
             advice,
         }
     }
 
     pub(super) fn advice(&self, counts: &Counts, since_start: Duration) -> Option<String> {
-        if counts.samples > 0 || since_start < PATIENCE {
+        if counts.samples > 0 {
+            return self.evidence.as_ref().and_then(told_when_full);
+        }
+        if since_start < PATIENCE {
             return None;
         }
         if counts.bytes == 0 {
@@ -363,25 +364,26 @@ impl Taker {
         }
     }
 
-    /// Ends the capture. Gives the file, if one was written, and what was kept in memory.
-    pub(super) fn finish(
-        mut self,
-        counts: &Counts,
-    ) -> Result<(Option<PathBuf>, Option<Capture>), String> {
-        let counts = stream_counts(counts);
+    /// Ends the capture. Gives the file, if one was written.
+    pub(super) fn end_capture(&mut self, counts: &Counts) -> Result<Option<PathBuf>, String> {
         self.state_measured_rate();
-        let file = self
-            .writer
-            .take()
-            .map(|writer| writer.finish(&counts))
-            .transpose()
-            .map_err(|e| e.to_string())?;
-        let kept = self.kept.take().map(|mut capture| {
-            capture.meta.stream = counts;
-            capture
-        });
-        Ok((file, kept))
+        let counts = stream_counts(counts);
+        if let Some(evidence) = &mut self.evidence {
+            evidence.meta_mut().stream = counts.clone();
+        }
+        let finished = self.writer.take().map(|writer| writer.finish(&counts));
+        finished.transpose().map_err(|e| e.to_string())
     }
+}
+
+/// What the screen can no longer say of a run, and who will.
+fn told_when_full(evidence: &Evidence) -> Option<String> {
+    evidence.is_full().then(|| {
+        format!(
+            "the figures here are of the first {} samples of the steps; those at the end are of all of them",
+            evidence.most()
+        )
+    })
 }
 
 fn told(header: &Header) -> String {
@@ -393,7 +395,7 @@ fn told(header: &Header) -> String {
     )
 }
 
-fn stream_counts(counts: &Counts) -> StreamCounts {
+pub(super) fn stream_counts(counts: &Counts) -> StreamCounts {
     StreamCounts {
         lines: counts.lines,
         samples: counts.samples,

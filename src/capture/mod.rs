@@ -8,7 +8,7 @@ mod metadata;
 mod table;
 mod types;
 
-pub use disk::{CaptureError, CaptureWriter, Opened, metadata_path, open};
+pub use disk::{About, CaptureError, CaptureWriter, Opened, about, metadata_path, open};
 pub use metadata::MetadataError;
 pub use table::TableError;
 pub use types::{

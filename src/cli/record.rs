@@ -50,7 +50,7 @@ pub(super) fn run(wanted: args::Record, baud: u32) -> anyhow::Result<Outcome> {
     for (cause, n) in &counts.rejected {
         eprintln!("  {n} lines rejected: {cause}");
     }
-    let verdict = ended.assessment.filter(|_| live).and_then(|a| a.verdict);
+    let verdict = ended.assessment.and_then(|a| a.verdict);
     if let Some(verdict) = verdict {
         eprintln!(
             "verdict: {verdict}; `pedalproof assess {}` says why",

@@ -81,7 +81,13 @@ fn told(ending: &Ending) -> anyhow::Result<Outcome> {
         return Ok(Some(verdict).into());
     }
     let Some(assessment) = &ending.assessment else {
-        println!("no sample was taken");
+        println!(
+            "{}",
+            match ending.capture {
+                Some(_) => "no verdict",
+                None => "no sample was taken",
+            }
+        );
         return Ok(Outcome::Good);
     };
     let unit = assessment.unit.tag.as_deref().unwrap_or("untagged unit");
@@ -378,17 +384,17 @@ fn save(assessment: &Assessment, capture: Option<&Path>, real: bool) -> anyhow::
         std::fs::copy(source, &kept).with_context(|| format!("cannot write {}", kept.display()))?;
         std::fs::copy(metadata_path(source), metadata_path(&kept))?;
     }
-    let opened = capture::open(&kept)?;
+    let about = capture::about(&kept)?;
     let mut assessment = assessment.clone();
     assessment.capture.file = Some(name.to_string_lossy().into_owned());
-    assessment.capture.sha256 = Some(opened.sha256.clone());
+    assessment.capture.sha256 = Some(about.sha256);
     let beside = kept.with_extension("assessment.json");
     std::fs::write(&beside, format!("{}\n", assess::json(&assessment)?))
         .with_context(|| format!("cannot write {}", beside.display()))?;
     let mut told = format!("saved: {} and {}", kept.display(), beside.display());
     if real && assessment.unit.tag.is_some() {
         let shelf = Shelf::new(places::records(None)?);
-        let record = assess::keep(&shelf, &opened.capture.meta, &assessment)?;
+        let record = assess::keep(&shelf, &about.meta, &assessment)?;
         told = format!("{told}; {record}");
     }
     Ok(told)
