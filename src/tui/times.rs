@@ -35,14 +35,15 @@ struct Floor<'a> {
 }
 
 impl Floor<'_> {
-    /// The beginning of a block and the next sample whose time is known.
-    fn around(&self, begun_us: u64, block: usize) -> Option<(Known, Known)> {
-        let next = ((block + 1) * self.size, self.times.get(block + 1));
-        let to = match next {
-            (sample, Some(t_us)) if sample < self.below.0 => (sample, t_us),
+    /// The beginning of a block, if its time is kept, and the next sample whose time is known.
+    fn around(&self, block: usize) -> Option<(Known, Known)> {
+        let begun = (block * self.size, self.times.get(block)?);
+        let next = (block + 1) * self.size;
+        let to = match self.times.get(block + 1) {
+            Some(t_us) if next < self.below.0 => (next, t_us),
             _ => self.below,
         };
-        Some(((block * self.size, begun_us), to))
+        Some((begun, to))
     }
 }
 
@@ -116,9 +117,9 @@ impl Times {
         if sample >= self.latest.oldest() {
             return self.latest.get(sample);
         }
-        let around = self.floors().find_map(|floor| {
-            floor.around(floor.times.get(sample / floor.size)?, sample / floor.size)
-        });
+        let around = self
+            .floors()
+            .find_map(|floor| floor.around(sample / floor.size));
         let (mut from, mut to) = around?;
         for pause in self.pauses_after(from.0) {
             if sample < pause.sample {
@@ -141,8 +142,8 @@ impl Times {
             return 0;
         }
         let around = self.floors().find_map(|floor| {
-            let block = floor.times.partition_point(|t| *t < t_us).checked_sub(1)?;
-            floor.around(floor.times.get(block)?, block)
+            let begun = floor.times.partition_point(|t| *t < t_us);
+            floor.around(begun.checked_sub(1)?)
         });
         let Some((mut from, mut to)) = around else {
             return oldest;
@@ -212,7 +213,9 @@ mod tests {
 
     fn times(all: &[u64]) -> Times {
         let mut times = Times::new(FEW);
-        all.iter().for_each(|t| times.push(*t));
+        for t in all {
+            times.push(*t);
+        }
         times
     }
 

@@ -18,8 +18,31 @@ pub fn code(sample: u64, channel: usize) -> u64 {
     (mixed & 0xffff_ffff) >> 20
 }
 
+/// A pedal at 1 kHz, all channels alike: 6 s at rest, pressed and held for 6 s, twenty strokes of a second each way, and from
+/// then on held full for ever, as if somebody had gone away in the middle of a card. Noise of three codes.
+pub fn held(sample: u64, channel: usize) -> u64 {
+    let way = |from: u64, up: bool| {
+        let along = sample - from;
+        if up { along } else { 1000 - along }
+    };
+    let along = match sample {
+        0..6000 => 0,
+        6000..7000 => way(6000, true),
+        13_000..53_000 => {
+            let stroke = (sample - 13_000) / 1000;
+            way(13_000 + stroke * 1000, stroke % 2 == 1)
+        }
+        _ => 1000,
+    };
+    400 + 3 * along + code(sample, channel) % 3
+}
+
+/// The code of a sample and a channel.
+pub type Codes = fn(u64, usize) -> u64;
+
 /// A board that prints such samples.
 pub struct Counted {
+    codes: Codes,
     pub channels: usize,
     pub period_us: u64,
     pub samples: u64,
@@ -29,8 +52,9 @@ pub struct Counted {
 }
 
 impl Counted {
-    pub fn new(channels: usize, period_us: u64, samples: u64) -> Self {
+    pub fn new(codes: Codes, channels: usize, period_us: u64, samples: u64) -> Self {
         Self {
+            codes,
             channels,
             period_us,
             samples,
@@ -62,7 +86,7 @@ impl LineSource for Counted {
         decimal((FIRST_US + due) % (1 << 32), &mut self.line);
         for channel in 0..self.channels {
             self.line.push(b',');
-            decimal(code(self.next, channel), &mut self.line);
+            decimal((self.codes)(self.next, channel), &mut self.line);
         }
         let sum = self.line.iter().fold(0, |sum, byte| sum ^ byte);
         out.extend_from_slice(&self.line);
@@ -87,30 +111,49 @@ fn decimal(mut number: u64, out: &mut Vec<u8>) {
     out.extend_from_slice(&digits[at..]);
 }
 
-/// Goes through a capture row by row: the first `rows` samples, each once, in order, with their codes. Gives its bytes.
-pub fn holds_every_sample(csv: &Path, channels: usize, period_us: u64, rows: u64) -> u64 {
+/// What a capture holds.
+#[derive(Debug, PartialEq, Eq)]
+pub struct Held {
+    /// Its rows.
+    pub rows: u64,
+    /// The number of its last sample.
+    pub last: u64,
+    pub bytes: u64,
+}
+
+/// Goes through a capture row by row: each sample once, in order, with its own time and codes.
+pub fn held_in(csv: &Path, codes: Codes, channels: usize, period_us: u64) -> Held {
     let mut reader = BufReader::with_capacity(1 << 16, std::fs::File::open(csv).unwrap());
     let (mut line, mut expected) = (String::new(), String::new());
-    let mut bytes = reader.read_line(&mut line).unwrap() as u64;
+    let bytes = reader.read_line(&mut line).unwrap() as u64;
     assert!(line.starts_with("t_us,step,c0"), "{line}");
-    for row in 0..rows {
+    let mut held = Held {
+        rows: 0,
+        last: 0,
+        bytes,
+    };
+    loop {
         line.clear();
-        bytes += reader.read_line(&mut line).unwrap() as u64;
-        let words = line.trim_end().split_once(',').map(|(t, rest)| {
-            let codes = rest.split_once(',').map_or("", |(_, codes)| codes);
-            (t, codes)
-        });
+        held.bytes += reader.read_line(&mut line).unwrap() as u64;
+        if line.is_empty() {
+            return held;
+        }
+        let (t_us, rest) = line.split_once(',').unwrap();
+        let since_first = t_us.parse::<u64>().unwrap() - FIRST_US;
+        assert!(since_first.is_multiple_of(period_us), "{line}");
+        let sample = since_first / period_us;
+        assert!(
+            held.rows == 0 || sample > held.last,
+            "twice or back: {line}"
+        );
         expected.clear();
         for channel in 0..channels {
-            let comma = if channel == 0 { "" } else { "," };
-            write!(expected, "{comma}{}", code(row, channel)).unwrap();
+            write!(expected, ",{}", codes(sample, channel)).unwrap();
         }
-        let t_us = (FIRST_US + row * period_us).to_string();
-        assert_eq!(words, Some((t_us.as_str(), expected.as_str())), "row {row}");
+        let step_ends = rest.find(',').unwrap();
+        assert_eq!(&rest.trim_end()[step_ends..], expected, "{line}");
+        (held.rows, held.last) = (held.rows + 1, sample);
     }
-    line.clear();
-    assert_eq!(reader.read_line(&mut line).unwrap(), 0, "more: {line}");
-    bytes
 }
 
 /// Waits for a program and tells the most memory it had resident, in MiB: `VmHWM` of /proc/PID/status (proc(5)), looked
