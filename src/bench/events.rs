@@ -86,9 +86,11 @@ pub struct StreamHealth {
     pub counts: StreamCounts,
     /// Samples a second over the last second or so of board time; absent before there is enough.
     pub rate_hz: Option<f64>,
+    /// Samples that were not told of because nobody took them for too long. They are in the capture.
+    pub not_shown: u64,
     /// Whether bytes can arrive.
     pub link: LinkState,
-    /// What to do when bytes arrive but nothing decodes.
+    /// What to do when bytes arrive but nothing decodes, or what to know of a very long run.
     pub advice: Option<String>,
 }
 
@@ -107,7 +109,7 @@ pub enum RunEvent {
     Assessed(Arc<Assessment>),
     /// The card or the source is at its end: the last assessment, and the capture if one was written.
     Finished {
-        /// The last assessment; absent when no sample was taken.
+        /// The last assessment; absent when no sample was taken, or none was asked for ([`Setup::live`](super::Setup)).
         assessment: Option<Arc<Assessment>>,
         /// The capture's CSV.
         capture: Option<PathBuf>,

@@ -22,11 +22,13 @@ use std::sync::mpsc::Receiver;
 /// A capture to be assessed, and which job it is when somebody waits for it.
 pub(super) struct Job {
     pub(super) capture: Capture,
+    /// Samples taken, with those that are not kept in memory.
+    pub(super) samples: u64,
     pub(super) look: Option<u64>,
 }
 
 /// What comes of looks, with the number of the job.
-type Answers = Receiver<(u64, Option<Arc<Assessment>>)>;
+pub(super) type Answers = Receiver<(u64, Option<Arc<Assessment>>)>;
 
 /// What a card was to take.
 pub(super) struct Planned {

@@ -5,11 +5,13 @@
 //! Does not belong here: arithmetic on samples beyond recognising a movement, drawing, arguments.
 
 mod assess;
+mod assessor;
 mod card;
 mod derive;
 mod direction;
 mod doubt;
 mod events;
+mod evidence;
 mod examples;
 mod flashed;
 mod good_units;

@@ -1,16 +1,16 @@
 //! A run: reads the source, decodes, labels, records, assesses, and tells of it. Two threads: one never waits for
 //! anything but the source and the disk, the other assesses.
 
+use super::assessor::{Assessor, last_assessment};
 use super::card::{Card, ExpectedEnds, Label};
-use super::events::{LinkState, RunCommand, RunEvent, StepProgress};
-use super::looks::{Job, Looking, Planned};
+use super::events::{LinkState, RunCommand, RunEvent, StepProgress, StreamHealth};
+use super::looks::{Looking, Planned};
 use super::taker::Taker;
 use super::timed::TimedSteps;
 use super::wanted::Wanted;
-use crate::capture::{Capture, ChannelMeta, Disk, RealDisk, open};
+use crate::capture::{ChannelMeta, Disk, RealDisk};
 use crate::link::{Decoder, Received, Source, StreamOptions};
 use crate::profile::Profile;
-use crate::record::Assessment;
 use crate::units::{Code, Scale, Step};
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -26,6 +26,8 @@ const WAIT: Duration = Duration::from_millis(20);
 const TELL_EVERY: Duration = Duration::from_millis(33);
 /// How often the capture reaches the disk.
 const FLUSH_EVERY: Duration = Duration::from_millis(500);
+/// Events that wait to be taken; when there are so many, samples wait in the run, and what is out of date is left out.
+const EVENTS: usize = 4;
 /// How often what was taken is assessed, at most.
 const ASSESS_EVERY: Duration = Duration::from_millis(500);
 
@@ -56,8 +58,8 @@ pub struct Setup {
     pub out: Option<PathBuf>,
     /// Speed of the port, for advice when nothing decodes; absent where there is none.
     pub baud: Option<u32>,
-    /// Whether to keep the samples in memory and assess them as they come. A card with a profile is then looked at before
-    /// it ends, and takes steps up again while a finding is open.
+    /// Whether to assess the samples as they come and at the end, and keep in memory what that needs. A card with a profile is
+    /// then looked at before it ends, and takes steps up again while a finding is open.
     pub live: bool,
 }
 
@@ -94,7 +96,7 @@ pub fn start(setup: Setup) -> Run {
 /// Starts a run whose capture is written on any disk: a test breaks it.
 #[must_use]
 pub fn start_on(setup: Setup, disk: Box<dyn Disk>) -> Run {
-    let (tell, events) = channel();
+    let (tell, events) = sync_channel(EVENTS);
     let (commands, heard) = channel();
     let thread = thread::spawn(move || Runner::new(setup, disk, tell).run(&heard));
     Run {
@@ -187,41 +189,33 @@ struct Runner {
     source: Box<dyn Source>,
     decoder: Decoder,
     taker: Taker,
-    tell: Sender<RunEvent>,
+    tell: SyncSender<RunEvent>,
     begun: Instant,
     lost_since: Option<Instant>,
     told: Instant,
     flushed: Instant,
     assessed: Instant,
-    to_assess: Option<SyncSender<Job>>,
+    assessor: Option<Assessor>,
     looking: Option<Looking>,
-    assessor: Option<JoinHandle<()>>,
     profile: Option<Arc<Profile>>,
 }
 
 impl Runner {
-    fn new(setup: Setup, disk: Box<dyn Disk>, tell: Sender<RunEvent>) -> Self {
+    fn new(setup: Setup, disk: Box<dyn Disk>, tell: SyncSender<RunEvent>) -> Self {
         let now = Instant::now();
-        let (answer, answers) = channel();
-        let (to_assess, assessor) = if setup.live {
-            let (hand_over, jobs) = sync_channel::<Job>(0);
-            let (tell, profile) = (tell.clone(), setup.profile.clone());
-            let thread = thread::spawn(move || {
-                assess_as_they_come(&jobs, profile.as_deref(), &tell, &answer);
-            });
-            (Some(hand_over), Some(thread))
-        } else {
-            (None, None)
-        };
-        let looking = match &setup.plan {
-            Plan::Card(steps, wanted) => {
+        let (assessor, answers) = setup
+            .live
+            .then(|| Assessor::start(setup.profile.clone(), tell.clone()))
+            .unzip();
+        let looking = match (&setup.plan, answers) {
+            (Plan::Card(steps, wanted), Some(answers)) => {
                 let planned = Planned {
                     steps: steps.clone(),
                     wanted: *wanted,
                 };
                 Some(Looking::new(planned, answers))
             }
-            Plan::Timed(_) => None,
+            _ => None,
         };
         let profile = setup.profile.clone();
         let (taker, source, stream) = Taker::new(setup, disk);
@@ -235,9 +229,8 @@ impl Runner {
             told: now,
             flushed: now,
             assessed: now,
-            to_assess,
-            looking,
             assessor,
+            looking,
             profile,
         }
     }
@@ -245,13 +238,12 @@ impl Runner {
     fn run(mut self, commands: &Receiver<RunCommand>) {
         let end = self.turn_until_end(commands);
         self.decoder.end(&mut |_| {});
-        self.tell_now(LinkState::Ended);
-        drop(self.to_assess.take());
-        if let Some(thread) = self.assessor.take() {
-            let _ = thread.join();
+        // The capture is whole before anybody is waited for.
+        let closed = self.taker.close(self.decoder.counts());
+        self.tell_last();
+        if let Some(assessor) = self.assessor.take() {
+            assessor.end();
         }
-        let counts = *self.decoder.counts();
-        let closed = self.taker.close(&counts);
         let failed = match end {
             End::Failed(words) => Some(words),
             End::Done => closed.failed,
@@ -259,9 +251,11 @@ impl Runner {
         let event = if let Some(words) = failed {
             RunEvent::Failed(words + &closed.where_it_is)
         } else {
-            let (capture, kept) = (closed.file, closed.kept);
-            let assessment =
-                last_assessment(capture.as_deref(), kept.as_ref(), self.profile.as_deref());
+            let capture = closed.file;
+            let evidence = self.taker.evidence();
+            let assessment = evidence.and_then(|evidence| {
+                last_assessment(capture.as_deref(), evidence, self.profile.as_deref())
+            });
             RunEvent::Finished {
                 assessment: assessment.map(Arc::new),
                 capture,
@@ -305,14 +299,11 @@ impl Runner {
     fn take(&mut self, bytes: &[u8]) {
         let host_us = u64::try_from(self.begun.elapsed().as_micros()).unwrap_or(u64::MAX);
         self.taker.look_at(bytes);
-        let (taker, tell) = (&mut self.taker, &self.tell);
+        let taker = &mut self.taker;
         // Line by line, so that nothing is counted that came after the end of the run.
         for line in bytes.split_inclusive(|byte| *byte == b'\n') {
-            self.decoder.feed(line, host_us, &mut |event| {
-                if let Some(taking) = taker.event(event) {
-                    let _ = tell.send(RunEvent::Taking(taking));
-                }
-            });
+            self.decoder
+                .feed(line, host_us, &mut |event| taker.event(event));
             if taker.labels.done() || taker.trouble.is_some() {
                 break;
             }
@@ -344,21 +335,17 @@ impl Runner {
             self.taker.flush(self.decoder.counts());
         }
         if now - self.assessed >= ASSESS_EVERY
-            && let Some(to_assess) = &self.to_assess
-            && let Some(capture) = self.taker.snapshot(self.decoder.counts())
+            && let (Some(assessor), Some(evidence)) = (&self.assessor, self.taker.evidence())
         {
             self.assessed = now;
-            let _ = to_assess.try_send(Job {
-                capture,
-                look: None,
-            });
+            let _ = assessor.take(evidence, self.taker.counts(self.decoder.counts()), None);
         }
     }
 
     /// A card at its end is looked at before it is let go: an open finding may want more of a step. What arrives
     /// meanwhile is `idle`, so that the evidence of a look does not depend on how long the look takes.
     fn look_at_the_end(&mut self) {
-        let (Some(looking), Some(to_assess)) = (&mut self.looking, &self.to_assess) else {
+        let (Some(looking), Some(assessor)) = (&mut self.looking, &self.assessor) else {
             return;
         };
         if !matches!(&self.taker.labels, Labels::Card(card) if card.at_end()) {
@@ -374,64 +361,57 @@ impl Runner {
                     self.taker.looked(looking.go_on());
                 }
             }
-        } else if let Some(capture) = self.taker.snapshot(self.decoder.counts()) {
+        } else if let Some(evidence) = self.taker.evidence().filter(|e| !e.is_full()) {
             let look = looking.next();
-            match to_assess.try_send(Job {
-                capture,
-                look: Some(look),
-            }) {
-                Ok(()) => looking.wait_for(look),
-                Err(TrySendError::Full(_)) => {}
-                Err(TrySendError::Disconnected(_)) => self.taker.labels.let_go(),
+            match assessor.take(
+                evidence,
+                self.taker.counts(self.decoder.counts()),
+                Some(look),
+            ) {
+                Some(true) => looking.wait_for(look),
+                Some(false) => {}
+                None => self.taker.labels.let_go(),
             }
         } else {
+            // Nothing was taken, or more than can be looked at.
             self.taker.labels.let_go();
         }
     }
 
+    /// Tells what there is to tell, as far as somebody takes it: the run waits for nobody. Samples that are not taken stay for
+    /// the next time; of the rest the next time has newer ones.
     fn tell_now(&mut self, link: LinkState) {
-        if let Some(batch) = self.taker.take_batch() {
-            let _ = self.tell.send(RunEvent::Samples(batch));
+        if let Some(taking) = self.taker.take_taking()
+            && let Err(TrySendError::Full(RunEvent::Taking(taking))) =
+                self.tell.try_send(RunEvent::Taking(taking))
+        {
+            return self.taker.put_back_taking(taking);
         }
-        let _ = self
-            .tell
-            .send(RunEvent::Progress(self.taker.labels.progress().to_vec()));
-        let advice = self
-            .taker
-            .advice(self.decoder.counts(), self.begun.elapsed());
-        let health = self.taker.health(self.decoder.counts(), link, advice);
-        let _ = self.tell.send(RunEvent::Health(health));
+        if let Some(batch) = self.taker.take_batch()
+            && let Err(TrySendError::Full(RunEvent::Samples(batch))) =
+                self.tell.try_send(RunEvent::Samples(batch))
+        {
+            return self.taker.put_back(batch);
+        }
+        let progress = self.taker.labels.progress().to_vec();
+        let _ = self.tell.try_send(RunEvent::Progress(progress));
+        let _ = self.tell.try_send(RunEvent::Health(self.health(link)));
     }
-}
 
-fn assess_as_they_come(
-    jobs: &Receiver<Job>,
-    profile: Option<&Profile>,
-    tell: &Sender<RunEvent>,
-    answer: &Sender<(u64, Option<Arc<Assessment>>)>,
-) {
-    for Job { capture, look } in jobs {
-        let assessment = super::assess(&capture, profile).ok().map(Arc::new);
-        if let Some(assessment) = &assessment {
-            let _ = tell.send(RunEvent::Assessed(Arc::clone(assessment)));
-        }
-        if let Some(look) = look {
-            let _ = answer.send((look, assessment));
+    /// Tells the rest, and waits until it is taken.
+    fn tell_last(&mut self) {
+        let taking = self.taker.take_taking().map(RunEvent::Taking);
+        let batch = self.taker.take_batch().map(RunEvent::Samples);
+        let progress = RunEvent::Progress(self.taker.labels.progress().to_vec());
+        let health = RunEvent::Health(self.health(LinkState::Ended));
+        for event in taking.into_iter().chain(batch).chain([progress, health]) {
+            let _ = self.tell.send(event);
         }
     }
-}
 
-/// From the file, if one was written, so that the assessment names it and its digest; else from memory.
-fn last_assessment(
-    file: Option<&std::path::Path>,
-    kept: Option<&Capture>,
-    profile: Option<&Profile>,
-) -> Option<Assessment> {
-    if let Some(file) = file
-        && let Ok(opened) = open(file)
-    {
-        return super::assess_file(&opened, file, profile).ok();
+    fn health(&self, link: LinkState) -> StreamHealth {
+        let counts = self.decoder.counts();
+        let advice = self.taker.advice(counts, self.begun.elapsed());
+        self.taker.health(counts, link, advice)
     }
-    kept.filter(|capture| !capture.t_us.is_empty())
-        .and_then(|capture| super::assess(capture, profile).ok())
 }

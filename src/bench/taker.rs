@@ -3,23 +3,27 @@
 use super::card::ExpectedEnds;
 use super::doubt::Doubt;
 use super::events::{Batch, LinkState, StreamHealth, Taking};
+use super::evidence::Evidence;
 use super::looks;
 use super::run::{Labels, Plan, Setup};
 use crate::capture::{
-    Board, Capture, CaptureWriter, ChannelMeta, Clock, Disk, LooksTaken, Metadata, OnDisk,
-    RealDisk, StreamCounts, UnitMeta,
+    Board, CaptureWriter, ChannelMeta, Clock, Disk, LooksTaken, Metadata, OnDisk, RealDisk,
+    StreamCounts, UnitMeta,
 };
 use crate::figure::FigureName;
 use crate::judge::Limit;
 use crate::link::{Counts, Event, FirstBytes, Header, Source, StreamOptions};
 use crate::profile::Profile;
-use crate::units::{Code, Passage, Role, Scale, Track, seconds_from_us};
+use crate::units::{Code, Role, Scale, Track, seconds_from_us};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 /// How long nothing may decode before advice is given.
 const PATIENCE: Duration = Duration::from_secs(2);
+/// Samples that wait for whoever shows them, at most. When nobody takes them (a terminal that stands still) they are let go and
+/// counted: the capture has them.
+const WAITING_MOST: usize = 1 << 17;
 /// Stated in the metadata of a board that says no rate, until one can be measured: samples a second.
 const RATE_UNKNOWN_HZ: f64 = 1.0;
 
@@ -41,8 +45,11 @@ pub(super) struct Taker {
     header: Option<Header>,
     lead: usize,
     writer: Option<CaptureWriter>,
-    kept: Option<Capture>,
+    evidence: Option<Evidence>,
+    /// What is news, and the samples since the last telling.
+    taking: Option<Taking>,
     batch: Batch,
+    not_shown: u64,
     pending: Option<Metadata>,
     first_bytes: FirstBytes,
     rate: RateWatch,
@@ -82,8 +89,10 @@ impl Taker {
             header: None,
             lead: 0,
             writer: None,
-            kept: None,
+            evidence: None,
+            taking: None,
             batch: Batch::default(),
+            not_shown: 0,
             pending: None,
             first_bytes: FirstBytes::default(),
             rate: RateWatch::default(),
@@ -91,17 +100,16 @@ impl Taker {
         (taker, setup.source, setup.stream)
     }
 
-    /// Takes one event; gives what is being taken when that is news.
-    pub(super) fn event(&mut self, event: Event<'_>) -> Option<Taking> {
+    /// Takes one event.
+    pub(super) fn event(&mut self, event: Event<'_>) {
         match event {
             Event::Header(header) => {
-                let taking = self.header(header);
+                self.header(header);
                 if self.trouble.is_some() {
                     self.doubt.refuse();
                 } else {
                     self.believed();
                 }
-                taking
             }
             Event::Sample {
                 t_us,
@@ -114,13 +122,12 @@ impl Taker {
                     self.believed();
                     self.sample(t_us, codes);
                 }
-                None
             }
-            Event::Rejected { .. } | Event::Comment(_) => None,
+            Event::Rejected { .. } | Event::Comment(_) => {}
         }
     }
 
-    fn header(&mut self, header: &Header) -> Option<Taking> {
+    fn header(&mut self, header: &Header) {
         if let Some(before) = &self.header {
             // Names, scale, rate, and whether there is a time: samples of two kinds are never in one capture.
             if before != header {
@@ -131,7 +138,7 @@ impl Taker {
                     told(header)
                 ));
             }
-            return None;
+            return;
         }
         self.header = Some(header.clone());
         let channels = self.roles(header);
@@ -157,7 +164,7 @@ impl Taker {
         };
         self.batch.codes = vec![Vec::new(); header.columns.len()];
         self.pending = Some(meta);
-        Some(taking)
+        self.taking = Some(taking);
     }
 
     /// The middle of the profile's limits on the ends of the leading channel.
@@ -235,15 +242,7 @@ impl Taker {
             }
         }
         if self.live {
-            let codes = vec![Vec::new(); meta.channels.len()];
-            self.kept = Some(Capture {
-                meta,
-                t_us: Vec::new(),
-                passages: Vec::new(),
-                codes,
-                reference: None,
-                lost: None,
-            });
+            self.evidence = Some(Evidence::new(meta));
         }
     }
 
@@ -269,29 +268,33 @@ impl Taker {
         {
             self.trouble = Some(e.to_string());
         }
+        if let Some(evidence) = &mut self.evidence {
+            evidence.push(t_us, label.step, codes);
+        }
+        if self.batch.t_us.len() == WAITING_MOST {
+            self.not_shown += WAITING_MOST as u64;
+            let _ = self.take_batch();
+        }
         self.batch.t_us.push(t_us);
         self.batch.step.push(label.step);
         for (column, code) in self.batch.codes.iter_mut().zip(codes) {
             column.push(*code);
         }
-        if let Some(kept) = &mut self.kept {
-            let at = kept.t_us.len();
-            kept.t_us.push(t_us);
-            for (column, code) in kept.codes.iter_mut().zip(codes) {
-                column.push(*code);
-            }
-            match kept
-                .passages
-                .last_mut()
-                .filter(|passage| passage.step == label.step)
-            {
-                Some(passage) => passage.range.end = at + 1,
-                None => kept.passages.push(Passage {
-                    step: label.step,
-                    range: at..at + 1,
-                }),
-            }
-        }
+    }
+
+    /// What is being taken, when that is news.
+    pub(super) fn take_taking(&mut self) -> Option<Taking> {
+        self.taking.take()
+    }
+
+    /// It was not told after all.
+    pub(super) fn put_back_taking(&mut self, taking: Taking) {
+        self.taking = Some(taking);
+    }
+
+    /// A batch was not told after all: no sample came since.
+    pub(super) fn put_back(&mut self, batch: Batch) {
+        self.batch = batch;
     }
 
     /// The samples since the last time, if any.
@@ -308,8 +311,9 @@ impl Taker {
 
     pub(super) fn flush(&mut self, counts: &Counts) {
         self.state_measured_rate();
+        let counts = self.counts(counts);
         if let Some(writer) = &mut self.writer
-            && let Err(e) = writer.flush(&self.doubt.counts(stream_counts(counts)))
+            && let Err(e) = writer.flush(&counts)
         {
             self.trouble = Some(e.to_string());
         }
@@ -326,8 +330,8 @@ impl Taker {
             if let Some(writer) = &mut self.writer {
                 writer.set_rate_hz(hz);
             }
-            if let Some(kept) = &mut self.kept {
-                kept.meta.board.rate_hz = hz;
+            if let Some(evidence) = &mut self.evidence {
+                evidence.meta_mut().board.rate_hz = hz;
             }
         }
     }
@@ -337,19 +341,14 @@ impl Taker {
         if let Some(writer) = &mut self.writer {
             writer.set_looks(looks);
         }
-        if let Some(kept) = &mut self.kept {
-            kept.meta.looks = Some(looks);
+        if let Some(evidence) = &mut self.evidence {
+            evidence.meta_mut().looks = Some(looks);
         }
     }
 
-    /// A copy of what is kept, if anything is.
-    pub(super) fn snapshot(&self, counts: &Counts) -> Option<Capture> {
-        let mut capture = self
-            .kept
-            .clone()
-            .filter(|capture| !capture.t_us.is_empty())?;
-        capture.meta.stream = self.doubt.counts(stream_counts(counts));
-        Some(capture)
+    /// What is kept in memory; nothing before the first sample, and of a run that is not assessed.
+    pub(super) fn evidence(&self) -> Option<&Evidence> {
+        self.evidence.as_ref()
     }
 
     pub(super) fn health(
@@ -359,15 +358,19 @@ impl Taker {
         advice: Option<String>,
     ) -> StreamHealth {
         StreamHealth {
-            counts: self.doubt.counts(stream_counts(counts)),
+            counts: self.counts(counts),
             rate_hz: self.rate.hz(),
+            not_shown: self.not_shown,
             link,
             advice,
         }
     }
 
     pub(super) fn advice(&self, counts: &Counts, since_start: Duration) -> Option<String> {
-        if counts.samples > 0 || since_start < PATIENCE {
+        if counts.samples > 0 {
+            return self.evidence.as_ref().and_then(told_when_full);
+        }
+        if since_start < PATIENCE {
             return None;
         }
         if counts.bytes == 0 {
@@ -385,20 +388,17 @@ impl Taker {
     }
 
     /// Ends the capture, whatever happened before.
-    pub(super) fn close(mut self, counts: &Counts) -> Closed {
+    pub(super) fn close(&mut self, counts: &Counts) -> Closed {
         if self.trouble.is_none() {
             // A board that had no time left to say who it is: the cable was not pulled to exchange it, most likely.
             self.believed();
         }
-        let counts = self.doubt.counts(stream_counts(counts));
+        let counts = self.counts(counts);
         self.state_measured_rate();
-        let mut closed = Closed {
-            kept: self.kept.take().map(|mut capture| {
-                capture.meta.stream = counts.clone();
-                capture
-            }),
-            ..Closed::default()
-        };
+        if let Some(evidence) = &mut self.evidence {
+            evidence.meta_mut().stream = counts.clone();
+        }
+        let mut closed = Closed::default();
         if let Some(mut writer) = self.writer.take() {
             let path = writer.path().to_owned();
             closed.failed = writer.end(&counts).err().map(|e| e.to_string());
@@ -409,6 +409,11 @@ impl Taker {
         }
         closed
     }
+
+    /// The stream's counts as far as they are of this run's board.
+    pub(super) fn counts(&self, counts: &Counts) -> StreamCounts {
+        self.doubt.counts(stream_counts(counts))
+    }
 }
 
 /// How a capture ended.
@@ -416,8 +421,6 @@ impl Taker {
 pub(super) struct Closed {
     /// The file, if one was begun.
     pub(super) file: Option<PathBuf>,
-    /// What was kept in memory.
-    pub(super) kept: Option<Capture>,
     /// Why the file is not whole.
     pub(super) failed: Option<String>,
     /// Words about what is on the disk, to stand behind those of a failure.
@@ -442,6 +445,16 @@ fn where_it_is(path: &Path, on_disk: OnDisk) -> String {
             "\n  {taken} samples were taken: the first {samples} are in {path}, the last {lost} are lost"
         ),
     }
+}
+
+/// What the screen can no longer say of a run, and who will.
+fn told_when_full(evidence: &Evidence) -> Option<String> {
+    evidence.is_full().then(|| {
+        format!(
+            "the figures here are of the first {} samples of the steps; those at the end are of all of them",
+            evidence.most()
+        )
+    })
 }
 
 fn told(header: &Header) -> String {

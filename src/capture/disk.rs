@@ -105,6 +105,15 @@ pub struct Opened {
     pub sha256: String,
 }
 
+/// What a capture says of itself, and the digest of its file, without its samples.
+#[derive(Debug)]
+pub struct About {
+    /// Everything known of it but its samples; channels in the order of the metadata file.
+    pub meta: Metadata,
+    /// SHA-256 of the CSV, lower-case hex.
+    pub sha256: String,
+}
+
 /// The metadata file of a CSV: its whole name with `-metadata.json` behind it (CSVW, section 5.3).
 #[must_use]
 pub fn metadata_path(csv: &Path) -> PathBuf {
@@ -123,6 +132,41 @@ pub fn open(csv: &Path) -> Result<Opened, CaptureError> {
         move |source| CaptureError::Unreadable { path, source }
     };
     let file = File::open(csv).map_err(unreadable(csv))?;
+    let meta = read_metadata(csv)?;
+    let watched = Watched::new(file);
+    let (hash, last) = (watched.hash.clone(), watched.last.clone());
+    let capture = table::read(watched, meta, || matches!(last.get(), Some(b'\n' | b'\r')))
+        .map_err(|source| CaptureError::Table {
+            path: csv.to_owned(),
+            source,
+        })?;
+    let sha256 = hex(hash.take());
+    Ok(Opened { capture, sha256 })
+}
+
+/// Reads a capture's metadata, and its CSV only for the digest: in little memory, however long it is.
+///
+/// # Errors
+/// When a file cannot be read, or the metadata cannot be.
+pub fn about(csv: &Path) -> Result<About, CaptureError> {
+    let unreadable = |source| CaptureError::Unreadable {
+        path: csv.to_owned(),
+        source,
+    };
+    let meta = read_metadata(csv)?;
+    let mut watched = Watched::new(File::open(csv).map_err(unreadable)?);
+    io::copy(&mut watched, &mut io::sink()).map_err(unreadable)?;
+    let sha256 = hex(watched.hash.take());
+    Ok(About { meta, sha256 })
+}
+
+fn hex(hash: Sha256) -> String {
+    let sum = hash.finalize();
+    sum.iter()
+        .fold(String::new(), |text, byte| text + &format!("{byte:02x}"))
+}
+
+fn read_metadata(csv: &Path) -> Result<Metadata, CaptureError> {
     let beside = metadata_path(csv);
     let text = std::fs::read_to_string(&beside).map_err(|source| match source.kind() {
         io::ErrorKind::NotFound => CaptureError::NoMetadata {
@@ -134,22 +178,10 @@ pub fn open(csv: &Path) -> Result<Opened, CaptureError> {
             source,
         },
     })?;
-    let meta = Metadata::from_json(&text).map_err(|source| CaptureError::Metadata {
+    Metadata::from_json(&text).map_err(|source| CaptureError::Metadata {
         path: beside.clone(),
         source,
-    })?;
-    let watched = Watched::new(file);
-    let (hash, last) = (watched.hash.clone(), watched.last.clone());
-    let capture = table::read(watched, meta, || matches!(last.get(), Some(b'\n' | b'\r')))
-        .map_err(|source| CaptureError::Table {
-            path: csv.to_owned(),
-            source,
-        })?;
-    let sum = hash.take().finalize();
-    let sha256 = sum
-        .iter()
-        .fold(String::new(), |text, byte| text + &format!("{byte:02x}"));
-    Ok(Opened { capture, sha256 })
+    })
 }
 
 /// A file that is hashed as it is read, and whose last byte is remembered.

@@ -9,7 +9,9 @@ mod table;
 mod types;
 mod writer;
 
-pub use disk::{CaptureError, Disk, Opened, RealDisk, TableFile, metadata_path, open};
+pub use disk::{
+    About, CaptureError, Disk, Opened, RealDisk, TableFile, about, metadata_path, open,
+};
 pub use metadata::MetadataError;
 pub use table::TableError;
 pub use types::{

@@ -53,7 +53,7 @@ pub(super) fn run(wanted: args::Record, baud: u32) -> anyhow::Result<Outcome> {
     if counts.restarts > 0 {
         eprintln!("  the board began anew {} times", counts.restarts);
     }
-    let verdict = ended.assessment.filter(|_| live).and_then(|a| a.verdict);
+    let verdict = ended.assessment.and_then(|a| a.verdict);
     if let Some(verdict) = verdict {
         eprintln!(
             "verdict: {verdict}; `pedalproof assess {}` says why",

@@ -83,7 +83,13 @@ fn told(ending: &Ending) -> anyhow::Result<Outcome> {
         return Ok(Some(verdict).into());
     }
     let Some(assessment) = &ending.assessment else {
-        println!("no sample was taken");
+        println!(
+            "{}",
+            match ending.capture {
+                Some(_) => "no verdict",
+                None => "no sample was taken",
+            }
+        );
         return Ok(Outcome::Good);
     };
     let unit = assessment.unit.tag.as_deref().unwrap_or("untagged unit");
@@ -395,16 +401,16 @@ fn save(assessment: &Assessment, capture: Option<&Path>, real: bool) -> anyhow::
         whole::copy(&metadata_path(source), &metadata_path(&kept))?;
         whole::copy(source, &kept)?;
     }
-    let opened = capture::open(&kept)?;
+    let about = capture::about(&kept)?;
     let mut assessment = assessment.clone();
     assessment.capture.file = Some(name.to_string_lossy().into_owned());
-    assessment.capture.sha256 = Some(opened.sha256.clone());
+    assessment.capture.sha256 = Some(about.sha256);
     let beside = kept.with_extension("assessment.json");
     whole::replace(&beside, &format!("{}\n", assess::json(&assessment)?))?;
     let mut told = format!("saved: {} and {}", kept.display(), beside.display());
     if real && assessment.unit.tag.is_some() {
         let shelf = Shelf::new(places::records(None)?);
-        let record = assess::keep(&shelf, &opened.capture.meta, &assessment)?;
+        let record = assess::keep(&shelf, &about.meta, &assessment)?;
         told = format!("{told}; {record}");
     }
     Ok(told)

@@ -10,6 +10,7 @@
 mod blocks;
 mod compare;
 mod keys;
+mod latest;
 mod offers;
 mod places;
 mod proving;
@@ -19,6 +20,7 @@ mod state;
 mod store;
 mod terminal;
 mod theme;
+mod times;
 mod told;
 mod update;
 mod view;

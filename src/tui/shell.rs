@@ -16,7 +16,7 @@ use ratatui::Terminal;
 use ratatui::backend::Backend;
 use std::path::PathBuf;
 use std::sync::Arc;
-use std::sync::mpsc::{self, Receiver, RecvTimeoutError, Sender};
+use std::sync::mpsc::{self, Receiver, RecvTimeoutError, Sender, SyncSender};
 use std::thread;
 use std::time::{Duration, Instant};
 use thiserror::Error;
@@ -30,8 +30,12 @@ const TICK: Duration = Duration::from_millis(250);
 /// How long a run that was told to stop may take to say that it has.
 const STOPPING: Duration = Duration::from_secs(3);
 
+/// Messages that wait to be taken in: so many samples at most lie between a key and its answer, and memory has an end when the
+/// terminal stands still. Whoever has one more waits; the run does not, it keeps its samples (`bench`).
+const WAITING: usize = 16;
+
 /// Messages taken in before a frame is drawn although more are waiting.
-const AT_A_TIME: usize = 512;
+const AT_A_TIME: usize = WAITING;
 
 /// What the screen opens on.
 #[allow(clippy::large_enum_variant)] // made once a program
@@ -133,6 +137,12 @@ impl Manners for Taken {
     }
 }
 
+/// The one channel that the loop waits on.
+#[must_use]
+pub fn inbox() -> (SyncSender<Message>, Receiver<Message>) {
+    mpsc::sync_channel(WAITING)
+}
+
 /// Shows the screen until the person leaves it. The run, if any, has been told to stop by then.
 ///
 /// # Errors
@@ -146,7 +156,7 @@ pub fn show(
     if !terminal::is_there() {
         return Err(ScreenError::NoTerminal);
     }
-    let (post, inbox) = mpsc::channel();
+    let (post, inbox) = inbox();
     let mut taken = Taken::take(post.clone(), mouse)?;
     let mut surface = Taken::surface()?;
     let mut desk = Desk::new(outside, post);
@@ -177,7 +187,7 @@ fn ending(state: &State) -> Ending {
 /// Carries out effects.
 pub struct Desk<'a> {
     outside: &'a mut dyn Outside,
-    post: Sender<Message>,
+    post: SyncSender<Message>,
     commands: Option<Sender<RunCommand>>,
 }
 
@@ -191,7 +201,7 @@ enum Turn {
 
 impl<'a> Desk<'a> {
     /// A desk whose answers go to `post`.
-    pub fn new(outside: &'a mut dyn Outside, post: Sender<Message>) -> Self {
+    pub fn new(outside: &'a mut dyn Outside, post: SyncSender<Message>) -> Self {
         Self {
             outside,
             post,

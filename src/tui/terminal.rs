@@ -15,7 +15,7 @@ use signal_hook::consts::{SIGINT, SIGTERM};
 use std::io::{self, IsTerminal, Stdout};
 use std::panic::{self, PanicHookInfo};
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::mpsc::Sender;
+use std::sync::mpsc::SyncSender;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread;
 use std::time::Duration;
@@ -55,7 +55,7 @@ impl Taken {
     ///
     /// # Errors
     /// When the terminal refuses.
-    pub fn take(post: Sender<Message>, mouse: Mouse) -> io::Result<Self> {
+    pub fn take(post: SyncSender<Message>, mouse: Mouse) -> io::Result<Self> {
         let flags = Flags::default();
         let signals = watch(&flags)?;
         let elsewhere = Arc::new(Mutex::new(Vec::new()));
@@ -206,7 +206,7 @@ fn watch(flags: &Flags) -> io::Result<Vec<SigId>> {
 }
 
 /// Reads keys until told to end or nobody listens.
-fn keys(post: &Sender<Message>, end: &AtomicBool) {
+fn keys(post: &SyncSender<Message>, end: &AtomicBool) {
     while !end.load(Ordering::Relaxed) {
         let message = match event::poll(KEY_WAIT) {
             Ok(false) => continue,

@@ -129,6 +129,7 @@ pub fn health(samples: u64, link: LinkState) -> RunEvent {
             restarts: 0,
         },
         rate_hz: (link == LinkState::Connected).then_some(999.8),
+        not_shown: 0,
         link,
         advice: None,
     })

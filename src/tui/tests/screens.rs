@@ -258,3 +258,33 @@ fn the_way_out_and_the_help_are_on_every_narrow_screen() {
         }
     }
 }
+
+/// Seven hundred seconds at 1 kHz: the first of them are kept by 16 samples, the last each.
+#[test]
+fn an_old_stretch_says_that_its_samples_are_shown_together() {
+    use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
+    let mut state = scene::stroking();
+    for from in (20_000..700_000).step_by(10_000) {
+        tell(
+            &mut state,
+            scene::samples(from, 10_000, crate::units::Step::Rest),
+        );
+    }
+    let mut shown_after = |key: KeyCode| {
+        update(
+            &mut state,
+            Message::Key(KeyEvent::new(key, KeyModifiers::NONE)),
+        );
+        text(&draw(&state, 120, 40))
+    };
+    let newest = shown_after(KeyCode::Char(' '));
+    assert!(
+        newest.contains("held, 20.0 s wide") && !newest.contains("by 16"),
+        "{newest}"
+    );
+    let oldest = shown_after(KeyCode::Home);
+    assert!(
+        oldest.contains("held, 20.0 s wide, by 16 samples"),
+        "{oldest}"
+    );
+}

@@ -4,7 +4,7 @@ use super::scene;
 use crate::bench::{RunCommand, RunEvent};
 use crate::profile::Profile;
 use crate::record::Assessment;
-use crate::tui::shell::{Asked, Desk, Manners, Opening, drive};
+use crate::tui::shell::{Asked, Desk, Manners, Opening, drive, inbox};
 use crate::tui::{
     BlockOffer, Choice, EarlierOffer, EarlierRun, Job, Message, Outside, ProofChoice, ProofTaken,
     ProofTold, RunHandles, SourceOffer, Subject, Theme, UnitKept,
@@ -113,7 +113,7 @@ impl Manners for Quiet {
     }
 }
 
-fn keys(post: &mpsc::Sender<Message>, keys: &str) {
+fn keys(post: &mpsc::SyncSender<Message>, keys: &str) {
     for key in keys.chars() {
         let code = if key == '\n' {
             KeyCode::Enter
@@ -128,7 +128,7 @@ fn keys(post: &mpsc::Sender<Message>, keys: &str) {
 #[test]
 fn from_the_list_to_a_verdict_that_is_saved() {
     let mut outside = Scripted::default();
-    let (post, inbox) = mpsc::channel();
+    let (post, inbox) = inbox();
     keys(&post, "3\nqe");
     let mut surface = Terminal::new(TestBackend::new(80, 24)).unwrap();
     let mut desk = Desk::new(&mut outside, post.clone());
@@ -156,7 +156,7 @@ fn from_the_list_to_a_verdict_that_is_saved() {
 #[test]
 fn the_systems_wishes_are_followed() {
     let mut outside = Scripted::default();
-    let (post, inbox) = mpsc::channel();
+    let (post, inbox) = inbox();
     let mut surface = Terminal::new(TestBackend::new(80, 24)).unwrap();
     let mut desk = Desk::new(&mut outside, post);
     let opening = Opening::Run {

@@ -51,12 +51,16 @@ pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
         0 => String::new(),
         n => format!("  {} resets", words::count(n)),
     };
+    let not_shown = match health.not_shown {
+        0 => String::new(),
+        n => format!("  {} not shown here, in the capture", words::count(n)),
+    };
     let concern = |n: u64| if n > 0 { Tone::Open } else { Tone::Quiet };
     let clock = match &state.run.taking {
         Some(taking) if !taking.board_time => "  host time",
         _ => "",
     };
-    let pieces: [Piece<'_>; 9] = [
+    let pieces: [Piece<'_>; 10] = [
         (" ", Tone::Quiet),
         (link, tone),
         (&rate, Tone::Plain),
@@ -66,6 +70,7 @@ pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
         (&rejected, concern(rejected_lines)),
         (&causes, Tone::Open),
         (clock, Tone::Open),
+        (&not_shown, Tone::Open),
     ];
     pen.pieces(area, area.top(), &pieces);
     if let Some(advice) = &health.advice

@@ -214,16 +214,19 @@ fn readings(state: &State, pen: &mut Pen<'_>, area: Rect, lane: usize) {
     let Some(name) = run.lanes.get(lane).map(|lane| lane.name.as_str()) else {
         return;
     };
-    let code = match state.window.held() {
-        None => run.store.last_code(lane),
-        Some(held) => sample_at(state, held.cursor_us).and_then(|at| run.store.code(lane, at)),
+    let sample = match state.window.held() {
+        None => run.store.len().checked_sub(1),
+        Some(held) => sample_at(state, held.cursor_us),
     };
-    let (code, ratio) = match code {
+    let read = sample.and_then(|at| run.store.extremes(lane, at..at + 1));
+    let (code, ratio) = match read {
         None => ("-".to_owned(), String::new()),
-        Some(code) => (
-            format!("{code}"),
-            format!("ratio {:.3}", f64::from(code) / run.ruler()),
+        Some(read) if read.min == read.max => (
+            format!("{}", read.min),
+            format!("ratio {:.3}", f64::from(read.min) / run.ruler()),
         ),
+        // An old sample, known together with its neighbours only.
+        Some(read) => (format!("{} to", read.min), format!("{}", read.max)),
     };
     if area.height >= 2 {
         pen.put(area.left(), area.top(), area.width, name, Tone::Lane(lane));
@@ -326,7 +329,17 @@ fn time(state: &State, pen: &mut Pen<'_>, foot: Rect, (from, to): (i64, i64)) {
             let at = |t: i64| words::duration(seconds(t.saturating_sub(first)));
             pen.put(row.left(), y, row.width, &at(from), Tone::Quiet);
             pen.right(row, y, &at(to), Tone::Quiet);
-            pen.middle(row, y, &format!("held, {span} wide  {height}"), Tone::Now);
+            let together =
+                match sample_at(state, held.cursor_us).map(|at| state.run.store.together(at)) {
+                    Some(many @ 2..) => format!(", by {many} samples"),
+                    _ => String::new(),
+                };
+            pen.middle(
+                row,
+                y,
+                &format!("held, {span} wide{together}  {height}"),
+                Tone::Now,
+            );
             let cursor = format!("at {}", at(held.cursor_us));
             pen.put(row.right() + 1, y, RIGHT - 1, &cursor, Tone::Now);
         }

@@ -1,0 +1,115 @@
+//! The thread that assesses what a run has shown so far, and the last assessment.
+//!
+//! Belongs here: handing evidence over without waiting. Does not belong here: figures (`assess`), what a look decides (`looks`).
+
+use super::events::RunEvent;
+use super::evidence::Evidence;
+use super::looks::{Answers, Job};
+use crate::capture::{self, StreamCounts};
+use crate::profile::Profile;
+use crate::record::Assessment;
+use std::path::Path;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc::{Receiver, Sender, SyncSender, channel, sync_channel};
+use std::thread::{self, JoinHandle};
+
+/// The assessing thread.
+pub(super) struct Assessor {
+    jobs: SyncSender<Job>,
+    /// Whether it waits for a job: a copy of the evidence is made only then.
+    free: Arc<AtomicBool>,
+    thread: JoinHandle<()>,
+}
+
+impl Assessor {
+    /// Starts it; gives what answers the looks.
+    pub(super) fn start(
+        profile: Option<Arc<Profile>>,
+        tell: SyncSender<RunEvent>,
+    ) -> (Self, Answers) {
+        let (jobs, to_do) = sync_channel(1);
+        let (answer, answers) = channel();
+        let free = Arc::new(AtomicBool::new(true));
+        let done = Arc::clone(&free);
+        let thread = thread::spawn(move || {
+            assess_as_they_come(&to_do, profile.as_deref(), &tell, &answer, &done);
+        });
+        (Self { jobs, free, thread }, answers)
+    }
+
+    /// Hands a copy of the evidence over, unless it is busy. Whether it did; `None` when the thread is gone.
+    pub(super) fn take(
+        &self,
+        evidence: &Evidence,
+        stream: StreamCounts,
+        look: Option<u64>,
+    ) -> Option<bool> {
+        if !self.free.swap(false, Ordering::AcqRel) {
+            return (!self.thread.is_finished()).then_some(false);
+        }
+        let mut capture = evidence.capture().clone();
+        capture.meta.stream = stream;
+        let job = Job {
+            capture,
+            samples: evidence.seen(),
+            look,
+        };
+        self.jobs.send(job).is_ok().then_some(true)
+    }
+
+    /// Waits until it has done what it has in hand.
+    pub(super) fn end(self) {
+        drop(self.jobs);
+        let _ = self.thread.join();
+    }
+}
+
+fn assess_as_they_come(
+    jobs: &Receiver<Job>,
+    profile: Option<&Profile>,
+    tell: &SyncSender<RunEvent>,
+    answer: &Sender<(u64, Option<Arc<Assessment>>)>,
+    free: &AtomicBool,
+) {
+    for job in jobs {
+        let assessment = super::assess(&job.capture, profile).ok();
+        let assessment = assessment.map(|mut assessment| {
+            assessment.capture.samples = job.samples;
+            Arc::new(assessment)
+        });
+        let look = job.look;
+        drop(job);
+        // The run first: it does not wait for whoever shows it.
+        if let Some(look) = look {
+            let _ = answer.send((look, assessment.clone()));
+        }
+        if let Some(assessment) = assessment {
+            let _ = tell.send(RunEvent::Assessed(assessment));
+        }
+        free.store(true, Ordering::Release);
+    }
+}
+
+/// The assessment of a run that is through. The evidence in memory says the same as the file and is there already; only when
+/// it is not whole is the file read. With the file's name and digest, if one was written.
+pub(super) fn last_assessment(
+    file: Option<&Path>,
+    evidence: &Evidence,
+    profile: Option<&Profile>,
+) -> Option<Assessment> {
+    if evidence.is_full()
+        && let Some(file) = file
+        && let Ok(opened) = capture::open(file)
+    {
+        return super::assess_file(&opened, file, profile).ok();
+    }
+    let mut assessment = super::assess(evidence.capture(), profile).ok()?;
+    assessment.capture.samples = evidence.seen();
+    if let Some(file) = file {
+        let name = file.file_name().unwrap_or(file.as_os_str());
+        assessment.capture.file = Some(name.to_string_lossy().into_owned());
+        assessment.capture.sha256 = capture::about(file).ok().map(|about| about.sha256);
+    }
+    Some(assessment)
+}
