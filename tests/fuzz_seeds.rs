@@ -22,7 +22,7 @@ fn number(name: &str, otherwise: u64) -> u64 {
 fn share(target: &str, all: u64) -> u64 {
     match target {
         "assess" => all / 50,
-        "wiring" => all / 200,
+        "wiring" => all / 50,
         _ => all,
     }
 }

@@ -3,7 +3,7 @@
 //! Bytes: one of options, one of where a gap is, four lengths of pieces, then the stream.
 
 use super::Bytes;
-use pedalproof::link::{Decoder, Event, MAX_LINE, StreamOptions};
+use pedalproof::link::{Counts, Decoder, Event, MAX_LINE, StreamOptions};
 use std::collections::hash_map::DefaultHasher;
 use std::hash::{Hash, Hasher};
 
@@ -16,7 +16,7 @@ struct Seen {
     restarted: u64,
     comments: u64,
     rejected: u64,
-    counts: String,
+    counts: Counts,
 }
 
 pub fn check(data: &[u8]) {
@@ -114,7 +114,7 @@ fn decode(options: &StreamOptions, stream: &[u8], gap: Option<usize>, cuts: &[u8
         restarted: seen.restarted,
         comments: seen.comments,
         rejected: seen.rejected,
-        counts: format!("{counts:?}"),
+        counts,
     }
 }
 
