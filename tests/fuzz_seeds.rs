@@ -12,7 +12,7 @@ mod mutate;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 fn number(name: &str, otherwise: u64) -> u64 {
     std::env::var(name).map_or(otherwise, |text| text.parse().expect(name))
@@ -21,10 +21,28 @@ fn number(name: &str, otherwise: u64) -> u64 {
 /// Changed copies for one target: fewer for the two whose one look takes milliseconds.
 fn share(target: &str, all: u64) -> u64 {
     match target {
-        "assess" => all / 50,
-        "wiring" => all / 50,
+        "assess" | "wiring" => all / 50,
         _ => all,
     }
+}
+
+/// The inputs that are kept of a target, with where each lies: those written by hand, a file each, and those that fuzzing found, a
+/// line each: a JSON string whose letters are the bytes.
+fn seeds(target: &str) -> Vec<(String, Vec<u8>)> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/fuzz_seeds");
+    let files = std::fs::read_dir(folder.join(target)).unwrap();
+    let mut files: Vec<PathBuf> = files.map(|entry| entry.unwrap().path()).collect();
+    files.sort();
+    let by_hand = files
+        .iter()
+        .map(|file| (file.display().to_string(), std::fs::read(file).unwrap()));
+    let found = std::fs::read_to_string(folder.join(format!("{target}.jsonl"))).unwrap();
+    let found = found.lines().enumerate().map(|(n, line)| {
+        let letters: String = serde_json::from_str(line).unwrap();
+        let bytes = letters.chars().map(|letter| u8::try_from(letter).unwrap());
+        (format!("{target}.jsonl:{}", n + 1), bytes.collect())
+    });
+    by_hand.chain(found).collect()
 }
 
 fn run(target: &str) {
@@ -32,22 +50,12 @@ fn run(target: &str) {
         .into_iter()
         .find(|(name, _)| *name == target)
         .unwrap();
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR"))
-        .join("tests/fuzz_seeds")
-        .join(target);
-    let mut files: Vec<_> = std::fs::read_dir(folder)
-        .unwrap()
-        .map(|entry| entry.unwrap().path())
-        .collect();
-    files.sort();
-    let seeds: Vec<Vec<u8>> = files
-        .iter()
-        .map(|file| std::fs::read(file).unwrap())
-        .collect();
+    let seeds = seeds(target);
     assert!(seeds.len() >= 4, "{target} has {} seeds", seeds.len());
-    for (file, seed) in files.iter().zip(&seeds) {
-        held(check, seed, &file.display().to_string());
+    for (what, seed) in &seeds {
+        held(check, seed, what);
     }
+    let seeds: Vec<Vec<u8>> = seeds.into_iter().map(|(_, seed)| seed).collect();
     let seed = number("PEDALPROOF_SEED", 1);
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     for n in 0..share(target, number("PEDALPROOF_MUTATIONS", 4000)) {

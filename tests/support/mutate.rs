@@ -22,6 +22,9 @@ const NUMBERS: [&str; 16] = [
     "null",
 ];
 
+/// Letters that formats are made of.
+const LETTERS: &[u8] = b"\0\xff0129,;\n\r\"{}[]-.*#e ";
+
 /// Most bytes of a copy.
 const MOST: usize = 8192;
 
@@ -45,11 +48,7 @@ fn change(rng: &mut impl Rng, data: &mut Vec<u8>, seeds: &[Vec<u8>]) {
     match rng.random_range(0..10) {
         0 => data[at] ^= 1 << rng.random_range(0..8),
         1 => data[at] = rng.random(),
-        2 => {
-            data[at] = *b"\0\xff0129,;\n\r\"{}[]-.*#e "[..]
-                .get(rng.random_range(0..22))
-                .unwrap_or(&b' ')
-        }
+        2 => data[at] = LETTERS[rng.random_range(0..LETTERS.len())],
         3 => drop(data.drain(at..end)),
         4 => {
             let piece = data[at..end].to_vec();

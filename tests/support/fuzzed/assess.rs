@@ -102,6 +102,7 @@ fn possible(channel: &str, figures: &BTreeMap<String, Option<FigureKept>>) {
     }
 }
 
+#[allow(clippy::cast_precision_loss)] // a few hundred samples, 24 random bits
 fn csv(plan: &mut Bytes<'_>, meta: &Metadata, bits: f64, rate: f64) -> String {
     let with_ref = meta.reference.is_some();
     let names: Vec<&str> = meta
@@ -136,7 +137,7 @@ fn csv(plan: &mut Bytes<'_>, meta: &Metadata, bits: f64, rate: f64) -> String {
                 random = random
                     .wrapping_mul(6_364_136_223_846_793_005)
                     .wrapping_add(1_442_695_040_888_963_407);
-                let noise = scatter * ((random >> 40) as f64 / (1 << 23) as f64 - 1.0);
+                let noise = scatter * ((random >> 40) as f64 / f64::from(1 << 23) - 1.0);
                 let share = if track == 1 && way & 8 != 0 { 0.5 } else { 1.0 };
                 let code = (travel * top * share + noise).round().clamp(0.0, top) + 0.0;
                 let _ = write!(text, ",{code:.0}");

@@ -26,7 +26,10 @@ fn binary(data: &[u8]) {
         return;
     };
     bytes[..5].copy_from_slice(b"PPBK\x01");
-    bytes[6..8].copy_from_slice(&(data.len() as u16).to_le_bytes());
+    let Ok(length) = u16::try_from(bytes.len()) else {
+        return;
+    };
+    bytes[6..8].copy_from_slice(&length.to_le_bytes());
     let sum = layout::check_sum(&bytes[..body]);
     bytes[body..].copy_from_slice(&sum.to_le_bytes());
     let Ok(block) = layout::from_bytes(&bytes) else {
@@ -142,7 +145,7 @@ fn run(block: &Block, data: &[u8]) {
         before = shown.command_q15;
         match shown.state {
             State::Running => {
-                assert!((is.output.zero_dac..=is.output.full_dac).contains(&shown.dac))
+                assert!((is.output.zero_dac..=is.output.full_dac).contains(&shown.dac));
             }
             State::Waiting => assert_eq!(shown.command_q15, 0),
             State::Stopped => assert_eq!((shown.command_q15, shown.cause.is_some()), (0, true)),

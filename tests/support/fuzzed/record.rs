@@ -18,11 +18,11 @@ pub fn check(data: &[u8]) {
     let plain: Value = serde_json::from_slice(data).expect("a record is JSON");
     let again = Record::from_json(plain.to_string().as_bytes()).expect("the same record");
     assert_eq!(again, record);
-    story(record);
+    story(&record);
 }
 
 /// The same unit three times: as it was, later with each figure moved, and later still.
-fn story(record: Record) {
+fn story(record: &Record) {
     let moved = |by: f64, when: &str| {
         let mut later = record.clone();
         later.taken = Some(when.to_owned());

@@ -91,16 +91,16 @@ fn change(tree: &mut Value, plan: &mut Bytes<'_>) {
         0 => tree["supply_mv"] = json!(10_f64.powf(share * 10.0 - 3.0)),
         1 => {
             tree["tracks"][track]["limits"]["rest_ratio"] =
-                json!({ "min": share, "max": share + 0.05 })
+                json!({ "min": share, "max": share + 0.05 });
         }
         2 => {
             tree["tracks"][track]["limits"]["full_ratio"] =
-                json!({ "min": share, "max": share + 0.05 })
+                json!({ "min": share, "max": share + 0.05 });
         }
         3 => tree["start"]["zero_command_at"] = json!(if raw & 1 == 0 { "rest" } else { "full" }),
         _ => {
             tree["tracks"][track]["wiring"]["network"] =
-                json!(["three-wire", "buffered", "rheostat"][usize::from(raw) % 3])
+                json!(["three-wire", "buffered", "rheostat"][usize::from(raw) % 3]);
         }
     }
 }
