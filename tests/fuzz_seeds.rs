@@ -26,9 +26,12 @@ fn share(target: &str, all: u64) -> u64 {
     }
 }
 
-/// The inputs that are kept of a target, with where each lies: those written by hand, a file each, and those that fuzzing found, a
-/// line each: a JSON string whose letters are the bytes.
-fn seeds(target: &str) -> Vec<(String, Vec<u8>)> {
+/// An input, with where it lies.
+type Seed = (String, Vec<u8>);
+
+/// The inputs that are kept of a target: those written by hand, a file each, and those that fuzzing found, a line each: a JSON
+/// string whose letters are the bytes.
+fn seeds(target: &str) -> (Vec<Seed>, Vec<Seed>) {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/fuzz_seeds");
     let files = std::fs::read_dir(folder.join(target)).unwrap();
     let mut files: Vec<PathBuf> = files.map(|entry| entry.unwrap().path()).collect();
@@ -42,7 +45,7 @@ fn seeds(target: &str) -> Vec<(String, Vec<u8>)> {
         let bytes = letters.chars().map(|letter| u8::try_from(letter).unwrap());
         (format!("{target}.jsonl:{}", n + 1), bytes.collect())
     });
-    by_hand.chain(found).collect()
+    (by_hand.collect(), found.collect())
 }
 
 fn run(target: &str) {
@@ -50,12 +53,17 @@ fn run(target: &str) {
         .into_iter()
         .find(|(name, _)| *name == target)
         .unwrap();
-    let seeds = seeds(target);
-    assert!(seeds.len() >= 4, "{target} has {} seeds", seeds.len());
-    for (what, seed) in &seeds {
+    let (by_hand, found) = seeds(target);
+    assert!(by_hand.len() >= 4, "{target} has {} seeds", by_hand.len());
+    for (what, seed) in by_hand.iter().chain(&found) {
         held(check, seed, what);
     }
-    let seeds: Vec<Vec<u8>> = seeds.into_iter().map(|(_, seed)| seed).collect();
+    // Half of the copies are of what was written by hand: whole files, which most of what was found is not.
+    let seeds: Vec<Vec<u8>> = std::iter::repeat_n(&by_hand, found.len() / by_hand.len() + 1)
+        .flatten()
+        .chain(&found)
+        .map(|(_, seed)| seed.clone())
+        .collect();
     let seed = number("PEDALPROOF_SEED", 1);
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     for n in 0..share(target, number("PEDALPROOF_MUTATIONS", 4000)) {

@@ -82,11 +82,16 @@ fn number(rng: &mut impl Rng, data: &mut Vec<u8>, at: usize) {
     };
     let digits = |byte: &u8| byte.is_ascii_digit() || *byte == b'.';
     let length = data[from..].iter().take_while(|byte| digits(byte)).count();
-    let new = if rng.random() {
-        NUMBERS[rng.random_range(0..NUMBERS.len())].to_owned()
-    } else {
-        let power = rng.random_range(0..18);
-        rng.random_range(0..10_u64.pow(power)).to_string()
+    let old = std::str::from_utf8(&data[from..from + length]).unwrap_or_default();
+    let new = match (rng.random_range(0..3), old.parse::<u64>()) {
+        (0, Ok(old)) => old
+            .wrapping_add_signed(rng.random_range(-2..=2))
+            .to_string(),
+        (1, _) => NUMBERS[rng.random_range(0..NUMBERS.len())].to_owned(),
+        _ => {
+            let power = rng.random_range(0..18);
+            rng.random_range(0..10_u64.pow(power)).to_string()
+        }
     };
     data.splice(from..from + length, new.into_bytes());
 }
