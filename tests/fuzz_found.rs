@@ -3,6 +3,7 @@
 
 use pedalproof::bench::assess;
 use pedalproof::capture::{Capture, Metadata};
+use pedalproof::link::{Decoder, StreamOptions};
 use pedalproof::profile::{BUILT_IN, Profile};
 use pedalproof::record::Record;
 use serde_json::{Value, json};
@@ -67,4 +68,15 @@ fn counts_beyond_all_bounds_are_only_many() {
             .iter()
             .any(|finding| finding.channel == "stream")
     );
+}
+
+/// A header that states a rate no board has: each step holds more missing samples than can be counted, and their sum overflowed.
+#[test]
+fn a_rate_beyond_all_bounds_loses_many_samples_and_no_more() {
+    let stream =
+        b"# pedalproof 1 bits=10 vref_mv=5000 rate_hz=3e57 cols=t_us,a\n0,1\n1000,1\n2000,1\n";
+    let mut decoder = Decoder::new(StreamOptions::default());
+    decoder.feed(stream, 0, &mut |_| {});
+    assert_eq!(decoder.counts().samples, 3);
+    assert_eq!(decoder.counts().missing, u64::MAX);
 }

@@ -15,7 +15,10 @@ pub fn check(data: &[u8]) {
     assert_eq!(head.verdict(), record.assessment.verdict);
     assert_eq!(head.unit(), &record.assessment.unit);
     // The program writes records from assessments only; as plain JSON it must stay what it is.
-    let plain: Value = serde_json::from_slice(data).expect("a record is JSON");
+    // Members that it does not know are passed over, and may hold what no JSON text holds.
+    let Ok(plain) = serde_json::from_slice::<Value>(data) else {
+        return;
+    };
     let again = Record::from_json(plain.to_string().as_bytes()).expect("the same record");
     assert_eq!(again, record);
     story(&record);

@@ -177,7 +177,7 @@ impl Tally {
                 assert!(t_us >= self.last_us, "{t_us} after {}", self.last_us);
                 self.last_us = t_us;
                 self.samples += 1;
-                self.missing += missing;
+                self.missing = self.missing.saturating_add(missing);
                 self.restarted += u64::from(restarted);
                 (t_us, missing, restarted).hash(hash);
                 for code in codes {
