@@ -90,6 +90,7 @@ fn cut(whole: &Capture, bytes: &[u8], meta: &Metadata) {
 
 /// Whether there is nothing but a header, which may be cut.
 fn header_only(bytes: &[u8]) -> bool {
+    let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes); // a byte order mark is no line
     let lines = bytes.split(|byte| matches!(byte, b'\n' | b'\r'));
     lines.filter(|line| !line.is_empty()).count() <= 1
 }
