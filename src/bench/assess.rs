@@ -217,7 +217,7 @@ fn no_channel(track: Track, name: FigureName, limit: Limit) -> Finding {
 /// When too many lines were lost the recording itself is not to be trusted: the verdict stays open.
 fn stream_finding(stream: &StreamCounts) -> Option<Finding> {
     let lost = stream.lost();
-    let all = stream.samples + lost;
+    let all = stream.samples.saturating_add(lost); // a file may state any counts
     #[allow(clippy::cast_precision_loss)] // counts of lines
     let share = lost as f64 / (all as f64).max(1.0);
     (share > LOST_SHARE_MAX).then(|| Finding {

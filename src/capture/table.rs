@@ -98,6 +98,17 @@ impl Layout {
     }
 }
 
+impl Capture {
+    /// Reads a capture's CSV from memory: `meta.channels` is put into the order of its columns. A last line that was not
+    /// ended is left out, and said so in `lost`.
+    ///
+    /// # Errors
+    /// The first line that cannot be, with its number and column.
+    pub fn from_csv(csv: &[u8], meta: Metadata) -> Result<Self, TableError> {
+        read(csv, meta, || matches!(csv.last(), Some(b'\n' | b'\r')))
+    }
+}
+
 /// Reads a capture's CSV. `meta.channels` is put into the order of the columns.
 ///
 /// The last line is kept only if it was ended: `ended` says so after the reading (a killed run cuts a line

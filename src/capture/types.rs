@@ -96,10 +96,10 @@ fn is_zero(n: &u64) -> bool {
 }
 
 impl StreamCounts {
-    /// All rejected lines.
+    /// All rejected lines; a file may state any counts, so the sum ends at the largest number.
     #[must_use]
     pub fn rejected_total(&self) -> u64 {
-        self.rejected.values().sum()
+        many(self.rejected.values())
     }
 
     /// Samples lost while recording: missing ones, and rejected lines but for those that came before the stream
@@ -112,8 +112,13 @@ impl StreamCounts {
             .filter(|(cause, _)| !matches!(cause.as_str(), "before header" | "cut"));
         // A rejected line leaves a gap in the board's time, so it is among the missing already, unless the board
         // sends no time.
-        during.map(|(_, n)| n).sum::<u64>().max(self.missing)
+        many(during.map(|(_, n)| n)).max(self.missing)
     }
+}
+
+/// The sum, or the largest number where it would be beyond.
+fn many<'a>(counts: impl Iterator<Item = &'a u64>) -> u64 {
+    counts.fold(0, |sum, count| sum.saturating_add(*count))
 }
 
 /// How often findings were looked at while the capture grew, so that whoever judges it can allow for that.

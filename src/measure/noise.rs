@@ -181,7 +181,8 @@ impl Parent {
     /// `n * integral of pdf(x) (cdf(x + width) - cdf(x))^(n-1)` (Tippett 1925).
     fn range_cdf(&self, width: f64, n: f64) -> f64 {
         let steps = f64::from(Self::STEPS);
-        let shift = (width * steps).max(0.0);
+        // Beyond the tables everything is inside; a quiet source beside a loud one makes any width huge.
+        let shift = (width * steps).clamp(0.0, real(self.cdf.len()));
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // not negative
         let (whole, part) = (shift as usize, shift.fract());
         let cdf = |i: usize| self.cdf.get(i).copied().unwrap_or(1.0);
@@ -260,6 +261,16 @@ pub fn free_bits(span: &Figure, noises: &[&Figure]) -> Option<Figure> {
 mod tests {
     use super::*;
     use crate::measure::holds::Rail;
+
+    /// A range is surely smaller than a huge width, even one that is no number of table steps.
+    #[test]
+    fn a_width_beyond_the_tables_holds_every_range() {
+        let parent = Parent::new(0.0);
+        for width in [18.0, 1e18, 1e300, f64::INFINITY] {
+            let chance = parent.range_cdf(width, 2.0);
+            assert!((chance - 1.0).abs() < 1e-6, "{width}: {chance}");
+        }
+    }
 
     fn hold(noise: f64, n: usize, peak_to_peak: f64) -> Hold {
         Hold {

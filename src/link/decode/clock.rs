@@ -76,7 +76,7 @@ impl BoardClock {
             if ahead <= self.usual_us {
                 *last = Last {
                     raw,
-                    t_us: last.t_us + ahead,
+                    t_us: last.t_us.saturating_add(ahead),
                     host_us,
                 };
                 self.after_header = false;

@@ -273,7 +273,7 @@ impl Lines {
             None => self.clock.place_by_arrival(host_us),
         };
         self.counts.samples += 1;
-        self.counts.missing += placed.missing;
+        self.counts.missing = self.counts.missing.saturating_add(placed.missing);
         self.counts.restarts += u64::from(placed.restarted);
         if placed.leap {
             self.in_doubt = self.counts.headers > 0;
