@@ -11,16 +11,25 @@ use crate::units::Code;
 /// at its start, is believed then.
 const LONGEST_US: u64 = 2_000_000;
 
-/// What is kept back, and what was refused.
+/// A sample that is kept back.
+#[derive(Debug)]
+pub(super) struct Held {
+    pub(super) t_us: u64,
+    pub(super) codes: Vec<Code>,
+    /// Samples missing before it; before the first of them those of the time when the board was away.
+    pub(super) missing: u64,
+}
+
+/// What is kept back, what was refused, and what came too late.
 #[derive(Debug, Default)]
 pub(super) struct Doubt {
-    held: Vec<(u64, Vec<Code>)>,
-    /// Missing before the first of them: of the time when the board was away.
-    missing: u64,
+    held: Vec<Held>,
     /// Waited long enough: nothing is kept back until the decoder has no doubt any more.
     waited: bool,
     refused: u64,
     refused_missing: u64,
+    late: u64,
+    late_missing: u64,
 }
 
 impl Doubt {
@@ -36,37 +45,51 @@ impl Doubt {
             self.waited = false;
             return false;
         }
-        let since = self.held.first().map_or(t_us, |(first, _)| *first);
+        let since = self.held.first().map_or(t_us, |first| first.t_us);
         self.waited |= t_us.saturating_sub(since) > LONGEST_US;
         if self.waited {
             return false;
         }
-        self.missing += missing;
-        self.held.push((t_us, codes.to_vec()));
+        self.held.push(Held {
+            t_us,
+            codes: codes.to_vec(),
+            missing,
+        });
         true
     }
 
     /// The doubt has ended: what was kept back, to be taken.
-    pub(super) fn end(&mut self) -> Vec<(u64, Vec<Code>)> {
-        self.missing = 0;
+    pub(super) fn end(&mut self) -> Vec<Held> {
         std::mem::take(&mut self.held)
+    }
+
+    /// A sample that was believed when the run was through already is no part of it, nor is what is missing before it.
+    pub(super) fn too_late(&mut self, missing: u64) {
+        self.late += 1;
+        self.late_missing += missing;
     }
 
     /// It is another board: what was kept back is no part of the capture.
     pub(super) fn refuse(&mut self) {
         self.refused += self.held.len() as u64;
-        self.refused_missing += std::mem::take(&mut self.missing);
+        self.refused_missing += self.missing();
         self.held.clear();
     }
 
-    /// The stream's counts without what is kept back, and with what was refused as `before header`: numbers that
-    /// nobody had said the meaning of.
+    fn missing(&self) -> u64 {
+        let missing = self.held.iter().map(|held| held.missing);
+        missing.fold(0, u64::saturating_add)
+    }
+
+    /// The stream's counts without what is kept back or came too late, and with what was refused as `before header`:
+    /// numbers that nobody had said the meaning of.
     pub(super) fn counts(&self, mut counts: StreamCounts) -> StreamCounts {
-        let out = self.refused + self.held.len() as u64;
+        let out = self.refused + self.late + self.held.len() as u64;
+        let missing = [self.refused_missing, self.late_missing, self.missing()];
         counts.samples = counts.samples.saturating_sub(out);
-        counts.missing = counts
-            .missing
-            .saturating_sub(self.missing + self.refused_missing);
+        counts.missing = missing
+            .into_iter()
+            .fold(counts.missing, u64::saturating_sub);
         if self.refused > 0 {
             let cause = Cause::BeforeHeader.words().to_owned();
             *counts.rejected.entry(cause).or_default() += self.refused;
@@ -102,7 +125,7 @@ mod tests {
         let mut doubt = Doubt::default();
         assert!(doubt.takes(5, &CODES, 30, true) && doubt.takes(6, &CODES, 0, true));
         assert_eq!(doubt.counts(counts(12, 31)), counts(10, 1));
-        let times: Vec<u64> = doubt.end().iter().map(|(t_us, _)| *t_us).collect();
+        let times: Vec<u64> = doubt.end().iter().map(|held| held.t_us).collect();
         assert_eq!(times, [5, 6]);
         assert_eq!(doubt.counts(counts(12, 31)), counts(12, 31));
     }
@@ -118,6 +141,16 @@ mod tests {
             (told.samples, told.missing, told.rejected["before header"]),
             (10, 1, 2)
         );
+    }
+
+    #[test]
+    fn what_is_believed_too_late_is_no_part_of_the_run() {
+        let mut doubt = Doubt::default();
+        assert!(doubt.takes(5, &CODES, 30, true) && doubt.takes(6, &CODES, 4, true));
+        let held = doubt.end();
+        assert_eq!((held[0].missing, held[1].missing), (30, 4));
+        doubt.too_late(held[1].missing);
+        assert_eq!(doubt.counts(counts(12, 35)), counts(11, 31));
     }
 
     #[test]

@@ -120,7 +120,7 @@ impl Taker {
             } => {
                 if !self.doubt.takes(t_us, codes, missing, in_doubt) {
                     self.believed();
-                    self.sample(t_us, codes);
+                    self.take_or_leave(t_us, codes, missing);
                 }
             }
             Event::Rejected { .. } | Event::Comment(_) => {}
@@ -248,15 +248,21 @@ impl Taker {
 
     /// The samples that were kept back are the same board's after all.
     fn believed(&mut self) {
-        for (t_us, codes) in self.doubt.end() {
-            self.sample(t_us, &codes);
+        for held in self.doubt.end() {
+            self.take_or_leave(held.t_us, &held.codes, held.missing);
+        }
+    }
+
+    /// Takes a sample, unless one that was kept back before it has brought the run to its end.
+    fn take_or_leave(&mut self, t_us: u64, codes: &[Code], missing: u64) {
+        if self.trouble.is_some() || self.labels.done() {
+            self.doubt.too_late(missing);
+        } else {
+            self.sample(t_us, codes);
         }
     }
 
     fn sample(&mut self, t_us: u64, codes: &[Code]) {
-        if self.trouble.is_some() || self.labels.done() {
-            return;
-        }
         let label = self.labels.label(t_us, codes);
         // The capture begins with its first sample: a board that never sends one leaves no file behind.
         if let Some(meta) = self.pending.take() {

@@ -168,6 +168,7 @@ impl Tally {
                 codes,
                 missing,
                 restarted,
+                in_doubt,
             } => {
                 let (channels, most) = self
                     .channels
@@ -179,7 +180,7 @@ impl Tally {
                 self.samples += 1;
                 self.missing = self.missing.saturating_add(missing);
                 self.restarted += u64::from(restarted);
-                (t_us, missing, restarted).hash(hash);
+                (t_us, missing, restarted, in_doubt).hash(hash);
                 for code in codes {
                     code.0.hash(hash);
                 }
