@@ -1,15 +1,13 @@
 //! The one file of this room that touches the disk.
 
+use super::ahead;
 use super::metadata::MetadataError;
 use super::table::{self, Position, TableError};
 use super::types::{Capture, LooksTaken, Metadata, StreamCounts};
 use crate::units::{Code, Step};
-use sha2::{Digest, Sha256};
-use std::cell::Cell;
 use std::fs::{File, OpenOptions};
-use std::io::{self, BufWriter, Read, Write};
+use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
-use std::rc::Rc;
 use thiserror::Error;
 
 /// A capture that could not be read or written.
@@ -105,48 +103,15 @@ pub fn open(csv: &Path) -> Result<Opened, CaptureError> {
         path: beside.clone(),
         source,
     })?;
-    let watched = Watched::new(file);
-    let (hash, last) = (watched.hash.clone(), watched.last.clone());
-    let capture = table::read(watched, meta, || matches!(last.get(), Some(b'\n' | b'\r')))
-        .map_err(|source| CaptureError::Table {
-            path: csv.to_owned(),
-            source,
+    let size = file.metadata().map_err(unreadable(csv))?.len();
+    let (capture, sha256) =
+        ahead::hashed(file, |bytes| table::read(bytes, size, meta)).map_err(|source| {
+            CaptureError::Table {
+                path: csv.to_owned(),
+                source,
+            }
         })?;
-    let sum = hash.take().finalize();
-    let sha256 = sum
-        .iter()
-        .fold(String::new(), |text, byte| text + &format!("{byte:02x}"));
     Ok(Opened { capture, sha256 })
-}
-
-/// A file that is hashed as it is read, and whose last byte is remembered.
-struct Watched {
-    file: File,
-    hash: Rc<Cell<Sha256>>,
-    last: Rc<Cell<Option<u8>>>,
-}
-
-impl Watched {
-    fn new(file: File) -> Self {
-        Self {
-            file,
-            hash: Rc::new(Cell::new(Sha256::new())),
-            last: Rc::new(Cell::new(None)),
-        }
-    }
-}
-
-impl Read for Watched {
-    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
-        let n = self.file.read(buffer)?;
-        let mut hash = self.hash.take();
-        hash.update(&buffer[..n]);
-        self.hash.set(hash);
-        if let Some(byte) = buffer[..n].last() {
-            self.last.set(Some(*byte));
-        }
-        Ok(n)
-    }
 }
 
 /// Writes a capture as it arrives. Rows reach the disk at each [`CaptureWriter::flush`], which the run calls at
