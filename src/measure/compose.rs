@@ -20,16 +20,40 @@ pub fn figures(recording: &Recording<'_>) -> Measured {
 /// The same, with what is known of the tracks that are rheostats: they get their divider's figures as well.
 #[must_use]
 pub fn figures_with(recording: &Recording<'_>, dividers: &[DividerModel]) -> Measured {
-    let signals = || {
-        recording
-            .channels
-            .iter()
-            .filter(|channel| channel.role == Role::Signal)
-    };
-    let (channels, moved): (Vec<_>, Vec<_>) = signals()
-        .map(|channel| channel_figures(recording, channel, dividers))
-        .unzip();
-    let measured = || signals().zip(channels.iter().zip(&moved));
+    figures_by(recording, dividers, |channels, measure| {
+        channels.iter().map(|channel| measure(channel)).collect()
+    })
+}
+
+/// One channel measured, and its strokes made ready for the pair.
+pub struct ChannelMeasured {
+    figures: MeasuredChannel,
+    moved: Option<Ready>,
+}
+
+/// The same as [`figures_with`], where `each` measures the channels: it gives what its second argument makes of each of
+/// the first, in that order, and may do so in threads.
+#[must_use]
+pub fn figures_by(
+    recording: &Recording<'_>,
+    dividers: &[DividerModel],
+    each: impl FnOnce(
+        &[&Channel<'_>],
+        &(dyn Fn(&Channel<'_>) -> ChannelMeasured + Sync),
+    ) -> Vec<ChannelMeasured>,
+) -> Measured {
+    let signals: Vec<&Channel<'_>> = recording
+        .channels
+        .iter()
+        .filter(|channel| channel.role == Role::Signal)
+        .collect();
+    let (channels, moved): (Vec<_>, Vec<_>) = each(&signals, &|channel| {
+        channel_figures(recording, channel, dividers)
+    })
+    .into_iter()
+    .map(|channel| (channel.figures, channel.moved))
+    .unzip();
+    let measured = || signals.iter().copied().zip(channels.iter().zip(&moved));
     let pairs = measured()
         .filter(|(channel, _)| channel.track == Track::One)
         .take(1)
@@ -59,7 +83,7 @@ fn channel_figures(
     recording: &Recording<'_>,
     channel: &Channel<'_>,
     dividers: &[DividerModel],
-) -> (MeasuredChannel, Option<Ready>) {
+) -> ChannelMeasured {
     let mut figures = Figures::new(Scope::Channel);
     let holds = returns::collect(recording, channel.codes);
     hold_figures(recording, &holds, &mut figures);
@@ -73,7 +97,7 @@ fn channel_figures(
     }
     let moved = ready(recording, channel, held);
     let strokes = strokes_part(recording, channel, held, moved.as_ref(), &mut figures);
-    let measured = MeasuredChannel {
+    let figures = MeasuredChannel {
         name: channel.name.to_owned(),
         track: channel.track,
         figures,
@@ -82,7 +106,7 @@ fn channel_figures(
         map: strokes.map,
         curve,
     };
-    (measured, moved)
+    ChannelMeasured { figures, moved }
 }
 
 /// What the holds gave, for the strokes: both ends, and the smaller noise of both.

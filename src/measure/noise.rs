@@ -121,14 +121,19 @@ pub fn peak_to_peak(holds: &[&Hold], hum_rms: f64) -> Option<Figure> {
 
 /// Quantile of the widest range among sources `(relative sd, number of values)`.
 fn range_quantile(p: f64, sources: &[(f64, f64)], parent: &Parent) -> f64 {
-    let cdf = |width: f64| {
-        sources
-            .iter()
-            .map(|(sd, n)| parent.range_cdf(width / sd, *n))
-            .product::<f64>()
+    // No factor is above 1: once the product is below `p` it stays there, and its sign is all that is asked for.
+    let above = |width: f64| {
+        let mut product = 1.0;
+        for (sd, n) in sources {
+            product *= parent.range_cdf(width / sd, *n);
+            if product < p {
+                break;
+            }
+        }
+        product - p
     };
     let largest = sources.iter().map(|(sd, _)| *sd).fold(0.0, f64::max);
-    root(0.0, 16.0 * largest, |width| cdf(width) - p)
+    root(0.0, 16.0 * largest, above)
 }
 
 /// Noise of unit variance, part of it a sine: its distribution function and density as tables.
@@ -185,6 +190,8 @@ impl Parent {
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // not negative
         let (whole, part) = (shift as usize, shift.fract());
         let cdf = |i: usize| self.cdf.get(i).copied().unwrap_or(1.0);
+        // Its power is below the smallest number that there is, exp(-746): 0, which is slow to work out.
+        let naught = (-750.0 / (n - 1.0).max(1.0)).exp();
         let sum: f64 = self
             .pdf
             .iter()
@@ -193,7 +200,11 @@ impl Parent {
             .step_by(2)
             .map(|(i, (pdf, below))| {
                 let (a, b) = (cdf(i + whole), cdf(i + whole + 1));
-                pdf * (a + part * (b - a) - below).max(0.0).powf(n - 1.0)
+                let between = (a + part * (b - a) - below).max(0.0);
+                if between < naught {
+                    return 0.0;
+                }
+                pdf * between.powf(n - 1.0)
             })
             .sum();
         (n * sum * 2.0 / steps).min(1.0)

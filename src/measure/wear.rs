@@ -106,11 +106,12 @@ pub(super) fn wear(noises: &[StrokeNoise]) -> Option<Wear> {
     let strokes = (0..BINS)
         .map(|bin| energies.iter().filter(|e| e.count[bin] > 0).count())
         .max()?;
+    let looks = looks(&energies);
     Some(Wear {
-        zones: zones(&energies),
+        zones: zones(&looks),
         map: map(&energies),
         strokes,
-        seeing: sight::chance_of_seeing(&energies),
+        seeing: sight::chance_of_seeing(&looks),
     })
 }
 
@@ -189,21 +190,26 @@ fn around(bin: usize, neighbours: usize) -> std::ops::Range<usize> {
     bin.saturating_sub(neighbours)..(bin + neighbours + 1).min(BINS)
 }
 
-fn zones(energies: &[StrokeEnergy]) -> Vec<WornZone> {
-    let all: Vec<&StrokeEnergy> = energies.iter().collect();
-    let only = |way: Direction| all.iter().copied().filter(|e| e.direction == way).collect();
-    let groups: [Vec<&StrokeEnergy>; 3] = [all.clone(), only(Direction::Up), only(Direction::Down)];
+/// The strokes of both directions and of each, looked at closely and with wide neighbourhoods.
+fn looks(energies: &[StrokeEnergy]) -> Vec<Looked<'_>> {
+    let of = |way: Option<Direction>| -> Vec<&StrokeEnergy> {
+        let goes = |e: &&StrokeEnergy| way.is_none_or(|way| e.direction == way);
+        energies.iter().filter(goes).collect()
+    };
+    [None, Some(Direction::Up), Some(Direction::Down)]
+        .into_iter()
+        .flat_map(|way| NEIGHBOURS.map(|neighbours| Looked::at(of(way), neighbours)))
+        .collect()
+}
+
+fn zones(looks: &[Looked<'_>]) -> Vec<WornZone> {
     let mut zones: Vec<WornZone> = Vec::new();
-    for group in &groups {
-        for neighbours in NEIGHBOURS {
-            for zone in zones_of(group, neighbours) {
-                let known = zones
-                    .iter()
-                    .any(|z| z.from_pct <= zone.to_pct && zone.from_pct <= z.to_pct);
-                if !known {
-                    zones.push(zone);
-                }
-            }
+    for zone in looks.iter().flat_map(Looked::zones) {
+        let known = zones
+            .iter()
+            .any(|z| z.from_pct <= zone.to_pct && zone.from_pct <= z.to_pct);
+        if !known {
+            zones.push(zone);
         }
     }
     zones.sort_by(|a, b| a.from_pct.total_cmp(&b.from_pct));
@@ -211,7 +217,10 @@ fn zones(energies: &[StrokeEnergy]) -> Vec<WornZone> {
 }
 
 /// What strokes show at each bin, looked at with its neighbours.
-struct Looked {
+struct Looked<'a> {
+    strokes: Vec<&'a StrokeEnergy>,
+    /// Bins on each side that a bin was looked at with.
+    neighbours: usize,
     /// Whether a stroke stands out at a bin; `None` where it did not cross.
     seen: Vec<Vec<Option<bool>>>,
     /// Bins at which most strokes stand out.
@@ -220,9 +229,9 @@ struct Looked {
     bursts: Vec<Bursts>,
 }
 
-impl Looked {
-    fn at(energies: &[&StrokeEnergy], neighbours: usize) -> Self {
-        let seen: Vec<Vec<Option<bool>>> = energies
+impl<'a> Looked<'a> {
+    fn at(strokes: Vec<&'a StrokeEnergy>, neighbours: usize) -> Self {
+        let seen: Vec<Vec<Option<bool>>> = strokes
             .iter()
             .map(|e| {
                 (0..BINS)
@@ -239,32 +248,39 @@ impl Looked {
             .collect();
         let bursts = seen
             .iter()
-            .zip(energies)
+            .zip(&strokes)
             .map(|(seen, energy)| Bursts::elsewhere(seen, &most, &energy.count))
             .collect();
-        Self { seen, most, bursts }
+        Self {
+            strokes,
+            neighbours,
+            seen,
+            most,
+            bursts,
+        }
     }
-}
 
-/// Worn zones that some strokes agree on, looking at a bin with its neighbours.
-fn zones_of(energies: &[&StrokeEnergy], neighbours: usize) -> Vec<WornZone> {
-    let Looked { seen, most, bursts } = Looked::at(energies, neighbours);
-    let recurs = |bin: usize| {
-        let out = seen.iter().filter(|s| s[bin] == Some(true)).count();
-        let chances: Vec<f64> = (0..seen.len())
-            .filter(|&stroke| seen[stroke][bin].is_some())
-            .map(|stroke| {
-                let around = around(bin, neighbours);
-                bursts[stroke].chance(energies[stroke].count[around].iter().sum())
-            })
+    /// Worn zones that these strokes agree on.
+    fn zones(&self) -> Vec<WornZone> {
+        let recurs = |bin: usize| {
+            let out = self.seen.iter().filter(|s| s[bin] == Some(true)).count();
+            let chances: Vec<f64> = (0..self.seen.len())
+                .filter(|&stroke| self.seen[stroke][bin].is_some())
+                .map(|stroke| {
+                    let around = around(bin, self.neighbours);
+                    self.bursts[stroke].chance(self.strokes[stroke].count[around].iter().sum())
+                })
+                .collect();
+            tail(&chances, out) < RECURRENCE_CHANCE
+        };
+        let worn: Vec<bool> = (0..BINS)
+            .map(|bin| self.most[bin] && recurs(bin))
             .collect();
-        tail(&chances, out) < RECURRENCE_CHANCE
-    };
-    let worn: Vec<bool> = (0..BINS).map(|bin| most[bin] && recurs(bin)).collect();
-    runs(&worn, 2)
-        .into_iter()
-        .filter_map(|run| zone(energies, trimmed(energies, run)))
-        .collect()
+        runs(&worn, 2)
+            .into_iter()
+            .filter_map(|run| zone(&self.strokes, trimmed(&self.strokes, run)))
+            .collect()
+    }
 }
 
 /// What stands out in one stroke without recurring there in others, in samples.
@@ -307,6 +323,11 @@ impl Bursts {
 
 /// Probability that at least `hits` of independent trials with these chances succeed (Poisson-binomial tail).
 fn tail(chances: &[f64], hits: usize) -> f64 {
+    hits_of(chances).iter().skip(hits).sum()
+}
+
+/// Probability of 0, 1, 2, ... successes of independent trials with these chances. Quadratic in the trials.
+fn hits_of(chances: &[f64]) -> Vec<f64> {
     let mut probability = vec![0.0; chances.len() + 1];
     probability[0] = 1.0;
     for (done, p) in chances.iter().enumerate() {
@@ -315,7 +336,7 @@ fn tail(chances: &[f64], hits: usize) -> f64 {
             probability[k] *= 1.0 - p;
         }
     }
-    probability.iter().skip(hits).sum()
+    probability
 }
 
 /// Runs of true, those at most `bridge` apart joined.
