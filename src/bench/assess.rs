@@ -5,14 +5,13 @@ use crate::capture::{Capture, Opened, StreamCounts};
 use crate::figure::{FigureName, Figures};
 use crate::judge::sequential::Look;
 use crate::judge::{self, Finding, Limit, Outcome};
-use crate::measure::{self, Channel, ChannelMeasured, DividerModel, Measured};
+use crate::measure::{self, DividerModel, Jobs, Measured};
 use crate::profile::Profile;
 use crate::record::{Assessment, CaptureFacts, ChannelPart, PairFacts, UnitFacts, WornOn};
 use crate::units::{ScaleError, Track};
 use std::collections::BTreeMap;
-use std::panic::resume_unwind;
 use std::path::Path;
-use std::{iter, thread};
+use std::thread;
 
 /// Share of lines that may be lost before the stream leaves a verdict open: 1 %. A lost line can hide a dropout of
 /// one sample; a hundredth of them cannot shift any mean or noise that the interval does not cover.
@@ -51,7 +50,7 @@ pub fn assess(capture: &Capture, profile: Option<&Profile>) -> Result<Assessment
             })
             .collect()
     });
-    let measured = measure::figures_by(&capture.recording()?, &dividers, in_threads);
+    let measured = measure::figures_by(&capture.recording()?, &dividers, &in_threads);
     let mut findings = Vec::new();
     if let Some(profile) = profile {
         findings = held_against(&measured, profile, looks::look_of(capture));
@@ -96,25 +95,15 @@ pub fn assess(capture: &Capture, profile: Option<&Profile>) -> Result<Assessment
     Ok(assessment)
 }
 
-/// Measures each channel in a thread of its own.
-fn in_threads(
-    channels: &[&Channel<'_>],
-    measure: &(dyn Fn(&Channel<'_>) -> ChannelMeasured + Sync),
-) -> Vec<ChannelMeasured> {
-    let Some((first, others)) = channels.split_first() else {
-        return Vec::new();
-    };
+/// Does each job in a thread of its own, the last one in this.
+fn in_threads(mut jobs: Jobs<'_>) {
+    let Some(last) = jobs.pop() else { return };
     thread::scope(|scope| {
-        let others: Vec<_> = others
-            .iter()
-            .map(|channel| scope.spawn(|| measure(channel)))
-            .collect();
-        let first = measure(first);
-        let others = others
-            .into_iter()
-            .map(|other| other.join().unwrap_or_else(|e| resume_unwind(e)));
-        iter::once(first).chain(others).collect()
-    })
+        for job in jobs {
+            scope.spawn(job);
+        }
+        last();
+    });
 }
 
 /// A recording's facts, but for its file.

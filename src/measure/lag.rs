@@ -214,6 +214,7 @@ fn equations_of(
     // Sums of products; those with 1 and with the direction, which is the same all along, follow from them.
     let [mut one, mut a_sum, mut v_sum, mut aa, mut av, mut vv] = [0.0; 6];
     let [mut b_sum, mut ab, mut vb] = [0.0; 3];
+    let to_one = 1.0 / reach;
     for i in stroke.clone() {
         let Some((at, part)) = place(i, delay, track.a.len()) else {
             continue;
@@ -222,31 +223,32 @@ fn equations_of(
             continue;
         }
         let slope = track.slope[at] + part * (track.slope[at + 1] - track.slope[at]);
-        let a = (cubic(&track.a, at, part) - middle) / reach;
+        let a = (cubic(&track.a, at, part) - middle) * to_one;
         // Speed in reaches per hundred samples keeps the equations of one order.
-        let v = 100.0 * slope / reach;
-        let b = track.b[i] - middle;
-        one += 1.0 / count;
-        a_sum += a / count;
-        v_sum += v / count;
-        aa += a * a / count;
-        av += a * v / count;
-        vv += v * v / count;
-        b_sum += b / reach / count;
-        ab += a * b / reach / count;
-        vb += v * b / reach / count;
+        let v = 100.0 * slope * to_one;
+        let b = (track.b[i] - middle) * to_one;
+        one += 1.0;
+        a_sum += a;
+        v_sum += v;
+        aa += a * a;
+        av += a * v;
+        vv += v * v;
+        b_sum += b;
+        ab += a * b;
+        vb += v * b;
     }
     let way = if *direction == Direction::Up {
         1.0
     } else {
         -1.0
     };
-    [
+    let rows = [
         [one, a_sum, v_sum, way * one, b_sum],
         [a_sum, aa, av, way * a_sum, ab],
         [v_sum, av, vv, way * v_sum, vb],
         [way * one, way * a_sum, way * v_sum, one, way * b_sum],
-    ]
+    ];
+    rows.map(|row| row.map(|sum| sum / count))
 }
 
 fn sum(each: &[Equations]) -> Equations {

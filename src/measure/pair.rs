@@ -112,10 +112,9 @@ impl Both<'_> {
             }
             let smoother = LocalQuadratic::new(a.samples(HALF_WINDOW_S));
             for run in a.runs(0..a.len()) {
-                let (Some(smooth_a), Some(smooth_b), Some(slope)) = (
-                    smoother.smooth(&a.value[run.clone()]),
+                let (Some((smooth_a, slope)), Some(smooth_b)) = (
+                    smoother.both(&a.value[run.clone()]),
                     smoother.smooth(&b.value[run.clone()]),
-                    smoother.slope(&a.value[run.clone()]),
                 ) else {
                     continue;
                 };
@@ -304,19 +303,15 @@ impl Line {
                     .map(move |(stroke, _)| Moments::of(lag::aligned(track, stroke, shift)))
             })
             .collect();
-        let (slope, intercept) = each
+        // All strokes before each one, and all behind it: leaving one out costs one step.
+        let before = running(each.iter());
+        let mut behind = running(each.iter().rev());
+        behind.reverse();
+        let (slope, intercept) = before.last()?.line(ratio)?;
+        let without = before
             .iter()
-            .copied()
-            .fold(Moments::default(), Moments::with)
-            .line(ratio)?;
-        let without = (0..each.len())
-            .filter_map(|out| {
-                each.iter()
-                    .enumerate()
-                    .filter(|(i, _)| *i != out)
-                    .fold(Moments::default(), |all, (_, own)| all.with(*own))
-                    .line(ratio)
-            })
+            .zip(behind.iter().skip(1))
+            .filter_map(|(before, behind)| before.with(*behind).line(ratio))
             .collect();
         let lag = if delay.is_some() {
             "lag taken out first"
@@ -363,6 +358,16 @@ impl Line {
                 .shrinking(Shrink::pieces(Evidence::Strokes, self.without.len(), 0.0)),
         )
     }
+}
+
+/// The moments of none, the first, the first two, ... of some strokes.
+fn running<'a>(each: impl Iterator<Item = &'a Moments>) -> Vec<Moments> {
+    let mut all = vec![Moments::default()];
+    for own in each {
+        let before = all.last().copied().unwrap_or_default();
+        all.push(before.with(*own));
+    }
+    all
 }
 
 fn lag_figure(delay: &Delay, tracks: &[Tracks]) -> Option<Figure> {

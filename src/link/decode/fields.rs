@@ -1,12 +1,18 @@
-//! One sample line as numbers: separators, decimals and the `*HH` sum, in one pass over the bytes.
+//! One sample line as numbers: separators, decimals and the `*HH` sum.
 
 use super::MAX_FIELDS;
 use super::counts::Cause;
+use crate::units::{MOST_DIGITS, leading_decimal};
 
 /// XOR of all bytes: the sum of NMEA 0183.
 #[must_use]
 pub(in crate::link) fn xor_sum(bytes: &[u8]) -> u8 {
-    bytes.iter().fold(0, |sum, byte| sum ^ byte)
+    let (eights, rest) = bytes.as_chunks::<8>();
+    let eights = eights
+        .iter()
+        .fold(0, |sum, eight| sum ^ u64::from_ne_bytes(*eight));
+    let all = eights.to_ne_bytes();
+    all.iter().chain(rest).fold(0, |sum, byte| sum ^ byte)
 }
 
 /// Whether a byte is a blank of a line: space, tab, or a stray carriage return.
@@ -37,46 +43,24 @@ pub(super) fn hex_pair(digits: &[u8]) -> Option<u8> {
 /// 64 bits reads as `u64::MAX`. Gives how many fields there were.
 pub(super) fn parse(line: &[u8], fields: &mut [u64; MAX_FIELDS]) -> Result<usize, Cause> {
     let mut at = 0;
-    let mut sum = 0;
     let mut count = 0;
     loop {
-        while at < line.len() && is_blank(line[at]) {
-            sum ^= line[at];
-            at += 1;
-        }
-        let start = at;
-        let mut value = 0_u64;
-        while at < line.len() {
-            let digit = line[at].wrapping_sub(b'0');
-            if digit > 9 {
-                break;
-            }
-            sum ^= line[at];
-            value = value.wrapping_mul(10).wrapping_add(u64::from(digit));
-            at += 1;
-        }
-        // 19 nines fit into 64 bits.
-        let digits = at - start;
+        at = behind_blanks(line, at);
+        let (value, digits) = leading_decimal(&line[at..]);
         let Some(field) = fields.get_mut(count).filter(|_| digits > 0) else {
             return Err(why_unreadable(line));
         };
-        *field = if digits > 19 { u64::MAX } else { value };
+        *field = if digits > MOST_DIGITS { u64::MAX } else { value };
         count += 1;
-
+        at += digits;
         let after_digits = at;
-        while at < line.len() && is_blank(line[at]) {
-            sum ^= line[at];
-            at += 1;
-        }
+        at = behind_blanks(line, at);
         match line.get(at) {
             None => return Ok(count),
-            Some(separator @ (b',' | b';')) => {
-                sum ^= separator;
-                at += 1;
-            }
+            Some(b',' | b';') => at += 1,
             Some(b'*') => {
                 return match hex_pair(trim_end(&line[at + 1..])) {
-                    Some(stated) if stated == sum => Ok(count),
+                    Some(stated) if stated == xor_sum(&line[..at]) => Ok(count),
                     _ => Err(Cause::BadSum),
                 };
             }
@@ -84,6 +68,13 @@ pub(super) fn parse(line: &[u8], fields: &mut [u64; MAX_FIELDS]) -> Result<usize
             Some(_) => return Err(why_unreadable(line)),
         }
     }
+}
+
+fn behind_blanks(line: &[u8], mut at: usize) -> usize {
+    while line.get(at).is_some_and(|byte| is_blank(*byte)) {
+        at += 1;
+    }
+    at
 }
 
 /// A line that is not numbers was damaged when its own sum says so; otherwise it never was a sample.
