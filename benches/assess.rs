@@ -32,16 +32,20 @@ fn again(once: &Capture) -> Capture {
         for (all, once) in all.codes.iter_mut().zip(&once.codes) {
             all.extend(once);
         }
-        all.passages.extend(once.passages.iter().map(|passage| Passage {
-            step: passage.step,
-            range: passage.range.start + before..passage.range.end + before,
-        }));
+        all.passages
+            .extend(once.passages.iter().map(|passage| Passage {
+                step: passage.step,
+                range: passage.range.start + before..passage.range.end + before,
+            }));
     }
     all
 }
 
 fn main() {
-    let example = Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/captures/T1-pedal.csv"));
+    let example = Path::new(concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/captures/T1-pedal.csv"
+    ));
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("capture.csv");
     write_capture(&again(&capture::open(example).unwrap().capture), &path).unwrap();
@@ -65,17 +69,31 @@ fn main() {
         ),
         (
             "bench::assess, a thread a track",
-            Box::new(|| bench::assess(&opened.capture, profile.as_ref()).unwrap().findings.len() as u64),
+            Box::new(|| {
+                bench::assess(&opened.capture, profile.as_ref())
+                    .unwrap()
+                    .findings
+                    .len() as u64
+            }),
         ),
         (
             "open and assess",
             Box::new(|| {
                 let opened = capture::open(&path).unwrap();
-                bench::assess_file(&opened, &path, profile.as_ref()).unwrap().findings.len() as u64
+                bench::assess_file(&opened, &path, profile.as_ref())
+                    .unwrap()
+                    .findings
+                    .len() as u64
             }),
         ),
-        ("text", Box::new(|| report::assessment_text(&assessment).len() as u64)),
-        ("JSON", Box::new(|| serde_json::to_string_pretty(&assessment).unwrap().len() as u64)),
+        (
+            "text",
+            Box::new(|| report::assessment_text(&assessment).len() as u64),
+        ),
+        (
+            "JSON",
+            Box::new(|| serde_json::to_string_pretty(&assessment).unwrap().len() as u64),
+        ),
     ];
     let title = format!("{} rows, two tracks", opened.capture.t_us.len());
     ratios::table(&title, bytes, 9, &mut ways);

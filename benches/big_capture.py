@@ -1,9 +1,10 @@
 """Makes a capture of any length: a pedal with two tracks, taken through its card again and again. Seeded.
 
-    python benches/big_capture.py OUT.csv ROWS [--cards N]
+    python benches/big_capture.py OUT.csv ROWS [--cards N] [--worn]
 
 At 1 kHz and 12 bits, `pedal_b` at half the slope of `pedal_a`; a card of sixty seconds has a rest and a full hold of five
-seconds, thirty strokes, three releases and a shake. `--cards 1` makes one card with long passages instead.
+seconds, thirty strokes, three releases and a shake. `--cards 1` makes one card with long passages instead; `--worn` wears `pedal_a` out: a zone
+of ten times the noise from 40 to 46 % of the travel, and a dropout of 3 ms every other second of the strokes.
 Needs numpy and polars.
 """
 
@@ -44,7 +45,7 @@ def travel_of(step, seconds, random):
     return np.zeros(count)
 
 
-def card(first, scale, random):
+def card(first, scale, worn, random):
     """One card as a table, its first sample at `first`; its passages are `scale` times as long."""
     steps, travels = [], []
     for step, seconds in CARD:
@@ -58,8 +59,13 @@ def card(first, scale, random):
     track = lambda share: bits(
         share * (REST + (FULL - REST) * travel) + hum + random.normal(0.0, NOISE, len(travel)))
     word = pl.concat([pl.select(pl.repeat(step, n)).to_series() for step, n in steps])
-    return pl.DataFrame({"t_us": sample * (1_000_000 // RATE_HZ), "step": word,
-                         "pedal_a": track(1.0), "pedal_b": track(0.5)})
+    a = track(1.0)
+    if worn:
+        zone = (travel > 0.40) & (travel < 0.46)
+        a = bits(a + np.where(zone, random.normal(0.0, 10 * NOISE, len(travel)), 0.0))
+        moving = np.repeat([step == "strokes" for step, _ in steps], [n for _, n in steps])
+        a = np.where(moving & (sample % 2000 >= 1200) & (sample % 2000 < 1203), 0, a).astype(np.int32)
+    return pl.DataFrame({"t_us": sample * (1_000_000 // RATE_HZ), "step": word, "pedal_a": a, "pedal_b": track(0.5)})
 
 
 def metadata(name, rows):
@@ -80,7 +86,7 @@ def metadata(name, rows):
     }
 
 
-def make(out, rows, cards=None, seed=8):
+def make(out, rows, cards=None, worn=False, seed=8):
     """Writes the capture and its metadata; about `rows` rows, whole cards. Gives the rows written."""
     random = np.random.default_rng(seed)
     cards = cards or max(1, round(rows / RATE_HZ / CARD_S))
@@ -88,7 +94,7 @@ def make(out, rows, cards=None, seed=8):
     first = 0
     with open(out, "wb") as file:
         for at in range(cards):
-            table = card(first, scale, random)
+            table = card(first, scale, worn, random)
             table.write_csv(file, include_header=at == 0, line_terminator="\r\n")
             first += len(table)
     Path(f"{out}-metadata.json").write_text(json.dumps(metadata(Path(out).name, first), indent=2))
@@ -100,5 +106,6 @@ if __name__ == "__main__":
     arguments.add_argument("out")
     arguments.add_argument("rows", type=float)
     arguments.add_argument("--cards", type=int)
+    arguments.add_argument("--worn", action="store_true")
     told = arguments.parse_args()
-    print(make(told.out, int(told.rows), told.cards), "rows")
+    print(make(told.out, int(told.rows), told.cards, told.worn), "rows")

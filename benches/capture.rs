@@ -26,7 +26,11 @@ fn made() -> Capture {
     let mut random = ChaCha8Rng::seed_from_u64(8);
     let rows = usize::try_from(ROWS).unwrap();
     let passages = (0..rows).step_by(10_000).enumerate();
-    let mut codes = |most| (0..rows).map(|_| Code(random.random_range(0..most))).collect();
+    let mut codes = |most| {
+        (0..rows)
+            .map(|_| Code(random.random_range(0..most)))
+            .collect()
+    };
     Capture {
         meta: Metadata::from_json(META).unwrap(),
         t_us: (0..ROWS).map(|i| i * 1000).collect(),
@@ -90,5 +94,10 @@ fn main() {
         ("capture::open, hashed as well", Box::new(|| ours(&path))),
         ("csv crate, not hashed", Box::new(|| by_csv(&path))),
     ];
-    ratios::table("a capture of a million rows, two tracks", bytes, 15, &mut ways);
+    ratios::table(
+        "a capture of a million rows, two tracks",
+        bytes,
+        15,
+        &mut ways,
+    );
 }

@@ -21,11 +21,20 @@ fn stream(sums: bool) -> Vec<u8> {
     let mut line = String::new();
     for i in 0..LINES {
         if i % 1000 == 0 {
-            text += "# pedalproof 1 bits=12 vref_mv=5000 rate_hz=1000 cols=t_us,pedal_a,pedal_b,dial\n";
+            text +=
+                "# pedalproof 1 bits=12 vref_mv=5000 rate_hz=1000 cols=t_us,pedal_a,pedal_b,dial\n";
         }
         let mut code = || random.random_range(0..4096) >> random.random_range(0..4);
         line.clear();
-        write!(line, "{},{},{},{}", 1_000_000 + i * 1000, code(), code(), code()).unwrap();
+        write!(
+            line,
+            "{},{},{},{}",
+            1_000_000 + i * 1000,
+            code(),
+            code(),
+            code()
+        )
+        .unwrap();
         if sums {
             let sum = line.bytes().fold(0, |sum, byte| sum ^ byte);
             write!(line, "*{sum:02X}").unwrap();
@@ -103,7 +112,11 @@ fn main() {
     for (name, sums) in [("lines with sums", true), ("lines without sums", false)] {
         let text = stream(sums);
         let mut ways: Vec<ratios::Way<'_>> = vec![("bare loop", Box::new(|| bare(&text)))];
-        for (piece, name) in PIECES.into_iter().zip(["64 B pieces", "4 KiB pieces", "64 KiB pieces"]) {
+        for (piece, name) in
+            PIECES
+                .into_iter()
+                .zip(["64 B pieces", "4 KiB pieces", "64 KiB pieces"])
+        {
             let text = &text;
             ways.push((name, Box::new(move || decoded(text, piece))));
         }

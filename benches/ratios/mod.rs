@@ -19,8 +19,14 @@ pub fn table(title: &str, bytes: usize, rounds: usize, ways: &mut [Way<'_>]) {
             }
         }
     }
-    println!("\n{title} ({:.1} MB, {rounds} rounds in turn)", bytes as f64 / 1e6);
-    println!("{:36} {:>10} {:>10} {:>9} {:>7}", "", "least ms", "median ms", "MB/s", "ratio");
+    println!(
+        "\n{title} ({:.1} MB, {rounds} rounds in turn)",
+        bytes as f64 / 1e6
+    );
+    println!(
+        "{:36} {:>10} {:>10} {:>9} {:>7}",
+        "", "least ms", "median ms", "MB/s", "ratio"
+    );
     let mut first = None;
     for ((name, _), times) in ways.iter().zip(&mut times) {
         times.sort_by(f64::total_cmp);

@@ -191,7 +191,10 @@ impl Text {
         while self.own().len() < enough || (open % 2 == 1 && self.own().len() < LONGEST) {
             let before = self.bytes.len();
             let read = bytes.read_until(b'\n', &mut self.bytes);
-            if read.map_err(|e| TableError::line(self.line + lines_in(self.own()), e.to_string()))? == 0 {
+            if read
+                .map_err(|e| TableError::line(self.line + lines_in(self.own()), e.to_string()))?
+                == 0
+            {
                 break;
             }
             open += quotes(&self.bytes[before..]);
@@ -213,9 +216,13 @@ impl Text {
 
     /// The line that a row begins in.
     fn line_of(&self, row: &ByteRecord) -> u64 {
-        let begun = row.position().and_then(|at| usize::try_from(at.byte()).ok());
+        let begun = row
+            .position()
+            .and_then(|at| usize::try_from(at.byte()).ok());
         let begun = begun.unwrap_or(0).min(self.bytes.len());
-        let blank = self.bytes[begun..].iter().take_while(|b| matches!(b, b'\r' | b'\n'));
+        let blank = self.bytes[begun..]
+            .iter()
+            .take_while(|b| matches!(b, b'\r' | b'\n'));
         let begun = begun + blank.count();
         self.line + lines_in(self.bytes.get(1..begun).unwrap_or_default())
     }
@@ -277,7 +284,12 @@ impl<'a> Rows<'a> {
             self.push(&held, text)?;
             pending = false;
         }
-        let cut = || format!("line {} was cut before its end and is left out", text.line_of(&held));
+        let cut = || {
+            format!(
+                "line {} was cut before its end and is left out",
+                text.line_of(&held)
+            )
+        };
         Ok(pending.then(cut))
     }
 
@@ -450,3 +462,6 @@ pub(super) fn write_row(
     }
     out.write_all(b"\r\n")
 }
+
+#[cfg(test)]
+mod tests;

@@ -4,9 +4,9 @@
 
 use super::divider::{self, DividerModel};
 use super::recording::{Channel, Measured, MeasuredChannel, MeasuredPair, Recording};
-use super::straightness::DeviationCurve;
 use super::releases::Ends;
 use super::returns::{self, Holds};
+use super::straightness::DeviationCurve;
 use super::{HoldEvidence, Ready, StrokesPart, lines_part, pair_part, ready, strokes_part};
 use super::{drift, levels, noise, release_time, ruler, spectrum, supply};
 use crate::figure::{FigureName as Name, Figures, Scope};
@@ -21,7 +21,9 @@ pub fn figures(recording: &Recording<'_>) -> Measured {
 /// The same, with what is known of the tracks that are rheostats: they get their divider's figures as well.
 #[must_use]
 pub fn figures_with(recording: &Recording<'_>, dividers: &[DividerModel]) -> Measured {
-    figures_by(recording, dividers, &|jobs| jobs.into_iter().for_each(|job| job()))
+    figures_by(recording, dividers, &|jobs| {
+        jobs.into_iter().for_each(|job| job())
+    })
 }
 
 /// Work that may be done in any order, or in threads.
@@ -61,12 +63,20 @@ pub fn figures_by(
     for ((a, b), pair) in pairs_of(&signals).zip(&mut pairs) {
         let side = |at: usize| (signals[at], begun[at].moved.as_ref());
         let (a, held_b, b) = (side(a), begun[b].held, side(b));
-        jobs.push(Box::new(move || pair.figures = pair_part(recording, a, b, held_b)));
+        jobs.push(Box::new(move || {
+            pair.figures = pair_part(recording, a, b, held_b)
+        }));
     }
     for ((channel, begun), (figures, part)) in signals.iter().zip(begun).zip(&mut strokes) {
         jobs.push(Box::new(|| {
             figures.clone_from(&begun.figures);
-            *part = strokes_part(recording, channel, begun.held, begun.moved.as_ref(), figures);
+            *part = strokes_part(
+                recording,
+                channel,
+                begun.held,
+                begun.moved.as_ref(),
+                figures,
+            );
         }));
     }
     run(jobs);

@@ -190,18 +190,18 @@ impl Parent {
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // not negative
         let (whole, part) = (shift as usize, shift.fract());
         let cdf = |i: usize| self.cdf.get(i).copied().unwrap_or(1.0);
-        // Its power is below the smallest number that there is, exp(-746): 0, which is slow to work out.
-        let naught = (-750.0 / (n - 1.0).max(1.0)).exp();
-        let sum: f64 = self
-            .pdf
-            .iter()
-            .zip(&self.cdf)
-            .enumerate()
+        // What is less between has a power below exp(-80) and adds nothing that a sum of this size could hold.
+        let least = (-80.0 / (n - 1.0).max(1.0)).exp();
+        let first = self.cdf.partition_point(|&c| c < least);
+        let first = first.saturating_sub(whole + 1) & !1;
+        let last = self.cdf.partition_point(|&c| c <= 1.0 - least);
+        let sum: f64 = (first..last)
             .step_by(2)
-            .map(|(i, (pdf, below))| {
+            .map(|i| {
+                let (pdf, below) = (self.pdf[i], self.cdf[i]);
                 let (a, b) = (cdf(i + whole), cdf(i + whole + 1));
                 let between = (a + part * (b - a) - below).max(0.0);
-                if between < naught {
+                if between < least {
                     return 0.0;
                 }
                 pdf * between.powf(n - 1.0)

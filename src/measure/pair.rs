@@ -67,9 +67,15 @@ pub fn pair_part(
         FigureName::TrackLag,
         delay.as_ref().and_then(|delay| lag_figure(delay, &tracks)),
     );
+    let fastest = tracks
+        .iter()
+        .flat_map(|t| &t.slope)
+        .fold(0.0, |most: f64, slope| most.max(slope.abs()));
+    drop(tracks);
+    let by_delay = delay.map_or(0.0, |delay| delay.samples * fastest * line.slope);
     figures.set(
         FigureName::TrackDisagreement,
-        both.disagreement(&line, moving.ends, &tracks, delay.as_ref()),
+        both.disagreement(&line, moving.ends, by_delay),
     );
     figures
 }
@@ -142,14 +148,9 @@ impl Both<'_> {
     /// Largest departure of b from the line, in % of b's span.
     ///
     /// Samples are averaged while a moves by 1 %. The block with the largest departure is chosen by its even samples and
-    /// read from its odd ones, and the other way round: noise then does not make it larger.
-    fn disagreement(
-        &self,
-        line: &Line,
-        ends_a: Ends,
-        tracks: &[Tracks],
-        delay: Option<&Delay>,
-    ) -> Option<Figure> {
+    /// read from its odd ones, and the other way round: noise then does not make it larger. `by_delay` is what the lag alone
+    /// makes at most, in codes.
+    fn disagreement(&self, line: &Line, ends_a: Ends, by_delay: f64) -> Option<Figure> {
         let span = self.ends_b?.span().abs();
         let mut blocks = Vec::new();
         let mut noise = 0.0_f64;
@@ -183,13 +184,7 @@ impl Both<'_> {
         let scale = 100.0 / span;
         let k = student(degrees)?;
         let raw = f64::midpoint(odd, even);
-        let by_delay = delay.map_or(0.0, |delay| {
-            let fastest = tracks
-                .iter()
-                .flat_map(|t| &t.slope)
-                .fold(0.0, |most: f64, slope| most.max(slope.abs()));
-            (delay.samples * fastest * line.slope).abs() * scale
-        });
+        let by_delay = by_delay.abs() * scale;
         let mut figure = Figure::symmetric(
             raw.max(0.0) * scale,
             u * scale,

@@ -271,12 +271,9 @@ impl<'a> Looked<'a> {
                     self.bursts[stroke].chance(self.strokes[stroke].count[around].iter().sum())
                 })
                 .collect();
-            tail_bound(&chances, out) < RECURRENCE_CHANCE
-                || tail(&chances, out) < RECURRENCE_CHANCE
+            tail_bound(&chances, out) < RECURRENCE_CHANCE || tail(&chances, out) < RECURRENCE_CHANCE
         };
-        let worn: Vec<bool> = (0..BINS)
-            .map(|bin| self.most[bin] && recurs(bin))
-            .collect();
+        let worn: Vec<bool> = (0..BINS).map(|bin| self.most[bin] && recurs(bin)).collect();
         runs(&worn, 2)
             .into_iter()
             .filter_map(|run| zone(&self.strokes, trimmed(&self.strokes, run)))
@@ -459,7 +456,10 @@ mod tests {
         assert!((tail_bound(&[], 0) - 1.0).abs() < 1e-15);
         for hits in 0..=40 {
             let chances: Vec<f64> = (0..40).map(|k| 0.01 + 0.02 * real(k % 10)).collect();
-            assert!(tail_bound(&chances, hits) >= tail(&chances, hits) * (1.0 - 1e-12), "{hits}");
+            assert!(
+                tail_bound(&chances, hits) >= tail(&chances, hits) * (1.0 - 1e-12),
+                "{hits}"
+            );
         }
     }
 

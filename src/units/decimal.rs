@@ -27,6 +27,12 @@ const TENS: [u64; 9] = [
 #[must_use]
 pub fn leading_decimal(text: &[u8]) -> (u64, usize) {
     let (mut value, mut digits) = (0_u64, 0);
+    if let Some(eight) = text.first_chunk::<8>() {
+        (value, digits) = of_eight(*eight);
+        if digits < 8 {
+            return (value, digits);
+        }
+    }
     while let Some(eight) = text.get(digits..).and_then(<[u8]>::first_chunk::<8>) {
         let (more, count) = of_eight(*eight);
         value = value.wrapping_mul(TENS[count]).wrapping_add(more);

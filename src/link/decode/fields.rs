@@ -37,36 +37,60 @@ pub(super) fn hex_pair(digits: &[u8]) -> Option<u8> {
     u8::try_from(digit(*high)? * 16 + digit(*low)?).ok()
 }
 
-/// Reads the unsigned decimals of `line` into `fields` and checks the sum, if the line carries one.
+/// Reads the unsigned decimals of the line `text[..end]` into `fields` and checks the sum, if the line carries one. What stands
+/// behind the line in `text`, if anything, begins with no digit; it only lets numbers be read faster.
 ///
 /// Fields are separated by one comma or semicolon with any blanks around it, or by blanks alone. A number beyond
 /// 64 bits reads as `u64::MAX`. Gives how many fields there were.
-pub(super) fn parse(line: &[u8], fields: &mut [u64; MAX_FIELDS]) -> Result<usize, Cause> {
-    let mut at = 0;
-    let mut count = 0;
+#[inline]
+pub(super) fn parse(
+    text: &[u8],
+    end: usize,
+    fields: &mut [u64; MAX_FIELDS],
+) -> Result<usize, Cause> {
+    let line = &text[..end];
+    let (mut at, mut count) = (0, 0);
     loop {
-        at = behind_blanks(line, at);
-        let (value, digits) = leading_decimal(&line[at..]);
+        let (mut value, mut digits) = leading_decimal(&text[at..]);
+        if digits == 0 {
+            at = behind_blanks(line, at);
+            (value, digits) = leading_decimal(&line[at..]);
+        }
         let Some(field) = fields.get_mut(count).filter(|_| digits > 0) else {
             return Err(why_unreadable(line));
         };
-        *field = if digits > MOST_DIGITS { u64::MAX } else { value };
+        *field = if digits > MOST_DIGITS {
+            u64::MAX
+        } else {
+            value
+        };
         count += 1;
         at += digits;
-        let after_digits = at;
-        at = behind_blanks(line, at);
         match line.get(at) {
             None => return Ok(count),
             Some(b',' | b';') => at += 1,
-            Some(b'*') => {
-                return match hex_pair(trim_end(&line[at + 1..])) {
-                    Some(stated) if stated == xor_sum(&line[..at]) => Ok(count),
-                    _ => Err(Cause::BadSum),
-                };
+            Some(b'*') => return summed(line, at).map(|()| count),
+            Some(_) => {
+                let blanks = behind_blanks(line, at) - at;
+                at += blanks;
+                match line.get(at) {
+                    None => return Ok(count),
+                    Some(b',' | b';') => at += 1,
+                    Some(b'*') => return summed(line, at).map(|()| count),
+                    Some(b'0'..=b'9') if blanks > 0 => {}
+                    Some(_) => return Err(why_unreadable(line)),
+                }
             }
-            Some(b'0'..=b'9') if at > after_digits => {}
-            Some(_) => return Err(why_unreadable(line)),
         }
+    }
+}
+
+/// Whether the two hex digits behind the star are the XOR of all bytes before it.
+#[inline]
+fn summed(line: &[u8], star: usize) -> Result<(), Cause> {
+    match hex_pair(trim_end(&line[star + 1..])) {
+        Some(stated) if stated == xor_sum(&line[..star]) => Ok(()),
+        _ => Err(Cause::BadSum),
     }
 }
 
@@ -95,7 +119,7 @@ mod tests {
 
     fn read(line: &str) -> Result<Vec<u64>, Cause> {
         let mut fields = [0; MAX_FIELDS];
-        let count = parse(line.as_bytes(), &mut fields)?;
+        let count = parse(line.as_bytes(), line.len(), &mut fields)?;
         Ok(fields[..count].to_vec())
     }
 
