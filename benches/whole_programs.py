@@ -25,7 +25,7 @@ import time
 from pathlib import Path
 
 HERE = Path(__file__).resolve().parent
-PROGRAM = HERE.parent / "target" / "release" / "pedalproof"
+PROGRAM = Path(os.environ.get("PEDALPROOF", HERE.parent / "target" / "release" / "pedalproof"))
 ROUNDS = 7
 # Same definition on both sides, so the same value to so many parts: figure, relative difference allowed.
 SAME = {"rest_code": 1e-6, "full_code": 1e-9, "span_code": 1e-6, "rest_ratio": 1e-6, "full_ratio": 1e-9,
@@ -111,7 +111,7 @@ def against_python():
 
 
 def growth(most):
-    print(f"{'rows':>10} {'cards':>6} {'cpu s':>9} {'wall s':>9} {'ns cpu/row':>11} {'MiB':>7} {'bytes/row':>10}")
+    print(f"{'rows':>10} {'made with':>10} {'cpu s':>9} {'wall s':>9} {'ns cpu/row':>11} {'MiB':>7} {'bytes/row':>10}")
     for options in [(), ("--cards", "1"), ("--worn",)]:
         rows = 1e4
         while rows <= most:
@@ -121,7 +121,7 @@ def growth(most):
                             key=lambda r: r[1])
             wall, cpu, mib, out = times
             samples = json.loads(out)["capture"]["samples"]
-            print(f"{samples:10} {' '.join(options) or 'many':>6} {cpu:9.3f} {wall:9.3f} {cpu / samples * 1e9:11.0f} "
+            print(f"{samples:10} {' '.join(options):>10} {cpu:9.3f} {wall:9.3f} {cpu / samples * 1e9:11.0f} "
                   f"{mib:7.0f} {mib * 2**20 / samples:10.0f}", flush=True)
             rows *= 10
     return 0

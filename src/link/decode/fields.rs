@@ -8,11 +8,18 @@ use crate::units::{MOST_DIGITS, leading_decimal};
 #[must_use]
 pub(in crate::link) fn xor_sum(bytes: &[u8]) -> u8 {
     let (eights, rest) = bytes.as_chunks::<8>();
-    let eights = eights
-        .iter()
-        .fold(0, |sum, eight| sum ^ u64::from_ne_bytes(*eight));
-    let all = eights.to_ne_bytes();
-    all.iter().chain(rest).fold(0, |sum, byte| sum ^ byte)
+    let whole = |sum: u64, eight: &[u8; 8]| sum ^ u64::from_le_bytes(*eight);
+    let mut sum = eights.iter().fold(0, whole);
+    match bytes.last_chunk::<8>() {
+        // The last eight bytes without those that are in already, which stand lowest.
+        Some(last) if !rest.is_empty() => sum ^= u64::from_le_bytes(*last) >> (64 - 8 * rest.len()),
+        Some(_) => {}
+        None => return bytes.iter().fold(0, |sum, byte| sum ^ byte),
+    }
+    sum ^= sum >> 32;
+    sum ^= sum >> 16;
+    sum ^= sum >> 8;
+    sum.to_le_bytes()[0]
 }
 
 /// Whether a byte is a blank of a line: space, tab, or a stray carriage return.
@@ -88,9 +95,15 @@ pub(super) fn parse(
 /// Whether the two hex digits behind the star are the XOR of all bytes before it.
 #[inline]
 fn summed(line: &[u8], star: usize) -> Result<(), Cause> {
-    match hex_pair(trim_end(&line[star + 1..])) {
-        Some(stated) if stated == xor_sum(&line[..star]) => Ok(()),
-        _ => Err(Cause::BadSum),
+    const DIGITS: &[u8; 16] = b"0123456789ABCDEF";
+    let sum = xor_sum(&line[..star]);
+    let stated = &line[star + 1..];
+    // As boards write it; else small letters and blanks.
+    let usual = [DIGITS[usize::from(sum >> 4)], DIGITS[usize::from(sum & 15)]];
+    if stated == usual || hex_pair(trim_end(stated)) == Some(sum) {
+        Ok(())
+    } else {
+        Err(Cause::BadSum)
     }
 }
 
@@ -205,6 +218,33 @@ mod tests {
         assert_eq!(read("a,2*7F"), Err(Cause::NotANumber));
         // An empty line sums to zero and is still no sample.
         assert_eq!(read("*00"), Err(Cause::NotANumber));
+    }
+
+    #[test]
+    fn the_sum_of_any_length_is_the_sum_byte_by_byte() {
+        let bytes: Vec<u8> = (0..40_u8).map(|i| i.wrapping_mul(97) ^ 0x5a).collect();
+        for length in 0..=bytes.len() {
+            let want = bytes[..length].iter().fold(0, |sum, byte| sum ^ byte);
+            assert_eq!(xor_sum(&bytes[..length]), want, "{length}");
+        }
+    }
+
+    #[test]
+    fn what_stands_behind_the_line_is_not_read() {
+        let mut fields = [0; MAX_FIELDS];
+        for (text, end, last) in [
+            ("12,34\n56,78", 5, 34),
+            ("12,34 \n56", 6, 34),
+            ("12,3\r\n99", 4, 3),
+            ("12345678,9\n", 10, 9),
+        ] {
+            assert_eq!(parse(text.as_bytes(), end, &mut fields), Ok(2), "{text:?}");
+            assert_eq!(fields[1], last, "{text:?}");
+        }
+        for (text, end) in [("1,\n2", 2), ("1, \n2", 3)] {
+            let read = parse(text.as_bytes(), end, &mut fields);
+            assert_eq!(read, Err(Cause::NotANumber), "{text:?}");
+        }
     }
 
     #[test]
