@@ -103,6 +103,9 @@ pub(super) struct Wear {
 /// Maps the noise of one channel's strokes and finds its worn zones; `common` is the noise of all strokes. `None` without
 /// strokes.
 pub(super) fn wear(noises: &[StrokeNoise], common: f64) -> Option<Wear> {
+    if noises.is_empty() {
+        return None;
+    }
     let energies = energies(noises, common);
     let strokes = (0..BINS)
         .map(|bin| energies.iter().filter(|e| e.count[bin] > 0).count())
