@@ -8,6 +8,7 @@ mod disk;
 mod metadata;
 mod plain;
 mod table;
+mod text;
 mod types;
 
 pub use disk::{CaptureError, CaptureWriter, Opened, metadata_path, open};

@@ -4,6 +4,7 @@
 //! a while: it has the last word on what is a row, and this file on what is wrong with it.
 
 use super::plain::{self, Cell};
+use super::text::{Text, next};
 use super::types::{Capture, ChannelMeta, Metadata};
 use crate::units::{Code, MOST_DIGITS, Passage, Step, UnknownWord, leading_decimal};
 use csv::ByteRecord;
@@ -12,8 +13,6 @@ use thiserror::Error;
 
 /// So many bytes are read by the `csv` crate where a row is not plain, before plain rows are expected again.
 const STRETCH: usize = 1 << 16;
-/// A quoted cell that goes on for longer is taken as it is.
-const LONGEST: usize = 1 << 20;
 
 /// What is wrong in a capture's CSV, and where: lines count from 1, the header is line 1.
 #[derive(Debug, Error)]
@@ -28,7 +27,7 @@ pub struct TableError {
 }
 
 impl TableError {
-    fn line(line: u64, what: impl Into<String>) -> Self {
+    pub(super) fn line(line: u64, what: impl Into<String>) -> Self {
         Self {
             line,
             column: None,
@@ -152,91 +151,6 @@ pub(super) fn read(
         text.read_on(&mut bytes, STRETCH)?;
         lost = rows.push_all(&mut text.by_csv(), &text)?;
     }
-}
-
-/// Whole lines of the file, for the `csv` crate.
-struct Text {
-    /// A line end and then the lines: after a line end the `csv` crate takes no byte-order mark for the file's own.
-    bytes: Vec<u8>,
-    /// Number of the first of the lines.
-    line: u64,
-}
-
-impl Default for Text {
-    fn default() -> Self {
-        Self {
-            bytes: Vec::new(),
-            line: 1,
-        }
-    }
-}
-
-impl Text {
-    /// Leaves the lines behind.
-    fn begin_after_last(&mut self) {
-        self.line += lines_in(self.own());
-        self.bytes.clear();
-        self.bytes.push(b'\n');
-    }
-
-    /// The lines alone.
-    fn own(&self) -> &[u8] {
-        self.bytes.get(1..).unwrap_or_default()
-    }
-
-    /// Adds lines up to `enough` bytes, and more until no quoted cell is open. Gives how many bytes there are.
-    fn read_on(&mut self, bytes: &mut impl BufRead, enough: usize) -> Result<usize, TableError> {
-        let quotes = |text: &[u8]| memchr::memchr_iter(b'"', text).count();
-        let mut open = quotes(&self.bytes);
-        while self.own().len() < enough || (open % 2 == 1 && self.own().len() < LONGEST) {
-            let before = self.bytes.len();
-            let read = bytes.read_until(b'\n', &mut self.bytes);
-            if read
-                .map_err(|e| TableError::line(self.line + lines_in(self.own()), e.to_string()))?
-                == 0
-            {
-                break;
-            }
-            open += quotes(&self.bytes[before..]);
-        }
-        Ok(self.own().len())
-    }
-
-    fn by_csv(&self) -> csv::Reader<&[u8]> {
-        csv::ReaderBuilder::new()
-            .has_headers(false)
-            .flexible(true)
-            .from_reader(&self.bytes)
-    }
-
-    /// Whether the last line has an end.
-    fn is_ended(&self) -> bool {
-        matches!(self.own().last(), None | Some(b'\n' | b'\r'))
-    }
-
-    /// The line that a row begins in.
-    fn line_of(&self, row: &ByteRecord) -> u64 {
-        let begun = row
-            .position()
-            .and_then(|at| usize::try_from(at.byte()).ok());
-        let begun = begun.unwrap_or(0).min(self.bytes.len());
-        let blank = self.bytes[begun..]
-            .iter()
-            .take_while(|b| matches!(b, b'\r' | b'\n'));
-        let begun = begun + blank.count();
-        self.line + lines_in(self.bytes.get(1..begun).unwrap_or_default())
-    }
-}
-
-fn lines_in(text: &[u8]) -> u64 {
-    memchr::memchr_iter(b'\n', text).count() as u64
-}
-
-fn next(reader: &mut csv::Reader<&[u8]>, row: &mut ByteRecord) -> Result<bool, TableError> {
-    reader.read_byte_record(row).map_err(|e| {
-        let line = e.position().map_or(0, csv::Position::line);
-        TableError::line(line, e.to_string())
-    })
 }
 
 /// Rows as they are read.

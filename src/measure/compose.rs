@@ -22,7 +22,9 @@ pub fn figures(recording: &Recording<'_>) -> Measured {
 #[must_use]
 pub fn figures_with(recording: &Recording<'_>, dividers: &[DividerModel]) -> Measured {
     figures_by(recording, dividers, &|jobs| {
-        jobs.into_iter().for_each(|job| job())
+        for job in jobs {
+            job();
+        }
     })
 }
 
@@ -64,7 +66,7 @@ pub fn figures_by(
         let side = |at: usize| (signals[at], begun[at].moved.as_ref());
         let (a, held_b, b) = (side(a), begun[b].held, side(b));
         jobs.push(Box::new(move || {
-            pair.figures = pair_part(recording, a, b, held_b)
+            pair.figures = pair_part(recording, a, b, held_b);
         }));
     }
     for ((channel, begun), (figures, part)) in signals.iter().zip(begun).zip(&mut strokes) {

@@ -2,6 +2,7 @@
 
 use super::*;
 use proptest::prelude::*;
+use std::fmt::Write as _;
 use std::io::BufReader;
 
 fn meta(with_ref: bool) -> Metadata {
@@ -88,13 +89,8 @@ fn a_mark_of_byte_order_is_the_files_own_and_no_row_s() {
 fn a_long_file_in_blocks_of_its_own_size_and_smaller() {
     let mut file = "t_us,step,a,b\r\n".to_owned();
     for i in 0..5000 {
-        file += &format!(
-            "{},{},{},{}\r\n",
-            i * 997,
-            ["rest", "strokes"][i / 100 % 2],
-            i % 1024,
-            i % 7
-        );
+        let step = ["rest", "strokes"][i / 100 % 2];
+        write!(file, "{},{step},{},{}\r\n", i * 997, i % 1024, i % 7).unwrap();
     }
     for block in [7, 64, 1000, 1 << 20] {
         assert!(same(file.as_bytes(), false, block).starts_with("[0, 997, 1994"));
