@@ -5,16 +5,17 @@ use crate::capture::{Capture, Opened, StreamCounts};
 use crate::figure::{FigureName, Figures};
 use crate::judge::sequential::Look;
 use crate::judge::{self, Finding, Limit, Outcome};
-use crate::measure::{self, DividerModel, Measured};
+use crate::measure::{self, DividerModel, Jobs, Measured};
 use crate::profile::Profile;
 use crate::record::{Assessment, CaptureFacts, ChannelPart, PairFacts, UnitFacts, WornOn};
 use crate::units::{ScaleError, Track};
 use std::collections::BTreeMap;
+use std::path::Path;
+use std::thread;
 
 /// Share of lines that may be lost before the stream leaves a verdict open: 1 %. A lost line can hide a dropout of
 /// one sample; a hundredth of them cannot shift any mean or noise that the interval does not cover.
 const LOST_SHARE_MAX: f64 = 0.01;
-use std::path::Path;
 
 /// Assesses a capture that was read from a file; the assessment names it without its folders, which differ from one machine
 /// to the next.
@@ -49,7 +50,7 @@ pub fn assess(capture: &Capture, profile: Option<&Profile>) -> Result<Assessment
             })
             .collect()
     });
-    let measured = measure::figures_with(&capture.recording()?, &dividers);
+    let measured = measure::figures_by(&capture.recording()?, &dividers, &in_threads);
     let mut findings = Vec::new();
     if let Some(profile) = profile {
         findings = held_against(&measured, profile, looks::look_of(capture));
@@ -92,6 +93,17 @@ pub fn assess(capture: &Capture, profile: Option<&Profile>) -> Result<Assessment
         direction::tell_wrong_way(&mut assessment, &measured_on, profile);
     }
     Ok(assessment)
+}
+
+/// Does each job in a thread of its own, the last one in this.
+fn in_threads(mut jobs: Jobs<'_>) {
+    let Some(last) = jobs.pop() else { return };
+    thread::scope(|scope| {
+        for job in jobs {
+            scope.spawn(job);
+        }
+        last();
+    });
 }
 
 /// A recording's facts, but for its file.

@@ -1,15 +1,13 @@
 //! The one file of this room that touches the disk.
 
+use super::ahead;
 use super::metadata::MetadataError;
 use super::table::{self, TableError};
 use super::types::{Capture, Metadata};
-use sha2::{Digest, Sha256};
-use std::cell::Cell;
 use std::fmt::Debug;
 use std::fs::File;
-use std::io::{self, Read, Write};
+use std::io::{self, Write};
 use std::path::{Path, PathBuf};
-use std::rc::Rc;
 use thiserror::Error;
 
 /// A capture that could not be read or written.
@@ -133,14 +131,14 @@ pub fn open(csv: &Path) -> Result<Opened, CaptureError> {
     };
     let file = File::open(csv).map_err(unreadable(csv))?;
     let meta = read_metadata(csv)?;
-    let watched = Watched::new(file);
-    let (hash, last) = (watched.hash.clone(), watched.last.clone());
-    let capture = table::read(watched, meta, || matches!(last.get(), Some(b'\n' | b'\r')))
-        .map_err(|source| CaptureError::Table {
-            path: csv.to_owned(),
-            source,
+    let size = file.metadata().map_err(unreadable(csv))?.len();
+    let (capture, sha256) =
+        ahead::hashed(file, |bytes| table::read(bytes, size, meta)).map_err(|source| {
+            CaptureError::Table {
+                path: csv.to_owned(),
+                source,
+            }
         })?;
-    let sha256 = hex(hash.take());
     Ok(Opened { capture, sha256 })
 }
 
@@ -154,16 +152,10 @@ pub fn about(csv: &Path) -> Result<About, CaptureError> {
         source,
     };
     let meta = read_metadata(csv)?;
-    let mut watched = Watched::new(File::open(csv).map_err(unreadable)?);
-    io::copy(&mut watched, &mut io::sink()).map_err(unreadable)?;
-    let sha256 = hex(watched.hash.take());
+    let file = File::open(csv).map_err(unreadable)?;
+    let through = |mut bytes| io::copy(&mut bytes, &mut io::sink());
+    let (_, sha256) = ahead::hashed(file, through).map_err(unreadable)?;
     Ok(About { meta, sha256 })
-}
-
-fn hex(hash: Sha256) -> String {
-    let sum = hash.finalize();
-    sum.iter()
-        .fold(String::new(), |text, byte| text + &format!("{byte:02x}"))
 }
 
 fn read_metadata(csv: &Path) -> Result<Metadata, CaptureError> {
@@ -182,36 +174,6 @@ fn read_metadata(csv: &Path) -> Result<Metadata, CaptureError> {
         path: beside.clone(),
         source,
     })
-}
-
-/// A file that is hashed as it is read, and whose last byte is remembered.
-struct Watched {
-    file: File,
-    hash: Rc<Cell<Sha256>>,
-    last: Rc<Cell<Option<u8>>>,
-}
-
-impl Watched {
-    fn new(file: File) -> Self {
-        Self {
-            file,
-            hash: Rc::new(Cell::new(Sha256::new())),
-            last: Rc::new(Cell::new(None)),
-        }
-    }
-}
-
-impl Read for Watched {
-    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
-        let n = self.file.read(buffer)?;
-        let mut hash = self.hash.take();
-        hash.update(&buffer[..n]);
-        self.hash.set(hash);
-        if let Some(byte) = buffer[..n].last() {
-            self.last.set(Some(*byte));
-        }
-        Ok(n)
-    }
 }
 
 /// A capture's table while it is written.

@@ -3,9 +3,12 @@
 //! Belongs here: the CSV table and its metadata, read and written. `disk` alone touches files.
 //! Does not belong here: screens, figures.
 
+mod ahead;
 mod disk;
 mod metadata;
+mod plain;
 mod table;
+mod text;
 mod types;
 mod writer;
 

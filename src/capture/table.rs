@@ -1,10 +1,18 @@
 //! `NAME.csv`: RFC 4180, header `t_us,step,<channel>,...[,ref]`, read row by row and written row by row.
+//!
+//! Rows as this program writes them are read by `plain`. Where one is otherwise (quoted, cut, wrong) the `csv` crate reads on for
+//! a while: it has the last word on what is a row, and this file on what is wrong with it.
 
+use super::plain::{self, Cell};
+use super::text::{Text, next};
 use super::types::{Capture, ChannelMeta, Metadata};
-use crate::units::{Code, Passage, Step};
+use crate::units::{Code, MOST_DIGITS, Passage, Step, UnknownWord, leading_decimal};
 use csv::ByteRecord;
-use std::io::{Read, Write};
+use std::io::{BufRead, Write};
 use thiserror::Error;
+
+/// So many bytes are read by the `csv` crate where a row is not plain, before plain rows are expected again.
+const STRETCH: usize = 1 << 16;
 
 /// What is wrong in a capture's CSV, and where: lines count from 1, the header is line 1.
 #[derive(Debug, Error)]
@@ -19,7 +27,7 @@ pub struct TableError {
 }
 
 impl TableError {
-    fn line(line: u64, what: impl Into<String>) -> Self {
+    pub(super) fn line(line: u64, what: impl Into<String>) -> Self {
         Self {
             line,
             column: None,
@@ -29,12 +37,12 @@ impl TableError {
 }
 
 /// Where each column of interest stands in the CSV.
-struct Layout {
-    t_us: usize,
-    step: usize,
-    channels: Vec<usize>,
-    reference: Option<usize>,
-    names: Vec<String>,
+pub(super) struct Layout {
+    pub t_us: usize,
+    pub step: usize,
+    pub channels: Vec<usize>,
+    pub reference: Option<usize>,
+    pub names: Vec<String>,
 }
 
 impl Layout {
@@ -105,78 +113,73 @@ impl Capture {
     /// # Errors
     /// The first line that cannot be, with its number and column.
     pub fn from_csv(csv: &[u8], meta: Metadata) -> Result<Self, TableError> {
-        read(csv, meta, || matches!(csv.last(), Some(b'\n' | b'\r')))
+        read(csv, csv.len() as u64, meta)
     }
 }
 
-/// Reads a capture's CSV. `meta.channels` is put into the order of the columns.
+/// Reads a capture's CSV of `size` bytes (it only says how much room to make). `meta.channels` is put into the order of the
+/// columns.
 ///
-/// The last line is kept only if it was ended: `ended` says so after the reading (a killed run cuts a line
-/// anywhere, and a cut number is a wrong number).
+/// The last line is kept only if it was ended (a killed run cuts a line anywhere, and a cut number is a wrong number).
 ///
 /// # Errors
 /// The first line that cannot be, with its number and column.
 pub(super) fn read(
-    bytes: impl Read,
+    mut bytes: impl BufRead,
+    size: u64,
     mut meta: Metadata,
-    ended: impl Fn() -> bool,
 ) -> Result<Capture, TableError> {
-    let mut reader = csv::ReaderBuilder::new()
-        .has_headers(false)
-        .flexible(true)
-        .from_reader(bytes);
-    let mut row = ByteRecord::new();
-    if !next(&mut reader, &mut row)? {
-        return Err(TableError::line(
-            1,
-            "the file is empty: a capture begins `t_us,step,<channel>`",
-        ));
-    }
-    let layout = Layout::read(&row, &mut meta)?;
-    let mut rows = Rows::new(&layout, &meta);
-    let mut pending = false;
-    let mut held = ByteRecord::new();
-    let mut line = 1;
-    while next(&mut reader, &mut row)? {
-        if pending {
-            rows.push(&held, line)?;
+    let mut text = Text::default();
+    let mut header = ByteRecord::new();
+    let mut reader = loop {
+        text.begin_after_last();
+        if text.read_on(&mut bytes, 1)? == 0 {
+            return Err(TableError::line(
+                1,
+                "the file is empty: a capture begins `t_us,step,<channel>`",
+            ));
         }
-        std::mem::swap(&mut held, &mut row);
-        line = held.position().map_or(line + 1, csv::Position::line);
-        pending = true;
-    }
-    let lost = if ended() {
-        if pending {
-            rows.push(&held, line)?;
+        let mut reader = text.by_csv();
+        if next(&mut reader, &mut header)? {
+            break reader;
         }
-        None
-    } else {
-        pending.then(|| format!("line {line} was cut before its end and is left out"))
     };
-    Ok(rows.finish(meta, lost))
-}
-
-fn next<R: Read>(reader: &mut csv::Reader<R>, row: &mut ByteRecord) -> Result<bool, TableError> {
-    reader.read_byte_record(row).map_err(|e| {
-        let line = e.position().map_or(0, csv::Position::line);
-        TableError::line(line, e.to_string())
-    })
+    let layout = Layout::read(&header, &mut meta)?;
+    let mut rows = Rows::new(&layout, &meta);
+    let mut lost = rows.push_all(&mut reader, &text)?;
+    drop(reader);
+    loop {
+        text.begin_after_last();
+        text.line += plain::rows(&mut bytes, size, &mut rows)
+            .map_err(|(line, e)| TableError::line(text.line + line, e.to_string()))?;
+        if text.read_on(&mut bytes, 1)? == 0 {
+            return Ok(rows.finish(meta, lost));
+        }
+        // A plain row that was torn by the end of a block.
+        if rows.push_plain(text.own()) == Some(text.own().len()) {
+            continue;
+        }
+        text.read_on(&mut bytes, STRETCH)?;
+        lost = rows.push_all(&mut text.by_csv(), &text)?;
+    }
 }
 
 /// Rows as they are read.
-struct Rows<'a> {
+pub(super) struct Rows<'a> {
     layout: &'a Layout,
-    max_code: u32,
-    t_us: Vec<u64>,
-    codes: Vec<Vec<Code>>,
-    reference: Option<Vec<f64>>,
-    passages: Vec<Passage>,
+    pub cells: Vec<Cell>,
+    pub max_code: u32,
+    pub t_us: Vec<u64>,
+    pub codes: Vec<Vec<Code>>,
+    pub reference: Option<Vec<f64>>,
+    pub passages: Vec<Passage>,
 }
 
 impl<'a> Rows<'a> {
     fn new(layout: &'a Layout, meta: &Metadata) -> Self {
         Self {
             layout,
+            cells: plain::cells(layout),
             max_code: 1u32
                 .checked_shl(meta.board.bits)
                 .map_or(u32::MAX, |codes| codes - 1),
@@ -187,7 +190,49 @@ impl<'a> Rows<'a> {
         }
     }
 
-    fn push(&mut self, row: &ByteRecord, line: u64) -> Result<(), TableError> {
+    /// Adds the rows of some text, but for a last one without an end: gives words about that one.
+    fn push_all(
+        &mut self,
+        reader: &mut csv::Reader<&[u8]>,
+        text: &Text,
+    ) -> Result<Option<String>, TableError> {
+        let (mut row, mut held) = (ByteRecord::new(), ByteRecord::new());
+        let mut pending = false;
+        while next(reader, &mut row)? {
+            if pending {
+                self.push(&held, text)?;
+            }
+            std::mem::swap(&mut held, &mut row);
+            pending = true;
+        }
+        if pending && text.is_ended() {
+            self.push(&held, text)?;
+            pending = false;
+        }
+        let cut = || {
+            format!(
+                "line {} was cut before its end and is left out",
+                text.line_of(&held)
+            )
+        };
+        Ok(pending.then(cut))
+    }
+
+    /// Makes room for the rows of a file of `size` bytes, when those of its first `taken` bytes are in. It is no harm when
+    /// there is none: then room is made as it is needed.
+    pub fn make_room(&mut self, taken: usize, size: u64) {
+        let times = usize::try_from(size).unwrap_or(0) / taken.max(1);
+        let more = self.t_us.len().saturating_mul(times);
+        let mut made = self.t_us.try_reserve_exact(more);
+        for codes in &mut self.codes {
+            made = made.and_then(|()| codes.try_reserve_exact(more));
+        }
+        if let (Ok(()), Some(positions)) = (made, &mut self.reference) {
+            positions.try_reserve_exact(more).ok();
+        }
+    }
+
+    fn push(&mut self, row: &ByteRecord, text: &Text) -> Result<(), TableError> {
         let layout = self.layout;
         if row.len() != layout.names.len() {
             let told = format!(
@@ -195,10 +240,10 @@ impl<'a> Rows<'a> {
                 row.len(),
                 layout.names.len()
             );
-            return Err(TableError::line(line, told));
+            return Err(TableError::line(text.line_of(row), told));
         }
         let wrong = |at: usize, told: String| TableError {
-            line,
+            line: text.line_of(row),
             column: Some(layout.names[at].clone()),
             what: told,
         };
@@ -233,22 +278,29 @@ impl<'a> Rows<'a> {
         Ok(())
     }
 
-    /// Extends the running passage, or begins a new one.
     fn step(&mut self, word: &[u8]) -> Result<(), String> {
+        let running = self.passages.last().map(|passage| passage.step);
+        let step = match running.filter(|step| step.word().as_bytes() == word) {
+            Some(step) => step,
+            None => String::from_utf8_lossy(word)
+                .parse()
+                .map_err(|e: UnknownWord| e.to_string())?,
+        };
+        self.extend(step);
+        Ok(())
+    }
+
+    /// Extends the running passage, or begins a new one.
+    #[inline]
+    pub fn extend(&mut self, step: Step) {
         let at = self.t_us.len();
         match self.passages.last_mut() {
-            Some(passage) if passage.step.word().as_bytes() == word => passage.range.end = at + 1,
-            _ => {
-                let step = String::from_utf8_lossy(word)
-                    .parse::<Step>()
-                    .map_err(|e| e.to_string())?;
-                self.passages.push(Passage {
-                    step,
-                    range: at..at + 1,
-                });
-            }
+            Some(passage) if passage.step == step => passage.range.end = at + 1,
+            _ => self.passages.push(Passage {
+                step,
+                range: at..at + 1,
+            }),
         }
-        Ok(())
     }
 
     fn finish(self, meta: Metadata, lost: Option<String>) -> Capture {
@@ -272,14 +324,8 @@ impl<'a> Rows<'a> {
 
 /// An unsigned decimal of at most 19 digits.
 fn whole(digits: &[u8]) -> Option<u64> {
-    if digits.is_empty() || digits.len() > 19 {
-        return None;
-    }
-    digits.iter().try_fold(0u64, |sum, digit| {
-        digit
-            .is_ascii_digit()
-            .then(|| sum * 10 + u64::from(digit - b'0'))
-    })
+    let (number, count) = leading_decimal(digits);
+    (count == digits.len() && (1..=MOST_DIGITS).contains(&count)).then_some(number)
 }
 
 fn not_whole(cell: &[u8]) -> String {
@@ -290,7 +336,7 @@ fn not_whole(cell: &[u8]) -> String {
 }
 
 /// A reference position; an empty cell is NaN: none was given.
-fn position(cell: &[u8]) -> Result<f64, String> {
+pub(super) fn position(cell: &[u8]) -> Result<f64, String> {
     if cell.is_empty() {
         return Ok(f64::NAN);
     }
@@ -341,3 +387,6 @@ pub(super) fn write_row(
     }
     out.write_all(b"\r\n")
 }
+
+#[cfg(test)]
+mod tests;

@@ -6,7 +6,8 @@ use super::divider::{self, DividerModel};
 use super::recording::{Channel, Measured, MeasuredChannel, MeasuredPair, Recording};
 use super::releases::Ends;
 use super::returns::{self, Holds};
-use super::{HoldEvidence, Ready, lines_part, pair_part, ready, strokes_part};
+use super::straightness::DeviationCurve;
+use super::{HoldEvidence, Ready, StrokesPart, lines_part, pair_part, ready, strokes_part};
 use super::{drift, levels, noise, release_time, ruler, spectrum, supply};
 use crate::figure::{FigureName as Name, Figures, Scope};
 use crate::units::{Role, Track};
@@ -20,69 +21,130 @@ pub fn figures(recording: &Recording<'_>) -> Measured {
 /// The same, with what is known of the tracks that are rheostats: they get their divider's figures as well.
 #[must_use]
 pub fn figures_with(recording: &Recording<'_>, dividers: &[DividerModel]) -> Measured {
-    let signals = || {
-        recording
-            .channels
-            .iter()
-            .filter(|channel| channel.role == Role::Signal)
-    };
-    let (channels, moved): (Vec<_>, Vec<_>) = signals()
-        .map(|channel| channel_figures(recording, channel, dividers))
-        .unzip();
-    let measured = || signals().zip(channels.iter().zip(&moved));
-    let pairs = measured()
-        .filter(|(channel, _)| channel.track == Track::One)
-        .take(1)
-        .flat_map(|a| {
-            measured()
-                .filter(|(b, _)| b.track == Track::Two)
-                .map(move |b| (a, b))
-        })
-        .map(
-            |((a, (_, moved_a)), (b, (measured_b, moved_b)))| MeasuredPair {
-                a: a.name.to_owned(),
-                b: b.name.to_owned(),
-                figures: pair_part(
-                    recording,
-                    (a, moved_a.as_ref()),
-                    (b, moved_b.as_ref()),
-                    evidence(&measured_b.figures),
-                ),
-            },
-        )
-        .collect();
-    Measured { channels, pairs }
+    figures_by(recording, dividers, &|jobs| {
+        for job in jobs {
+            job();
+        }
+    })
 }
 
-/// One channel's figures, and its strokes made ready, for the pair.
-fn channel_figures(
+/// Work that may be done in any order, or in threads.
+pub type Jobs<'a> = Vec<Box<dyn FnOnce() + Send + 'a>>;
+
+/// The same, where `run` does all of some jobs before it comes back.
+#[must_use]
+pub fn figures_by(
     recording: &Recording<'_>,
-    channel: &Channel<'_>,
     dividers: &[DividerModel],
-) -> (MeasuredChannel, Option<Ready>) {
-    let mut figures = Figures::new(Scope::Channel);
-    let holds = returns::collect(recording, channel.codes);
-    hold_figures(recording, &holds, &mut figures);
-    time_figures(recording, channel, &holds, &mut figures);
-    board_figures(recording, channel, &mut figures);
-    let held = evidence(&figures);
-    let ends = held.rest.zip(held.full);
-    let curve = lines_part(recording, channel, ends, &mut figures);
-    if let Some(model) = dividers.iter().find(|model| model.track == channel.track) {
-        divider::divider_part(recording, channel, ends, model, &mut figures);
+    run: &dyn Fn(Jobs<'_>),
+) -> Measured {
+    let signals: Vec<&Channel<'_>> = recording
+        .channels
+        .iter()
+        .filter(|channel| channel.role == Role::Signal)
+        .collect();
+    let mut begun: Vec<Begun> = signals.iter().map(|_| Begun::default()).collect();
+    let jobs = signals.iter().zip(&mut begun).map(|(channel, begun)| {
+        let job = || *begun = Begun::of(recording, channel, dividers);
+        Box::new(job) as Box<dyn FnOnce() + Send + '_>
+    });
+    run(jobs.collect());
+    let begun = begun.as_slice();
+    let mut strokes: Vec<(Figures, StrokesPart)> = signals
+        .iter()
+        .map(|_| (Figures::new(Scope::Channel), StrokesPart::default()))
+        .collect();
+    let mut pairs: Vec<MeasuredPair> = pairs_of(&signals)
+        .map(|(a, b)| MeasuredPair {
+            a: signals[a].name.to_owned(),
+            b: signals[b].name.to_owned(),
+            figures: Figures::new(Scope::Pair),
+        })
+        .collect();
+    let mut jobs: Jobs<'_> = Vec::new();
+    for ((a, b), pair) in pairs_of(&signals).zip(&mut pairs) {
+        let side = |at: usize| (signals[at], begun[at].moved.as_ref());
+        let (a, held_b, b) = (side(a), begun[b].held, side(b));
+        jobs.push(Box::new(move || {
+            pair.figures = pair_part(recording, a, b, held_b);
+        }));
     }
-    let moved = ready(recording, channel, held);
-    let strokes = strokes_part(recording, channel, held, moved.as_ref(), &mut figures);
-    let measured = MeasuredChannel {
+    for ((channel, begun), (figures, part)) in signals.iter().zip(begun).zip(&mut strokes) {
+        jobs.push(Box::new(|| {
+            figures.clone_from(&begun.figures);
+            *part = strokes_part(
+                recording,
+                channel,
+                begun.held,
+                begun.moved.as_ref(),
+                figures,
+            );
+        }));
+    }
+    run(jobs);
+    let channels = signals.iter().zip(begun).zip(strokes);
+    let channels = channels.map(|((channel, begun), (figures, strokes))| MeasuredChannel {
         name: channel.name.to_owned(),
         track: channel.track,
         figures,
         worn_zones: strokes.worn_zones,
         dropouts: strokes.dropouts,
         map: strokes.map,
-        curve,
-    };
-    (measured, moved)
+        curve: begun.curve.clone(),
+    });
+    Measured {
+        channels: channels.collect(),
+        pairs,
+    }
+}
+
+/// The first channel of track 1 with each of track 2.
+fn pairs_of<'a>(signals: &'a [&Channel<'_>]) -> impl Iterator<Item = (usize, usize)> + 'a {
+    let of = move |track| (0..signals.len()).filter(move |&at| signals[at].track == track);
+    of(Track::One)
+        .take(1)
+        .flat_map(move |a| of(Track::Two).map(move |b| (a, b)))
+}
+
+/// One channel's figures but for those of its strokes, which are made ready, for the pair as well.
+struct Begun {
+    figures: Figures,
+    held: HoldEvidence,
+    moved: Option<Ready>,
+    curve: Option<DeviationCurve>,
+}
+
+impl Default for Begun {
+    fn default() -> Self {
+        Self {
+            figures: Figures::new(Scope::Channel),
+            held: HoldEvidence::default(),
+            moved: None,
+            curve: None,
+        }
+    }
+}
+
+impl Begun {
+    fn of(recording: &Recording<'_>, channel: &Channel<'_>, dividers: &[DividerModel]) -> Self {
+        let mut figures = Figures::new(Scope::Channel);
+        let holds = returns::collect(recording, channel.codes);
+        hold_figures(recording, &holds, &mut figures);
+        time_figures(recording, channel, &holds, &mut figures);
+        board_figures(recording, channel, &mut figures);
+        let held = evidence(&figures);
+        let ends = held.rest.zip(held.full);
+        let curve = lines_part(recording, channel, ends, &mut figures);
+        if let Some(model) = dividers.iter().find(|model| model.track == channel.track) {
+            divider::divider_part(recording, channel, ends, model, &mut figures);
+        }
+        Self {
+            moved: ready(recording, channel, held),
+            figures,
+            held,
+            curve,
+        }
+    }
 }
 
 /// What the holds gave, for the strokes: both ends, and the smaller noise of both.

@@ -9,7 +9,7 @@
 use super::WornZone;
 use super::path::{ROUNDING_SD, nearest};
 use super::stats::real;
-use super::stroke_noise::{StrokeNoise, common_sd, own_sd};
+use super::stroke_noise::{StrokeNoise, own_sd};
 use crate::figure::{Evidence, Figure, Shrink};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -33,12 +33,16 @@ struct Times {
     whole: f64,
 }
 
-/// Share of stroke time with bursts, in % of time. `None` without strokes.
+/// Share of stroke time with bursts, in % of time; `common` is the noise of all strokes ([`common_sd`](super::stroke_noise::common_sd)).
+/// `None` without strokes.
 ///
 /// Interval: seeded bootstrap over strokes; with no burst at all, zero to three blocks' share of the time (the rule of
 /// three: 95 % bound when none was seen).
-pub(super) fn interference_share(noises: &[StrokeNoise], worn: &[WornZone]) -> Option<Figure> {
-    let (common, _) = common_sd(noises)?;
+pub(super) fn interference_share(
+    noises: &[StrokeNoise],
+    common: f64,
+    worn: &[WornZone],
+) -> Option<Figure> {
     let times: Vec<Times> = noises
         .iter()
         .filter_map(|noise| times_of(noise, worn, common))

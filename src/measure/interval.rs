@@ -172,10 +172,13 @@ fn half_width(s: f64, a: f64) -> f64 {
     root(0.0, a + 6.0 * s, |h| inside(h) - COVERAGE)
 }
 
-/// Where a rising function crosses zero between `low` and `high`, by 60 halvings.
+/// Where a rising function crosses zero between `low` and `high`, by 60 halvings at most.
 pub(super) fn root(mut low: f64, mut high: f64, f: impl Fn(f64) -> f64) -> f64 {
     for _ in 0..60 {
         let middle = f64::midpoint(low, high);
+        if middle <= low || middle >= high {
+            break; // neighbours: nothing lies between
+        }
         if f(middle) < 0.0 {
             low = middle;
         } else {

@@ -94,9 +94,10 @@ pub(super) fn delay(tracks: &[Tracks]) -> Option<Delay> {
     )?;
     let mut samples = whole(guess);
     let mut each = Vec::new();
+    let scales = Scales::of(tracks);
     let size = if both_ways(tracks) { 4 } else { 3 };
     for _ in 0..30 {
-        each = equations(tracks, samples);
+        each = equations(tracks, &scales, samples);
         let step = missing(&sum(&each), size)?;
         if step.abs() > 3.0 * real(most.max(1)) {
             return None;
@@ -170,44 +171,84 @@ fn both_ways(tracks: &[Tracks]) -> bool {
     any(Direction::Up) && any(Direction::Down)
 }
 
-/// Equations of every stroke for `b = t0 + t1 a + t2 speed + t3 direction`, unknowns of the order of 1.
-fn equations(tracks: &[Tracks], delay: f64) -> Vec<Equations> {
-    let all = || tracks.iter().flat_map(|t| t.a.iter().copied());
-    let low = all().fold(f64::INFINITY, f64::min);
-    let high = all().fold(f64::NEG_INFINITY, f64::max);
-    let (middle, reach) = (f64::midpoint(low, high), ((high - low) / 2.0).max(1e-9));
-    let count: usize = tracks.iter().map(|t| t.a.len()).sum();
-    let mut each = Vec::new();
-    for track in tracks {
-        for (stroke, direction) in &track.strokes {
-            let way = if *direction == Direction::Up {
-                1.0
-            } else {
-                -1.0
-            };
-            let mut rows = [[0.0; 5]; 4];
-            for i in stroke.clone() {
-                let Some((at, part)) = place(i, delay, track.a.len()) else {
-                    continue;
-                };
-                if track.off[i] || track.off[at] {
-                    continue;
-                }
-                let slope = track.slope[at] + part * (track.slope[at + 1] - track.slope[at]);
-                let a = (cubic(&track.a, at, part) - middle) / reach;
-                // Speed in reaches per hundred samples keeps the equations of one order.
-                let terms = [1.0, a, 100.0 * slope / reach, way];
-                for (row, p) in rows.iter_mut().zip(terms) {
-                    for (cell, q) in row.iter_mut().zip(terms) {
-                        *cell += p * q / real(count);
-                    }
-                    row[4] += p * (track.b[i] - middle) / reach / real(count);
-                }
-            }
-            each.push(rows);
+/// What brings codes, speeds and sums to the order of 1.
+struct Scales {
+    middle: f64,
+    reach: f64,
+    count: f64,
+}
+
+impl Scales {
+    fn of(tracks: &[Tracks]) -> Self {
+        let all = || tracks.iter().flat_map(|t| t.a.iter().copied());
+        let low = all().fold(f64::INFINITY, f64::min);
+        let high = all().fold(f64::NEG_INFINITY, f64::max);
+        Self {
+            middle: f64::midpoint(low, high),
+            reach: ((high - low) / 2.0).max(1e-9),
+            count: real(tracks.iter().map(|t| t.a.len()).sum()),
         }
     }
-    each
+}
+
+/// Equations of every stroke for `b = t0 + t1 a + t2 speed + t3 direction`, unknowns of the order of 1.
+fn equations(tracks: &[Tracks], scales: &Scales, delay: f64) -> Vec<Equations> {
+    let of = |track| move |stroke| equations_of(track, stroke, scales, delay);
+    tracks
+        .iter()
+        .flat_map(|track| track.strokes.iter().map(of(track)))
+        .collect()
+}
+
+fn equations_of(
+    track: &Tracks,
+    (stroke, direction): &(Range<usize>, Direction),
+    scales: &Scales,
+    delay: f64,
+) -> Equations {
+    let &Scales {
+        middle,
+        reach,
+        count,
+    } = scales;
+    // Sums of products; those with 1 and with the direction, which is the same all along, follow from them.
+    let [mut one, mut a_sum, mut v_sum, mut aa, mut av, mut vv] = [0.0; 6];
+    let [mut b_sum, mut ab, mut vb] = [0.0; 3];
+    let to_one = 1.0 / reach;
+    for i in stroke.clone() {
+        let Some((at, part)) = place(i, delay, track.a.len()) else {
+            continue;
+        };
+        if track.off[i] || track.off[at] {
+            continue;
+        }
+        let slope = track.slope[at] + part * (track.slope[at + 1] - track.slope[at]);
+        let a = (cubic(&track.a, at, part) - middle) * to_one;
+        // Speed in reaches per hundred samples keeps the equations of one order.
+        let v = 100.0 * slope * to_one;
+        let b = (track.b[i] - middle) * to_one;
+        one += 1.0;
+        a_sum += a;
+        v_sum += v;
+        aa += a * a;
+        av += a * v;
+        vv += v * v;
+        b_sum += b;
+        ab += a * b;
+        vb += v * b;
+    }
+    let way = if *direction == Direction::Up {
+        1.0
+    } else {
+        -1.0
+    };
+    let rows = [
+        [one, a_sum, v_sum, way * one, b_sum],
+        [a_sum, aa, av, way * a_sum, ab],
+        [v_sum, av, vv, way * v_sum, vb],
+        [way * one, way * a_sum, way * v_sum, one, way * b_sum],
+    ];
+    rows.map(|row| row.map(|sum| sum / count))
 }
 
 fn sum(each: &[Equations]) -> Equations {

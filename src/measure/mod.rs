@@ -55,7 +55,7 @@ pub mod turns;
 mod wear;
 
 pub use bins::Manner;
-pub use compose::{figures, figures_with};
+pub use compose::{Jobs, figures, figures_by, figures_with};
 pub use divider::DividerModel;
 pub use lag::{overlap_correlation, overlap_delay};
 pub use pair::pair_part;

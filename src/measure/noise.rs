@@ -121,14 +121,19 @@ pub fn peak_to_peak(holds: &[&Hold], hum_rms: f64) -> Option<Figure> {
 
 /// Quantile of the widest range among sources `(relative sd, number of values)`.
 fn range_quantile(p: f64, sources: &[(f64, f64)], parent: &Parent) -> f64 {
-    let cdf = |width: f64| {
-        sources
-            .iter()
-            .map(|(sd, n)| parent.range_cdf(width / sd, *n))
-            .product::<f64>()
+    // No factor is above 1: once the product is below `p` it stays there, and its sign is all that is asked for.
+    let above = |width: f64| {
+        let mut product = 1.0;
+        for (sd, n) in sources {
+            product *= parent.range_cdf(width / sd, *n);
+            if product < p {
+                break;
+            }
+        }
+        product - p
     };
     let largest = sources.iter().map(|(sd, _)| *sd).fold(0.0, f64::max);
-    root(0.0, 16.0 * largest, |width| cdf(width) - p)
+    root(0.0, 16.0 * largest, above)
 }
 
 /// Noise of unit variance, part of it a sine: its distribution function and density as tables.
@@ -186,15 +191,21 @@ impl Parent {
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // not negative
         let (whole, part) = (shift as usize, shift.fract());
         let cdf = |i: usize| self.cdf.get(i).copied().unwrap_or(1.0);
-        let sum: f64 = self
-            .pdf
-            .iter()
-            .zip(&self.cdf)
-            .enumerate()
+        // What is less between has a power below exp(-80) and adds nothing that a sum of this size could hold.
+        let least = (-80.0 / (n - 1.0).max(1.0)).exp();
+        let first = self.cdf.partition_point(|&c| c < least);
+        let first = first.saturating_sub(whole + 1) & !1;
+        let last = self.cdf.partition_point(|&c| c <= 1.0 - least);
+        let sum: f64 = (first..last)
             .step_by(2)
-            .map(|(i, (pdf, below))| {
+            .map(|i| {
+                let (pdf, below) = (self.pdf[i], self.cdf[i]);
                 let (a, b) = (cdf(i + whole), cdf(i + whole + 1));
-                pdf * (a + part * (b - a) - below).max(0.0).powf(n - 1.0)
+                let between = (a + part * (b - a) - below).max(0.0);
+                if between < least {
+                    return 0.0;
+                }
+                pdf * between.powf(n - 1.0)
             })
             .sum();
         (n * sum * 2.0 / steps).min(1.0)

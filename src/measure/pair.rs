@@ -67,9 +67,15 @@ pub fn pair_part(
         FigureName::TrackLag,
         delay.as_ref().and_then(|delay| lag_figure(delay, &tracks)),
     );
+    let fastest = tracks
+        .iter()
+        .flat_map(|t| &t.slope)
+        .fold(0.0, |most: f64, slope| most.max(slope.abs()));
+    drop(tracks);
+    let by_delay = delay.map_or(0.0, |delay| delay.samples * fastest * line.slope);
     figures.set(
         FigureName::TrackDisagreement,
-        both.disagreement(&line, moving.ends, &tracks, delay.as_ref()),
+        both.disagreement(&line, moving.ends, by_delay),
     );
     figures
 }
@@ -112,10 +118,9 @@ impl Both<'_> {
             }
             let smoother = LocalQuadratic::new(a.samples(HALF_WINDOW_S));
             for run in a.runs(0..a.len()) {
-                let (Some(smooth_a), Some(smooth_b), Some(slope)) = (
-                    smoother.smooth(&a.value[run.clone()]),
+                let (Some((smooth_a, slope)), Some(smooth_b)) = (
+                    smoother.both(&a.value[run.clone()]),
                     smoother.smooth(&b.value[run.clone()]),
-                    smoother.slope(&a.value[run.clone()]),
                 ) else {
                     continue;
                 };
@@ -143,14 +148,9 @@ impl Both<'_> {
     /// Largest departure of b from the line, in % of b's span.
     ///
     /// Samples are averaged while a moves by 1 %. The block with the largest departure is chosen by its even samples and
-    /// read from its odd ones, and the other way round: noise then does not make it larger.
-    fn disagreement(
-        &self,
-        line: &Line,
-        ends_a: Ends,
-        tracks: &[Tracks],
-        delay: Option<&Delay>,
-    ) -> Option<Figure> {
+    /// read from its odd ones, and the other way round: noise then does not make it larger. `by_delay` is what the lag alone
+    /// makes at most, in codes.
+    fn disagreement(&self, line: &Line, ends_a: Ends, by_delay: f64) -> Option<Figure> {
         let span = self.ends_b?.span().abs();
         let mut blocks = Vec::new();
         let mut noise = 0.0_f64;
@@ -184,13 +184,7 @@ impl Both<'_> {
         let scale = 100.0 / span;
         let k = student(degrees)?;
         let raw = f64::midpoint(odd, even);
-        let by_delay = delay.map_or(0.0, |delay| {
-            let fastest = tracks
-                .iter()
-                .flat_map(|t| &t.slope)
-                .fold(0.0, |most: f64, slope| most.max(slope.abs()));
-            (delay.samples * fastest * line.slope).abs() * scale
-        });
+        let by_delay = by_delay.abs() * scale;
         let mut figure = Figure::symmetric(
             raw.max(0.0) * scale,
             u * scale,
@@ -304,19 +298,15 @@ impl Line {
                     .map(move |(stroke, _)| Moments::of(lag::aligned(track, stroke, shift)))
             })
             .collect();
-        let (slope, intercept) = each
+        // All strokes before each one, and all behind it: leaving one out costs one step.
+        let before = running(each.iter());
+        let mut behind = running(each.iter().rev());
+        behind.reverse();
+        let (slope, intercept) = before.last()?.line(ratio)?;
+        let without = before
             .iter()
-            .copied()
-            .fold(Moments::default(), Moments::with)
-            .line(ratio)?;
-        let without = (0..each.len())
-            .filter_map(|out| {
-                each.iter()
-                    .enumerate()
-                    .filter(|(i, _)| *i != out)
-                    .fold(Moments::default(), |all, (_, own)| all.with(*own))
-                    .line(ratio)
-            })
+            .zip(behind.iter().skip(1))
+            .filter_map(|(before, behind)| before.with(*behind).line(ratio))
             .collect();
         let lag = if delay.is_some() {
             "lag taken out first"
@@ -363,6 +353,16 @@ impl Line {
                 .shrinking(Shrink::pieces(Evidence::Strokes, self.without.len(), 0.0)),
         )
     }
+}
+
+/// The moments of none, the first, the first two, ... of some strokes.
+fn running<'a>(each: impl Iterator<Item = &'a Moments>) -> Vec<Moments> {
+    let mut all = vec![Moments::default()];
+    for own in each {
+        let before = all.last().copied().unwrap_or_default();
+        all.push(before.with(*own));
+    }
+    all
 }
 
 fn lag_figure(delay: &Delay, tracks: &[Tracks]) -> Option<Figure> {

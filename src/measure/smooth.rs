@@ -90,6 +90,14 @@ struct Sums {
     s2: f64,
 }
 
+fn value([c0, c1, c2]: [f64; 3], place: f64) -> f64 {
+    c0 + place * (c1 + place * c2)
+}
+
+fn slope([_, c1, c2]: [f64; 3], place: f64) -> f64 {
+    c1 + 2.0 * place * c2
+}
+
 impl LocalQuadratic {
     /// Values after which the running sums are begun afresh.
     const AFRESH: usize = 512;
@@ -110,16 +118,28 @@ impl LocalQuadratic {
     /// window. `None` when there are fewer than `2 half + 1` values.
     #[must_use]
     pub fn smooth(self, y: &[f64]) -> Option<Vec<f64>> {
-        self.run(y, |[c0, c1, c2], place| c0 + place * (c1 + place * c2))
+        self.run(y, |curve, place, offset| value(curve, place) + offset)
     }
 
     /// Slopes per step of the same parabolas. `None` as for [`Self::smooth`].
     #[must_use]
     pub fn slope(self, y: &[f64]) -> Option<Vec<f64>> {
-        self.run(y, |[_, c1, c2], place| c1 + 2.0 * place * c2)
+        self.run(y, |curve, place, _| slope(curve, place))
     }
 
-    fn run(self, y: &[f64], read: impl Fn([f64; 3], f64) -> f64) -> Option<Vec<f64>> {
+    /// [`Self::smooth`] and [`Self::slope`] for little more than the price of one.
+    #[must_use]
+    pub fn both(self, y: &[f64]) -> Option<(Vec<f64>, Vec<f64>)> {
+        let mut slopes = Vec::with_capacity(y.len());
+        let values = self.run(y, |curve, place, offset| {
+            slopes.push(slope(curve, place));
+            value(curve, place) + offset
+        })?;
+        Some((values, slopes))
+    }
+
+    /// What `read` makes of each value's parabola, place on it, and what was taken off all values.
+    fn run(self, y: &[f64], mut read: impl FnMut([f64; 3], f64, f64) -> f64) -> Option<Vec<f64>> {
         let width = 2 * self.half + 1;
         if y.len() < width {
             return None;
@@ -139,16 +159,13 @@ impl LocalQuadratic {
             }
             let curve = self.curve(sums);
             if first == 0 {
-                out.extend((0..self.half).map(|k| read(curve, real(k) - real(self.half))));
+                let places = (0..self.half).map(|k| real(k) - real(self.half));
+                out.extend(places.map(|place| read(curve, place, offset)));
             }
-            out.push(read(curve, 0.0));
+            out.push(read(curve, 0.0, offset));
             if first == last {
-                out.extend((1..=self.half).map(|k| read(curve, real(k))));
+                out.extend((1..=self.half).map(|k| read(curve, real(k), offset)));
             }
-        }
-        let zero = read([offset, 0.0, 0.0], 0.0);
-        for value in &mut out {
-            *value += zero;
         }
         Some(out)
     }

@@ -124,7 +124,7 @@ fn bridge(cells: &mut [f64]) {
     let filled: Vec<usize> = (0..cells.len()).filter(|&i| !cells[i].is_nan()).collect();
     for pair in filled.windows(2) {
         let (from, to) = (pair[0], pair[1]);
-        if to - from <= BRIDGED_CELLS {
+        if (2..=BRIDGED_CELLS).contains(&(to - from)) {
             let rise = (cells[to] - cells[from]) / real(to - from);
             let base = cells[from];
             for (step, cell) in cells[from..to].iter_mut().enumerate() {

@@ -74,23 +74,54 @@ fn parameters(with_slope: bool) -> usize {
 
 /// Cosine, sine, offset from the mean, slope about the mean time.
 fn coefficients(t: &[f64], y: &[f64], frequency: f64, with_slope: bool) -> Option<[f64; 4]> {
-    let n = parameters(with_slope);
-    if t.len() != y.len() || t.len() <= n {
-        return None;
-    }
-    let (middle, level) = (mean(t), mean(y));
-    let (mut matrix, mut right) = ([[0.0; 4]; 4], [0.0; 4]);
-    for (&t, &y) in t.iter().zip(y) {
-        let (sin, cos) = (TAU * frequency * t).sin_cos();
-        let basis = [cos, sin, 1.0, t - middle];
-        for (i, row) in matrix.iter_mut().enumerate().take(n) {
-            for (cell, other) in row.iter_mut().zip(basis).take(n) {
-                *cell += basis[i] * other;
+    Model::new(t, frequency, with_slope).fit(y, mean(y))
+}
+
+/// The sine, the offset and the slope at some times, and the products of all of them: what does not depend on the values.
+#[derive(Default)]
+struct Model {
+    terms: Vec<[f64; 4]>,
+    matrix: [[f64; 4]; 4],
+    parameters: usize,
+}
+
+impl Model {
+    fn new(t: &[f64], frequency: f64, with_slope: bool) -> Self {
+        let (n, middle) = (parameters(with_slope), mean(t));
+        let term = |t: &f64| {
+            let (sin, cos) = (TAU * frequency * t).sin_cos();
+            [cos, sin, 1.0, t - middle]
+        };
+        let terms: Vec<[f64; 4]> = t.iter().map(term).collect();
+        let mut matrix = [[0.0; 4]; 4];
+        for basis in &terms {
+            for (row, one) in matrix.iter_mut().zip(basis).take(n) {
+                for (cell, other) in row.iter_mut().zip(basis).take(n) {
+                    *cell += one * other;
+                }
             }
-            right[i] += basis[i] * (y - level);
+        }
+        Self {
+            terms,
+            matrix,
+            parameters: n,
         }
     }
-    solve(matrix, right, n)
+
+    /// Least squares of `y` about its mean `level`. `None` when there are too few or they cannot be told apart.
+    fn fit(&self, y: &[f64], level: f64) -> Option<[f64; 4]> {
+        if self.terms.len() != y.len() || y.len() <= self.parameters {
+            return None;
+        }
+        let mut right = [0.0; 4];
+        for (basis, &y) in self.terms.iter().zip(y) {
+            let off = y - level;
+            for (right, one) in right.iter_mut().zip(basis) {
+                *right += one * off;
+            }
+        }
+        solve(self.matrix, right, self.parameters)
+    }
 }
 
 /// Solves the first `n` rows by elimination with the largest pivot. `None` when singular.
@@ -134,12 +165,11 @@ pub fn hum(
     mains_hz: f64,
 ) -> Option<Figure> {
     let pieces = pieces(recording, holds);
-    let mut sums = Sums::default();
+    let mut sums = Sums::at(mains_hz);
     for piece in &pieces {
         sums.add(
             recording.t_us.get(piece.clone())?,
             codes.get(piece.clone())?,
-            mains_hz,
         );
     }
     if sums.samples == 0 {
@@ -207,33 +237,55 @@ fn pieces(recording: &Recording<'_>, holds: &[&Hold]) -> Vec<Range<usize>> {
 }
 
 /// Powers, each the sum over pieces of `n a^2 / 2`: the sum of squares that a sine explains.
-#[derive(Default)]
 struct Sums {
+    mains_hz: f64,
     line: f64,
     beside: f64,
     pieces: usize,
     samples: usize,
+    /// Times of the piece before, from its first sample, and the models at those times: a board that samples evenly has
+    /// the same in every piece, and sines are dear.
+    elapsed: Vec<u64>,
+    on: Model,
+    off: Vec<Model>,
 }
 
 impl Sums {
-    fn add(&mut self, t_us: &[u64], codes: &[Code], mains_hz: f64) {
+    fn at(mains_hz: f64) -> Self {
+        Self {
+            mains_hz,
+            line: 0.0,
+            beside: 0.0,
+            pieces: 0,
+            samples: 0,
+            elapsed: Vec::new(),
+            on: Model::default(),
+            off: Vec::new(),
+        }
+    }
+
+    fn add(&mut self, t_us: &[u64], codes: &[Code]) {
         let Some(first) = t_us.first() else { return };
-        let t: Vec<f64> = t_us
-            .iter()
-            .map(|t| seconds_from_us(t.saturating_sub(*first)))
-            .collect();
+        let elapsed = t_us.iter().map(|t| t.saturating_sub(*first));
+        if !elapsed.clone().eq(self.elapsed.iter().copied()) {
+            self.elapsed = elapsed.collect();
+            let t: Vec<f64> = self.elapsed.iter().map(|t| seconds_from_us(*t)).collect();
+            let model = |f: f64| Model::new(&t, f, true);
+            self.on = model(self.mains_hz);
+            self.off = BESIDE.map(|k| model(self.mains_hz + k / PIECE_S)).into();
+        }
         let y: Vec<f64> = codes.iter().map(|code| code.as_f64()).collect();
-        let n = real(t.len());
-        let power = |f: f64| {
-            let [cos, sin, ..] = coefficients(&t, &y, f, true)?;
+        let (n, level) = (real(y.len()), mean(&y));
+        let power = |model: &Model| {
+            let [cos, sin, ..] = model.fit(&y, level)?;
             Some(n * (cos * cos + sin * sin) / 2.0)
         };
-        let beside: Option<f64> = BESIDE.iter().map(|k| power(mains_hz + k / PIECE_S)).sum();
-        if let Some((line, beside)) = power(mains_hz).zip(beside) {
+        let beside: Option<f64> = self.off.iter().map(power).sum();
+        if let Some((line, beside)) = power(&self.on).zip(beside) {
             self.line += line;
             self.beside += beside;
             self.pieces += 1;
-            self.samples += t.len();
+            self.samples += y.len();
         }
     }
 }

@@ -124,12 +124,11 @@ pub(super) fn own_sd(residuals: &mut [f64], common: f64, floor: f64) -> Option<f
     )
 }
 
-/// The figure `stroke_noise_rms`: [`common_sd`] in codes. `None` without strokes.
+/// The figure `stroke_noise_rms`: what [`common_sd`] gave of the same strokes, in codes. `None` without strokes.
 ///
 /// The standard uncertainty is the larger of what the number of independent residuals allows and what the strokes'
 /// scatter shows. Below half a code rounding shapes the residuals and a tenth of a code is added.
-pub(super) fn stroke_noise(noises: &[StrokeNoise]) -> Option<Figure> {
-    let (value, n) = common_sd(noises)?;
+pub(super) fn stroke_noise(noises: &[StrokeNoise], (value, n): (f64, f64)) -> Option<Figure> {
     if n < 4.0 {
         return None;
     }

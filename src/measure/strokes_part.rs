@@ -7,7 +7,7 @@ use super::interference::interference_share;
 use super::path::Path;
 use super::smoothness;
 use super::stats::real;
-use super::stroke_noise::{StrokeNoise, stroke_noise};
+use super::stroke_noise::{StrokeNoise, common_sd, stroke_noise};
 use super::strokes::{Ends, Stroke, ends_of, strokes_of};
 use super::wear::{SEEN_CHANCE, TravelMap, Wear, wear};
 use super::{Channel, Dropout, Recording, Towards, WornZone};
@@ -87,17 +87,20 @@ pub fn strokes_part(
             figure.method = format!("{}; {}", figure.method, words(&part.strokes, ready.ends));
             figure
         };
-        if let Some(wear) = wear(&noises) {
+        let common = common_sd(&noises);
+        if let Some(wear) = common.and_then(|(sd, _)| wear(&noises, sd)) {
             figures.set(FigureName::WornZonesCount, zones_count(&wear).map(told));
             part.worn_zones = wear.zones;
             part.map = Some(wear.map);
         }
-        let noise = stroke_noise(&noises);
+        let noise = common.and_then(|common| stroke_noise(&noises, common));
         let noise_code = noise.as_ref().map_or(0.0, |figure| figure.value);
         figures.set(FigureName::StrokeNoiseRms, noise.map(told));
         figures.set(
             FigureName::InterferenceShare,
-            interference_share(&noises, &part.worn_zones).map(told),
+            common
+                .and_then(|(sd, _)| interference_share(&noises, sd, &part.worn_zones))
+                .map(told),
         );
         figures.set(
             FigureName::Smoothness,

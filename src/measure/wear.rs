@@ -14,7 +14,7 @@ use super::WornZone;
 use super::path::ROUNDING_SD;
 use super::robust::median;
 use super::stats::real;
-use super::stroke_noise::{StrokeNoise, common_sd, own_sd};
+use super::stroke_noise::{StrokeNoise, own_sd};
 use super::strokes::Direction;
 
 /// Bins of the travel; each 1 % wide.
@@ -100,17 +100,22 @@ pub(super) struct Wear {
     pub seeing: f64,
 }
 
-/// Maps the noise of one channel's strokes and finds its worn zones. `None` without strokes.
-pub(super) fn wear(noises: &[StrokeNoise]) -> Option<Wear> {
-    let energies = energies(noises)?;
+/// Maps the noise of one channel's strokes and finds its worn zones; `common` is the noise of all strokes. `None` without
+/// strokes.
+pub(super) fn wear(noises: &[StrokeNoise], common: f64) -> Option<Wear> {
+    if noises.is_empty() {
+        return None;
+    }
+    let energies = energies(noises, common);
     let strokes = (0..BINS)
         .map(|bin| energies.iter().filter(|e| e.count[bin] > 0).count())
         .max()?;
+    let looks = looks(&energies);
     Some(Wear {
-        zones: zones(&energies),
+        zones: zones(&looks),
         map: map(&energies),
         strokes,
-        seeing: sight::chance_of_seeing(&energies),
+        seeing: sight::chance_of_seeing(&looks),
     })
 }
 
@@ -137,8 +142,7 @@ fn bin_of(travel_pct: f64) -> Option<usize> {
         .then_some(travel_pct as usize)
 }
 
-fn energies(noises: &[StrokeNoise]) -> Option<Vec<StrokeEnergy>> {
-    let (common, _) = common_sd(noises)?;
+fn energies(noises: &[StrokeNoise], common: f64) -> Vec<StrokeEnergy> {
     let energies = noises.iter().filter_map(|noise| {
         let mut own: Vec<f64> = noise.points().map(|(_, residual)| residual).collect();
         let base = own_sd(&mut own, common, FLOOR_CODE)?;
@@ -158,7 +162,7 @@ fn energies(noises: &[StrokeNoise]) -> Option<Vec<StrokeEnergy>> {
         }
         Some(energy)
     });
-    Some(energies.collect())
+    energies.collect()
 }
 
 impl StrokeEnergy {
@@ -189,21 +193,26 @@ fn around(bin: usize, neighbours: usize) -> std::ops::Range<usize> {
     bin.saturating_sub(neighbours)..(bin + neighbours + 1).min(BINS)
 }
 
-fn zones(energies: &[StrokeEnergy]) -> Vec<WornZone> {
-    let all: Vec<&StrokeEnergy> = energies.iter().collect();
-    let only = |way: Direction| all.iter().copied().filter(|e| e.direction == way).collect();
-    let groups: [Vec<&StrokeEnergy>; 3] = [all.clone(), only(Direction::Up), only(Direction::Down)];
+/// The strokes of both directions and of each, looked at closely and with wide neighbourhoods.
+fn looks(energies: &[StrokeEnergy]) -> Vec<Looked<'_>> {
+    let of = |way: Option<Direction>| -> Vec<&StrokeEnergy> {
+        let goes = |e: &&StrokeEnergy| way.is_none_or(|way| e.direction == way);
+        energies.iter().filter(goes).collect()
+    };
+    [None, Some(Direction::Up), Some(Direction::Down)]
+        .into_iter()
+        .flat_map(|way| NEIGHBOURS.map(|neighbours| Looked::at(of(way), neighbours)))
+        .collect()
+}
+
+fn zones(looks: &[Looked<'_>]) -> Vec<WornZone> {
     let mut zones: Vec<WornZone> = Vec::new();
-    for group in &groups {
-        for neighbours in NEIGHBOURS {
-            for zone in zones_of(group, neighbours) {
-                let known = zones
-                    .iter()
-                    .any(|z| z.from_pct <= zone.to_pct && zone.from_pct <= z.to_pct);
-                if !known {
-                    zones.push(zone);
-                }
-            }
+    for zone in looks.iter().flat_map(Looked::zones) {
+        let known = zones
+            .iter()
+            .any(|z| z.from_pct <= zone.to_pct && zone.from_pct <= z.to_pct);
+        if !known {
+            zones.push(zone);
         }
     }
     zones.sort_by(|a, b| a.from_pct.total_cmp(&b.from_pct));
@@ -211,7 +220,10 @@ fn zones(energies: &[StrokeEnergy]) -> Vec<WornZone> {
 }
 
 /// What strokes show at each bin, looked at with its neighbours.
-struct Looked {
+struct Looked<'a> {
+    strokes: Vec<&'a StrokeEnergy>,
+    /// Bins on each side that a bin was looked at with.
+    neighbours: usize,
     /// Whether a stroke stands out at a bin; `None` where it did not cross.
     seen: Vec<Vec<Option<bool>>>,
     /// Bins at which most strokes stand out.
@@ -220,9 +232,9 @@ struct Looked {
     bursts: Vec<Bursts>,
 }
 
-impl Looked {
-    fn at(energies: &[&StrokeEnergy], neighbours: usize) -> Self {
-        let seen: Vec<Vec<Option<bool>>> = energies
+impl<'a> Looked<'a> {
+    fn at(strokes: Vec<&'a StrokeEnergy>, neighbours: usize) -> Self {
+        let seen: Vec<Vec<Option<bool>>> = strokes
             .iter()
             .map(|e| {
                 (0..BINS)
@@ -239,32 +251,37 @@ impl Looked {
             .collect();
         let bursts = seen
             .iter()
-            .zip(energies)
+            .zip(&strokes)
             .map(|(seen, energy)| Bursts::elsewhere(seen, &most, &energy.count))
             .collect();
-        Self { seen, most, bursts }
+        Self {
+            strokes,
+            neighbours,
+            seen,
+            most,
+            bursts,
+        }
     }
-}
 
-/// Worn zones that some strokes agree on, looking at a bin with its neighbours.
-fn zones_of(energies: &[&StrokeEnergy], neighbours: usize) -> Vec<WornZone> {
-    let Looked { seen, most, bursts } = Looked::at(energies, neighbours);
-    let recurs = |bin: usize| {
-        let out = seen.iter().filter(|s| s[bin] == Some(true)).count();
-        let chances: Vec<f64> = (0..seen.len())
-            .filter(|&stroke| seen[stroke][bin].is_some())
-            .map(|stroke| {
-                let around = around(bin, neighbours);
-                bursts[stroke].chance(energies[stroke].count[around].iter().sum())
-            })
-            .collect();
-        tail(&chances, out) < RECURRENCE_CHANCE
-    };
-    let worn: Vec<bool> = (0..BINS).map(|bin| most[bin] && recurs(bin)).collect();
-    runs(&worn, 2)
-        .into_iter()
-        .filter_map(|run| zone(energies, trimmed(energies, run)))
-        .collect()
+    /// Worn zones that these strokes agree on.
+    fn zones(&self) -> Vec<WornZone> {
+        let recurs = |bin: usize| {
+            let out = self.seen.iter().filter(|s| s[bin] == Some(true)).count();
+            let chances: Vec<f64> = (0..self.seen.len())
+                .filter(|&stroke| self.seen[stroke][bin].is_some())
+                .map(|stroke| {
+                    let around = around(bin, self.neighbours);
+                    self.bursts[stroke].chance(self.strokes[stroke].count[around].iter().sum())
+                })
+                .collect();
+            tail_bound(&chances, out) < RECURRENCE_CHANCE || tail(&chances, out) < RECURRENCE_CHANCE
+        };
+        let worn: Vec<bool> = (0..BINS).map(|bin| self.most[bin] && recurs(bin)).collect();
+        runs(&worn, 2)
+            .into_iter()
+            .filter_map(|run| zone(&self.strokes, trimmed(&self.strokes, run)))
+            .collect()
+    }
 }
 
 /// What stands out in one stroke without recurring there in others, in samples.
@@ -307,6 +324,23 @@ impl Bursts {
 
 /// Probability that at least `hits` of independent trials with these chances succeed (Poisson-binomial tail).
 fn tail(chances: &[f64], hits: usize) -> f64 {
+    hits_of(chances).iter().skip(hits).sum()
+}
+
+/// An upper bound of [`tail`] in one pass, which decides most of what hundreds of strokes show:
+/// `exp(-n D(hits/n || mean chance))`, D the relative entropy of two coins (Hoeffding 1963, theorem 1).
+fn tail_bound(chances: &[f64], hits: usize) -> f64 {
+    let n = real(chances.len());
+    let (mean, seen) = (chances.iter().sum::<f64>() / n, real(hits) / n);
+    if !(mean > 0.0 && mean < seen && seen <= 1.0) {
+        return 1.0;
+    }
+    let part = |p: f64, q: f64| if p > 0.0 { p * (p / q).ln() } else { 0.0 };
+    (-n * (part(seen, mean) + part(1.0 - seen, 1.0 - mean))).exp()
+}
+
+/// Probability of 0, 1, 2, ... successes of independent trials with these chances. Quadratic in the trials.
+fn hits_of(chances: &[f64]) -> Vec<f64> {
     let mut probability = vec![0.0; chances.len() + 1];
     probability[0] = 1.0;
     for (done, p) in chances.iter().enumerate() {
@@ -315,7 +349,7 @@ fn tail(chances: &[f64], hits: usize) -> f64 {
             probability[k] *= 1.0 - p;
         }
     }
-    probability.iter().skip(hits).sum()
+    probability
 }
 
 /// Runs of true, those at most `bridge` apart joined.
@@ -418,6 +452,21 @@ mod tests {
     }
 
     #[test]
+    fn the_bound_is_above_the_tail_and_near_it_for_one_outcome() {
+        // By hand: all of n hit with chance p is p^n, and there the bound is exact.
+        assert!((tail_bound(&[0.1; 3], 3) - 0.001).abs() < 1e-15);
+        assert!((tail_bound(&[0.5; 4], 1) - 1.0).abs() < 1e-15);
+        assert!((tail_bound(&[], 0) - 1.0).abs() < 1e-15);
+        for hits in 0..=40 {
+            let chances: Vec<f64> = (0..40).map(|k| 0.01 + 0.02 * real(k % 10)).collect();
+            assert!(
+                tail_bound(&chances, hits) >= tail(&chances, hits) * (1.0 - 1e-12),
+                "{hits}"
+            );
+        }
+    }
+
+    #[test]
     fn bursts_hit_slow_places_more_often() {
         // Hand-worked: one run of 20 samples among 200; a place of 20 is touched with 1 - exp(-40 / 200).
         let seen = [Some(false), Some(true), Some(false), Some(true), None];
@@ -452,6 +501,6 @@ mod tests {
 
     #[test]
     fn no_strokes_no_map() {
-        assert!(wear(&[]).is_none());
+        assert!(wear(&[], 1.0).is_none());
     }
 }

@@ -1,12 +1,14 @@
 //! Newtypes and trade words shared by every room: codes, volts, travel, seconds, steps.
 //!
-//! Belongs here: a quantity with its unit, a word of DESIGN section 2 as a type.
+//! Belongs here: a quantity with its unit, a word of DESIGN section 2 as a type, the decimal that a code is written as.
 //! Does not belong here: anything that measures, judges, reads, writes or draws.
 
 mod board;
+mod decimal;
 mod words;
 
 pub use board::{Scale, ScaleError};
+pub use decimal::{MOST_DIGITS, leading_decimal};
 pub use words::{Passage, Role, Step, Track, UnknownWord};
 
 use serde::{Deserialize, Serialize};

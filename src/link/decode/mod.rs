@@ -96,13 +96,14 @@ impl Decoder {
                 return;
             };
             self.held.add(&rest[..end]);
-            self.lines.take(self.held.line(), host_us, sink);
+            let line = self.held.line();
+            self.lines.take(line, line.len(), host_us, sink);
             self.held.length = 0;
             rest = &rest[end + 1..];
         }
         let mut start = 0;
         for end in memchr::memchr_iter(b'\n', rest) {
-            self.lines.take(&rest[start..end], host_us, sink);
+            self.lines.take(&rest[start..], end - start, host_us, sink);
             start = end + 1;
         }
         self.held.add(&rest[start..]);
@@ -197,9 +198,11 @@ impl Lines {
         self.in_doubt = self.counts.headers > 0;
     }
 
-    /// One line without its LF; of an overlong one at least `MAX_LINE + 2` bytes.
-    fn take(&mut self, line: &[u8], host_us: u64, sink: &mut impl FnMut(Event<'_>)) {
+    /// One line without its LF, `text[..end]`; of an overlong one at least `MAX_LINE + 2` bytes. Behind it `text` may go on
+    /// with the line's LF.
+    fn take(&mut self, text: &[u8], end: usize, host_us: u64, sink: &mut impl FnMut(Event<'_>)) {
         self.counts.lines += 1;
+        let line = &text[..end];
         let line = line.strip_suffix(b"\r").unwrap_or(line);
         let joined_late = std::mem::take(&mut self.cut_first);
         let first = line.first().copied();
@@ -210,7 +213,7 @@ impl Lines {
         } else if first == Some(b'#') {
             self.take_hash(line, sink)
         } else {
-            self.take_sample(line, host_us, sink)
+            self.take_sample(text, line.len(), host_us, sink)
         };
         if let Err(cause) = outcome {
             self.reject(cause, line, sink);
@@ -236,13 +239,14 @@ impl Lines {
 
     fn take_sample(
         &mut self,
-        line: &[u8],
+        text: &[u8],
+        end: usize,
         host_us: u64,
         sink: &mut impl FnMut(Event<'_>),
     ) -> Result<(), Cause> {
-        let count = match fields::parse(line, &mut self.fields) {
+        let count = match fields::parse(text, end, &mut self.fields) {
             Ok(count) => count,
-            Err(_) if fields::trim_end(line).is_empty() => {
+            Err(_) if fields::trim_end(&text[..end]).is_empty() => {
                 self.counts.blank += 1;
                 return Ok(());
             }

@@ -112,7 +112,7 @@ pub(super) fn find(path: &mut Path, threshold: f64, sigma: f64, motion: Motion) 
             gap: n - e.gap.end..n - e.gap.start,
             ..e
         }));
-        found.sort_by_key(|e| e.gap.start);
+        found.sort_by_key(|e| e.range.start);
     }
     without_bursts(path, &raw, found)
 }
@@ -121,13 +121,21 @@ pub(super) fn find(path: &mut Path, threshold: f64, sigma: f64, motion: Motion) 
 /// of the samples around them explains.
 fn without_bursts(path: &mut Path, raw: &[f64], found: Vec<Excursion>) -> Vec<Excursion> {
     let near = path.samples(BURST_S).max(8);
+    // They begin in order; the furthest end so far says from where on one can be close.
+    let reach: Vec<usize> = found
+        .iter()
+        .scan(0, |furthest: &mut usize, e| {
+            *furthest = (*furthest).max(e.range.end);
+            Some(*furthest)
+        })
+        .collect();
     let both_sides = |at: usize| {
         let from = found[at].range.start.saturating_sub(near);
         let to = found[at].range.end + near;
+        let first = reach.partition_point(|&end| end <= from);
         let close = || {
-            found
-                .iter()
-                .filter(|e| e.range.end > from && e.range.start < to)
+            let begun = found[first..].iter().take_while(|e| e.range.start < to);
+            begun.filter(|e| e.range.end > from)
         };
         close().any(|e| e.depth < 0.0) && close().any(|e| e.depth > 0.0)
     };

@@ -10,8 +10,8 @@
 
 use super::super::stats::real;
 use super::{
-    Direction, FEWEST_STROKES, Looked, NEIGHBOURS, RECURRENCE_CHANCE, STANDS_OUT, StrokeEnergy,
-    around, chance_ratio, tail,
+    FEWEST_STROKES, Looked, RECURRENCE_CHANCE, STANDS_OUT, StrokeEnergy, around, chance_ratio,
+    hits_of, tail,
 };
 use statrs::function::gamma::checked_gamma_ur;
 
@@ -30,36 +30,26 @@ const LEAST_BURST: f64 = 0.025;
 const ENOUGH: usize = 60;
 
 /// The chance of finding such a zone at the place of the travel where it is worst to find, 0 to 1.
-pub(super) fn chance_of_seeing(energies: &[StrokeEnergy]) -> f64 {
-    let only = |way| {
-        energies
-            .iter()
-            .filter(move |e| e.direction == way)
-            .collect()
-    };
-    let groups: [Vec<&StrokeEnergy>; 3] = [
-        energies.iter().collect(),
-        only(Direction::Up),
-        only(Direction::Down),
-    ];
-    let looks: Vec<(&[&StrokeEnergy], usize, Looked)> = groups
-        .iter()
-        .flat_map(|group| NEIGHBOURS.map(|n| (group.as_slice(), n, Looked::at(group, n))))
-        .collect();
-    (PLACES.start..=PLACES.end - WIDTH)
-        .map(|from| {
-            looks
-                .iter()
-                .map(|(group, neighbours, looked)| in_enough(group, *neighbours, looked, from))
-                .fold(0.0, f64::max)
-        })
-        .fold(1.0, f64::min)
+pub(super) fn chance_of_seeing(looks: &[Looked<'_>]) -> f64 {
+    let mut worst = 1.0;
+    for from in PLACES.start..=PLACES.end - WIDTH {
+        let mut here = 0.0_f64;
+        for looked in looks {
+            here = here.max(in_enough(looked, from));
+            if here >= worst {
+                break; // no worse than another place
+            }
+        }
+        worst = here.min(worst);
+    }
+    worst
 }
 
 /// The chance that enough of the strokes that crossed a zone stand out there.
-fn in_enough(energies: &[&StrokeEnergy], neighbours: usize, looked: &Looked, from: usize) -> f64 {
-    let bins = around(from + WIDTH / 2, neighbours);
-    let mut each: Vec<(f64, f64)> = energies
+fn in_enough(looked: &Looked<'_>, from: usize) -> f64 {
+    let bins = around(from + WIDTH / 2, looked.neighbours);
+    let mut each: Vec<(f64, f64)> = looked
+        .strokes
         .iter()
         .zip(&looked.bursts)
         .filter_map(|(energy, bursts)| {
@@ -75,8 +65,9 @@ fn in_enough(energies: &[&StrokeEnergy], neighbours: usize, looked: &Looked, fro
         .collect();
     let (seen, bursts): (Vec<f64>, Vec<f64>) = each.into_iter().copied().unzip();
     let most = FEWEST_STROKES.max(seen.len() / 2 + 1);
+    let by_chance = hits_of(&bursts);
     (most..=seen.len())
-        .find(|hits| tail(&bursts, *hits) < RECURRENCE_CHANCE)
+        .find(|hits| by_chance.iter().skip(*hits).sum::<f64>() < RECURRENCE_CHANCE)
         .map_or(0.0, |hits| tail(&seen, hits))
 }
 
@@ -102,8 +93,12 @@ fn stands_out(n: f64, share: f64) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    use super::super::BINS;
+    use super::super::{BINS, Direction, looks};
     use super::*;
+
+    fn chance_of_seeing(energies: &[StrokeEnergy]) -> f64 {
+        super::chance_of_seeing(&looks(energies))
+    }
 
     #[test]
     fn chance_of_standing_out_is_a_chi_square() {
