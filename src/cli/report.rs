@@ -5,11 +5,10 @@ use super::assess::{self, Assessed};
 use super::{Outcome, constants, print, whole};
 use crate::constants::Block;
 use crate::profile::{self, Profile};
+use crate::record::sha256;
 use crate::report::{self, Agreement, BlockUsed, ProfileUsed, Sheet, Trace};
 use crate::wiring::WiringReport;
 use anyhow::Context;
-use sha2::{Digest, Sha256};
-use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
 /// Columns of the trace: as many as the widest picture has pixels.
@@ -67,7 +66,7 @@ fn used<'a>(
     let wiring = WiringReport::of(&profile.control_wiring(bits));
     Ok(ProfileUsed {
         profile,
-        sha256: hash(&text),
+        sha256: sha256(&text),
         wiring: wiring.map_err(|why| why.to_string()),
     })
 }
@@ -82,17 +81,8 @@ fn built_in(name: &str) -> Vec<u8> {
 fn block(path: &Path) -> anyhow::Result<(Block, String, String)> {
     let read = constants::read(path)?;
     let name = path.file_name().unwrap_or(path.as_os_str());
-    let sha256 = hash(read.text.as_bytes());
+    let sha256 = sha256(read.text.as_bytes());
     Ok((read.block, name.to_string_lossy().into_owned(), sha256))
-}
-
-fn hash(bytes: &[u8]) -> String {
-    let mut text = String::new();
-    for byte in Sha256::digest(bytes) {
-        // Writing to a String cannot fail.
-        let _ = write!(text, "{byte:02x}");
-    }
-    text
 }
 
 fn out(wanted: &Report) -> PathBuf {

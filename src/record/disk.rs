@@ -110,11 +110,8 @@ impl Shelf {
             path: self.folder.clone(),
             source,
         };
-        let sum = Sha256::digest(record.content()?);
-        let digits = sum
-            .iter()
-            .take(6)
-            .fold(String::new(), |text, byte| text + &format!("{byte:02x}"));
+        let sum = sha256(record.content()?.as_bytes());
+        let digits = sum.get(..12).unwrap_or_default();
         let time = record.when().strftime("%Y%m%dT%H%M%SZ");
         let path = self
             .folder
@@ -252,6 +249,14 @@ fn read<T>(path: &Path, parse: fn(&[u8]) -> Result<T, RecordError>) -> Result<T,
         path: path.to_owned(),
         source,
     })
+}
+
+/// SHA-256 in lower-case hex, as records and reports state it.
+#[must_use]
+pub fn sha256(bytes: &[u8]) -> String {
+    let sum = Sha256::digest(bytes);
+    sum.iter()
+        .fold(String::new(), |text, byte| text + &format!("{byte:02x}"))
 }
 
 /// A tag as the first part of a file's name: letters, digits, `-` and `_` as they are, any other byte as `%HH`.

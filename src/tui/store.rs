@@ -408,8 +408,11 @@ mod tests {
             store.feed(&t, &[], &[codes.iter().copied().map(Code).collect()], &[0]);
             let (a, b) = (a.min(codes.len() - 1), (a + length).min(codes.len()).max(1));
             prop_assume!(a < b);
-            let (first, last) = (store.together(a), store.together(b - 1));
-            let wide = a / first * first..((b - 1) / last * last + last).min(codes.len());
+            // Every sample with the block that holds it: where coarser blocks end, one may reach beyond `b`.
+            let blocks = (a..b).map(|sample| (sample / store.together(sample), store.together(sample)));
+            let wide = blocks.fold(a..b, |wide, (block, size)| {
+                wide.start.min(block * size)..wide.end.max((block + 1) * size).min(codes.len())
+            });
             let of = |range: Range<usize>| {
                 let codes = codes[range].iter().copied();
                 (codes.clone().min().unwrap(), codes.max().unwrap())
