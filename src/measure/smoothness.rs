@@ -134,17 +134,26 @@ fn bridge(cells: &mut [f64]) {
     }
 }
 
-/// Mean of some profiles, cell by cell; NaN where none says anything.
+/// Mean of some profiles, cell by cell; NaN where none says anything, or fewer than a quarter of them: a mean of few among
+/// means of many would be chosen for its noise.
 fn mean_of<'a>(profiles: impl Iterator<Item = &'a [f64]>) -> Vec<f64> {
     let mut sums = vec![(0.0, 0_usize); CELLS];
+    let mut all = 0;
     for profile in profiles {
+        all += 1;
         for (sum, value) in sums.iter_mut().zip(profile).filter(|(_, v)| !v.is_nan()) {
             sum.0 += value;
             sum.1 += 1;
         }
     }
     sums.into_iter()
-        .map(|(sum, n)| if n > 0 { sum / real(n) } else { f64::NAN })
+        .map(|(sum, n)| {
+            if n > 0 && n >= all / 4 {
+                sum / real(n)
+            } else {
+                f64::NAN
+            }
+        })
         .collect()
 }
 
@@ -296,5 +305,25 @@ mod tests {
         assert_eq!((figure.low, figure.high), (Some(0.75), Some(1.25)));
         assert_eq!(smoothness(&calm[..2], 400.0, 2.0), None);
         assert_eq!(smoothness(&[], 400.0, 2.0), None);
+    }
+
+    #[test]
+    fn a_place_that_hardly_any_stroke_shows_is_not_chosen() {
+        // The step of 4 codes of 400 is 1 %; the first cell is seen by one stroke of each half alone, 50 codes off.
+        let profiles: Vec<Vec<f64>> = (0..40)
+            .map(|stroke| {
+                let mut cells = vec![0.0; CELLS];
+                cells[500..].fill(4.0);
+                cells[0] = if stroke == 0 || stroke == 2 {
+                    50.0
+                } else {
+                    f64::NAN
+                };
+                cells
+            })
+            .collect();
+        let figure = smoothness(&profiles, 400.0, 2.0).unwrap();
+        assert!((figure.value - 1.0).abs() < 1e-12, "{figure:?}");
+        assert_eq!(figure.n, 40);
     }
 }
