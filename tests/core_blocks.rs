@@ -164,13 +164,7 @@ fn case(rng: &mut impl Rng, orders: &mut Orders) -> Case {
             let takes = !rng.random_ratio(1, 50);
             orders.step(&codes, takes);
             let shown = twin.step_with_dac(&codes, takes);
-            let answer = Answer {
-                dac: shown.dac,
-                state: shown.state as u8,
-                cause: shown.cause.map_or(0, |cause| cause as u8),
-                command: shown.command_q15,
-            };
-            steps.push((codes, answer));
+            steps.push((codes, Answer::from(shown)));
         }
     }
     Case { bytes, read, steps }

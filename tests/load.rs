@@ -6,8 +6,8 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 #![allow(clippy::cast_precision_loss)] // counts of samples and bytes
 
-use pedalproof::bench::{Plan, RunEvent, Setup, start};
-use pedalproof::link::{MemoryBoard, Overflow, Pace, PtyBoard, StreamOptions};
+use pedalproof::bench::{RunEvent, start};
+use pedalproof::link::{MemoryBoard, Overflow, Pace, PtyBoard};
 use pedalproof::units::Step;
 use std::io::Read;
 use std::path::Path;
@@ -16,10 +16,13 @@ use std::time::{Duration, Instant};
 
 #[path = "support/load.rs"]
 mod load;
+#[path = "support/recording.rs"]
+mod recording;
 #[path = "support/terminal.rs"]
 mod terminal;
 
 use load::{Codes, Counted, Held, code, held, held_in, resident_most_mib, say, until_it_ends};
+use recording::timed;
 use terminal::{Terminal, program};
 
 /// What was asked for: a run of an hour stays under it.
@@ -217,17 +220,8 @@ fn a_run_waits_for_nobody_who_watches() {
     };
     let dir = tempfile::tempdir().unwrap();
     let csv = dir.path().join("x.csv");
-    let run = start(Setup {
-        source: Box::new(MemoryBoard::new("load", stream.lines(), Pace::AsRead)),
-        stream: StreamOptions::default(),
-        plan: Plan::Timed(vec![(Step::Strokes, 400.0)]),
-        profile: None,
-        tag: None,
-        channels: Vec::new(),
-        out: Some(csv.clone()),
-        baud: None,
-        live: false,
-    });
+    let board = MemoryBoard::new("load", stream.lines(), Pace::AsRead);
+    let run = start(timed(Box::new(board), Step::Strokes, 400.0, &csv));
     let began = Instant::now();
     let all = stream.samples + 1;
     let written = || {

@@ -1,10 +1,14 @@
 //! The cut cable: a run breaks at wait 1, then 2, then 3, until it completes. What was taken is kept every time.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use pedalproof::bench::{Plan, RunEvent, Setup, start};
+#[path = "support/recording.rs"]
+mod recording;
+
+use pedalproof::bench::start;
 use pedalproof::capture::{StreamCounts, open};
-use pedalproof::link::{Happens, LinkError, ScriptedSource, StreamOptions};
+use pedalproof::link::{Happens, LinkError, ScriptedSource};
 use pedalproof::units::Step;
+use recording::{failure, timed};
 use std::path::Path;
 
 const HEADER: &[u8] = b"# pedalproof 1 bits=10 vref_mv=5000 rate_hz=1000 cols=t_us,pedal\n";
@@ -31,25 +35,7 @@ fn script() -> ScriptedSource {
 
 /// Runs a source into a capture; the words of its failure, if it failed.
 fn record(source: ScriptedSource, csv: &Path) -> Option<String> {
-    let run = start(Setup {
-        source: Box::new(source),
-        stream: StreamOptions::default(),
-        plan: Plan::Timed(vec![(Step::Rest, 60.0)]),
-        profile: None,
-        tag: None,
-        channels: Vec::new(),
-        out: Some(csv.to_owned()),
-        baud: None,
-        live: false,
-    });
-    for event in &run.events {
-        match event {
-            RunEvent::Finished { .. } => return None,
-            RunEvent::Failed(words) => return Some(words),
-            _ => {}
-        }
-    }
-    panic!("a run that neither finished nor failed");
+    failure(&start(timed(Box::new(source), Step::Rest, 60.0, csv)))
 }
 
 /// Codes and counts of a capture; none when no sample was taken.

@@ -10,7 +10,7 @@ mod core_host;
 
 use core_host::{Answer, CoreHost, Orders};
 use pedalproof::constants::{Block, Board, Task};
-use pedalproof::twin::{Shown, State, Twin, settled};
+use pedalproof::twin::{State, Twin, settled};
 use rand::RngExt;
 
 const BOARD: Board = Board {
@@ -18,15 +18,6 @@ const BOARD: Board = Board {
     dac_bits: 12,
     rate_hz: 1000,
 };
-
-fn as_answer(shown: Shown) -> Answer {
-    Answer {
-        dac: shown.dac,
-        state: shown.state as u8,
-        cause: shown.cause.map_or(0, |cause| cause as u8),
-        command: shown.command_q15,
-    }
-}
 
 /// Codes that let a block start: every factor at rest, check tracks in agreement.
 fn at_rest(block: &Block) -> Vec<u16> {
@@ -63,7 +54,7 @@ fn running(block: &Block, orders: &mut Orders) -> (Twin, Vec<Answer>) {
     let rest = at_rest(block);
     for _ in 0..block.numbers().start.samples {
         orders.step(&rest, true);
-        expected.push(as_answer(twin.step(&rest)));
+        expected.push(Answer::from(twin.step(&rest)));
     }
     assert_eq!(expected.last().unwrap().state, State::Running as u8);
     (twin, expected)
@@ -149,7 +140,7 @@ fn sequences_give_the_same_bits() {
                 ran += usize::from(shown.state == State::Running);
                 moved += usize::from(shown.command_q15 > 0);
                 causes[shown.cause.map_or(0, |cause| cause as usize)] += 1;
-                expected.push(Some((codes, as_answer(shown))));
+                expected.push(Some((codes, Answer::from(shown))));
             }
         }
         let answers = host.run(&orders);

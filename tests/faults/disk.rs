@@ -2,9 +2,10 @@
 //! good, refusing, taking half, or saying that the file is gone. What the words say is on the disk is on the disk.
 
 use super::setting::{HEADER, at_once, header, names, numbered, samples, taken};
-use pedalproof::bench::{Plan, RunEvent, Setup, start_on};
+use crate::recording::{failure, timed};
+use pedalproof::bench::start_on;
 use pedalproof::capture::{Disk, RealDisk, TableFile};
-use pedalproof::link::{LinkError, Received, Source, StreamOptions};
+use pedalproof::link::{LinkError, Received, Source};
 use pedalproof::units::Step;
 use std::io::{self, ErrorKind, Write};
 use std::path::Path;
@@ -176,28 +177,11 @@ fn record(csv: &Path, disk: &Failing) -> Option<String> {
     let lines: Vec<_> = std::iter::once(header(0, HEADER))
         .chain(samples(0..SAMPLES, 0, numbered))
         .collect();
-    let setup = Setup {
-        source: Box::new(Slow {
-            lines: lines.into_iter(),
-        }),
-        stream: StreamOptions::default(),
-        plan: Plan::Timed(vec![(Step::Rest, 600.0)]),
-        profile: None,
-        tag: None,
-        channels: Vec::new(),
-        out: Some(csv.to_owned()),
-        baud: None,
-        live: false,
-    };
-    let run = start_on(setup, Box::new(disk.clone()));
-    for event in &run.events {
-        match event {
-            RunEvent::Finished { .. } => return None,
-            RunEvent::Failed(words) => return Some(words),
-            _ => {}
-        }
-    }
-    panic!("a run that neither finished nor failed");
+    let source = Box::new(Slow {
+        lines: lines.into_iter(),
+    });
+    let setup = timed(source, Step::Rest, 600.0, csv);
+    failure(&start_on(setup, Box::new(disk.clone())))
 }
 
 /// The number before some words.

@@ -2,32 +2,16 @@
 //! one run, exact to the sample. (Breaking for good at every wait: `tests/stream_cut.rs`.)
 
 use super::setting::{HEADER, header, numbered, samples, taken};
-use pedalproof::bench::{Plan, RunEvent, Setup, start};
-use pedalproof::link::{Happens, ScriptedSource, StreamOptions};
+use crate::recording::{failure, timed};
+use pedalproof::bench::start;
+use pedalproof::link::{Happens, ScriptedSource};
 use pedalproof::units::Step;
 use std::path::Path;
 
 /// Runs a script into a capture; the words of its failure, if it failed.
 fn record(script: Vec<Happens>, csv: &Path) -> Option<String> {
-    let run = start(Setup {
-        source: Box::new(ScriptedSource::new(script)),
-        stream: StreamOptions::default(),
-        plan: Plan::Timed(vec![(Step::Rest, 600.0)]),
-        profile: None,
-        tag: None,
-        channels: Vec::new(),
-        out: Some(csv.to_owned()),
-        baud: None,
-        live: false,
-    });
-    for event in &run.events {
-        match event {
-            RunEvent::Finished { .. } => return None,
-            RunEvent::Failed(words) => return Some(words),
-            _ => {}
-        }
-    }
-    panic!("a run that neither finished nor failed");
+    let source = Box::new(ScriptedSource::new(script));
+    failure(&start(timed(source, Step::Rest, 600.0, csv)))
 }
 
 /// Bytes of the lines, in pieces that tear them.

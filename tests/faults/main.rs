@@ -12,5 +12,7 @@ mod link;
 mod replug;
 mod setting;
 
+#[path = "../support/recording.rs"]
+mod recording;
 #[path = "../support/terminal.rs"]
 mod terminal;

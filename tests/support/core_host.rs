@@ -2,6 +2,7 @@
 #![allow(dead_code)]
 
 use pedalproof::constants::{Block, Board, layout};
+use pedalproof::twin::Shown;
 use std::fs::File;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
@@ -18,6 +19,18 @@ pub struct Answer {
     pub state: u8,
     pub cause: u8,
     pub command: u16,
+}
+
+impl From<Shown> for Answer {
+    /// What the twin says, as the core would.
+    fn from(shown: Shown) -> Self {
+        Self {
+            dac: shown.dac,
+            state: shown.state as u8,
+            cause: shown.cause.map_or(0, |cause| cause as u8),
+            command: shown.command_q15,
+        }
+    }
 }
 
 /// The compiled program; `None` without a C compiler, said loudly.
