@@ -36,7 +36,7 @@ pub fn list(state: &State, pen: &mut Pen<'_>, area: Rect) {
         Listed::There(offers) => offers,
     };
     if offers.is_empty() {
-        let words = "No block file (.h, .hex, .json) is in this folder. The command `constants`, or k after a card, writes one.";
+        let words = "No block file (.h, .hex, .json) is in this folder. The command `constants`, or g after a card, writes one.";
         return told(pen, body, words, Tone::Open);
     }
     let first = (state.block + 1).saturating_sub(usize::from(body.height));
