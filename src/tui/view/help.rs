@@ -54,13 +54,12 @@ pub fn figure(state: &State, pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) -> u1
         Some(figure) => {
             let r = words::reading(row.name, figure);
             let sign = pen.theme.either("±", "+-");
-            let spread = r
-                .plus_minus
-                .map_or(String::new(), |pm| format!(" {sign} {pm}"));
-            lines.push((
-                "now",
-                format!("{}{spread} {} (95 % interval)", r.value, r.unit),
-            ));
+            // A count has no interval.
+            let now = match r.plus_minus {
+                Some(pm) => format!("{} {sign} {pm} {} (95 % interval)", r.value, r.unit),
+                None => format!("{} {}", r.value, r.unit),
+            };
+            lines.push(("now", now.trim_end().to_owned()));
         }
         None => lines.push((
             "now",
