@@ -61,36 +61,23 @@ fn pedal_and_dial_in_every_format_and_back() {
     );
     let mut blocks = Vec::new();
     for format in ["c", "ihex", "json"] {
-        let ran = run(
-            dir,
-            &[
-                "constants",
-                &pedal,
-                &dial,
-                "--format",
-                format,
-                "--out",
-                format,
-            ],
-        );
+        let write = [
+            "constants",
+            &pedal,
+            &dial,
+            "--format",
+            format,
+            "--out",
+            format,
+        ];
+        let ran = run(dir, &write);
         assert_eq!(ran.code, Some(0), "{}", ran.words);
         let text = std::fs::read_to_string(dir.join(format)).unwrap();
         blocks.push(Format::of(&text).read(&text).unwrap());
         let back = run(dir, &["constants", "--read", format]);
         assert_eq!(back.code, Some(0), "{}", back.words);
         assert!(back.out.contains("input 2"), "{}", back.out);
-        let again = run(
-            dir,
-            &[
-                "constants",
-                &pedal,
-                &dial,
-                "--format",
-                format,
-                "--out",
-                format,
-            ],
-        );
+        let again = run(dir, &write);
         refused(&again, 2, &["is already there and is not overwritten"]);
         let words = flat(&ran.words);
         for said in [

@@ -183,21 +183,24 @@ impl Hookup {
             || w.load_ohm.is_some();
         let output = if loaded { tolerance } else { 0.0 };
         let series = if w.load_ohm.is_some() { tolerance } else { 0.0 };
-        let members: [(Member, f64); 9] = [
-            (|w| &mut w.track_ohm, track),
-            (|w| &mut w.end_low_ohm, tolerance),
-            (|w| &mut w.end_high_ohm, tolerance),
-            (|w| &mut w.output_ohm, output),
-            (|w| &mut w.pull_up_ohm, tolerance),
-            (|w| &mut w.pull_down_ohm, tolerance),
-            (|w| &mut w.divider_top_ohm, tolerance),
-            (|w| &mut w.divider_bottom_ohm, tolerance),
-            (|w| &mut w.series_ohm, series),
+        let of_track: &[f64] = if loaded && w.network == NetworkKind::ThreeWire {
+            &FIVE
+        } else {
+            &ENDS
+        };
+        let members: [(Member, f64, &[f64]); 9] = [
+            (|w| &mut w.track_ohm, track, of_track),
+            (|w| &mut w.end_low_ohm, tolerance, &ENDS),
+            (|w| &mut w.end_high_ohm, tolerance, &ENDS),
+            (|w| &mut w.output_ohm, output, &ENDS),
+            (|w| &mut w.pull_up_ohm, tolerance, &ENDS),
+            (|w| &mut w.pull_down_ohm, tolerance, &ENDS),
+            (|w| &mut w.divider_top_ohm, tolerance, &ENDS),
+            (|w| &mut w.divider_bottom_ohm, tolerance, &ENDS),
+            (|w| &mut w.series_ohm, series, &ENDS),
         ];
-        let twice = loaded && w.network == NetworkKind::ThreeWire;
-        for (at, (member, spread)) in members.into_iter().enumerate() {
+        for (member, spread, signs) in members {
             let stated = member(&mut self.wiring.clone()).is_some();
-            let signs: &[f64] = if at == 0 && twice { &FIVE } else { &ENDS };
             if stated && spread > 0.0 {
                 fork(&mut corners, signs, |corner, sign| {
                     if let Some(ohm) = member(&mut corner.wiring) {
