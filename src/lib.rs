@@ -13,6 +13,7 @@ pub mod capture;
 pub mod cli;
 pub mod constants;
 pub mod figure;
+pub mod files;
 pub mod firmware;
 pub mod judge;
 pub mod link;

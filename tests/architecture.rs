@@ -35,8 +35,13 @@ const ROOMS: &[(&str, &[&str], &[&str])] = &[
         ],
         OUTSIDE,
     ),
-    ("capture", &["units", "measure"], SCREENS),
-    ("profile", &["units", "figure", "judge", "wiring"], SCREENS),
+    ("files", &[], SCREENS),
+    ("capture", &["files", "units", "measure"], SCREENS),
+    (
+        "profile",
+        &["files", "units", "figure", "judge", "wiring"],
+        SCREENS,
+    ),
     ("record", &["figure", "measure", "judge"], SCREENS),
     ("link", &["units"], SCREENS),
     (
@@ -92,7 +97,7 @@ const ROOMS: &[(&str, &[&str], &[&str])] = &[
         ],
         FILES,
     ),
-    ("firmware", &[], SCREENS),
+    ("firmware", &["files"], SCREENS),
 ];
 
 const FILES: &[&str] = &[

@@ -4,6 +4,7 @@ use super::ahead;
 use super::metadata::MetadataError;
 use super::table::{self, TableError};
 use super::types::{Capture, Metadata};
+use crate::files;
 use std::fmt::Debug;
 use std::fs::File;
 use std::io::{self, Write};
@@ -239,10 +240,10 @@ impl Disk for RealDisk {
     }
 
     fn create_new(&mut self, path: &Path, first: &[u8]) -> io::Result<Box<dyn TableFile>> {
-        let folder = path
-            .parent()
-            .filter(|folder| !folder.as_os_str().is_empty());
-        let mut file = new_file().tempfile_in(folder.unwrap_or(Path::new(".")))?;
+        // Rows go to the end, wherever somebody has put that meanwhile: so it shows in the length.
+        let mut file = files::hidden(".capture-")
+            .append(true)
+            .tempfile_in(files::folder_of(path))?;
         file.write_all(first)?;
         Ok(Box::new(file.persist_noclobber(path)?))
     }
@@ -258,17 +259,4 @@ impl Disk for RealDisk {
     fn remove(&mut self, path: &Path) -> io::Result<()> {
         std::fs::remove_file(path)
     }
-}
-
-/// A hidden temporary file with the rights of an ordinary new one.
-fn new_file() -> tempfile::Builder<'static, 'static> {
-    let mut file = tempfile::Builder::new();
-    // Rows go to the end, wherever somebody has put that meanwhile: so it shows in the length.
-    file.prefix(".capture-").append(true);
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::PermissionsExt;
-        file.permissions(std::fs::Permissions::from_mode(0o666)); // less the umask
-    }
-    file
 }

@@ -1,5 +1,6 @@
 //! Files that are whole or not there: written under a hidden name, put on the disk, then given their name.
 
+use crate::files;
 use anyhow::{Context, bail};
 use std::fs::File;
 use std::io::{self, Write};
@@ -47,14 +48,9 @@ pub(super) fn copy(from: &Path, to: &Path) -> anyhow::Result<()> {
 }
 
 fn written(path: &Path, content: &mut dyn io::Read) -> anyhow::Result<NamedTempFile> {
-    let folder = match path.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder,
-        _ => Path::new("."),
-    };
-    let mut file = tempfile::Builder::new();
-    file.prefix(".writing-");
-    for_all_to_read(&mut file);
-    let mut file = file.tempfile_in(folder).with_context(|| failed(path))?;
+    let mut file = files::hidden(".writing-")
+        .tempfile_in(files::folder_of(path))
+        .with_context(|| failed(path))?;
     io::copy(content, &mut file)
         .and_then(|_| file.flush())
         .and_then(|()| file.as_file().sync_all())
@@ -65,13 +61,3 @@ fn written(path: &Path, content: &mut dyn io::Read) -> anyhow::Result<NamedTempF
 fn failed(path: &Path) -> String {
     format!("cannot write {}", path.display())
 }
-
-/// A temporary file is its owner's alone; this one gets the rights of an ordinary new file.
-#[cfg(unix)]
-fn for_all_to_read(file: &mut tempfile::Builder<'_, '_>) {
-    use std::os::unix::fs::PermissionsExt;
-    file.permissions(std::fs::Permissions::from_mode(0o666)); // less the umask
-}
-
-#[cfg(not(unix))]
-fn for_all_to_read(_file: &mut tempfile::Builder<'_, '_>) {}

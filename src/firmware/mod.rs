@@ -3,6 +3,7 @@
 //! Belongs here: which files there are and putting them on disk. Does not belong here: what they do (each says so
 //! itself), building them, talking to a board.
 
+use crate::files;
 use std::fs;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
@@ -83,11 +84,8 @@ fn write_new(path: &Path, text: &str) -> Result<(), WriteError> {
     if let Some(parent) = path.parent() {
         fs::create_dir_all(parent).map_err(|source| disk(parent, source))?;
     }
-    let folder = path
-        .parent()
-        .filter(|folder| !folder.as_os_str().is_empty());
-    let mut file = hidden_file()
-        .tempfile_in(folder.unwrap_or(Path::new(".")))
+    let mut file = files::hidden(".writing-")
+        .tempfile_in(files::folder_of(path))
         .map_err(|source| disk(path, source))?;
     file.write_all(text.as_bytes())
         .map_err(|source| disk(path, source))?;
@@ -98,18 +96,6 @@ fn write_new(path: &Path, text: &str) -> Result<(), WriteError> {
         }
         Err(e) => Err(disk(path, e.error)),
     }
-}
-
-/// A hidden temporary file with the rights of an ordinary new one.
-fn hidden_file() -> tempfile::Builder<'static, 'static> {
-    let mut file = tempfile::Builder::new();
-    file.prefix(".writing-");
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::PermissionsExt;
-        file.permissions(fs::Permissions::from_mode(0o666)); // less the umask
-    }
-    file
 }
 
 #[cfg(test)]

@@ -1,6 +1,7 @@
 //! The one file of this room that touches the disk, and the profiles that are built in.
 
 use super::{Place, Profile};
+use crate::files;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use thiserror::Error;
@@ -43,11 +44,8 @@ pub fn create(path: &Path, profile: &Profile) -> Result<(), ProfileError> {
         path: path.to_owned(),
         source,
     };
-    let folder = path
-        .parent()
-        .filter(|folder| !folder.as_os_str().is_empty());
-    let mut file = hidden_file()
-        .tempfile_in(folder.unwrap_or(Path::new(".")))
+    let mut file = files::hidden(".writing-")
+        .tempfile_in(files::folder_of(path))
         .map_err(unwritable)?;
     file.write_all(profile.to_json().as_bytes())
         .and_then(|()| file.as_file().sync_all())
@@ -55,18 +53,6 @@ pub fn create(path: &Path, profile: &Profile) -> Result<(), ProfileError> {
     file.persist_noclobber(path)
         .map(|_| ())
         .map_err(|e| unwritable(e.error))
-}
-
-/// A hidden temporary file with the rights of an ordinary new one.
-fn hidden_file() -> tempfile::Builder<'static, 'static> {
-    let mut file = tempfile::Builder::new();
-    file.prefix(".writing-");
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::PermissionsExt;
-        file.permissions(std::fs::Permissions::from_mode(0o666)); // less the umask
-    }
-    file
 }
 
 /// Reads and checks a profile.
