@@ -5,12 +5,12 @@
 
 mod ratios;
 
+use measure;
+use measure::units::Passage;
 use pedalproof::bench::{self, write_capture};
 use pedalproof::capture::{self, Capture};
-use pedalproof::measure;
 use pedalproof::profile;
 use pedalproof::report;
-use pedalproof::units::Passage;
 use sha2::{Digest, Sha256};
 use std::path::Path;
 

@@ -6,9 +6,9 @@
 mod ratios;
 
 use csv::ByteRecord;
+use measure::units::{Code, Passage, Step};
 use pedalproof::bench::write_capture;
 use pedalproof::capture::{self, Capture, Metadata};
-use pedalproof::units::{Code, Passage, Step};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use sha2::{Digest, Sha256};

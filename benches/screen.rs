@@ -5,10 +5,10 @@
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use criterion::{Criterion, criterion_group};
+use measure::units::{Code, Step, Track};
 use pedalproof::bench::{Batch, RunEvent, Taking};
 use pedalproof::profile;
 use pedalproof::tui::{Charset, Colour, Message, State, Theme, update, view};
-use pedalproof::units::{Code, Step, Track};
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
 
@@ -110,10 +110,10 @@ fn main() {
 /// The real binary in a terminal of its own.
 #[cfg(target_os = "linux")]
 mod real {
+    use measure::units::Code;
     use pedalproof::link::{
         Header, LineSource, Overflow, Pace, PtyBoard, StreamOptions, StreamText, Sums,
     };
-    use pedalproof::units::Code;
     use std::process::Command;
     use std::time::{Duration, Instant};
 

@@ -379,7 +379,7 @@ fn the_check_can_fail() {
         ["knows room `tui`"]
     );
     assert_eq!(
-        faults("tui", "let m = crate::measure::figures(&r);"),
+        faults("tui", "let m = measure::figures(&r);"),
         ["calls `measure::figures`"]
     );
     assert_eq!(
@@ -389,7 +389,7 @@ fn the_check_can_fail() {
     assert!(
         faults(
             "measure",
-            "// use crate::link::Source;\nlet words = \"crate::tui\";\nuse crate::units::Code;"
+            "// use crate::link::Source;\nlet words = \"crate::tui\";\nuse measure::units::Code;"
         )
         .is_empty()
     );

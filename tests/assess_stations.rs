@@ -4,8 +4,8 @@
 #[path = "support/stations.rs"]
 mod stations;
 
+use measure::units::{Code, Step};
 use pedalproof::capture::{CaptureWriter, StreamCounts};
-use pedalproof::units::{Code, Step};
 use serde_json::Value;
 use std::process::Command;
 

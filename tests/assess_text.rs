@@ -5,8 +5,8 @@
 #[path = "support/stations.rs"]
 mod stations;
 
+use measure::units::{Code, Step};
 use pedalproof::capture::{CaptureWriter, StreamCounts};
-use pedalproof::units::{Code, Step};
 use std::path::Path;
 use std::process::Command;
 

@@ -1,11 +1,11 @@
 //! Captures: written, read back, cut, refused. Contract: DESIGN 4.2.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+use measure::units::{Code, Role, Step, Track};
 use pedalproof::capture::{
     Board, CaptureWriter, ChannelMeta, LooksTaken, Metadata, RefMeta, StreamCounts, UnitMeta,
     metadata_path, open,
 };
-use pedalproof::units::{Code, Role, Step, Track};
 use std::path::{Path, PathBuf};
 
 fn meta() -> Metadata {

@@ -9,10 +9,10 @@ mod simulated;
 
 use captures::{taken, write, write_unit};
 use pedalproof::constants::formats::Format;
-use pedalproof::link::simulated::scenario;
 use pedalproof::profile;
 use pedalproof::twin::blend;
 use serde_json::Value;
+use simulator::scenario;
 use std::path::Path;
 use std::process::Command;
 

@@ -10,15 +10,13 @@ mod captures;
 mod simulated;
 
 use captures::taken;
+use measure::holds::returns;
 use pedalproof::bench;
-use pedalproof::constants::choose::{Given, Wish, choose};
+use pedalproof::constants::choose::{Given, Options, choose};
 use pedalproof::constants::{Block, Factor, Task};
-use pedalproof::link::simulated::{
-    Movement, ReferenceKind, ReferenceModel, Repeat, Returning, Simulation, scenario,
-};
-use pedalproof::measure::returns;
 use pedalproof::profile;
 use pedalproof::twin::blend;
+use simulator::{Movement, ReferenceKind, ReferenceModel, Repeat, Returning, Simulation, scenario};
 
 /// A bowed lever that is held at eleven stated angles after its card.
 fn lever_at_stations() -> Simulation {
@@ -55,7 +53,7 @@ fn stations_make_the_command_follow_the_travel() {
         capture: &capture,
         assessment: &assessment,
     };
-    let chosen = choose(&[given], &Wish::default()).unwrap();
+    let chosen = choose(&[given], &Options::default()).unwrap();
     let points = chosen
         .choices
         .iter()
@@ -98,11 +96,7 @@ fn stations_make_the_command_follow_the_travel() {
     }
 }
 
-fn block_of(
-    unit: &pedalproof::link::simulated::SimUnit,
-    profile: &str,
-    seed: u64,
-) -> Option<Block> {
+fn block_of(unit: &simulator::SimUnit, profile: &str, seed: u64) -> Option<Block> {
     let capture = taken(unit, seed);
     let profile = profile::find(profile).unwrap();
     let assessment = bench::assess(&capture, Some(&profile)).unwrap();
@@ -112,7 +106,7 @@ fn block_of(
         capture: &capture,
         assessment: &assessment,
     };
-    choose(&[given], &Wish::default())
+    choose(&[given], &Options::default())
         .ok()
         .map(|chosen| chosen.block)
 }

@@ -6,8 +6,8 @@
 
 mod support;
 
-use pedalproof::figure::FigureName as Name;
-use pedalproof::units::Step;
+use measure::figure::FigureName as Name;
+use measure::units::Step;
 use std::collections::BTreeMap;
 use support::{Bench, Noise};
 

@@ -10,8 +10,8 @@
 
 mod support;
 
-use pedalproof::figure::{Figure, FigureName as Name};
-use pedalproof::units::{Role, Step};
+use measure::figure::{Figure, FigureName as Name};
+use measure::units::{Role, Step};
 use support::{Bench, Noise};
 
 fn units() -> u64 {

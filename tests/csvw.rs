@@ -4,10 +4,10 @@
 //! `PYTHON=... cargo test --test csvw -- --ignored`.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+use measure::units::{Code, Role, Step, Track};
 use pedalproof::capture::{
     Board, CaptureWriter, ChannelMeta, Metadata, RefMeta, StreamCounts, UnitMeta,
 };
-use pedalproof::units::{Code, Role, Step, Track};
 use std::path::Path;
 use std::process::Command;
 

@@ -2,12 +2,12 @@
 //! the profile that says rheostat and not without.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+use measure::figure::{Figure, FigureName};
+use measure::travel::divider::resistance_share;
+use measure::units::{Code, Passage, Role, Step, Track};
 use pedalproof::bench::assess;
 use pedalproof::capture::{Board, Capture, ChannelMeta, Metadata, RefMeta, StreamCounts, UnitMeta};
-use pedalproof::figure::{Figure, FigureName};
-use pedalproof::measure::divider::resistance_share;
 use pedalproof::profile;
-use pedalproof::units::{Code, Passage, Role, Step, Track};
 use pedalproof::wiring::pull_up::rheostat_position;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;

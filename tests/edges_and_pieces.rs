@@ -3,11 +3,11 @@
 
 mod outside;
 
-use outside::{close, number, numbers, reference};
-use pedalproof::measure::piecewise::{Knot, free, on_curve};
-use pedalproof::measure::tolerance::{
+use measure::statistics::piecewise::{Knot, free, on_curve};
+use measure::statistics::tolerance::{
     least_count_one_sided, least_count_two_sided, one_sided_factor, two_sided_factor,
 };
+use outside::{close, number, numbers, reference};
 
 /// `p=0.95 c=0.99` as two numbers.
 fn asked(key: &str) -> (f64, f64) {

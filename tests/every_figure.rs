@@ -5,10 +5,8 @@
 #[path = "support/simulated.rs"]
 mod simulated;
 
-use pedalproof::link::simulated::{
-    ChannelModel, Script, SimUnit, Simulation, scenario, with_script,
-};
 use serde_json::Value;
+use simulator::{ChannelModel, Script, SimUnit, Simulation, scenario, with_script};
 use std::process::Command;
 
 /// Figure, unit, and which of the captures holds its evidence: the table of the contract, row by row.

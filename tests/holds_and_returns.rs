@@ -3,9 +3,9 @@
 
 mod support;
 
-use pedalproof::figure::{Figure, FigureName as Name};
-use pedalproof::measure::Measured;
-use pedalproof::units::Step;
+use measure::Measured;
+use measure::figure::{Figure, FigureName as Name};
+use measure::units::Step;
 use support::{Bench, Noise};
 
 const REST: f64 = 164.0;

@@ -7,18 +7,19 @@
 #[path = "support/simulated.rs"]
 mod simulated;
 
-use pedalproof::bench::{Plan, RunEvent, Setup, Wanted, assess, start};
+use measure::judge::Outcome;
+use measure::units::Step;
+use pedalproof::bench::{EvidencePlan, Plan, RunEvent, Setup, assess, start};
 use pedalproof::capture::{Capture, LooksTaken};
-use pedalproof::judge::Outcome;
-use pedalproof::link::simulated::{
-    Board as SimBoard, BoardLines, ChannelModel, Control, Movement, Passages, ReturnBy, Returning,
-    Script, SimUnit, Simulation, Spring, scenario,
-};
+use pedalproof::link::BoardLines;
 use pedalproof::link::{MemoryBoard, Pace, StreamOptions};
 use pedalproof::profile::Profile;
-use pedalproof::units::Step;
 use serde_json::{Value, json};
 use simulated::capture;
+use simulator::{
+    Board as SimBoard, ChannelModel, Control, Movement, Passages, ReturnBy, Returning, Script,
+    SimUnit, Simulation, Spring, scenario,
+};
 use std::process::Command;
 use std::sync::Arc;
 use std::time::Duration;
@@ -112,7 +113,9 @@ fn supply(
 #[test]
 fn pedals_at_the_limit_are_seldom_decided_wrongly_however_early() {
     let (profile, _) = profile("return_scatter", 3.0);
-    let at = Wanted::at_first(&profile).looks(Step::Release).unwrap();
+    let at = EvidencePlan::at_first(&profile)
+        .looks(Step::Release)
+        .unwrap();
     let looks: Vec<(u32, f64)> = (1..).zip(at.at().iter().copied()).collect();
     let units = 160;
     let (mut accepted, mut rejected) = (0, 0);
@@ -197,7 +200,7 @@ fn live(sd: f64, seed: u64) -> (f64, Outcome) {
     let run = start(Setup {
         source: Box::new(MemoryBoard::new("simulated", lines, Pace::Times(20.0))),
         stream: StreamOptions::default(),
-        plan: Plan::Card(profile.card.clone(), Wanted::at_first(&profile)),
+        plan: Plan::Card(profile.card.clone(), EvidencePlan::at_first(&profile)),
         profile: Some(Arc::new(profile)),
         tag: None,
         channels: Vec::new(),

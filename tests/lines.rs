@@ -3,10 +3,10 @@
 
 mod outside;
 
-use outside::{close, number, numbers, reference};
-use pedalproof::measure::line::{
+use measure::statistics::line::{
     BoundedLine, least_squares, least_squares_through, minimax, terminal, zero_based,
 };
+use outside::{close, number, numbers, reference};
 use serde_json::Value;
 
 #[test]

@@ -3,10 +3,10 @@
 //! Quick by default; `cargo test --release --test lines_coverage -- --ignored --nocapture` prints the large table.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use pedalproof::figure::{FigureName, Figures, Scope};
-use pedalproof::measure::linearity::Kind;
-use pedalproof::measure::{BoardFacts, Channel, Recording, Reference, lines_part};
-use pedalproof::units::{Code, Passage, Role, Scale, Step, Track};
+use measure::figure::{FigureName, Figures, Scope};
+use measure::travel::linearity::Kind;
+use measure::units::{Code, Passage, Role, Scale, Step, Track};
+use measure::{BoardFacts, Channel, Recording, Reference, lines_part};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::StandardNormal;

@@ -6,9 +6,9 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 #![allow(clippy::cast_precision_loss)] // counts of samples and bytes
 
+use measure::units::Step;
 use pedalproof::bench::{RunEvent, start};
 use pedalproof::link::{MemoryBoard, Overflow, Pace, PtyBoard};
-use pedalproof::units::Step;
 use std::io::Read;
 use std::path::Path;
 use std::process::{Command, Stdio};

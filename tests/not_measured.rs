@@ -5,17 +5,17 @@
 #[path = "support/simulated.rs"]
 mod simulated;
 
+use measure::figure::{Figure, FigureName as Name, Scope};
+use measure::units::Step;
 use pedalproof::bench::assess;
 use pedalproof::capture::Capture;
-use pedalproof::figure::{Figure, FigureName as Name, Scope};
-use pedalproof::link::simulated::{
+use pedalproof::profile::{self, Profile};
+use pedalproof::record::Assessment;
+use simulated::capture;
+use simulator::{
     Board, ChannelModel, Control, Movement, Passages, ReferenceKind, ReferenceModel, ReturnBy,
     Script, SimUnit, Simulation, Tie,
 };
-use pedalproof::profile::{self, Profile};
-use pedalproof::record::Assessment;
-use pedalproof::units::Step;
-use simulated::capture;
 
 /// Every step, in one recording; positions are stated in degrees of 0 to 60.
 fn whole(control: Control) -> Capture {

@@ -1,9 +1,9 @@
 //! `profile new` on captures made by construction: limits by hand, refusals, and what a person is told.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+use measure::units::{Code, Role, Step, Track};
 use pedalproof::capture::{Board, CaptureWriter, ChannelMeta, Metadata, StreamCounts, UnitMeta};
 use pedalproof::profile::Profile;
-use pedalproof::units::{Code, Role, Step, Track};
 use serde_json::Value;
 use std::path::Path;
 use std::process::Command;

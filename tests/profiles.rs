@@ -1,8 +1,8 @@
 //! The profiles that ship with the program, their schema, and a gallery of bad ones.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+use measure::units::Track;
 use pedalproof::profile::{self, BUILT_IN, Profile};
-use pedalproof::units::Track;
 use pedalproof::wiring::faults::{Bench, Class};
 use pedalproof::wiring::reading::expected;
 use pedalproof::wiring::{Fault, Hookup, Wire};

@@ -6,9 +6,10 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use pedalproof::bench::{FlashedBoard, Hand, trolley_block};
-use pedalproof::link::simulated::{BoardLines, Simulation, scenario};
+use pedalproof::link::BoardLines;
 use pedalproof::link::{Overflow, Pace, PtyBoard};
 use pedalproof::proof::Fault;
+use simulator::{Simulation, scenario};
 use std::path::Path;
 use std::process::{Command, Stdio};
 

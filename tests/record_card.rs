@@ -3,11 +3,10 @@
 #![cfg(unix)]
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use pedalproof::link::simulated::{
-    BoardLines, ChannelModel, Control, Returning, Simulation, Spring, scenario,
-};
+use pedalproof::link::BoardLines;
 use pedalproof::link::{Overflow, Pace, PtyBoard};
 use serde_json::{Value, json};
+use simulator::{ChannelModel, Control, Returning, Simulation, Spring, scenario};
 use std::path::Path;
 use std::process::{Command, Output, Stdio};
 

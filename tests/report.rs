@@ -5,10 +5,10 @@
 #[path = "support/program.rs"]
 mod program;
 
+use measure::figure::numbers::limit;
 use pedalproof::constants::{
     Block, Board, Check, Draft, Factor, Input, Output, Start, Task, Window, formats,
 };
-use pedalproof::figure::numbers::limit;
 use program::{changed, example, pedalproof, told, words};
 use serde_json::Value;
 use sha2::{Digest, Sha256};

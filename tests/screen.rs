@@ -3,8 +3,9 @@
 #![cfg(unix)]
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-use pedalproof::link::simulated::{BoardLines, Simulation, scenario};
+use pedalproof::link::BoardLines;
 use pedalproof::link::{Overflow, Pace, PtyBoard};
+use simulator::{Simulation, scenario};
 use std::path::Path;
 use std::process::Command;
 use std::time::Duration;

@@ -10,13 +10,13 @@
     clippy::cast_sign_loss
 )] // counts of draws
 
-use pedalproof::bench::Wanted;
-use pedalproof::figure::{Evidence, Figure, Law, Shrink};
-use pedalproof::judge::sequential::{Look, Looks};
-use pedalproof::judge::{Limit, Outcome};
-use pedalproof::measure::interval::{coverage_factor, sd_interval};
+use measure::figure::{Evidence, Figure, Law, Shrink};
+use measure::judge::sequential::{Look, Looks};
+use measure::judge::{Limit, Outcome};
+use measure::statistics::interval::{coverage_factor, sd_interval};
+use measure::units::Step;
+use pedalproof::bench::EvidencePlan;
 use pedalproof::profile;
-use pedalproof::units::Step;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
@@ -128,7 +128,7 @@ fn follow(of: Measurand, looks: &Looks, mean: f64, limit: f64, draws: u32, seed:
 /// The looks of a card as `bench` plans them.
 fn planned(step: Step) -> Looks {
     let profile = profile::find("pedal-hall-two-track").unwrap();
-    Wanted::at_first(&profile).looks(step).unwrap()
+    EvidencePlan::at_first(&profile).looks(step).unwrap()
 }
 
 fn never_beyond(draws: u32) {

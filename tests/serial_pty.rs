@@ -2,11 +2,11 @@
 #![cfg(unix)]
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+use measure::units::Code;
 use pedalproof::link::{
     Cause, Counts, Decoder, Event, Header, LineSource, Overflow, Pace, PtyBoard, Received,
     SerialSettings, SerialSource, Source, StreamOptions, StreamText, Sums, WhenLost,
 };
-use pedalproof::units::Code;
 use std::path::Path;
 use std::time::{Duration, Instant};
 

@@ -4,12 +4,10 @@
 #[path = "support/simulated.rs"]
 mod simulated;
 
+use measure::figure::{Evidence, Figure, FigureName as Name};
 use pedalproof::bench::assess;
-use pedalproof::figure::{Evidence, Figure, FigureName as Name};
-use pedalproof::link::simulated::{
-    Board, ChannelModel, Control, Movement, Script, SimUnit, Simulation,
-};
 use simulated::capture;
+use simulator::{Board, ChannelModel, Control, Movement, Script, SimUnit, Simulation};
 
 fn figure(channels: Vec<ChannelModel>, script: Script, seed: u64, name: Name) -> Figure {
     let unit = SimUnit {

@@ -9,18 +9,18 @@
 #[path = "support/simulated.rs"]
 mod simulated;
 
-use pedalproof::figure::{Figure, FigureName as Name};
-use pedalproof::link::simulated::{
-    ChannelModel, Curve, Movement, Returning, Script, SimRun, SimUnit, Simulation, scenario,
-    with_script,
-};
-use pedalproof::measure::linearity::Kind;
-use pedalproof::measure::{MeasuredChannel, figures};
-use pedalproof::units::{Passage, Step};
+use measure::figure::{Figure, FigureName as Name};
+use measure::travel::linearity::Kind;
+use measure::units::{Passage, Step};
+use measure::{MeasuredChannel, figures};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::StandardNormal;
 use simulated::capture;
+use simulator::{
+    ChannelModel, Curve, Movement, Returning, Script, SimRun, SimUnit, Simulation, scenario,
+    with_script,
+};
 
 /// Standard uncertainty of a station's mark: 0.05 % of 40 degrees. The hand's scatter about the mark (`place_sd` of the
 /// script) is another thing: it differs from visit to visit, is seen in them, and is not stated.

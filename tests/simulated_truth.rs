@@ -9,11 +9,11 @@
 #[path = "support/simulated.rs"]
 mod simulated;
 
-use pedalproof::figure::{Figure, FigureName as Name};
-use pedalproof::link::simulated::{SCENARIO_UNITS, SimRun, Simulation, scenario};
-use pedalproof::measure::{Measured, figures};
-use pedalproof::units::Step;
+use measure::figure::{Figure, FigureName as Name};
+use measure::units::Step;
+use measure::{Measured, figures};
 use simulated::capture;
+use simulator::{SCENARIO_UNITS, SimRun, Simulation, scenario};
 
 /// Standard uncertainties within which the truth must lie.
 const WIDE: f64 = 4.0;

@@ -4,10 +4,10 @@
 #[path = "support/recording.rs"]
 mod recording;
 
+use measure::units::Step;
 use pedalproof::bench::start;
 use pedalproof::capture::{StreamCounts, open};
 use pedalproof::link::{Happens, LinkError, ScriptedSource};
-use pedalproof::units::Step;
 use recording::{failure, timed};
 use std::path::Path;
 

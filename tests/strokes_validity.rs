@@ -4,14 +4,14 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 #![allow(clippy::cast_precision_loss)] // counts of units and samples
 
-use pedalproof::figure::{FigureName as Name, Figures, Scope};
-use pedalproof::link::simulated::{
-    Bursts, Card, ChannelModel, Control, Drop, Lift, PlacedDropout, Rail, ReturnBy, SimRun,
-    SimUnit, Simulation, Wear, scenario,
-};
-use pedalproof::measure::{
+use measure::figure::{FigureName as Name, Figures, Scope};
+use measure::{
     BoardFacts, Channel, HoldEvidence, Recording, StrokesPart, pair_part, ready, shared_zones,
     strokes_part,
+};
+use simulator::{
+    Bursts, Card, ChannelModel, Control, Drop, Lift, PlacedDropout, Rail, ReturnBy, SimRun,
+    SimUnit, Simulation, Wear, scenario,
 };
 
 fn units(normal: u64) -> u64 {
@@ -172,7 +172,7 @@ fn every_dropout_of_three_milliseconds_is_found() {
             let strokes = run
                 .passages
                 .iter()
-                .filter(|p| p.step == pedalproof::units::Step::Strokes);
+                .filter(|p| p.step == measure::units::Step::Strokes);
             let inside: Vec<_> = strokes.map(|p| p.range.clone()).collect();
             let at = |t: f64| (t * run.board.rate_hz).round();
             let truth: Vec<_> = run.truth.channels[0]
@@ -187,7 +187,7 @@ fn every_dropout_of_three_milliseconds_is_found() {
                 })
                 .collect();
             let (part, _) = measure(&run, 0);
-            let is = |d: &pedalproof::measure::Dropout, t: f64| (d.t_s - t).abs() < 0.000_5;
+            let is = |d: &measure::Dropout, t: f64| (d.t_s - t).abs() < 0.000_5;
             placed += truth.len();
             for one in &truth {
                 let hit = part.dropouts.iter().find(|d| is(d, one.t_s));
@@ -255,7 +255,7 @@ fn a_lifting_wiper_tells_its_place_both_ways() {
     let run = run(&unit("lift", channel, 4), 3, CARD_S);
     let (part, _) = measure(&run, 0);
     let passages: Vec<_> = run
-        .passages_of(pedalproof::units::Step::Strokes)
+        .passages_of(measure::units::Step::Strokes)
         .map(|p| p.range.clone())
         .collect();
     let strokes = |at: usize| passages.iter().any(|r| r.contains(&at));

@@ -2,13 +2,13 @@
 
 use super::{direction, looks};
 use crate::capture::{Capture, Opened, StreamCounts};
-use crate::figure::{FigureName, Figures};
-use crate::judge::sequential::Look;
-use crate::judge::{self, Finding, Limit, Outcome};
-use crate::measure::{self, DividerModel, Jobs, Measured};
 use crate::profile::Profile;
 use crate::record::{Assessment, CaptureFacts, ChannelPart, PairFacts, UnitFacts, WornOn};
-use crate::units::{ScaleError, Track};
+use measure::figure::{FigureName, Figures};
+use measure::judge::sequential::Look;
+use measure::judge::{self, Finding, Limit, Outcome};
+use measure::units::{ScaleError, Track};
+use measure::{self, DividerModel, Jobs, Measured};
 use std::collections::BTreeMap;
 use std::path::Path;
 use std::thread;

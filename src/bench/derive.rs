@@ -6,11 +6,11 @@
 use super::good_units::{GoodUnit, Place, Taken, good_units, steps_of_all};
 use super::spread::{Sides, Spread, width_notes};
 use crate::capture::Opened;
-use crate::figure::numbers::plain;
-use crate::figure::{Figure, FigureName, Figures, Scope};
-use crate::judge::{self, Limit, Outcome};
 use crate::profile::{Kind, PairPart, Profile, StartRule, TrackPart};
-use crate::units::{ScaleError, Step, Track};
+use measure::figure::numbers::plain;
+use measure::figure::{Figure, FigureName, Figures, Scope};
+use measure::judge::{self, Limit, Outcome};
+use measure::units::{ScaleError, Step, Track};
 use std::collections::BTreeMap;
 use thiserror::Error;
 
@@ -63,7 +63,7 @@ pub enum DeriveError {
 
 /// What is asked for.
 #[derive(Debug, Clone, Copy)]
-pub struct Wish<'a> {
+pub struct DeriveOptions<'a> {
     /// The profile's name.
     pub name: &'a str,
     /// What sort of control; that of the base when not said.
@@ -105,7 +105,7 @@ const LIMITED: &[(FigureName, Sides)] = &[
 ///
 /// # Errors
 /// With fewer than two units, with captures of different kinds of control, without a step that all have.
-pub fn derive(captures: &[Taken<'_>], wish: &Wish<'_>) -> Result<Derived, DeriveError> {
+pub fn derive(captures: &[Taken<'_>], wish: &DeriveOptions<'_>) -> Result<Derived, DeriveError> {
     let units = good_units(captures)?;
     if units.len() < 2 {
         return Err(DeriveError::TooFewUnits { units: units.len() });
@@ -167,7 +167,7 @@ type Parts = (Vec<Step>, BTreeMap<Track, TrackPart>, Option<PairPart>);
 fn assembled(
     captures: &[Taken<'_>],
     units: &[GoodUnit],
-    wish: &Wish<'_>,
+    wish: &DeriveOptions<'_>,
     (card, tracks, pair): Parts,
     notes: &mut Vec<String>,
 ) -> Profile {

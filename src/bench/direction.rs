@@ -3,12 +3,12 @@
 //! Belongs here: which way a profile wants the code to go, which way it went. Does not belong here: the limits themselves,
 //! which a control that is turned round breaks anyway.
 
-use crate::figure::numbers::fixed;
-use crate::figure::{FigureName, Figures};
-use crate::judge::{Limit, Outcome};
 use crate::profile::Profile;
 use crate::record::Assessment;
-use crate::units::Track;
+use measure::figure::numbers::fixed;
+use measure::figure::{FigureName, Figures};
+use measure::judge::{Limit, Outcome};
+use measure::units::Track;
 use std::collections::BTreeMap;
 
 const ADVICE: &str = "look which way round it is wired and mounted: on a potentiometer the two outer wires may be swapped \
@@ -102,7 +102,7 @@ fn words(wanted: Way, figures: &Figures) -> Option<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::figure::{Figure, Scope};
+    use measure::figure::{Figure, Scope};
 
     fn limits(rest: (Option<f64>, Option<f64>), full: (Option<f64>, Option<f64>)) -> Option<Way> {
         let limit = |(min, max)| Limit::new(min, max).unwrap();

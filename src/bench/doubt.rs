@@ -5,7 +5,7 @@
 
 use crate::capture::StreamCounts;
 use crate::link::Cause;
-use crate::units::Code;
+use measure::units::Code;
 
 /// Longest stretch that is kept back, in microseconds: two headers would have come. A board that says it only once,
 /// at its start, is believed then.

@@ -2,7 +2,7 @@
 
 use crate::capture::StreamCounts;
 use crate::record::Assessment;
-use crate::units::{Code, Step, Track};
+use measure::units::{Code, Step, Track};
 use std::path::PathBuf;
 use std::sync::Arc;
 

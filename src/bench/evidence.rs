@@ -6,7 +6,7 @@
 //! enough. A step can be left going for hours: from a size on nothing more is taken in, and the last word is the file's.
 
 use crate::capture::{Capture, Metadata};
-use crate::units::{Code, Passage, Step};
+use measure::units::{Code, Passage, Step};
 
 /// Most that is kept: 8 bytes a sample for its time and 4 a channel. At 1 kHz and four channels 5.8 minutes of steps, of two
 /// channels 8.7; a card asks for one to three.
@@ -107,7 +107,7 @@ impl Evidence {
 mod tests {
     use super::super::{assess, simulated_capture};
     use super::*;
-    use crate::link::simulated::{SCENARIO_UNITS, Simulation, scenario};
+    use simulator::{SCENARIO_UNITS, Simulation, scenario};
 
     /// A whole card, of which one step is taken as none.
     fn whole_card(unit: &str, none: Step) -> Capture {

@@ -4,8 +4,8 @@ use crate::capture::{
     Board, Capture, CaptureError, CaptureWriter, ChannelMeta, Metadata, RefMeta, StreamCounts,
     UnitMeta,
 };
-use crate::link::simulated::{Example, SimRun, Simulation, examples};
-use crate::units::Step;
+use measure::units::Step;
+use simulator::{Example, SimRun, Simulation, examples};
 use std::path::{Path, PathBuf};
 use thiserror::Error;
 

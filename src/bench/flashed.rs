@@ -11,7 +11,7 @@ use crate::constants::{
 use crate::link::{Header, LineSource, StreamText, Sums};
 use crate::proof::Fault;
 use crate::twin::Twin;
-use crate::units::{Code, Scale, ScaleError};
+use measure::units::{Code, Scale, ScaleError};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};

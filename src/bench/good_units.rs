@@ -5,9 +5,9 @@
 
 use super::derive::DeriveError;
 use crate::capture::Opened;
-use crate::figure::{Figure, FigureName, Figures, Scope};
-use crate::measure;
-use crate::units::{Role, Step, Track};
+use measure::figure::{Figure, FigureName, Figures, Scope};
+
+use measure::units::{Role, Step, Track};
 use std::collections::BTreeMap;
 use std::fmt;
 
@@ -154,7 +154,7 @@ fn together(mut all: Vec<BTreeMap<Place, Figures>>) -> BTreeMap<Place, Figures> 
 fn mean_of(figures: &[&Figure]) -> Option<Figure> {
     let first = figures.first()?;
     let values: Vec<f64> = figures.iter().map(|f| f.value).collect();
-    let value = measure::stats::mean(&values);
+    let value = measure::statistics::stats::mean(&values);
     let reach = |way: fn(&Figure) -> Option<f64>| {
         figures
             .iter()

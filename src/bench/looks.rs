@@ -8,13 +8,13 @@
 //! until the next amount, and is looked at again: four times at most. The look it has come to is written into the
 //! capture, and whoever judges the capture uses that look's interval: a card that ends early needs clearer findings.
 
-use super::wanted::{LOOKS, Wanted};
+use super::evidence_plan::{EvidencePlan, LOOKS};
 use crate::capture::{Capture, LooksTaken};
-use crate::figure::{Evidence, Figure, FigureName};
-use crate::judge::sequential::Look;
-use crate::judge::{Advice, Finding, Limit, Outcome, advise};
 use crate::record::Assessment;
-use crate::units::Step;
+use measure::figure::{Evidence, Figure, FigureName};
+use measure::judge::sequential::Look;
+use measure::judge::{Advice, Finding, Limit, Outcome, advise};
+use measure::units::Step;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 use std::sync::mpsc::Receiver;
@@ -33,7 +33,7 @@ pub(super) type Answers = Receiver<(u64, Option<Arc<Assessment>>)>;
 /// What a card was to take.
 pub(super) struct Planned {
     pub(super) steps: Vec<Step>,
-    pub(super) wanted: Wanted,
+    pub(super) wanted: EvidencePlan,
 }
 
 /// The looks at one card.
@@ -205,10 +205,10 @@ fn hopeless(limit: Limit, figure: &Figure, look: Look) -> bool {
 mod tests {
     use super::super::card::{Card, ExpectedEnds};
     use super::*;
-    use crate::figure::{FigureName as Name, Figures, Scope, Shrink};
-    use crate::judge::decide;
     use crate::record::{CaptureFacts, ChannelPart, UnitFacts};
-    use crate::units::Code;
+    use measure::figure::{FigureName as Name, Figures, Scope, Shrink};
+    use measure::judge::decide;
+    use measure::units::Code;
 
     fn assessment(held: Vec<(Name, f64, Figure)>) -> Assessment {
         let mut figures = Figures::new(Scope::Channel);
@@ -243,7 +243,7 @@ mod tests {
     fn asked_of(held: Vec<(Name, f64, Figure)>, taken: usize, steps: &[Step]) -> Vec<(Step, f64)> {
         let planned = Planned {
             steps: steps.to_vec(),
-            wanted: Wanted::default(),
+            wanted: EvidencePlan::default(),
         };
         let again = more(&assessment(held), &planned, taken);
         again.into_iter().collect()
@@ -340,7 +340,7 @@ mod tests {
         let limit = Limit::new(None, Some(4.0)).unwrap();
         let planned = Planned {
             steps: vec![Step::Release],
-            wanted: Wanted::default(),
+            wanted: EvidencePlan::default(),
         };
         for (channel, wanted) in [("a", vec![(Step::Release, 8.0)]), ("none such", vec![])] {
             assessment.findings = vec![decide(channel, Name::ReturnScatter, limit, None)];
@@ -362,8 +362,8 @@ mod tests {
 
     #[test]
     fn a_card_that_is_kept_open_takes_a_step_up_again() {
-        let scale = crate::units::Scale::new(10, 5000.0).unwrap();
-        let wanted = Wanted::default();
+        let scale = measure::units::Scale::new(10, 5000.0).unwrap();
+        let wanted = EvidencePlan::default();
         let mut card = Card::new(&[Step::Rest], wanted, 0, scale, ExpectedEnds::default());
         card.keep_open(true);
         let t_us = still_until_the_end(&mut card, 0);
@@ -373,7 +373,7 @@ mod tests {
         assert!(!card.take_up(Step::Rest, 2.0), "there is as much");
         assert!(card.take_up(Step::Rest, 4.0) && !card.at_end());
         let ended_us = still_until_the_end(&mut card, t_us + 1000);
-        let more_s = crate::units::seconds_from_us(ended_us - t_us);
+        let more_s = measure::units::seconds_from_us(ended_us - t_us);
         assert!(
             (more_s - 2.9).abs() < 0.1,
             "{more_s} s for two seconds more and 0.9 to settle"
@@ -384,9 +384,15 @@ mod tests {
 
     #[test]
     fn a_step_that_was_left_out_stays_so() {
-        let scale = crate::units::Scale::new(10, 5000.0).unwrap();
+        let scale = measure::units::Scale::new(10, 5000.0).unwrap();
         let steps = [Step::Rest];
-        let mut card = Card::new(&steps, Wanted::default(), 0, scale, ExpectedEnds::default());
+        let mut card = Card::new(
+            &steps,
+            EvidencePlan::default(),
+            0,
+            scale,
+            ExpectedEnds::default(),
+        );
         card.keep_open(true);
         card.skip();
         assert!(card.at_end() && !card.take_up(Step::Rest, 4.0));

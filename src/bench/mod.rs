@@ -12,29 +12,29 @@ mod direction;
 mod doubt;
 mod events;
 mod evidence;
+mod evidence_plan;
 mod examples;
 mod flashed;
 mod good_units;
 mod looks;
 mod prove;
+mod recorder;
 mod run;
 mod spread;
 mod stillness;
-mod taker;
 mod timed;
-mod wanted;
 mod watched;
 
 pub use assess::{assess, assess_file};
 pub use card::{Card, ExpectedEnds, Label};
-pub use derive::{DeriveError, Derived, Wish, derive};
+pub use derive::{DeriveError, DeriveOptions, Derived, derive};
 pub use events::{
     Batch, LinkState, RunCommand, RunEvent, StepProgress, StepState, StreamHealth, Taking,
 };
+pub use evidence_plan::{EvidencePlan, LOOKS};
 pub use examples::{ExampleError, simulated_capture, write_capture, write_examples};
 pub use flashed::{FlashedBoard, Hand, trolley_block};
 pub use good_units::Taken;
-pub use prove::{ProofColumns, ProofError, ProofWish, foretold, prove_file};
+pub use prove::{ProofColumns, ProofError, ProofOptions, foretold, prove_file};
 pub use run::{Plan, Run, Setup, start, start_on};
-pub use wanted::{LOOKS, Wanted};
-pub use watched::{BANDS, FaultSeen, ProofNow, ProofPoint, ProofWatch, Stood, band};
+pub use watched::{BANDS, Dwell, FaultSeen, ProofNow, ProofPoint, ProofWatch, band};

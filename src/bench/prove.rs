@@ -7,8 +7,8 @@ use crate::capture::{Capture, Opened};
 use crate::constants::Block;
 use crate::profile::Profile;
 use crate::proof::{Asked, Bench, Fault, Marks, Mismatch, Proof, Samples, prove};
-use crate::units::{Code, Role, Scale, ScaleError};
 use crate::wiring::{SurveyError, Wire, WiringReport};
+use measure::units::{Code, Role, Scale, ScaleError};
 use thiserror::Error;
 
 /// Largest departure unless said otherwise, percent of full output: above what the readings of two 10-bit boards leave open,
@@ -17,7 +17,7 @@ const WITHIN_PCT: f64 = 1.0;
 
 /// What is asked of a capture.
 #[derive(Debug, Clone)]
-pub struct ProofWish<'a> {
+pub struct ProofOptions<'a> {
     /// What the board was flashed with.
     pub block: &'a Block,
     /// The columns of the block's inputs, in its order; `None`: the signal columns as they stand.
@@ -126,7 +126,7 @@ impl ProofColumns {
     }
 }
 
-impl<'a> ProofWish<'a> {
+impl<'a> ProofOptions<'a> {
     /// Holding against this block with nothing else said: columns as they stand, references as the measuring board's.
     #[must_use]
     pub fn usual(block: &'a Block) -> Self {
@@ -159,7 +159,11 @@ impl<'a> ProofWish<'a> {
 ///
 /// # Errors
 /// When they do not go together.
-pub fn prove_file(opened: &Opened, file: &str, wish: ProofWish<'_>) -> Result<Proof, ProofError> {
+pub fn prove_file(
+    opened: &Opened,
+    file: &str,
+    wish: ProofOptions<'_>,
+) -> Result<Proof, ProofError> {
     let capture: &Capture = &opened.capture;
     let meta = &capture.meta;
     let columns: Vec<(&str, Role)> = meta

@@ -4,14 +4,14 @@
 use super::assessor::{Assessor, last_assessment};
 use super::card::{Card, ExpectedEnds, Label};
 use super::events::{LinkState, RunCommand, RunEvent, StepProgress, StreamHealth};
+use super::evidence_plan::EvidencePlan;
 use super::looks::{Looking, Planned};
-use super::taker::Taker;
+use super::recorder::Recorder;
 use super::timed::TimedSteps;
-use super::wanted::Wanted;
 use crate::capture::{ChannelMeta, Disk, RealDisk};
 use crate::link::{Decoder, Received, Source, StreamOptions};
 use crate::profile::Profile;
-use crate::units::{Code, Scale, Step};
+use measure::units::{Code, Scale, Step};
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::mpsc::{
@@ -35,7 +35,7 @@ const ASSESS_EVERY: Duration = Duration::from_millis(500);
 #[derive(Debug, Clone)]
 pub enum Plan {
     /// The card: each step recognised from the signal.
-    Card(Vec<Step>, Wanted),
+    Card(Vec<Step>, EvidencePlan),
     /// By the clock, in seconds.
     Timed(Vec<(Step, f64)>),
 }
@@ -188,7 +188,7 @@ enum End {
 struct Runner {
     source: Box<dyn Source>,
     decoder: Decoder,
-    taker: Taker,
+    recorder: Recorder,
     tell: SyncSender<RunEvent>,
     begun: Instant,
     lost_since: Option<Instant>,
@@ -218,11 +218,11 @@ impl Runner {
             _ => None,
         };
         let profile = setup.profile.clone();
-        let (taker, source, stream) = Taker::new(setup, disk);
+        let (recorder, source, stream) = Recorder::new(setup, disk);
         Self {
             source,
             decoder: Decoder::new(stream),
-            taker,
+            recorder,
             tell,
             begun: now,
             lost_since: None,
@@ -239,7 +239,7 @@ impl Runner {
         let end = self.turn_until_end(commands);
         self.decoder.end(&mut |_| {});
         // The capture is whole before anybody is waited for.
-        let closed = self.taker.close(self.decoder.counts());
+        let closed = self.recorder.close(self.decoder.counts());
         self.tell_last();
         if let Some(assessor) = self.assessor.take() {
             assessor.end();
@@ -252,7 +252,7 @@ impl Runner {
             RunEvent::Failed(words + &closed.where_it_is)
         } else {
             let capture = closed.file;
-            let evidence = self.taker.evidence();
+            let evidence = self.recorder.evidence();
             let assessment = evidence.and_then(|evidence| {
                 last_assessment(capture.as_deref(), evidence, self.profile.as_deref())
             });
@@ -271,7 +271,7 @@ impl Runner {
                 match commands.try_recv() {
                     // Also when nobody listens any more: keep what was taken and end.
                     Ok(RunCommand::Stop) | Err(TryRecvError::Disconnected) => return End::Done,
-                    Ok(command) => self.taker.labels.command(command),
+                    Ok(command) => self.recorder.labels.command(command),
                     Err(TryRecvError::Empty) => break,
                 }
             }
@@ -285,12 +285,12 @@ impl Runner {
                 Ok(Received::Ended) => return End::Done,
                 Err(e) => return End::Failed(e.to_string()),
             }
-            if let Some(words) = self.taker.trouble.take() {
+            if let Some(words) = self.recorder.trouble.take() {
                 return End::Failed(words);
             }
             self.look_at_the_end();
             self.keep_up();
-            if self.taker.labels.done() {
+            if self.recorder.labels.done() {
                 return End::Done;
             }
         }
@@ -298,13 +298,13 @@ impl Runner {
 
     fn take(&mut self, bytes: &[u8]) {
         let host_us = u64::try_from(self.begun.elapsed().as_micros()).unwrap_or(u64::MAX);
-        self.taker.look_at(bytes);
-        let taker = &mut self.taker;
+        self.recorder.look_at(bytes);
+        let recorder = &mut self.recorder;
         // Line by line, so that nothing is counted that came after the end of the run.
         for line in bytes.split_inclusive(|byte| *byte == b'\n') {
             self.decoder
-                .feed(line, host_us, &mut |event| taker.event(event));
-            if taker.labels.done() || taker.trouble.is_some() {
+                .feed(line, host_us, &mut |event| recorder.event(event));
+            if recorder.labels.done() || recorder.trouble.is_some() {
                 break;
             }
         }
@@ -332,13 +332,13 @@ impl Runner {
         }
         if now - self.flushed >= FLUSH_EVERY {
             self.flushed = now;
-            self.taker.flush(self.decoder.counts());
+            self.recorder.flush(self.decoder.counts());
         }
         if now - self.assessed >= ASSESS_EVERY
-            && let (Some(assessor), Some(evidence)) = (&self.assessor, self.taker.evidence())
+            && let (Some(assessor), Some(evidence)) = (&self.assessor, self.recorder.evidence())
         {
             self.assessed = now;
-            let _ = assessor.take(evidence, self.taker.counts(self.decoder.counts()), None);
+            let _ = assessor.take(evidence, self.recorder.counts(self.decoder.counts()), None);
         }
     }
 
@@ -348,61 +348,62 @@ impl Runner {
         let (Some(looking), Some(assessor)) = (&mut self.looking, &self.assessor) else {
             return;
         };
-        if !matches!(&self.taker.labels, Labels::Card(card) if card.at_end()) {
+        if !matches!(&self.recorder.labels, Labels::Card(card) if card.at_end()) {
             looking.forget();
         } else if looking.waiting() {
-            if let (Some(again), Labels::Card(card)) = (looking.heard(), &mut self.taker.labels) {
+            if let (Some(again), Labels::Card(card)) = (looking.heard(), &mut self.recorder.labels)
+            {
                 let mut taken_up = false;
                 for (step, want) in again {
                     taken_up |= card.take_up(step, want);
                 }
                 card.keep_open(taken_up);
                 if taken_up {
-                    self.taker.looked(looking.go_on());
+                    self.recorder.looked(looking.go_on());
                 }
             }
-        } else if let Some(evidence) = self.taker.evidence().filter(|e| !e.is_full()) {
+        } else if let Some(evidence) = self.recorder.evidence().filter(|e| !e.is_full()) {
             let look = looking.next();
             match assessor.take(
                 evidence,
-                self.taker.counts(self.decoder.counts()),
+                self.recorder.counts(self.decoder.counts()),
                 Some(look),
             ) {
                 Some(true) => looking.wait_for(look),
                 Some(false) => {}
-                None => self.taker.labels.let_go(),
+                None => self.recorder.labels.let_go(),
             }
         } else {
             // Nothing was taken, or more than can be looked at.
-            self.taker.labels.let_go();
+            self.recorder.labels.let_go();
         }
     }
 
     /// Tells what there is to tell, as far as somebody takes it: the run waits for nobody. Samples that are not taken stay for
     /// the next time; of the rest the next time has newer ones.
     fn tell_now(&mut self, link: LinkState) {
-        if let Some(taking) = self.taker.take_taking()
+        if let Some(taking) = self.recorder.take_taking()
             && let Err(TrySendError::Full(RunEvent::Taking(taking))) =
                 self.tell.try_send(RunEvent::Taking(taking))
         {
-            return self.taker.put_back_taking(taking);
+            return self.recorder.put_back_taking(taking);
         }
-        if let Some(batch) = self.taker.take_batch()
+        if let Some(batch) = self.recorder.take_batch()
             && let Err(TrySendError::Full(RunEvent::Samples(batch))) =
                 self.tell.try_send(RunEvent::Samples(batch))
         {
-            return self.taker.put_back(batch);
+            return self.recorder.put_back(batch);
         }
-        let progress = self.taker.labels.progress().to_vec();
+        let progress = self.recorder.labels.progress().to_vec();
         let _ = self.tell.try_send(RunEvent::Progress(progress));
         let _ = self.tell.try_send(RunEvent::Health(self.health(link)));
     }
 
     /// Tells the rest, and waits until it is taken.
     fn tell_last(&mut self) {
-        let taking = self.taker.take_taking().map(RunEvent::Taking);
-        let batch = self.taker.take_batch().map(RunEvent::Samples);
-        let progress = RunEvent::Progress(self.taker.labels.progress().to_vec());
+        let taking = self.recorder.take_taking().map(RunEvent::Taking);
+        let batch = self.recorder.take_batch().map(RunEvent::Samples);
+        let progress = RunEvent::Progress(self.recorder.labels.progress().to_vec());
         let health = RunEvent::Health(self.health(LinkState::Ended));
         for event in taking.into_iter().chain(batch).chain([progress, health]) {
             let _ = self.tell.send(event);
@@ -411,7 +412,7 @@ impl Runner {
 
     fn health(&self, link: LinkState) -> StreamHealth {
         let counts = self.decoder.counts();
-        let advice = self.taker.advice(counts, self.begun.elapsed());
-        self.taker.health(counts, link, advice)
+        let advice = self.recorder.advice(counts, self.begun.elapsed());
+        self.recorder.health(counts, link, advice)
     }
 }

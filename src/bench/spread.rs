@@ -7,11 +7,11 @@
 //! and standard deviation of the units' values, and the factor k of ISO 16269-6 for a normal population. Because a unit
 //! passes only with its whole 95 % interval inside, the widest of the units' own intervals is added.
 
-use crate::figure::numbers::fixed;
-use crate::figure::{Figure, FigureName};
-use crate::judge::Limit;
-use crate::measure::stats::{mean, sd};
-use crate::measure::tolerance::{one_sided_factor, two_sided_factor};
+use measure::figure::numbers::fixed;
+use measure::figure::{Figure, FigureName};
+use measure::judge::Limit;
+use measure::statistics::stats::{mean, sd};
+use measure::statistics::tolerance::{one_sided_factor, two_sided_factor};
 
 /// Share of good units that a limit is to hold, and the confidence that it does.
 const SHARE: f64 = 0.95;

@@ -2,7 +2,7 @@
 //!
 //! Used to recognise movements only; every figure is computed from the raw codes by `measure`.
 
-use crate::units::Code;
+use measure::units::Code;
 use std::collections::VecDeque;
 
 /// Length of one block. Two periods of 50 Hz would be better against hum, but a hand is felt within 0.1 s.

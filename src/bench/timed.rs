@@ -2,8 +2,8 @@
 
 use super::Label;
 use super::events::{StepProgress, StepState};
-use super::wanted::{Wanted, planned};
-use crate::units::Step;
+use super::evidence_plan::{EvidencePlan, planned};
+use measure::units::Step;
 
 /// Steps with their lengths in seconds of board time.
 #[derive(Debug, Clone)]
@@ -18,7 +18,7 @@ impl TimedSteps {
     #[must_use]
     pub fn new(steps: &[(Step, f64)]) -> Self {
         let steps = steps.iter().map(|(step, seconds)| {
-            let progress = planned(*step, &Wanted::default());
+            let progress = planned(*step, &EvidencePlan::default());
             StepProgress {
                 want: *seconds,
                 unit: "s",
@@ -37,7 +37,7 @@ impl TimedSteps {
     /// Takes a sample's time and says what the sample was taken as.
     pub fn push(&mut self, t_us: u64) -> Label {
         let since = *self.since_us.get_or_insert(t_us);
-        let taken_s = crate::units::seconds_from_us(t_us.saturating_sub(since));
+        let taken_s = measure::units::seconds_from_us(t_us.saturating_sub(since));
         let over = self
             .steps
             .get(self.current)

@@ -4,11 +4,11 @@
 //! whole capture (`prove_file`); what is shown here on the way is a first look, with no share in it.
 
 use super::events::{Batch, Taking};
-use super::prove::{ProofColumns, ProofWish};
+use super::prove::{ProofColumns, ProofOptions};
 use crate::constants::{Block, Task};
 use crate::proof::{Fault, Guide, Marks, Ruler, Stage};
 use crate::twin::{self, Shown, State, Twin};
-use crate::units::{Code, Role, Scale};
+use measure::units::{Code, Role, Scale};
 use std::collections::VecDeque;
 
 /// One point of the picture over time is so long, microseconds: a fault of a few steps stays visible in its extremes.
@@ -42,7 +42,7 @@ pub struct ProofPoint {
 
 /// A place where the controls stood.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Stood {
+pub struct Dwell {
     /// Command of each factor, percent.
     pub factors_pct: Vec<f64>,
     /// What the block puts out there, millivolts.
@@ -97,7 +97,7 @@ pub struct ProofWatch {
     now: Option<ProofNow>,
     points: VecDeque<ProofPoint>,
     still: Still,
-    stood: Vec<Stood>,
+    stood: Vec<Dwell>,
     faults: Vec<FaultSeen>,
     fault_us: Option<u64>,
     off_us: u64,
@@ -159,7 +159,7 @@ impl ProofWatch {
         let chosen =
             ProofColumns::choose(&columns, None, None, block).map_err(|why| why.to_string())?;
         let scale = Scale::new(taking.bits, taking.vref_mv).map_err(|why| why.to_string())?;
-        let ruler = Ruler::new(block, scale, ProofWish::usual(block).bench(scale))
+        let ruler = Ruler::new(block, scale, ProofOptions::usual(block).bench(scale))
             .map_err(|why| why.to_string())?;
         let name = |at: &usize| columns[*at].0.to_owned();
         Ok(Self {
@@ -334,7 +334,7 @@ impl ProofWatch {
         #[allow(clippy::cast_precision_loss)] // a tenth of a second of samples
         let measured_mv = sum / still.output.len().max(1) as f64;
         still.output.clear();
-        self.stood.push(Stood {
+        self.stood.push(Dwell {
             factors_pct: factors_pct(&self.block, middle),
             expected_mv: self.ruler.dac(f64::from(settled.dac)),
             measured_mv,
@@ -424,7 +424,7 @@ impl ProofWatch {
 
     /// Where the controls stood, in time.
     #[must_use]
-    pub fn stood(&self) -> &[Stood] {
+    pub fn stood(&self) -> &[Dwell] {
         &self.stood
     }
 
@@ -473,7 +473,7 @@ impl ProofWatch {
     pub fn covered(&self) -> (usize, usize) {
         let factors = twin::blend::factors(&self.block).len().max(1);
         let bands = if factors > 2 { 2 } else { BANDS };
-        let cell = |stood: &Stood| {
+        let cell = |stood: &Dwell| {
             let each = stood.factors_pct.iter();
             each.fold(0, |cell, pct| cell * bands + band(*pct, bands))
         };
@@ -526,7 +526,7 @@ fn factors_pct(block: &Block, codes: &[u16]) -> Vec<f64> {
 
 /// Columns with the role that a run gives them.
 fn roles(taking: &Taking) -> Vec<(&str, Role)> {
-    let role = |(name, track): &(String, Option<crate::units::Track>)| match name.as_str() {
+    let role = |(name, track): &(String, Option<measure::units::Track>)| match name.as_str() {
         _ if track.is_some() => Role::Signal,
         "supply" | "vcc" | "vdd" => Role::Supply,
         _ => Role::Output,
@@ -546,7 +546,7 @@ mod tests {
     use super::*;
     use crate::bench::{FlashedBoard, Hand, trolley_block};
     use crate::link::LineSource;
-    use crate::units::Track;
+    use measure::units::Track;
 
     fn taking() -> Taking {
         let signal = |name: &str| (name.to_owned(), Some(Track::One));

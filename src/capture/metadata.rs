@@ -1,7 +1,7 @@
 //! `NAME.csv-metadata.json`: W3C CSV on the Web metadata with one object `pedalproof` of ours.
 
 use super::types::{Board, ChannelMeta, LooksTaken, Metadata, RefMeta, StreamCounts, UnitMeta};
-use crate::units::Scale;
+use measure::units::Scale;
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 use std::collections::BTreeMap;

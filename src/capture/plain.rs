@@ -4,7 +4,7 @@
 //! (`table`, through the `csv` crate).
 
 use super::table::{Layout, Rows, position};
-use crate::units::{Code, MOST_DIGITS, Step, leading_decimal};
+use measure::units::{Code, MOST_DIGITS, Step, leading_decimal};
 use std::io::{self, BufRead};
 
 /// What stands in a column.

@@ -6,8 +6,8 @@
 use super::plain::{self, Cell};
 use super::text::{Text, next};
 use super::types::{Capture, ChannelMeta, Metadata};
-use crate::units::{Code, MOST_DIGITS, Passage, Step, UnknownWord, leading_decimal};
 use csv::ByteRecord;
+use measure::units::{Code, MOST_DIGITS, Passage, Step, UnknownWord, leading_decimal};
 use std::io::{BufRead, Write};
 use thiserror::Error;
 

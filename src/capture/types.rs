@@ -1,7 +1,7 @@
 //! A capture as values.
 
-use crate::measure::{BoardFacts, Channel, Recording, Reference};
-use crate::units::{Code, Passage, Role, Scale, ScaleError, Track};
+use measure::units::{Code, Passage, Role, Scale, ScaleError, Track};
+use measure::{BoardFacts, Channel, Recording, Reference};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
@@ -214,7 +214,9 @@ impl Capture {
     #[must_use]
     pub fn duration_s(&self) -> f64 {
         match (self.t_us.first(), self.t_us.last()) {
-            (Some(first), Some(last)) => crate::units::seconds_from_us(last.saturating_sub(*first)),
+            (Some(first), Some(last)) => {
+                measure::units::seconds_from_us(last.saturating_sub(*first))
+            }
             _ => 0.0,
         }
     }

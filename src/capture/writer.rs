@@ -5,7 +5,7 @@
 use super::disk::{CaptureError, Disk, RealDisk, TableFile, metadata_path};
 use super::table::{self, Position};
 use super::types::{LooksTaken, Metadata, StreamCounts};
-use crate::units::{Code, Step};
+use measure::units::{Code, Step};
 use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
 

@@ -6,10 +6,10 @@ mod papers;
 pub(super) use papers::{Completions, Man, Report, ReportFormat};
 
 use crate::capture::ChannelMeta;
-use crate::figure::FigureName;
 use crate::proof::Fault;
-use crate::units::{Role, Step, Track};
 use clap::{Args, Parser, Subcommand, ValueEnum};
+use measure::figure::FigureName;
+use measure::units::{Role, Step, Track};
 use std::path::PathBuf;
 
 /// Bench test for pedals, knobs and levers that are to command a motor.

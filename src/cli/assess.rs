@@ -3,17 +3,19 @@
 use super::{Outcome, args, batch, places, print};
 use crate::bench;
 use crate::capture::{self, Metadata, Opened};
-use crate::figure::FigureName;
 use crate::profile::{self, Profile};
-use crate::record::{Assessment, BoardKept, Kept, NewRecord, Shelf};
+use crate::record::{Assessment, BoardKept, Kept, NewRecord, RecordStore};
 use crate::report::{self, Seen};
-use crate::units::Step;
 use anyhow::{Context, anyhow, bail};
+use measure::figure::FigureName;
+use measure::units::Step;
 use std::path::Path;
 
 pub(super) fn run(wanted: &args::Assess) -> anyhow::Result<Outcome> {
     let shelf = if wanted.keep {
-        Some(Shelf::new(places::records(wanted.records.as_deref())?))
+        Some(RecordStore::new(places::records(
+            wanted.records.as_deref(),
+        )?))
     } else {
         None
     };
@@ -30,7 +32,11 @@ pub(super) fn run(wanted: &args::Assess) -> anyhow::Result<Outcome> {
     }
 }
 
-fn one(capture: &Path, wanted: &args::Assess, shelf: Option<&Shelf>) -> anyhow::Result<Outcome> {
+fn one(
+    capture: &Path,
+    wanted: &args::Assess,
+    shelf: Option<&RecordStore>,
+) -> anyhow::Result<Outcome> {
     let Assessed {
         opened,
         assessment,
@@ -117,7 +123,7 @@ fn explained(name: FigureName, opened: &Opened, assessment: &Assessment) -> Stri
 
 /// Keeps an assessment as a record, and says where.
 pub(super) fn keep(
-    shelf: &Shelf,
+    shelf: &RecordStore,
     meta: &Metadata,
     assessment: &Assessment,
 ) -> anyhow::Result<String> {

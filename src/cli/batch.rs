@@ -3,7 +3,7 @@
 use super::assess::{self, Assessed};
 use super::{Outcome, args, print};
 use crate::capture::metadata_path;
-use crate::record::Shelf;
+use crate::record::RecordStore;
 use crate::report::{BatchLine, batch_text};
 use anyhow::{Context, bail};
 use std::io::{IsTerminal, Write};
@@ -21,7 +21,7 @@ struct Done {
     outcome: Outcome,
 }
 
-pub(super) fn run(wanted: &args::Assess, shelf: Option<&Shelf>) -> anyhow::Result<Outcome> {
+pub(super) fn run(wanted: &args::Assess, shelf: Option<&RecordStore>) -> anyhow::Result<Outcome> {
     let (files, mut bad) = captures(&wanted.captures);
     let folder = common_folder(&files);
     let done = side_by_side(&files, |file| one(file, folder, wanted, shelf));
@@ -127,7 +127,7 @@ fn one(
     file: &Path,
     folder: Option<&Path>,
     wanted: &args::Assess,
-    shelf: Option<&Shelf>,
+    shelf: Option<&RecordStore>,
 ) -> anyhow::Result<Done> {
     let Assessed {
         opened,

@@ -3,15 +3,15 @@
 use super::flashed::{self, Flashed};
 use super::prove::{LONGEST_S, SECONDS, marks_path};
 use super::{constants, record, whole};
-use crate::bench::{self, FlashedBoard, Hand, Plan, ProofWish, Setup};
+use crate::bench::{self, FlashedBoard, Hand, Plan, ProofOptions, Setup};
 use crate::capture::{self, metadata_path};
 use crate::constants::{Block, formats};
 use crate::link::{SerialSettings, SerialSource, Source, StreamOptions, WhenLost};
 use crate::proof::Fault;
 use crate::report;
 use crate::tui::{BlockOffer, ProofChoice, ProofRound, ProofTaken, ProofTold, SourceKind};
-use crate::units::Step;
 use anyhow::{Context, anyhow};
+use measure::units::Step;
 use std::path::{Path, PathBuf};
 
 /// How much faster than life the simulated flashed board runs.
@@ -138,9 +138,9 @@ pub(super) fn judge(taken: &ProofTaken) -> anyhow::Result<ProofTold> {
         .file_name()
         .unwrap_or_default()
         .to_string_lossy();
-    let wish = ProofWish {
+    let wish = ProofOptions {
         marks: taken.marks.clone(),
-        ..ProofWish::usual(&taken.choice.offer.block)
+        ..ProofOptions::usual(&taken.choice.offer.block)
     };
     let proof = bench::prove_file(&opened, &file, wish)?;
     Ok(ProofTold {

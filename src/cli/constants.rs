@@ -3,7 +3,7 @@
 use super::{Outcome, args, assess, print, whole};
 use crate::bench;
 use crate::capture::{self, Opened};
-use crate::constants::choose::{self, Chosen, Given, Kind, Refusal, Wish};
+use crate::constants::choose::{self, Chosen, Given, Kind, Options, Refusal};
 use crate::constants::formats::{self, Format};
 use crate::constants::{Block, Build, Draft};
 use crate::profile::{self, Profile};
@@ -42,8 +42,8 @@ pub(super) fn run(wanted: &args::Constants) -> anyhow::Result<Outcome> {
     Ok(Outcome::Good)
 }
 
-fn wish(wanted: &args::Constants) -> Wish {
-    Wish {
+fn wish(wanted: &args::Constants) -> Options {
+    Options {
         board_rate_hz: wanted.board_rate_hz,
         board_bits: wanted.board_bits,
         build: build(wanted),
@@ -281,7 +281,7 @@ pub(super) fn for_unit(capture: &Path, profile: Profile) -> anyhow::Result<Strin
         assessment: &one.assessment,
     });
     let chosen =
-        choose::choose(&given, &Wish::default()).map_err(|no| anyhow!("no block: {no}"))?;
+        choose::choose(&given, &Options::default()).map_err(|no| anyhow!("no block: {no}"))?;
     if !chosen.objections.is_empty() {
         let words: Vec<&str> = chosen.objections.iter().map(|o| o.words.as_str()).collect();
         bail!(

@@ -1,12 +1,13 @@
 //! `pedalproof demo`: a simulated board on a pseudo-terminal, and the bench on it.
 
 use super::{Outcome, args, assess, print, record, screen, watch};
-use crate::bench::{self, Plan, Run, Setup, Wanted};
-use crate::link::simulated::{BoardLines, SCENARIO_UNITS, Simulation, scenario};
+use crate::bench::{self, EvidencePlan, Plan, Run, Setup};
+use crate::link::BoardLines;
 use crate::link::{MemoryBoard, Pace, Source, StreamOptions};
 use crate::profile::{self, Profile};
 use crate::report;
 use anyhow::{Context, anyhow, bail};
+use simulator::{SCENARIO_UNITS, Simulation, scenario};
 use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -199,7 +200,10 @@ impl Board {
                 joined_mid_line: true,
                 ..StreamOptions::default()
             },
-            plan: Plan::Card(unit.profile.card.clone(), Wanted::at_first(&unit.profile)),
+            plan: Plan::Card(
+                unit.profile.card.clone(),
+                EvidencePlan::at_first(&unit.profile),
+            ),
             profile: Some(Arc::clone(&unit.profile)),
             tag: Some(unit.tag.clone()),
             channels: Vec::new(),

@@ -1,7 +1,9 @@
 //! `pedalproof history`.
 
 use super::{Outcome, args, places, print};
-use crate::record::{Head, Named, Shelf, ShelfError, UnitHistory, schema_json, unit_history};
+use crate::record::{
+    Head, Named, RecordStore, RecordStoreError, UnitHistory, schema_json, unit_history,
+};
 use crate::report::{self, UnitLine};
 use anyhow::bail;
 use jiff::Timestamp;
@@ -12,14 +14,14 @@ pub(super) fn run(wanted: &args::History) -> anyhow::Result<Outcome> {
         print(&schema_json())?;
         return Ok(Outcome::Good);
     }
-    let shelf = Shelf::new(places::records(wanted.records.as_deref())?);
+    let shelf = RecordStore::new(places::records(wanted.records.as_deref())?);
     match &wanted.tag {
         None => units(&shelf, wanted.json),
         Some(tag) => unit(&shelf, tag, wanted),
     }
 }
 
-fn units(shelf: &Shelf, as_json: bool) -> anyhow::Result<Outcome> {
+fn units(shelf: &RecordStore, as_json: bool) -> anyhow::Result<Outcome> {
     let (units, failed) = list(shelf)?;
     for e in &failed {
         eprintln!("left out: {e}");
@@ -39,7 +41,7 @@ fn units(shelf: &Shelf, as_json: bool) -> anyhow::Result<Outcome> {
 }
 
 /// The units of a folder with their newest records, and the files that are none.
-pub(super) fn list(shelf: &Shelf) -> anyhow::Result<(Vec<UnitLine>, Vec<ShelfError>)> {
+pub(super) fn list(shelf: &RecordStore) -> anyhow::Result<(Vec<UnitLine>, Vec<RecordStoreError>)> {
     let names = shelf.names()?;
     let (mut units, mut failed) = (Vec::new(), Vec::new());
     for of_one in names.chunk_by(|a, b| a.tag.is_some() && a.tag == b.tag) {
@@ -54,7 +56,11 @@ pub(super) fn list(shelf: &Shelf) -> anyhow::Result<(Vec<UnitLine>, Vec<ShelfErr
 }
 
 /// The newest record of one unit that can be read.
-fn newest(shelf: &Shelf, of_one: &[Named], failed: &mut Vec<ShelfError>) -> Option<Head> {
+fn newest(
+    shelf: &RecordStore,
+    of_one: &[Named],
+    failed: &mut Vec<RecordStoreError>,
+) -> Option<Head> {
     of_one
         .iter()
         .rev()
@@ -69,7 +75,7 @@ fn row(unit: &UnitLine) -> Value {
     })
 }
 
-fn unit(shelf: &Shelf, tag: &str, wanted: &args::History) -> anyhow::Result<Outcome> {
+fn unit(shelf: &RecordStore, tag: &str, wanted: &args::History) -> anyhow::Result<Outcome> {
     let (records, failed) = shelf.of_unit(tag)?;
     for e in &failed {
         eprintln!("left out: {e}");

@@ -4,13 +4,13 @@ use super::{history, places};
 use crate::bench::{self, Batch};
 use crate::capture::{self, Capture, Metadata, metadata_path};
 use crate::profile::Profile;
-use crate::record::{Earlier, Record, Shelf, unit_history};
+use crate::record::{Earlier, Record, RecordStore, unit_history};
 use crate::report::{self, UnitLine, wiring_text};
-use crate::tui::{EarlierOffer, EarlierRun, EarlierTrace, Job, Subject, UnitKept};
-use crate::units::Step;
+use crate::tui::{EarlierOffer, EarlierRun, EarlierTrace, Job, Subject, UnitSummary};
 use crate::wiring::WiringReport;
 use anyhow::bail;
 use jiff::Timestamp;
+use measure::units::Step;
 use std::path::{Path, PathBuf};
 
 /// As many earlier runs are offered, the newest first.
@@ -22,17 +22,17 @@ pub(super) fn job<T: 'static>(work: impl FnOnce() -> anyhow::Result<T> + Send + 
 }
 
 /// The units of which records are kept.
-pub(super) fn units() -> Job<Vec<UnitKept>> {
+pub(super) fn units() -> Job<Vec<UnitSummary>> {
     job(|| {
-        let shelf = Shelf::new(places::records(None)?);
+        let shelf = RecordStore::new(places::records(None)?);
         let (lines, _) = history::list(&shelf)?;
         lines.into_iter().map(|line| unit(&shelf, line)).collect()
     })
 }
 
-fn unit(shelf: &Shelf, line: UnitLine) -> anyhow::Result<UnitKept> {
+fn unit(shelf: &RecordStore, line: UnitLine) -> anyhow::Result<UnitSummary> {
     let (records, _) = shelf.of_unit(&line.tag)?;
-    Ok(UnitKept {
+    Ok(UnitSummary {
         taken: day(line.newest.when()),
         verdict: line.newest.verdict(),
         records: line.records,
@@ -47,7 +47,7 @@ pub(super) fn page(subject: &Subject) -> Job<String> {
     let subject = subject.clone();
     job(move || match subject {
         Subject::Unit(tag) => {
-            let (records, _) = Shelf::new(places::records(None)?).of_unit(&tag)?;
+            let (records, _) = RecordStore::new(places::records(None)?).of_unit(&tag)?;
             if records.is_empty() {
                 bail!("there is no record of {tag} any more");
             }
@@ -66,7 +66,7 @@ pub(super) fn page(subject: &Subject) -> Job<String> {
 pub(super) fn earlier(tag: &str, but: Option<PathBuf>) -> Job<Vec<EarlierOffer>> {
     let tag = tag.to_owned();
     job(move || {
-        let (records, _) = Shelf::new(places::records(None)?).named_of_unit(&tag)?;
+        let (records, _) = RecordStore::new(places::records(None)?).named_of_unit(&tag)?;
         let mut captures = captures_of(&tag, but.as_deref());
         let mut dated: Vec<(String, EarlierOffer)> = Vec::new();
         let but = but.as_deref().and_then(Path::file_name).map(PathBuf::from);

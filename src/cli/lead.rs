@@ -3,11 +3,11 @@
 
 use super::args;
 use super::prove::stated;
-use super::watch::{Watcher, Wish};
-use crate::bench::{Batch, ProofColumns, ProofWish, RunEvent, Taking};
+use super::watch::{Next, Watcher};
+use crate::bench::{Batch, ProofColumns, ProofOptions, RunEvent, Taking};
 use crate::constants::Block;
 use crate::proof::{Guide, Marks, Ruler, Stage};
-use crate::units::{Role, Scale};
+use measure::units::{Role, Scale};
 use std::io::BufRead;
 use std::sync::mpsc::{Receiver, channel};
 
@@ -68,7 +68,7 @@ impl<'a> Leader<'a> {
             .iter()
             .map(|(name, track)| (name.as_str(), role(name, track.is_some())))
             .collect();
-        let wish = ProofWish {
+        let wish = ProofOptions {
             block: self.block,
             inputs: self.wanted.inputs.as_deref(),
             output: self.wanted.output.as_deref(),
@@ -120,7 +120,7 @@ fn tell(guide: &Guide) {
 }
 
 impl Watcher for Leader<'_> {
-    fn see(&mut self, event: Option<&RunEvent>) -> anyhow::Result<Wish> {
+    fn see(&mut self, event: Option<&RunEvent>) -> anyhow::Result<Next> {
         match event {
             Some(RunEvent::Taking(taking)) => self.begin(taking)?,
             Some(RunEvent::Samples(batch)) => self.take(batch),
@@ -133,10 +133,10 @@ impl Watcher for Leader<'_> {
                 tell(guide);
             }
             if guide.stage() == Stage::Done {
-                return Ok(Wish::Stop);
+                return Ok(Next::Stop);
             }
         }
-        Ok(Wish::GoOn)
+        Ok(Next::GoOn)
     }
 
     fn tells_steps(&self) -> bool {

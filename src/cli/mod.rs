@@ -27,9 +27,9 @@ mod watch;
 mod whole;
 mod wiring;
 
-use crate::judge::Verdict;
 use args::{Arguments, Command};
 use clap::Parser;
+use measure::judge::Verdict;
 use std::ffi::OsString;
 use std::process::ExitCode;
 

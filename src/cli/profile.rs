@@ -1,7 +1,7 @@
 //! `pedalproof profile`: list, check, new, schema.
 
 use super::{Outcome, args, assess, print};
-use crate::bench::{Taken, Wish, derive};
+use crate::bench::{DeriveOptions, Taken, derive};
 use crate::capture;
 use crate::profile;
 use crate::report::profile_text;
@@ -41,7 +41,7 @@ fn start(new: &args::NewProfile) -> anyhow::Result<()> {
         opened.push((path.display().to_string(), capture));
     }
     let taken: Vec<Taken<'_>> = opened.iter().map(|(file, o)| (file.as_str(), o)).collect();
-    let wish = Wish {
+    let wish = DeriveOptions {
         name: &new.name,
         kind: new.kind.map(Into::into),
         base: base.as_ref(),

@@ -4,15 +4,15 @@ use super::demo::Temporary;
 use super::flashed::{self, Flashed};
 use super::lead::Leader;
 use super::{Outcome, args, assess, constants, print, record, watch, whole};
-use crate::bench::{self, FlashedBoard, Hand, Plan, ProofWish, Run, Setup};
+use crate::bench::{self, FlashedBoard, Hand, Plan, ProofOptions, Run, Setup};
 use crate::capture::{self, ChannelMeta};
 use crate::constants::{Block, formats};
 use crate::link::{Source, StreamOptions};
 use crate::profile::Profile;
 use crate::proof::{Fault, Marks};
 use crate::report;
-use crate::units::{Role, Step};
 use anyhow::{Context, anyhow, bail};
+use measure::units::{Role, Step};
 use std::io::{BufRead, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 
@@ -86,7 +86,7 @@ fn judged(
         eprintln!("{}: {lost}", csv.display());
     }
     let file = csv.file_name().unwrap_or_default().to_string_lossy();
-    let wish = ProofWish {
+    let wish = ProofOptions {
         block,
         inputs: wanted.inputs.as_deref(),
         output: wanted.output.as_deref(),

@@ -1,7 +1,7 @@
 //! `pedalproof record`.
 
 use super::{Outcome, args, assess, watch};
-use crate::bench::{self, Plan, Setup, Wanted};
+use crate::bench::{self, EvidencePlan, Plan, Setup};
 use crate::link::{SerialSettings, SerialSource, StreamOptions, WhenLost};
 use anyhow::bail;
 use std::path::{Path, PathBuf};
@@ -13,7 +13,7 @@ pub(super) fn run(wanted: args::Record, baud: u32) -> anyhow::Result<Outcome> {
         ([], None) => bail!(
             "say what to take: --steps rest=2,full=2,strokes=10 (seconds), or a --profile whose card is followed"
         ),
-        ([], Some(profile)) => Plan::Card(profile.card.clone(), Wanted::at_first(profile)),
+        ([], Some(profile)) => Plan::Card(profile.card.clone(), EvidencePlan::at_first(profile)),
         (steps, _) => Plan::Timed(steps.to_vec()),
     };
     // Only a card is ended, or taken further, by what its findings say.

@@ -4,21 +4,21 @@ use super::demo::{Board, Unit};
 use super::{
     Outcome, args, assess, blocks, demo, flashed, kept, offers, places, recent, record, whole,
 };
-use crate::bench::{self, Plan, Run, Setup, Wanted};
+use crate::bench::{self, EvidencePlan, Plan, Run, Setup};
 use crate::capture::{self, metadata_path};
-use crate::link::simulated::SCENARIO_UNITS;
 use crate::link::{
     Pace, RecordedLines, ReplaySource, SerialSettings, SerialSource, Source, StreamOptions,
     StreamText, Sums, WhenLost,
 };
 use crate::profile::{self, Profile};
-use crate::record::{Assessment, Shelf};
+use crate::record::{Assessment, RecordStore};
 use crate::tui::{
-    self, BlockOffer, Choice, EarlierOffer, EarlierRun, Ending, Job, Mouse, Opening, Outside,
+    self, BlockOffer, Choice, EarlierOffer, EarlierRun, Ending, Host, Job, Mouse, Opening,
     ProofChoice, ProofTaken, ProofTold, RunHandles, SourceKind, SourceOffer, Subject, Surroundings,
-    Theme, UnitKept,
+    Theme, UnitSummary,
 };
 use anyhow::{Context, anyhow};
+use simulator::SCENARIO_UNITS;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::mpsc::Sender;
@@ -34,7 +34,7 @@ pub(super) fn open(
     block: Option<&Path>,
 ) -> anyhow::Result<Outcome> {
     let profiles = recent::first(offers::profiles());
-    let mut outside = Room::new(look, block)?;
+    let mut outside = BenchHost::new(look, block)?;
     outside.port = port;
     let ending = tui::show(
         Opening::Choose(profiles),
@@ -55,7 +55,7 @@ pub(super) fn watch(
     out: PathBuf,
     block: Option<&Path>,
 ) -> anyhow::Result<Outcome> {
-    let mut outside = Room::new(look, block)?;
+    let mut outside = BenchHost::new(look, block)?;
     outside.out = Some(out);
     outside.boards.push(board);
     let source = format!("simulated board {}", unit.tag);
@@ -122,7 +122,7 @@ fn theme(look: &args::Look) -> Theme {
 }
 
 /// The real outside: ports, simulated boards, captures, the disk.
-struct Room {
+struct BenchHost {
     baud: u32,
     /// The port that was asked for.
     port: Option<String>,
@@ -139,7 +139,7 @@ struct Room {
     flashed: Vec<flashed::Flashed>,
 }
 
-impl Room {
+impl BenchHost {
     fn new(look: &args::Look, block: Option<&Path>) -> anyhow::Result<Self> {
         Ok(Self {
             baud: look.baud(),
@@ -244,7 +244,9 @@ fn setup(
         .map_or_else(usual_card, |profile| profile.card.clone());
     let wanted = profile
         .as_ref()
-        .map_or_else(Wanted::default, |profile| Wanted::at_first(profile));
+        .map_or_else(EvidencePlan::default, |profile| {
+            EvidencePlan::at_first(profile)
+        });
     Setup {
         source,
         stream: StreamOptions {
@@ -262,8 +264,8 @@ fn setup(
 }
 
 /// The card of a unit without a profile.
-fn usual_card() -> Vec<crate::units::Step> {
-    use crate::units::Step;
+fn usual_card() -> Vec<measure::units::Step> {
+    use measure::units::Step;
     vec![Step::Rest, Step::Full, Step::Strokes, Step::Release]
 }
 
@@ -320,7 +322,7 @@ fn replay(name: &str, capture: capture::Capture) -> anyhow::Result<ReplaySource>
     Ok(ReplaySource::replay(name, rows, Pace::Times(REPLAY_SPEED)))
 }
 
-impl Outside for Room {
+impl Host for BenchHost {
     fn sources(&mut self) -> Vec<SourceOffer> {
         let mut offers = offers::ports(self.port.as_deref());
         offers.extend(SCENARIO_UNITS.iter().map(|(name, word)| SourceOffer {
@@ -351,7 +353,7 @@ impl Outside for Room {
         save(assessment, capture, self.real).map_err(|e| format!("{e:#}"))
     }
 
-    fn units(&mut self) -> Job<Vec<UnitKept>> {
+    fn units(&mut self) -> Job<Vec<UnitSummary>> {
         kept::units()
     }
 
@@ -409,7 +411,7 @@ fn save(assessment: &Assessment, capture: Option<&Path>, real: bool) -> anyhow::
     whole::replace(&beside, &format!("{}\n", assess::json(&assessment)?))?;
     let mut told = format!("saved: {} and {}", kept.display(), beside.display());
     if real && assessment.unit.tag.is_some() {
-        let shelf = Shelf::new(places::records(None)?);
+        let shelf = RecordStore::new(places::records(None)?);
         let record = assess::keep(&shelf, &about.meta, &assessment)?;
         told = format!("{told}; {record}");
     }

@@ -1,9 +1,9 @@
 //! Watching a run without a screen: words on stderr.
 
 use crate::bench::{LinkState, Run, RunCommand, RunEvent, StepState};
-use crate::figure::numbers::fixed;
 use crate::record::Assessment;
 use anyhow::anyhow;
+use measure::figure::numbers::fixed;
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -19,7 +19,7 @@ pub(super) struct Ended {
 
 /// What a [`Watcher`] wants after an event.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Wish {
+pub(super) enum Next {
     /// Go on.
     GoOn,
     /// End the run and keep what was taken.
@@ -29,7 +29,7 @@ pub(super) enum Wish {
 /// Somebody else who looks at the run's events.
 pub(super) trait Watcher {
     /// Sees each event before it is told of, and an empty wait as `None`.
-    fn see(&mut self, event: Option<&RunEvent>) -> anyhow::Result<Wish>;
+    fn see(&mut self, event: Option<&RunEvent>) -> anyhow::Result<Next>;
     /// Whether it tells of the steps itself.
     fn tells_steps(&self) -> bool;
 }
@@ -37,8 +37,8 @@ pub(super) trait Watcher {
 struct Nobody;
 
 impl Watcher for Nobody {
-    fn see(&mut self, _: Option<&RunEvent>) -> anyhow::Result<Wish> {
-        Ok(Wish::GoOn)
+    fn see(&mut self, _: Option<&RunEvent>) -> anyhow::Result<Next> {
+        Ok(Next::GoOn)
     }
 
     fn tells_steps(&self) -> bool {
@@ -67,8 +67,8 @@ pub(super) fn until_end_with(run: Run, watcher: &mut dyn Watcher) -> anyhow::Res
         }
         let event = run.events.recv_timeout(Duration::from_millis(100));
         match watcher.see(event.as_ref().ok()) {
-            Ok(Wish::GoOn) => {}
-            Ok(Wish::Stop) => stop.store(true, Ordering::Relaxed),
+            Ok(Next::GoOn) => {}
+            Ok(Next::Stop) => stop.store(true, Ordering::Relaxed),
             Err(why) => {
                 stop.store(true, Ordering::Relaxed);
                 refusal.get_or_insert(why);

@@ -4,6 +4,7 @@
 
 mod access;
 mod advice;
+mod board_lines;
 mod decode;
 mod lines;
 mod memory;
@@ -15,12 +16,12 @@ mod pty_pair;
 mod replay;
 mod scripted;
 mod serial;
-pub mod simulated;
 mod source;
 mod stream_text;
 
 pub use access::Access;
 pub use advice::{COMMON_BAUDS, FirstBytes, Looks, ceiling_hz, silence};
+pub use board_lines::{BoardLines, Corruption, LineCounts, LineEnd, LineStyle, Separator};
 pub use decode::{
     Cause, Counts, Decoder, Event, Header, HeaderError, MAX_LINE, StreamOptions, TIME_COLUMN,
 };

@@ -3,7 +3,7 @@
 //! Belongs here: rows -> lines, at a pace. Does not belong here: reading the recording from disk.
 
 use super::{LineSource, MemoryBoard, Pace, StreamText};
-use crate::units::Code;
+use measure::units::Code;
 
 /// A recording's samples, already in memory, as a board would have printed them.
 #[derive(Debug, Clone)]

@@ -4,7 +4,7 @@
 
 use super::decode::fields::xor_sum;
 use super::{Header, TIME_COLUMN};
-use crate::units::Code;
+use measure::units::Code;
 use std::io::Write;
 
 /// Whether lines end in `*HH`.

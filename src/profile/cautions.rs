@@ -3,10 +3,10 @@
 //! Belongs here: contradictions inside one profile. Does not belong here: refusals (`format`).
 
 use super::{Profile, TrackPart};
-use crate::figure::FigureName;
-use crate::judge::Limit;
-use crate::units::Track;
 use crate::wiring::Hookup;
+use measure::figure::FigureName;
+use measure::judge::Limit;
+use measure::units::Track;
 use std::collections::BTreeMap;
 
 impl Profile {

@@ -2,10 +2,10 @@
 
 use super::Place;
 use super::schema::{channel_limits, pair_limits, steps};
-use crate::figure::{FigureName, Scope};
-use crate::judge::{Limit, LimitError};
-use crate::units::{Step, Track};
 use crate::wiring::Wiring;
+use measure::figure::{FigureName, Scope};
+use measure::judge::{Limit, LimitError};
+use measure::units::{Step, Track};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -290,7 +290,7 @@ fn limits(path: &str, texts: BTreeMap<String, LimitText>, scope: Scope) -> Resul
         let path = format!("{path}.limits.{word}");
         let name: FigureName = word
             .parse()
-            .map_err(|e: crate::units::UnknownWord| Place::new(&path, e.to_string()))?;
+            .map_err(|e: measure::units::UnknownWord| Place::new(&path, e.to_string()))?;
         if name.scope() != scope {
             let belongs = if scope == Scope::Pair {
                 "a track: move it to `tracks`"

@@ -3,12 +3,12 @@
 //! Belongs here: limits and start rule in the words of that room. Does not belong here: circuits.
 
 use super::{Profile, StartRule};
-use crate::figure::FigureName;
-use crate::units::Track;
 use crate::wiring::faults::ZeroEnd;
 use crate::wiring::pull_up::{BareRheostat, bare_rheostat};
 use crate::wiring::valid::EndLimits;
 use crate::wiring::{ControlWiring, TrackWiring};
+use measure::figure::FigureName;
+use measure::units::Track;
 use std::collections::BTreeMap;
 
 /// Fractions of the reference beyond which a reading of a track is a fault; absent where no threshold has room.

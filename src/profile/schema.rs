@@ -4,8 +4,8 @@
 //! `profiles/profile.schema.json` and held in step by a test.
 
 use super::format::{LimitText, Text};
-use crate::figure::{FigureName, Scope};
-use crate::units::Step;
+use measure::figure::{FigureName, Scope};
+use measure::units::Step;
 use schemars::{Schema, SchemaGenerator, json_schema};
 use serde_json::{Map, Value};
 

@@ -3,8 +3,8 @@
 //! Belongs here: the order of the members. Does not belong here: reading and checks (`format`), files (`disk`).
 
 use super::{Kind, Profile, StartRule};
-use crate::figure::FigureName;
-use crate::judge::Limit;
+use measure::figure::FigureName;
+use measure::judge::Limit;
 use serde_json::{Map, Value, json};
 use std::collections::BTreeMap;
 

@@ -4,7 +4,7 @@ use super::belief::{Belief, belief};
 use super::envelope::{Band, Envelope, Reach, deepest_filter};
 use crate::constants::{Block, Draft, Impossible, Input, Q15_ONE, Start, Task, Window};
 use crate::twin::Twin;
-use crate::units::Code;
+use measure::units::Code;
 
 /// Steps that the count of bad samples may be off, for two clocks.
 const STEPS_OFF: u32 = 2;

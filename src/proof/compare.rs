@@ -9,8 +9,8 @@ use super::result::{BlockFacts, Proof, Row};
 use super::rounds::rounds;
 use super::samples::{Bench, Mismatch, Ruler, Samples};
 use crate::constants::{Block, layout};
-use crate::figure::numbers::plain;
 use crate::record::CaptureFacts;
+use measure::figure::numbers::plain;
 
 /// What is asked of one capture.
 #[derive(Debug, Clone)]
@@ -135,7 +135,7 @@ fn notes(
     }
     for (i, column) in samples.inputs.iter().enumerate() {
         let window = numbers.inputs[i].window;
-        let outside = |code: &crate::units::Code| {
+        let outside = |code: &measure::units::Code| {
             let (low, high) = ruler.input(*code, 0.0);
             high < window.low || low > window.high
         };

@@ -12,7 +12,7 @@
 use super::board::{Board, open};
 use super::samples::{Ruler, Samples};
 use crate::constants::{Block, Draft, Impossible, Task};
-use crate::units::Code;
+use measure::units::Code;
 
 /// How far the blending board's clock may be off: 3 %, a calibrated oscillator without a crystal over its warm-up
 /// (common practice, no source).

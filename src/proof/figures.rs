@@ -6,11 +6,11 @@ use super::envelope::{Band, Envelope, noise_sd};
 use super::places::{Place, apart};
 use super::result::{ProofFigure, Row};
 use super::samples::{Ruler, Samples};
-use crate::figure::Figure;
-use crate::figure::numbers::plain;
-use crate::measure::interval::normal_quantile;
-use crate::measure::stats::{mean, real};
-use crate::units::seconds_from_us;
+use measure::figure::Figure;
+use measure::figure::numbers::plain;
+use measure::statistics::interval::normal_quantile;
+use measure::statistics::stats::{mean, real};
+use measure::units::seconds_from_us;
 
 /// Places whose inputs are not further apart than this, measuring codes, are one stand.
 const SAME_CODES: f64 = 2.0;

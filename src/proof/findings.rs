@@ -4,9 +4,9 @@ use super::figures::round3;
 use super::places::Place;
 use super::result::{Finding, ProofFigure, Row};
 use super::samples::{Bench, Ruler};
-use crate::figure::numbers::{plain, reading};
-use crate::judge::{Limit, Outcome, Verdict, outcome};
 use crate::record::CaptureFacts;
+use measure::figure::numbers::{plain, reading};
+use measure::judge::{Limit, Outcome, Verdict, outcome};
 
 /// Fewest places for a verdict: common practice, no source; they must also cover enough of the inputs' travel.
 const FEWEST_PLACES: f64 = 6.0;

@@ -6,7 +6,7 @@ use super::marks::{Fault, Mark, Marks, What};
 use super::places::at_rest;
 use super::samples::Ruler;
 use crate::constants::{Block, Task};
-use crate::units::Code;
+use measure::units::Code;
 
 /// How long a stage is waited for before it is left out, microseconds.
 const PATIENCE_US: u64 = 60_000_000;

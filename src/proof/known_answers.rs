@@ -3,9 +3,9 @@
 use super::testing::{block, guarded, on};
 use super::{Asked, Fault, Guide, Mark, Marks, Proof, Ruler, Samples, Stage, What, prove};
 use crate::constants::Block;
-use crate::judge::{Outcome, Verdict};
 use crate::record::CaptureFacts;
-use crate::units::{Code, Scale};
+use measure::judge::{Outcome, Verdict};
+use measure::units::{Code, Scale};
 
 fn proved(block: &Block, columns: &[Vec<u32>], marks: Marks) -> Proof {
     let codes: Vec<Vec<Code>> = columns

@@ -4,7 +4,7 @@ use super::belief::{Belief, belief};
 use super::envelope::{Band, Envelope, Reach};
 use super::samples::{Measured, Ruler, Samples};
 use crate::constants::{Draft, Task};
-use crate::measure::stats::{mean, real, sd};
+use measure::statistics::stats::{mean, real, sd};
 use serde::Serialize;
 
 /// A place lasts at least so long, microseconds, and has at least [`FEWEST`] samples.
@@ -164,7 +164,7 @@ fn place(
     envelope: &Envelope<'_>,
     range: std::ops::Range<usize>,
 ) -> Place {
-    let seconds = |i: usize| crate::units::seconds_from_us(samples.t_us[i] - samples.t_us[0]);
+    let seconds = |i: usize| measure::units::seconds_from_us(samples.t_us[i] - samples.t_us[0]);
     let outputs: Vec<f64> = samples.output[range.clone()]
         .iter()
         .map(|code| code.as_f64())

@@ -2,9 +2,9 @@
 
 use super::places::Place;
 use super::rounds::Round;
-use crate::figure::Figure;
-use crate::judge::{Outcome, Verdict};
 use crate::record::CaptureFacts;
+use measure::figure::Figure;
+use measure::judge::{Outcome, Verdict};
 use serde::{Serialize, Serializer};
 
 /// A figure with its unit, written as an assessment's figures are.

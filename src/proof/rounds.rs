@@ -13,9 +13,9 @@ use super::marks::{Fault, Mark, What};
 use super::places::at_rest;
 use super::result::{Finding, Row, as_object};
 use super::samples::{Ruler, Samples};
-use crate::figure::Figure;
-use crate::judge::Outcome;
-use crate::units::seconds_from_us;
+use measure::figure::Figure;
+use measure::judge::Outcome;
+use measure::units::seconds_from_us;
 use serde::{Serialize, Serializer};
 
 /// How long inputs must be good again, and the control pressed again, for a stop to count as latched, microseconds.

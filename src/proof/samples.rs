@@ -3,7 +3,7 @@
 //! Belongs here: scales, their ranges, and the check that capture and block go together. Does not belong here: time.
 
 use crate::constants::{Block, Draft, Impossible, Task};
-use crate::units::{Code, Scale};
+use measure::units::{Code, Scale};
 use thiserror::Error;
 
 /// What is known of the two boards beside the block and the capture.

@@ -1,8 +1,8 @@
 //! `assessment/1`.
 
-use crate::figure::{FigureName, Figures};
-use crate::judge::{Finding, Verdict};
-use crate::measure::{DeviationCurve, Dropout, TravelMap, WornZone, shared_zones};
+use measure::figure::{FigureName, Figures};
+use measure::judge::{Finding, Verdict};
+use measure::{DeviationCurve, Dropout, TravelMap, WornZone, shared_zones};
 use serde::{Serialize, Serializer};
 use std::collections::BTreeMap;
 
@@ -163,7 +163,7 @@ impl<T: Serialize> Serialize for Keyed<'_, T> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::figure::Scope;
+    use measure::figure::Scope;
 
     fn part(zones: &[(f64, f64)]) -> ChannelPart {
         let zone = |&(from_pct, to_pct): &(f64, f64)| WornZone {

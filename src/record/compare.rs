@@ -5,8 +5,8 @@
 use super::history::in_codes;
 use super::kept::{FiguresKept, Record};
 use super::{Assessment, FigureKept};
-use crate::figure::{Figure, FigureName, Figures};
-use crate::measure::change::{Change, Estimate, change, stand_out};
+use measure::figure::{Figure, FigureName, Figures};
+use measure::seasons::change::{Change, Estimate, change, stand_out};
 
 /// The figures of an earlier run.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -132,8 +132,8 @@ impl FigureKept {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::figure::Scope;
     use crate::record::{CaptureFacts, ChannelPart, UnitFacts};
+    use measure::figure::Scope;
 
     fn seen(rest_code: f64, rest_ratio: f64) -> Assessment {
         let mut figures = Figures::new(Scope::Channel);

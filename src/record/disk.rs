@@ -17,7 +17,7 @@ const MOST_OF_TAG: usize = 120;
 
 /// A record that could not be kept or read.
 #[derive(Debug, Error)]
-pub enum ShelfError {
+pub enum RecordStoreError {
     /// The unit has no tag.
     #[error(
         "a record is kept under its unit's tag, and this capture names none: take it with --tag, or write \
@@ -74,15 +74,15 @@ pub struct Named {
 }
 
 /// Records with their files, and the files that could not be read.
-pub type NamedRecords = (Vec<(PathBuf, Record)>, Vec<ShelfError>);
+pub type NamedRecords = (Vec<(PathBuf, Record)>, Vec<RecordStoreError>);
 
 /// A folder of records. It need not exist before something is kept in it.
 #[derive(Debug, Clone)]
-pub struct Shelf {
+pub struct RecordStore {
     folder: PathBuf,
 }
 
-impl Shelf {
+impl RecordStore {
     /// The records of a folder.
     #[must_use]
     pub fn new(folder: impl Into<PathBuf>) -> Self {
@@ -101,12 +101,12 @@ impl Shelf {
     ///
     /// # Errors
     /// When the unit has no tag, or the folder cannot be written.
-    pub fn keep(&self, record: &NewRecord<'_>) -> Result<Kept, ShelfError> {
+    pub fn keep(&self, record: &NewRecord<'_>) -> Result<Kept, RecordStoreError> {
         let tag = record
             .tag()
             .filter(|tag| !tag.trim().is_empty())
-            .ok_or(ShelfError::NoTag)?;
-        let unwritable = |source| ShelfError::Unwritable {
+            .ok_or(RecordStoreError::NoTag)?;
+        let unwritable = |source| RecordStoreError::Unwritable {
             path: self.folder.clone(),
             source,
         };
@@ -144,8 +144,8 @@ impl Shelf {
     ///
     /// # Errors
     /// When the folder cannot be read.
-    pub fn names(&self) -> Result<Vec<Named>, ShelfError> {
-        let unreadable = |source| ShelfError::Unreadable {
+    pub fn names(&self) -> Result<Vec<Named>, RecordStoreError> {
+        let unreadable = |source| RecordStoreError::Unreadable {
             path: self.folder.clone(),
             source,
         };
@@ -171,7 +171,7 @@ impl Shelf {
     ///
     /// # Errors
     /// When the file cannot be read or is no record.
-    pub fn head(&self, named: &Named) -> Result<Head, ShelfError> {
+    pub fn head(&self, named: &Named) -> Result<Head, RecordStoreError> {
         read(&named.path, Head::from_json)
     }
 
@@ -179,7 +179,7 @@ impl Shelf {
     ///
     /// # Errors
     /// When the file cannot be read or is no record.
-    pub fn record(&self, named: &Named) -> Result<Record, ShelfError> {
+    pub fn record(&self, named: &Named) -> Result<Record, RecordStoreError> {
         read(&named.path, Record::from_json)
     }
 
@@ -187,7 +187,10 @@ impl Shelf {
     ///
     /// # Errors
     /// When the folder cannot be read.
-    pub fn of_unit(&self, tag: &str) -> Result<(Vec<Record>, Vec<ShelfError>), ShelfError> {
+    pub fn of_unit(
+        &self,
+        tag: &str,
+    ) -> Result<(Vec<Record>, Vec<RecordStoreError>), RecordStoreError> {
         let (named, failed) = self.named_of_unit(tag)?;
         Ok((
             named.into_iter().map(|(_, record)| record).collect(),
@@ -195,11 +198,11 @@ impl Shelf {
         ))
     }
 
-    /// As [`Shelf::of_unit`], each record with its file.
+    /// As [`RecordStore::of_unit`], each record with its file.
     ///
     /// # Errors
     /// When the folder cannot be read.
-    pub fn named_of_unit(&self, tag: &str) -> Result<NamedRecords, ShelfError> {
+    pub fn named_of_unit(&self, tag: &str) -> Result<NamedRecords, RecordStoreError> {
         let in_name = from_name(&to_name(tag));
         let (mut records, mut failed) = (Vec::new(), Vec::new());
         for named in self.names()? {
@@ -240,12 +243,12 @@ impl Named {
     }
 }
 
-fn read<T>(path: &Path, parse: fn(&[u8]) -> Result<T, RecordError>) -> Result<T, ShelfError> {
-    let text = std::fs::read(path).map_err(|source| ShelfError::Unreadable {
+fn read<T>(path: &Path, parse: fn(&[u8]) -> Result<T, RecordError>) -> Result<T, RecordStoreError> {
+    let text = std::fs::read(path).map_err(|source| RecordStoreError::Unreadable {
         path: path.to_owned(),
         source,
     })?;
-    parse(&text).map_err(|source| ShelfError::NoRecord {
+    parse(&text).map_err(|source| RecordStoreError::NoRecord {
         path: path.to_owned(),
         source,
     })
@@ -336,11 +339,11 @@ mod tests {
     }
 
     fn keep(
-        shelf: &Shelf,
+        shelf: &RecordStore,
         tag: Option<&str>,
         samples: u64,
         taken: &str,
-    ) -> Result<Kept, ShelfError> {
+    ) -> Result<Kept, RecordStoreError> {
         let assessment = assessment(tag, samples);
         let board = BoardKept::default();
         let now = Timestamp::now();
@@ -352,7 +355,7 @@ mod tests {
     #[test]
     fn what_is_kept_is_read_back_and_the_same_again_is_kept_once() {
         let folder = tempfile::tempdir().unwrap();
-        let shelf = Shelf::new(folder.path().join("not").join("yet"));
+        let shelf = RecordStore::new(folder.path().join("not").join("yet"));
         assert!(shelf.names().unwrap().is_empty());
         let tag = "T4/pedal \u{fc}.x";
         let Kept::New(path) = keep(&shelf, Some(tag), 5, DAY).unwrap() else {
@@ -383,26 +386,32 @@ mod tests {
     #[test]
     fn a_unit_without_a_tag_and_a_folder_that_is_a_file_are_refused() {
         let folder = tempfile::tempdir().unwrap();
-        let shelf = Shelf::new(folder.path());
-        assert!(matches!(keep(&shelf, None, 5, DAY), Err(ShelfError::NoTag)));
+        let shelf = RecordStore::new(folder.path());
+        assert!(matches!(
+            keep(&shelf, None, 5, DAY),
+            Err(RecordStoreError::NoTag)
+        ));
         assert!(matches!(
             keep(&shelf, Some("  "), 5, DAY),
-            Err(ShelfError::NoTag)
+            Err(RecordStoreError::NoTag)
         ));
         let file = folder.path().join("file");
         std::fs::write(&file, "x").unwrap();
-        let shelf = Shelf::new(&file);
+        let shelf = RecordStore::new(&file);
         assert!(matches!(
             keep(&shelf, Some("T1"), 5, DAY),
-            Err(ShelfError::Unwritable { .. })
+            Err(RecordStoreError::Unwritable { .. })
         ));
-        assert!(matches!(shelf.names(), Err(ShelfError::Unreadable { .. })));
+        assert!(matches!(
+            shelf.names(),
+            Err(RecordStoreError::Unreadable { .. })
+        ));
     }
 
     #[test]
     fn strangers_and_later_formats_are_told_by_name() {
         let folder = tempfile::tempdir().unwrap();
-        let shelf = Shelf::new(folder.path());
+        let shelf = RecordStore::new(folder.path());
         keep(&shelf, Some("T1"), 5, DAY).unwrap();
         std::fs::write(folder.path().join("notes.json"), "{}").unwrap();
         std::fs::write(folder.path().join(".keeping-x.json"), "{").unwrap();
@@ -427,7 +436,7 @@ mod tests {
         let new: usize = std::thread::scope(|scope| {
             let benches: Vec<_> = (0..4)
                 .map(|_| {
-                    let shelf = Shelf::new(folder.path());
+                    let shelf = RecordStore::new(folder.path());
                     scope.spawn(move || {
                         (0..50)
                             .filter(|n| {
@@ -440,14 +449,14 @@ mod tests {
             benches.into_iter().map(|b| b.join().unwrap()).sum()
         });
         assert_eq!(new, 50);
-        let (records, failed) = Shelf::new(folder.path()).of_unit("T1").unwrap();
+        let (records, failed) = RecordStore::new(folder.path()).of_unit("T1").unwrap();
         assert_eq!((records.len(), failed.len()), (50, 0));
     }
 
     #[test]
     fn a_very_long_tag_is_cut_in_the_name_and_whole_in_the_record() {
         let folder = tempfile::tempdir().unwrap();
-        let shelf = Shelf::new(folder.path());
+        let shelf = RecordStore::new(folder.path());
         let (a, b) = ("\u{e9}".repeat(200) + "a", "\u{e9}".repeat(200) + "b");
         keep(&shelf, Some(&a), 1, DAY).unwrap();
         keep(&shelf, Some(&b), 1, DAY).unwrap();

@@ -4,12 +4,12 @@
 //! trend (`measure`), files (`disk`), words (`report`).
 
 use super::kept::{FigureKept, FiguresKept, Record};
-use crate::figure::FigureName;
-use crate::judge::Verdict;
-use crate::measure::WornZone;
-use crate::measure::change::{Change, change, stand_out};
-use crate::measure::trend::{Crossing, Trend, trend};
 use jiff::Timestamp;
+use measure::WornZone;
+use measure::figure::FigureName;
+use measure::judge::Verdict;
+use measure::seasons::change::{Change, change, stand_out};
+use measure::seasons::trend::{Crossing, Trend, trend};
 use std::collections::BTreeMap;
 
 /// A mean year, in seconds: trends are told per year.

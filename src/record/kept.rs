@@ -3,10 +3,10 @@
 //! Belongs here: the format. Does not belong here: files (`disk`), what records say together (`history`).
 
 use super::Assessment;
-use crate::judge::{Finding, Verdict};
-use crate::measure::change::Estimate;
-use crate::measure::{Dropout, WornZone};
 use jiff::Timestamp;
+use measure::judge::{Finding, Verdict};
+use measure::seasons::change::Estimate;
+use measure::{Dropout, WornZone};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -105,7 +105,7 @@ pub struct AssessmentKept {
     /// The recording that it rests on.
     pub capture: CaptureKept,
     /// The unit.
-    pub unit: UnitKept,
+    pub unit: UnitSummary,
     /// What each channel showed.
     pub channels: BTreeMap<String, ChannelKept>,
     /// What each pair of tracks showed, keyed `a/b`.
@@ -135,7 +135,7 @@ pub struct CaptureKept {
 
 /// The unit, as read back.
 #[derive(Debug, Clone, PartialEq, Eq, Deserialize, JsonSchema)]
-pub struct UnitKept {
+pub struct UnitSummary {
     /// What is written on its sticker.
     pub tag: Option<String>,
     /// Name of the profile it was held against.
@@ -197,7 +197,7 @@ pub struct Head {
 #[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
 struct HeadOfAssessment {
     verdict: Option<Verdict>,
-    unit: UnitKept,
+    unit: UnitSummary,
 }
 
 impl Head {
@@ -209,7 +209,7 @@ impl Head {
 
     /// The unit.
     #[must_use]
-    pub fn unit(&self) -> &UnitKept {
+    pub fn unit(&self) -> &UnitSummary {
         &self.assessment.unit
     }
 

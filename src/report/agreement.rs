@@ -3,9 +3,9 @@
 //! Belongs here: the samples of the strokes in bins of travel. Does not belong here: gain, offset, disagreement (`measure`).
 
 use crate::capture::Capture;
-use crate::figure::FigureName;
 use crate::record::Assessment;
-use crate::units::Step;
+use measure::figure::FigureName;
+use measure::units::Step;
 
 /// Bins of travel: 1 % each.
 const BINS: usize = 100;

@@ -4,9 +4,9 @@ use super::figures_text::{table, unit};
 use super::page::Page;
 use super::travel_text;
 use super::zones_text::zones;
-use crate::figure::numbers::{fixed, limit};
-use crate::judge::{Finding, Outcome, Verdict};
 use crate::record::{Assessment, CaptureFacts};
+use measure::figure::numbers::{fixed, limit};
+use measure::judge::{Finding, Outcome, Verdict};
 use std::fmt::Write as _;
 
 /// The whole text. Ends with a line end.

@@ -3,9 +3,9 @@
 //! Belongs here: what decided a capture in a few words. Does not belong here: assessing, files.
 
 use super::page::Page;
-use crate::figure::numbers::{limit, reading};
-use crate::judge::{Finding, Outcome, Verdict};
 use crate::record::Assessment;
+use measure::figure::numbers::{limit, reading};
+use measure::judge::{Finding, Outcome, Verdict};
 
 /// One capture in a table of many.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -4,7 +4,7 @@
 
 use super::page::Page;
 use crate::constants::choose::{Choice, Chosen, HiddenFault};
-use crate::figure::numbers::plain;
+use measure::figure::numbers::plain;
 
 /// Words that stand wherever a block is made or shown.
 pub const SAFETY: &str = "These numbers will command a motor: drive wheels off the ground or motor leads off for the first \

@@ -4,8 +4,8 @@
 //! (`html`, `markdown`).
 
 use super::{Agreement, Trace};
-use crate::judge::{Outcome, Verdict};
-use crate::measure::{DeviationCurve, Dropout, TravelMap, WornZone};
+use measure::judge::{Outcome, Verdict};
+use measure::{DeviationCurve, Dropout, TravelMap, WornZone};
 
 /// A whole report.
 pub(super) struct Document<'a> {

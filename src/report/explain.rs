@@ -4,11 +4,11 @@
 
 use super::figures_text::{steps, unit};
 use super::page::Page;
-use crate::figure::numbers::{DASH, limit, reading};
-use crate::figure::{Figure, FigureName, Scope};
-use crate::judge::Finding;
 use crate::record::Assessment;
-use crate::units::Step;
+use measure::figure::numbers::{DASH, limit, reading};
+use measure::figure::{Figure, FigureName, Scope};
+use measure::judge::Finding;
+use measure::units::Step;
 use std::fmt::Write as _;
 
 /// A capture to explain a figure with.

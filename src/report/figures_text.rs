@@ -3,9 +3,9 @@
 //! Belongs here: the columns. Does not belong here: which channel comes when (`assessment_text`), what a figure is.
 
 use super::page::Page;
-use crate::figure::numbers::{DASH, decimals_for, fixed, limit, reading};
-use crate::figure::{Figure, FigureName, Figures};
-use crate::judge::{Finding, Outcome};
+use measure::figure::numbers::{DASH, decimals_for, fixed, limit, reading};
+use measure::figure::{Figure, FigureName, Figures};
+use measure::judge::{Finding, Outcome};
 
 /// Sets the table of one channel or pair; `findings` are those of its own figures.
 pub(super) fn table(page: &mut Page, figures: &Figures, findings: &[&Finding]) {
@@ -93,8 +93,8 @@ fn ways(figure: &Figure) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::figure::Scope;
-    use crate::judge::{Limit, decide};
+    use measure::figure::Scope;
+    use measure::judge::{Limit, decide};
 
     #[test]
     fn both_ways_alike_or_not_or_open() {

@@ -2,11 +2,11 @@
 
 use super::figures_text::unit;
 use super::page::Page;
-use crate::figure::Figure;
-use crate::figure::numbers::{DASH, decimals_for, fixed, limit, reading};
-use crate::judge::Verdict;
 use crate::record::{Entry, FigureKept, Head, Series, UnitHistory, ZoneStory};
 use jiff::Timestamp;
+use measure::figure::Figure;
+use measure::figure::numbers::{DASH, decimals_for, fixed, limit, reading};
+use measure::judge::Verdict;
 
 /// One unit of the list.
 #[derive(Debug, Clone, PartialEq)]
@@ -112,7 +112,7 @@ fn zones(page: &mut Page, history: &UnitHistory) {
 }
 
 fn zone(history: &UnitHistory, story: &ZoneStory) -> String {
-    let place = |z: &crate::measure::WornZone| {
+    let place = |z: &measure::WornZone| {
         format!(
             "{} to {} % of travel, {} times the noise",
             fixed(z.from_pct, 0),
@@ -221,7 +221,7 @@ fn trend(history: &UnitHistory, series: &Series, now: Timestamp) -> Option<Strin
     } else {
         series.min
     };
-    let limit = limit.map_or_else(String::new, crate::figure::numbers::plain);
+    let limit = limit.map_or_else(String::new, measure::figure::numbers::plain);
     let date = |years: f64| {
         history
             .date(years)

@@ -3,7 +3,7 @@
 //! Belongs here: marks and escapes of Markdown with tables. Does not belong here: what is said (`sections`).
 
 use super::document::{Align, Document, Found, Part, Section, Table};
-use crate::figure::numbers::DASH;
+use measure::figure::numbers::DASH;
 use std::fmt::Write as _;
 
 /// The whole text, ending in a line end.

@@ -3,8 +3,8 @@
 //! Belongs here: columns and words. Does not belong here: anything computed, any judgement of a unit.
 
 use super::page::Page;
-use crate::judge::Limit;
 use crate::profile::Profile;
+use measure::judge::Limit;
 
 /// The whole explanation, ending in a newline: what it is, what is done with a unit, each limit with its meaning and reason,
 /// and words of caution.
@@ -57,7 +57,7 @@ fn side_words(limit: Limit) -> String {
         (Some(min), Some(max)) => format!("{min} to {max}"),
         (Some(min), None) => format!("at least {min}"),
         (None, Some(max)) => format!("at most {max}"),
-        (None, None) => crate::figure::numbers::DASH.to_owned(),
+        (None, None) => measure::figure::numbers::DASH.to_owned(),
     }
 }
 

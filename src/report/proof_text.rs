@@ -1,9 +1,9 @@
 //! A proof as text for a person at the bench: verdict, what decided it, the rounds, every figure. 80 columns.
 
 use super::page::Page;
-use crate::figure::numbers::{DASH, fixed, limit, reading};
-use crate::judge::{Outcome, Verdict};
 use crate::proof::{Finding, Proof, Round, Row};
+use measure::figure::numbers::{DASH, fixed, limit, reading};
+use measure::judge::{Outcome, Verdict};
 
 /// Most settled places told one by one: the worst.
 const MOST_PLACES: usize = 5;

@@ -5,9 +5,9 @@ use crate::capture::Metadata;
 use crate::constants::Block;
 use crate::profile::Profile;
 use crate::record::Assessment;
-use crate::units::Step;
 use crate::wiring::WiringReport;
 use jiff::Timestamp;
+use measure::units::Step;
 
 /// Everything that a report tells of. Hashes are SHA-256 in lower-case hex.
 #[derive(Debug, Clone)]

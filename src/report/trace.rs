@@ -3,7 +3,7 @@
 //! Belongs here: which samples fall into which column. Does not belong here: drawing.
 
 use crate::capture::Capture;
-use crate::units::{Code, Step, seconds_from_us};
+use measure::units::{Code, Step, seconds_from_us};
 
 /// All channels over time.
 #[derive(Debug, Clone, PartialEq)]

@@ -3,9 +3,9 @@
 //! Belongs here: which column and row a thing stands in. Does not belong here: what noise, zones or deviations are.
 
 use super::page::Page;
-use crate::figure::numbers::{fixed, plain};
-use crate::measure::{DeviationCurve, Dropout, TravelMap, WornZone};
 use crate::record::ChannelPart;
+use measure::figure::numbers::{fixed, plain};
+use measure::{DeviationCurve, Dropout, TravelMap, WornZone};
 
 /// Columns of a picture: each 2 % of travel.
 const WIDE: usize = 50;
@@ -217,8 +217,8 @@ fn count(n: usize) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::figure::{Figures, Scope};
-    use crate::measure::{BinNoise, CurvePoint, Manner, Towards, TravelBin, line::Line};
+    use measure::figure::{Figures, Scope};
+    use measure::{BinNoise, CurvePoint, Manner, Towards, TravelBin, statistics::line::Line};
 
     fn part() -> ChannelPart {
         let noise = |bin: u32| {

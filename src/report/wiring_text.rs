@@ -369,9 +369,9 @@ fn span(low: f64, high: f64) -> String {
 mod tests {
     use super::super::page::COLUMNS;
     use super::*;
-    use crate::units::Track;
     use crate::wiring::valid::EndLimits;
     use crate::wiring::{ControlWiring, TrackWiring};
+    use measure::units::Track;
 
     fn text(wiring: &str) -> String {
         let control = ControlWiring {

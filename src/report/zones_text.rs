@@ -2,9 +2,9 @@
 //!
 //! Belongs here: sentences. Does not belong here: where a zone is (`measure`), line breaks.
 
-use crate::figure::numbers::fixed;
-use crate::measure::{Dropout, Towards, WornZone};
 use crate::record::{Assessment, ChannelPart, WornOn};
+use measure::figure::numbers::fixed;
+use measure::{Dropout, Towards, WornZone};
 
 /// Most dropouts told one by one.
 const MOST_DROPOUTS: usize = 10;

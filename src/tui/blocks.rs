@@ -5,7 +5,7 @@
 
 use super::offers::SourceOffer;
 use super::places::Listed;
-use super::state::{Place, State};
+use super::state::{Screen, State};
 use super::update::Effect;
 use crate::constants::{Block, Input, Task};
 use crate::proof::Marks;
@@ -302,7 +302,7 @@ impl Blend {
 /// To the list of blocks.
 pub fn to_blocks(state: &mut State) -> Vec<Effect> {
     state.blocks = Listed::Asked;
-    super::places::go(state, Place::Blocks);
+    super::places::go(state, Screen::Blocks);
     vec![Effect::Blocks]
 }
 
@@ -330,7 +330,7 @@ pub fn to_blend(state: &mut State) {
         page.feed(&lanes);
     }
     state.blend = Some(page);
-    super::places::go(state, Place::Blend);
+    super::places::go(state, Screen::Blend);
 }
 
 /// The codes of the page's inputs now.

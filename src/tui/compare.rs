@@ -7,7 +7,7 @@ use super::offers::EarlierRun;
 use super::state::{Run, clamp_us};
 use super::store::Store;
 use crate::record::{Assessment, Compared, Earlier};
-use crate::units::Step;
+use measure::units::Step;
 use std::sync::Arc;
 
 /// How the two runs are laid on each other.
@@ -76,7 +76,7 @@ impl Under {
 
     /// What a figure of a channel was, against what it is.
     #[must_use]
-    pub fn of(&self, channel: &str, name: crate::figure::FigureName) -> Option<&Compared> {
+    pub fn of(&self, channel: &str, name: measure::figure::FigureName) -> Option<&Compared> {
         let mut all = self.compared.iter();
         all.find(|one| one.channel == channel && one.name == name)
     }
@@ -141,7 +141,7 @@ mod tests {
     use super::*;
     use crate::bench::Batch;
     use crate::tui::offers::EarlierTrace;
-    use crate::units::Code;
+    use measure::units::Code;
     use std::time::Duration;
 
     /// One sample a microsecond; `steps` are runs of a step with their length.

@@ -5,7 +5,7 @@
 //! ports.
 //!
 //! `update` and `view` are pure; everything that happens outside is an [`Effect`] that the shell carries out
-//! through the [`Outside`] that the caller hands to [`show`].
+//! through the [`Host`] that the caller hands to [`show`].
 
 mod blocks;
 mod compare;
@@ -29,8 +29,8 @@ mod words;
 
 pub use blocks::{BlockOffer, ProofChoice, ProofRound, ProofTaken};
 pub use offers::{
-    Choice, EarlierOffer, EarlierRun, EarlierTrace, Job, Outside, RunHandles, SourceKind,
-    SourceOffer, Subject, UnitKept,
+    Choice, EarlierOffer, EarlierRun, EarlierTrace, Host, Job, RunHandles, SourceKind, SourceOffer,
+    Subject, UnitSummary,
 };
 pub use proving::ProofTold;
 pub use shell::{Ending, Mouse, Opening, ScreenError, show};

@@ -6,9 +6,9 @@
 use super::blocks::{BlockOffer, ProofChoice, ProofTaken};
 use super::proving::ProofTold;
 use crate::bench::{Batch, RunCommand, RunEvent};
-use crate::judge::Verdict;
 use crate::profile::Profile;
 use crate::record::{Assessment, Earlier};
+use measure::judge::Verdict;
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::{Receiver, Sender};
 
@@ -62,7 +62,7 @@ pub struct Choice {
 
 /// A unit of which records are kept.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct UnitKept {
+pub struct UnitSummary {
     /// Its tag.
     pub tag: String,
     /// The day of its last record.
@@ -127,7 +127,7 @@ pub struct EarlierTrace {
 pub type Job<T> = Box<dyn FnOnce() -> Result<T, String> + Send>;
 
 /// What the screen asks of the rest of the program. The real one opens ports and files; a test scripts it.
-pub trait Outside {
+pub trait Host {
     /// What samples can come from, now.
     fn sources(&mut self) -> Vec<SourceOffer>;
 
@@ -144,7 +144,7 @@ pub trait Outside {
     fn save(&mut self, assessment: &Assessment, capture: Option<&Path>) -> Result<String, String>;
 
     /// The units of which records are kept; fails with why not and what to do, in words.
-    fn units(&mut self) -> Job<Vec<UnitKept>>;
+    fn units(&mut self) -> Job<Vec<UnitSummary>>;
 
     /// A page to read, as text of at most 80 columns; fails with why not and what to do, in words.
     fn page(&mut self, subject: &Subject) -> Job<String>;

@@ -3,8 +3,8 @@
 //! Belongs here: going there, and what comes from outside for them. Does not belong here: drawing them.
 
 use super::compare::{Align, Under};
-use super::offers::{EarlierOffer, EarlierRun, Subject, UnitKept};
-use super::state::{Over, Place, State};
+use super::offers::{EarlierOffer, EarlierRun, Subject, UnitSummary};
+use super::state::{Over, Screen, State};
 use super::update::Effect;
 
 /// Resolution of a board as long as none has said: the commonest.
@@ -53,7 +53,7 @@ pub struct Page {
     pub top: usize,
 }
 
-pub fn go(state: &mut State, place: Place) {
+pub fn go(state: &mut State, place: Screen) {
     if state.place != place {
         state.came_from.push(state.place);
         state.place = place;
@@ -63,12 +63,12 @@ pub fn go(state: &mut State, place: Place) {
 /// To the list of units kept.
 pub fn to_units(state: &mut State) -> Vec<Effect> {
     state.units = Listed::Asked;
-    go(state, Place::Units);
+    go(state, Screen::Units);
     vec![Effect::Units]
 }
 
 /// The list has come.
-pub fn units_came(state: &mut State, answer: Result<Vec<UnitKept>, String>) {
+pub fn units_came(state: &mut State, answer: Result<Vec<UnitSummary>, String>) {
     state.units = Listed::from_answer(answer);
     let last = state.units.items().len().saturating_sub(1);
     state.unit_kept = state.unit_kept.min(last);
@@ -85,7 +85,7 @@ pub fn to_story(state: &mut State) -> Vec<Effect> {
 /// To the wiring of the profile: of the one under the pointer before a run, of the run's own after.
 pub fn to_wiring(state: &mut State) -> Vec<Effect> {
     let profile = match state.place {
-        Place::Unit => state.profiles.get(state.unit.profile).cloned(),
+        Screen::Unit => state.profiles.get(state.unit.profile).cloned(),
         _ => state.profile.clone(),
     };
     let taking = state.run.taking.as_ref().filter(|_| state.has_run());
@@ -102,7 +102,7 @@ fn to_page(state: &mut State, subject: Subject) -> Vec<Effect> {
         rows: None,
         top: 0,
     };
-    go(state, Place::Page);
+    go(state, Screen::Page);
     vec![Effect::Page(Box::new(subject))]
 }
 
@@ -118,7 +118,7 @@ pub fn to_constants(state: &mut State) -> Vec<Effect> {
     };
     let subject = match refused {
         Err(why) => {
-            go(state, Place::Page);
+            go(state, Screen::Page);
             state.page = Page {
                 subject: None,
                 rows: Some(Err(why.to_owned())),
@@ -210,7 +210,7 @@ pub fn fetched(state: &mut State, answer: Result<EarlierRun, String>) {
         }
         Err(why) => {
             state.earlier = Listed::Failed(why);
-            if state.over.is_none() && state.place == Place::Bench {
+            if state.over.is_none() && state.place == Screen::Bench {
                 state.over = Some(Over::Earlier(0));
             }
         }

@@ -5,12 +5,12 @@
 
 use super::blocks::{BlockOffer, ProofChoice, ProofRound, ProofTaken};
 use super::offers::{SourceKind, SourceOffer};
-use super::state::{Phase, Place, Run, State};
+use super::state::{Phase, Run, Screen, State};
 use super::update::Effect;
 use super::window::Window;
 use crate::bench::{ProofWatch, RunCommand, RunEvent};
-use crate::judge::Verdict;
 use crate::proof::Fault;
+use measure::judge::Verdict;
 
 /// What must be typed before a board is made to run.
 pub const YES: &str = "yes";
@@ -87,14 +87,14 @@ pub fn to_ask(state: &mut State) -> Vec<Effect> {
         return Vec::new();
     }
     let (offer, round) = match (state.place, &state.proving) {
-        (Place::Proving, Some(proving)) => (
+        (Screen::Proving, Some(proving)) => (
             Some(proving.choice.offer.clone()),
             match proving.choice.round {
                 ProofRound::Compare => ProofRound::Faults,
                 ProofRound::Faults => ProofRound::Compare,
             },
         ),
-        (Place::Blend, _) => (
+        (Screen::Blend, _) => (
             state.blend.as_ref().map(|page| page.offer.clone()),
             ProofRound::Compare,
         ),
@@ -113,7 +113,7 @@ pub fn to_ask(state: &mut State) -> Vec<Effect> {
         typed: String::new(),
         refused: None,
     });
-    super::places::go(state, Place::ProofAsk);
+    super::places::go(state, Screen::ProofAsk);
     vec![Effect::Rescan]
 }
 
@@ -194,7 +194,7 @@ pub fn begin(state: &mut State) -> Vec<Effect> {
         stopping: false,
     });
     state.came_from.clear();
-    state.place = Place::Proving;
+    state.place = Screen::Proving;
     vec![Effect::Prove(Box::new(choice))]
 }
 
@@ -211,8 +211,8 @@ pub fn refused(state: &mut State, why: String) {
         refused: Some(why),
     });
     state.over = None;
-    state.came_from = vec![Place::Sources];
-    state.place = Place::ProofAsk;
+    state.came_from = vec![Screen::Sources];
+    state.place = Screen::ProofAsk;
     state.run.phase = Phase::Finished;
 }
 

@@ -3,8 +3,8 @@
 //! Belongs here: choosing and ordering figures. Does not belong here: drawing them.
 
 use super::state::{Phase, State};
-use crate::figure::{Figure, FigureName, Figures, Scope};
-use crate::judge::{Finding, Limit, Outcome};
+use measure::figure::{Figure, FigureName, Figures, Scope};
+use measure::judge::{Finding, Limit, Outcome};
 
 /// One figure of one channel or pair.
 #[derive(Debug, Clone, Copy, PartialEq)]

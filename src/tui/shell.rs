@@ -2,16 +2,16 @@
 //!
 //! Belongs here: waiting, carrying out effects. Does not belong here: what a message changes, how it looks.
 
-use super::offers::{Job, Outside, RunHandles};
+use super::offers::{Host, Job, RunHandles};
 use super::state::{Phase, State};
 use super::terminal::{self, Taken};
 use super::theme::Theme;
 use super::update::{Effect, Message, update};
 use super::view::view;
 use crate::bench::{RunCommand, RunEvent};
-use crate::judge::Verdict;
 use crate::profile::Profile;
 use crate::record::Assessment;
+use measure::judge::Verdict;
 use ratatui::Terminal;
 use ratatui::backend::Backend;
 use std::path::PathBuf;
@@ -62,7 +62,7 @@ pub struct Ending {
     pub assessment: Option<Arc<Assessment>>,
     /// The capture, when one was written.
     pub capture: Option<PathBuf>,
-    /// What was saved, in the words of [`Outside::save`].
+    /// What was saved, in the words of [`Host::save`].
     pub saved: Option<String>,
     /// Why the run could not go on, when that is how it ended.
     pub failed: Option<String>,
@@ -106,7 +106,7 @@ pub enum Asked {
 }
 
 /// The terminal's manners, apart from drawing: what the system asks, and stopping.
-pub trait Manners {
+pub trait TerminalControl {
     /// What the system asks for since the last call.
     fn asked(&mut self) -> Option<Asked>;
 
@@ -123,7 +123,7 @@ pub trait Manners {
     fn retake(&mut self) -> std::io::Result<()>;
 }
 
-impl Manners for Taken {
+impl TerminalControl for Taken {
     fn asked(&mut self) -> Option<Asked> {
         Taken::asked(self)
     }
@@ -151,7 +151,7 @@ pub fn show(
     opening: Opening,
     theme: Theme,
     mouse: Mouse,
-    outside: &mut dyn Outside,
+    outside: &mut dyn Host,
 ) -> Result<Ending, ScreenError> {
     if !terminal::is_there() {
         return Err(ScreenError::NoTerminal);
@@ -159,7 +159,7 @@ pub fn show(
     let (post, inbox) = inbox();
     let mut taken = Taken::take(post.clone(), mouse)?;
     let mut surface = Taken::surface()?;
-    let mut desk = Desk::new(outside, post);
+    let mut desk = EffectRunner::new(outside, post);
     let mut state = desk.open(opening, theme);
     let drawn = drive(&mut surface, &mut taken, &mut desk, &mut state, &inbox);
     drop(taken);
@@ -185,8 +185,8 @@ fn ending(state: &State) -> Ending {
 }
 
 /// Carries out effects.
-pub struct Desk<'a> {
-    outside: &'a mut dyn Outside,
+pub struct EffectRunner<'a> {
+    outside: &'a mut dyn Host,
     post: SyncSender<Message>,
     commands: Option<Sender<RunCommand>>,
 }
@@ -199,9 +199,9 @@ enum Turn {
     Leave,
 }
 
-impl<'a> Desk<'a> {
+impl<'a> EffectRunner<'a> {
     /// A desk whose answers go to `post`.
-    pub fn new(outside: &'a mut dyn Outside, post: SyncSender<Message>) -> Self {
+    pub fn new(outside: &'a mut dyn Host, post: SyncSender<Message>) -> Self {
         Self {
             outside,
             post,
@@ -345,7 +345,7 @@ impl<'a> Desk<'a> {
     }
 }
 
-impl Desk<'_> {
+impl EffectRunner<'_> {
     /// Takes in a message and those that wait behind it, so that a burst costs one frame.
     fn take_waiting(
         &mut self,
@@ -368,8 +368,8 @@ impl Desk<'_> {
 /// When the backend or the terminal refuses; the run has been told to stop.
 pub fn drive<B: Backend>(
     surface: &mut Terminal<B>,
-    manners: &mut dyn Manners,
-    desk: &mut Desk<'_>,
+    manners: &mut dyn TerminalControl,
+    desk: &mut EffectRunner<'_>,
     state: &mut State,
     inbox: &Receiver<Message>,
 ) -> std::io::Result<()>
@@ -385,8 +385,8 @@ where
 
 fn turns<B: Backend>(
     surface: &mut Terminal<B>,
-    manners: &mut dyn Manners,
-    desk: &mut Desk<'_>,
+    manners: &mut dyn TerminalControl,
+    desk: &mut EffectRunner<'_>,
     state: &mut State,
     inbox: &Receiver<Message>,
 ) -> std::io::Result<()>

@@ -5,18 +5,18 @@
 use super::blocks::{Blend, BlockOffer};
 use super::compare::Under;
 use super::keys::Situation;
-use super::offers::{EarlierOffer, SourceOffer, UnitKept};
+use super::offers::{EarlierOffer, SourceOffer, UnitSummary};
 use super::places::{Listed, Page};
 use super::proving::{ProofAsk, Proving};
 use super::store::Store;
 use super::theme::Theme;
 use super::window::Window;
 use crate::bench::{StepProgress, StepState, StreamHealth, Taking};
-use crate::figure::FigureName;
-use crate::judge::Limit;
 use crate::profile::{FaultEdges, Profile};
 use crate::record::{Assessment, ChannelPart};
-use crate::units::{Step, Track};
+use measure::figure::FigureName;
+use measure::judge::Limit;
+use measure::units::{Step, Track};
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -24,7 +24,7 @@ use std::time::Duration;
 
 /// Where the person is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Place {
+pub enum Screen {
     /// Choosing a source.
     Sources,
     /// Naming the unit and its profile.
@@ -213,7 +213,7 @@ pub struct State {
     /// Glyphs and colours.
     pub theme: Theme,
     /// Where the person is.
-    pub place: Place,
+    pub place: Screen,
     /// What lies over it.
     pub over: Option<Over>,
     /// What samples can come from.
@@ -247,7 +247,7 @@ pub struct State {
     /// Earlier runs to choose from.
     pub earlier: Listed<EarlierOffer>,
     /// The units kept.
-    pub units: Listed<UnitKept>,
+    pub units: Listed<UnitSummary>,
     /// The unit under the pointer.
     pub unit_kept: usize,
     /// The page to read.
@@ -263,7 +263,7 @@ pub struct State {
     /// The proof, when the run is one.
     pub proving: Option<Proving>,
     /// The places that lead back from here, the last first to be gone back to.
-    pub came_from: Vec<Place>,
+    pub came_from: Vec<Screen>,
     /// The figure row under the pointer.
     pub figure: usize,
     /// Whether every figure of the catalogue is listed.
@@ -280,7 +280,7 @@ impl State {
     pub fn choosing(theme: Theme, profiles: Vec<Profile>) -> Self {
         Self {
             theme,
-            place: Place::Sources,
+            place: Screen::Sources,
             over: None,
             offers: Vec::new(),
             offer: 0,
@@ -322,7 +322,7 @@ impl State {
         tag: Option<String>,
     ) -> Self {
         Self {
-            place: Place::Bench,
+            place: Screen::Bench,
             profile,
             run: Run::new(source, tag, Duration::ZERO),
             can_choose: false,
@@ -338,24 +338,24 @@ impl State {
             (Some(Over::Ask), _, _) => Situation::Ask,
             (Some(Over::Station(_)), _, _) => Situation::Station,
             (Some(Over::Earlier(_)), _, _) => Situation::Earlier,
-            (None, Place::Sources, _) => Situation::Sources,
-            (None, Place::Unit, _) => Situation::Unit,
-            (None, Place::Bench, Phase::Live) => Situation::Live,
-            (None, Place::Bench, Phase::Finished | Phase::Failed(_)) => Situation::Ended,
-            (None, Place::Units, _) => Situation::Units,
-            (None, Place::Page, _) => Situation::Page,
-            (None, Place::Blocks, _) => Situation::Blocks,
-            (None, Place::Blend, _) => Situation::Blend,
-            (None, Place::ProofAsk, _) => Situation::ProofAsk,
-            (None, Place::Proving, Phase::Live) => Situation::Proving,
-            (None, Place::Proving, Phase::Finished | Phase::Failed(_)) => Situation::Proved,
+            (None, Screen::Sources, _) => Situation::Sources,
+            (None, Screen::Unit, _) => Situation::Unit,
+            (None, Screen::Bench, Phase::Live) => Situation::Live,
+            (None, Screen::Bench, Phase::Finished | Phase::Failed(_)) => Situation::Ended,
+            (None, Screen::Units, _) => Situation::Units,
+            (None, Screen::Page, _) => Situation::Page,
+            (None, Screen::Blocks, _) => Situation::Blocks,
+            (None, Screen::Blend, _) => Situation::Blend,
+            (None, Screen::ProofAsk, _) => Situation::ProofAsk,
+            (None, Screen::Proving, Phase::Live) => Situation::Proving,
+            (None, Screen::Proving, Phase::Finished | Phase::Failed(_)) => Situation::Proved,
         }
     }
 
     /// Whether there is a run: at the bench or a proof, or at a place that leads back there.
     #[must_use]
     pub fn has_run(&self) -> bool {
-        let has = |place: &Place| matches!(place, Place::Bench | Place::Proving);
+        let has = |place: &Screen| matches!(place, Screen::Bench | Screen::Proving);
         has(&self.place) || self.came_from.iter().any(has)
     }
 

@@ -9,7 +9,7 @@
 
 use super::latest::Latest;
 use super::times::Times;
-use crate::units::{Code, Step};
+use measure::units::{Code, Step};
 use std::ops::Range;
 
 /// Samples under one block of the lowest floor, and blocks under one block of the next.

@@ -4,7 +4,7 @@
 //! Does not belong here: what is drawn where.
 
 use crate::bench::StepState;
-use crate::judge::{Outcome, Verdict};
+use measure::judge::{Outcome, Verdict};
 use ratatui::style::{Color, Modifier, Style};
 
 /// Characters that the terminal can show.

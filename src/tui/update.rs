@@ -4,17 +4,17 @@
 
 use super::blocks::{self, BlockOffer, ProofChoice, ProofTaken};
 use super::keys::{self, Action};
-use super::offers::{Choice, EarlierOffer, EarlierRun, SourceOffer, Subject, UnitKept};
+use super::offers::{Choice, EarlierOffer, EarlierRun, SourceOffer, Subject, UnitSummary};
 use super::places;
 use super::proving::{self, ProofTold};
 use super::rows;
-use super::state::{Height, Over, Picture, Place, Run, State, UnitForm};
+use super::state::{Height, Over, Picture, Run, Screen, State, UnitForm};
 use super::told::told;
 use super::view;
 use super::window::Window;
 use crate::bench::{RunCommand, RunEvent};
-use crate::units::Step;
 use crossterm::event::{KeyCode, KeyEvent};
+use measure::units::Step;
 use std::time::Duration;
 
 /// Rows that a page key moves a page by: what the smallest screen shows of one.
@@ -46,7 +46,7 @@ pub enum Message {
     /// The mouse, when the person asked for it.
     Mouse(Pointed),
     /// The units kept.
-    Units(Result<Vec<UnitKept>, String>),
+    Units(Result<Vec<UnitSummary>, String>),
     /// A page to read.
     Page(Box<Subject>, Result<String, String>),
     /// Earlier runs of the unit.
@@ -135,7 +135,7 @@ pub fn update(state: &mut State, message: Message) -> Vec<Effect> {
         }
         Message::Started(Err(why)) => {
             state.refused = Some(why);
-            state.place = Place::Sources;
+            state.place = Screen::Sources;
             state.came_from.clear();
             state.over = None;
             return vec![Effect::Rescan];
@@ -189,7 +189,7 @@ fn act(state: &mut State, action: Action, key: KeyCode) -> Vec<Effect> {
         Action::Round => proving::other_round(state),
         Action::Constants => return places::to_constants(state),
         Action::Earlier | Action::Later | Action::PageEarlier | Action::PageLater
-            if state.place == Place::Blend =>
+            if state.place == Screen::Blend =>
         {
             let by = match action {
                 Action::Earlier => -1,
@@ -199,18 +199,18 @@ fn act(state: &mut State, action: Action, key: KeyCode) -> Vec<Effect> {
             };
             blocks::move_code(state, by);
         }
-        Action::PageEarlier if state.place == Place::Proving => {
+        Action::PageEarlier if state.place == Screen::Proving => {
             proving::turn(state, -i64::from(PAGE_ROWS));
         }
-        Action::PageLater if state.place == Place::Proving => {
+        Action::PageLater if state.place == Screen::Proving => {
             proving::turn(state, i64::from(PAGE_ROWS));
         }
-        Action::Skip if state.place == Place::Proving => return proving::skip(state),
-        Action::Save if state.place == Place::Proving => return proving::save(state),
-        Action::PageEarlier if state.place == Place::Page => {
+        Action::Skip if state.place == Screen::Proving => return proving::skip(state),
+        Action::Save if state.place == Screen::Proving => return proving::save(state),
+        Action::PageEarlier if state.place == Screen::Page => {
             places::turn(state, -i64::from(PAGE_ROWS));
         }
-        Action::PageLater if state.place == Place::Page => {
+        Action::PageLater if state.place == Screen::Page => {
             places::turn(state, i64::from(PAGE_ROWS));
         }
         Action::Skip => return vec![Effect::Command(RunCommand::Skip)],
@@ -237,7 +237,7 @@ fn act(state: &mut State, action: Action, key: KeyCode) -> Vec<Effect> {
         Action::Another => {
             if state.can_choose {
                 state.came_from.clear();
-                state.place = Place::Sources;
+                state.place = Screen::Sources;
                 state.refused = None;
                 return vec![Effect::Rescan];
             }
@@ -275,7 +275,7 @@ fn next_picture(state: &State) -> Picture {
 
 /// A click on a figure puts the pointer there; the wheel over the trace stretches it.
 fn point(state: &mut State, pointed: Pointed) {
-    if state.place != Place::Bench || state.over.is_some() {
+    if state.place != Screen::Bench || state.over.is_some() {
         return;
     }
     match (view::hit(state, pointed.size, pointed.at), pointed.wheel) {
@@ -339,18 +339,18 @@ fn accept(state: &mut State) -> Vec<Effect> {
             Vec::new()
         }
         (Some(Over::Earlier(at)), _) => places::lay_under(state, *at),
-        (_, Place::Sources) => {
+        (_, Screen::Sources) => {
             choose_source(state);
             Vec::new()
         }
-        (_, Place::Unit) => begin(state),
-        (_, Place::Units) => places::to_story(state),
-        (_, Place::Blocks) => {
+        (_, Screen::Unit) => begin(state),
+        (_, Screen::Units) => places::to_story(state),
+        (_, Screen::Blocks) => {
             blocks::to_blend(state);
             Vec::new()
         }
-        (_, Place::ProofAsk) => proving::begin(state),
-        (_, Place::Bench | Place::Page | Place::Blend | Place::Proving) => Vec::new(),
+        (_, Screen::ProofAsk) => proving::begin(state),
+        (_, Screen::Bench | Screen::Page | Screen::Blend | Screen::Proving) => Vec::new(),
     }
 }
 
@@ -383,12 +383,12 @@ fn choose_source(state: &mut State) {
         profile: offer.profile.as_ref().and_then(named).unwrap_or(0),
     };
     state.refused = None;
-    state.place = Place::Unit;
+    state.place = Screen::Unit;
 }
 
 fn begin(state: &mut State) -> Vec<Effect> {
     let Some(source) = state.offers.get(state.unit.source).cloned() else {
-        state.place = Place::Sources;
+        state.place = Screen::Sources;
         return vec![Effect::Rescan];
     };
     let tag = Some(state.unit.tag.trim().to_owned()).filter(|tag| !tag.is_empty());
@@ -407,7 +407,7 @@ fn begin(state: &mut State) -> Vec<Effect> {
     state.picture = Picture::Trace;
     state.proving = None;
     state.came_from.clear();
-    state.place = Place::Bench;
+    state.place = Screen::Bench;
     vec![Effect::Start(Box::new(Choice {
         source,
         tag,
@@ -422,7 +422,7 @@ fn typed(state: &mut State, key: KeyCode) {
             let fits = letter.is_ascii_digit() || matches!(letter, '.' | '-');
             text.extend((fits && text.len() < 12).then_some(letter));
         }
-        None if state.place == Place::ProofAsk => proving::typed(state, letter),
+        None if state.place == Screen::ProofAsk => proving::typed(state, letter),
         _ if state.unit.tag.chars().count() < TAG_LENGTH => state.unit.tag.push(letter),
         _ => {}
     }
@@ -432,7 +432,7 @@ fn erase(state: &mut State) {
     let text = match &mut state.over {
         Some(Over::Station(text)) => text,
         _ => match &mut state.ask {
-            Some(ask) if state.place == Place::ProofAsk => &mut ask.typed,
+            Some(ask) if state.place == Screen::ProofAsk => &mut ask.typed,
             _ => &mut state.unit.tag,
         },
     };
@@ -445,8 +445,8 @@ fn back(state: &mut State) {
     }
     if let Some(place) = state.came_from.pop() {
         state.place = place;
-    } else if state.place == Place::Unit {
-        state.place = Place::Sources;
+    } else if state.place == Screen::Unit {
+        state.place = Screen::Sources;
     }
 }
 
@@ -462,27 +462,27 @@ fn move_pointer(state: &mut State, down: bool) {
         return;
     }
     let (pointer, last) = match state.place {
-        Place::Page => return places::turn(state, if down { 1 } else { -1 }),
-        Place::Proving => return proving::turn(state, if down { 1 } else { -1 }),
-        Place::ProofAsk => return proving::move_source(state, down),
-        Place::Blocks => (
+        Screen::Page => return places::turn(state, if down { 1 } else { -1 }),
+        Screen::Proving => return proving::turn(state, if down { 1 } else { -1 }),
+        Screen::ProofAsk => return proving::move_source(state, down),
+        Screen::Blocks => (
             &mut state.block,
             state.blocks.items().len().saturating_sub(1),
         ),
-        Place::Blend => match &mut state.blend {
+        Screen::Blend => match &mut state.blend {
             Some(page) => {
                 let last = page.inputs.len().saturating_sub(1);
                 (&mut page.at, last)
             }
             None => return,
         },
-        Place::Units => (
+        Screen::Units => (
             &mut state.unit_kept,
             state.units.items().len().saturating_sub(1),
         ),
-        Place::Sources => (&mut state.offer, state.offers.len().saturating_sub(1)),
-        Place::Unit => (&mut state.unit.profile, state.profiles.len()),
-        Place::Bench => {
+        Screen::Sources => (&mut state.offer, state.offers.len().saturating_sub(1)),
+        Screen::Unit => (&mut state.unit.profile, state.profiles.len()),
+        Screen::Bench => {
             let last = rows::rows(state).len().saturating_sub(1);
             (&mut state.figure, last)
         }

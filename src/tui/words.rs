@@ -3,8 +3,8 @@
 //! Belongs here: a value with its ±, grouping of digits, limits in words. Does not belong here: drawing, and to which
 //! place a number is rounded (`figure::numbers`).
 
-use crate::figure::numbers::{decimals_for, fixed, four_digits};
-use crate::figure::{Figure, FigureName};
+use measure::figure::numbers::{decimals_for, fixed, four_digits};
+use measure::figure::{Figure, FigureName};
 
 /// A figure in words: the value and its ±, both to the digits that the ± supports.
 #[derive(Debug, Clone, PartialEq, Eq)]

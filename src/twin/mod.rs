@@ -29,7 +29,7 @@ pub enum State {
 #[repr(u8)]
 pub enum Cause {
     /// An input was outside its window.
-    Outside = 8,
+    Host = 8,
     /// A check track disagreed.
     Tracks = 9,
     /// The DAC did not take what was written.
@@ -152,7 +152,7 @@ impl Twin {
         let read = |i: usize| codes.get(i).copied().unwrap_or(UNREAD);
         let inside = |(i, (window, _)): (usize, &(Window, Now))| window.holds(read(i));
         if !self.inputs.iter().enumerate().all(inside) {
-            return Some(Cause::Outside);
+            return Some(Cause::Host);
         }
         let agrees = |(i, (_, now)): (usize, &(Window, Now))| match now {
             Now::Factor(_) => true,
@@ -409,7 +409,7 @@ mod tests {
             (stopped[0].state, stopped[1].state),
             (State::Running, State::Stopped)
         );
-        assert_eq!(twin.step(&[100]).cause, Some(Cause::Outside));
+        assert_eq!(twin.step(&[100]).cause, Some(Cause::Host));
         assert_eq!(twin.step(&[100]).dac, 100);
     }
 

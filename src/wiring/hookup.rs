@@ -5,7 +5,7 @@
 
 use super::circuit::CircuitError;
 use super::{Fault, NetworkKind, Wiring, WiringError};
-use crate::units::{Scale, ScaleError, Volts};
+use measure::units::{Scale, ScaleError, Volts};
 use thiserror::Error;
 
 /// Why a hookup was refused.

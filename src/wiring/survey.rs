@@ -10,7 +10,7 @@ use super::search::{Advice, Recommendation, Search};
 use super::valid::EndLimits;
 use super::windows::{Windows, windows};
 use super::{Fault, Hookup, HookupError, NetworkKind, Wiring};
-use crate::units::Track;
+use measure::units::Track;
 use serde::Serialize;
 use std::collections::BTreeMap;
 use thiserror::Error;

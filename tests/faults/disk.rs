@@ -3,10 +3,10 @@
 
 use super::setting::{HEADER, at_once, header, names, numbered, samples, taken};
 use crate::recording::{failure, timed};
+use measure::units::Step;
 use pedalproof::bench::start_on;
 use pedalproof::capture::{Disk, RealDisk, TableFile};
 use pedalproof::link::{LinkError, Received, Source};
-use pedalproof::units::Step;
 use std::io::{self, ErrorKind, Write};
 use std::path::Path;
 use std::sync::atomic::{AtomicU64, Ordering};

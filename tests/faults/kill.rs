@@ -17,12 +17,12 @@ const LOST_MOST: u64 = 1000;
 
 /// How long this machine itself stood still: the longest that a small file and its new name took, in milliseconds, measured
 /// beside a recording, which does the same twice a second.
-struct Stood {
+struct Dwell {
     over: Arc<AtomicBool>,
     longest: JoinHandle<u64>,
 }
 
-impl Stood {
+impl Dwell {
     fn begin() -> Self {
         let over = Arc::new(AtomicBool::new(false));
         let until = Arc::clone(&over);
@@ -52,7 +52,7 @@ fn kill_a_recording(seed: u64) -> u64 {
     let lines = Listed::new(steady(60));
     let printed = Arc::clone(&lines.printed);
     let board = PtyBoard::start(lines, Pace::REAL_TIME, Overflow::Wait).unwrap();
-    let stood = Stood::begin();
+    let stood = Dwell::begin();
     let mut child = recording(dir.path(), board.path(), "rest=60")
         .stderr(Stdio::null())
         .spawn()

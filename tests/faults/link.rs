@@ -3,9 +3,9 @@
 
 use super::setting::{HEADER, header, numbered, samples, taken};
 use crate::recording::{failure, timed};
+use measure::units::Step;
 use pedalproof::bench::start;
 use pedalproof::link::{Happens, ScriptedSource};
-use pedalproof::units::Step;
 use std::path::Path;
 
 /// Runs a script into a capture; the words of its failure, if it failed.

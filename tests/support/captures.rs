@@ -3,7 +3,7 @@
 
 use super::simulated;
 use pedalproof::capture::Capture;
-use pedalproof::link::simulated::{SimUnit, Simulation, scenario};
+use simulator::{SimUnit, Simulation, scenario};
 use std::path::Path;
 
 /// Seconds that hold one whole card of a ready unit.

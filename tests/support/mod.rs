@@ -6,8 +6,8 @@
     clippy::cast_precision_loss
 )] // test data, small numbers
 
-use pedalproof::measure::{BoardFacts, Channel, Measured, Recording, figures};
-use pedalproof::units::{Code, Passage, Role, Scale, Step, Track};
+use measure::units::{Code, Passage, Role, Scale, Step, Track};
+use measure::{BoardFacts, Channel, Measured, Recording, figures};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};

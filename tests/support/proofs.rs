@@ -1,10 +1,10 @@
 //! Captures of a blending board for tests of `prove`, and the binary run on them.
 #![allow(dead_code)] // each test binary uses its own part of this
 
+use measure::units::{Code, Role, Step, Track};
 use pedalproof::capture::{Board, CaptureWriter, ChannelMeta, Metadata, StreamCounts, UnitMeta};
 use pedalproof::constants::{Block, formats};
 use pedalproof::proof::Marks;
-use pedalproof::units::{Code, Role, Step, Track};
 use serde_json::Value;
 use std::process::Command;
 

@@ -1,9 +1,9 @@
 //! A timed recording of any source, and how it ended.
 #![allow(dead_code)] // each test binary uses its own part of this
 
+use measure::units::Step;
 use pedalproof::bench::{Plan, Run, RunEvent, Setup};
 use pedalproof::link::{Source, StreamOptions};
-use pedalproof::units::Step;
 use std::path::Path;
 
 /// A recording by the clock into `csv`, which nobody looks at: one step of so many seconds.

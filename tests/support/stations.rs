@@ -1,7 +1,7 @@
 //! The metadata of a 12-bit lever at 200 samples a second, held at stated angles of 0 to 60 degrees.
 
+use measure::units::{Role, Track};
 use pedalproof::capture::{Board, ChannelMeta, Metadata, RefMeta, StreamCounts, UnitMeta};
-use pedalproof::units::{Role, Track};
 
 pub fn metadata() -> Metadata {
     Metadata {

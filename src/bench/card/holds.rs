@@ -1,7 +1,7 @@
 //! Steps in which the control stands still: `rest`, `full`, `shake`, and those that only take time.
 
 use super::{Card, Label};
-use crate::units::{Step, seconds_from_us};
+use measure::units::{Step, seconds_from_us};
 
 /// Seconds that a control must stand still where its full end is expected before it is taken as resting there: a unit
 /// that moves the wrong way round rests there, and nobody holds a pedal full for so long after being told to let go.

@@ -13,9 +13,9 @@ mod strokes;
 mod tests;
 
 use super::events::{StepProgress, StepState};
+use super::evidence_plan::{EvidencePlan, planned};
 use super::stillness::Stillness;
-use super::wanted::{Wanted, planned};
-use crate::units::{Code, Scale, Step};
+use measure::units::{Code, Scale, Step};
 
 /// Where the ends are expected, in codes, when somebody knows: from a profile's limits.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -102,7 +102,7 @@ impl Card {
     #[must_use]
     pub fn new(
         steps: &[Step],
-        wanted: Wanted,
+        wanted: EvidencePlan,
         lead: usize,
         scale: Scale,
         expected: ExpectedEnds,
@@ -140,7 +140,7 @@ impl Card {
             return IDLE;
         };
         let mut dt_s = self.last_us.map_or(0.0, |last| {
-            crate::units::seconds_from_us(t_us.saturating_sub(last))
+            measure::units::seconds_from_us(t_us.saturating_sub(last))
         });
         self.last_us = Some(t_us);
         if dt_s > GAP_S {
@@ -341,7 +341,7 @@ impl Card {
     fn station_held(&mut self, t_us: u64) -> Label {
         match self.moving {
             Move::Station { position, since_us } => {
-                if crate::units::seconds_from_us(t_us.saturating_sub(since_us)) >= STATION_S {
+                if measure::units::seconds_from_us(t_us.saturating_sub(since_us)) >= STATION_S {
                     self.add(1.0);
                     self.moving = Move::Waiting;
                 }

@@ -1,7 +1,7 @@
 //! The `release` step: held full, let go, left alone.
 
 use super::{AT_END, Card, IDLE, Label, Move};
-use crate::units::{Step, seconds_from_us};
+use measure::units::{Step, seconds_from_us};
 
 /// Seconds of quiet at rest after which a release has come back.
 const TAIL_S: f64 = 1.0;

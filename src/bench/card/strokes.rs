@@ -1,7 +1,7 @@
 //! The `strokes` step: movements from one end to the other.
 
 use super::{AT_END, Card, Label, Move};
-use crate::units::{Step, seconds_from_us};
+use measure::units::{Step, seconds_from_us};
 
 /// A stroke in less than this many seconds is too fast: at 1 kHz it leaves two samples in a hundredth of the travel.
 const TOO_FAST_S: f64 = 0.25;

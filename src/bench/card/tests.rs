@@ -21,7 +21,7 @@ impl Hand {
     fn at(code: f64, steps: &[Step], expected: ExpectedEnds) -> Self {
         let scale = Scale::new(10, 5000.0).unwrap();
         Self {
-            card: Card::new(steps, Wanted::default(), 0, scale, expected),
+            card: Card::new(steps, EvidencePlan::default(), 0, scale, expected),
             t_us: 0,
             at: code,
             labels: Vec::new(),
@@ -288,7 +288,7 @@ fn two_tracks_are_led_by_the_one_that_is_named() {
     };
     let mut card = Card::new(
         &[Step::Rest, Step::Full],
-        Wanted::default(),
+        EvidencePlan::default(),
         1,
         scale,
         expected,
@@ -300,7 +300,7 @@ fn two_tracks_are_led_by_the_one_that_is_named() {
     assert!(labels.iter().filter(|l| **l == Step::Full).count() >= 1999);
     assert!(card.done());
     // A row without the leading column is nothing.
-    let mut card = Card::new(&[Step::Rest], Wanted::default(), 1, scale, expected);
+    let mut card = Card::new(&[Step::Rest], EvidencePlan::default(), 1, scale, expected);
     assert_eq!(card.push(0, &[Code(164)]).step, Step::Idle);
     assert_eq!(card.push(1000, &[]).step, Step::Idle);
 }

@@ -7,15 +7,15 @@ use super::evidence::TrackSeen;
 use super::filter::Noisy;
 use super::hidden::{HiddenFault, missed};
 use super::wired::{Wired, same_board};
-use super::{Choice, Kind, Refusal, Wish, curve, edges, filter, output, persistence, tracks};
+use super::{Choice, Kind, Options, Refusal, curve, edges, filter, output, persistence, tracks};
 use crate::capture::Capture;
 use crate::constants::{Block, Board, Draft, Factor, Input, Q15_ONE, Start, Task};
-use crate::judge::{Outcome, Verdict};
-use crate::measure::Channel;
 use crate::profile::{Kind as Control, Profile};
 use crate::record::Assessment;
-use crate::units::Track;
 use crate::wiring::WiringReport;
+use measure::Channel;
+use measure::judge::{Outcome, Verdict};
+use measure::units::Track;
 
 /// One control: its capture, what it was held against, and what came of it.
 #[derive(Debug, Clone, Copy)]
@@ -60,7 +60,7 @@ pub struct Chosen {
 /// # Errors
 /// When what was given does not belong together or cannot be, when something was not measured, or when the unit leaves no
 /// room for a number.
-pub fn choose(given: &[Given<'_>], wish: &Wish) -> Result<Chosen, Refusal> {
+pub fn choose(given: &[Given<'_>], wish: &Options) -> Result<Chosen, Refusal> {
     let bits = same_board(given, wish)?;
     let (output, output_choices) = output::output(wish)?;
     let top = (1_u16 << bits) - 1;
@@ -180,7 +180,7 @@ impl SoFar {
     fn add(
         &mut self,
         control: &Given<'_>,
-        wish: &Wish,
+        wish: &Options,
         draft: &mut Draft,
         top: u16,
     ) -> Result<(), Refusal> {
@@ -250,7 +250,7 @@ impl SoFar {
         wired: &Wired<'_>,
         channel: &Channel<'_>,
         seen: &TrackSeen,
-        (wish, draft): (&Wish, &Draft),
+        (wish, draft): (&Options, &Draft),
     ) -> Result<Input, Refusal> {
         let profile = wired.control.profile;
         let placed = wired.window(channel.track, seen)?;

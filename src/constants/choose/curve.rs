@@ -5,7 +5,8 @@
 use super::edges::Edges;
 use super::{Choice, Kind, Margin, Refusal};
 use crate::constants::{Point, Q15_ONE};
-use crate::measure::{DeviationCurve, piecewise};
+use measure::DeviationCurve;
+use measure::statistics::piecewise;
 
 /// Rounding of the points to Q15 and of the core's own line, together at most (each at most one: half for a point, one for
 /// the line between them).

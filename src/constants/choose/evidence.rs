@@ -3,16 +3,16 @@
 //! Belongs here: from holds, turns and figures to two ends with their scatter. Does not belong here: any choice.
 
 use super::{Kind, NOISE_SHARE, Refusal, TOLERANCE};
-use crate::figure::{FigureName as Name, Figures};
-use crate::measure::holds::Hold;
-use crate::measure::interval::normal_quantile;
-use crate::measure::quantise::ROUNDING_RMS;
-use crate::measure::returns::{self, Holds};
-use crate::measure::stats::{mean, sd};
-use crate::measure::tolerance::one_sided_factor;
-use crate::measure::turns::{Turns, turns};
-use crate::measure::{Channel, Recording};
-use crate::units::{Code, Step};
+use measure::figure::{FigureName as Name, Figures};
+use measure::holds::hold::Hold;
+use measure::holds::returns::{self, Holds};
+use measure::holds::turns::{Turns, turns};
+use measure::statistics::interval::normal_quantile;
+use measure::statistics::quantise::ROUNDING_RMS;
+use measure::statistics::stats::{mean, sd};
+use measure::statistics::tolerance::one_sided_factor;
+use measure::units::{Code, Step};
+use measure::{Channel, Recording};
 
 /// Fewest levels that make a scatter worth a tolerance limit.
 const FEWEST: usize = 3;

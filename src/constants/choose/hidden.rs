@@ -4,11 +4,11 @@
 
 use super::{Kind, Refusal};
 use crate::constants::Window;
-use crate::units::Track;
 use crate::wiring::faults::{Bench, Class, Direction, FaultRow};
 use crate::wiring::search::Advice;
 use crate::wiring::valid::Thresholds;
 use crate::wiring::{ControlWiring, Hookup, WiringReport, pair};
+use measure::units::Track;
 use serde::Serialize;
 
 /// A single fault that the board may run on with.

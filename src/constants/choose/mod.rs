@@ -92,7 +92,7 @@ impl Margin {
 
 /// What the user asks for.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Wish {
+pub struct Options {
     /// Steps a second of the board that will blend.
     pub board_rate_hz: u16,
     /// Its ADC's bits, when stated.
@@ -115,7 +115,7 @@ pub struct Wish {
     pub curve_error_pct: f64,
 }
 
-impl Default for Wish {
+impl Default for Options {
     /// The board of `src/firmware/boards`, an output of 0 to 5 V, a second up and a fifth of one down, 1 % for curves.
     fn default() -> Self {
         Self {

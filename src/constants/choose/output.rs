@@ -2,7 +2,7 @@
 //!
 //! Belongs here: from millivolts and seconds to what the block has. Does not belong here: inputs.
 
-use super::{Choice, Kind, Margin, Refusal, Wish};
+use super::{Choice, Kind, Margin, Options, Refusal};
 use crate::constants::{Output, Q15_ONE};
 
 /// Seconds at zero command before the board runs. Common practice, no source: longer than a bounce of the pedal.
@@ -16,7 +16,7 @@ fn bad<T>(words: String) -> Result<T, Refusal> {
 ///
 /// # Errors
 /// When the wish cannot be.
-pub(super) fn output(wish: &Wish) -> Result<(Output, [Choice; 4]), Refusal> {
+pub(super) fn output(wish: &Options) -> Result<(Output, [Choice; 4]), Refusal> {
     if !(8..=16).contains(&wish.dac_bits) {
         return bad(format!(
             "a DAC of {} bits cannot be: the core takes 8 to 16",
@@ -144,9 +144,9 @@ mod tests {
     /// By hand: 5000 mV of 5000 is code 4096, cut to 4095; 1 V of 5 V 819.2; 32768 / 1000 steps = 32.8, down to 32.
     #[test]
     fn by_hand() {
-        let wish = Wish {
+        let wish = Options {
             zero_mv: 1000.0,
-            ..Wish::default()
+            ..Options::default()
         };
         let (output, choices) = output(&wish).unwrap();
         assert_eq!((output.zero_dac, output.full_dac), (819, 4095));
@@ -162,45 +162,45 @@ mod tests {
 
     #[test]
     fn what_cannot_be() {
-        let refused = |wish: Wish| output(&wish).unwrap_err().words;
+        let refused = |wish: Options| output(&wish).unwrap_err().words;
         assert!(
-            refused(Wish {
+            refused(Options {
                 full_mv: 6000.0,
-                ..Wish::default()
+                ..Options::default()
             })
             .contains("0 to 5000 mV")
         );
         assert!(
-            refused(Wish {
+            refused(Options {
                 rise_s: 40.0,
-                ..Wish::default()
+                ..Options::default()
             })
             .contains("32.8 s")
         );
         assert!(
-            refused(Wish {
+            refused(Options {
                 rise_s: f64::NAN,
-                ..Wish::default()
+                ..Options::default()
             })
             .contains("--rise-s")
         );
         assert!(
-            refused(Wish {
+            refused(Options {
                 dac_bits: 20,
-                ..Wish::default()
+                ..Options::default()
             })
             .contains("20 bits")
         );
         assert!(
-            refused(Wish {
+            refused(Options {
                 dac_vref_mv: 0.0,
-                ..Wish::default()
+                ..Options::default()
             })
             .contains("0 mV")
         );
-        let free = output(&Wish {
+        let free = output(&Options {
             rise_s: 0.0,
-            ..Wish::default()
+            ..Options::default()
         })
         .unwrap()
         .0;

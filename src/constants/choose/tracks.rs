@@ -5,10 +5,10 @@
 use super::evidence::TrackSeen;
 use super::{Choice, Kind, Margin, Refusal};
 use crate::constants::Check;
-use crate::figure::{FigureName as Name, Figures};
-use crate::measure::Recording;
-use crate::units::{Code, Step};
 use crate::wiring::pair::BAND;
+use measure::Recording;
+use measure::figure::{FigureName as Name, Figures};
+use measure::units::{Code, Step};
 
 /// The two tracks of a unit.
 #[derive(Clone, Copy)]
@@ -83,7 +83,7 @@ pub(super) fn check(pair: &Pair<'_>, figures: Option<&Figures>) -> Result<Checke
         reason,
         margin,
     };
-    let of = |figure: &crate::figure::Figure| match (figure.low, figure.high) {
+    let of = |figure: &measure::figure::Figure| match (figure.low, figure.high) {
         (Some(low), Some(high)) => format!("95 % interval {low:.4} to {high:.4}"),
         _ => "no interval".to_owned(),
     };
@@ -179,9 +179,9 @@ fn fastest_per_ms(pair: &Pair<'_>) -> f64 {
 mod tests {
     use super::*;
     use crate::constants::choose::End;
-    use crate::figure::{Figure, Scope};
-    use crate::measure::BoardFacts;
-    use crate::units::{Passage, Scale};
+    use measure::BoardFacts;
+    use measure::figure::{Figure, Scope};
+    use measure::units::{Passage, Scale};
 
     fn seen(channel: &str, rest: f64, full: f64) -> TrackSeen {
         let end = |word, at: f64| End::example(word, &[at; 3], 0.3, full - rest);

@@ -7,17 +7,17 @@ use super::compose::{Given, bad};
 use super::curve::Target;
 use super::evidence::TrackSeen;
 use super::window::{self, Placed};
-use super::{Kind, Refusal, Wish};
-use crate::measure::{Channel, Recording};
-use crate::units::{Role, Track};
+use super::{Kind, Options, Refusal};
 use crate::wiring::pull_up::bare_rheostat;
 use crate::wiring::{ControlWiring, Hookup, WiringReport};
+use measure::units::{Role, Track};
+use measure::{Channel, Recording};
 
 /// References of two boards that differ by more are taken for two rulers, as a share.
 const SAME_REFERENCE: f64 = 0.02;
 
 /// The bits that all captures and the board share.
-pub(super) fn same_board(given: &[Given<'_>], wish: &Wish) -> Result<u8, Refusal> {
+pub(super) fn same_board(given: &[Given<'_>], wish: &Options) -> Result<u8, Refusal> {
     let first = given
         .first()
         .ok_or_else(|| bad("no capture was given".to_owned()))?;

@@ -2,7 +2,7 @@
 
 use super::MAX_FIELDS;
 use super::counts::Cause;
-use crate::units::{MOST_DIGITS, leading_decimal};
+use measure::units::{MOST_DIGITS, leading_decimal};
 
 /// XOR of all bytes: the sum of NMEA 0183.
 #[must_use]

@@ -2,7 +2,7 @@
 
 use super::counts::Cause;
 use super::fields::{hex_pair, is_blank, trim_end, xor_sum};
-use crate::units::Scale;
+use measure::units::Scale;
 use thiserror::Error;
 
 /// The name of the column that carries the board's time.

@@ -16,8 +16,8 @@ mod header;
 pub use counts::{Cause, Counts};
 pub use header::{Header, HeaderError, StreamOptions, TIME_COLUMN};
 
-use crate::units::Code;
 use clock::BoardClock;
+use measure::units::Code;
 
 /// Longest line in bytes, without its LF or CR LF.
 pub const MAX_LINE: usize = 160;

@@ -2,11 +2,11 @@
 //!
 //! Belongs here: where on the picture a value stands. Does not belong here: whether it passes.
 
-use crate::figure::numbers::plain;
-use crate::figure::scale::Scale;
-use crate::judge::Outcome;
 use crate::report::document::Gauge;
 use maud::{Markup, html};
+use measure::figure::numbers::plain;
+use measure::figure::scale::Scale;
+use measure::judge::Outcome;
 
 /// The picture's size.
 const SIZE: (f64, f64) = (220.0, 36.0);
@@ -66,7 +66,7 @@ fn value(gauge: &Gauge, scale: Scale) -> Markup {
 }
 
 fn words(gauge: &Gauge) -> String {
-    let allowed = crate::figure::numbers::limit(gauge.min, gauge.max);
+    let allowed = measure::figure::numbers::limit(gauge.min, gauge.max);
     match gauge.value {
         Some(value) => format!("allowed {allowed}, value {}", plain(value)),
         None => format!("allowed {allowed}, not measured"),

@@ -6,9 +6,9 @@ mod gauge;
 mod pictures;
 
 use super::document::{Align, Banner, Cell, Document, Found, Part, Picture, Section, Shows, Table};
-use crate::figure::numbers::DASH;
-use crate::judge::{Outcome, Verdict};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
+use measure::figure::numbers::DASH;
+use measure::judge::{Outcome, Verdict};
 
 const STYLE: &str = include_str!("style.css");
 

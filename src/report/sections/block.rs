@@ -1,9 +1,9 @@
 //! The numbers that the board works with, and how far they are from each other.
 
 use crate::constants::{Block, Check, Draft, Factor, Input, Q15_ONE, Task, Window};
-use crate::figure::numbers::four_digits;
 use crate::report::document::{Align, Cell, Part, Section, Table};
 use crate::report::sheet::Sheet;
+use measure::figure::numbers::four_digits;
 
 /// Nothing without a block.
 pub(super) fn section<'a>(sheet: &'a Sheet<'_>) -> Option<Section<'a>> {

@@ -1,11 +1,11 @@
 //! Every figure that was measured, channel by channel.
 
-use crate::figure::Figures;
-use crate::figure::numbers::{DASH, limit, reading};
 use crate::report::document::{Align, Cell, Part, Section, Table};
 use crate::report::figures_text::unit;
 use crate::report::sheet::Sheet;
 use crate::report::zones_text::zones;
+use measure::figure::Figures;
+use measure::figure::numbers::{DASH, limit, reading};
 
 pub(super) fn section<'a>(sheet: &'a Sheet<'_>) -> Section<'a> {
     let mut parts = vec![Part::Words(

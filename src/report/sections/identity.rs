@@ -1,8 +1,8 @@
 //! Which files this report is of, so that another person can check it.
 
-use crate::figure::numbers::DASH;
 use crate::report::document::{Part, Section};
 use crate::report::sheet::Sheet;
+use measure::figure::numbers::DASH;
 
 pub(super) fn section<'a>(sheet: &'a Sheet<'_>) -> Section<'a> {
     let facts = &sheet.assessment.capture;

@@ -1,8 +1,8 @@
 //! How each figure was come by, and where the method comes from.
 
-use crate::figure::FigureName;
 use crate::report::document::{Part, Section};
 use crate::report::sheet::Sheet;
+use measure::figure::FigureName;
 
 /// How figures become a verdict.
 const RULES: [&str; 3] = [

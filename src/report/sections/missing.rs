@@ -1,10 +1,10 @@
 //! What was not measured, and what would supply it.
 
-use crate::figure::{FigureName, Figures};
-use crate::judge::Outcome;
 use crate::report::document::{Align, Cell, Part, Section, Table};
 use crate::report::explain::missing;
 use crate::report::sheet::Sheet;
+use measure::figure::{FigureName, Figures};
+use measure::judge::Outcome;
 
 pub(super) fn section<'a>(sheet: &'a Sheet<'_>) -> Section<'a> {
     let rows = rows(sheet);

@@ -1,12 +1,12 @@
 //! The pictures: the recording, noise along the travel, straightness, two tracks.
 
-use crate::figure::FigureName;
-use crate::figure::numbers::{fixed, four_digits, plain};
 use crate::record::ChannelPart;
 use crate::report::document::{Part, Picture, Section, Shows};
 use crate::report::page::Page;
 use crate::report::sheet::Sheet;
 use crate::report::{Agreement, travel_text};
+use measure::figure::FigureName;
+use measure::figure::numbers::{fixed, four_digits, plain};
 
 pub(super) fn section<'a>(sheet: &'a Sheet<'_>) -> Section<'a> {
     let mut parts = traces(sheet);

@@ -1,9 +1,9 @@
 //! How well the recording came through.
 
 use crate::capture::Clock;
-use crate::figure::numbers::{fixed, plain};
 use crate::report::document::{Part, Section};
 use crate::report::sheet::Sheet;
+use measure::figure::numbers::{fixed, plain};
 
 pub(super) fn section<'a>(sheet: &'a Sheet<'_>) -> Section<'a> {
     let (facts, meta) = (&sheet.assessment.capture, sheet.meta);

@@ -1,14 +1,14 @@
 //! The verdict with what decided it, and every figure that was held against a limit.
 
-use crate::figure::FigureName;
-use crate::figure::numbers::{DASH, limit, reading};
-use crate::judge::{Finding, Outcome, Verdict};
 use crate::record::Assessment;
 use crate::report::assessment_text::{unit_words, verdict_words};
 use crate::report::document::{Banner, Found, Gauge, Part, Section};
 use crate::report::figures_text::unit;
 use crate::report::sheet::Sheet;
 use crate::report::zones_text::{dropped, worn};
+use measure::figure::FigureName;
+use measure::figure::numbers::{DASH, limit, reading};
+use measure::judge::{Finding, Outcome, Verdict};
 
 /// Dropouts told one by one beside the verdict.
 const FEW_DROPOUTS: usize = 3;

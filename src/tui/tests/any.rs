@@ -2,12 +2,12 @@
 
 use super::{beside, blocks, scene};
 use crate::bench::{Batch, LinkState, RunEvent, StepProgress, StepState, Taking};
-use crate::judge::Verdict;
 use crate::tui::{
     Charset, Colour, Effect, Message, Pointed, ProofRound, ProofTold, Subject, Theme, update,
 };
-use crate::units::{Code, Step, Track};
 use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
+use measure::judge::Verdict;
+use measure::units::{Code, Step, Track};
 use proptest::prelude::*;
 use std::time::Duration;
 

@@ -3,17 +3,17 @@
 use super::scene;
 use super::screens::{choosing, shot};
 use crate::bench::Batch;
-use crate::judge::Verdict;
 use crate::record::Earlier;
-use crate::tui::state::{Over, Place};
+use crate::tui::state::{Over, Screen};
 use crate::tui::{
-    EarlierOffer, EarlierRun, EarlierTrace, Effect, Message, State, Subject, UnitKept, update,
+    EarlierOffer, EarlierRun, EarlierTrace, Effect, Message, State, Subject, UnitSummary, update,
 };
-use crate::units::{Code, Step};
 use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
+use measure::judge::Verdict;
+use measure::units::{Code, Step};
 
-pub fn units() -> Vec<UnitKept> {
-    let unit = |tag: &str, verdict, records, course| UnitKept {
+pub fn units() -> Vec<UnitSummary> {
+    let unit = |tag: &str, verdict, records, course| UnitSummary {
         tag: tag.to_owned(),
         taken: "2026-05-02".to_owned(),
         verdict,
@@ -112,7 +112,7 @@ fn units_are_listed_and_one_is_read_while_the_run_goes_on() {
     update(&mut state, Message::Page(Box::new(story), Ok(text)));
     press(&mut state, KeyCode::PageDown);
     shot("story", &state);
-    for place in [Place::Units, Place::Bench] {
+    for place in [Screen::Units, Screen::Bench] {
         press(&mut state, KeyCode::Esc);
         assert_eq!(state.place, place);
     }
@@ -163,7 +163,7 @@ fn the_wiring_of_the_profile_under_the_pointer_is_read_before_a_run() {
     let effects = press(&mut state, KeyCode::F(2));
     let wiring = Subject::Wiring(Box::new(scene::profile()), 10);
     assert_eq!(effects, [Effect::Page(Box::new(wiring.clone()))]);
-    assert_eq!(state.place, Place::Page);
+    assert_eq!(state.place, Screen::Page);
     // Another page has been asked for since: this one is not shown.
     update(
         &mut state,
@@ -175,7 +175,7 @@ fn the_wiring_of_the_profile_under_the_pointer_is_read_before_a_run() {
     update(&mut state, Message::Page(Box::new(wiring), Ok(text)));
     shot("wiring", &state);
     press(&mut state, KeyCode::Esc);
-    assert_eq!(state.place, Place::Unit);
+    assert_eq!(state.place, Screen::Unit);
 }
 
 /// Lays last season's run under a state.

@@ -3,20 +3,20 @@
 use super::scene::{self, draw, text};
 use super::screens::{choosing, shot};
 use crate::bench::{
-    Batch, FlashedBoard, Hand, ProofColumns, ProofWish, RunCommand, RunEvent, StepProgress,
+    Batch, FlashedBoard, Hand, ProofColumns, ProofOptions, RunCommand, RunEvent, StepProgress,
     StepState, Taking, trolley_block,
 };
-use crate::judge::Verdict;
 use crate::link::LineSource;
 use crate::proof::{Asked, Fault, Samples, prove};
 use crate::record::CaptureFacts;
 use crate::tui::keys::Situation;
-use crate::tui::state::{Phase, Place};
+use crate::tui::state::{Phase, Screen};
 use crate::tui::{
     BlockOffer, Effect, Message, ProofRound, ProofTaken, ProofTold, SourceKind, State, update,
 };
-use crate::units::{Code, Role, Scale, Step, Track};
 use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
+use measure::judge::Verdict;
+use measure::units::{Code, Role, Scale, Step, Track};
 
 pub fn offers() -> Vec<BlockOffer> {
     let offer = |name: &str, simulated| BlockOffer {
@@ -96,7 +96,7 @@ fn judged(batch: &Batch, taken: &ProofTaken) -> ProofTold {
             .map(|at| columns[*at].0.to_owned())
             .collect(),
         output: "output".to_owned(),
-        bench: ProofWish::usual(block).bench(scale),
+        bench: ProofOptions::usual(block).bench(scale),
         foretold: Vec::new(),
         marks: taken.marks.clone(),
         capture: CaptureFacts {
@@ -158,7 +158,7 @@ fn blocks_are_listed_or_it_is_said_why_not() {
     assert!(shown(&state).contains("cannot look into the folder"));
     assert_eq!(press(&mut state, KeyCode::Enter), []);
     press(&mut state, KeyCode::Esc);
-    assert_eq!(state.place, Place::Sources);
+    assert_eq!(state.place, Screen::Sources);
 }
 
 /// The trolley's pedal: rest edge 135, full edge 860, window 60 to 960; its check track half of it.
@@ -166,7 +166,7 @@ fn blocks_are_listed_or_it_is_said_why_not() {
 fn one_control_alone_is_tried_by_keys() {
     let mut state = at_blocks(choosing());
     press(&mut state, KeyCode::Enter);
-    assert_eq!(state.place, Place::Blend);
+    assert_eq!(state.place, Screen::Blend);
     shot("blend", &state);
     // (135 + 860) / 2 = 497, its check track 248.5 at half; the dial (30 + 680) / 2 = 355.
     assert!(shown(&state).contains(&pedal(497)), "{}", shown(&state));
@@ -228,7 +228,7 @@ fn the_point_follows_a_run() {
     letters(&mut state, "p");
     assert_eq!(
         state.place,
-        Place::Blend,
+        Screen::Blend,
         "no proof while a run is under way"
     );
 }
@@ -252,7 +252,7 @@ fn nothing_is_begun_before_yes_is_typed() {
     assert_eq!(press(&mut state, KeyCode::Enter), []);
     letters(&mut state, "ye");
     assert_eq!(press(&mut state, KeyCode::Enter), []);
-    assert_eq!(state.place, Place::ProofAsk);
+    assert_eq!(state.place, Screen::ProofAsk);
     shot("proof-not-yet", &state);
     letters(&mut state, "s");
     let effects = press(&mut state, KeyCode::Enter);
@@ -265,10 +265,10 @@ fn nothing_is_begun_before_yes_is_typed() {
         &mut state,
         Message::Proving(Err("the port is in use".to_owned())),
     );
-    assert_eq!(state.place, Place::ProofAsk);
+    assert_eq!(state.place, Screen::ProofAsk);
     assert!(shown(&state).contains("the port is in use") && !state.is_live());
     press(&mut state, KeyCode::Esc);
-    assert_eq!(state.place, Place::Sources);
+    assert_eq!(state.place, Screen::Sources);
 }
 
 /// A proof that has begun.

@@ -2,7 +2,7 @@
 
 use super::scene::{self, tell};
 use crate::bench::{RunCommand, RunEvent};
-use crate::tui::state::{Over, Place};
+use crate::tui::state::{Over, Screen};
 use crate::tui::{Effect, Message, State, update};
 use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 
@@ -79,12 +79,12 @@ fn from_a_source_to_a_run() {
     press(&mut state, KeyCode::Enter);
     assert_eq!(
         state.place,
-        Place::Sources,
+        Screen::Sources,
         "a blocked source says why and stays"
     );
     assert!(state.refused.as_ref().unwrap().contains("dialout"));
     letter(&mut state, '3');
-    assert_eq!((state.place, state.unit.tag.as_str()), (Place::Unit, "T1"));
+    assert_eq!((state.place, state.unit.tag.as_str()), (Screen::Unit, "T1"));
     letter(&mut state, 'b');
     let effects = press(&mut state, KeyCode::Enter);
     let [Effect::Start(choice)] = effects.as_slice() else {
@@ -99,7 +99,7 @@ fn from_a_source_to_a_run() {
     );
     assert_eq!(
         (state.place, state.refused.as_deref()),
-        (Place::Sources, Some("busy"))
+        (Screen::Sources, Some("busy"))
     );
 }
 
@@ -109,7 +109,7 @@ fn a_station_is_typed_as_a_number() {
     letter(&mut state, 'p');
     assert_eq!(state.over, None, "this card has no stations");
     let mut steps = scene::card(0, 0.0, None);
-    steps[0].step = crate::units::Step::Stations;
+    steps[0].step = measure::units::Step::Stations;
     tell(&mut state, RunEvent::Progress(steps));
     letter(&mut state, 'p');
     for key in "12.x5".chars() {
@@ -139,7 +139,7 @@ fn an_unsaved_verdict_is_left_only_by_the_second_key() {
         let mut state = scene::finished((0.8, 0.8), Some(1.0));
         assert_eq!(letter(&mut state, key), []);
         assert!(scene::text(&scene::draw(&state, 80, 24)).contains("the same key again leaves it"));
-        assert_eq!(state.place, Place::Bench);
+        assert_eq!(state.place, Screen::Bench);
     }
     let mut state = scene::finished((0.8, 0.8), Some(1.0));
     letter(&mut state, 'q');

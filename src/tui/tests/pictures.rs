@@ -3,12 +3,12 @@
 use super::scene;
 use super::screens::shot;
 use crate::bench::RunEvent;
-use crate::figure::FigureName;
-use crate::judge::Limit;
 use crate::tui::state::Picture;
 use crate::tui::{Message, Pointed, State, update};
-use crate::units::Track;
 use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
+use measure::figure::FigureName;
+use measure::judge::Limit;
+use measure::units::Track;
 
 fn picture(state: &mut State) {
     let key = KeyEvent::new(KeyCode::Char('t'), KeyModifiers::NONE);

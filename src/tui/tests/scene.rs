@@ -2,16 +2,16 @@
 
 use crate::bench::{Batch, LinkState, RunEvent, StepProgress, StepState, StreamHealth, Taking};
 use crate::capture::StreamCounts;
-use crate::figure::{Figure, FigureName, Figures, Scope};
-use crate::judge::{Finding, Outcome, Verdict};
-use crate::measure::line::Line;
-use crate::measure::{
-    BinNoise, CurvePoint, DeviationCurve, Dropout, Manner, Towards, TravelBin, TravelMap, WornZone,
-};
 use crate::profile::Profile;
 use crate::record::{Assessment, CaptureFacts, ChannelPart, PairFacts, UnitFacts};
 use crate::tui::{Charset, Colour, Message, State, Theme, update, view};
-use crate::units::{Code, Step, Track};
+use measure::figure::{Figure, FigureName, Figures, Scope};
+use measure::judge::{Finding, Outcome, Verdict};
+use measure::statistics::line::Line;
+use measure::units::{Code, Step, Track};
+use measure::{
+    BinNoise, CurvePoint, DeviationCurve, Dropout, Manner, Towards, TravelBin, TravelMap, WornZone,
+};
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
 use ratatui::buffer::Buffer;

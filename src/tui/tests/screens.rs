@@ -179,7 +179,7 @@ fn plain_terminals_get_plain_screens() {
     tell(&mut under, RunEvent::Assessed(curved));
     all.push(under);
     let mut units = choosing();
-    units.place = crate::tui::state::Place::Units;
+    units.place = crate::tui::state::Screen::Units;
     update(&mut units, Message::Units(Ok(super::beside::units())));
     all.push(units);
     let mut odd = scene::resting();
@@ -267,7 +267,7 @@ fn an_old_stretch_says_that_its_samples_are_shown_together() {
     for from in (20_000..700_000).step_by(10_000) {
         tell(
             &mut state,
-            scene::samples(from, 10_000, crate::units::Step::Rest),
+            scene::samples(from, 10_000, measure::units::Step::Rest),
         );
     }
     let mut shown_after = |key: KeyCode| {

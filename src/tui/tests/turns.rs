@@ -4,10 +4,10 @@ use super::scene;
 use crate::bench::{RunCommand, RunEvent};
 use crate::profile::Profile;
 use crate::record::Assessment;
-use crate::tui::shell::{Asked, Desk, Manners, Opening, drive, inbox};
+use crate::tui::shell::{Asked, EffectRunner, Opening, TerminalControl, drive, inbox};
 use crate::tui::{
-    BlockOffer, Choice, EarlierOffer, EarlierRun, Job, Message, Outside, ProofChoice, ProofTaken,
-    ProofTold, RunHandles, SourceOffer, Subject, Theme, UnitKept,
+    BlockOffer, Choice, EarlierOffer, EarlierRun, Host, Job, Message, ProofChoice, ProofTaken,
+    ProofTold, RunHandles, SourceOffer, Subject, Theme, UnitSummary,
 };
 use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 use ratatui::Terminal;
@@ -27,7 +27,7 @@ fn scripted_run() -> RunHandles {
     let (commands, told) = mpsc::channel();
     std::thread::spawn(move || {
         tell.send(RunEvent::Taking(scene::taking())).unwrap();
-        tell.send(scene::samples(0, 3000, crate::units::Step::Rest))
+        tell.send(scene::samples(0, 3000, measure::units::Step::Rest))
             .unwrap();
         while told.recv().unwrap() != RunCommand::Stop {}
         let last = RunEvent::Finished {
@@ -39,7 +39,7 @@ fn scripted_run() -> RunHandles {
     RunHandles { events, commands }
 }
 
-impl Outside for Scripted {
+impl Host for Scripted {
     fn sources(&mut self) -> Vec<SourceOffer> {
         super::screens::offers()
     }
@@ -50,7 +50,7 @@ impl Outside for Scripted {
         Ok(scripted_run())
     }
 
-    fn units(&mut self) -> Job<Vec<UnitKept>> {
+    fn units(&mut self) -> Job<Vec<UnitSummary>> {
         Box::new(|| Ok(super::beside::units()))
     }
 
@@ -97,7 +97,7 @@ struct Quiet {
     retakes: usize,
 }
 
-impl Manners for Quiet {
+impl TerminalControl for Quiet {
     fn asked(&mut self) -> Option<Asked> {
         self.asks.pop()
     }
@@ -131,7 +131,7 @@ fn from_the_list_to_a_verdict_that_is_saved() {
     let (post, inbox) = inbox();
     keys(&post, "3\nqe");
     let mut surface = Terminal::new(TestBackend::new(80, 24)).unwrap();
-    let mut desk = Desk::new(&mut outside, post.clone());
+    let mut desk = EffectRunner::new(&mut outside, post.clone());
     let mut state = desk.open(Opening::Choose(vec![scene::profile()]), Theme::default());
     // `s` and `q` mean saving and leaving only once the verdict is there.
     let later = std::thread::spawn(move || {
@@ -158,7 +158,7 @@ fn the_systems_wishes_are_followed() {
     let mut outside = Scripted::default();
     let (post, inbox) = inbox();
     let mut surface = Terminal::new(TestBackend::new(80, 24)).unwrap();
-    let mut desk = Desk::new(&mut outside, post);
+    let mut desk = EffectRunner::new(&mut outside, post);
     let opening = Opening::Run {
         handles: scripted_run(),
         profile: Some(scene::profile()),

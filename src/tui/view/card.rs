@@ -4,10 +4,10 @@
 
 use super::pen::{self, Pen, Piece};
 use crate::bench::{LinkState, StepProgress, StepState};
-use crate::judge::{Finding, Outcome, Verdict};
 use crate::tui::state::{Phase, State};
 use crate::tui::theme::{self, Tone};
 use crate::tui::words;
+use measure::judge::{Finding, Outcome, Verdict};
 use ratatui::layout::Rect;
 
 /// Columns left and right of the card's words.

@@ -6,11 +6,11 @@ use super::pen::Pen;
 use super::plot::Axis;
 use super::trace::{LEFT, RIGHT};
 use super::travel::{beside, column, each, frame, name, parts};
-use crate::figure::FigureName;
-use crate::figure::numbers::{fixed, plain};
-use crate::measure::DeviationCurve;
 use crate::tui::state::State;
 use crate::tui::theme::Tone;
+use measure::DeviationCurve;
+use measure::figure::FigureName;
+use measure::figure::numbers::{fixed, plain};
 use ratatui::layout::Rect;
 
 /// Deviation along known travel, a part for each channel.
@@ -32,7 +32,7 @@ pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
         if let Some(curve) = &part.curve {
             let band = state
                 .limit(name(state, *lane), FigureName::LinearityIndependent)
-                .and_then(crate::judge::Limit::max);
+                .and_then(measure::judge::Limit::max);
             curve_of(pen, place, *lane, curve, band, name(state, *lane));
         }
     });

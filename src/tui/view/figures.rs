@@ -3,12 +3,12 @@
 //! Belongs here: columns of the list, the picture of a limit. Does not belong here: which rows there are (`rows`).
 
 use super::pen::{self, Pen};
-use crate::figure::scale::Scale;
 use crate::tui::compare::Under;
 use crate::tui::rows::{self, Row};
 use crate::tui::state::State;
 use crate::tui::theme::{self, Tone};
 use crate::tui::words::{self, Reading};
+use measure::figure::scale::Scale;
 use ratatui::layout::Rect;
 
 /// Columns of the number, of its ±, and of the outcome.

@@ -3,10 +3,10 @@
 //! Belongs here: the words of them. Does not belong here: finding them.
 
 use super::pen::Pen;
-use crate::measure::{Dropout, Towards, WornZone};
 use crate::tui::state::State;
 use crate::tui::theme::Tone;
 use crate::tui::words;
+use measure::{Dropout, Towards, WornZone};
 use ratatui::layout::Rect;
 
 /// Draws as many as there is room for and says how many more there are; nothing when nothing was found.

@@ -5,7 +5,7 @@
 use super::pen::Pen;
 use crate::tui::keys::{self, Situation};
 use crate::tui::rows::{self, Row};
-use crate::tui::state::{Phase, Place, State};
+use crate::tui::state::{Phase, Screen, State};
 use crate::tui::theme::Tone;
 use crate::tui::words;
 use ratatui::layout::Rect;
@@ -14,7 +14,7 @@ use ratatui::layout::Rect;
 pub fn draw(state: &State, pen: &mut Pen<'_>, area: Rect) {
     let rows = rows::rows(state);
     let mut y = area.top();
-    if state.place == Place::Bench {
+    if state.place == Screen::Bench {
         // Every key has its place; a long explanation is cut for it.
         let keys = u16::try_from(listed(state).count().div_ceil(2)).unwrap_or(u16::MAX);
         let above = Rect {
@@ -127,17 +127,17 @@ fn was(state: &State, pen: &Pen<'_>, row: &Row<'_>) -> Option<String> {
 /// The keys that are listed: those of the place under the page.
 fn listed(state: &State) -> impl Iterator<Item = &'static keys::Binding> {
     let situation = match (state.place, &state.run.phase) {
-        (Place::Sources, _) => Situation::Sources,
-        (Place::Unit, _) => Situation::Unit,
-        (Place::Bench, Phase::Live) => Situation::Live,
-        (Place::Bench, _) => Situation::Ended,
-        (Place::Units, _) => Situation::Units,
-        (Place::Page, _) => Situation::Page,
-        (Place::Blocks, _) => Situation::Blocks,
-        (Place::Blend, _) => Situation::Blend,
-        (Place::ProofAsk, _) => Situation::ProofAsk,
-        (Place::Proving, Phase::Live) => Situation::Proving,
-        (Place::Proving, _) => Situation::Proved,
+        (Screen::Sources, _) => Situation::Sources,
+        (Screen::Unit, _) => Situation::Unit,
+        (Screen::Bench, Phase::Live) => Situation::Live,
+        (Screen::Bench, _) => Situation::Ended,
+        (Screen::Units, _) => Situation::Units,
+        (Screen::Page, _) => Situation::Page,
+        (Screen::Blocks, _) => Situation::Blocks,
+        (Screen::Blend, _) => Situation::Blend,
+        (Screen::ProofAsk, _) => Situation::ProofAsk,
+        (Screen::Proving, Phase::Live) => Situation::Proving,
+        (Screen::Proving, _) => Situation::Proved,
     };
     keys::within(situation).filter(|b| !b.long.is_empty())
 }

@@ -5,7 +5,7 @@
 use super::choose::heading;
 use super::pen::{self, Pen};
 use super::split;
-use crate::tui::offers::{Subject, UnitKept};
+use crate::tui::offers::{Subject, UnitSummary};
 use crate::tui::places::Listed;
 use crate::tui::state::State;
 use crate::tui::theme::{self, Tone};
@@ -62,7 +62,7 @@ pub fn units(state: &State, pen: &mut Pen<'_>, area: Rect) {
     }
 }
 
-fn unit_row(pen: &mut Pen<'_>, row: Rect, unit: &UnitKept, chosen: bool) {
+fn unit_row(pen: &mut Pen<'_>, row: Rect, unit: &UnitSummary, chosen: bool) {
     let (pointer, tone) = if chosen {
         (pen.glyphs().pointer, Tone::Strong)
     } else {

@@ -22,7 +22,7 @@ mod under;
 
 use super::keys;
 use super::rows;
-use super::state::{Over, Phase, Place, State};
+use super::state::{Over, Phase, Screen, State};
 use super::theme::Tone;
 use super::words;
 use pen::Pen;
@@ -45,17 +45,17 @@ pub fn view(state: &State, frame: &mut Frame<'_>) {
         let (body, foot) = split(area, area.height - 1);
         match (&state.over, state.place) {
             (Some(Over::Help), _) => help::draw(state, &mut pen, body),
-            (_, Place::Sources) => choose::sources(state, &mut pen, body),
-            (_, Place::Unit) => choose::unit(state, &mut pen, body),
-            (_, Place::Bench) => bench(state, &mut pen, body),
-            (_, Place::ProofAsk) => proving::ask(state, &mut pen, body),
-            (_, Place::Proving) => proving::draw(state, &mut pen, body),
-            (_, Place::Units | Place::Page | Place::Blocks | Place::Blend) => {
+            (_, Screen::Sources) => choose::sources(state, &mut pen, body),
+            (_, Screen::Unit) => choose::unit(state, &mut pen, body),
+            (_, Screen::Bench) => bench(state, &mut pen, body),
+            (_, Screen::ProofAsk) => proving::ask(state, &mut pen, body),
+            (_, Screen::Proving) => proving::draw(state, &mut pen, body),
+            (_, Screen::Units | Screen::Page | Screen::Blocks | Screen::Blend) => {
                 let (list, row) = split(body, body.height - u16::from(state.is_live()));
                 match state.place {
-                    Place::Units => kept::units(state, &mut pen, list),
-                    Place::Blocks => blend::list(state, &mut pen, list),
-                    Place::Blend => blend::page(state, &mut pen, list),
+                    Screen::Units => kept::units(state, &mut pen, list),
+                    Screen::Blocks => blend::list(state, &mut pen, list),
+                    Screen::Blend => blend::page(state, &mut pen, list),
                     _ => kept::page(state, &mut pen, list),
                 }
                 meanwhile(state, &mut pen, row);
@@ -262,12 +262,12 @@ fn means_something(state: &State, action: keys::Action) -> bool {
         keys::Action::Another => state.can_choose,
         keys::Action::Picture => state.has_strokes() || state.has_curve(),
         keys::Action::Prove => state.can_choose && !state.is_live(),
-        keys::Action::Skip if state.place == Place::Proving => {
+        keys::Action::Skip if state.place == Screen::Proving => {
             let proving = state.proving.as_ref();
             proving.is_some_and(|p| p.choice.round == crate::tui::ProofRound::Faults)
         }
         keys::Action::Constants => state.profile.is_some(),
-        keys::Action::Wiring => state.place == Place::Unit || state.profile.is_some(),
+        keys::Action::Wiring => state.place == Screen::Unit || state.profile.is_some(),
         _ => true,
     }
 }

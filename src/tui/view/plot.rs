@@ -198,7 +198,7 @@ fn bit(column: u16, row: u16) -> u8 {
 mod tests {
     use super::*;
     use crate::tui::theme::Theme;
-    use crate::units::{Code, Step};
+    use measure::units::{Code, Step};
     use ratatui::buffer::Buffer;
 
     #[test]

@@ -3,8 +3,8 @@
 //! Belongs here: choosing them. Does not belong here: drawing them (`plot`).
 
 use super::plot::Axis;
-use crate::figure::FigureName;
 use crate::tui::state::{Height, State};
+use measure::figure::FigureName;
 
 /// From this many rows on a lane's height reaches to what counts as a wiring fault.
 const ROWS_FOR_FAULTS: u16 = 5;

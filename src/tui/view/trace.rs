@@ -6,10 +6,10 @@ use super::pen::Pen;
 use super::plot::{self, Axis, Backdrop, Line};
 use super::scale::{axis, bands, faults};
 use super::under;
-use crate::measure::Towards;
 use crate::tui::state::{Height, Phase, State, clamp_us};
 use crate::tui::theme::Tone;
 use crate::tui::words;
+use measure::Towards;
 use ratatui::layout::Rect;
 use std::ops::Range;
 
@@ -280,7 +280,7 @@ fn steps(state: &State, pen: &mut Pen<'_>, area: Rect, firsts: &[usize], across:
         );
         let x = area.left() + left;
         let room = (right - left + 1).min(area.right().saturating_sub(x));
-        if step == crate::units::Step::Idle {
+        if step == measure::units::Step::Idle {
             continue;
         }
         let x = pen.put(x, area.top(), room, edge, Tone::Quiet);

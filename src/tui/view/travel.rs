@@ -6,12 +6,12 @@
 use super::pen::Pen;
 use super::plot::Axis;
 use super::trace::{LEFT, RIGHT};
-use crate::figure::FigureName;
-use crate::figure::numbers::fixed;
-use crate::measure::{Towards, TravelMap};
 use crate::record::ChannelPart;
 use crate::tui::state::State;
 use crate::tui::theme::Tone;
+use measure::figure::FigureName;
+use measure::figure::numbers::fixed;
+use measure::{Towards, TravelMap};
 use ratatui::layout::Rect;
 
 /// A quiet track is drawn to this scale at least, in multiples of its usual noise: nothing looks worn that is not.
@@ -299,7 +299,7 @@ pub(super) fn beside(pen: &mut Pen<'_>, area: Rect, lane: usize, rows: &[&str]) 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::measure::{BinNoise, TravelBin};
+    use measure::{BinNoise, TravelBin};
 
     #[test]
     fn travel_has_its_column() {

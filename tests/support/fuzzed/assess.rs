@@ -6,11 +6,11 @@
 
 use super::Bytes;
 use jiff::Timestamp;
+use measure::units::Step;
 use pedalproof::bench::assess;
 use pedalproof::capture::{Capture, Metadata};
 use pedalproof::profile::{self, Profile};
 use pedalproof::record::{BoardKept, FigureKept, NewRecord, Record};
-use pedalproof::units::Step;
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::sync::LazyLock;

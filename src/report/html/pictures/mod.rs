@@ -6,9 +6,9 @@
 mod over_time;
 mod over_travel;
 
-use crate::figure::numbers::four_digits;
 use crate::report::document::{Picture, Shows};
 use maud::{Markup, PreEscaped, html};
+use measure::figure::numbers::four_digits;
 use plotters::coord::types::RangedCoordf64;
 use plotters::prelude::*;
 

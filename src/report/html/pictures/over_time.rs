@@ -84,7 +84,7 @@ fn count(n: usize) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::units::Step;
+    use measure::units::Step;
 
     #[test]
     fn a_name_is_left_out_where_it_has_no_room() {

@@ -1,8 +1,8 @@
 //! Noise, deviation and the agreement of two tracks over travel.
 
 use super::{Area, BAND, Chart, Drawn, GRID, INK, LETTERS, LINE, QUIET, WORN, chart, runs};
-use crate::measure::{CurvePoint, DeviationCurve, Dropout, TravelMap, WornZone};
 use crate::report::Agreement;
+use measure::{CurvePoint, DeviationCurve, Dropout, TravelMap, WornZone};
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 

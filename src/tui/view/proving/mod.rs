@@ -251,7 +251,7 @@ fn verdict(proving: &Proving, told: &ProofTold, pen: &mut Pen<'_>, area: Rect) {
 
 /// Rows of findings have the tone of their outcome.
 fn row_tone(row: &str) -> Tone {
-    use crate::judge::Outcome;
+    use measure::judge::Outcome;
     let outcomes = [
         Outcome::Pass,
         Outcome::Fail,

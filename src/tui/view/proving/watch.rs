@@ -3,7 +3,7 @@
 //! Belongs here: drawing them. Does not belong here: what is allowed (`twin`), what is found (`proof`).
 
 use super::inset;
-use crate::bench::{BANDS, FaultSeen, ProofNow, ProofPoint, ProofWatch, Stood, band};
+use crate::bench::{BANDS, Dwell, FaultSeen, ProofNow, ProofPoint, ProofWatch, band};
 use crate::tui::theme::Tone;
 use crate::tui::view::pen::Pen;
 use crate::tui::view::split;
@@ -143,7 +143,7 @@ fn board_words(now: &ProofNow) -> (&'static str, Tone) {
     }
 }
 
-fn stood_words(stood: &Stood) -> String {
+fn stood_words(stood: &Dwell) -> String {
     let at: Vec<String> = stood
         .factors_pct
         .iter()
@@ -177,7 +177,7 @@ pub fn map(watch: &ProofWatch, pen: &mut Pen<'_>, area: Rect) {
         return;
     }
     let count = |across: usize, up: usize| {
-        let inside = |stood: &&Stood| {
+        let inside = |stood: &&Dwell| {
             let at = |n: usize| stood.factors_pct.get(n).map(|pct| band(*pct, BANDS));
             at(0) == Some(across) && at(1).is_none_or(|at| at == up)
         };

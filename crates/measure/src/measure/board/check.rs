@@ -1,0 +1,143 @@
+//! The ruler first: what the board reads with its own input tied to ground and to its reference.
+//!
+//! Belongs here: `board_low_code`, `board_high_code`, `board_noise_rms`. Does not belong here: taking them out of other
+//! figures. The control's codes are left as they are: a firmware on that board will meet the same codes, and ratios
+//! are of the board's scale. What the ruler is for is the reason of a finding: which part is the board's.
+
+use crate::figure::Figure;
+use crate::measure::holds::hold::{self, Hold};
+use crate::measure::recording::{BoardFacts, Recording};
+use crate::measure::{holds::levels, holds::noise};
+use crate::units::{Code, Step};
+
+/// The board's own ends and noise, as far as the capture has passages for them.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct BoardCheck {
+    /// Mean code with the input tied to ground.
+    pub low: Option<Figure>,
+    /// Mean code with the input tied to the reference.
+    pub high: Option<Figure>,
+    /// The larger noise of both.
+    pub noise: Option<Figure>,
+}
+
+impl BoardCheck {
+    /// Share of a noise variance that is the board's own, 0 ..= 1; `None` when either is not known.
+    ///
+    /// At least the ideal rounding's 1/12 code squared counts as the board's when there were passages for it.
+    #[must_use]
+    pub fn noise_share(&self, measured_rms: f64) -> Option<f64> {
+        let board = self
+            .noise
+            .as_ref()?
+            .value
+            .max(crate::measure::statistics::quantise::ROUNDING_RMS);
+        (measured_rms > 0.0).then(|| (board / measured_rms).powi(2).min(1.0))
+    }
+}
+
+/// Measures the ruler on one channel.
+#[must_use]
+pub fn measure(recording: &Recording<'_>, codes: &[Code]) -> BoardCheck {
+    let board = &recording.board;
+    let of = |step| -> Vec<Hold> {
+        hold::of_step(recording.passages, step)
+            .filter_map(|range| hold::measure(recording.t_us, codes, range.clone(), board.scale))
+            .collect()
+    };
+    let (ground, reference) = (of(Step::Ground), of(Step::Reference));
+    BoardCheck {
+        low: end(&ground, board),
+        high: end(&reference, board),
+        noise: larger(
+            own_noise(&ground, "ground"),
+            own_noise(&reference, "reference"),
+        ),
+    }
+}
+
+fn end(holds: &[Hold], board: &BoardFacts) -> Option<Figure> {
+    let holds: Vec<&Hold> = holds.iter().collect();
+    // The board's stated non-linearity is about the middle of its scale; its ends are what is measured here.
+    let board = BoardFacts {
+        inl_code: None,
+        ..*board
+    };
+    levels::level(&holds, &board).map(|level| level.code(board.scale))
+}
+
+fn own_noise(holds: &[Hold], tied_to: &str) -> Option<Figure> {
+    let holds: Vec<&Hold> = holds.iter().collect();
+    let mut figure = noise::rms(&holds)?;
+    figure.method = format!("input tied to {tied_to}: {}", figure.method);
+    Some(figure)
+}
+
+fn larger(a: Option<Figure>, b: Option<Figure>) -> Option<Figure> {
+    match (a, b) {
+        (Some(a), Some(b)) => Some(if b.value > a.value { b } else { a }),
+        (a, b) => a.or(b),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::units::{Passage, Scale};
+
+    fn ruler(passages: &[(Step, Vec<u32>)]) -> BoardCheck {
+        let mut codes = Vec::new();
+        let mut runs = Vec::new();
+        for (step, values) in passages {
+            let start = codes.len();
+            codes.extend(values.iter().copied().map(Code));
+            runs.push(Passage {
+                step: *step,
+                range: start..codes.len(),
+            });
+        }
+        let t_us: Vec<u64> = (0..codes.len() as u64).map(|i| i * 1000).collect();
+        let recording = Recording {
+            board: BoardFacts {
+                scale: Scale::new(10, 5000.0).unwrap(),
+                rate_hz: 1000.0,
+                inl_code: Some(2.0),
+                board_time: true,
+            },
+            t_us: &t_us,
+            passages: &runs,
+            channels: Vec::new(),
+            reference: None,
+        };
+        measure(&recording, &codes)
+    }
+
+    #[test]
+    fn both_ends() {
+        let noisy: Vec<u32> = (0..300).map(|i| 1018 + u32::from(i % 2 == 0) * 2).collect();
+        let got = ruler(&[(Step::Ground, vec![3; 300]), (Step::Reference, noisy)]);
+        assert!((got.low.unwrap().value - 3.0).abs() < 1e-12);
+        assert!((got.high.unwrap().value - 1019.0).abs() < 1e-12);
+        let noise = got.noise.clone().unwrap();
+        // +-1 about the mean: sd 1.
+        assert!((noise.value - 1.0).abs() < 0.01 && noise.method.contains("reference"));
+    }
+
+    #[test]
+    fn share_of_the_board() {
+        let got = ruler(&[(Step::Ground, vec![3; 300])]);
+        // A quiet board still rounds: (1/sqrt 12 / 0.5773)^2 = 1/4.
+        assert!((got.noise_share(0.577_350_269).unwrap() - 0.25).abs() < 1e-6);
+        assert_eq!(got.noise_share(0.0), None);
+        assert!((got.noise_share(0.1).unwrap() - 1.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn no_passages_no_ruler() {
+        assert_eq!(ruler(&[(Step::Rest, vec![3; 300])]), BoardCheck::default());
+        assert_eq!(BoardCheck::default().noise_share(1.0), None);
+        let tied = ruler(&[(Step::Ground, vec![0; 300])]);
+        assert!(tied.low.unwrap().method.contains("saturated"));
+        assert_eq!(tied.noise.unwrap().high, None);
+    }
+}

@@ -1,0 +1,267 @@
+//! The composition: one recording in, every figure out.
+//!
+//! Belongs here: which module supplies which figure, in what order. Does not belong here: any formula.
+
+use crate::figure::{FigureName as Name, Figures, Scope};
+use crate::measure::holds::releases::Ends;
+use crate::measure::holds::returns::{self, Holds};
+use crate::measure::recording::{Channel, Measured, MeasuredChannel, MeasuredPair, Recording};
+use crate::measure::travel::divider::{self, DividerModel};
+use crate::measure::travel::figures::DeviationCurve;
+use crate::measure::{
+    HoldEvidence, Ready, StrokesPart, lines_part, pair_part, ready, strokes_part,
+};
+use crate::measure::{
+    board::check as ruler, board::supply, holds::drift, holds::levels, holds::noise,
+    holds::release_time, holds::spectrum,
+};
+use crate::units::{Role, Track};
+
+/// Measures every signal channel of a recording, and every pair of tracks.
+#[must_use]
+pub fn figures(recording: &Recording<'_>) -> Measured {
+    figures_with(recording, &[])
+}
+
+/// The same, with what is known of the tracks that are rheostats: they get their divider's figures as well.
+#[must_use]
+pub fn figures_with(recording: &Recording<'_>, dividers: &[DividerModel]) -> Measured {
+    figures_by(recording, dividers, &|jobs| {
+        for job in jobs {
+            job();
+        }
+    })
+}
+
+/// Work that may be done in any order, or in threads.
+pub type Jobs<'a> = Vec<Box<dyn FnOnce() + Send + 'a>>;
+
+/// The same, where `run` does all of some jobs before it comes back.
+#[must_use]
+pub fn figures_by(
+    recording: &Recording<'_>,
+    dividers: &[DividerModel],
+    run: &dyn Fn(Jobs<'_>),
+) -> Measured {
+    let signals: Vec<&Channel<'_>> = recording
+        .channels
+        .iter()
+        .filter(|channel| channel.role == Role::Signal)
+        .collect();
+    let mut begun: Vec<Begun> = signals.iter().map(|_| Begun::default()).collect();
+    let jobs = signals.iter().zip(&mut begun).map(|(channel, begun)| {
+        let job = || *begun = Begun::of(recording, channel, dividers);
+        Box::new(job) as Box<dyn FnOnce() + Send + '_>
+    });
+    run(jobs.collect());
+    let begun = begun.as_slice();
+    let mut strokes: Vec<(Figures, StrokesPart)> = signals
+        .iter()
+        .map(|_| (Figures::new(Scope::Channel), StrokesPart::default()))
+        .collect();
+    let mut pairs: Vec<MeasuredPair> = pairs_of(&signals)
+        .map(|(a, b)| MeasuredPair {
+            a: signals[a].name.to_owned(),
+            b: signals[b].name.to_owned(),
+            figures: Figures::new(Scope::Pair),
+        })
+        .collect();
+    let mut jobs: Jobs<'_> = Vec::new();
+    for ((a, b), pair) in pairs_of(&signals).zip(&mut pairs) {
+        let side = |at: usize| (signals[at], begun[at].moved.as_ref());
+        let (a, held_b, b) = (side(a), begun[b].held, side(b));
+        jobs.push(Box::new(move || {
+            pair.figures = pair_part(recording, a, b, held_b);
+        }));
+    }
+    for ((channel, begun), (figures, part)) in signals.iter().zip(begun).zip(&mut strokes) {
+        jobs.push(Box::new(|| {
+            figures.clone_from(&begun.figures);
+            *part = strokes_part(
+                recording,
+                channel,
+                begun.held,
+                begun.moved.as_ref(),
+                figures,
+            );
+        }));
+    }
+    run(jobs);
+    let channels = signals.iter().zip(begun).zip(strokes);
+    let channels = channels.map(|((channel, begun), (figures, strokes))| MeasuredChannel {
+        name: channel.name.to_owned(),
+        track: channel.track,
+        figures,
+        worn_zones: strokes.worn_zones,
+        dropouts: strokes.dropouts,
+        map: strokes.map,
+        curve: begun.curve.clone(),
+    });
+    Measured {
+        channels: channels.collect(),
+        pairs,
+    }
+}
+
+/// The first channel of track 1 with each of track 2.
+fn pairs_of<'a>(signals: &'a [&Channel<'_>]) -> impl Iterator<Item = (usize, usize)> + 'a {
+    let of = move |track| (0..signals.len()).filter(move |&at| signals[at].track == track);
+    of(Track::One)
+        .take(1)
+        .flat_map(move |a| of(Track::Two).map(move |b| (a, b)))
+}
+
+/// One channel's figures but for those of its strokes, which are made ready, for the pair as well.
+struct Begun {
+    figures: Figures,
+    held: HoldEvidence,
+    moved: Option<Ready>,
+    curve: Option<DeviationCurve>,
+}
+
+impl Default for Begun {
+    fn default() -> Self {
+        Self {
+            figures: Figures::new(Scope::Channel),
+            held: HoldEvidence::default(),
+            moved: None,
+            curve: None,
+        }
+    }
+}
+
+impl Begun {
+    fn of(recording: &Recording<'_>, channel: &Channel<'_>, dividers: &[DividerModel]) -> Self {
+        let mut figures = Figures::new(Scope::Channel);
+        let holds = returns::collect(recording, channel.codes);
+        hold_figures(recording, &holds, &mut figures);
+        time_figures(recording, channel, &holds, &mut figures);
+        board_figures(recording, channel, &mut figures);
+        let held = evidence(&figures);
+        let ends = held.rest.zip(held.full);
+        let curve = lines_part(recording, channel, ends, &mut figures);
+        if let Some(model) = dividers.iter().find(|model| model.track == channel.track) {
+            divider::divider_part(recording, channel, ends, model, &mut figures);
+        }
+        Self {
+            moved: ready(recording, channel, held),
+            figures,
+            held,
+            curve,
+        }
+    }
+}
+
+/// What the holds gave, for the strokes: both ends, and the smaller noise of both.
+fn evidence(figures: &Figures) -> HoldEvidence {
+    let noises = [Name::NoiseRestRms, Name::NoiseFullRms];
+    HoldEvidence {
+        rest: figures.value(Name::RestCode),
+        full: figures.value(Name::FullCode),
+        noise: noises
+            .into_iter()
+            .filter_map(|name| figures.value(name))
+            .reduce(f64::min),
+    }
+}
+
+/// Levels, noise and returns.
+fn hold_figures(recording: &Recording<'_>, holds: &Holds, figures: &mut Figures) {
+    let board = &recording.board;
+    let rest = levels::level(&holds.rest(), board);
+    let full = levels::level(&holds.full(), board);
+    figures.set(
+        Name::RestCode,
+        rest.as_ref().map(|level| level.code(board.scale)),
+    );
+    figures.set(
+        Name::RestRatio,
+        rest.as_ref().map(|level| level.ratio(board.scale)),
+    );
+    figures.set(
+        Name::FullCode,
+        full.as_ref().map(|level| level.code(board.scale)),
+    );
+    figures.set(
+        Name::FullRatio,
+        full.as_ref().map(|level| level.ratio(board.scale)),
+    );
+    let span = rest
+        .as_ref()
+        .zip(full.as_ref())
+        .and_then(|(rest, full)| levels::span(rest, full));
+    let (quiet, pressed) = (holds.quiet_rest(), holds.full());
+    let noises = [noise::rms(&quiet), noise::rms(&pressed)]
+        .map(|noise| noise.map(|noise| noise.at_rate(board.rate_hz)));
+    let present: Vec<_> = noises.iter().flatten().collect();
+    figures.set(
+        Name::NoiseFreeBits,
+        span.as_ref()
+            .and_then(|span| noise::free_bits(span, &present)),
+    );
+    let [noise_rest, noise_full] = noises;
+    figures.set(Name::NoiseRestRms, noise_rest);
+    figures.set(Name::NoiseFullRms, noise_full);
+    figures.set(Name::SpanCode, span);
+    let returned = holds.returned();
+    figures.set(Name::ReturnScatter, returns::scatter(&returned));
+    let range = returns::range(&returned).map(|range| range.at_rate(board.rate_hz));
+    figures.set(Name::ReturnRange, range);
+}
+
+/// Figures that need the order of samples in time: release time, hum, drift, supply.
+fn time_figures(
+    recording: &Recording<'_>,
+    channel: &Channel<'_>,
+    holds: &Holds,
+    figures: &mut Figures,
+) {
+    let codes = channel.codes;
+    let still = [holds.quiet_rest(), holds.full()].concat();
+    let hum = |mains_hz| spectrum::hum(recording, codes, &still, mains_hz);
+    figures.set(Name::Hum50Rms, hum(50.0));
+    figures.set(Name::Hum60Rms, hum(60.0));
+    // A line that may be none at all is left to the noise.
+    let seen = [Name::Hum50Rms, Name::Hum60Rms]
+        .into_iter()
+        .filter_map(|name| figures.get(name))
+        .filter(|line| line.low.is_some_and(|low| low > 0.0))
+        .map(|line| line.value)
+        .fold(0.0, f64::max);
+    figures.set(Name::NoisePeakToPeak, noise::peak_to_peak(&still, seen));
+    figures.set(
+        Name::DriftPerMin,
+        drift::per_minute(recording, codes, &still),
+    );
+    let u_ends = [Name::RestCode, Name::FullCode]
+        .into_iter()
+        .filter_map(|name| figures.get(name)?.u)
+        .fold(0.0, f64::max);
+    // The span that the figures state, where they do.
+    let stated = |name, provisional| figures.value(name).unwrap_or(provisional);
+    let measured = holds.ends.map(|ends| Ends {
+        rest: stated(Name::RestCode, ends.rest),
+        full: stated(Name::FullCode, ends.full),
+        // Releases are looked for with the noise rounded up; a crossing is as uncertain as the noise really is.
+        noise: [Name::NoiseRestRms, Name::NoiseFullRms]
+            .into_iter()
+            .filter_map(|name| figures.value(name))
+            .reduce(f64::max)
+            .unwrap_or(ends.noise),
+    });
+    let release = measured
+        .and_then(|ends| release_time::slowest(recording, codes, &holds.returns, ends, u_ends));
+    figures.set(Name::ReleaseTime, release);
+    figures.set(
+        Name::RatiometricError,
+        supply::ratiometric_error(recording, codes),
+    );
+}
+
+/// What the board reads with its own input tied.
+fn board_figures(recording: &Recording<'_>, channel: &Channel<'_>, figures: &mut Figures) {
+    let ruler = ruler::measure(recording, channel.codes);
+    figures.set(Name::BoardLowCode, ruler.low);
+    figures.set(Name::BoardHighCode, ruler.high);
+    figures.set(Name::BoardNoiseRms, ruler.noise);
+}

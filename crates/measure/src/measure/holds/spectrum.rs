@@ -1,0 +1,415 @@
+//! The mains line in holds: `hum_50_rms`, `hum_60_rms`.
+//!
+//! Belongs here: the sine fit at a known frequency and what noise alone would give. Does not belong here: which
+//! stretches are holds (`holds`).
+
+use crate::figure::{Evidence, Figure, Shrink};
+use crate::measure::holds::hold::Hold;
+use crate::measure::recording::Recording;
+use crate::measure::statistics::stats::{mean, real};
+use crate::units::{Code, seconds_from_us};
+use std::f64::consts::TAU;
+use std::ops::Range;
+
+/// Slower boards would fold the line onto others.
+const SLOWEST_HZ: f64 = 200.0;
+
+/// A hold is cut into pieces of this length, each with a phase of its own: 25 cycles of 50 Hz, 30 of 60 Hz, and short
+/// enough that a board's clock 0.5 % off costs less than 3 % of the amplitude.
+const PIECE_S: f64 = 0.5;
+
+/// Most samples looked at: the figure is firm long before.
+const ENOUGH: usize = 1 << 17;
+
+/// Frequencies at which the noise beside the line is measured, in multiples of 1 / [`PIECE_S`] away from it. 50 and
+/// 60 Hz are 5 multiples apart and their side lines are left out.
+const BESIDE: [f64; 6] = [-3.0, -2.0, -1.0, 1.0, 2.0, 3.0];
+
+/// Two-sided 95 % factor of the normal distribution.
+const K: f64 = 1.959_963_984_540_054;
+
+/// A sine of known frequency fitted with an offset and, if asked, a slope.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Sine {
+    /// Amplitude of the cosine.
+    pub amplitude: f64,
+    /// Phase of `amplitude * cos(2 pi f t + phase)`, radians.
+    pub phase: f64,
+    /// Value of the rest of the model at the mean time.
+    pub offset: f64,
+    /// Slope, per second; 0 when it was not asked for.
+    pub slope: f64,
+    /// Standard deviation of what is left, divisor n less the parameters.
+    pub residual_sd: f64,
+}
+
+/// Least-squares sine fit at a known frequency: three parameters as in IEEE 1057, and a slope about the mean time.
+///
+/// `None` when there are not more samples than parameters or the parameters cannot be told apart.
+#[must_use]
+pub fn sine_fit(t: &[f64], y: &[f64], frequency: f64, with_slope: bool) -> Option<Sine> {
+    let found = coefficients(t, y, frequency, with_slope)?;
+    let (middle, level) = (mean(t), mean(y));
+    let squares: f64 = t
+        .iter()
+        .zip(y)
+        .map(|(&t, &y)| {
+            let (sin, cos) = (TAU * frequency * t).sin_cos();
+            let model = found[0] * cos + found[1] * sin + found[2] + found[3] * (t - middle);
+            (y - level - model).powi(2)
+        })
+        .sum();
+    Some(Sine {
+        amplitude: found[0].hypot(found[1]),
+        phase: (-found[1]).atan2(found[0]),
+        offset: found[2] + level,
+        slope: found[3],
+        residual_sd: (squares / real(t.len() - parameters(with_slope))).sqrt(),
+    })
+}
+
+fn parameters(with_slope: bool) -> usize {
+    if with_slope { 4 } else { 3 }
+}
+
+/// Cosine, sine, offset from the mean, slope about the mean time.
+fn coefficients(t: &[f64], y: &[f64], frequency: f64, with_slope: bool) -> Option<[f64; 4]> {
+    Model::new(t, frequency, with_slope).fit(y, mean(y))
+}
+
+/// The sine, the offset and the slope at some times, and the products of all of them: what does not depend on the values.
+#[derive(Default)]
+struct Model {
+    terms: Vec<[f64; 4]>,
+    matrix: [[f64; 4]; 4],
+    parameters: usize,
+}
+
+impl Model {
+    fn new(t: &[f64], frequency: f64, with_slope: bool) -> Self {
+        let (n, middle) = (parameters(with_slope), mean(t));
+        let term = |t: &f64| {
+            let (sin, cos) = (TAU * frequency * t).sin_cos();
+            [cos, sin, 1.0, t - middle]
+        };
+        let terms: Vec<[f64; 4]> = t.iter().map(term).collect();
+        let mut matrix = [[0.0; 4]; 4];
+        for basis in &terms {
+            for (row, one) in matrix.iter_mut().zip(basis).take(n) {
+                for (cell, other) in row.iter_mut().zip(basis).take(n) {
+                    *cell += one * other;
+                }
+            }
+        }
+        Self {
+            terms,
+            matrix,
+            parameters: n,
+        }
+    }
+
+    /// Least squares of `y` about its mean `level`. `None` when there are too few or they cannot be told apart.
+    fn fit(&self, y: &[f64], level: f64) -> Option<[f64; 4]> {
+        if self.terms.len() != y.len() || y.len() <= self.parameters {
+            return None;
+        }
+        let mut right = [0.0; 4];
+        for (basis, &y) in self.terms.iter().zip(y) {
+            let off = y - level;
+            for (right, one) in right.iter_mut().zip(basis) {
+                *right += one * off;
+            }
+        }
+        solve(self.matrix, right, self.parameters)
+    }
+}
+
+/// Solves the first `n` rows by elimination with the largest pivot. `None` when singular.
+fn solve(mut a: [[f64; 4]; 4], mut b: [f64; 4], n: usize) -> Option<[f64; 4]> {
+    let scale = (0..n).map(|i| a[i][i].abs()).fold(0.0, f64::max);
+    for column in 0..n {
+        let pivot =
+            (column..n).max_by(|i, j| a[*i][column].abs().total_cmp(&a[*j][column].abs()))?;
+        a.swap(column, pivot);
+        b.swap(column, pivot);
+        let lead = a[column];
+        if lead[column].is_nan() || lead[column].abs() <= 1e-12 * scale {
+            return None;
+        }
+        for row in column + 1..n {
+            let factor = a[row][column] / lead[column];
+            for (cell, above) in a[row].iter_mut().zip(lead) {
+                *cell -= factor * above;
+            }
+            b[row] -= factor * b[column];
+        }
+    }
+    let mut x = [0.0; 4];
+    for row in (0..n).rev() {
+        let known: f64 = (row + 1..n).map(|j| a[row][j] * x[j]).sum();
+        x[row] = (b[row] - known) / a[row][row];
+    }
+    Some(x)
+}
+
+/// Rms of a mains line over the holds, in codes. `None` below 200 samples a second or without half a second of hold.
+///
+/// Every half second is fitted by itself with a line taken out; the power that noise alone puts there, measured at
+/// six frequencies beside, is taken off (a figure of 0 means: nothing beyond the noise). Interval: the fitted powers
+/// over that noise follow a non-central chi-square; its centre is bounded by the normal approximation.
+#[must_use]
+pub fn hum(
+    recording: &Recording<'_>,
+    codes: &[Code],
+    holds: &[&Hold],
+    mains_hz: f64,
+) -> Option<Figure> {
+    let pieces = pieces(recording, holds);
+    let mut sums = Sums::at(mains_hz);
+    for piece in &pieces {
+        sums.add(
+            recording.t_us.get(piece.clone())?,
+            codes.get(piece.clone())?,
+        );
+    }
+    if sums.samples == 0 {
+        return None;
+    }
+    let m = real(sums.pieces);
+    let n = real(sums.samples);
+    // In units of the noise that one coefficient carries, per sample: s = sum of 2 m squared unit normals, shifted.
+    let noise = (sums.beside / (2.0 * m * real(BESIDE.len()))).max(f64::MIN_POSITIVE);
+    let s = sums.line / noise;
+    let rms = |centre: f64| (centre.max(0.0) * noise / n).sqrt();
+    // |s - 2 m - c| = K 2 sqrt(m + c), solved for c with x = sqrt(m + c).
+    let root = (K * K + (s - m).max(0.0)).sqrt();
+    let (low, high) = (rms((root - K).powi(2) - m), rms((root + K).powi(2) - m));
+    let value = rms(s - 2.0 * m);
+    let host = if recording.board.board_time {
+        ""
+    } else {
+        "; host time smears it"
+    };
+    Some(Figure {
+        value,
+        u: Some((high - low) / (2.0 * K)),
+        low: Some(low),
+        high: Some(high),
+        n: sums.samples as u64,
+        method: format!(
+            "{mains_hz} Hz sine fit in {} pieces of {PIECE_S} s, noise beside it ({:.3} code) taken off{host}",
+            sums.pieces,
+            rms(2.0 * m),
+        ),
+        // Of a line that is clearly there the amplitude is a mean over the pieces; else its upper end falls slower.
+        shrink: (low > 0.0)
+            .then(|| Shrink::mean(Evidence::Seconds, m * PIECE_S, 0.0))
+            .filter(|_| sums.samples < ENOUGH),
+    })
+}
+
+/// The first pieces of the holds, up to [`ENOUGH`] samples.
+fn pieces(recording: &Recording<'_>, holds: &[&Hold]) -> Vec<Range<usize>> {
+    let mut pieces = Vec::new();
+    let mut left = ENOUGH;
+    for hold in holds {
+        let Some(times) = recording.t_us.get(hold.range.clone()) else {
+            continue;
+        };
+        let (Some(first), Some(last)) = (times.first(), times.last()) else {
+            continue;
+        };
+        let period = seconds_from_us(last.saturating_sub(*first)) / real(times.len().max(2) - 1);
+        // A hair slower than 200 a second is still 200 a second.
+        if period <= 0.0 || period * SLOWEST_HZ > 1.001 {
+            continue;
+        }
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // positive, saturates
+        let length = (PIECE_S / period).round() as usize;
+        let mut start = hold.range.start;
+        while start + length <= hold.range.end && left > 0 {
+            pieces.push(start..start + length);
+            start += length;
+            left = left.saturating_sub(length);
+        }
+    }
+    pieces
+}
+
+/// Powers, each the sum over pieces of `n a^2 / 2`: the sum of squares that a sine explains.
+struct Sums {
+    mains_hz: f64,
+    line: f64,
+    beside: f64,
+    pieces: usize,
+    samples: usize,
+    /// Times of the piece before, from its first sample, and the models at those times: a board that samples evenly has
+    /// the same in every piece, and sines are dear.
+    elapsed: Vec<u64>,
+    on: Model,
+    off: Vec<Model>,
+}
+
+impl Sums {
+    fn at(mains_hz: f64) -> Self {
+        Self {
+            mains_hz,
+            line: 0.0,
+            beside: 0.0,
+            pieces: 0,
+            samples: 0,
+            elapsed: Vec::new(),
+            on: Model::default(),
+            off: Vec::new(),
+        }
+    }
+
+    fn add(&mut self, t_us: &[u64], codes: &[Code]) {
+        let Some(first) = t_us.first() else { return };
+        let elapsed = t_us.iter().map(|t| t.saturating_sub(*first));
+        if !elapsed.clone().eq(self.elapsed.iter().copied()) {
+            self.elapsed = elapsed.collect();
+            let t: Vec<f64> = self.elapsed.iter().map(|t| seconds_from_us(*t)).collect();
+            let model = |f: f64| Model::new(&t, f, true);
+            self.on = model(self.mains_hz);
+            self.off = BESIDE.map(|k| model(self.mains_hz + k / PIECE_S)).into();
+        }
+        let y: Vec<f64> = codes.iter().map(|code| code.as_f64()).collect();
+        let (n, level) = (real(y.len()), mean(&y));
+        let power = |model: &Model| {
+            let [cos, sin, ..] = model.fit(&y, level)?;
+            Some(n * (cos * cos + sin * sin) / 2.0)
+        };
+        let beside: Option<f64> = self.off.iter().map(power).sum();
+        if let Some((line, beside)) = power(&self.on).zip(beside) {
+            self.line += line;
+            self.beside += beside;
+            self.pieces += 1;
+            self.samples += y.len();
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::measure::reference_file::reference;
+
+    /// Mains line with and without trend: closed form where noise-free, scipy on seeded data (file 23).
+    #[test]
+    fn sine_fit_of_the_reference() {
+        let file = reference("23-sine-fit.json");
+        let rate = file["inputs"]["rate_hz"].as_f64().unwrap();
+        let n = usize::try_from(file["inputs"]["samples"].as_u64().unwrap()).unwrap();
+        let t: Vec<f64> = (0..n).map(|i| real(i) / rate).collect();
+        let check = |sine: Sine, name: &str, tol: f64| {
+            let expected = &file["expected"][name];
+            let close = |got: f64, wanted: &serde_json::Value, what: &str| {
+                if let Some(wanted) = wanted.as_f64() {
+                    assert!(
+                        (got / wanted - 1.0).abs() <= tol,
+                        "{name} {what}: {got} for {wanted}"
+                    );
+                }
+            };
+            close(sine.amplitude, &expected["amplitude"], "amplitude");
+            close(sine.amplitude / 2.0_f64.sqrt(), &expected["rms"], "rms");
+            close(sine.phase, &expected["phase_rad"], "phase");
+            close(sine.offset, &expected["offset"], "offset");
+            close(sine.slope, &expected["slope_per_s"], "slope");
+            close(sine.residual_sd, &expected["residual_sd"], "residual");
+        };
+        let tol = |name: &str| file["tolerance"][name].as_f64().unwrap();
+        let middle = mean(&t);
+        let clean: Vec<f64> = t
+            .iter()
+            .map(|t| 2048.0 + 3.0 * (TAU * 50.0 * t + 0.7).cos() + 12.0 * (t - middle))
+            .collect();
+        check(
+            sine_fit(&t, &clean, 50.0, true).unwrap(),
+            "noise_free",
+            tol("noise_free_relative"),
+        );
+        let y: Vec<f64> = file["inputs"]["noisy"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|v| v.as_f64().unwrap())
+            .collect();
+        for (name, frequency, slope) in [
+            ("noisy_50_hz_with_trend", 50.0, true),
+            ("noisy_50_hz_without_trend", 50.0, false),
+            ("noisy_60_hz_with_trend", 60.0, true),
+        ] {
+            check(
+                sine_fit(&t, &y, frequency, slope).unwrap(),
+                name,
+                tol("noisy_relative"),
+            );
+        }
+        // The global optimum of the Lew data, at its frequency in cycles per sample.
+        let lew = reference("20-nist-strd-observed.json");
+        let y: Vec<f64> = lew["inputs"]["Lew"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|v| v.as_f64().unwrap())
+            .collect();
+        let t: Vec<f64> = (1..=y.len()).map(real).collect();
+        let best = &file["expected"]["lew_global_optimum"];
+        let sine = sine_fit(&t, &y, best["frequency"].as_f64().unwrap(), false).unwrap();
+        assert!(
+            (sine.amplitude / best["amplitude"].as_f64().unwrap() - 1.0).abs()
+                <= tol("noisy_relative")
+        );
+        // The file's degrees of freedom count the frequency as fitted: 196, ours is given it and has 197.
+        let residual = sine.residual_sd * (197.0_f64 / 196.0).sqrt();
+        let wanted = best["residual_sd_196_dof"].as_f64().unwrap();
+        assert!((residual / wanted - 1.0).abs() <= tol("noisy_relative"));
+        assert!(
+            (sine.offset / best["mean_level"].as_f64().unwrap() - 1.0).abs()
+                <= tol("noisy_relative")
+        );
+    }
+
+    /// Where a line reads when the board is too slow for it (file 23, sampling theorem); why hum is not told below 200.
+    #[test]
+    fn aliases_of_the_reference() {
+        let file = reference("23-sine-fit.json");
+        let mut seen = 0;
+        for (rate, row) in file["expected"]["alias_hz"].as_object().unwrap() {
+            let rate: f64 = rate.parse().unwrap();
+            let t: Vec<f64> = (0..1200).map(|i| f64::from(i) / rate).collect();
+            let apparent = |line: f64| row[format!("{line}")].as_f64().unwrap();
+            for line in [50.0, 60.0, 100.0, 120.0] {
+                let alias = apparent(line);
+                // At 0 and at half the rate the phase decides what is seen.
+                if alias > 0.0 && 2.0 * alias < rate {
+                    let y: Vec<f64> = t.iter().map(|t| (TAU * line * t + 0.4).cos()).collect();
+                    let sine = sine_fit(&t, &y, alias, false).unwrap();
+                    assert!((sine.amplitude - 1.0).abs() < 1e-9, "{line} at {rate}");
+                    assert!(sine.residual_sd < 1e-9, "{line} at {rate}");
+                    seen += 1;
+                }
+            }
+            if rate >= SLOWEST_HZ {
+                let unfolded = [50.0, 60.0].map(apparent);
+                assert!((unfolded[0] - 50.0).abs() < 1e-9 && (unfolded[1] - 60.0).abs() < 1e-9);
+                // Nor does the second harmonic fall on a line or beside it.
+                for harmonic in [100.0, 120.0].map(apparent) {
+                    assert!(harmonic > 66.0, "{rate}: {harmonic}");
+                }
+            }
+        }
+        assert!(seen >= 30, "{seen}");
+    }
+
+    #[test]
+    fn too_few_and_what_cannot_be_told_apart() {
+        assert!(sine_fit(&[], &[], 50.0, true).is_none());
+        assert!(sine_fit(&[0.0, 1.0, 2.0, 3.0], &[1.0; 4], 50.0, true).is_none());
+        // 50 Hz at 100 samples a second: only the cosine is seen.
+        let t: Vec<f64> = (0..50).map(|i| f64::from(i) / 100.0).collect();
+        assert!(sine_fit(&t, &[1.0; 50], 50.0, false).is_none());
+    }
+}

@@ -1,0 +1,280 @@
+//! Quantiles and coverage: from a standard uncertainty and its degrees of freedom to a 95 % interval.
+//!
+//! Belongs here: normal, t and chi-square quantiles (from `statrs`), Welch-Satterthwaite, intervals of means and
+//! of standard deviations, the combination of type A and type B. Does not belong here: how an uncertainty came about.
+
+use crate::figure::COVERAGE;
+use statrs::distribution::{ChiSquared, Continuous, ContinuousCDF, Normal, StudentsT};
+
+/// Degrees of freedom from which a t quantile is taken as the normal one.
+const MANY: f64 = 1e6;
+
+/// Upper tail left outside a symmetric 95 % interval.
+const TAIL: f64 = (1.0 - COVERAGE) / 2.0;
+
+/// The standard normal distribution function.
+#[must_use]
+pub fn normal_cdf(x: f64) -> f64 {
+    0.5 * statrs::function::erf::erfc(-x / std::f64::consts::SQRT_2)
+}
+
+/// The standard normal density.
+#[must_use]
+pub fn normal_pdf(x: f64) -> f64 {
+    (-0.5 * x * x).exp() / std::f64::consts::TAU.sqrt()
+}
+
+/// Normal quantile of `p`, `0 < p < 1`; NaN outside.
+#[must_use]
+pub fn normal_quantile(p: f64) -> f64 {
+    if p > 0.0 && p < 1.0 {
+        Normal::new(0.0, 1.0).map_or(f64::NAN, |d| d.inverse_cdf(p))
+    } else {
+        f64::NAN
+    }
+}
+
+/// Quantile of Student's t of `p`, `0 < p < 1`; infinite `dof` is the normal. NaN when `p` or `dof` make no sense.
+#[must_use]
+pub fn t_quantile(p: f64, dof: f64) -> f64 {
+    if dof > MANY {
+        return normal_quantile(p);
+    }
+    match StudentsT::new(0.0, 1.0, dof) {
+        Ok(t) if p > 0.0 && p < 1.0 => {
+            // The crate's quantile is good to 3e-9 at 999 degrees (file 06); one Newton step mends it.
+            let x = t.inverse_cdf(p);
+            let step = (t.cdf(x) - p) / t.pdf(x);
+            if step.is_finite() { x - step } else { x }
+        }
+        _ => f64::NAN,
+    }
+}
+
+/// Chi-square quantile of `p`, `0 < p < 1`, `dof > 0`; NaN outside.
+#[must_use]
+pub fn chi_square_quantile(p: f64, dof: f64) -> f64 {
+    if !(p > 0.0 && p < 1.0 && dof > 0.0 && dof.is_finite()) {
+        return f64::NAN;
+    }
+    if dof > MANY {
+        // Wilson and Hilferty 1931: good to 1e-9 there.
+        let a = 2.0 / (9.0 * dof);
+        return dof * (1.0 - a + normal_quantile(p) * a.sqrt()).powi(3);
+    }
+    ChiSquared::new(dof).map_or(f64::NAN, |d| d.inverse_cdf(p))
+}
+
+/// Coverage factor of a two-sided 95 % interval with `dof` degrees of freedom.
+#[must_use]
+pub fn coverage_factor(dof: f64) -> f64 {
+    t_quantile(1.0 - TAIL, dof)
+}
+
+/// Effective degrees of freedom of a sum of independent parts `(u, dof)` (JCGM 100, G.4; infinite for no part).
+#[must_use]
+pub fn welch_satterthwaite(parts: &[(f64, f64)]) -> f64 {
+    let total: f64 = parts.iter().map(|(u, _)| u * u).sum();
+    let spread: f64 = parts.iter().map(|(u, dof)| u.powi(4) / dof).sum();
+    if spread > 0.0 {
+        total * total / spread
+    } else {
+        f64::INFINITY
+    }
+}
+
+/// 95 % interval of a standard deviation `sd` with `dof` degrees of freedom, gaussian scatter (chi-square).
+///
+/// `(0, infinite)` when there is no degree of freedom.
+#[must_use]
+pub fn sd_interval(sd: f64, dof: f64) -> (f64, f64) {
+    if dof.is_nan() || dof <= 0.0 {
+        return (0.0, f64::INFINITY);
+    }
+    let end = |p| sd * (dof / chi_square_quantile(p, dof)).sqrt();
+    (end(1.0 - TAIL), end(TAIL))
+}
+
+/// What an uncertainty is made of: scatter with degrees of freedom, and bounds of which nothing else is known.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Budget {
+    /// Type A parts: standard uncertainty and its degrees of freedom.
+    pub scatter: Vec<(f64, f64)>,
+    /// Type B parts: half widths of rectangular distributions (JCGM 100, 4.3.7).
+    pub bounds: Vec<f64>,
+}
+
+impl Budget {
+    /// Combined standard uncertainty (JCGM 100, 5.1.2): root of the sum of squares, a bound counting `a / sqrt(3)`.
+    #[must_use]
+    pub fn standard(&self) -> f64 {
+        let scatter: f64 = self.scatter.iter().map(|(u, _)| u * u).sum();
+        let bounds: f64 = self.bounds.iter().map(|a| a * a / 3.0).sum();
+        (scatter + bounds).sqrt()
+    }
+
+    /// Half width of the 95 % interval.
+    ///
+    /// The largest bound stays a rectangle, everything else is taken as normal, stretched by the t quantile of its
+    /// effective degrees of freedom; the half width is that of their convolution, so that a rectangle alone
+    /// gives 0.95 a and not 1.13 a. (JCGM 101 propagates distributions; here in closed form.)
+    #[must_use]
+    pub fn expanded(&self) -> f64 {
+        let mut bounds = self.bounds.clone();
+        bounds.sort_by(f64::total_cmp);
+        let widest = bounds.pop().unwrap_or(0.0);
+        let mut parts = self.scatter.clone();
+        parts.extend(bounds.iter().map(|a| (a / 3.0_f64.sqrt(), f64::INFINITY)));
+        let u = parts.iter().map(|(u, _)| u * u).sum::<f64>().sqrt();
+        let normal = u * coverage_factor(welch_satterthwaite(&parts));
+        half_width(normal / coverage_factor(f64::INFINITY), widest)
+    }
+
+    /// The part of [`Self::standard`] that no scatter explains: that of the bounds.
+    #[must_use]
+    pub fn floor_u(&self) -> f64 {
+        self.bounds.iter().map(|a| a * a / 3.0).sum::<f64>().sqrt()
+    }
+
+    /// The same budget in another unit.
+    #[must_use]
+    pub fn scaled(&self, factor: f64) -> Self {
+        let factor = factor.abs();
+        Self {
+            scatter: self.scatter.iter().map(|(u, d)| (u * factor, *d)).collect(),
+            bounds: self.bounds.iter().map(|a| a * factor).collect(),
+        }
+    }
+
+    /// The budget of a sum or a difference of two independent quantities.
+    #[must_use]
+    pub fn plus(&self, other: &Self) -> Self {
+        Self {
+            scatter: [&self.scatter[..], &other.scatter[..]].concat(),
+            bounds: [&self.bounds[..], &other.bounds[..]].concat(),
+        }
+    }
+}
+
+/// `h` with P(|R + N| <= h) = 95 %, R rectangular on `-a ..= a`, N normal with standard deviation `s`.
+fn half_width(s: f64, a: f64) -> f64 {
+    // Below a thousandth the smaller changes the half width by less than 1e-6 of it, and the formula below cancels.
+    if s <= 1e-3 * a || a <= 1e-3 * s {
+        return (COVERAGE * a).max(coverage_factor(f64::INFINITY) * s);
+    }
+    // The integral of the normal distribution function.
+    let area = |x: f64| x * normal_cdf(x) + normal_pdf(x);
+    let inside = |h: f64| {
+        let up = area((h + a) / s) - area((h - a) / s);
+        let down = area((a - h) / s) - area((-h - a) / s);
+        s * (up - down) / (2.0 * a)
+    };
+    root(0.0, a + 6.0 * s, |h| inside(h) - COVERAGE)
+}
+
+/// Where a rising function crosses zero between `low` and `high`, by 60 halvings at most.
+pub(crate) fn root(mut low: f64, mut high: f64, f: impl Fn(f64) -> f64) -> f64 {
+    for _ in 0..60 {
+        let middle = f64::midpoint(low, high);
+        if middle <= low || middle >= high {
+            break; // neighbours: nothing lies between
+        }
+        if f(middle) < 0.0 {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    f64::midpoint(low, high)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Normal, t and chi-square quantiles (file 06: tables common to any statistics text, by scipy).
+    #[test]
+    fn quantiles_agree_with_the_tables() {
+        let text = include_str!(concat!(
+            env!("CARGO_MANIFEST_DIR"),
+            "/../../tests/reference/06-quantiles-guard-bands.json"
+        ));
+        let file: serde_json::Value = serde_json::from_str(text).unwrap();
+        let tol = file["tolerance"]["quantile_relative"].as_f64().unwrap();
+        let check = |got: f64, wanted: &serde_json::Value, what: &str| {
+            let wanted = wanted.as_f64().unwrap();
+            assert!(
+                (got - wanted).abs() <= tol * wanted.abs(),
+                "{what}: {got} for {wanted}"
+            );
+        };
+        let expected = &file["expected"];
+        for (p, wanted) in expected["normal_quantile"].as_object().unwrap() {
+            check(normal_quantile(p.parse().unwrap()), wanted, p);
+        }
+        for (name, quantile) in [
+            ("t_quantile", t_quantile as fn(f64, f64) -> f64),
+            ("chi2_quantile", chi_square_quantile),
+        ] {
+            for (dof, row) in expected[name].as_object().unwrap() {
+                for (p, wanted) in row.as_object().unwrap() {
+                    let got = quantile(p.parse().unwrap(), dof.parse().unwrap());
+                    check(got, wanted, &format!("{name} {dof} {p}"));
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn nonsense_is_not_a_number() {
+        assert!(normal_quantile(0.0).is_nan() && normal_quantile(1.5).is_nan());
+        assert!(t_quantile(0.9, 0.0).is_nan() && t_quantile(0.9, f64::NAN).is_nan());
+        assert!(chi_square_quantile(0.9, 0.0).is_nan());
+        assert_eq!(sd_interval(1.0, 0.0), (0.0, f64::INFINITY));
+    }
+
+    /// JCGM 100 G.4: two equal parts of 4 and 8 degrees: 4 u^4 / (u^4/4 + u^4/8), by hand 10.67.
+    #[test]
+    fn welch_satterthwaite_by_hand() {
+        let dof = welch_satterthwaite(&[(2.0, 4.0), (2.0, 8.0)]);
+        assert!((dof - 32.0 / 3.0).abs() < 1e-12);
+        assert!(welch_satterthwaite(&[]).is_infinite());
+    }
+
+    #[test]
+    fn a_bound_alone_and_scatter_alone() {
+        let bound = Budget {
+            scatter: vec![],
+            bounds: vec![0.5],
+        };
+        // A rectangle of half width a: u = a / sqrt 3 (JCGM 100, 4.3.7), 95 % of it lies within 0.95 a.
+        assert!((bound.standard() - 0.5 / 3.0_f64.sqrt()).abs() < 1e-15);
+        assert!((bound.expanded() - 0.475).abs() < 1e-12);
+        let scatter = Budget {
+            scatter: vec![(1.0, 3.0)],
+            bounds: vec![],
+        };
+        assert!((scatter.expanded() - 3.182_446_305_284_263).abs() < 1e-9); // t table, 3 degrees, 97.5 %
+    }
+
+    #[test]
+    fn a_vanishing_bound_adds_nothing() {
+        for tiny in [1e-60, 1e-12, 1e-4] {
+            let budget = Budget {
+                scatter: vec![(1.0, f64::INFINITY)],
+                bounds: vec![tiny],
+            };
+            assert!((budget.expanded() - 1.959_964).abs() < 1e-5, "{tiny}");
+        }
+    }
+
+    #[test]
+    fn two_equal_bounds_stay_near_the_triangle() {
+        // Sum of two rectangles of half width 1 is a triangle of half width 2: 95 % within 2 (1 - sqrt 0.05) = 1.553.
+        let two = Budget {
+            scatter: vec![],
+            bounds: vec![1.0, 1.0],
+        };
+        assert!((two.expanded() - 1.5528).abs() < 0.06, "{}", two.expanded());
+    }
+}

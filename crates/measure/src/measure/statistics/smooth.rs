@@ -1,0 +1,294 @@
+//! Local polynomials: Savitzky-Golay weights, and a smoother whose cost does not grow with its width.
+//!
+//! Belongs here: smoothing of evenly spaced values and what smoothing does to white noise.
+//! Does not belong here: where to smooth, and with which width.
+
+use crate::measure::statistics::stats::real;
+
+/// Savitzky-Golay weights for `2 half + 1` evenly spaced values: the `derivative`-th derivative (per step) at the
+/// centre of the least-squares polynomial of `degree`.
+///
+/// By orthogonal (Gram) polynomials. `degree` should stay below `2 half + 1`.
+/// Source: Savitzky and Golay 1964 with the corrections of 1972; recursion after Gorry 1990.
+#[must_use]
+pub fn weights(half: usize, degree: usize, derivative: usize) -> Vec<f64> {
+    let places: Vec<f64> = (0..=2 * half).map(|k| real(k) - real(half)).collect();
+    let mut before = vec![0.0; places.len()];
+    let mut poly = vec![1.0; places.len()];
+    // Derivatives 0 ..= derivative of the two polynomials at the centre.
+    let mut centre_before = vec![0.0; derivative + 1];
+    let mut centre = vec![0.0; derivative + 1];
+    centre[0] = 1.0;
+    let mut norm_before = 1.0;
+    let mut sum = vec![0.0; places.len()];
+    for step in 0..=degree {
+        let norm: f64 = poly.iter().map(|p| p * p).sum();
+        for (sum, p) in sum.iter_mut().zip(&poly) {
+            *sum += p * centre[derivative] / norm;
+        }
+        let beta = if step == 0 { 0.0 } else { norm / norm_before };
+        let next: Vec<f64> = places
+            .iter()
+            .zip(poly.iter().zip(&before))
+            .map(|(x, (p, b))| x * p - beta * b)
+            .collect();
+        let next_centre = (0..=derivative)
+            .map(|s| {
+                let lower = if s == 0 { 0.0 } else { real(s) * centre[s - 1] };
+                lower - beta * centre_before[s]
+            })
+            .collect();
+        norm_before = norm;
+        before = std::mem::replace(&mut poly, next);
+        centre_before = std::mem::replace(&mut centre, next_centre);
+    }
+    sum
+}
+
+/// What is left of unit white noise after a smoothed curve is taken away.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Leftover {
+    /// Standard deviation of the residual for noise of standard deviation 1.
+    pub sd: f64,
+    /// Independent residuals per sample for a sum of squares: 1 / sum of squared autocorrelations.
+    pub independent: f64,
+}
+
+/// The residual of [`LocalQuadratic`] of this half width under white noise.
+#[must_use]
+pub fn leftover(half: usize) -> Leftover {
+    let mut response: Vec<f64> = weights(half, 2, 0).iter().map(|w| -w).collect();
+    response[half] += 1.0;
+    let product = |lag: usize| -> f64 {
+        let shifted = response.iter().skip(lag);
+        response.iter().zip(shifted).map(|(a, b)| a * b).sum()
+    };
+    let variance = product(0);
+    let squares: f64 = (1..response.len())
+        .map(|lag| 2.0 * (product(lag) / variance).powi(2))
+        .sum();
+    Leftover {
+        sd: variance.sqrt(),
+        independent: 1.0 / (1.0 + squares),
+    }
+}
+
+/// A parabola through `2 half + 1` values around each value, by least squares: value and slope at each place.
+///
+/// Three running sums make the cost per value independent of the width. They are begun afresh every few hundred
+/// values, so that rounding does not pile up.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct LocalQuadratic {
+    half: usize,
+}
+
+/// Sums of a window: of values, of values times place, of values times squared place.
+#[derive(Clone, Copy)]
+struct Sums {
+    s0: f64,
+    s1: f64,
+    s2: f64,
+}
+
+fn value([c0, c1, c2]: [f64; 3], place: f64) -> f64 {
+    c0 + place * (c1 + place * c2)
+}
+
+fn slope([_, c1, c2]: [f64; 3], place: f64) -> f64 {
+    c1 + 2.0 * place * c2
+}
+
+impl LocalQuadratic {
+    /// Values after which the running sums are begun afresh.
+    const AFRESH: usize = 512;
+
+    /// A smoother over `2 half + 1` values; at least 5, since three make every parabola exact.
+    #[must_use]
+    pub fn new(half: usize) -> Self {
+        Self { half: half.max(2) }
+    }
+
+    /// Values on each side of the centre.
+    #[must_use]
+    pub fn half(self) -> usize {
+        self.half
+    }
+
+    /// Smoothed values, as many as `y`. The first and last `half` come from the parabola of the first and last full
+    /// window. `None` when there are fewer than `2 half + 1` values.
+    #[must_use]
+    pub fn smooth(self, y: &[f64]) -> Option<Vec<f64>> {
+        self.run(y, |curve, place, offset| value(curve, place) + offset)
+    }
+
+    /// Slopes per step of the same parabolas. `None` as for [`Self::smooth`].
+    #[must_use]
+    pub fn slope(self, y: &[f64]) -> Option<Vec<f64>> {
+        self.run(y, |curve, place, _| slope(curve, place))
+    }
+
+    /// [`Self::smooth`] and [`Self::slope`] for little more than the price of one.
+    #[must_use]
+    pub fn both(self, y: &[f64]) -> Option<(Vec<f64>, Vec<f64>)> {
+        let mut slopes = Vec::with_capacity(y.len());
+        let values = self.run(y, |curve, place, offset| {
+            slopes.push(slope(curve, place));
+            value(curve, place) + offset
+        })?;
+        Some((values, slopes))
+    }
+
+    /// What `read` makes of each value's parabola, place on it, and what was taken off all values.
+    fn run(self, y: &[f64], mut read: impl FnMut([f64; 3], f64, f64) -> f64) -> Option<Vec<f64>> {
+        let width = 2 * self.half + 1;
+        if y.len() < width {
+            return None;
+        }
+        // An offset near the values keeps the digits of the sums.
+        let offset = y[0];
+        let mut out = Vec::with_capacity(y.len());
+        let last = y.len() - width;
+        let mut sums = self.sums(&y[..width], offset);
+        for first in 0..=last {
+            if first > 0 {
+                sums = if first % Self::AFRESH == 0 {
+                    self.sums(&y[first..first + width], offset)
+                } else {
+                    self.shift(sums, y[first - 1] - offset, y[first + width - 1] - offset)
+                };
+            }
+            let curve = self.curve(sums);
+            if first == 0 {
+                let places = (0..self.half).map(|k| real(k) - real(self.half));
+                out.extend(places.map(|place| read(curve, place, offset)));
+            }
+            out.push(read(curve, 0.0, offset));
+            if first == last {
+                out.extend((1..=self.half).map(|k| read(curve, real(k), offset)));
+            }
+        }
+        Some(out)
+    }
+
+    fn sums(self, window: &[f64], offset: f64) -> Sums {
+        let mut sums = Sums {
+            s0: 0.0,
+            s1: 0.0,
+            s2: 0.0,
+        };
+        for (k, y) in window.iter().enumerate() {
+            let (place, value) = (real(k) - real(self.half), y - offset);
+            sums.s0 += value;
+            sums.s1 += place * value;
+            sums.s2 += place * place * value;
+        }
+        sums
+    }
+
+    fn shift(self, sums: Sums, leaves: f64, enters: f64) -> Sums {
+        let m = real(self.half);
+        let (s0, s1, s2) = (
+            sums.s0 - leaves,
+            sums.s1 + m * leaves,
+            sums.s2 - m * m * leaves,
+        );
+        Sums {
+            s0: s0 + enters,
+            s1: s1 - s0 + m * enters,
+            s2: s2 - 2.0 * s1 + s0 + m * m * enters,
+        }
+    }
+
+    /// Coefficients of 1, place and place squared.
+    fn curve(self, sums: Sums) -> [f64; 3] {
+        let m = real(self.half);
+        let n = 2.0 * m + 1.0;
+        let q2 = m * (m + 1.0) * n / 3.0;
+        let q4 = q2 * (3.0 * m * m + 3.0 * m - 1.0) / 5.0;
+        let c2 = (n * sums.s2 - q2 * sums.s0) / (n * q4 - q2 * q2);
+        [(sums.s0 - c2 * q2) / n, sums.s1 / q2, c2]
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::measure::reference_file::{numbers, reference};
+
+    #[test]
+    fn every_row_of_the_published_weights() {
+        // tests/reference/13: Savitzky and Golay 1964, corrected 1972; exact fractions and scipy agree.
+        let file = reference("13-savitzky-golay.json");
+        let rows = file["expected"]["tables"].as_array().unwrap();
+        assert_eq!(rows.len(), 16);
+        for row in rows {
+            let number = |key: &str| usize::try_from(row[key].as_u64().unwrap()).unwrap();
+            let got = weights(
+                (number("width") - 1) / 2,
+                number("degree"),
+                number("derivative"),
+            );
+            let norm = row["norm"].as_f64().unwrap();
+            let want: Vec<f64> = numbers(&row["integers"]).iter().map(|w| w / norm).collect();
+            assert_eq!(got.len(), want.len());
+            for (got, want) in got.iter().zip(&want) {
+                assert!((got - want).abs() < 1e-14, "{row}");
+            }
+            let gain = got.iter().map(|w| w * w).sum::<f64>().sqrt();
+            assert!((gain - row["white_noise_gain"].as_f64().unwrap()).abs() < 1e-12);
+        }
+    }
+
+    #[test]
+    fn the_filtered_series() {
+        // tests/reference/13: scipy savgol_filter, mode interp.
+        let file = reference("13-savitzky-golay.json");
+        let y = numbers(&file["inputs"]["y"]);
+        for (half, key) in [
+            (2, "width 5 degree 2 interp"),
+            (3, "width 7 degree 2 interp"),
+        ] {
+            let got = LocalQuadratic::new(half).smooth(&y).unwrap();
+            let want = numbers(&file["expected"]["filtered"][key]);
+            assert_eq!(got.len(), want.len());
+            for (got, want) in got.iter().zip(&want) {
+                assert!((got - want).abs() < 1e-9, "{key}: {got} {want}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_parabola_passes_unchanged_however_long() {
+        // Closed form: a least-squares parabola reproduces a parabola; its slope is known.
+        let place = |i: usize| real(i) / 1000.0;
+        let y: Vec<f64> = (0..5000)
+            .map(|i| 4_000_000.0 + 700.0 * place(i) - 300.0 * place(i).powi(2))
+            .collect();
+        let smoother = LocalQuadratic::new(40);
+        let (smooth, slope) = (smoother.smooth(&y).unwrap(), smoother.slope(&y).unwrap());
+        for i in 0..y.len() {
+            assert!((smooth[i] - y[i]).abs() < 1e-6);
+            assert!((slope[i] - (0.7 - 0.6 * place(i))).abs() < 1e-6);
+        }
+    }
+
+    #[test]
+    fn what_is_left_of_white_noise() {
+        // Five points: residual = 3/35 (1 -4 6 -4 1); its variance 18/35, its autocorrelations 70 -56 28 -8 1 over 70.
+        let left = leftover(2);
+        assert!((left.sd - (18.0_f64 / 35.0).sqrt()).abs() < 1e-12);
+        let squares = 1.0 + 2.0 * (56.0_f64.powi(2) + 28.0_f64.powi(2) + 65.0) / 4900.0;
+        assert!((left.independent - 1.0 / squares).abs() < 1e-12);
+    }
+
+    #[test]
+    fn too_few_values_are_not_smoothed() {
+        assert_eq!(LocalQuadratic::new(2).smooth(&[1.0; 4]), None);
+        assert_eq!(
+            LocalQuadratic::new(0).smooth(&[1.0; 5]),
+            Some(vec![1.0; 5]),
+            "a half width below 2 is raised to 2"
+        );
+        assert_eq!(LocalQuadratic::new(2).slope(&[]), None);
+    }
+}

@@ -1,0 +1,144 @@
+//! Looking for what leaves the path, and for its way back: one pass, cheap where nothing happens.
+//!
+//! Belongs here: the order of the search and its quick looks. Does not belong here: whether an excursion is believed.
+
+use super::bridge::Bridge;
+use super::{Bounds, Excursion};
+use crate::measure::statistics::stats::real;
+use std::ops::Range;
+
+/// Full fits tried for one departure; bounds the cost where noise looks like departures.
+const MOST_TRIES: usize = 60;
+
+/// Second difference over `e` samples, ending at `s`.
+pub(crate) fn kink(value: &[f64], s: usize, e: usize) -> f64 {
+    value[s] - 2.0 * value[s - e] + value[s - 2 * e]
+}
+
+/// Walks over a path, bridges every excursion in `value` and marks it in `off`.
+pub(crate) fn scan(
+    time: &[f64],
+    value: &mut [f64],
+    off: &mut [bool],
+    bounds: Bounds,
+) -> Vec<Excursion> {
+    let mut found = Vec::new();
+    let mut s = (2 * bounds.edge).max(bounds.support);
+    while s + 2 < value.len() {
+        let candidate = !off[s]
+            && kink(value, s, bounds.edge).abs() > 0.6 * bounds.threshold
+            && (!bounds.dense || leaves(time, value, s, bounds));
+        if candidate && let Some((end, mut excursions)) = returns(time, value, s, bounds) {
+            if !excursions.is_empty() {
+                off[s..end].fill(true);
+            }
+            found.append(&mut excursions);
+            s = end;
+        } else {
+            s += 1;
+        }
+    }
+    found
+}
+
+/// A straight line through a few samples, and how rough they are about it.
+struct Line {
+    middle: f64,
+    mean: f64,
+    slope: f64,
+    /// Root mean square departure, with two degrees of freedom taken off.
+    spread: f64,
+}
+
+impl Line {
+    fn through(time: &[f64], value: &[f64]) -> Option<Self> {
+        let n = real(value.len());
+        let (middle, mean) = (time.iter().sum::<f64>() / n, value.iter().sum::<f64>() / n);
+        let (mut tt, mut ty) = (0.0, 0.0);
+        for (t, y) in time.iter().zip(value) {
+            tt += (t - middle).powi(2);
+            ty += (t - middle) * (y - mean);
+        }
+        if tt <= 0.0 {
+            return None;
+        }
+        let mut line = Self {
+            middle,
+            mean,
+            slope: ty / tt,
+            spread: 0.0,
+        };
+        let squares: f64 = time
+            .iter()
+            .zip(value)
+            .map(|(t, y)| (y - line.at(*t)).powi(2))
+            .sum();
+        line.spread = (squares / (n - 2.0).max(1.0)).sqrt();
+        Some(line)
+    }
+
+    fn at(&self, t: f64) -> f64 {
+        self.mean + self.slope * (t - self.middle)
+    }
+}
+
+/// A quick look: is the sample far from the straight line of those just before it?
+fn leaves(time: &[f64], value: &[f64], s: usize, bounds: Bounds) -> bool {
+    let before = s - bounds.support..s;
+    Line::through(&time[before.clone()], &value[before])
+        .is_some_and(|line| (value[s] - line.at(time[s])).abs() > 0.6 * bounds.threshold)
+}
+
+/// Looks for the return of what left at `s`. On success: the first sample back on the path and the excursions
+/// in between; `value` is then bridged. No excursion when it was a burst of noise.
+fn returns(
+    time: &[f64],
+    value: &mut [f64],
+    s: usize,
+    bounds: Bounds,
+) -> Option<(usize, Vec<Excursion>)> {
+    let line = Line::through(&time[s - bounds.support..s], &value[s - bounds.support..s])?;
+    let rough = line.spread.max(bounds.sigma);
+    let last = (s + bounds.longest).min(value.len() - 2);
+    let mut furthest = 0.0_f64;
+    let mut tries = 0;
+    for r in s + 1..=last {
+        furthest = furthest.max((value[r - 1] - line.at(time[r - 1])).abs());
+        // Quick to see: nothing deep yet, not on the way back yet, no edge against the straight way across.
+        let deep = furthest >= (0.5 * bounds.threshold).max(4.0 * rough);
+        let back = (value[r] - line.at(time[r])).abs() <= 0.6 * furthest || r - s <= bounds.short;
+        if !(deep && back && has_edge(time, value, s..r, bounds)) {
+            continue;
+        }
+        tries += 1;
+        if tries > MOST_TRIES {
+            return None;
+        }
+        let bridge = Bridge::across(time, value, s..r, bounds)?;
+        if !bridge.is_excursion() {
+            continue;
+        }
+        if bridge.is_burst() {
+            return Some((r, Vec::new()));
+        }
+        let excursions = bridge.excursions();
+        let off: usize = excursions.iter().map(|e| e.range.len()).sum();
+        // Mostly on the path is no excursion.
+        if 5 * off >= 2 * (r - s) {
+            let path = bridge.path();
+            value[s..r].copy_from_slice(&path);
+            return Some((r, excursions));
+        }
+    }
+    None
+}
+
+/// Whether the first or last samples of a gap are off the chord from the sample before it to the one after it.
+fn has_edge(time: &[f64], value: &[f64], gap: Range<usize>, bounds: Bounds) -> bool {
+    let (from, to) = (gap.start - 1, gap.end);
+    let slope = (value[to] - value[from]) / (time[to] - time[from]);
+    let off = |i: usize| (value[i] - value[from] - slope * (time[i] - time[from])).abs();
+    let edge = bounds.edge.min(gap.len());
+    let (first, last) = (gap.clone().take(edge), gap.rev().take(edge));
+    first.chain(last).any(|i| off(i) >= 0.5 * bounds.threshold)
+}

@@ -1,0 +1,18 @@
+//! A control that moves: strokes, contact noise along the travel, wear, dropouts, smoothness.
+//!
+//! Does not belong here: known travel, two tracks.
+
+pub mod dropouts;
+pub mod figures;
+#[cfg(test)]
+pub(crate) mod figures_tests;
+pub mod interference;
+pub mod path;
+pub mod segment;
+pub mod smoothness;
+#[cfg(test)]
+pub(crate) mod speed;
+pub mod stroke_noise;
+#[cfg(test)]
+pub(crate) mod test_bench;
+pub mod wear;

@@ -1,0 +1,296 @@
+//! Strokes: one passage of hand movement split where it turns.
+//!
+//! Turning points are found with hysteresis: the signal must go back by a fair part of the span before its last extreme
+//! counts as one, so noise and worn zones make none; dropouts are bridged before. The ends' dwell is cut off, because
+//! stops and hands are not the track.
+//!
+//! Belongs here: strokes, their direction and how much of the travel they cover. Does not belong here: noise.
+
+use crate::measure::statistics::robust::quantile;
+use crate::measure::statistics::stats::real;
+use crate::measure::strokes::path::Path;
+use std::ops::Range;
+
+/// A stroke's least height, as a share of the span: movement below it is not a stroke.
+const TURN_SHARE: f64 = 0.15;
+/// Travel cut off at each end of a stroke, as a share of the span.
+const MARGIN_SHARE: f64 = 0.02;
+/// A stroke that begins below and ends above this much travel (or the other way) is complete, %.
+const COMPLETE_PCT: [f64; 2] = [10.0, 90.0];
+/// Least range of a passage, in noise standard deviations and in codes, for anything to be movement.
+const MOVES_SIGMA: f64 = 20.0;
+const MOVES_CODES: f64 = 8.0;
+
+/// Which way a stroke goes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Direction {
+    /// From rest towards full.
+    Up,
+    /// From full towards rest.
+    Down,
+}
+
+/// Where the ends of the travel were taken from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum EndsFrom {
+    /// Measured in holds.
+    Holds,
+    /// The outermost turning points of the strokes; rest is then taken as the low end.
+    Strokes,
+}
+
+/// The two ends of the travel in codes; never equal.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Ends {
+    /// Code at 0 % of travel.
+    rest: f64,
+    /// Code at 100 % of travel.
+    full: f64,
+    from: EndsFrom,
+}
+
+impl Ends {
+    /// Ends measured in holds. `None` unless both are known and at least one code apart.
+    #[must_use]
+    pub fn from_holds(rest: Option<f64>, full: Option<f64>) -> Option<Self> {
+        let (rest, full) = (rest?, full?);
+        ((full - rest).abs() >= 1.0).then_some(Self {
+            rest,
+            full,
+            from: EndsFrom::Holds,
+        })
+    }
+
+    fn from_strokes(low: f64, high: f64) -> Self {
+        Self {
+            rest: low,
+            full: high,
+            from: EndsFrom::Strokes,
+        }
+    }
+
+    /// Full minus rest in codes; its sign is the direction. Never 0.
+    #[must_use]
+    pub fn span(self) -> f64 {
+        self.full - self.rest
+    }
+
+    /// Travel in percent at a code; beyond the ends below 0 or above 100.
+    #[must_use]
+    pub fn travel_pct(self, code: f64) -> f64 {
+        (code - self.rest) / self.span() * 100.0
+    }
+
+    /// Code at a travel in percent.
+    #[must_use]
+    pub fn code(self, travel_pct: f64) -> f64 {
+        self.rest + travel_pct / 100.0 * self.span()
+    }
+
+    /// Where they were taken from.
+    #[must_use]
+    pub fn origin(self) -> EndsFrom {
+        self.from
+    }
+
+    /// Half a sentence for `method`.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self.from {
+            EndsFrom::Holds => "span from holds",
+            EndsFrom::Strokes => {
+                "span from the strokes' own turning points (no rest and full holds; rest taken as the low end)"
+            }
+        }
+    }
+}
+
+/// One stroke without the dwell at its ends.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Stroke {
+    /// Samples of the recording.
+    pub range: Range<usize>,
+    /// Which way it goes.
+    pub direction: Direction,
+    /// Travel at which it turned before, %.
+    pub from_pct: f64,
+    /// Travel at which it turned after, %.
+    pub to_pct: f64,
+    /// Whether it covers the travel from 10 to 90 %. Others are used for the travel that they cover.
+    pub complete: bool,
+}
+
+/// The ends of the travel as the strokes themselves show them: the outermost turning points.
+///
+/// `None` when nothing moves.
+pub(crate) fn ends_of(paths: &[Path], sigma: f64) -> Option<Ends> {
+    let mut levels = Vec::new();
+    for path in paths {
+        let range = reach(path)?;
+        if range < (MOVES_SIGMA * sigma).max(MOVES_CODES) {
+            continue;
+        }
+        let turns = turning_points(&path.value, (TURN_SHARE * range).max(6.0 * sigma));
+        levels.extend(turns.iter().map(|&at| level(&path.value, at)));
+    }
+    let low = levels.iter().copied().min_by(f64::total_cmp)?;
+    let high = levels.iter().copied().max_by(f64::total_cmp)?;
+    (high - low >= MOVES_CODES).then(|| Ends::from_strokes(low, high))
+}
+
+/// The strokes of a path, in order, as ranges of the recording's samples.
+pub(crate) fn strokes_of(path: &Path, ends: Ends, sigma: f64) -> Vec<Stroke> {
+    let span = ends.span().abs();
+    let height = (TURN_SHARE * span).max(6.0 * sigma);
+    let turns = turning_points(&path.value, height);
+    turns
+        .windows(2)
+        .filter_map(|pair| {
+            let (from, to) = (level(&path.value, pair[0]), level(&path.value, pair[1]));
+            let margin = MARGIN_SHARE * span + 4.0 * sigma;
+            let range = without_dwell(&path.value, pair[0]..pair[1] + 1, from, to, margin)?;
+            let (from_pct, to_pct) = (ends.travel_pct(from), ends.travel_pct(to));
+            let [low, high] = COMPLETE_PCT;
+            Some(Stroke {
+                range: path.first + range.start..path.first + range.end,
+                direction: if to_pct > from_pct {
+                    Direction::Up
+                } else {
+                    Direction::Down
+                },
+                from_pct,
+                to_pct,
+                complete: from_pct.min(to_pct) <= low && from_pct.max(to_pct) >= high,
+            })
+        })
+        .collect()
+}
+
+/// Range of the codes without the outermost 2 % of samples on each side.
+fn reach(path: &Path) -> Option<f64> {
+    let stride = (path.len() / 16_384).max(1);
+    let mut some: Vec<f64> = path.value.iter().step_by(stride).copied().collect();
+    Some(quantile(&mut some, 0.98)? - quantile(&mut some, 0.02)?)
+}
+
+/// Mean of the five values around a place.
+fn level(value: &[f64], at: usize) -> f64 {
+    let near = &value[at.saturating_sub(2)..(at + 3).min(value.len())];
+    near.iter().sum::<f64>() / real(near.len())
+}
+
+/// Places of the extremes between which the signal moves by more than `height`, in order.
+///
+/// An extreme is settled once the signal has gone back from it by more than `height`; the first and last are the
+/// outermost places before the first and after the last settled one.
+fn turning_points(value: &[f64], height: f64) -> Vec<usize> {
+    let mut turns = Vec::new();
+    let (mut low, mut high) = (0, 0);
+    let mut rising: Option<bool> = None;
+    for (i, &v) in value.iter().enumerate() {
+        if v < value[low] {
+            low = i;
+        }
+        if v > value[high] {
+            high = i;
+        }
+        let turned_up = rising != Some(true) && v - value[low] > height;
+        let turned_down = rising != Some(false) && value[high] - v > height;
+        if turned_up {
+            turns.push(low);
+            (rising, high) = (Some(true), i);
+        } else if turned_down {
+            turns.push(high);
+            (rising, low) = (Some(false), i);
+        }
+    }
+    match rising {
+        Some(true) => turns.push(high),
+        Some(false) => turns.push(low),
+        None => {}
+    }
+    turns
+}
+
+/// What lies between the dwells: from the last sample near the one level to the first near the other, seen from the
+/// middle of the stroke. `None` when fewer than five samples are left.
+fn without_dwell(
+    value: &[f64],
+    whole: Range<usize>,
+    from: f64,
+    to: f64,
+    margin: f64,
+) -> Option<Range<usize>> {
+    let half = f64::midpoint(from, to);
+    let past = |v: f64| (v - half) * (to - from) >= 0.0;
+    let middle = whole.clone().find(|&i| past(value[i]))?;
+    let start = (whole.start..middle)
+        .rev()
+        .find(|&i| (value[i] - from).abs() <= margin)
+        .map_or(whole.start, |i| i + 1);
+    let end = (middle..whole.end)
+        .find(|&i| (value[i] - to).abs() <= margin)
+        .unwrap_or(whole.end);
+    (end >= start + 5).then_some(start..end)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn ramp(from: f64, to: f64, count: u32) -> impl Iterator<Item = f64> {
+        (0..count).map(move |i| from + (to - from) * f64::from(i) / f64::from(count - 1))
+    }
+
+    fn path(value: Vec<f64>) -> Path {
+        Path {
+            first: 1000,
+            time: (0..value.len()).map(|i| real(i) / 1000.0).collect(),
+            off: vec![false; value.len()],
+            value,
+            breaks: Vec::new(),
+            period: 0.001,
+        }
+    }
+
+    #[test]
+    fn strokes_turn_where_the_signal_goes_back_far_enough() {
+        // Up, a slip back by 10 of 100, on up, down: two strokes, not four.
+        let value: Vec<f64> = ramp(0.0, 50.0, 51)
+            .chain(ramp(49.0, 40.0, 10))
+            .chain(ramp(41.0, 100.0, 60))
+            .chain(ramp(99.0, 0.0, 100))
+            .collect();
+        assert_eq!(turning_points(&value, 15.0), [0, 120, 220]);
+        assert_eq!(turning_points(&value, 9.0), [0, 50, 60, 120, 220]);
+        let ends = Ends::from_holds(Some(0.0), Some(100.0)).unwrap();
+        let strokes = strokes_of(&path(value), ends, 0.0);
+        assert_eq!(strokes.len(), 2);
+        assert_eq!(strokes[0].direction, Direction::Up);
+        assert_eq!(strokes[1].direction, Direction::Down);
+        assert!(strokes.iter().all(|stroke| stroke.complete));
+        // 2 % of 100 codes are cut off at both ends, less what averaging the turn takes off it.
+        assert_eq!(strokes[0].range.start, 1003 + 1);
+    }
+
+    #[test]
+    fn a_falling_control_goes_up_when_its_code_falls() {
+        let value: Vec<f64> = ramp(900.0, 100.0, 200).collect();
+        let ends = Ends::from_holds(Some(900.0), Some(100.0)).unwrap();
+        let strokes = strokes_of(&path(value), ends, 1.0);
+        assert_eq!(strokes[0].direction, Direction::Up);
+        assert!((ends.travel_pct(300.0) - 75.0).abs() < 1e-12);
+        assert!((ends.code(75.0) - 300.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn ends_that_are_none() {
+        assert_eq!(Ends::from_holds(None, Some(5.0)), None);
+        assert_eq!(Ends::from_holds(Some(5.0), Some(5.5)), None);
+        assert_eq!(Ends::from_holds(Some(f64::NAN), Some(5.0)), None);
+        assert_eq!(ends_of(&[], 1.0), None);
+        assert_eq!(ends_of(&[path(vec![5.0; 100])], 1.0), None);
+        assert!(turning_points(&[], 1.0).is_empty());
+        assert!(turning_points(&[1.0, 1.0], 1.0).is_empty());
+    }
+}

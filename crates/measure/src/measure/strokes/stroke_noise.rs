@@ -1,0 +1,168 @@
+//! Noise along strokes: what is left of each stroke when a smooth movement is taken away.
+//!
+//! The smooth movement is a parabola over some 25 ms around each sample (five samples at least): a hand cannot do more
+//! in that time, and a minimum-jerk stroke of 0.4 s leaves less than 1/50 000 of the span behind.
+//!
+//! Belongs here: residuals of one stroke and their scale. Does not belong here: where on the travel they gather.
+
+use crate::figure::{Evidence, Figure, Shrink};
+use crate::measure::statistics::interval::coverage_factor;
+use crate::measure::statistics::robust::{mad_sd_about_zero, median};
+use crate::measure::statistics::smooth::{LocalQuadratic, leftover};
+use crate::measure::statistics::stats::real;
+use crate::measure::strokes::path::Path;
+use crate::measure::strokes::segment::{Ends, Stroke};
+
+/// Half of the smoothing window in seconds.
+const HALF_WINDOW_S: f64 = 0.012_5;
+/// Samples of a block.
+const BLOCK: usize = 16;
+/// n times the relative variance of the root of a median of block variances: pi/2 (a median's price) over 2.
+const MEDIAN_VARIANCE: f64 = std::f64::consts::FRAC_PI_4;
+
+/// One stroke's noise, sample by sample of `stroke.range`.
+#[derive(Debug, Clone)]
+pub(crate) struct StrokeNoise {
+    /// The stroke.
+    pub stroke: Stroke,
+    /// Travel of the smoothed stroke, %; NaN where not smoothed.
+    pub travel_pct: Vec<f64>,
+    /// Departure from the smoothed stroke in codes, scaled so that white noise keeps its standard deviation; NaN where not
+    /// smoothed (the first and last of an unbroken run) and where the signal had dropped out.
+    pub residual: Vec<f64>,
+    /// Independent residuals per sample.
+    pub independent: f64,
+    /// Seconds per sample.
+    pub period: f64,
+}
+
+impl StrokeNoise {
+    /// Smooths one stroke of a path. `None` when no run of samples is long enough.
+    pub fn new(path: &Path, stroke: &Stroke, ends: Ends) -> Option<Self> {
+        let own = stroke.range.start - path.first..stroke.range.end - path.first;
+        let half = path.samples(HALF_WINDOW_S).min(own.len() / 16).max(2);
+        let smoother = LocalQuadratic::new(half);
+        let left = leftover(half);
+        let mut travel_pct = vec![f64::NAN; own.len()];
+        let mut residual = vec![f64::NAN; own.len()];
+        let mut some = false;
+        for run in path.runs(own.clone()) {
+            let Some(smooth) = smoother.smooth(&path.value[run.clone()]) else {
+                continue;
+            };
+            let inner = run.len() - 2 * half;
+            for (i, smooth) in run.zip(smooth).skip(half).take(inner) {
+                travel_pct[i - own.start] = ends.travel_pct(smooth);
+                if !path.off[i] {
+                    residual[i - own.start] = (path.value[i] - smooth) / left.sd;
+                    some = true;
+                }
+            }
+        }
+        some.then(|| Self {
+            stroke: stroke.clone(),
+            travel_pct,
+            residual,
+            independent: left.independent,
+            period: path.period,
+        })
+    }
+
+    /// Travel (%) and residual (codes) of every sample that has both.
+    pub fn points(&self) -> impl Iterator<Item = (f64, f64)> {
+        self.travel_pct
+            .iter()
+            .copied()
+            .zip(self.residual.iter().copied())
+            .filter(|(_, residual)| !residual.is_nan())
+    }
+
+    /// Variance of every block of residuals in code squared, divided by the median of its chi-square law, so that the
+    /// median over blocks estimates the variance.
+    fn block_variances(&self) -> Vec<f64> {
+        let residuals: Vec<f64> = self.points().map(|(_, residual)| residual).collect();
+        let size = if residuals.len() < 10 * BLOCK {
+            BLOCK / 2
+        } else {
+            BLOCK
+        };
+        let part = 2.0 / (9.0 * real(size) * self.independent);
+        let middle = (1.0 - part).powi(3);
+        residuals
+            .chunks_exact(size)
+            .map(|block| block.iter().map(|r| r * r).sum::<f64>() / real(size) / middle)
+            .collect()
+    }
+}
+
+/// Robust standard deviation about the smoothed stroke in codes over all strokes, with the number of independent
+/// residuals behind it: the root of the median block variance.
+///
+/// The blocks are 16 samples long (8 in short strokes). Unlike a median absolute residual this holds for rounding errors,
+/// which are not normal, and it wastes less. Worn zones, bursts and dropouts touch a few blocks and hardly move it.
+pub(crate) fn common_sd(noises: &[StrokeNoise]) -> Option<(f64, f64)> {
+    let mut blocks: Vec<f64> = noises
+        .iter()
+        .flat_map(StrokeNoise::block_variances)
+        .collect();
+    let independent: f64 = noises
+        .iter()
+        .map(|noise| real(noise.points().count()) * noise.independent)
+        .sum();
+    median(&mut blocks).map(|variance| (variance.sqrt(), independent))
+}
+
+/// A stroke's own standard deviation in codes, leaning on the common one as if that were a hundred samples; never below
+/// `floor`.
+pub(crate) fn own_sd(residuals: &mut [f64], common: f64, floor: f64) -> Option<f64> {
+    let n = real(residuals.len());
+    let own = mad_sd_about_zero(residuals)?;
+    Some(
+        ((n * own * own + 100.0 * common * common) / (n + 100.0))
+            .sqrt()
+            .max(floor),
+    )
+}
+
+/// The figure `stroke_noise_rms`: what [`common_sd`] gave of the same strokes, in codes. `None` without strokes.
+///
+/// The standard uncertainty is the larger of what the number of independent residuals allows and what the strokes'
+/// scatter shows. Below half a code rounding shapes the residuals and a tenth of a code is added.
+pub(crate) fn stroke_noise(noises: &[StrokeNoise], (value, n): (f64, f64)) -> Option<Figure> {
+    if n < 4.0 {
+        return None;
+    }
+    let counted = value * (MEDIAN_VARIANCE / n).sqrt();
+    let each: Vec<f64> = noises
+        .iter()
+        .filter_map(|noise| common_sd(std::slice::from_ref(noise)))
+        .map(|(sd, _)| sd)
+        .collect();
+    let strokes = real(each.len());
+    let mean = each.iter().sum::<f64>() / strokes;
+    let scatter: f64 = each.iter().map(|sd| (sd - mean).powi(2)).sum();
+    let between = if each.len() > 1 {
+        (scatter / (strokes - 1.0) / strokes).sqrt()
+    } else {
+        0.0
+    };
+    // Scatter that the residuals' number explains is not counted twice.
+    let (random, degrees) = if between > 2.0 * counted {
+        (between, strokes - 1.0)
+    } else {
+        (counted, n)
+    };
+    let rounding = if value < 0.5 { 0.1 } else { 0.0 };
+    let k = coverage_factor(degrees.max(1.0));
+    let mut figure = Figure::symmetric(
+        value,
+        random.hypot(rounding),
+        k,
+        each.len(),
+        "root of the median block variance about a parabola over 25 ms (at least 5 samples); rounding to codes \
+         included; dropouts left out",
+    );
+    figure.shrink = Some(Shrink::mean(Evidence::Strokes, strokes, rounding));
+    figure.low = figure.low.map(|low| low.max(0.0));
+    Some(figure)
+}

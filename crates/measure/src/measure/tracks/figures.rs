@@ -1,0 +1,396 @@
+//! Two tracks of one control against each other: gain, offset, disagreement, lag.
+//!
+//! The lag comes first: a delay alone lowers the gain and makes the tracks disagree (`tests/reference/26`). Gain and offset
+//! are those of the aligned tracks; disagreement is of the codes as they come, at the same instant, because that is what a
+//! board that compares tracks will see.
+//!
+//! Belongs here: figures of a pair. Does not belong here: figures of one channel.
+
+use crate::figure::{Evidence, Figure, FigureName, Figures, Scope, Shrink};
+use crate::measure::statistics::interval::coverage_factor;
+use crate::measure::statistics::smooth::LocalQuadratic;
+use crate::measure::statistics::stats::real;
+use crate::measure::strokes::figures::{HoldEvidence, Ready, stroke_paths};
+use crate::measure::strokes::path::Path;
+use crate::measure::strokes::segment::{Direction, Ends};
+use crate::measure::tracks::deming::Moments;
+use crate::measure::tracks::lag::{self, Delay, Tracks};
+use crate::measure::{Channel, Recording};
+use std::borrow::Cow;
+
+/// Half of the smoothing window in seconds.
+const HALF_WINDOW_S: f64 = 0.012_5;
+/// Least correlation of two tracks for a gain or a lag to mean anything.
+const TOGETHER: f64 = 0.5;
+/// Travel of track a over which track b is averaged before it may be the largest departure, %.
+const BLOCK_PCT: f64 = 1.0;
+/// Least time of such a block in seconds, and fewest samples.
+const BLOCK_S: f64 = 0.01;
+const BLOCK_SAMPLES: usize = 4;
+
+/// Measures track b against track a from strokes. Figures without evidence are absent.
+///
+/// Needs at least two strokes. `holds_b` says what the holds of the same capture gave; `ready_a` and `ready_b` are what
+/// [`ready`](crate::measure::ready) gave for each channel.
+#[must_use]
+pub fn pair_part(
+    recording: &Recording<'_>,
+    (a, ready_a): (&Channel<'_>, Option<&Ready>),
+    (b, ready_b): (&Channel<'_>, Option<&Ready>),
+    holds_b: HoldEvidence,
+) -> Figures {
+    let mut figures = Figures::new(Scope::Pair);
+    let both = Both {
+        paths_a: paths(ready_a, recording, a),
+        paths_b: paths(ready_b, recording, b),
+        ends_b: ready_b
+            .map(|ready| ready.ends)
+            .or_else(|| Ends::from_holds(holds_b.rest, holds_b.full)),
+    };
+    let Some(moving) = ready_a.or(ready_b) else {
+        return figures;
+    };
+    let Some(tracks) = both.tracks(moving) else {
+        return figures;
+    };
+    let strokes = tracks.iter().map(|t| t.strokes.len()).sum::<usize>();
+    if strokes < 2 || !together(&tracks) {
+        return figures;
+    }
+    let delay = lag::delay(&tracks);
+    let Some(line) = Line::of(&tracks, delay.as_ref(), both.noise_ratio()) else {
+        return figures;
+    };
+    figures.set(FigureName::TrackGain, line.gain());
+    figures.set(FigureName::TrackOffset, line.offset());
+    figures.set(
+        FigureName::TrackLag,
+        delay.as_ref().and_then(|delay| lag_figure(delay, &tracks)),
+    );
+    let fastest = tracks
+        .iter()
+        .flat_map(|t| &t.slope)
+        .fold(0.0, |most: f64, slope| most.max(slope.abs()));
+    drop(tracks);
+    let by_delay = delay.map_or(0.0, |delay| delay.samples * fastest * line.slope);
+    figures.set(
+        FigureName::TrackDisagreement,
+        both.disagreement(&line, moving.ends, by_delay),
+    );
+    figures
+}
+
+fn paths<'a>(
+    ready: Option<&'a Ready>,
+    recording: &Recording<'_>,
+    channel: &Channel<'_>,
+) -> Cow<'a, [Path]> {
+    ready.map_or_else(
+        || stroke_paths(recording, channel).into(),
+        |ready| ready.paths.as_slice().into(),
+    )
+}
+
+/// Both channels over the strokes passages.
+struct Both<'a> {
+    paths_a: Cow<'a, [Path]>,
+    paths_b: Cow<'a, [Path]>,
+    ends_b: Option<Ends>,
+}
+
+impl Both<'_> {
+    /// Variance of b's noise over that of a's.
+    fn noise_ratio(&self) -> f64 {
+        let sd = |paths: &[Path]| {
+            let sum: f64 = paths.iter().map(|path| path.noise_sd().powi(2)).sum();
+            sum / real(paths.len().max(1))
+        };
+        let (a, b) = (sd(&self.paths_a), sd(&self.paths_b));
+        if a > 0.0 { b / a } else { 1.0 }
+    }
+
+    /// Both smoothed alike, one entry a run of a passage without missing samples.
+    fn tracks(&self, moving: &Ready) -> Option<Vec<Tracks>> {
+        let mut all = Vec::new();
+        for ((a, b), strokes) in self.paths_a.iter().zip(&*self.paths_b).zip(&moving.strokes) {
+            if a.len() != b.len() {
+                return None;
+            }
+            let smoother = LocalQuadratic::new(a.samples(HALF_WINDOW_S));
+            for run in a.runs(0..a.len()) {
+                let (Some((smooth_a, slope)), Some(smooth_b)) = (
+                    smoother.both(&a.value[run.clone()]),
+                    smoother.smooth(&b.value[run.clone()]),
+                ) else {
+                    continue;
+                };
+                let within = |range: &std::ops::Range<usize>| {
+                    let from = (range.start - a.first).max(run.start);
+                    let to = (range.end - a.first).min(run.end);
+                    (to > from + 5).then(|| from - run.start..to - run.start)
+                };
+                all.push(Tracks {
+                    a: smooth_a,
+                    b: smooth_b,
+                    slope,
+                    off: run.clone().map(|i| a.off[i] || b.off[i]).collect(),
+                    strokes: strokes
+                        .iter()
+                        .filter_map(|stroke| Some((within(&stroke.range)?, stroke.direction)))
+                        .collect::<Vec<(_, Direction)>>(),
+                    period: a.period,
+                });
+            }
+        }
+        Some(all)
+    }
+
+    /// Largest departure of b from the line, in % of b's span.
+    ///
+    /// Samples are averaged while a moves by 1 %. The block with the largest departure is chosen by its even samples and
+    /// read from its odd ones, and the other way round: noise then does not make it larger. `by_delay` is what the lag alone
+    /// makes at most, in codes.
+    fn disagreement(&self, line: &Line, ends_a: Ends, by_delay: f64) -> Option<Figure> {
+        let span = self.ends_b?.span().abs();
+        let mut blocks = Vec::new();
+        let mut noise = 0.0_f64;
+        for (a, b) in self.paths_a.iter().zip(&*self.paths_b) {
+            let found = blocks_of(a, b, line, ends_a);
+            noise = noise.max(found.1);
+            blocks.extend(found.0);
+        }
+        let by = |pick: fn(&Block) -> f64, read: fn(&Block) -> f64| -> Option<(f64, usize)> {
+            let at = (0..blocks.len())
+                .max_by(|&x, &y| pick(&blocks[x]).abs().total_cmp(&pick(&blocks[y]).abs()))?;
+            Some((read(&blocks[at]) * pick(&blocks[at]).signum(), at))
+        };
+        let (odd, at) = by(|b| b.even, |b| b.odd)?;
+        let (even, other) = by(|b| b.odd, |b| b.even)?;
+        let half = |block: &Block| noise * noise * 2.0 / real(block.count);
+        let random = (half(&blocks[at]) + half(&blocks[other])) / 4.0;
+        let line_u = line.uncertainty_at(blocks[at].a);
+        // The block that noise chose need not be the very largest: half a half-block's uncertainty.
+        let chosen = half(&blocks[at]).sqrt() / 2.0;
+        let u = random
+            .sqrt()
+            .hypot(line_u)
+            .hypot(rounded_off(&blocks, at))
+            .hypot(chosen);
+        let degrees = if line_u > 0.0 {
+            (line.strokes() - 1.0) * (u / line_u).powi(4)
+        } else {
+            f64::INFINITY
+        };
+        let scale = 100.0 / span;
+        let k = student(degrees)?;
+        let raw = f64::midpoint(odd, even);
+        let by_delay = by_delay.abs() * scale;
+        let mut figure = Figure::symmetric(
+            raw.max(0.0) * scale,
+            u * scale,
+            k,
+            blocks.len(),
+            format!(
+                "largest departure of b from gain x a + offset at the same instant, averaged over {BLOCK_PCT} % of travel or \
+                 10 ms (at least {BLOCK_SAMPLES} samples); the lag alone makes up to {by_delay:.2} %"
+            ),
+        );
+        figure.shrink = Some(Shrink::mean(Evidence::Strokes, line.strokes(), 0.0));
+        figure.low = Some((raw * scale - k * u * scale).max(0.0));
+        figure.high = Some((raw * scale + k * u * scale).max(0.0));
+        Some(figure)
+    }
+}
+
+/// Samples of the two tracks while a stays within 1 % of travel.
+#[derive(Debug, Clone, Copy, Default)]
+struct Block {
+    /// Mean code of a.
+    a: f64,
+    /// Mean departure of b over the samples with an even index.
+    even: f64,
+    /// The same with an odd one.
+    odd: f64,
+    count: usize,
+}
+
+/// What averaging over a block may take off a peak, in codes: an eighth of how far it stands above its neighbours (a
+/// parabola loses a twelfth).
+fn rounded_off(blocks: &[Block], at: usize) -> f64 {
+    let mean = |block: &Block| f64::midpoint(block.even, block.odd);
+    if at == 0 || at + 1 >= blocks.len() {
+        return 0.0;
+    }
+    let around = f64::midpoint(mean(&blocks[at - 1]), mean(&blocks[at + 1]));
+    (mean(&blocks[at]) - around).abs() / 8.0
+}
+
+/// The blocks of one passage, and the noise of the departure in codes.
+fn blocks_of(a: &Path, b: &Path, line: &Line, ends_a: Ends) -> (Vec<Block>, f64) {
+    let departures: Vec<f64> = (0..a.len())
+        .map(|i| b.value[i] - line.at(a.value[i]))
+        .collect();
+    let noise = crate::measure::strokes::path::noise_sd_of(&departures);
+    let smooth = LocalQuadratic::new(a.samples(HALF_WINDOW_S)).smooth(&a.value);
+    let travel = smooth.as_deref().unwrap_or(&a.value);
+    let mut blocks = Vec::new();
+    let mut sums = [(0.0, 0_usize); 3];
+    let mut bin = f64::NAN;
+    let fewest = a.samples(BLOCK_S).max(BLOCK_SAMPLES);
+    for i in 0..a.len() {
+        let here = (ends_a.travel_pct(travel[i]) / BLOCK_PCT).floor();
+        if (here - bin).abs() > 0.0 || bin.is_nan() {
+            let enough = sums[2].1 >= fewest;
+            if enough {
+                blocks.extend(block(&sums));
+            }
+            if enough || bin.is_nan() {
+                sums = [(0.0, 0); 3];
+            }
+            bin = here;
+        }
+        if !(a.off[i] || b.off[i]) {
+            for (place, value) in [(i % 2, departures[i]), (2, a.value[i])] {
+                sums[place].0 += value;
+                sums[place].1 += 1;
+            }
+        }
+    }
+    blocks.extend(block(&sums));
+    (blocks, noise)
+}
+
+fn block(&[even, odd, a]: &[(f64, usize); 3]) -> Option<Block> {
+    (even.1 >= 2 && odd.1 >= 2).then(|| Block {
+        a: a.0 / real(a.1),
+        even: even.0 / real(even.1),
+        odd: odd.0 / real(odd.1),
+        count: a.1,
+    })
+}
+
+/// Whether the tracks move together at all, once the best guess of the delay is taken out.
+fn together(tracks: &[Tracks]) -> bool {
+    let moments = tracks
+        .iter()
+        .map(|t| Moments::of(t.a.iter().copied().zip(t.b.iter().copied())))
+        .fold(Moments::default(), Moments::with);
+    moments.correlation().is_some_and(|r| r.abs() > TOGETHER)
+}
+
+/// The line between aligned tracks, and the same with each stroke left out.
+struct Line {
+    slope: f64,
+    intercept: f64,
+    without: Vec<(f64, f64)>,
+    words: String,
+}
+
+impl Line {
+    fn of(tracks: &[Tracks], delay: Option<&Delay>, ratio: f64) -> Option<Self> {
+        let shift = delay.map_or(0.0, |delay| delay.samples);
+        let each: Vec<Moments> = tracks
+            .iter()
+            .flat_map(|track| {
+                track
+                    .strokes
+                    .iter()
+                    .map(move |(stroke, _)| Moments::of(lag::aligned(track, stroke, shift)))
+            })
+            .collect();
+        // All strokes before each one, and all behind it: leaving one out costs one step.
+        let before = running(each.iter());
+        let mut behind = running(each.iter().rev());
+        behind.reverse();
+        let (slope, intercept) = before.last()?.line(ratio)?;
+        let without = before
+            .iter()
+            .zip(behind.iter().skip(1))
+            .filter_map(|(before, behind)| before.with(*behind).line(ratio))
+            .collect();
+        let lag = if delay.is_some() {
+            "lag taken out first"
+        } else {
+            "no lag could be found"
+        };
+        Some(Self {
+            slope,
+            intercept,
+            without,
+            words: format!(
+                "line with errors in both tracks (noise variance b over a {ratio:.2}) through the strokes, {lag}; u by leaving \
+                 out one stroke at a time"
+            ),
+        })
+    }
+
+    fn at(&self, a: f64) -> f64 {
+        self.slope * a + self.intercept
+    }
+
+    fn strokes(&self) -> f64 {
+        real(self.without.len())
+    }
+
+    fn uncertainty_at(&self, a: f64) -> f64 {
+        jackknife_u(self.without.iter().map(|(slope, rest)| slope * a + rest))
+    }
+
+    fn gain(&self) -> Option<Figure> {
+        let u = jackknife_u(self.without.iter().map(|(slope, _)| *slope));
+        self.figure(self.slope, u)
+    }
+
+    fn offset(&self) -> Option<Figure> {
+        let u = jackknife_u(self.without.iter().map(|(_, intercept)| *intercept));
+        self.figure(self.intercept, u)
+    }
+
+    fn figure(&self, value: f64, u: f64) -> Option<Figure> {
+        let k = student(self.strokes() - 1.0)?;
+        Some(
+            Figure::symmetric(value, u, k, self.without.len(), self.words.clone())
+                .shrinking(Shrink::pieces(Evidence::Strokes, self.without.len(), 0.0)),
+        )
+    }
+}
+
+/// The moments of none, the first, the first two, ... of some strokes.
+fn running<'a>(each: impl Iterator<Item = &'a Moments>) -> Vec<Moments> {
+    let mut all = vec![Moments::default()];
+    for own in each {
+        let before = all.last().copied().unwrap_or_default();
+        all.push(before.with(*own));
+    }
+    all
+}
+
+fn lag_figure(delay: &Delay, tracks: &[Tracks]) -> Option<Figure> {
+    let ms = tracks.first()?.period * 1000.0;
+    let k = student(real(delay.without.len()) - 1.0)?;
+    Some(Figure::symmetric(
+        delay.samples * ms,
+        jackknife_u(delay.without.iter().copied()) * ms,
+        k,
+        delay.without.len(),
+        "delay of b behind a at least squares, begun at the best normalised overlap correlation; play between the tracks \
+         kept apart by direction; u by leaving out one stroke at a time",
+    )
+    .shrinking(Shrink::pieces(Evidence::Strokes, delay.without.len(), 0.0)))
+}
+
+/// Standard uncertainty from values with one stroke left out each (jackknife, Tukey 1958).
+fn jackknife_u(values: impl Iterator<Item = f64> + Clone) -> f64 {
+    let n = real(values.clone().count());
+    let mean = values.clone().sum::<f64>() / n;
+    let squares: f64 = values.map(|v| (v - mean).powi(2)).sum();
+    ((n - 1.0) / n * squares).sqrt()
+}
+
+/// Student's factor of a 95 % interval; `None` below one degree of freedom.
+fn student(degrees: f64) -> Option<f64> {
+    (degrees >= 1.0).then(|| coverage_factor(degrees))
+}
+
+#[cfg(test)]
+mod tests;

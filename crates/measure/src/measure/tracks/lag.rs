@@ -1,0 +1,272 @@
+//! Delay of one track behind another, to a fraction of a sample.
+//!
+//! A first guess comes from the correlation of the overlap, normalised for every delay anew: the plain sum of products of a
+//! finite record peaks at 0 for true delays of 3 and 7.4 ms (`tests/reference/26`). Then `b = offset + gain a(t - lag)` is
+//! solved by least squares: what is left in proportion to a's speed is delay still missing. A term that only knows the
+//! direction keeps mechanical play between the tracks out of the delay.
+//!
+//! Belongs here: the delay and the aligned points. Does not belong here: the line between the tracks.
+
+use crate::measure::statistics::elimination::solve;
+use crate::measure::statistics::stats::real;
+use crate::measure::strokes::segment::Direction;
+use crate::measure::tracks::deming::Moments;
+use std::ops::Range;
+
+/// Longest delay looked for, in seconds.
+const LONGEST_S: f64 = 0.2;
+
+/// Two tracks over one strokes passage, smoothed alike.
+#[derive(Debug, Clone)]
+pub(crate) struct Tracks {
+    pub a: Vec<f64>,
+    pub b: Vec<f64>,
+    /// Slope of `a` in codes per sample.
+    pub slope: Vec<f64>,
+    /// Whether either was off its path or not smoothed here.
+    pub off: Vec<bool>,
+    /// Strokes as ranges of these vectors.
+    pub strokes: Vec<(Range<usize>, Direction)>,
+    /// Seconds per sample.
+    pub period: f64,
+}
+
+/// Correlation of `a[i - delay]` with `b[i]` over the places where both exist, means and lengths taken there.
+///
+/// Every `stride`-th place is used. `None` when either does not vary or fewer than three places are left.
+#[must_use]
+pub fn overlap_correlation(a: &[f64], b: &[f64], delay: isize, stride: usize) -> Option<f64> {
+    let (skip_a, skip_b) = if delay >= 0 {
+        (0, delay.unsigned_abs())
+    } else {
+        (delay.unsigned_abs(), 0)
+    };
+    let (a, b) = (a.get(skip_a..)?, b.get(skip_b..)?);
+    let points = a
+        .iter()
+        .copied()
+        .zip(b.iter().copied())
+        .step_by(stride.max(1));
+    let moments = Moments::of(points);
+    (moments.n >= 3.0).then(|| moments.correlation())?
+}
+
+/// The delay in samples whose overlap correlates most (by magnitude), among multiples of `step` up to `most`.
+#[must_use]
+pub fn overlap_delay(
+    a: &[f64],
+    b: &[f64],
+    most: usize,
+    step: usize,
+    stride: usize,
+) -> Option<isize> {
+    // Multiples of the step, so that no delay is among them.
+    let step = step.max(1);
+    let most = isize::try_from(most / step * step).ok()?;
+    (-most..=most)
+        .step_by(step)
+        .filter_map(|delay| Some((delay, overlap_correlation(a, b, delay, stride)?.abs())))
+        .max_by(|a, b| a.1.total_cmp(&b.1))
+        .map(|(delay, _)| delay)
+}
+
+/// The delay of b behind a, in samples, from all strokes, and with each stroke left out in turn.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Delay {
+    pub samples: f64,
+    /// One value a stroke: the delay when that stroke is left out.
+    pub without: Vec<f64>,
+}
+
+/// Sums of the least-squares equations of one stroke.
+type Equations = [[f64; 5]; 4];
+
+/// Estimates the delay. `None` when the tracks do not move together or the equations have no solution.
+pub(crate) fn delay(tracks: &[Tracks]) -> Option<Delay> {
+    let longest = tracks.iter().max_by_key(|t| t.a.len())?;
+    let most =
+        crate::measure::strokes::path::nearest(LONGEST_S / longest.period).min(longest.a.len() / 4);
+    let guess = overlap_delay(
+        &longest.a,
+        &longest.b,
+        most,
+        (most / 20).max(1),
+        (longest.a.len() / 4096).max(1),
+    )?;
+    let mut samples = whole(guess);
+    let mut each = Vec::new();
+    let scales = Scales::of(tracks);
+    let size = if both_ways(tracks) { 4 } else { 3 };
+    for _ in 0..30 {
+        each = equations(tracks, &scales, samples);
+        let step = missing(&sum(&each), size)?;
+        if step.abs() > 3.0 * real(most.max(1)) {
+            return None;
+        }
+        samples += step;
+        if step.abs() < 1e-10 {
+            break;
+        }
+    }
+    if samples.abs() > 1.5 * real(most.max(1)) {
+        return None;
+    }
+    let all = sum(&each);
+    let without = each
+        .iter()
+        .filter_map(|own| {
+            let mut rest = all;
+            for (row, own) in rest.iter_mut().zip(own) {
+                for (cell, own) in row.iter_mut().zip(own) {
+                    *cell -= own;
+                }
+            }
+            missing(&rest, size).map(|step| samples + step)
+        })
+        .collect();
+    Some(Delay { samples, without })
+}
+
+/// Points `(a(t - delay), b(t))` of one stroke.
+pub(crate) fn aligned(
+    tracks: &Tracks,
+    stroke: &Range<usize>,
+    delay: f64,
+) -> impl Iterator<Item = (f64, f64)> + Clone {
+    stroke.clone().filter_map(move |i| {
+        let (at, part) = place(i, delay, tracks.a.len())?;
+        let usable = !tracks.off[i] && !tracks.off[at];
+        usable.then(|| (cubic(&tracks.a, at, part), tracks.b[i]))
+    })
+}
+
+#[allow(clippy::cast_precision_loss)] // delays of samples
+fn whole(delay: isize) -> f64 {
+    delay as f64
+}
+
+/// Where sample `i - delay` lies: the sample below and the part of a step above it; two samples inside the ends.
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // checked to be inside
+fn place(i: usize, delay: f64, len: usize) -> Option<(usize, f64)> {
+    let at = real(i) - delay;
+    let below = at.floor();
+    (below >= 1.0 && below + 2.0 < real(len)).then_some((below as usize, at - below))
+}
+
+/// The cubic through four neighbours, at `part` (0 .. 1) between the middle two.
+fn cubic(values: &[f64], at: usize, part: f64) -> f64 {
+    let near = &values[at - 1..at + 3];
+    let rise = near[2] - near[1];
+    let second = near[2] - 2.0 * near[1] + near[0];
+    let third = near[3] - 3.0 * near[2] + 3.0 * near[1] - near[0];
+    near[1] + part * rise + part * (part - 1.0) / 2.0 * (second + (part + 1.0) / 3.0 * third)
+}
+
+fn both_ways(tracks: &[Tracks]) -> bool {
+    let any = |way| {
+        tracks
+            .iter()
+            .flat_map(|t| &t.strokes)
+            .any(|(_, direction)| *direction == way)
+    };
+    any(Direction::Up) && any(Direction::Down)
+}
+
+/// What brings codes, speeds and sums to the order of 1.
+struct Scales {
+    middle: f64,
+    reach: f64,
+    count: f64,
+}
+
+impl Scales {
+    fn of(tracks: &[Tracks]) -> Self {
+        let all = || tracks.iter().flat_map(|t| t.a.iter().copied());
+        let low = all().fold(f64::INFINITY, f64::min);
+        let high = all().fold(f64::NEG_INFINITY, f64::max);
+        Self {
+            middle: f64::midpoint(low, high),
+            reach: ((high - low) / 2.0).max(1e-9),
+            count: real(tracks.iter().map(|t| t.a.len()).sum()),
+        }
+    }
+}
+
+/// Equations of every stroke for `b = t0 + t1 a + t2 speed + t3 direction`, unknowns of the order of 1.
+fn equations(tracks: &[Tracks], scales: &Scales, delay: f64) -> Vec<Equations> {
+    let of = |track| move |stroke| equations_of(track, stroke, scales, delay);
+    tracks
+        .iter()
+        .flat_map(|track| track.strokes.iter().map(of(track)))
+        .collect()
+}
+
+fn equations_of(
+    track: &Tracks,
+    (stroke, direction): &(Range<usize>, Direction),
+    scales: &Scales,
+    delay: f64,
+) -> Equations {
+    let &Scales {
+        middle,
+        reach,
+        count,
+    } = scales;
+    // Sums of products; those with 1 and with the direction, which is the same all along, follow from them.
+    let [mut one, mut a_sum, mut v_sum, mut aa, mut av, mut vv] = [0.0; 6];
+    let [mut b_sum, mut ab, mut vb] = [0.0; 3];
+    let to_one = 1.0 / reach;
+    for i in stroke.clone() {
+        let Some((at, part)) = place(i, delay, track.a.len()) else {
+            continue;
+        };
+        if track.off[i] || track.off[at] {
+            continue;
+        }
+        let slope = track.slope[at] + part * (track.slope[at + 1] - track.slope[at]);
+        let a = (cubic(&track.a, at, part) - middle) * to_one;
+        // Speed in reaches per hundred samples keeps the equations of one order.
+        let v = 100.0 * slope * to_one;
+        let b = (track.b[i] - middle) * to_one;
+        one += 1.0;
+        a_sum += a;
+        v_sum += v;
+        aa += a * a;
+        av += a * v;
+        vv += v * v;
+        b_sum += b;
+        ab += a * b;
+        vb += v * b;
+    }
+    let way = if *direction == Direction::Up {
+        1.0
+    } else {
+        -1.0
+    };
+    let rows = [
+        [one, a_sum, v_sum, way * one, b_sum],
+        [a_sum, aa, av, way * a_sum, ab],
+        [v_sum, av, vv, way * v_sum, vb],
+        [way * one, way * a_sum, way * v_sum, one, way * b_sum],
+    ];
+    rows.map(|row| row.map(|sum| sum / count))
+}
+
+fn sum(each: &[Equations]) -> Equations {
+    let mut all = [[0.0; 5]; 4];
+    for own in each {
+        for (row, own) in all.iter_mut().zip(own) {
+            for (cell, own) in row.iter_mut().zip(own) {
+                *cell += own;
+            }
+        }
+    }
+    all
+}
+
+/// Samples of delay that are still missing.
+fn missing(equations: &Equations, size: usize) -> Option<f64> {
+    let terms = solve(*equations, size)?;
+    let step = -100.0 * terms[2] / terms[1];
+    step.is_finite().then_some(step)
+}

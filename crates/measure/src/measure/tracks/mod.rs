@@ -1,0 +1,7 @@
+//! Two tracks of one control: gain, offset, disagreement, delay.
+//!
+//! Does not belong here: one track alone.
+
+pub mod deming;
+pub mod figures;
+pub mod lag;

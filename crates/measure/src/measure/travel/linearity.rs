@@ -1,0 +1,163 @@
+//! The four linearities of a curve, with intervals.
+//!
+//! Belongs here: largest deviation from each kind of line, in % of span, and its interval.
+//! Does not belong here: the curve itself (`curve`), the lines' mathematics (`line`).
+//!
+//! Deviations are of the curve halfway between going up and coming down, at the positions that were measured: noise is
+//! averaged out first, and its rest is in the interval. The terminal line goes through the curve's values at the first and
+//! last position measured, the zero-based one through the first. The value is the estimate that is too high as often
+//! as too low (see `bootstrap`); the largest deviation as read is in `method`.
+
+use crate::measure::statistics::bootstrap::{LINES, Sized, interval};
+use crate::measure::statistics::hull::{Chain, Side};
+use crate::measure::statistics::line::{BoundedLine, least_squares, minimax, terminal, zero_based};
+use crate::measure::statistics::stats::mean;
+use crate::measure::travel::curve::Series;
+use crate::measure::travel::shape::shapes;
+
+/// Which line the deviation is from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Kind {
+    /// The minimax line.
+    Independent,
+    /// The least-squares line.
+    BestFit,
+    /// The line through both measured ends.
+    Terminal,
+    /// The line through the measured rest end, slope chosen to make the largest deviation smallest.
+    ZeroBased,
+}
+
+impl Kind {
+    /// All four.
+    pub const ALL: [Self; 4] = [
+        Self::Independent,
+        Self::BestFit,
+        Self::Terminal,
+        Self::ZeroBased,
+    ];
+
+    /// The line through a curve given by x, growing, and y, with its largest deviation.
+    #[must_use]
+    pub fn line(self, x: &[f64], y: &[f64]) -> Option<BoundedLine> {
+        match self {
+            Self::Independent => minimax(x, y),
+            Self::Terminal => terminal(x, y),
+            Self::ZeroBased => zero_based(x, y, (*x.first()?, *y.first()?)),
+            Self::BestFit => least_squares(x, y).map(|fit| BoundedLine {
+                line: fit.line,
+                max_error: fit.line.largest_deviation(x, y),
+            }),
+        }
+    }
+}
+
+/// Largest deviation, in codes, with its interval from draws of the curve's noise. `None` below three positions.
+pub(crate) fn largest_deviation(kind: Kind, curve: &Series, draws: &[Vec<f64>]) -> Option<Sized> {
+    let x = &curve.travel;
+    if x.len() < 3 {
+        return None;
+    }
+    let shapes = shapes(x, &curve.value, &curve.sd, draws, LINES.slack, |y| {
+        from_line(kind, x, y)
+    })?;
+    let size = Size::new(kind, x);
+    Some(interval(&shapes, draws, LINES, |d| size.of(d)))
+}
+
+/// Deviations of y from its line.
+fn from_line(kind: Kind, x: &[f64], y: &[f64]) -> Option<Vec<f64>> {
+    let line = kind.line(x, y)?.line;
+    Some(x.iter().zip(y).map(|(&x, y)| y - line.at(x)).collect())
+}
+
+/// The largest deviation alone, quickly, for one x and many y: what [`Kind::line`] gives as `max_error`.
+struct Size<'a> {
+    kind: Kind,
+    x: &'a [f64],
+    /// x about its mean over the sum of its squares: the slope's weights.
+    weights: Vec<f64>,
+    centre: f64,
+}
+
+impl<'a> Size<'a> {
+    fn new(kind: Kind, x: &'a [f64]) -> Self {
+        let centre = mean(x);
+        let squares: f64 = x.iter().map(|x| (x - centre).powi(2)).sum();
+        Self {
+            kind,
+            x,
+            weights: x.iter().map(|x| (x - centre) / squares).collect(),
+            centre,
+        }
+    }
+
+    fn of(&self, d: &[f64]) -> f64 {
+        let (Some(x0), Some(&d0)) = (self.x.first(), d.first()) else {
+            return f64::NAN;
+        };
+        match self.kind {
+            Kind::Independent => self.half_height(d),
+            Kind::ZeroBased => self.height_over_rest(d, *x0, d0),
+            Kind::BestFit => {
+                let slope: f64 = d.iter().zip(&self.weights).map(|(d, w)| d * w).sum();
+                self.from(d, self.centre, mean(d), slope)
+            }
+            Kind::Terminal => {
+                let last = self.x.len() - 1;
+                let slope = (d[last] - d0) / (self.x[last] - x0);
+                self.from(d, *x0, d0, slope)
+            }
+        }
+    }
+
+    fn from(&self, d: &[f64], x0: f64, y0: f64, slope: f64) -> f64 {
+        self.x
+            .iter()
+            .zip(d)
+            .map(|(x, d)| (d - y0 - slope * (x - x0)).abs())
+            .fold(0.0, f64::max)
+    }
+
+    fn half_height(&self, d: &[f64]) -> f64 {
+        let points: Vec<(f64, f64)> = self.x.iter().copied().zip(d.iter().copied()).collect();
+        let upper = Chain::over(&points, Side::Upper);
+        let lower = Chain::over(&points, Side::Lower);
+        upper
+            .vertices()
+            .iter()
+            .chain(lower.vertices())
+            .map(|&(at, _)| upper.height(at) - lower.height(at))
+            .fold(0.0, f64::max)
+            / 2.0
+    }
+
+    fn height_over_rest(&self, d: &[f64], x0: f64, d0: f64) -> f64 {
+        let right = self.x.iter().zip(d).map(|(x, d)| (x - x0, d - d0));
+        let points: Vec<(f64, f64)> = right
+            .clone()
+            .rev()
+            .map(|(x, d)| (-x, -d))
+            .chain(right)
+            .collect();
+        Chain::over(&points, Side::Upper).height(0.0)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_quick_size_is_that_of_the_line() {
+        let x: Vec<f64> = (0..23).map(|i| f64::from(i) * 4.5).collect();
+        for wave in [0.05, 0.3, 1.7] {
+            let y: Vec<f64> = x.iter().map(|x| (wave * x).sin() + 0.1 * x).collect();
+            for kind in Kind::ALL {
+                let slow = kind.line(&x, &y).unwrap().max_error;
+                let quick = Size::new(kind, &x).of(&y);
+                assert!((slow - quick).abs() < 1e-12, "{kind:?}: {slow} {quick}");
+            }
+        }
+    }
+}

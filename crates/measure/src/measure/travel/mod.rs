@@ -1,0 +1,13 @@
+//! Codes against known travel: the curve, its linearities, hysteresis, the divider.
+//!
+//! Does not belong here: travel that is guessed.
+
+pub mod bins;
+pub mod carry;
+pub mod curve;
+pub mod divider;
+pub mod figures;
+pub mod hysteresis;
+pub mod linearity;
+pub mod scatter;
+pub mod shape;

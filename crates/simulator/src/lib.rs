@@ -1,0 +1,42 @@
+//! The simulated board: a seeded model of a control, a scripted hand that moves it, and a board that samples it.
+//!
+//! Belongs here: everything that makes codes out of nothing but a seed, and the truth behind them for tests to hold
+//! figures against. Does not belong here: figures, ports, clocks, threads. The same seed gives the same bytes:
+//! arithmetic beyond `+ - * /` and square roots comes from `libm`, not from the platform, and all chance from `ChaCha8`.
+//!
+//! Two ways out:
+//! - [`Simulation::next_sample`] and [`Simulation::run`]: samples in memory, hundreds of captures a second;
+//! - [`BoardLines`]: the text stream of DESIGN 4.1, line by line, for a pseudo-terminal.
+
+#![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
+
+mod board;
+mod chance;
+mod channel;
+mod control;
+mod defects;
+mod examples;
+mod hand;
+#[cfg(test)]
+mod known_answers;
+mod mechanics;
+mod network;
+mod plan;
+mod run;
+mod scenario;
+mod script;
+mod truth;
+
+pub use board::{Board, Tie};
+pub use chance::{Chance, Purpose};
+pub use control::{ChannelModel, Control, Curve, Ratiometry, Returning, Spring};
+pub use defects::{Bursts, Drop, Lift, Loose, PlacedDropout, Rail, Wear};
+pub use examples::{Example, examples};
+pub use hand::{HandSample, minimum_jerk, spring_return};
+pub use network::{Network, Sensor};
+pub use run::{Sample, SimError, SimRun, SimUnit, Simulation};
+pub use scenario::{SCENARIO_UNITS, scenario, with_script};
+pub use script::{
+    Card, Movement, Passages, ReferenceKind, ReferenceModel, Repeat, ReturnBy, Script,
+};
+pub use truth::{BurstTruth, ChannelTruth, DropoutTruth, ReturnTruth, Truth};
