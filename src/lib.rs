@@ -8,17 +8,39 @@
 //! ```
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
 
-pub mod bench;
-pub mod capture;
-pub mod cli;
-pub mod constants;
-pub mod files;
-pub mod firmware;
-pub mod link;
-pub mod profile;
-pub mod proof;
-pub mod record;
-pub mod report;
-pub mod tui;
-pub mod twin;
-pub mod wiring;
+cfg_if::cfg_if! {
+    // Private in the product, so that the compiler shows what nobody uses; open to our own tests and benches.
+    if #[cfg(feature = "inside")] {
+        pub mod bench;
+        pub mod capture;
+        pub mod cli;
+        pub mod constants;
+        pub mod files;
+        pub mod firmware;
+        pub mod link;
+        pub mod profile;
+        pub mod proof;
+        pub mod record;
+        pub mod report;
+        pub mod tui;
+        pub mod twin;
+        pub mod wiring;
+    } else {
+        mod bench;
+        mod capture;
+        mod cli;
+        mod constants;
+        mod files;
+        mod firmware;
+        mod link;
+        mod profile;
+        mod proof;
+        mod record;
+        mod report;
+        mod tui;
+        mod twin;
+        mod wiring;
+    }
+}
+
+pub use cli::run;

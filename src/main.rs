@@ -3,5 +3,5 @@
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
-    pedalproof::cli::run(std::env::args_os())
+    pedalproof::run(std::env::args_os())
 }
