@@ -42,7 +42,7 @@ const ROOMS: &[(&str, &[&str], &[&str])] = &[
         &["files", "units", "figure", "judge", "wiring"],
         SCREENS,
     ),
-    ("record", &["figure", "measure", "judge"], SCREENS),
+    ("record", &["files", "figure", "measure", "judge"], SCREENS),
     ("link", &["units"], SCREENS),
     (
         "bench",

@@ -1,7 +1,7 @@
 //! Capture and profile -> assessment.
 
-use super::{direction, looks};
-use crate::capture::{Capture, Opened, StreamCounts};
+use super::direction;
+use crate::capture::{Capture, LooksTaken, Opened, StreamCounts};
 use crate::profile::Profile;
 use crate::record::{Assessment, CaptureFacts, ChannelPart, PairFacts, UnitFacts, WornOn};
 use measure::figure::{FigureName, Figures};
@@ -53,7 +53,7 @@ pub fn assess(capture: &Capture, profile: Option<&Profile>) -> Result<Assessment
     let measured = measure::figures_by(&capture.recording()?, &dividers, &in_threads);
     let mut findings = Vec::new();
     if let Some(profile) = profile {
-        findings = held_against(&measured, profile, looks::look_of(capture));
+        findings = held_against(&measured, profile, look_of(capture));
         findings.extend(stream_finding(&capture.meta.stream));
     }
     let tracks = measured.channels.iter();
@@ -93,6 +93,12 @@ pub fn assess(capture: &Capture, profile: Option<&Profile>) -> Result<Assessment
         direction::tell_wrong_way(&mut assessment, &measured_on, profile);
     }
     Ok(assessment)
+}
+
+/// The look that a capture is judged at: the only one, unless it says otherwise.
+fn look_of(capture: &Capture) -> Look {
+    let stated = |looks: LooksTaken| Look::new(looks.taken as usize, looks.planned as usize);
+    capture.meta.looks.and_then(stated).unwrap_or(Look::ONLY)
 }
 
 /// Does each job in a thread of its own, the last one in this.

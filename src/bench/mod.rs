@@ -5,36 +5,21 @@
 //! Does not belong here: arithmetic on samples beyond recognising a movement, drawing, arguments.
 
 mod assess;
-mod assessor;
 mod card;
 mod derive;
 mod direction;
-mod doubt;
-mod events;
-mod evidence;
-mod evidence_plan;
 mod examples;
-mod flashed;
-mod good_units;
-mod looks;
-mod prove;
-mod recorder;
+mod proof;
 mod run;
-mod spread;
-mod stillness;
-mod timed;
-mod watched;
 
 pub use assess::{assess, assess_file};
-pub use card::{Card, ExpectedEnds, Label};
-pub use derive::{DeriveError, DeriveOptions, Derived, derive};
-pub use events::{
-    Batch, LinkState, RunCommand, RunEvent, StepProgress, StepState, StreamHealth, Taking,
-};
-pub use evidence_plan::{EvidencePlan, LOOKS};
+pub use card::{Card, EvidencePlan, ExpectedEnds, LOOKS, Label, StepProgress, StepState};
+pub use derive::{DeriveError, DeriveOptions, Derived, Taken, derive};
 pub use examples::{ExampleError, simulated_capture, write_capture, write_examples};
-pub use flashed::{FlashedBoard, Hand, trolley_block};
-pub use good_units::Taken;
-pub use prove::{ProofColumns, ProofError, ProofOptions, foretold, prove_file};
-pub use run::{Plan, Run, Setup, start, start_on};
-pub use watched::{BANDS, Dwell, FaultSeen, ProofNow, ProofPoint, ProofWatch, band};
+pub use proof::{
+    BANDS, Dwell, FaultSeen, FlashedBoard, Hand, ProofColumns, ProofError, ProofNow, ProofOptions,
+    ProofPoint, ProofWatch, band, foretold, prove_file, trolley_block,
+};
+pub use run::{
+    Batch, LinkState, Plan, Run, RunCommand, RunEvent, Setup, StreamHealth, Taking, start, start_on,
+};

@@ -241,7 +241,7 @@ impl Disk for RealDisk {
 
     fn create_new(&mut self, path: &Path, first: &[u8]) -> io::Result<Box<dyn TableFile>> {
         // Rows go to the end, wherever somebody has put that meanwhile: so it shows in the length.
-        let mut file = files::hidden(".capture-")
+        let mut file = files::hidden()
             .append(true)
             .tempfile_in(files::folder_of(path))?;
         file.write_all(first)?;

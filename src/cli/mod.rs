@@ -1,34 +1,22 @@
 //! Arguments, wiring together, exit code. No arithmetic.
 
 mod args;
-mod assess;
-mod batch;
-mod blend;
-mod blocks;
-mod board;
-mod constants;
-mod demo;
-mod examples;
-mod flashed;
-mod history;
-mod kept;
-mod lead;
-mod offers;
-mod papers;
-mod places;
-mod ports;
-mod profile;
-mod prove;
-mod recent;
-mod record;
-mod report;
+mod commands;
+mod input;
+mod output;
+mod paths;
+mod progress;
+mod records;
 mod screen;
-mod watch;
-mod whole;
-mod wiring;
+mod simulated;
+mod stream_args;
 
 use args::{Arguments, Command};
 use clap::Parser;
+use commands::{
+    assess, blend, board, constants, demo, examples, history, man_pages, ports, profile, prove,
+    record, report, wiring,
+};
 use measure::judge::Verdict;
 use std::ffi::OsString;
 use std::process::ExitCode;
@@ -71,72 +59,64 @@ pub fn run(arguments: impl Iterator<Item = OsString>) -> ExitCode {
         Ok(Outcome::Good) => ExitCode::SUCCESS,
         Ok(Outcome::Fail) => ExitCode::from(1),
         Ok(Outcome::Undecided) => ExitCode::from(3),
-        Err(refusal) => {
-            eprintln!("pedalproof: {}", told(&refusal));
+        Err(error) => {
+            eprintln!("pedalproof: {}", error_message(&error));
             ExitCode::from(2)
         }
     }
 }
 
 fn dispatch(mut arguments: Arguments) -> anyhow::Result<Outcome> {
-    let config = places::config()?;
-    arguments.look.ascii |= config.ascii.unwrap_or(false);
-    arguments.look.mouse |= config.mouse.unwrap_or(false);
-    arguments.look.baud = arguments.look.baud.or(config.baud);
+    let config = paths::config()?;
+    arguments.screen.ascii |= config.ascii.unwrap_or(false);
+    arguments.screen.mouse |= config.mouse.unwrap_or(false);
+    arguments.screen.baud = arguments.screen.baud.or(config.baud);
     if arguments.command.is_some() && arguments.block.is_some() {
         anyhow::bail!("--block before a command is for the screen alone: put it after the command");
     }
     match arguments.command {
-        None => screen::open(&arguments.look, arguments.port, arguments.block.as_deref()),
-        Some(Command::Demo(demo)) => demo::run(&demo, &arguments.look),
+        None => screen::open(
+            &arguments.screen,
+            arguments.port,
+            arguments.block.as_deref(),
+        ),
+        Some(Command::Demo(args)) => demo::run(&args, &arguments.screen),
         Some(Command::Ports) => ports::run(),
-        Some(Command::Record(record)) => record::run(record, arguments.look.baud()),
-        Some(Command::Assess(assess)) => assess::run(&assess),
-        Some(Command::History(wanted)) => history::run(&wanted),
-        Some(Command::Examples(wanted)) => examples::run(&wanted),
-        Some(Command::Report(wanted)) => report::run(&wanted),
-        Some(Command::Board(board)) => board::run(&board),
+        Some(Command::Record(args)) => record::run(args, arguments.screen.baud()),
+        Some(Command::Assess(args)) => assess::run(&args),
+        Some(Command::History(args)) => history::run(&args),
+        Some(Command::Examples(args)) => examples::run(&args),
+        Some(Command::Report(args)) => report::run(&args),
+        Some(Command::Board(args)) => board::run(&args),
         Some(Command::Handbook) => {
-            print(&crate::report::handbook())?;
+            output::print(&crate::report::handbook())?;
             Ok(Outcome::Good)
         }
-        Some(Command::Man(wanted)) => papers::man(&wanted),
-        Some(Command::Completions(wanted)) => papers::completions(&wanted),
-        Some(Command::Wiring(wanted)) => wiring::run(&wanted),
-        Some(Command::Prove(wanted)) => prove::run(&wanted, arguments.look.baud()),
-        Some(Command::Profile(wanted)) => profile::run(&wanted),
-        Some(Command::Constants(wanted)) => constants::run(&wanted),
-        Some(Command::Blend(wanted)) => blend::run(&wanted),
+        Some(Command::Man(args)) => man_pages::man(&args),
+        Some(Command::Completions(args)) => man_pages::completions(&args),
+        Some(Command::Wiring(args)) => wiring::run(&args),
+        Some(Command::Prove(args)) => prove::run(&args, arguments.screen.baud()),
+        Some(Command::Profile(args)) => profile::run(&args),
+        Some(Command::Constants(args)) => constants::run(&args),
+        Some(Command::Blend(args)) => blend::run(&args),
     }
 }
 
-/// An error with its causes, each said once: many an error names its cause in its own words.
-fn told(refusal: &anyhow::Error) -> String {
-    refusal.chain().fold(String::new(), |words, cause| {
+/// An error with its causes, each once: many an error names its cause itself.
+fn error_message(error: &anyhow::Error) -> String {
+    error.chain().fold(String::new(), |message, cause| {
         let cause = cause.to_string();
-        match words {
-            words if words.is_empty() => cause,
-            words if words.contains(&cause) => words,
-            words => format!("{words}: {cause}"),
+        match message {
+            message if message.is_empty() => cause,
+            message if message.contains(&cause) => message,
+            message => format!("{message}: {cause}"),
         }
     })
 }
 
-/// Writes to stdout; a reader that has gone away is no error worth telling.
-fn print(text: &str) -> anyhow::Result<()> {
-    use std::io::Write;
-    let mut out = std::io::stdout().lock();
-    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
-        Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => Err(anyhow::Error::from(e).context(
-            "the answer cannot be written to the standard output, and what is there of it is not whole",
-        )),
-        _ => Ok(()),
-    }
-}
-
 #[cfg(test)]
 mod tests {
-    use super::told;
+    use super::error_message;
     use anyhow::Context;
 
     #[test]
@@ -151,8 +131,11 @@ mod tests {
         };
         let error = anyhow::Error::from(said).context("first");
         let cause = std::fmt::Error.to_string();
-        assert_eq!(told(&error), format!("first: cannot read it: {cause}"));
+        assert_eq!(
+            error_message(&error),
+            format!("first: cannot read it: {cause}")
+        );
         let error = Err::<(), _>(std::fmt::Error).context("first").unwrap_err();
-        assert_eq!(told(&error), format!("first: {cause}"));
+        assert_eq!(error_message(&error), format!("first: {cause}"));
     }
 }

@@ -1,14 +1,50 @@
-//! A file that is whole or not there begins under a hidden name.
-//!
-//! Belongs here: that hidden file. Does not belong here: what is in it, its errors in words.
+//! Files that are whole or not there: written under a hidden name, synced, then given their name.
 
+use std::fs::File;
+use std::io::{self, Read};
 use std::path::Path;
+use tempfile::NamedTempFile;
 
-/// A hidden temporary file, `prefix` before its name, with the rights of an ordinary new one: for everybody to read, less the umask.
+/// Writes a file that must not exist yet.
+///
+/// # Errors
+/// `AlreadyExists` when the name is taken, else what the system says; nothing is left behind.
+pub fn create_new(path: &Path, mut content: impl Read) -> io::Result<()> {
+    // Before anything is written; a dangling link is there, too. Who comes in between is met below.
+    if path.symlink_metadata().is_ok() {
+        return Err(io::ErrorKind::AlreadyExists.into());
+    }
+    written(path, &mut content)?.persist_noclobber(path)?;
+    sync_folder(path);
+    Ok(())
+}
+
+/// Writes a file in place of what had its name. What is no ordinary file (`/dev/stdout`, a pipe) is written to.
+///
+/// # Errors
+/// What the system says; the file that was there stays then.
+pub fn replace(path: &Path, text: &str) -> io::Result<()> {
+    let special = |is: std::fs::Metadata| !is.is_file() && !is.is_dir();
+    if path.metadata().is_ok_and(special) {
+        return std::fs::write(path, text);
+    }
+    written(path, &mut text.as_bytes())?.persist(path)?;
+    sync_folder(path);
+    Ok(())
+}
+
+fn written(path: &Path, content: &mut dyn Read) -> io::Result<NamedTempFile> {
+    let mut file = hidden().tempfile_in(folder_of(path))?;
+    io::copy(content, &mut file)?;
+    file.as_file().sync_all()?;
+    Ok(file)
+}
+
+/// A hidden temporary file with the rights of an ordinary new one: for everybody to read, less the umask.
 #[must_use]
-pub fn hidden(prefix: &'static str) -> tempfile::Builder<'static, 'static> {
+pub fn hidden() -> tempfile::Builder<'static, 'static> {
     let mut file = tempfile::Builder::new();
-    file.prefix(prefix);
+    file.prefix(".writing-");
     #[cfg(unix)]
     {
         use std::os::unix::fs::PermissionsExt;
@@ -23,6 +59,13 @@ pub fn folder_of(path: &Path) -> &Path {
     path.parent()
         .filter(|folder| !folder.as_os_str().is_empty())
         .unwrap_or(Path::new("."))
+}
+
+/// The new name on the disk, too. A folder that cannot be opened for that (Windows) is no loss of the file.
+fn sync_folder(path: &Path) {
+    if let Ok(folder) = File::open(folder_of(path)) {
+        let _ = folder.sync_all();
+    }
 }
 
 #[cfg(test)]

@@ -5,7 +5,7 @@
 
 use crate::files;
 use std::fs;
-use std::io::{self, Write};
+use std::io;
 use std::path::{Path, PathBuf};
 
 /// Every file, as (path below the folder, with `/`; text). A reader starts with `README.md`.
@@ -84,18 +84,10 @@ fn write_new(path: &Path, text: &str) -> Result<(), WriteError> {
     if let Some(parent) = path.parent() {
         fs::create_dir_all(parent).map_err(|source| disk(parent, source))?;
     }
-    let mut file = files::hidden(".writing-")
-        .tempfile_in(files::folder_of(path))
-        .map_err(|source| disk(path, source))?;
-    file.write_all(text.as_bytes())
-        .map_err(|source| disk(path, source))?;
-    match file.persist_noclobber(path) {
-        Ok(_) => Ok(()),
-        Err(e) if e.error.kind() == io::ErrorKind::AlreadyExists => {
-            Err(WriteError::AlreadyThere(path.to_owned()))
-        }
-        Err(e) => Err(disk(path, e.error)),
-    }
+    files::create_new(path, text.as_bytes()).map_err(|e| match e.kind() {
+        io::ErrorKind::AlreadyExists => WriteError::AlreadyThere(path.to_owned()),
+        _ => disk(path, e),
+    })
 }
 
 #[cfg(test)]

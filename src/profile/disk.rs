@@ -2,7 +2,6 @@
 
 use super::{Place, Profile};
 use crate::files;
-use std::io::Write;
 use std::path::{Path, PathBuf};
 use thiserror::Error;
 
@@ -40,19 +39,10 @@ pub enum ProfileError {
 /// # Errors
 /// When the file is already there (a profile is never overwritten) or cannot be written.
 pub fn create(path: &Path, profile: &Profile) -> Result<(), ProfileError> {
-    let unwritable = |source| ProfileError::Unwritable {
-        path: path.to_owned(),
-        source,
-    };
-    let mut file = files::hidden(".writing-")
-        .tempfile_in(files::folder_of(path))
-        .map_err(unwritable)?;
-    file.write_all(profile.to_json().as_bytes())
-        .and_then(|()| file.as_file().sync_all())
-        .map_err(unwritable)?;
-    file.persist_noclobber(path)
-        .map(|_| ())
-        .map_err(|e| unwritable(e.error))
+    files::create_new(path, profile.to_json().as_bytes()).map_err(|source| {
+        let path = path.to_owned();
+        ProfileError::Unwritable { path, source }
+    })
 }
 
 /// Reads and checks a profile.

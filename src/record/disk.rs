@@ -5,10 +5,10 @@
 //! same name and is kept once. A file appears under its name only when it is whole, so several benches may share a folder.
 
 use super::kept::{Head, NewRecord, Record, RecordError};
+use crate::files;
 use jiff::Timestamp;
 use sha2::{Digest, Sha256};
-use std::fs::File;
-use std::io::{self, Write};
+use std::io;
 use std::path::{Path, PathBuf};
 use thiserror::Error;
 
@@ -116,27 +116,13 @@ impl RecordStore {
         let path = self
             .folder
             .join(format!("{}.{time}.{digits}.json", to_name(tag)));
-        if path.exists() {
-            return Ok(Kept::Before(path));
-        }
-        std::fs::create_dir_all(&self.folder).map_err(unwritable)?;
-        let mut file = tempfile::Builder::new()
-            .prefix(".keeping-")
-            .tempfile_in(&self.folder)
-            .map_err(unwritable)?;
         let mut text = serde_json::to_vec(record)?;
         text.push(b'\n');
-        file.write_all(&text)
-            .and_then(|()| readable_by_others(file.as_file()))
-            .and_then(|()| file.as_file().sync_all())
-            .map_err(unwritable)?;
-        match file.persist_noclobber(&path) {
-            Ok(_) => {
-                sync_folder(&self.folder);
-                Ok(Kept::New(path))
-            }
-            Err(e) if e.error.kind() == io::ErrorKind::AlreadyExists => Ok(Kept::Before(path)),
-            Err(e) => Err(unwritable(e.error)),
+        std::fs::create_dir_all(&self.folder).map_err(unwritable)?;
+        match files::create_new(&path, &text[..]) {
+            Ok(()) => Ok(Kept::New(path)),
+            Err(e) if e.kind() == io::ErrorKind::AlreadyExists => Ok(Kept::Before(path)),
+            Err(e) => Err(unwritable(e)),
         }
     }
 
@@ -293,26 +279,6 @@ fn from_name(name: &str) -> Option<String> {
     }
     // A tag that was cut inside a letter keeps what can be read of it.
     Some(String::from_utf8_lossy(&bytes).into_owned())
-}
-
-/// A temporary file is its owner's alone; a record in a shared folder is for everybody who may read the folder.
-#[cfg(unix)]
-fn readable_by_others(file: &File) -> io::Result<()> {
-    use std::os::unix::fs::PermissionsExt;
-    file.set_permissions(std::fs::Permissions::from_mode(0o644))
-}
-
-#[cfg(not(unix))]
-#[allow(clippy::unnecessary_wraps)] // as the other one
-fn readable_by_others(_: &File) -> io::Result<()> {
-    Ok(())
-}
-
-/// The new name on the disk, too. A folder that cannot be opened for that (Windows) is no loss of the record.
-fn sync_folder(folder: &Path) {
-    if let Ok(open) = File::open(folder) {
-        let _ = open.sync_all();
-    }
 }
 
 #[cfg(test)]

@@ -24,12 +24,12 @@ impl Card {
 
     pub(super) fn rest(&mut self, dt_s: f64) -> Label {
         let Some(level) = self.settled() else {
-            self.turned_s = 0.0;
+            self.reversed_s = 0.0;
             return self.not_yet("waiting for it to stand still");
         };
         if self.expected.nearer_to_full(level) == Some(true) {
-            self.turned_s += dt_s;
-            if self.turned_s < TURNED_S {
+            self.reversed_s += dt_s;
+            if self.reversed_s < TURNED_S {
                 return self.not_yet("that is the full end: let it go; if you have, wait");
             }
             // Its ends are not where they are expected: from here on they are what they turn out to be.

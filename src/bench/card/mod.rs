@@ -6,16 +6,23 @@
 //! Belongs here: the order of steps, what is common to them. The recognition of each lies beside: `holds`, `strokes`,
 //! `release`.
 
+mod evidence_plan;
 mod holds;
+mod progress;
 mod release;
+mod stillness;
 mod strokes;
 #[cfg(test)]
 mod tests;
+mod timed;
 
-use super::events::{StepProgress, StepState};
-use super::evidence_plan::{EvidencePlan, planned};
-use super::stillness::Stillness;
+pub use evidence_plan::{EvidencePlan, LOOKS};
+pub use progress::{StepProgress, StepState};
+pub(super) use timed::TimedSteps;
+
+use evidence_plan::planned;
 use measure::units::{Code, Scale, Step};
+use stillness::Stillness;
 
 /// Where the ends are expected, in codes, when somebody knows: from a profile's limits.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -90,11 +97,11 @@ pub struct Card {
     full: Option<f64>,
     expected: ExpectedEnds,
     /// Seconds that it has stood still where the full end is expected, in a `rest` step.
-    turned_s: f64,
+    reversed_s: f64,
     /// Since when it has stood still, in a step that is a hold.
     still_since_us: Option<u64>,
     moving: Move,
-    kept_open: bool,
+    held_open: bool,
 }
 
 impl Card {
@@ -125,10 +132,10 @@ impl Card {
             rest: None,
             full: None,
             expected,
-            turned_s: 0.0,
+            reversed_s: 0.0,
             still_since_us: None,
             moving: Move::Waiting,
-            kept_open: false,
+            held_open: false,
         };
         card.begin();
         card
@@ -147,7 +154,7 @@ impl Card {
             dt_s = 0.0;
             // A gap: whatever was under way is not continued across it.
             self.watch.forget();
-            self.turned_s = 0.0;
+            self.reversed_s = 0.0;
             self.still_since_us = None;
             self.moving = Move::Waiting;
         }
@@ -182,7 +189,7 @@ impl Card {
     /// Whether every step is done or skipped, and nobody keeps the card open.
     #[must_use]
     pub fn done(&self) -> bool {
-        self.at_end() && !self.kept_open
+        self.at_end() && !self.held_open
     }
 
     /// Whether every step is done or skipped for now.
@@ -191,14 +198,14 @@ impl Card {
         self.current >= self.steps.len()
     }
 
-    /// At its end the card waits, labelling `idle`, for [`Self::take_up`] or for `keep_open(false)`.
-    pub fn keep_open(&mut self, open: bool) {
-        self.kept_open = open;
+    /// At its end the card waits, labelling `idle`, for [`Self::reopen`] or for `hold_open(false)`.
+    pub fn hold_open(&mut self, open: bool) {
+        self.held_open = open;
     }
 
     /// Takes a step up again that was done, until there is `want` of it in all. False when the card has no such step, it
     /// was left out, or there is as much already.
-    pub fn take_up(&mut self, step: Step, want: f64) -> bool {
+    pub fn reopen(&mut self, step: Step, want: f64) -> bool {
         let done = |progress: &&mut StepProgress| {
             progress.step == step && progress.state == StepState::Done && progress.want < want
         };

@@ -1,0 +1,301 @@
+//! Captures of good units -> a profile: limits from tolerance intervals, each with its reason.
+//!
+//! Belongs here: which figures get a limit, on which sides, and what a person must know. Does not belong here: the width of a
+//! limit (`spread`), which captures are one unit (`good_units`), the figures of one capture (`measure`), the format (`profile`).
+
+mod error;
+mod good_units;
+mod spread;
+
+pub use error::DeriveError;
+pub use good_units::Taken;
+
+use crate::capture::Opened;
+use crate::profile::{Kind, PairPart, Profile, StartRule, TrackPart};
+use good_units::{GoodUnit, Place, good_units, steps_of_all};
+use measure::figure::numbers::plain;
+use measure::figure::{Figure, FigureName, Figures, Scope};
+use measure::judge::{self, Limit, Outcome};
+use measure::units::{Step, Track};
+use spread::{Sides, Spread, width_notes};
+use std::collections::BTreeMap;
+
+/// What is allowed for stopping when no base says otherwise; the number of the profiles that ship.
+const STOP_WITHIN_MS: f64 = 50.0;
+
+/// What is asked for.
+#[derive(Debug, Clone, Copy)]
+pub struct DeriveOptions<'a> {
+    /// The profile's name.
+    pub name: &'a str,
+    /// What sort of control; that of the base when not said.
+    pub kind: Option<Kind>,
+    /// A profile that gives wiring, supply, start rule, and the limits that the captures say nothing about.
+    pub base: Option<&'a Profile>,
+}
+
+/// A profile with what a person must know of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Derived {
+    /// The profile.
+    pub profile: Profile,
+    /// What was assumed, what is wide, what was left out; in order of weight.
+    pub notes: Vec<String>,
+}
+
+/// The figures that get limits. Codes at both ends and the span are left to the ratios, which hold for every board; hum,
+/// drift and the board's own figures are about the bench and not the unit.
+const LIMITED: &[(FigureName, Sides)] = &[
+    (FigureName::RestRatio, Sides::Both),
+    (FigureName::FullRatio, Sides::Both),
+    (FigureName::NoiseRestRms, Sides::Upper),
+    (FigureName::NoiseFullRms, Sides::Upper),
+    (FigureName::ReturnScatter, Sides::Upper),
+    (FigureName::ReleaseTime, Sides::Upper),
+    (FigureName::LinearityIndependent, Sides::Upper),
+    (FigureName::Hysteresis, Sides::Upper),
+    (FigureName::Smoothness, Sides::Upper),
+    (FigureName::WornZonesCount, Sides::Zero),
+    (FigureName::DropoutsCount, Sides::Zero),
+    (FigureName::RatiometricError, Sides::Both),
+    (FigureName::TrackGain, Sides::Both),
+    (FigureName::TrackDisagreement, Sides::Upper),
+    (FigureName::TrackLag, Sides::Both),
+];
+
+/// Derives a profile from captures of good units.
+///
+/// # Errors
+/// With fewer than two units, with captures of different kinds of control, without a step that all have.
+pub fn derive(captures: &[Taken<'_>], wish: &DeriveOptions<'_>) -> Result<Derived, DeriveError> {
+    let units = good_units(captures)?;
+    if units.len() < 2 {
+        return Err(DeriveError::TooFewUnits { units: units.len() });
+    }
+    let (card, mut notes) = steps_of_all(captures)?;
+    let codes_alike = boards_alike(captures, &mut notes);
+    let mut limits = Limits {
+        units: &units,
+        card: &card,
+        codes_alike,
+        count: 0,
+        notes: Vec::new(),
+    };
+    let mut tracks = BTreeMap::new();
+    for track in units[0].tracks() {
+        let base = wish.base.and_then(|base| base.tracks.get(&track));
+        let mut part = base.cloned().unwrap_or(TrackPart {
+            wiring: None,
+            limits: BTreeMap::new(),
+            reasons: BTreeMap::new(),
+        });
+        limits.put(Place::Track(track), &mut part.limits, &mut part.reasons);
+        tracks.insert(track, part);
+    }
+    let pair = (tracks.len() == 2).then(|| {
+        let mut part = wish.base.and_then(|b| b.pair.clone()).unwrap_or_default();
+        limits.put(Place::Pair, &mut part.limits, &mut part.reasons);
+        part
+    });
+    if let Some(base) = wish.base {
+        for track in base
+            .tracks
+            .keys()
+            .filter(|track| !tracks.contains_key(track))
+        {
+            notes.push(format!(
+                "the base has a track {track}, the captures have not: it is left out"
+            ));
+        }
+    }
+    let Limits {
+        count,
+        notes: of_limits,
+        ..
+    } = limits;
+    notes.extend(of_limits);
+    let mut told = width_notes(units.len(), count);
+    told.extend(not_so_good(&units, wish.base));
+    told.extend(notes);
+    let profile = assembled(captures, &units, wish, (card, tracks, pair), &mut told);
+    Ok(Derived {
+        profile,
+        notes: told,
+    })
+}
+
+type Parts = (Vec<Step>, BTreeMap<Track, TrackPart>, Option<PairPart>);
+
+fn assembled(
+    captures: &[Taken<'_>],
+    units: &[GoodUnit],
+    wish: &DeriveOptions<'_>,
+    (card, tracks, pair): Parts,
+    notes: &mut Vec<String>,
+) -> Profile {
+    let base = wish.base;
+    let supply_mv = base.map_or_else(
+        || {
+            let mv = captures[0].1.capture.meta.board.vref_mv;
+            notes.push(format!(
+                "supply_mv is taken from the board's reference, {} mV, commands zero at rest, and a fault must stop the \
+                 output within {STOP_WITHIN_MS} ms: change them where that is not so",
+                plain(mv)
+            ));
+            mv
+        },
+        |base| base.supply_mv,
+    );
+    if tracks.values().any(|part| part.wiring.is_none()) {
+        notes.push(
+            "no wiring is stated: write it in, or give --base, so that single faults can be told and windows set"
+                .to_owned(),
+        );
+    }
+    let names: Vec<&str> = units.iter().map(|unit| unit.name.as_str()).collect();
+    Profile {
+        name: wish.name.to_owned(),
+        kind: wish.kind.or(base.map(|b| b.kind)).unwrap_or(Kind::Lever),
+        card,
+        supply_mv,
+        tracks,
+        pair,
+        zero_command_at: base.map_or(StartRule::Rest, |b| b.zero_command_at),
+        stop_within_ms: base.map_or(STOP_WITHIN_MS, |b| b.stop_within_ms),
+        comment: Some(format!(
+            "Limits from {} units taken to be good: {}.",
+            units.len(),
+            names.join(", ")
+        )),
+    }
+}
+
+/// Limits being derived.
+struct Limits<'a> {
+    units: &'a [GoodUnit],
+    card: &'a [Step],
+    codes_alike: bool,
+    count: usize,
+    notes: Vec<String>,
+}
+
+impl Limits<'_> {
+    /// Puts in every limit that the units support at a place; limits already there stay where they do not.
+    fn put(
+        &mut self,
+        place: Place,
+        limits: &mut BTreeMap<FigureName, Limit>,
+        reasons: &mut BTreeMap<FigureName, String>,
+    ) {
+        let scope = match place {
+            Place::Track(_) => Scope::Channel,
+            Place::Pair => Scope::Pair,
+        };
+        for (name, sides) in LIMITED.iter().filter(|(name, _)| name.scope() == scope) {
+            let supplied = name.steps().iter().any(|step| self.card.contains(step));
+            let in_codes = name.unit() == "code" && !self.codes_alike;
+            if !supplied || in_codes {
+                continue;
+            }
+            let Some((limit, reason)) = self.limit(place, *name, *sides) else {
+                continue;
+            };
+            limits.insert(*name, limit);
+            reasons.insert(*name, reason);
+            self.count += 1;
+        }
+    }
+
+    fn limit(&mut self, place: Place, name: FigureName, sides: Sides) -> Option<(Limit, String)> {
+        let figures: Vec<&Figure> = self
+            .units
+            .iter()
+            .filter_map(|unit| unit.figures(place)?.get(name))
+            .collect();
+        if figures.is_empty() {
+            return None;
+        }
+        if figures.len() < 2 {
+            self.notes.push(format!(
+                "{place}: {name} was measured in one unit only: no limit from that"
+            ));
+            return None;
+        }
+        if sides == Sides::Zero {
+            let reason = "none in a good unit: a worn place gets worse, and a dropout is a jump of the command; not taken from the captures";
+            return Some((Limit::new(None, Some(0.0)).ok()?, reason.to_owned()));
+        }
+        let spread = Spread::of(&figures);
+        let Some(spread) = spread else {
+            self.notes.push(format!(
+                "{place}: an end of the interval of {name} is open (a saturated signal?): no limit from that"
+            ));
+            return None;
+        };
+        let limit = spread.limit(name, sides);
+        if limit.is_none() {
+            self.notes.push(format!(
+                "{place}: {name} scatters so much over {} units that a limit would lie beyond the scale: none is set",
+                figures.len()
+            ));
+        }
+        limit
+    }
+}
+
+/// Units that do not look good: what none should have, or what fails the base.
+fn not_so_good(units: &[GoodUnit], base: Option<&Profile>) -> Vec<String> {
+    let mut notes = Vec::new();
+    for unit in units {
+        for (place, figures) in unit.places() {
+            let mut bad: Vec<String> = [FigureName::WornZonesCount, FigureName::DropoutsCount]
+                .into_iter()
+                .filter(|name| figures.value(*name).is_some_and(|count| count > 0.0))
+                .map(|name| name.word().to_owned())
+                .collect();
+            bad.extend(fails(figures, base, place));
+            bad.dedup();
+            if !bad.is_empty() {
+                notes.push(format!(
+                    "is {} a good unit? {place}: {} speaks against it",
+                    unit.name,
+                    bad.join(", ")
+                ));
+            }
+        }
+    }
+    notes
+}
+
+/// Figures that lie wholly outside the limits of the base.
+fn fails(figures: &Figures, base: Option<&Profile>, place: Place) -> Vec<String> {
+    let limits = base.and_then(|base| match place {
+        Place::Track(track) => base.tracks.get(&track).map(|part| &part.limits),
+        Place::Pair => base.pair.as_ref().map(|part| &part.limits),
+    });
+    let failing = |(name, limit): (&FigureName, &Limit)| {
+        let finding = judge::decide("", *name, *limit, figures.get(*name));
+        (finding.outcome == Outcome::Fail).then(|| format!("{name} (outside the base's limit)"))
+    };
+    limits.map_or_else(Vec::new, |limits| {
+        limits.iter().filter_map(failing).collect()
+    })
+}
+
+/// Whether a code means the same in every capture; else figures in codes get no limit, and a note says so.
+fn boards_alike(captures: &[Taken<'_>], notes: &mut Vec<String>) -> bool {
+    let board = |opened: &Opened| {
+        let board = &opened.capture.meta.board;
+        (board.bits, board.vref_mv.to_bits())
+    };
+    let alike = captures
+        .windows(2)
+        .all(|pair| board(pair[0].1) == board(pair[1].1));
+    if !alike {
+        notes.push(
+            "the captures come from boards of different bits or reference: no limits on figures in codes"
+                .to_owned(),
+        );
+    }
+    alike
+}

@@ -1,0 +1,9 @@
+//! A flashed board against its block: from a capture, sample by sample on the way, and simulated for the demo.
+
+mod flashed;
+mod prove;
+mod watch;
+
+pub use flashed::{FlashedBoard, Hand, trolley_block};
+pub use prove::{ProofColumns, ProofError, ProofOptions, foretold, prove_file};
+pub use watch::{BANDS, Dwell, FaultSeen, ProofNow, ProofPoint, ProofWatch, band};

@@ -1,0 +1,234 @@
+//! A capture held against a block: which column is which, and what the profile says beforehand.
+//!
+//! Belongs here: from a capture to what `proof` takes. Does not belong here: figures, limits.
+
+use crate::bench::assess::facts;
+use crate::capture::{Capture, Opened};
+use crate::constants::Block;
+use crate::profile::Profile;
+use crate::proof::{Asked, Bench, Fault, Marks, Mismatch, Proof, Samples, prove};
+use crate::wiring::{SurveyError, Wire, WiringReport};
+use measure::units::{Code, Role, Scale, ScaleError};
+use thiserror::Error;
+
+/// Largest departure unless said otherwise, percent of full output: above what the readings of two 10-bit boards leave open,
+/// below an edge that is off by 2 % of the travel.
+const WITHIN_PCT: f64 = 1.0;
+
+/// What is asked of a capture.
+#[derive(Debug, Clone)]
+pub struct ProofOptions<'a> {
+    /// What the board was flashed with.
+    pub block: &'a Block,
+    /// The columns of the block's inputs, in its order; `None`: the signal columns as they stand.
+    pub inputs: Option<&'a [String]>,
+    /// The output's column; `None`: the one of role output.
+    pub output: Option<&'a str>,
+    /// The blending board's ADC reference, millivolts; `None`: the measuring board's.
+    pub board_vref_mv: Option<f64>,
+    /// Its DAC's reference, millivolts; `None`: as its ADC's.
+    pub dac_vref_mv: Option<f64>,
+    /// Largest departure, percent of full output.
+    pub within_pct: f64,
+    /// For `stop_within_ms` and what its wiring hides.
+    pub profile: Option<&'a Profile>,
+    /// Which fault was which.
+    pub marks: Marks,
+}
+
+/// Why a capture could not be held against a block.
+#[derive(Debug, Clone, PartialEq, Error)]
+pub enum ProofError {
+    /// A named column is not there.
+    #[error("there is no column `{name}`: the columns are {columns}")]
+    NoColumn {
+        /// The name.
+        name: String,
+        /// What there is.
+        columns: String,
+    },
+    /// No output.
+    #[error(
+        "no column carries the board's output (they are {0}): call it `output`, or name it with --output"
+    )]
+    NoOutput(String),
+    /// The board cannot be.
+    #[error(transparent)]
+    Scale(#[from] ScaleError),
+    /// They do not go together.
+    #[error(transparent)]
+    Mismatch(#[from] Mismatch),
+}
+
+/// Which columns are the block's inputs and the board's output.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ProofColumns {
+    /// Inputs in the block's order, as indices of columns.
+    pub inputs: Vec<usize>,
+    /// The output's index.
+    pub output: usize,
+}
+
+impl ProofColumns {
+    /// Chooses among columns with their roles.
+    ///
+    /// # Errors
+    /// When a named column or an output is not there, or there are not as many inputs as the block has.
+    pub fn choose(
+        columns: &[(&str, Role)],
+        inputs: Option<&[String]>,
+        output: Option<&str>,
+        block: &Block,
+    ) -> Result<Self, ProofError> {
+        let names = || {
+            columns
+                .iter()
+                .map(|(name, _)| *name)
+                .collect::<Vec<_>>()
+                .join(", ")
+        };
+        let find = |name: &str| {
+            columns
+                .iter()
+                .position(|(known, _)| *known == name)
+                .ok_or_else(|| ProofError::NoColumn {
+                    name: name.to_owned(),
+                    columns: names(),
+                })
+        };
+        let output = match output {
+            Some(name) => find(name)?,
+            None => columns
+                .iter()
+                .position(|(_, role)| *role == Role::Output)
+                .ok_or_else(|| ProofError::NoOutput(names()))?,
+        };
+        let inputs = match inputs {
+            Some(named) => named
+                .iter()
+                .map(|name| find(name))
+                .collect::<Result<Vec<_>, _>>()?,
+            None => (0..columns.len())
+                .filter(|at| columns[*at].1 == Role::Signal && *at != output)
+                .collect(),
+        };
+        let wanted = block.numbers().inputs.len();
+        if inputs.len() != wanted {
+            let taken: Vec<_> = inputs.iter().map(|at| columns[*at].0).collect();
+            return Err(Mismatch::Inputs {
+                block: wanted,
+                capture: inputs.len(),
+                columns: taken.join(", "),
+            }
+            .into());
+        }
+        Ok(Self { inputs, output })
+    }
+}
+
+impl<'a> ProofOptions<'a> {
+    /// Holding against this block with nothing else said: columns as they stand, references as the measuring board's.
+    #[must_use]
+    pub fn usual(block: &'a Block) -> Self {
+        Self {
+            block,
+            inputs: None,
+            output: None,
+            board_vref_mv: None,
+            dac_vref_mv: None,
+            within_pct: WITHIN_PCT,
+            profile: None,
+            marks: Marks::default(),
+        }
+    }
+
+    /// The two boards, with what was not said taken from the measuring board.
+    #[must_use]
+    pub fn bench(&self, scale: Scale) -> Bench {
+        let board_vref_mv = self.board_vref_mv.unwrap_or(scale.vref_mv());
+        Bench {
+            board_vref_mv,
+            dac_vref_mv: self.dac_vref_mv.unwrap_or(board_vref_mv),
+            within_pct: self.within_pct,
+            stop_within_ms: self.profile.map(|profile| profile.stop_within_ms),
+        }
+    }
+}
+
+/// Holds a capture against a block.
+///
+/// # Errors
+/// When they do not go together.
+pub fn prove_file(
+    opened: &Opened,
+    file: &str,
+    wish: ProofOptions<'_>,
+) -> Result<Proof, ProofError> {
+    let capture: &Capture = &opened.capture;
+    let meta = &capture.meta;
+    let columns: Vec<(&str, Role)> = meta
+        .channels
+        .iter()
+        .map(|(name, channel)| (name.as_str(), channel.role))
+        .collect();
+    let chosen = ProofColumns::choose(&columns, wish.inputs, wish.output, wish.block)?;
+    let scale = Scale::new(meta.board.bits, meta.board.vref_mv)?;
+    let inputs: Vec<&[Code]> = chosen
+        .inputs
+        .iter()
+        .map(|at| &capture.codes[*at][..])
+        .collect();
+    let name = |at: usize| columns[at].0.to_owned();
+    let mut facts = facts(capture);
+    facts.file = Some(file.to_owned());
+    facts.sha256 = Some(opened.sha256.clone());
+    let asked = Asked {
+        block: wish.block,
+        inputs: chosen.inputs.iter().map(|at| name(*at)).collect(),
+        output: name(chosen.output),
+        bench: wish.bench(scale),
+        foretold: wish
+            .profile
+            .map(foretold)
+            .transpose()
+            .unwrap_or_default()
+            .unwrap_or_default(),
+        marks: wish.marks,
+        capture: facts,
+    };
+    let samples = Samples {
+        t_us: &capture.t_us,
+        inputs: &inputs,
+        output: &capture.codes[chosen.output],
+        scale,
+    };
+    Ok(prove(asked, samples)?)
+}
+
+/// Faults of the round that the windows of this wiring miss, each with a sentence to be said before the round.
+///
+/// # Errors
+/// When the profile says nothing of its wiring, or the wiring cannot be.
+pub fn foretold(profile: &Profile) -> Result<Vec<(Fault, String)>, SurveyError> {
+    use crate::wiring::Fault as Wired;
+    let report = WiringReport::of(&profile.control_wiring(10))?;
+    let Some(track) = report.tracks.first() else {
+        return Ok(Vec::new());
+    };
+    let same = |fault: Fault| match fault {
+        Fault::Open => Wired::Open(Wire::Signal),
+        Fault::Ground => Wired::Short(Wire::Signal, Wire::Ground),
+        Fault::Supply => Wired::Short(Wire::Supply, Wire::Signal),
+    };
+    let rows = Fault::ALL.into_iter().filter_map(|fault| {
+        let row = track.faults.iter().find(|row| row.fault == same(fault))?;
+        row.missed().then(|| {
+            let words = format!(
+                "{}: {} by the wiring of \"{}\": its reading can lie where a good control's does, so that the board need not stop (see `pedalproof wiring`)",
+                row.fault, row.class, profile.name
+            );
+            (fault, words)
+        })
+    });
+    Ok(rows.collect())
+}

@@ -1,0 +1,175 @@
+//! What a run has shown so far, in memory: for the figures on the screen and for the looks at a card.
+//!
+//! Belongs here: how much of it is kept. Does not belong here: what it says (`assess`), the file.
+//!
+//! Figures come from the steps; what was taken between them (`idle`) only parts them, so the first and the last sample of it are
+//! enough. A step can be left going for hours: from a size on nothing more is taken in, and the last word is the file's.
+
+use crate::capture::{Capture, Metadata};
+use measure::units::{Code, Passage, Step};
+
+/// Most that is kept: 8 bytes a sample for its time and 4 a channel. At 1 kHz and four channels 5.8 minutes of steps, of two
+/// channels 8.7; a card asks for one to three.
+const MOST_BYTES: usize = 8 << 20;
+
+/// The samples that figures come from.
+#[derive(Debug)]
+pub(super) struct Evidence {
+    kept: Capture,
+    most: usize,
+    /// Samples that came, with those between the steps.
+    seen: u64,
+    full: bool,
+}
+
+impl Evidence {
+    pub(super) fn new(meta: Metadata) -> Self {
+        let channels = meta.channels.len();
+        Self {
+            kept: Capture {
+                codes: vec![Vec::new(); channels],
+                meta,
+                t_us: Vec::new(),
+                passages: Vec::new(),
+                reference: None,
+                lost: None,
+            },
+            most: MOST_BYTES / (8 + 4 * channels),
+            seen: 0,
+            full: false,
+        }
+    }
+
+    /// Takes a sample in.
+    pub(super) fn push(&mut self, t_us: u64, step: Step, codes: &[Code]) {
+        self.seen += 1;
+        let at = self.kept.t_us.len();
+        self.full |= at >= self.most;
+        if self.full {
+            return;
+        }
+        match self.kept.passages.last_mut() {
+            Some(passage) if passage.step == step => {
+                if step == Step::Idle && passage.range.len() > 1 {
+                    self.put_last(t_us, codes);
+                    return;
+                }
+                passage.range.end = at + 1;
+            }
+            _ => self.kept.passages.push(Passage {
+                step,
+                range: at..at + 1,
+            }),
+        }
+        self.kept.t_us.push(t_us);
+        for (column, code) in self.kept.codes.iter_mut().zip(codes) {
+            column.push(*code);
+        }
+    }
+
+    /// In the place of the last one.
+    fn put_last(&mut self, t_us: u64, codes: &[Code]) {
+        if let Some(last) = self.kept.t_us.last_mut() {
+            *last = t_us;
+        }
+        for (column, code) in self.kept.codes.iter_mut().zip(codes) {
+            if let Some(last) = column.last_mut() {
+                *last = *code;
+            }
+        }
+    }
+
+    /// Samples that came, with those that are not kept.
+    pub(super) fn seen(&self) -> u64 {
+        self.seen
+    }
+
+    /// Whether something of a step is not kept.
+    pub(super) fn is_full(&self) -> bool {
+        self.full
+    }
+
+    /// Samples that are kept at most.
+    pub(super) fn most(&self) -> usize {
+        self.most
+    }
+
+    pub(super) fn capture(&self) -> &Capture {
+        &self.kept
+    }
+
+    pub(super) fn meta_mut(&mut self) -> &mut Metadata {
+        &mut self.kept.meta
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::bench::{assess, simulated_capture};
+    use simulator::{SCENARIO_UNITS, Simulation, scenario};
+
+    /// A whole card, of which one step is taken as none.
+    fn whole_card(unit: &str, none: Step) -> Capture {
+        let mut simulation = Simulation::new(&scenario(unit).unwrap(), 3).unwrap();
+        let mut capture = simulated_capture(&simulation.run(600.0), None);
+        for passage in &mut capture.passages {
+            if passage.step == none {
+                passage.step = Step::Idle;
+            }
+        }
+        capture
+    }
+
+    fn evidence_of(whole: &Capture) -> Evidence {
+        let mut evidence = Evidence::new(whole.meta.clone());
+        for (at, t_us) in whole.t_us.iter().enumerate() {
+            let codes: Vec<Code> = whole.codes.iter().map(|column| column[at]).collect();
+            let mut passages = whole.passages.iter();
+            let passage = passages.find(|passage| passage.range.contains(&at));
+            evidence.push(*t_us, passage.map_or(Step::Idle, |p| p.step), &codes);
+        }
+        evidence
+    }
+
+    /// Against the figures of the whole capture, which are held against known truth elsewhere.
+    #[test]
+    fn what_is_kept_says_the_same_as_the_whole() {
+        for (unit, _) in SCENARIO_UNITS {
+            let whole = whole_card(unit, Step::Full);
+            let evidence = evidence_of(&whole);
+            assert!(!evidence.is_full(), "{unit}");
+            let (kept, all) = (evidence.capture().t_us.len(), whole.t_us.len());
+            assert!(kept + 500 < all, "{unit}: {kept} of {all}");
+            assert_eq!(evidence.seen(), all as u64);
+            let of_all = assess(&whole, None).unwrap();
+            let mut of_kept = assess(evidence.capture(), None).unwrap();
+            of_kept.capture.samples = evidence.seen();
+            assert_eq!(of_kept, of_all, "{unit}");
+        }
+    }
+
+    #[test]
+    fn between_the_steps_nothing_grows_and_in_a_step_there_is_an_end() {
+        let mut evidence = Evidence::new(whole_card("T1-pedal", Step::Idle).meta);
+        let codes = vec![Code(5); evidence.kept.codes.len()];
+        for i in 0..1_000_000 {
+            evidence.push(i, Step::Idle, &codes);
+        }
+        assert_eq!(evidence.capture().t_us, [0, 999_999]);
+        assert!(!evidence.is_full());
+        for i in 1_000_000..2_000_000 {
+            evidence.push(i, Step::Strokes, &codes);
+        }
+        assert!(evidence.is_full());
+        assert_eq!(evidence.capture().t_us.len(), evidence.most());
+        assert!(
+            evidence
+                .capture()
+                .codes
+                .iter()
+                .all(|c| c.len() == evidence.most())
+        );
+        assert_eq!(evidence.seen(), 2_000_000);
+    }
+}

@@ -1,0 +1,68 @@
+//! A run: reads the source, decodes, labels, records, assesses, and reports. Two threads: one waits for nothing but
+//! the source and the disk, the other assesses.
+
+mod assessor;
+mod channels;
+mod events;
+mod evidence;
+mod labels;
+mod looks;
+mod quarantine;
+mod rate;
+mod recorder;
+mod runner;
+mod setup;
+
+pub use events::{Batch, LinkState, RunCommand, RunEvent, StreamHealth, Taking};
+pub use setup::{Plan, Setup};
+
+use crate::capture::{Disk, RealDisk};
+use runner::Runner;
+use std::sync::mpsc::{Receiver, Sender, channel, sync_channel};
+use std::thread::{self, JoinHandle};
+
+/// Events that wait to be taken; when there are so many, samples wait in the run, and what is out of date is left out.
+const EVENTS: usize = 4;
+
+/// A run under way.
+#[derive(Debug)]
+pub struct Run {
+    /// What it tells.
+    pub events: Receiver<RunEvent>,
+    /// What it is told.
+    pub commands: Sender<RunCommand>,
+    thread: JoinHandle<()>,
+}
+
+impl Run {
+    /// The two ends and the thread, for who keeps them apart.
+    #[must_use]
+    pub fn apart(self) -> (Receiver<RunEvent>, Sender<RunCommand>, JoinHandle<()>) {
+        (self.events, self.commands, self.thread)
+    }
+
+    /// Waits until the run has ended by itself or after [`RunCommand::Stop`].
+    pub fn join(self) {
+        drop(self.commands);
+        let _ = self.thread.join();
+    }
+}
+
+/// Starts a run.
+#[must_use]
+pub fn start(setup: Setup) -> Run {
+    start_on(setup, Box::new(RealDisk))
+}
+
+/// Starts a run whose capture is written on any disk: a test breaks it.
+#[must_use]
+pub fn start_on(setup: Setup, disk: Box<dyn Disk>) -> Run {
+    let (sender, events) = sync_channel(EVENTS);
+    let (commands, inbox) = channel();
+    let thread = thread::spawn(move || Runner::new(setup, disk, sender).run(&inbox));
+    Run {
+        events,
+        commands,
+        thread,
+    }
+}

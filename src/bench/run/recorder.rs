@@ -1,0 +1,433 @@
+//! Records what the decoder finds: labels each sample, writes it to the capture, keeps it for the screen and the looks.
+
+use super::channels;
+use super::events::{Batch, LinkState, StreamHealth, Taking};
+use super::evidence::Evidence;
+use super::labels::Labels;
+use super::looks;
+use super::quarantine::Quarantine;
+use super::rate::RateMeter;
+use super::setup::{Plan, Setup};
+use crate::capture::{
+    Board, CaptureWriter, ChannelMeta, Clock, Disk, LooksTaken, Metadata, OnDisk, RealDisk,
+    StreamCounts, UnitMeta,
+};
+use crate::link::{Counts, Event, FirstBytes, Header, Source, StreamOptions};
+use crate::profile::Profile;
+use measure::units::{Code, Role, Track};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::time::Duration;
+
+/// How long nothing may decode before advice is given.
+const PATIENCE: Duration = Duration::from_secs(2);
+/// Most samples that wait for the screen. When nobody takes them (a terminal that stands still) they are dropped and
+/// counted: the capture has them.
+const MOST_WAITING: usize = 1 << 17;
+/// Stated in the metadata of a board that says no rate, until one can be measured: samples a second.
+const RATE_UNKNOWN_HZ: f64 = 1.0;
+
+pub(super) struct Recorder {
+    pub(super) labels: Labels,
+    /// What made the run impossible; taken once.
+    pub(super) failure: Option<String>,
+    profile: Option<Arc<Profile>>,
+    stated: Vec<(String, ChannelMeta)>,
+    unit: UnitMeta,
+    out: Option<PathBuf>,
+    disk: Box<dyn Disk>,
+    quarantine: Quarantine,
+    source: String,
+    baud: Option<u32>,
+    live: bool,
+    looks: Option<LooksTaken>,
+    header: Option<Header>,
+    writer: Option<CaptureWriter>,
+    evidence: Option<Evidence>,
+    /// The stream's description, until it was sent.
+    stream: Option<Taking>,
+    /// Samples not yet sent.
+    batch: Batch,
+    not_shown: u64,
+    /// Metadata of a capture that begins with its first sample.
+    pending: Option<Metadata>,
+    first_bytes: FirstBytes,
+    rate: RateMeter,
+}
+
+impl Recorder {
+    /// A recorder for a run, and what it leaves to the runner: the source and what the user says of its stream.
+    pub(super) fn new(setup: Setup, disk: Box<dyn Disk>) -> (Self, Box<dyn Source>, StreamOptions) {
+        let sequential =
+            setup.live && setup.profile.is_some() && matches!(setup.plan, Plan::Card(..));
+        let recorder = Self {
+            labels: Labels::Pending {
+                sequential,
+                plan: setup.plan,
+            },
+            failure: None,
+            stated: setup.channels,
+            unit: UnitMeta {
+                tag: setup.tag,
+                profile: setup.profile.as_ref().map(|p| p.name.clone()),
+            },
+            profile: setup.profile,
+            out: setup.out,
+            disk,
+            quarantine: Quarantine::default(),
+            source: setup.source.describe(),
+            baud: setup.baud,
+            live: setup.live,
+            looks: sequential.then_some(looks::FIRST),
+            header: None,
+            writer: None,
+            evidence: None,
+            stream: None,
+            batch: Batch::default(),
+            not_shown: 0,
+            pending: None,
+            first_bytes: FirstBytes::default(),
+            rate: RateMeter::default(),
+        };
+        (recorder, setup.source, setup.stream)
+    }
+
+    /// Takes one event.
+    pub(super) fn event(&mut self, event: Event<'_>) {
+        match event {
+            Event::Header(header) => {
+                self.header(header);
+                if self.failure.is_some() {
+                    self.quarantine.reject();
+                } else {
+                    self.release_held();
+                }
+            }
+            Event::Sample {
+                t_us,
+                codes,
+                missing,
+                in_doubt,
+                ..
+            } => {
+                if !self.quarantine.holds(t_us, codes, missing, in_doubt) {
+                    self.release_held();
+                    self.record(t_us, codes, missing);
+                }
+            }
+            Event::Rejected { .. } | Event::Comment(_) => {}
+        }
+    }
+
+    fn header(&mut self, header: &Header) {
+        if let Some(before) = &self.header {
+            // Names, scale, rate, and whether there is a time: samples of two kinds are never in one capture.
+            if before != header {
+                self.failure = Some(format!(
+                    "{}: the board's header changed from {} to {}.\n  Another board, or another firmware: begin a new capture with it",
+                    self.source,
+                    describe(before),
+                    describe(header)
+                ));
+            }
+            return;
+        }
+        self.header = Some(header.clone());
+        let profile = self.profile.as_deref();
+        let two_tracks = profile.is_none_or(|p| p.tracks.contains_key(&Track::Two));
+        let channels = channels::assign(&header.columns, &self.stated, two_tracks);
+        let mut roles = channels.iter().map(|(_, meta)| meta.role);
+        let lead = roles.position(|role| role == Role::Signal).unwrap_or(0);
+        let expected = channels::expected_ends(channels.get(lead), profile, header.scale);
+        self.labels.begin(lead, header.scale, expected);
+        let meta = self.metadata(header, channels);
+        self.stream = Some(Taking {
+            channels: meta
+                .channels
+                .iter()
+                .map(|(name, c)| (name.clone(), c.track.filter(|_| c.role == Role::Signal)))
+                .collect(),
+            bits: header.bits(),
+            vref_mv: header.vref_mv(),
+            rate_hz: meta.board.rate_hz,
+            board_time: header.has_time(),
+            source: self.source.clone(),
+            tag: self.unit.tag.clone(),
+        });
+        self.batch.codes = vec![Vec::new(); header.columns.len()];
+        self.pending = Some(meta);
+    }
+
+    fn metadata(&self, header: &Header, channels: Vec<(String, ChannelMeta)>) -> Metadata {
+        let now = jiff::Timestamp::now().strftime("%Y-%m-%dT%H:%M:%SZ");
+        Metadata {
+            board: Board {
+                name: self.source.clone(),
+                bits: header.bits(),
+                vref_mv: header.vref_mv(),
+                rate_hz: header.rate_hz.unwrap_or(RATE_UNKNOWN_HZ),
+                inl_code: None,
+                clock: (!header.has_time()).then_some(Clock::Host),
+            },
+            unit: self.unit.clone(),
+            channels,
+            reference: None,
+            started: Some(now.to_string()),
+            stream: StreamCounts::default(),
+            looks: self.looks,
+            note: None,
+        }
+    }
+
+    fn begin_capture(&mut self, meta: Metadata) {
+        if let Some(out) = &self.out {
+            let disk = std::mem::replace(&mut self.disk, Box::new(RealDisk));
+            match CaptureWriter::create_on(disk, out, meta.clone()) {
+                Ok(writer) => self.writer = Some(writer),
+                Err(e) => self.failure = Some(e.to_string()),
+            }
+        }
+        if self.live {
+            self.evidence = Some(Evidence::new(meta));
+        }
+    }
+
+    /// The samples held in quarantine are the same board's after all.
+    fn release_held(&mut self) {
+        for held in self.quarantine.release() {
+            self.record(held.t_us, &held.codes, held.missing);
+        }
+    }
+
+    /// Records a sample, unless one before it has ended the run.
+    fn record(&mut self, t_us: u64, codes: &[Code], missing: u64) {
+        if self.failure.is_some() || self.labels.done() {
+            return self.quarantine.too_late(missing);
+        }
+        let label = self.labels.label(t_us, codes);
+        // The capture begins with its first sample: a board that never sends one leaves no file behind.
+        if let Some(meta) = self.pending.take() {
+            self.begin_capture(meta);
+        }
+        self.rate.push(t_us);
+        if let Some(writer) = &mut self.writer
+            && let Err(e) = writer.push(t_us, label.step, codes.iter().copied(), label.position)
+        {
+            self.failure = Some(e.to_string());
+        }
+        if let Some(evidence) = &mut self.evidence {
+            evidence.push(t_us, label.step, codes);
+        }
+        if self.batch.t_us.len() == MOST_WAITING {
+            self.not_shown += MOST_WAITING as u64;
+            let _ = self.take_batch();
+        }
+        self.batch.t_us.push(t_us);
+        self.batch.step.push(label.step);
+        for (column, code) in self.batch.codes.iter_mut().zip(codes) {
+            column.push(*code);
+        }
+    }
+
+    /// The stream's description, when it is news.
+    pub(super) fn take_stream(&mut self) -> Option<Taking> {
+        self.stream.take()
+    }
+
+    /// It was not sent after all.
+    pub(super) fn put_back_stream(&mut self, stream: Taking) {
+        self.stream = Some(stream);
+    }
+
+    /// The samples since the last time, if any.
+    pub(super) fn take_batch(&mut self) -> Option<Batch> {
+        if self.batch.t_us.is_empty() {
+            return None;
+        }
+        let fresh = Batch {
+            codes: vec![Vec::new(); self.batch.codes.len()],
+            ..Batch::default()
+        };
+        Some(std::mem::replace(&mut self.batch, fresh))
+    }
+
+    /// A batch was not sent after all: no sample came since.
+    pub(super) fn put_back_batch(&mut self, batch: Batch) {
+        self.batch = batch;
+    }
+
+    pub(super) fn flush(&mut self, counts: &Counts) {
+        self.state_measured_rate();
+        let counts = self.counts(counts);
+        if let Some(writer) = &mut self.writer
+            && let Err(e) = writer.flush(&counts)
+        {
+            self.failure = Some(e.to_string());
+        }
+    }
+
+    /// A board that says no rate: the one measured takes its place in the metadata.
+    fn state_measured_rate(&mut self) {
+        let unstated = self.header.as_ref().is_some_and(|h| h.rate_hz.is_none());
+        let Some(hz) = self.rate.overall_hz().filter(|_| unstated) else {
+            return;
+        };
+        if let Some(writer) = &mut self.writer {
+            writer.set_rate_hz(hz);
+        }
+        if let Some(evidence) = &mut self.evidence {
+            evidence.meta_mut().board.rate_hz = hz;
+        }
+    }
+
+    /// States the look at the findings that the capture has come to.
+    pub(super) fn set_looks(&mut self, looks: LooksTaken) {
+        if let Some(writer) = &mut self.writer {
+            writer.set_looks(looks);
+        }
+        if let Some(evidence) = &mut self.evidence {
+            evidence.meta_mut().looks = Some(looks);
+        }
+    }
+
+    /// What is kept in memory; nothing before the first sample, and of a run that is not assessed.
+    pub(super) fn evidence(&self) -> Option<&Evidence> {
+        self.evidence.as_ref()
+    }
+
+    pub(super) fn health(
+        &self,
+        counts: &Counts,
+        link: LinkState,
+        since_start: Duration,
+    ) -> StreamHealth {
+        StreamHealth {
+            counts: self.counts(counts),
+            rate_hz: self.rate.hz(),
+            not_shown: self.not_shown,
+            link,
+            advice: self.advice(counts, since_start),
+        }
+    }
+
+    fn advice(&self, counts: &Counts, since_start: Duration) -> Option<String> {
+        if counts.samples > 0 {
+            return self.evidence.as_ref().and_then(truncation_note);
+        }
+        if since_start < PATIENCE {
+            return None;
+        }
+        if counts.bytes == 0 {
+            return Some(format!(
+                "nothing arrives from {}: is the board running and printing?",
+                self.source
+            ));
+        }
+        self.first_bytes.advice(counts, self.baud.as_slice())
+    }
+
+    /// Keeps the first raw bytes, for advice in case nothing decodes.
+    pub(super) fn sniff(&mut self, bytes: &[u8]) {
+        self.first_bytes.add(bytes);
+    }
+
+    /// Ends the capture, whatever happened before.
+    pub(super) fn close(&mut self, counts: &Counts) -> CaptureEnd {
+        if self.failure.is_none() {
+            // A board that had no time left to say who it is: the cable was not pulled to exchange it, most likely.
+            self.release_held();
+        }
+        let counts = self.counts(counts);
+        self.state_measured_rate();
+        if let Some(evidence) = &mut self.evidence {
+            evidence.meta_mut().stream = counts.clone();
+        }
+        let mut end = CaptureEnd::default();
+        if let Some(mut writer) = self.writer.take() {
+            let path = writer.path().to_owned();
+            end.failure = writer.end(&counts).err().map(|e| e.to_string());
+            end.on_disk = salvage_note(&path, writer.leave());
+            end.file = Some(path);
+        } else if self.out.is_some() {
+            "\n  No sample was recorded".clone_into(&mut end.on_disk);
+        }
+        end
+    }
+
+    /// The stream's counts as far as they are of this run's board.
+    pub(super) fn counts(&self, counts: &Counts) -> StreamCounts {
+        self.quarantine.counts(stream_counts(counts))
+    }
+}
+
+/// How a capture ended.
+#[derive(Debug, Default)]
+pub(super) struct CaptureEnd {
+    /// The file, if one was begun.
+    pub(super) file: Option<PathBuf>,
+    /// Why the file is not whole.
+    pub(super) failure: Option<String>,
+    /// What is on the disk, to follow the message of a failure.
+    pub(super) on_disk: String,
+}
+
+fn salvage_note(path: &Path, on_disk: OnDisk) -> String {
+    let OnDisk {
+        samples,
+        taken,
+        there,
+    } = on_disk;
+    let path = path.display();
+    if !there {
+        return format!(
+            "\n  {taken} samples were taken, and none of them is under the name {path} any more"
+        );
+    }
+    match taken - samples {
+        0 => format!("\n  What was taken until then, {taken} samples, is in {path}"),
+        lost => format!(
+            "\n  {taken} samples were taken: the first {samples} are in {path}, the last {lost} are lost"
+        ),
+    }
+}
+
+/// What the screen's figures leave out of a very long run.
+fn truncation_note(evidence: &Evidence) -> Option<String> {
+    evidence.is_full().then(|| {
+        format!(
+            "the figures here are of the first {} samples of the steps; those at the end are of all of them",
+            evidence.most()
+        )
+    })
+}
+
+fn describe(header: &Header) -> String {
+    let rate = header.rate_hz.map_or_else(
+        || "no rate".to_owned(),
+        |hz| format!("{hz} samples a second"),
+    );
+    let time = if header.has_time() {
+        ""
+    } else {
+        "no board time, "
+    };
+    format!(
+        "{} bits, {} mV, {rate}, {time}columns {}",
+        header.bits(),
+        header.vref_mv(),
+        header.columns.join(",")
+    )
+}
+
+fn stream_counts(counts: &Counts) -> StreamCounts {
+    StreamCounts {
+        lines: counts.lines,
+        samples: counts.samples,
+        rejected: counts
+            .rejected_by_cause()
+            .map(|(cause, n)| (cause.words().to_owned(), n))
+            .collect(),
+        missing: counts.missing,
+        restarts: counts.restarts,
+    }
+}

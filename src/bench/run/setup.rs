@@ -1,0 +1,41 @@
+//! What a run needs to know before it starts.
+
+use crate::bench::card::EvidencePlan;
+use crate::capture::ChannelMeta;
+use crate::link::{Source, StreamOptions};
+use crate::profile::Profile;
+use measure::units::Step;
+use std::path::PathBuf;
+use std::sync::Arc;
+
+/// How samples get their step.
+#[derive(Debug, Clone)]
+pub enum Plan {
+    /// The card: each step recognised from the signal.
+    Card(Vec<Step>, EvidencePlan),
+    /// By the clock, in seconds.
+    Timed(Vec<(Step, f64)>),
+}
+
+/// What a run needs.
+pub struct Setup {
+    /// Where the bytes come from.
+    pub source: Box<dyn Source>,
+    /// What the user says of the stream.
+    pub stream: StreamOptions,
+    /// How samples get their step.
+    pub plan: Plan,
+    /// What the unit is held against.
+    pub profile: Option<Arc<Profile>>,
+    /// The unit's tag.
+    pub tag: Option<String>,
+    /// What the user says of channels; the others get their usual role.
+    pub channels: Vec<(String, ChannelMeta)>,
+    /// The capture to write.
+    pub out: Option<PathBuf>,
+    /// Speed of the port, for advice when nothing decodes; absent where there is none.
+    pub baud: Option<u32>,
+    /// Whether to assess the samples as they come and at the end, and keep in memory what that needs. A card with a profile is
+    /// then looked at before it ends, and takes steps up again while a finding is open.
+    pub live: bool,
+}

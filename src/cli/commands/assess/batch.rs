@@ -1,0 +1,251 @@
+//! `pedalproof assess` of many captures: side by side, one bad file does not stop the others.
+
+use super::AssessArgs;
+use crate::capture::metadata_path;
+use crate::cli::input::{self, AssessedCapture};
+use crate::cli::output::print;
+use crate::cli::{Outcome, error_message, records};
+use crate::record::RecordStore;
+use crate::report::{BatchLine, batch_text};
+use anyhow::{Context, bail};
+use std::io::{IsTerminal, Write};
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::mpsc;
+
+/// What became of one capture.
+struct Done {
+    line: BatchLine,
+    /// Its assessment on one line, when JSON was asked for.
+    json: Option<String>,
+    /// For stderr.
+    notes: Vec<String>,
+    outcome: Outcome,
+}
+
+pub(super) fn run(args: &AssessArgs, store: Option<&RecordStore>) -> anyhow::Result<Outcome> {
+    let (files, mut bad) = captures(&args.captures);
+    let folder = common_folder(&files);
+    let done = side_by_side(&files, |file| one(file, folder, args, store));
+    let mut lines = Vec::new();
+    let mut outcomes = Vec::new();
+    for (file, done) in files.iter().zip(done) {
+        match done
+            .context("the program failed on it")
+            .and_then(|done| done)
+        {
+            Ok(done) => {
+                for note in &done.notes {
+                    eprintln!("{}: {note}", file.display());
+                }
+                if let Some(json) = &done.json {
+                    print(&format!("{json}\n"))?;
+                }
+                lines.push(done.line);
+                outcomes.push(done.outcome);
+            }
+            Err(e) => bad.push(naming(file, &error_message(&e))),
+        }
+    }
+    for message in &bad {
+        eprintln!("pedalproof: {message}");
+    }
+    if !args.json {
+        if let Some(folder) = folder.filter(|folder| !folder.as_os_str().is_empty()) {
+            print(&format!("in {}\n", folder.display()))?;
+        }
+        print(&batch_text(&lines, bad.len()))?;
+    }
+    if !bad.is_empty() {
+        let of = bad.len() + lines.len();
+        bail!("{} of {of} could not be assessed: see above", bad.len());
+    }
+    Ok(worst(&outcomes))
+}
+
+/// An error's message, with the file's name if it does not say it.
+fn naming(file: &Path, message: &str) -> String {
+    let file = file.display().to_string();
+    if message.contains(&file) {
+        message.to_owned()
+    } else {
+        format!("{file}: {message}")
+    }
+}
+
+/// Fail before undecided before pass.
+fn worst(outcomes: &[Outcome]) -> Outcome {
+    let any = |outcome| outcomes.contains(&outcome);
+    if any(Outcome::Fail) {
+        Outcome::Fail
+    } else if any(Outcome::Undecided) {
+        Outcome::Undecided
+    } else {
+        Outcome::Good
+    }
+}
+
+/// The files named, in their order; of a folder its captures by name, its subfolders left alone. And messages about the rest.
+fn captures(paths: &[PathBuf]) -> (Vec<PathBuf>, Vec<String>) {
+    let mut files = Vec::new();
+    let mut bad = Vec::new();
+    for path in paths {
+        if !path.is_dir() {
+            files.push(path.clone());
+            continue;
+        }
+        match of_folder(path) {
+            Ok(found) if found.is_empty() => bad.push(format!(
+                "{}: there is no capture in this folder: a capture is NAME.csv with NAME.csv-metadata.json beside it",
+                path.display()
+            )),
+            Ok(found) => files.extend(found),
+            Err(e) => bad.push(format!("{}: cannot read the folder: {e}", path.display())),
+        }
+    }
+    (files, bad)
+}
+
+/// The folder that all files lie in; none when they do not lie together.
+fn common_folder(files: &[PathBuf]) -> Option<&Path> {
+    let folder = files.first()?.parent()?;
+    let together = files.iter().all(|file| file.parent() == Some(folder));
+    together.then_some(folder)
+}
+
+fn of_folder(folder: &Path) -> std::io::Result<Vec<PathBuf>> {
+    let mut found = Vec::new();
+    for entry in std::fs::read_dir(folder)? {
+        let path = entry?.path();
+        if path.extension().is_some_and(|e| e == "csv") && metadata_path(&path).exists() {
+            found.push(path);
+        }
+    }
+    found.sort();
+    Ok(found)
+}
+
+fn one(
+    file: &Path,
+    folder: Option<&Path>,
+    args: &AssessArgs,
+    store: Option<&RecordStore>,
+) -> anyhow::Result<Done> {
+    let AssessedCapture {
+        opened,
+        assessment,
+        mut notes,
+    } = input::assessed(file, args.profile.as_deref())?;
+    if let Some(store) = store {
+        notes.push(records::keep(store, &opened.capture.meta, &assessment)?);
+    }
+    let name = folder.and_then(|folder| file.strip_prefix(folder).ok());
+    let name = name.unwrap_or(file);
+    let json = args.json.then(|| serde_json::to_string(&assessment));
+    Ok(Done {
+        line: BatchLine::of(&name.display().to_string(), &assessment),
+        json: json.transpose()?,
+        notes,
+        outcome: assessment.verdict.into(),
+    })
+}
+
+/// Does each file on as many threads as the machine has cores; the results are in the files' order. One that a panic took
+/// away is absent.
+fn side_by_side<T: Send>(files: &[PathBuf], work: impl Fn(&Path) -> T + Sync) -> Vec<Option<T>> {
+    let cores = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
+    let next = AtomicUsize::new(0);
+    let (sender, done) = mpsc::channel();
+    let mut results: Vec<Option<T>> = files.iter().map(|_| None).collect();
+    std::thread::scope(|scope| {
+        let workers: Vec<_> = (0..cores.min(files.len()))
+            .map(|_| {
+                let (sender, next, work) = (sender.clone(), &next, &work);
+                scope.spawn(move || {
+                    let files = std::iter::from_fn(|| {
+                        let at = next.fetch_add(1, Ordering::Relaxed);
+                        files.get(at).map(|file| (at, file))
+                    });
+                    for (at, file) in files {
+                        let _ = sender.send((at, work(file)));
+                    }
+                })
+            })
+            .collect();
+        drop(sender);
+        let mut progress = Progress::new(files.len());
+        for (at, result) in done {
+            if let Some(place) = results.get_mut(at) {
+                *place = Some(result);
+            }
+            progress.step();
+        }
+        for worker in workers {
+            // One that panicked has said so; what it was at is absent.
+            let _ = worker.join();
+        }
+    });
+    results
+}
+
+/// A count on stderr while a person watches; nothing elsewhere.
+struct Progress {
+    done: usize,
+    of: usize,
+    watched: bool,
+}
+
+impl Progress {
+    fn new(of: usize) -> Self {
+        Self {
+            done: 0,
+            of,
+            watched: of > 1 && std::io::stderr().is_terminal(),
+        }
+    }
+
+    fn step(&mut self) {
+        self.done += 1;
+        if self.watched {
+            let filled = self.done * 30 / self.of;
+            let bar: String = (0..30)
+                .map(|k| if k < filled { '#' } else { '.' })
+                .collect();
+            eprint!("\r{bar} {} of {}", self.done, self.of);
+            let _ = std::io::stderr().flush();
+        }
+    }
+}
+
+impl Drop for Progress {
+    fn drop(&mut self) {
+        if self.watched {
+            eprint!("\r{:60}\r", "");
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn results_come_in_the_order_of_the_files() {
+        let files: Vec<PathBuf> = (0..50).map(|k| PathBuf::from(k.to_string())).collect();
+        let names = side_by_side(&files, |file| file.display().to_string());
+        let names: Vec<String> = names.into_iter().flatten().collect();
+        assert_eq!(
+            names,
+            (0..50).map(|k: i32| k.to_string()).collect::<Vec<_>>()
+        );
+        assert!(side_by_side(&[], |_| ()).is_empty());
+    }
+
+    #[test]
+    fn the_worst_outcome_counts() {
+        use Outcome::{Fail, Good, Undecided};
+        assert_eq!(worst(&[Good, Undecided, Fail]), Fail);
+        assert_eq!(worst(&[Undecided, Good]), Undecided);
+        assert_eq!(worst(&[Good]), Good);
+    }
+}

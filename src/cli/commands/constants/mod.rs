@@ -1,0 +1,135 @@
+//! `pedalproof constants`.
+
+mod args;
+mod units;
+mod write;
+
+pub(in crate::cli) use args::ConstantsArgs;
+pub(in crate::cli) use write::for_unit;
+
+use crate::cli::output::{print, print_json};
+use crate::cli::{Outcome, input};
+use crate::constants::choose::{self, Chosen, Given, Kind, Options, Refusal};
+use crate::constants::{Build, Draft, formats};
+use crate::report::constants_text;
+use anyhow::{Context, bail};
+use serde_json::json;
+use std::path::Path;
+use units::Unit;
+
+/// Steps a second of the blending firmware, as `boards/config.h` has them; a test compares.
+const BOARD_RATE_HZ: u16 = 1000;
+
+pub(in crate::cli) fn run(args: &ConstantsArgs) -> anyhow::Result<Outcome> {
+    if let Some(path) = &args.read {
+        return read_back(path, args);
+    }
+    let units = units::open(args)?;
+    let given: Vec<Given<'_>> = units.iter().map(Unit::given).collect();
+    let chosen = match choose::choose(&given, &options(args)) {
+        Ok(chosen) => chosen,
+        Err(refusal) => return refused(refusal),
+    };
+    eprint!("{}", constants_text::render(&chosen));
+    if let Some(outcome) = against(&chosen, args.accept.as_deref())? {
+        return Ok(outcome);
+    }
+    write::write(args, &units, &chosen)?;
+    Ok(Outcome::Good)
+}
+
+fn options(args: &ConstantsArgs) -> Options {
+    Options {
+        board_rate_hz: args.board_rate_hz,
+        board_bits: args.board_bits,
+        build: build(args),
+        dac_bits: args.dac_bits,
+        dac_vref_mv: args.dac_vref_mv,
+        zero_mv: args.output_zero_mv,
+        full_mv: args.output_full_mv.unwrap_or(args.dac_vref_mv),
+        rise_s: args.rise_s,
+        fall_s: args.fall_s,
+        curve_error_pct: args.curve_error,
+    }
+}
+
+fn build(args: &ConstantsArgs) -> Build {
+    Build {
+        inputs: args.core_inputs,
+        segments: args.core_segments,
+    }
+}
+
+fn refused(refusal: Refusal) -> anyhow::Result<Outcome> {
+    let outcome = match refusal.kind {
+        Kind::BadInput => return Err(refusal.into()),
+        Kind::Fail => Outcome::Fail,
+        Kind::Open => Outcome::Undecided,
+    };
+    eprintln!("pedalproof: no block: {refusal}");
+    Ok(outcome)
+}
+
+/// What stands against the block and was not accepted.
+fn against(chosen: &Chosen, accepted: Option<&str>) -> anyhow::Result<Option<Outcome>> {
+    if chosen.objections.is_empty() {
+        if accepted.is_some() {
+            eprintln!("nothing stood against it: --accept was not needed and is not written");
+        }
+        return Ok(None);
+    }
+    if let Some(why) = accepted {
+        if why.trim().is_empty() {
+            bail!("--accept needs a reason that another person can read");
+        }
+        return Ok(None);
+    }
+    let fails = chosen.objections.iter().any(|o| o.kind == Kind::Fail);
+    eprintln!(
+        "pedalproof: no block, for what is said above; --accept \"why\" makes it all the same"
+    );
+    Ok(Some(if fails {
+        Outcome::Fail
+    } else {
+        Outcome::Undecided
+    }))
+}
+
+fn read_back(path: &Path, args: &ConstantsArgs) -> anyhow::Result<Outcome> {
+    let input::BlockFile { block, format, .. } = input::block(path)?;
+    let named = || format!("{}", path.display());
+    if let Some(bits) = args.board_bits {
+        block.is_for(bits).with_context(named)?;
+    }
+    block.fits(build(args)).with_context(named)?;
+    if args.json {
+        let numbers: &Draft = block.numbers();
+        let document = json!({ "format": "block/1", "read_as": format!("{format:?}").to_lowercase(), "block": numbers });
+        print_json(&document)?;
+    } else {
+        print(&formats::describe(&block))?;
+    }
+    Ok(Outcome::Good)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::firmware::FILES;
+
+    #[test]
+    fn the_boards_rate_and_build_are_the_firmwares() {
+        let text = |name| FILES.iter().find(|(file, _)| *file == name).unwrap().1;
+        assert!(text("boards/config.h").contains(&format!("#define RATE_HZ {BOARD_RATE_HZ}\n")));
+        let core = text("core/blend.h");
+        let Build { inputs, segments } = Build::default();
+        assert!(
+            core.contains(&format!("#define PP_MAX_INPUTS {inputs}\n")),
+            "{inputs}"
+        );
+        assert!(
+            core.contains(&format!("#define PP_MAX_SEGMENTS {segments}\n")),
+            "{segments}"
+        );
+    }
+}

@@ -1,0 +1,114 @@
+//! The units of `pedalproof constants`: captures, opened and assessed.
+
+use super::ConstantsArgs;
+use crate::bench;
+use crate::capture::{self, Opened};
+use crate::cli::input;
+use crate::constants::choose::Given;
+use crate::profile::{self, Profile};
+use crate::record::Assessment;
+use anyhow::{Context, anyhow, bail};
+use std::path::Path;
+
+/// One capture, opened and assessed.
+pub(super) struct Unit {
+    pub(super) file: String,
+    pub(super) profile: Profile,
+    pub(super) opened: Opened,
+    pub(super) assessment: Assessment,
+}
+
+impl Unit {
+    pub(super) fn given(&self) -> Given<'_> {
+        Given {
+            file: &self.file,
+            profile: &self.profile,
+            capture: &self.opened.capture,
+            assessment: &self.assessment,
+        }
+    }
+}
+
+pub(super) fn open(args: &ConstantsArgs) -> anyhow::Result<Vec<Unit>> {
+    let captures = args.captures.len();
+    if !matches!(args.profile.len(), 0 | 1) && args.profile.len() != captures {
+        bail!(
+            "{captures} captures and {} profiles: give one --profile for all, or one for each in order",
+            args.profile.len()
+        );
+    }
+    if !args.tag.is_empty() && args.tag.len() != captures {
+        bail!(
+            "{captures} captures and {} tags: give one --tag for each capture, in order",
+            args.tag.len()
+        );
+    }
+    let one_for_all = args.profile.len() == 1;
+    args.captures
+        .iter()
+        .enumerate()
+        .map(|(i, path)| {
+            let profile = args.profile.get(if one_for_all { 0 } else { i });
+            open_one(
+                path,
+                profile.map(String::as_str),
+                args.tag.get(i).map(String::as_str),
+            )
+        })
+        .collect()
+}
+
+fn open_one(path: &Path, profile: Option<&str>, tag: Option<&str>) -> anyhow::Result<Unit> {
+    let opened = capture::open(path)?;
+    let file = path
+        .file_name()
+        .unwrap_or_default()
+        .to_string_lossy()
+        .into_owned();
+    if let Some(lost) = &opened.capture.lost {
+        eprintln!("{file}: {lost}");
+    }
+    let unit = &opened.capture.meta.unit;
+    if let Some(tag) = tag
+        && unit.tag.as_deref() != Some(tag)
+    {
+        let is = unit.tag.as_deref().unwrap_or("without a tag");
+        bail!(
+            "{file} is a capture of unit {is}, --tag says {tag}: give the capture of {tag}, or are two captures changed over?"
+        );
+    }
+    let named = unit.profile.as_deref().and_then(profile::find);
+    let profile = match (profile, named) {
+        (Some(name), named) => of_its_kind(&file, input::profile(name)?, named.as_ref())?,
+        (None, Some(named)) => named,
+        (None, None) => bail!(
+            "{file} names {}: give its profile with --profile",
+            unit.profile.as_deref().map_or_else(
+                || "no profile".to_owned(),
+                |name| format!("the profile \"{name}\", which is not built in")
+            )
+        ),
+    };
+    let assessment = bench::assess_file(&opened, path, Some(&profile))
+        .with_context(|| format!("capture {}", path.display()))?;
+    Ok(Unit {
+        file,
+        profile,
+        opened,
+        assessment,
+    })
+}
+
+/// The profile that was asked for, unless the capture was taken of another kind of control.
+fn of_its_kind(file: &str, asked: Profile, named: Option<&Profile>) -> anyhow::Result<Profile> {
+    match named {
+        Some(named) if named.kind != asked.kind => Err(anyhow!(
+            "{file} was taken of a {} (\"{}\"), the profile \"{}\" is for a {}: are two captures changed over?",
+            named.kind.word(),
+            named.name,
+            asked.name,
+            asked.kind.word()
+        )),
+        _ => Ok(asked),
+    }
+}

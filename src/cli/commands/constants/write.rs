@@ -1,0 +1,159 @@
+//! Blocks written to files, and what stands beside them.
+
+use super::ConstantsArgs;
+use super::args::BlockFormat;
+use super::units::Unit;
+use crate::bench;
+use crate::capture;
+use crate::cli::output::{create, print, print_json};
+use crate::constants::choose::{self, Chosen, Options};
+use crate::constants::formats::Format;
+use crate::profile::Profile;
+use crate::report::constants_text;
+use anyhow::{anyhow, bail};
+use serde_json::json;
+use std::path::Path;
+
+pub(super) fn write(args: &ConstantsArgs, units: &[Unit], chosen: &Chosen) -> anyhow::Result<()> {
+    let accepted = accepted_lines(chosen, args.accept.as_deref());
+    let format = match args.format {
+        BlockFormat::C => Format::C,
+        BlockFormat::Ihex => Format::Ihex,
+        BlockFormat::Json => Format::Json,
+    };
+    let text = format.write(&chosen.block, &comment(units, chosen, &accepted));
+    if format == Format::Ihex && !accepted.is_empty() {
+        eprintln!("Intel HEX has no place for a comment: keep this with the board:");
+        for line in &accepted {
+            eprintln!("{line}");
+        }
+    }
+    if let Some(path) = &args.out {
+        create(path, &text)?;
+        eprintln!(
+            "wrote {}; see what it puts out: pedalproof blend --block {0}",
+            path.display()
+        );
+    }
+    if args.json {
+        return print_json(&document(args, units, chosen, &accepted));
+    }
+    if args.out.is_none() {
+        print(&text)?;
+    }
+    Ok(())
+}
+
+fn document(
+    args: &ConstantsArgs,
+    units: &[Unit],
+    chosen: &Chosen,
+    accepted: &[String],
+) -> serde_json::Value {
+    let units: Vec<serde_json::Value> = units
+        .iter()
+        .map(|one| {
+            json!({
+                "file": one.file, "sha256": one.opened.sha256, "tag": one.assessment.unit.tag,
+                "profile": one.profile.name, "verdict": one.assessment.verdict,
+            })
+        })
+        .collect();
+    let objections: Vec<&str> = chosen.objections.iter().map(|o| o.words.as_str()).collect();
+    json!({
+        "format": "constants/1",
+        "units": units,
+        "inputs": chosen.inputs,
+        "block": chosen.block.numbers(),
+        "choices": chosen.choices,
+        "hidden": chosen.hidden,
+        "objections": objections,
+        "accepted": if accepted.is_empty() { None } else { args.accept.as_deref() },
+        "written": args.out.as_ref().map(|path| path.display().to_string()),
+        "safety": constants_text::SAFETY,
+    })
+}
+
+/// What was accepted, in lines: empty when there was nothing to accept.
+fn accepted_lines(chosen: &Chosen, why: Option<&str>) -> Vec<String> {
+    let why = why.filter(|_| !chosen.objections.is_empty());
+    let Some(why) = why else {
+        return Vec::new();
+    };
+    let mut lines = vec![format!("ACCEPTED: {}", why.replace(['\n', '\r'], " "))];
+    lines.extend(
+        chosen
+            .objections
+            .iter()
+            .map(|o| format!("  in spite of: {}", o.words)),
+    );
+    lines
+}
+
+/// What stands in a block's comment.
+fn comment(units: &[Unit], chosen: &Chosen, accepted: &[String]) -> String {
+    let units = units.iter().map(|one| {
+        let tag = one.assessment.unit.tag.as_deref().unwrap_or("no tag");
+        format!(
+            "{tag}: {} (sha256 {}), \"{}\"",
+            one.file, one.opened.sha256, one.profile.name
+        )
+    });
+    let mut lines: Vec<String> = units.collect();
+    lines.extend(accepted.iter().cloned());
+    lines.push(constants_text::comment(chosen));
+    lines.join("\n")
+}
+
+/// The constants of the unit of one capture in the working folder, as the command makes them with nothing else said:
+/// written beside the capture in every format, given back with their reasons. A file that is there already with the same text stays.
+pub(in crate::cli) fn for_unit(capture: &Path, profile: Profile) -> anyhow::Result<String> {
+    let csv = Path::new(capture.file_name().unwrap_or_default());
+    if !csv.is_file() {
+        bail!(
+            "{} is not in this folder, so no constants are written beside it: save the run first",
+            csv.display()
+        );
+    }
+    let opened = capture::open(csv)?;
+    let assessment = bench::assess_file(&opened, csv, Some(&profile))?;
+    let units = [Unit {
+        file: csv.display().to_string(),
+        profile,
+        opened,
+        assessment,
+    }];
+    let given = units.each_ref().map(Unit::given);
+    let chosen =
+        choose::choose(&given, &Options::default()).map_err(|no| anyhow!("no block: {no}"))?;
+    if !chosen.objections.is_empty() {
+        let objections: Vec<&str> = chosen.objections.iter().map(|o| o.words.as_str()).collect();
+        bail!(
+            "no block: {}\n  to make it all the same: pedalproof constants {} --accept \"why\"",
+            objections.join("\n  "),
+            csv.display()
+        );
+    }
+    let comment = comment(&units, &chosen, &[]);
+    let files = [
+        (Format::Json, "json"),
+        (Format::C, "h"),
+        (Format::Ihex, "hex"),
+    ]
+    .map(|(format, end)| {
+        let path = csv.with_extension(format!("block.{end}"));
+        (path, format.write(&chosen.block, &comment))
+    });
+    let mut names = Vec::new();
+    for (path, text) in &files {
+        if std::fs::read_to_string(path).ok().as_ref() != Some(text) {
+            create(path, text)?;
+        }
+        names.push(path.display().to_string());
+    }
+    Ok(format!(
+        "written: {}\n\n{}",
+        names.join(", "),
+        constants_text::render(&chosen)
+    ))
+}

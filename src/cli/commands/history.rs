@@ -1,0 +1,143 @@
+//! `pedalproof history`.
+
+use crate::cli::output::{print, print_json};
+use crate::cli::{Outcome, records};
+use crate::record::{RecordStore, UnitHistory, schema_json, unit_history};
+use crate::report::{self, UnitLine};
+use anyhow::bail;
+use clap::Args;
+use jiff::Timestamp;
+use serde_json::{Value, json};
+use std::path::PathBuf;
+
+/// The records that were kept: the list of units, or one unit over time
+///
+/// A unit's figures with their intervals at each record, which changes stand out from their uncertainties, the trend with when
+/// it reaches a limit, and worn zones that grow.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  pedalproof history\n  pedalproof history T3-lever\n  pedalproof history T3-lever --all --json\n  pedalproof history --records /srv/bench/records"
+)]
+pub(in crate::cli) struct HistoryArgs {
+    /// What is written on the unit's sticker; without it, all units
+    tag: Option<String>,
+    /// Where records are kept [default: PEDALPROOF_RECORDS, the configuration file, the platform's data folder]
+    #[arg(long, value_name = "FOLDER")]
+    records: Option<PathBuf>,
+    /// Every figure, not only those with a limit and those that changed
+    #[arg(long)]
+    all: bool,
+    /// Print JSON
+    #[arg(long)]
+    json: bool,
+    /// Print the JSON Schema of records instead
+    #[arg(long, conflicts_with_all = ["tag", "json", "all"])]
+    schema: bool,
+}
+
+pub(in crate::cli) fn run(args: &HistoryArgs) -> anyhow::Result<Outcome> {
+    if args.schema {
+        print(&schema_json())?;
+        return Ok(Outcome::Good);
+    }
+    let store = records::store(args.records.as_deref())?;
+    match &args.tag {
+        None => units(&store, args.json),
+        Some(tag) => unit(&store, tag, args),
+    }
+}
+
+fn units(store: &RecordStore, as_json: bool) -> anyhow::Result<Outcome> {
+    let (units, failed) = records::units(store)?;
+    for e in &failed {
+        eprintln!("left out: {e}");
+    }
+    if as_json {
+        let rows: Vec<Value> = units.iter().map(row).collect();
+        print_json(&rows)?;
+    } else if units.is_empty() {
+        eprintln!(
+            "there are no records in {}: `pedalproof assess CAPTURE --keep` keeps one",
+            store.folder().display()
+        );
+    } else {
+        print(&report::units_text(&units))?;
+    }
+    Ok(Outcome::Good)
+}
+
+fn row(unit: &UnitLine) -> Value {
+    json!({
+        "tag": unit.tag,
+        "records": unit.records,
+        "newest": { "taken": unit.newest.when(), "verdict": unit.newest.verdict(), "profile": unit.newest.unit().profile },
+    })
+}
+
+fn unit(store: &RecordStore, tag: &str, args: &HistoryArgs) -> anyhow::Result<Outcome> {
+    let (records, failed) = store.of_unit(tag)?;
+    for e in &failed {
+        eprintln!("left out: {e}");
+    }
+    if records.is_empty() {
+        let known: Vec<String> = records::units(store)?
+            .0
+            .into_iter()
+            .map(|unit| unit.tag)
+            .collect();
+        let known = if known.is_empty() {
+            "there are none".to_owned()
+        } else {
+            format!("there are: {}", known.join(", "))
+        };
+        bail!(
+            "there is no record of the unit `{tag}` in {}; {known}",
+            store.folder().display()
+        );
+    }
+    let history = unit_history(tag, records);
+    if args.json {
+        print_json(&history_json(&history))?;
+    } else {
+        print(&report::history_text(&history, args.all, Timestamp::now()))?;
+    }
+    Ok(Outcome::Good)
+}
+
+/// `history/1`.
+fn history_json(history: &UnitHistory) -> Value {
+    let date = |years: f64| history.date(years).map(|date| date.to_string());
+    let entries: Vec<Value> = history
+        .entries
+        .iter()
+        .map(|e| json!({ "taken": e.when, "verdict": e.verdict, "profile": e.profile, "capture": e.capture, "bits": e.bits }))
+        .collect();
+    let series: Vec<Value> = history
+        .series
+        .iter()
+        .map(|s| {
+            let points: Vec<Value> = s
+                .points
+                .iter()
+                .map(|p| json!({ "taken": history.entries[p.entry].when, "value": p.figure.value, "u": p.figure.u, "low": p.figure.low, "high": p.figure.high, "n": p.figure.n }))
+                .collect();
+            json!({
+                "channel": s.channel, "figure": s.figure.word(), "unit": s.figure.unit(), "min": s.min, "max": s.max, "points": points,
+                "change": s.change.map(|c| json!({ "by": c.by, "low": c.low, "high": c.high, "chance": c.chance, "stands_out": s.stands_out })),
+                "trend": s.trend.map(|t| json!({ "per_year": t.slope, "low": t.slope - t.slope_half, "high": t.slope + t.slope_half, "scatter": t.scatter, "n": t.n })),
+                "reaches_limit": s.crossing.map(|c| json!({ "at": date(c.time), "from": date(c.from), "to": date(c.to) })),
+            })
+        })
+        .collect();
+    let zones: Vec<Value> = history
+        .zones
+        .iter()
+        .map(|z| {
+            let before = z
+                .before
+                .map(|(at, zone)| json!({ "taken": history.entries[at].when, "zone": zone }));
+            json!({ "channel": z.channel, "now": z.now, "before": before, "grows": z.grows })
+        })
+        .collect();
+    json!({ "format": "history/1", "tag": history.tag, "records": entries, "series": series, "worn_zones": zones })
+}

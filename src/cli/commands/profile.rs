@@ -1,0 +1,139 @@
+//! `pedalproof profile`: list, check, new, schema.
+
+use crate::bench::{DeriveOptions, Taken, derive};
+use crate::capture;
+use crate::cli::output::print;
+use crate::cli::{Outcome, input};
+use crate::profile;
+use crate::report::profile_text;
+use clap::{Args, Subcommand, ValueEnum};
+use std::fmt::Write as _;
+use std::path::PathBuf;
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  pedalproof profile\n  pedalproof profile check lever-shunting\n  pedalproof profile new --from T1.csv T2.csv T4.csv --name \"our pedal\" --kind pedal --out our-pedal.json\n  pedalproof profile schema > profile.schema.json"
+)]
+pub(in crate::cli) struct ProfileArgs {
+    #[command(subcommand)]
+    what: Option<ProfileCommand>,
+}
+
+#[derive(Debug, Subcommand)]
+enum ProfileCommand {
+    /// Check and explain one profile
+    #[command(
+        after_help = "Examples:\n  pedalproof profile check lever-shunting\n  pedalproof profile check our-pedal.json"
+    )]
+    Check {
+        /// A file, or the name of a built-in one
+        profile: String,
+    },
+    /// Start a profile from captures of good units
+    New(NewProfile),
+    /// The JSON Schema of profiles, for editors
+    #[command(after_help = "Examples:\n  pedalproof profile schema > profile.schema.json")]
+    Schema,
+}
+
+/// Start a profile from captures of good units.
+///
+/// Limits are tolerance limits (ISO 16269-6): they are to hold 95 % of good units with 95 % confidence, and are wide when the
+/// units are few. Captures of one tag count as one unit. The card is the steps that all captures have.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  pedalproof profile new --from T1.csv T2.csv T4.csv --name \"our pedal\" --kind pedal --out our-pedal.json\n  pedalproof profile new --from T1.csv T2.csv --base pedal-hall-two-track --name \"our pedal\""
+)]
+struct NewProfile {
+    /// Captures of two or more good units
+    #[arg(long, required = true, num_args = 1.., value_name = "CAPTURE")]
+    from: Vec<PathBuf>,
+    /// What this kind of control is called
+    #[arg(long)]
+    name: String,
+    /// What sort of control [default: that of the base]
+    #[arg(long, value_enum, required_unless_present = "base")]
+    kind: Option<KindArg>,
+    /// A profile that gives wiring, supply, start rule, and limits where the captures say nothing
+    #[arg(long, value_name = "PROFILE")]
+    base: Option<String>,
+    /// The file to write, never over another [default: stdout]
+    #[arg(long, value_name = "FILE")]
+    out: Option<PathBuf>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum KindArg {
+    /// Worked by foot
+    Pedal,
+    /// Turned by hand
+    Dial,
+    /// Moved by hand
+    Lever,
+}
+
+impl From<KindArg> for crate::profile::Kind {
+    fn from(kind: KindArg) -> Self {
+        match kind {
+            KindArg::Pedal => Self::Pedal,
+            KindArg::Dial => Self::Dial,
+            KindArg::Lever => Self::Lever,
+        }
+    }
+}
+
+pub(in crate::cli) fn run(args: &ProfileArgs) -> anyhow::Result<Outcome> {
+    match &args.what {
+        None => print(&list())?,
+        Some(ProfileCommand::Check { profile }) => {
+            print(&profile_text::render(&input::profile(profile)?))?;
+        }
+        Some(ProfileCommand::New(new)) => start(new)?,
+        Some(ProfileCommand::Schema) => print(&profile::schema_json())?,
+    }
+    Ok(Outcome::Good)
+}
+
+fn list() -> String {
+    let mut list = String::new();
+    for short in profile::built_in_names() {
+        let name = profile::find(short)
+            .map(|profile| profile.name)
+            .unwrap_or_default();
+        let _ = writeln!(list, "{short:<26} {name}");
+    }
+    list
+}
+
+fn start(new: &NewProfile) -> anyhow::Result<()> {
+    let base = new.base.as_deref().map(input::profile).transpose()?;
+    let mut opened = Vec::new();
+    for path in &new.from {
+        let capture = capture::open(path)?;
+        if let Some(lost) = &capture.capture.lost {
+            eprintln!("{}: {lost}", path.display());
+        }
+        opened.push((path.display().to_string(), capture));
+    }
+    let taken: Vec<Taken<'_>> = opened.iter().map(|(file, o)| (file.as_str(), o)).collect();
+    let options = DeriveOptions {
+        name: &new.name,
+        kind: new.kind.map(Into::into),
+        base: base.as_ref(),
+    };
+    let derived = derive(&taken, &options)?;
+    match &new.out {
+        None => print(&derived.profile.to_json())?,
+        Some(path) => {
+            profile::create(path, &derived.profile)?;
+            eprintln!(
+                "wrote {0}; explained by: pedalproof profile check {0}",
+                path.display()
+            );
+        }
+    }
+    for note in derived.notes.iter().chain(&derived.profile.cautions()) {
+        eprintln!("note: {note}");
+    }
+    Ok(())
+}

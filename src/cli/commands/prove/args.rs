@@ -1,0 +1,89 @@
+//! Arguments of `pedalproof prove`.
+
+use crate::cli::stream_args::StreamArgs;
+use crate::proof::Fault;
+use clap::Args;
+use std::path::PathBuf;
+
+/// Hold a flashed board's output against its block.
+///
+/// A measuring board samples the blending board's inputs and its output. Everywhere that the readings leave no doubt the output
+/// must be what the block says, and with --faults every fault must bring it to zero, in time and for good.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  pedalproof prove --demo\n  pedalproof prove --demo --faults\n  pedalproof prove --block T1.json T1-board.csv\n  pedalproof prove --block T1.hex --port /dev/ttyUSB0 --baud 1000000 --out T1-board\n  pedalproof prove --block T1.json --port /dev/ttyUSB0 --faults --profile pedal-hall-two-track --out T1-faults"
+)]
+#[allow(clippy::struct_excessive_bools)] // each is a flag of its own
+pub(in crate::cli) struct ProveArgs {
+    /// A capture of inputs and output; with --faults taken, the file of marks beside it is read, too
+    #[arg(value_name = "CAPTURE", conflicts_with_all = ["port", "demo", "faults"], required_unless_present_any = ["port", "demo"])]
+    pub(super) capture: Option<PathBuf>,
+    /// The block that the board was flashed with: C header, Intel HEX or JSON
+    #[arg(long, value_name = "FILE", required_unless_present = "demo")]
+    pub(super) block: Option<PathBuf>,
+    /// Measure now, on this port
+    #[arg(long, value_name = "PATH", conflicts_with = "demo")]
+    pub(super) port: Option<String>,
+    /// Measure a simulated flashed board: no hardware needed
+    #[arg(long)]
+    pub(super) demo: bool,
+    /// Keep the capture under this name (and the demo's block beside it); without it, it goes into a temporary folder
+    #[arg(long, value_name = "NAME")]
+    pub(super) out: Option<PathBuf>,
+    /// How long to measure, without --faults [default: 60]
+    #[arg(long, value_name = "S", value_parser = clap::value_parser!(u32).range(1..=86_400))]
+    pub(super) seconds: Option<u32>,
+    /// Lead through faults: pull the signal wire, short it to ground, short it to the supply. Enter leaves one out
+    #[arg(long)]
+    pub(super) faults: bool,
+    /// The faults to make, in order
+    #[arg(
+        long,
+        value_delimiter = ',',
+        value_name = "FAULT,...",
+        default_value = "open,ground,supply",
+        requires = "faults"
+    )]
+    pub(super) round: Vec<Fault>,
+    /// The wheels are off the ground or the motor leads off: do not ask
+    #[arg(long)]
+    pub(super) yes: bool,
+    /// The columns of the block's inputs, in its order [default: the signal columns as they stand]
+    #[arg(long, value_delimiter = ',', value_name = "NAME,...")]
+    pub(super) inputs: Option<Vec<String>>,
+    /// The column of the board's output [default: the one called output, out or dac]
+    #[arg(long, value_name = "NAME")]
+    pub(super) output: Option<String>,
+    /// ADC reference of the blending board in millivolts [default: the measuring board's]
+    #[arg(long, value_name = "MV", value_parser = millivolts)]
+    pub(super) board_vref_mv: Option<f64>,
+    /// Reference of its DAC in millivolts [default: its ADC's]
+    #[arg(long, value_name = "MV", value_parser = millivolts)]
+    pub(super) dac_vref_mv: Option<f64>,
+    /// Largest departure of the output, percent of full output. 1 % is above what the readings of two 10-bit boards leave open
+    /// and below an edge that is off by 2 % of the travel
+    #[arg(long, value_name = "PCT", default_value_t = 1.0, value_parser = percent)]
+    pub(super) within_pct: f64,
+    /// A profile: its stop_within_ms, and what its wiring hides [default: what the block's persistence allows]
+    #[arg(long)]
+    pub(super) profile: Option<String>,
+    /// Print JSON
+    #[arg(long)]
+    pub(super) json: bool,
+    #[command(flatten)]
+    pub(super) stream: StreamArgs,
+}
+
+fn positive(text: &str, most: f64) -> Option<f64> {
+    let number = text.trim().parse::<f64>().ok()?;
+    (number.is_finite() && number > 0.0 && number <= most).then_some(number)
+}
+
+fn millivolts(text: &str) -> Result<f64, String> {
+    positive(text, 100_000.0)
+        .ok_or_else(|| format!("`{text}` is no reference in millivolts, e.g. 5000"))
+}
+
+fn percent(text: &str) -> Result<f64, String> {
+    positive(text, 100.0).ok_or_else(|| format!("`{text}` is no percentage above 0, at most 100"))
+}

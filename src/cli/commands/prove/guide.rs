@@ -1,0 +1,135 @@
+//! Leads a person through the faults of `pedalproof prove`: instructions on stderr, Enter skips a step.
+
+use super::{ProveArgs, stated};
+use crate::bench::{Batch, ProofColumns, ProofOptions, RunEvent, Taking};
+use crate::cli::progress::{Next, Watcher};
+use crate::constants::Block;
+use crate::proof::{Guide, Marks, Ruler, Stage};
+use measure::units::Scale;
+use std::io::BufRead;
+use std::sync::mpsc::{Receiver, channel};
+
+/// One message for every Enter.
+fn keys() -> Receiver<()> {
+    let (sender, keys) = channel();
+    std::thread::spawn(move || {
+        for line in std::io::stdin().lock().lines() {
+            if line.is_err() || sender.send(()).is_err() {
+                break;
+            }
+        }
+    });
+    keys
+}
+
+/// Leads through the faults while the run goes on; without faults it only checks the columns.
+pub(super) struct FaultGuide<'a> {
+    args: &'a ProveArgs,
+    block: &'a Block,
+    guide: Option<Guide>,
+    columns: Option<ProofColumns>,
+    keys: Option<Receiver<()>>,
+}
+
+impl<'a> FaultGuide<'a> {
+    pub(super) fn new(args: &'a ProveArgs, block: &'a Block) -> Self {
+        Self {
+            args,
+            block,
+            guide: None,
+            columns: None,
+            keys: args.faults.then(keys),
+        }
+    }
+
+    /// What happened when.
+    pub(super) fn marks(&self) -> Marks {
+        self.guide
+            .as_ref()
+            .map(|guide| guide.marks().clone())
+            .unwrap_or_default()
+    }
+
+    fn begin(&mut self, stream: &Taking) -> anyhow::Result<()> {
+        let stated = stated(self.args);
+        let mut columns = stream.columns();
+        for (name, role) in &mut columns {
+            if let Some((_, meta)) = stated.iter().find(|(known, _)| known == name) {
+                *role = meta.role;
+            }
+        }
+        let options = ProofOptions {
+            block: self.block,
+            inputs: self.args.inputs.as_deref(),
+            output: self.args.output.as_deref(),
+            board_vref_mv: self.args.board_vref_mv,
+            dac_vref_mv: self.args.dac_vref_mv,
+            within_pct: self.args.within_pct,
+            profile: None,
+            marks: Marks::default(),
+        };
+        let chosen = ProofColumns::choose(&columns, options.inputs, options.output, self.block)?;
+        let scale = Scale::new(stream.bits, stream.vref_mv)?;
+        let ruler = Ruler::new(self.block, scale, options.bench(scale))?;
+        if self.args.faults {
+            let guide = Guide::new(self.block, ruler, scale.codes(), &self.args.round);
+            announce(&guide);
+            self.guide = Some(guide);
+        }
+        self.columns = Some(chosen);
+        Ok(())
+    }
+
+    fn take(&mut self, batch: &Batch) {
+        let (Some(guide), Some(columns)) = (&mut self.guide, &self.columns) else {
+            return;
+        };
+        for (i, t_us) in batch.t_us.iter().enumerate() {
+            let inputs: Vec<_> = columns
+                .inputs
+                .iter()
+                .map(|at| batch.codes[*at][i])
+                .collect();
+            if guide
+                .push(*t_us, &inputs, batch.codes[columns.output][i])
+                .is_some()
+            {
+                announce(guide);
+            }
+        }
+    }
+}
+
+fn announce(guide: &Guide) {
+    let (at, of) = guide.turn();
+    if guide.stage() == Stage::Done {
+        eprintln!("{}", guide.stage().words());
+    } else {
+        eprintln!("{}/{of}: {}", at + 1, guide.stage().words());
+    }
+}
+
+impl Watcher for FaultGuide<'_> {
+    fn see(&mut self, event: Option<&RunEvent>) -> anyhow::Result<Next> {
+        match event {
+            Some(RunEvent::Taking(stream)) => self.begin(stream)?,
+            Some(RunEvent::Samples(batch)) => self.take(batch),
+            _ => {}
+        }
+        let pressed = self.keys.as_ref().map_or(0, |keys| keys.try_iter().count());
+        if let Some(guide) = &mut self.guide {
+            for _ in 0..pressed {
+                guide.skip();
+                announce(guide);
+            }
+            if guide.stage() == Stage::Done {
+                return Ok(Next::Stop);
+            }
+        }
+        Ok(Next::GoOn)
+    }
+
+    fn reports_steps(&self) -> bool {
+        true
+    }
+}

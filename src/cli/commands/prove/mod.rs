@@ -1,0 +1,232 @@
+//! `pedalproof prove`.
+
+mod args;
+mod guide;
+
+pub(in crate::cli) use args::ProveArgs;
+
+use crate::bench::{self, FlashedBoard, Hand, Plan, ProofOptions, Run, Setup};
+use crate::capture::{self, ChannelMeta};
+use crate::cli::output::{CaptureDestination, print, print_json, replace};
+use crate::cli::simulated::{self, SimulatedBoard};
+use crate::cli::{Outcome, input, progress};
+use crate::constants::{Block, formats};
+use crate::link::Source;
+use crate::profile::Profile;
+use crate::proof::{Fault, Marks};
+use crate::report;
+use anyhow::{Context, anyhow, bail};
+use guide::FaultGuide;
+use measure::units::{Role, Step};
+use std::io::{BufRead, IsTerminal, Write};
+use std::path::{Path, PathBuf};
+
+/// How long is measured unless said otherwise, seconds.
+pub(in crate::cli) const SECONDS: u32 = 60;
+/// How much faster than life the simulated board runs.
+const DEMO_SPEED: f64 = 8.0;
+/// Longest round of faults, seconds.
+pub(in crate::cli) const LONGEST_S: f64 = 3600.0;
+
+pub(in crate::cli) fn run(args: &ProveArgs, baud: u32) -> anyhow::Result<Outcome> {
+    let profile = args.profile.as_deref().map(input::profile).transpose()?;
+    let block = match &args.block {
+        Some(file) => input::block(file)?.block,
+        None => bench::trolley_block()?,
+    };
+    if let Some(csv) = &args.capture {
+        let marks = read_marks(&marks_path(csv))?;
+        return judge(args, &block, profile.as_ref(), csv, marks);
+    }
+    let destination = CaptureDestination::new(args.out.as_deref(), "prove", "board.csv")?;
+    if let Some(path) = demo_block_path(args).filter(|path| path.exists()) {
+        bail!("{} exists already: choose another name", path.display());
+    }
+    confirm(args)?;
+    if let (Some(profile), true) = (&profile, args.faults) {
+        warn_of_hidden(profile, &args.round);
+    }
+    let (run, _board) = start(args, baud, &destination.csv)?;
+    let (capture, marks) = watch(args, run, &block)?;
+    if args.faults {
+        let path = marks_path(&capture);
+        replace(&path, &marks.to_json())?;
+    }
+    if let Some(path) = demo_block_path(args) {
+        replace(&path, &formats::to_json(&block, "the demo's trolley"))?;
+    }
+    judge(args, &block, profile.as_ref(), &capture, marks)
+}
+
+/// Where the demo's block is written.
+fn demo_block_path(args: &ProveArgs) -> Option<PathBuf> {
+    let name = args.out.as_ref().filter(|_| args.demo)?;
+    Some(name.with_extension("block.json"))
+}
+
+/// The file of marks beside a capture.
+pub(in crate::cli) fn marks_path(csv: &Path) -> PathBuf {
+    let mut name = csv.as_os_str().to_owned();
+    name.push(".proof.json");
+    PathBuf::from(name)
+}
+
+fn read_marks(path: &Path) -> anyhow::Result<Marks> {
+    match std::fs::read_to_string(path) {
+        Ok(text) => Marks::from_json(&text).with_context(|| format!("marks {}", path.display())),
+        Err(e) if e.kind() == std::io::ErrorKind::NotFound => Ok(Marks::default()),
+        Err(e) => Err(e).with_context(|| format!("cannot read {}", path.display())),
+    }
+}
+
+fn judge(
+    args: &ProveArgs,
+    block: &Block,
+    profile: Option<&Profile>,
+    csv: &Path,
+    marks: Marks,
+) -> anyhow::Result<Outcome> {
+    let opened = capture::open(csv)?;
+    if let Some(lost) = &opened.capture.lost {
+        eprintln!("{}: {lost}", csv.display());
+    }
+    let file = csv.file_name().unwrap_or_default().to_string_lossy();
+    let options = ProofOptions {
+        block,
+        inputs: args.inputs.as_deref(),
+        output: args.output.as_deref(),
+        board_vref_mv: args.board_vref_mv,
+        dac_vref_mv: args.dac_vref_mv,
+        within_pct: args.within_pct,
+        profile,
+        marks,
+    };
+    let proof = bench::prove_file(&opened, &file, options)
+        .with_context(|| format!("capture {}", csv.display()))?;
+    if args.json {
+        print_json(&proof)?;
+    } else {
+        print(&report::proof_text(&proof))?;
+    }
+    Ok(Some(proof.verdict).into())
+}
+
+/// Safety words, and before faults a yes.
+fn confirm(args: &ProveArgs) -> anyhow::Result<()> {
+    if args.demo {
+        return Ok(());
+    }
+    eprintln!("{}", report::SAFETY);
+    if !args.faults || args.yes {
+        return Ok(());
+    }
+    if !std::io::stdin().is_terminal() {
+        bail!(
+            "a round of faults makes the board command the motor: say --yes when the drive wheels are off the ground or the motor leads off"
+        );
+    }
+    eprint!("Are the drive wheels off the ground or the motor leads off? Type yes: ");
+    std::io::stderr().flush()?;
+    let mut answer = String::new();
+    std::io::stdin().lock().read_line(&mut answer)?;
+    if answer.trim() != "yes" {
+        bail!("not confirmed, so nothing was started");
+    }
+    Ok(())
+}
+
+fn warn_of_hidden(profile: &Profile, round: &[Fault]) {
+    match bench::foretold(profile) {
+        Ok(rows) => {
+            for (_, warning) in rows.iter().filter(|(fault, _)| round.contains(fault)) {
+                eprintln!("{warning}");
+            }
+        }
+        Err(why) => eprintln!("what the wiring hides is not known: {why}"),
+    }
+}
+
+fn start(args: &ProveArgs, baud: u32, csv: &Path) -> anyhow::Result<(Run, Option<SimulatedBoard>)> {
+    let script = if args.faults {
+        Hand::faults(&args.round)
+    } else {
+        Hand::comparing()
+    };
+    let demo_s = FlashedBoard::script_s(&script);
+    let (source, board): (Box<dyn Source>, _) = match &args.port {
+        _ if args.demo => {
+            let (source, board) = flashed_board(&bench::trolley_block()?, script, DEMO_SPEED)?;
+            (source, Some(board))
+        }
+        Some(port) => (Box::new(args.stream.open(port, baud)?), None),
+        None => bail!("say what to measure: a CAPTURE, --port or --demo"),
+    };
+    let seconds = match args.seconds {
+        _ if args.faults => LONGEST_S,
+        Some(seconds) => f64::from(seconds),
+        None if args.demo => demo_s,
+        None => f64::from(SECONDS),
+    };
+    let step = if args.faults {
+        Step::Shake
+    } else {
+        Step::Strokes
+    };
+    let run = bench::start(Setup {
+        source,
+        stream: args.stream.options()?,
+        plan: Plan::Timed(vec![(step, seconds)]),
+        profile: None,
+        tag: None,
+        channels: stated(args),
+        out: Some(csv.to_owned()),
+        baud: Some(baud),
+        live: false,
+    });
+    Ok((run, board))
+}
+
+/// A simulated board flashed with this block, moved by this hand.
+pub(in crate::cli) fn flashed_board(
+    block: &Block,
+    script: Vec<Hand>,
+    speed: f64,
+) -> anyhow::Result<(Box<dyn Source>, SimulatedBoard)> {
+    /// Samples a second of the simulated measuring board.
+    const RATE_HZ: f64 = 1000.0;
+    /// The same proof every time.
+    const SEED: u64 = 1;
+    let lines = FlashedBoard::new(block, script, RATE_HZ, SEED)?;
+    simulated::start("simulated flashed board", lines, speed)
+}
+
+/// What was said of the columns: the output's role goes into the capture.
+fn stated(args: &ProveArgs) -> Vec<(String, ChannelMeta)> {
+    let mut channels = args.stream.channels.clone();
+    if let Some(name) = &args.output {
+        channels.retain(|(known, _)| known != name);
+        channels.push((
+            name.clone(),
+            ChannelMeta {
+                role: Role::Output,
+                track: None,
+            },
+        ));
+    }
+    channels
+}
+
+/// Watches until the end; gives the capture and the marks.
+fn watch(args: &ProveArgs, run: Run, block: &Block) -> anyhow::Result<(PathBuf, Marks)> {
+    let mut guide = FaultGuide::new(args, block);
+    if !args.faults {
+        eprintln!(
+            "go through all of pedal x dial: stand still at each of many positions for a second, begin and end at rest"
+        );
+    }
+    let ended = progress::until_end_with(run, &mut guide)?;
+    let capture = ended
+        .capture
+        .ok_or_else(|| anyhow!("no sample arrived, so there is nothing to judge: `pedalproof ports` lists what could be a board"))?;
+    Ok((capture, guide.marks()))
+}

@@ -1,0 +1,143 @@
+//! `pedalproof report`.
+
+use crate::cli::Outcome;
+use crate::cli::input::{self, AssessedCapture};
+use crate::cli::output::{print, replace};
+use crate::constants::Block;
+use crate::profile::{self, Profile};
+use crate::record::sha256;
+use crate::report::{self, Agreement, BlockUsed, ProfileUsed, Sheet, Trace};
+use crate::wiring::WiringReport;
+use anyhow::Context;
+use clap::{Args, ValueEnum};
+use std::path::{Path, PathBuf};
+
+/// One file about a capture with pictures, for the shelf or for another person
+///
+/// Verdict and why, figures, pictures, wiring, what was not measured, methods, hashes. HTML needs no network and no script, follows the light or dark of the reader's screen, and prints on A4. A file of that name is
+/// written anew. The exit code is 0 when the report was written, whatever the verdict.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  pedalproof report T1-pedal.csv\n  pedalproof report T1-pedal.csv --profile pedal-hall-two-track --out for-the-file.html\n  pedalproof report T1-pedal.csv --block T1.json --format md --out -"
+)]
+pub(in crate::cli) struct ReportArgs {
+    /// The capture's CSV; its metadata lies beside it
+    capture: PathBuf,
+    /// The profile: a file, or the name of a built-in one; without it, the one that the capture names
+    #[arg(long)]
+    profile: Option<String>,
+    /// HTML with pictures, or Markdown with pictures in letters
+    #[arg(long, value_enum, default_value_t = ReportFormat::Html)]
+    format: ReportFormat,
+    /// The file to write, `-` for stdout [default: NAME-report.html or .md, here]
+    #[arg(long, value_name = "FILE")]
+    out: Option<PathBuf>,
+    /// The constants block of the board (C header, Intel HEX or JSON), to be told of as well
+    #[arg(long, value_name = "FILE")]
+    block: Option<PathBuf>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum ReportFormat {
+    /// One HTML file
+    Html,
+    /// Markdown
+    Md,
+}
+
+/// Columns of the trace: as many as the widest picture has pixels.
+const COLUMNS: usize = 860;
+
+pub(in crate::cli) fn run(args: &ReportArgs) -> anyhow::Result<Outcome> {
+    let asked = args.profile.as_deref();
+    let AssessedCapture {
+        opened,
+        assessment,
+        notes,
+    } = input::assessed(&args.capture, asked)?;
+    for note in notes {
+        eprintln!("{}: {note}", args.capture.display());
+    }
+    let profile = input::profile_of(asked, &opened)?.unwrap_or_default();
+    let used = profile
+        .as_ref()
+        .map(|profile| used(profile, asked, opened.capture.meta.board.bits))
+        .transpose()?;
+    let block = args.block.as_deref().map(block).transpose()?;
+    let agreements = Agreement::of(&assessment, &opened.capture);
+    let sheet = Sheet {
+        assessment: &assessment,
+        meta: &opened.capture.meta,
+        steps: &input::steps(&opened),
+        trace: &Trace::of(&opened.capture, COLUMNS),
+        agreements: &agreements,
+        profile: used,
+        block: block.as_ref().map(|(block, file, sha256)| BlockUsed {
+            block,
+            file: file.clone(),
+            sha256: sha256.clone(),
+        }),
+        made: jiff::Timestamp::now(),
+    };
+    let text = match args.format {
+        ReportFormat::Html => report::report_html(&sheet),
+        ReportFormat::Md => report::report_markdown(&sheet),
+    };
+    written(&out(args), &text)
+}
+
+/// The profile with the hash of its text and its wiring.
+fn used<'a>(
+    profile: &'a Profile,
+    asked: Option<&str>,
+    bits: u32,
+) -> anyhow::Result<ProfileUsed<'a>> {
+    let file = asked.filter(|name| Path::new(name).exists());
+    let text = match file {
+        Some(file) => std::fs::read(file).with_context(|| format!("cannot read profile {file}"))?,
+        None => built_in(&profile.name),
+    };
+    let wiring = WiringReport::of(&profile.control_wiring(bits));
+    Ok(ProfileUsed {
+        profile,
+        sha256: sha256(&text),
+        wiring: wiring.map_err(|why| why.to_string()),
+    })
+}
+
+/// The text of the built-in profile of this name.
+fn built_in(name: &str) -> Vec<u8> {
+    let mut texts = profile::BUILT_IN.iter().map(|(_, text)| *text);
+    let found = texts.find(|text| Profile::from_json(text).is_ok_and(|p| p.name == name));
+    found.unwrap_or_default().as_bytes().to_vec()
+}
+
+fn block(path: &Path) -> anyhow::Result<(Block, String, String)> {
+    let read = input::block(path)?;
+    let name = path.file_name().unwrap_or(path.as_os_str());
+    let sha256 = sha256(read.text.as_bytes());
+    Ok((read.block, name.to_string_lossy().into_owned(), sha256))
+}
+
+fn out(args: &ReportArgs) -> PathBuf {
+    args.out.clone().unwrap_or_else(|| {
+        let stem = args.capture.file_stem().unwrap_or_default();
+        let mut name = stem.to_owned();
+        name.push(match args.format {
+            ReportFormat::Html => "-report.html",
+            ReportFormat::Md => "-report.md",
+        });
+        PathBuf::from(name)
+    })
+}
+
+/// Writes the whole file or none of it.
+fn written(out: &Path, text: &str) -> anyhow::Result<Outcome> {
+    if out == Path::new("-") {
+        print(text)?;
+        return Ok(Outcome::Good);
+    }
+    replace(out, text).context("there is no report")?;
+    eprintln!("written: {}", out.display());
+    Ok(Outcome::Good)
+}

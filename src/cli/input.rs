@@ -1,0 +1,94 @@
+//! What arguments name: profiles, captures, blocks.
+
+use crate::bench;
+use crate::capture::{self, Opened};
+use crate::constants::Block;
+use crate::constants::formats::Format;
+use crate::profile::{self, Profile};
+use crate::record::Assessment;
+use anyhow::{Context, anyhow};
+use measure::units::Step;
+use std::path::Path;
+
+/// A capture with what it showed.
+pub(super) struct AssessedCapture {
+    pub(super) opened: Opened,
+    pub(super) assessment: Assessment,
+    /// Remarks for stderr.
+    pub(super) notes: Vec<String>,
+}
+
+/// Opens a capture and assesses it: against the profile asked for, else the one that the capture names.
+pub(super) fn assessed(capture: &Path, asked: Option<&str>) -> anyhow::Result<AssessedCapture> {
+    let opened = capture::open(capture)?;
+    let mut notes: Vec<String> = opened.capture.lost.iter().cloned().collect();
+    let profile = profile_of(asked, &opened)?.unwrap_or_else(|note| {
+        notes.push(note);
+        None
+    });
+    let assessment = bench::assess_file(&opened, capture, profile.as_ref())
+        .with_context(|| format!("capture {}", capture.display()))?;
+    Ok(AssessedCapture {
+        opened,
+        assessment,
+        notes,
+    })
+}
+
+/// The profile asked for, else the one that the capture names; a note if that one is not known.
+pub(super) fn profile_of(
+    asked: Option<&str>,
+    opened: &Opened,
+) -> anyhow::Result<Result<Option<Profile>, String>> {
+    if let Some(name) = asked {
+        return Ok(Ok(Some(profile(name)?)));
+    }
+    let Some(name) = opened.capture.meta.unit.profile.as_deref() else {
+        return Ok(Ok(None));
+    };
+    Ok(profile::find(name).map(Some).ok_or_else(|| {
+        format!(
+            "the capture names the profile \"{name}\", which is not built in: give its file with --profile to get a verdict"
+        )
+    }))
+}
+
+/// The steps that are in a capture.
+pub(super) fn steps(opened: &Opened) -> Vec<Step> {
+    let mut steps: Vec<Step> = opened.capture.passages.iter().map(|p| p.step).collect();
+    steps.dedup();
+    steps
+}
+
+/// A profile by file, or by the name of a built-in one.
+pub(super) fn profile(name: &str) -> anyhow::Result<Profile> {
+    if Path::new(name).exists() {
+        return Ok(profile::read(Path::new(name))?);
+    }
+    profile::find(name).ok_or_else(|| {
+        let known: Vec<_> = profile::built_in_names().collect();
+        anyhow!("there is no profile `{name}`: no file of that name, and none built in. Built in are: {}", known.join(", "))
+    })
+}
+
+/// The block of a file in any format.
+pub(super) fn block(path: &Path) -> anyhow::Result<BlockFile> {
+    let text = std::fs::read_to_string(path)
+        .with_context(|| format!("cannot read the block {}", path.display()))?;
+    let format = Format::of(&text);
+    let block = format
+        .read(&text)
+        .with_context(|| format!("{}", path.display()))?;
+    Ok(BlockFile {
+        block,
+        format,
+        text,
+    })
+}
+
+/// A block that was read from a file.
+pub(super) struct BlockFile {
+    pub(super) block: Block,
+    pub(super) format: Format,
+    pub(super) text: String,
+}

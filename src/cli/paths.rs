@@ -1,0 +1,97 @@
+//! Default folders and files: by option, environment variable, configuration file, or the platform's convention.
+
+use anyhow::Context;
+use etcetera::BaseStrategy;
+use serde::Deserialize;
+use std::path::{Path, PathBuf};
+
+/// The program's folder below the platform's.
+const FOLDER: &str = "pedalproof";
+
+/// What the configuration file may say. Everything is optional.
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Config {
+    /// The folder of records.
+    pub(super) records: Option<PathBuf>,
+    /// Draw with plain ASCII characters only.
+    pub(super) ascii: Option<bool>,
+    /// Whether clicks and the wheel are the screen's.
+    pub(super) mouse: Option<bool>,
+    /// Speed of the serial port.
+    pub(super) baud: Option<u32>,
+}
+
+/// The configuration file: `PEDALPROOF_CONFIG`, else `config.toml` in the platform's configuration folder.
+pub(super) fn config_file() -> anyhow::Result<PathBuf> {
+    if let Some(path) = from_env("PEDALPROOF_CONFIG") {
+        return Ok(path);
+    }
+    let places = etcetera::choose_base_strategy().context("there is no home folder to look in")?;
+    Ok(places.config_dir().join(FOLDER).join("config.toml"))
+}
+
+/// What the configuration file says; nothing when there is none.
+pub(super) fn config() -> anyhow::Result<Config> {
+    let asked_for = from_env("PEDALPROOF_CONFIG").is_some();
+    let Ok(path) = config_file() else {
+        return Ok(Config::default());
+    };
+    match std::fs::read_to_string(&path) {
+        Ok(text) => toml::from_str(&text).with_context(|| {
+            format!(
+                "in the configuration file {}: it may say records = \"FOLDER\", ascii = true, mouse = true, baud = 115200",
+                path.display()
+            )
+        }),
+        Err(e) if e.kind() == std::io::ErrorKind::NotFound && !asked_for => Ok(Config::default()),
+        Err(e) => {
+            Err(e).with_context(|| format!("cannot read the configuration file {}", path.display()))
+        }
+    }
+}
+
+/// The folder of records: `folder`, else `PEDALPROOF_RECORDS`, the configuration file, the platform's data folder.
+pub(super) fn records(folder: Option<&Path>) -> anyhow::Result<PathBuf> {
+    if let Some(folder) = folder {
+        return Ok(folder.to_owned());
+    }
+    if let Some(folder) = from_env("PEDALPROOF_RECORDS") {
+        return Ok(folder);
+    }
+    if let Some(folder) = config()?.records {
+        return Ok(folder);
+    }
+    let places = etcetera::choose_base_strategy()
+        .context("there is no home folder to keep records in: say --records FOLDER")?;
+    Ok(places.data_dir().join(FOLDER).join("records"))
+}
+
+/// The folder for what the program remembers by itself: `PEDALPROOF_STATE`, else the platform's state folder, if there is one.
+pub(super) fn state() -> Option<PathBuf> {
+    from_env("PEDALPROOF_STATE").or_else(|| {
+        let places = etcetera::choose_base_strategy().ok()?;
+        let folder = places.state_dir().unwrap_or_else(|| places.data_dir());
+        Some(folder.join(FOLDER))
+    })
+}
+
+fn from_env(variable: &str) -> Option<PathBuf> {
+    std::env::var_os(variable)
+        .filter(|value| !value.is_empty())
+        .map(PathBuf::from)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_configuration_says_what_it_knows_and_nothing_else() {
+        let config: Config = toml::from_str("records = \"/srv/r\"\nbaud = 9600").unwrap();
+        assert_eq!(config.records, Some(PathBuf::from("/srv/r")));
+        assert_eq!((config.baud, config.ascii), (Some(9600), None));
+        let refused = toml::from_str::<Config>("record = \"/srv/r\"").unwrap_err();
+        assert!(refused.to_string().contains("record"), "{refused}");
+    }
+}

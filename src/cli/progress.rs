@@ -1,0 +1,193 @@
+//! A run without a screen: its progress on stderr.
+
+use crate::bench::{
+    LinkState, Run, RunCommand, RunEvent, StepProgress, StepState, StreamHealth, Taking,
+};
+use crate::capture::StreamCounts;
+use crate::record::Assessment;
+use anyhow::anyhow;
+use measure::figure::numbers::fixed;
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc::RecvTimeoutError;
+use std::time::Duration;
+
+/// What a run ended with.
+pub(super) struct RunResult {
+    pub(super) assessment: Option<Arc<Assessment>>,
+    pub(super) capture: Option<PathBuf>,
+    pub(super) counts: Option<StreamCounts>,
+}
+
+/// What a [`Watcher`] wants after an event.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Next {
+    /// Go on.
+    GoOn,
+    /// End the run and keep what was taken.
+    Stop,
+}
+
+/// Follows a run's events beside the progress on stderr.
+pub(super) trait Watcher {
+    /// Sees each event before it is reported, and an empty wait as `None`.
+    fn see(&mut self, event: Option<&RunEvent>) -> anyhow::Result<Next>;
+    /// Whether it reports the steps itself.
+    fn reports_steps(&self) -> bool;
+}
+
+struct NoWatcher;
+
+impl Watcher for NoWatcher {
+    fn see(&mut self, _: Option<&RunEvent>) -> anyhow::Result<Next> {
+        Ok(Next::GoOn)
+    }
+
+    fn reports_steps(&self) -> bool {
+        false
+    }
+}
+
+/// Reports the run on stderr until it ends. Ctrl-C ends it early and keeps what was taken.
+pub(super) fn until_end(run: Run) -> anyhow::Result<RunResult> {
+    until_end_with(run, &mut NoWatcher)
+}
+
+/// The same, with a watcher that may end it.
+pub(super) fn until_end_with(run: Run, watcher: &mut dyn Watcher) -> anyhow::Result<RunResult> {
+    let stop = Arc::new(AtomicBool::new(false));
+    for signal in [signal_hook::consts::SIGINT, signal_hook::consts::SIGTERM] {
+        signal_hook::flag::register(signal, Arc::clone(&stop))?;
+    }
+    let mut reporter = Reporter::default();
+    let mut stopping = false;
+    let mut failure = None;
+    let ended = loop {
+        if stop.load(Ordering::Relaxed) && !stopping {
+            stopping = true;
+            let _ = run.commands.send(RunCommand::Stop);
+        }
+        let event = run.events.recv_timeout(Duration::from_millis(100));
+        match watcher.see(event.as_ref().ok()) {
+            Ok(Next::GoOn) => {}
+            Ok(Next::Stop) => stop.store(true, Ordering::Relaxed),
+            Err(why) => {
+                stop.store(true, Ordering::Relaxed);
+                failure.get_or_insert(why);
+            }
+        }
+        match event {
+            Ok(RunEvent::Progress(_)) if watcher.reports_steps() => {}
+            Ok(RunEvent::Finished {
+                assessment,
+                capture,
+            }) => {
+                break Ok(RunResult {
+                    assessment,
+                    capture,
+                    counts: reporter.counts.take(),
+                });
+            }
+            Ok(RunEvent::Failed(what)) => break Err(anyhow!(what)),
+            Ok(event) => reporter.report(event),
+            Err(RecvTimeoutError::Timeout) => {}
+            Err(RecvTimeoutError::Disconnected) => {
+                break Err(anyhow!(
+                    "the run ended without a word: this is a fault of the program"
+                ));
+            }
+        }
+    };
+    run.join();
+    failure.map_or(ended, Err)
+}
+
+/// What was reported, so that nothing is reported twice.
+#[derive(Default)]
+struct Reporter {
+    step: Option<usize>,
+    lost: bool,
+    restarts: u64,
+    advised: Option<String>,
+    counts: Option<StreamCounts>,
+}
+
+impl Reporter {
+    fn report(&mut self, event: RunEvent) {
+        match event {
+            RunEvent::Taking(stream) => report_stream(&stream),
+            RunEvent::Progress(steps) => self.report_step(&steps),
+            RunEvent::Health(health) => self.report_health(health),
+            RunEvent::Samples(_)
+            | RunEvent::Assessed(_)
+            | RunEvent::Finished { .. }
+            | RunEvent::Failed(_) => {}
+        }
+    }
+
+    fn report_step(&mut self, steps: &[StepProgress]) {
+        let current = steps.iter().position(|s| s.state == StepState::Current);
+        if current == self.step {
+            return;
+        }
+        self.step = current;
+        if let Some(at) = current {
+            let step = &steps[at];
+            eprintln!(
+                "{}/{} {}: {} ({} {})",
+                at + 1,
+                steps.len(),
+                step.step,
+                step.instruction,
+                fixed(step.want, 0),
+                step.unit
+            );
+        }
+    }
+
+    fn report_health(&mut self, health: StreamHealth) {
+        let lost = health.link == LinkState::Lost;
+        if lost != self.lost {
+            self.lost = lost;
+            eprintln!(
+                "{}",
+                if lost {
+                    "the board has gone: waiting for it to come back (Ctrl-C ends and keeps what was taken)"
+                } else {
+                    "the board is back"
+                }
+            );
+        }
+        if health.counts.restarts > self.restarts {
+            self.restarts = health.counts.restarts;
+            eprintln!(
+                "the board began anew (a reset, or its power was cut): the recording goes on, and what was not sent is counted as missing"
+            );
+        }
+        if health.advice != self.advised {
+            if let Some(advice) = &health.advice {
+                eprintln!("{advice}");
+            }
+            self.advised = health.advice;
+        }
+        self.counts = Some(health.counts);
+    }
+}
+
+fn report_stream(stream: &Taking) {
+    let names: Vec<&str> = stream.channels.iter().map(|(n, _)| n.as_str()).collect();
+    eprintln!(
+        "{}: {} bits, {} mV reference, {} samples a second: {}",
+        stream.source,
+        stream.bits,
+        stream.vref_mv,
+        fixed(stream.rate_hz, 0),
+        names.join(", ")
+    );
+    if !stream.board_time {
+        eprintln!(
+            "the board sends no time: the time of arrival is used, and timing figures say so"
+        );
+    }
+}

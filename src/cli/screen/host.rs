@@ -1,0 +1,202 @@
+//! What the screen asks of the system.
+
+use super::{offers, proofs, recent_profiles, records, run};
+use crate::bench::{self, Run, RunCommand};
+use crate::capture;
+use crate::cli::args::ScreenArgs;
+use crate::cli::commands::demo::{DemoUnit, profile_of};
+use crate::cli::output::temporary_folder;
+use crate::cli::simulated::SimulatedBoard;
+use crate::link::{SerialSettings, SerialSource, WhenLost};
+use crate::profile::{self, Profile};
+use crate::record::Assessment;
+use crate::tui::{
+    BlockOffer, Choice, EarlierOffer, EarlierRun, Host, Job, ProofChoice, ProofTaken, ProofTold,
+    RunHandles, SourceKind, SourceOffer, Subject, UnitSummary,
+};
+use simulator::SCENARIO_UNITS;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::mpsc::Sender;
+use std::thread::JoinHandle;
+use tempfile::TempDir;
+
+/// The host of the screen: ports, simulated boards, captures, the disk.
+pub(super) struct BenchHost {
+    baud: u32,
+    /// The port that was asked for.
+    pub(super) port: Option<String>,
+    pub(super) boards: Vec<SimulatedBoard>,
+    runs: Vec<JoinHandle<()>>,
+    commands: Vec<Sender<RunCommand>>,
+    temporary: TempDir,
+    /// Whether the run is of a real board: only then is a record kept.
+    real: bool,
+    /// The capture that the run writes.
+    pub(super) out: Option<PathBuf>,
+    /// The block named on the command line.
+    block: Option<BlockOffer>,
+}
+
+impl BenchHost {
+    pub(super) fn new(args: &ScreenArgs, block: Option<&Path>) -> anyhow::Result<Self> {
+        Ok(Self {
+            baud: args.baud(),
+            port: None,
+            boards: Vec::new(),
+            runs: Vec::new(),
+            commands: Vec::new(),
+            temporary: temporary_folder("bench")?,
+            real: false,
+            out: None,
+            block: block.map(proofs::named).transpose()?,
+        })
+    }
+
+    /// Keeps a run until its capture is ended, and gives the screen both ends of it.
+    pub(super) fn keep(&mut self, run: Run) -> RunHandles {
+        let (events, commands, thread) = run.apart();
+        self.runs.push(thread);
+        self.commands.push(commands.clone());
+        RunHandles { events, commands }
+    }
+
+    /// Ends every run, so that nothing of a capture is left behind.
+    pub(super) fn leave(self) {
+        for commands in self.commands {
+            let _ = commands.send(RunCommand::Stop);
+        }
+        for run in self.runs {
+            let _ = run.join();
+        }
+    }
+
+    fn proof_of(&mut self, choice: &ProofChoice) -> anyhow::Result<Run> {
+        let (source, board) = proofs::source(choice, self.baud)?;
+        let name = run::capture_name(Some("board"));
+        let out = match &board {
+            Some(_) => self.temporary.path().join(name),
+            None => PathBuf::from(name),
+        };
+        self.boards.extend(board);
+        Ok(bench::start(proofs::setup(choice, source, out, self.baud)))
+    }
+
+    fn run_on(&mut self, choice: &Choice) -> anyhow::Result<Run> {
+        let name = &choice.source.name;
+        let tag = choice.tag.clone().or_else(|| choice.source.tag.clone());
+        let profile = choice.profile.clone().map(Arc::new);
+        match choice.source.kind {
+            SourceKind::Port => {
+                let settings = SerialSettings {
+                    path: name.clone(),
+                    baud: self.baud,
+                    when_lost: WhenLost::Wait,
+                };
+                let source = SerialSource::open(settings)?;
+                let out = PathBuf::from(run::capture_name(tag.as_deref()));
+                self.out = Some(out.clone());
+                Ok(bench::start(run::setup(
+                    Box::new(source),
+                    profile,
+                    tag,
+                    out,
+                    Some(self.baud),
+                )))
+            }
+            SourceKind::Simulated => {
+                let (source, board) = DemoUnit::named(name, 1)?.board(1.0)?;
+                self.boards.push(board);
+                let out = self
+                    .temporary
+                    .path()
+                    .join(run::capture_name(tag.as_deref()));
+                Ok(bench::start(run::setup(source, profile, tag, out, None)))
+            }
+            SourceKind::Capture => {
+                let opened = capture::open(Path::new(name))?;
+                let source = run::replay(name, opened.capture)?;
+                // What is gone through again is no earlier run.
+                self.out = Some(PathBuf::from(name));
+                let out = self
+                    .temporary
+                    .path()
+                    .join(run::capture_name(tag.as_deref()));
+                Ok(bench::start(run::setup(
+                    Box::new(source),
+                    profile,
+                    tag,
+                    out,
+                    None,
+                )))
+            }
+        }
+    }
+}
+
+impl Host for BenchHost {
+    fn sources(&mut self) -> Vec<SourceOffer> {
+        let mut offers = offers::ports(self.port.as_deref());
+        offers.extend(SCENARIO_UNITS.iter().map(|(name, word)| SourceOffer {
+            kind: SourceKind::Simulated,
+            name: (*name).to_owned(),
+            detail: (*word).to_owned(),
+            blocked: None,
+            tag: Some((*name).to_owned()),
+            profile: profile::find(profile_of(name)).map(|profile| profile.name),
+        }));
+        offers.extend(offers::captures());
+        offers
+    }
+
+    fn start(&mut self, choice: &Choice) -> Result<RunHandles, String> {
+        self.out = None;
+        let run = self.run_on(choice).map_err(|e| format!("{e:#}"))?;
+        self.real = choice.source.kind == SourceKind::Port;
+        if let Some(profile) = &choice.profile {
+            recent_profiles::used(&profile.name);
+        }
+        Ok(self.keep(run))
+    }
+
+    fn save(&mut self, assessment: &Assessment, capture: Option<&Path>) -> Result<String, String> {
+        // What was saved now is no earlier run.
+        self.out = capture.map(Path::to_owned).or(self.out.take());
+        run::save(assessment, capture, self.real).map_err(|e| format!("{e:#}"))
+    }
+
+    fn units(&mut self) -> Job<Vec<UnitSummary>> {
+        records::units()
+    }
+
+    fn page(&mut self, subject: &Subject) -> Job<String> {
+        records::page(subject)
+    }
+
+    fn earlier(&mut self, tag: &str) -> Job<Vec<EarlierOffer>> {
+        records::earlier(tag, self.out.clone())
+    }
+
+    fn fetch(&mut self, offer: &EarlierOffer, profile: Option<&Profile>) -> Job<EarlierRun> {
+        records::fetch(offer, profile)
+    }
+
+    fn blocks(&mut self) -> Job<Vec<BlockOffer>> {
+        let named = self.block.clone();
+        records::job(move || proofs::offered(named))
+    }
+
+    fn prove(&mut self, choice: &ProofChoice) -> Result<RunHandles, String> {
+        let run = self.proof_of(choice).map_err(|e| format!("{e:#}"))?;
+        Ok(self.keep(run))
+    }
+
+    fn judge(&mut self, taken: &ProofTaken) -> Job<ProofTold> {
+        let taken = taken.clone();
+        records::job(move || proofs::judge(&taken))
+    }
+
+    fn save_proof(&mut self, taken: &ProofTaken) -> Result<String, String> {
+        proofs::save(taken).map_err(|e| format!("{e:#}"))
+    }
+}

@@ -1,0 +1,112 @@
+//! The screen, without a command or in `demo`: opening it, and what it asks of the system.
+
+mod host;
+mod offers;
+mod proofs;
+mod recent_profiles;
+mod records;
+mod run;
+
+use super::Outcome;
+use super::args::ScreenArgs;
+use super::commands::demo::DemoUnit;
+use super::simulated::SimulatedBoard;
+use crate::bench::Run;
+use crate::tui::{self, Ending, Mouse, Opening, Surroundings, Theme};
+use anyhow::anyhow;
+use host::BenchHost;
+use std::path::{Path, PathBuf};
+
+/// The bench, with the choice of a source.
+pub(super) fn open(
+    args: &ScreenArgs,
+    port: Option<String>,
+    block: Option<&Path>,
+) -> anyhow::Result<Outcome> {
+    let profiles = recent_profiles::first(offers::profiles());
+    let mut host = BenchHost::new(args, block)?;
+    host.port = port;
+    let ending = tui::show(
+        Opening::Choose(profiles),
+        theme(args),
+        mouse(args),
+        &mut host,
+    )?;
+    host.leave();
+    report(&ending)
+}
+
+/// The bench on a run that has begun.
+pub(super) fn watch(
+    run: Run,
+    board: SimulatedBoard,
+    unit: &DemoUnit,
+    args: &ScreenArgs,
+    out: PathBuf,
+    block: Option<&Path>,
+) -> anyhow::Result<Outcome> {
+    let mut host = BenchHost::new(args, block)?;
+    host.out = Some(out);
+    host.boards.push(board);
+    let source = format!("simulated board {}", unit.tag);
+    let opening = Opening::Run {
+        handles: host.keep(run),
+        profile: Some((*unit.profile).clone()),
+        source,
+        tag: Some(unit.tag.clone()),
+    };
+    let ending = tui::show(opening, theme(args), mouse(args), &mut host)?;
+    host.leave();
+    report(&ending)
+}
+
+/// What is left on the terminal when the screen has gone.
+fn report(ending: &Ending) -> anyhow::Result<Outcome> {
+    if let Some(saved) = &ending.saved {
+        println!("{saved}");
+    }
+    if let Some(failed) = &ending.failed {
+        return Err(anyhow!("{failed}"));
+    }
+    if let Some(verdict) = ending.proved {
+        println!("flashed board: {verdict}");
+        return Ok(Some(verdict).into());
+    }
+    let Some(assessment) = &ending.assessment else {
+        println!(
+            "{}",
+            match ending.capture {
+                Some(_) => "no verdict",
+                None => "no sample was taken",
+            }
+        );
+        return Ok(Outcome::Good);
+    };
+    let unit = assessment.unit.tag.as_deref().unwrap_or("untagged unit");
+    match assessment.verdict {
+        Some(verdict) => println!("unit {unit}: {verdict}"),
+        None => println!("unit {unit}: no verdict"),
+    }
+    Ok(assessment.verdict.into())
+}
+
+fn mouse(args: &ScreenArgs) -> Mouse {
+    if args.mouse {
+        Mouse::Screen
+    } else {
+        Mouse::Terminal
+    }
+}
+
+fn theme(args: &ScreenArgs) -> Theme {
+    let var = |name: &str| std::env::var(name).ok().filter(|value| !value.is_empty());
+    let (no_color, colorterm, term) = (var("NO_COLOR"), var("COLORTERM"), var("TERM"));
+    let locale = ["LC_ALL", "LC_CTYPE", "LANG"].into_iter().find_map(var);
+    Theme::fitting(Surroundings {
+        no_color: no_color.as_deref(),
+        colorterm: colorterm.as_deref(),
+        term: term.as_deref(),
+        locale: locale.as_deref(),
+        ascii: args.ascii,
+    })
+}

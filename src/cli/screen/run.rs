@@ -1,0 +1,140 @@
+//! Runs that the screen starts, and saving them.
+
+use crate::bench::{EvidencePlan, Plan, Setup};
+use crate::capture::{self, metadata_path};
+use crate::cli::output::{copy, refuse_overwriting, replace};
+use crate::cli::records;
+use crate::link::{Pace, RecordedLines, ReplaySource, Source, StreamOptions, StreamText, Sums};
+use crate::profile::Profile;
+use crate::record::Assessment;
+use anyhow::{Context, anyhow};
+use measure::units::Step;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+/// How much faster than life a capture is gone through again.
+const REPLAY_SPEED: f64 = 4.0;
+
+pub(super) fn setup(
+    source: Box<dyn Source>,
+    profile: Option<Arc<Profile>>,
+    tag: Option<String>,
+    out: PathBuf,
+    baud: Option<u32>,
+) -> Setup {
+    let card = profile
+        .as_ref()
+        .map_or_else(usual_card, |profile| profile.card.clone());
+    let evidence = profile
+        .as_ref()
+        .map_or_else(EvidencePlan::default, |profile| {
+            EvidencePlan::at_first(profile)
+        });
+    Setup {
+        source,
+        stream: StreamOptions {
+            joined_mid_line: true,
+            ..StreamOptions::default()
+        },
+        plan: Plan::Card(card, evidence),
+        profile,
+        tag,
+        channels: Vec::new(),
+        out: Some(out),
+        baud,
+        live: true,
+    }
+}
+
+/// The card of a unit without a profile.
+fn usual_card() -> Vec<Step> {
+    vec![Step::Rest, Step::Full, Step::Strokes, Step::Release]
+}
+
+/// `TAG-20261125-093000.csv`, or with `-2`, `-3`, ... where a clock that was set back has used that name before.
+pub(super) fn capture_name(tag: Option<&str>) -> String {
+    let stem = capture_stem(tag);
+    let free = |name: &String| {
+        let csv = Path::new(name);
+        !csv.exists() && !metadata_path(csv).exists()
+    };
+    std::iter::once(format!("{stem}.csv"))
+        .chain((2..=999).map(|n| format!("{stem}-{n}.csv")))
+        .find(free)
+        .unwrap_or_else(|| format!("{stem}.csv"))
+}
+
+fn capture_stem(tag: Option<&str>) -> String {
+    let now = jiff::Timestamp::now().strftime("%Y%m%d-%H%M%S");
+    let safe = |c: char| {
+        if c.is_alphanumeric() || matches!(c, '-' | '_' | '.') {
+            c
+        } else {
+            '_'
+        }
+    };
+    let tag: String = tag
+        .filter(|tag| !tag.is_empty())
+        .unwrap_or("unit")
+        .chars()
+        .map(safe)
+        .collect();
+    format!("{tag}-{now}")
+}
+
+/// A capture as a source: its rows printed again.
+pub(super) fn replay(name: &str, capture: capture::Capture) -> anyhow::Result<ReplaySource> {
+    let board = &capture.meta.board;
+    let names = capture.meta.channels.iter().map(|(name, _)| name.clone());
+    let stated = StreamOptions {
+        bits: Some(board.bits),
+        vref_mv: Some(board.vref_mv),
+        rate_hz: Some(board.rate_hz),
+        columns: Some(std::iter::once("t_us".to_owned()).chain(names).collect()),
+        joined_mid_line: false,
+    };
+    let header = stated
+        .header()
+        .with_context(|| format!("capture {name} cannot be gone through again"))?;
+    let rows = RecordedLines::new(
+        StreamText::new(header, Sums::With),
+        capture.t_us,
+        capture.codes,
+    );
+    Ok(ReplaySource::replay(name, rows, Pace::Times(REPLAY_SPEED)))
+}
+
+/// Keeps the capture in the working folder and the assessment beside it; of a real unit with a tag also a record.
+pub(super) fn save(
+    assessment: &Assessment,
+    capture: Option<&Path>,
+    real: bool,
+) -> anyhow::Result<String> {
+    let source =
+        capture.ok_or_else(|| anyhow!("there is no capture to save: no sample was taken"))?;
+    let name = source
+        .file_name()
+        .ok_or_else(|| anyhow!("the capture has no name"))?;
+    let kept = PathBuf::from(name);
+    if source.canonicalize()? != std::env::current_dir()?.join(&kept) {
+        refuse_overwriting(&kept)?;
+        // The capture last: who finds it finds its metadata.
+        copy(&metadata_path(source), &metadata_path(&kept))?;
+        copy(source, &kept)?;
+    }
+    let about = capture::about(&kept)?;
+    let mut assessment = assessment.clone();
+    assessment.capture.file = Some(name.to_string_lossy().into_owned());
+    assessment.capture.sha256 = Some(about.sha256);
+    let beside = kept.with_extension("assessment.json");
+    replace(
+        &beside,
+        &format!("{}\n", serde_json::to_string_pretty(&assessment)?),
+    )?;
+    let mut saved = format!("saved: {} and {}", kept.display(), beside.display());
+    if real && assessment.unit.tag.is_some() {
+        let record = records::keep(&records::store(None)?, &about.meta, &assessment)?;
+        saved = format!("{saved}; {record}");
+    }
+    Ok(saved)
+}
