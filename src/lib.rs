@@ -1,6 +1,6 @@
 //! pedalproof: bench test for pedals, knobs and levers that are to command a motor.
 //!
-//! Knowledge flows one way; `tests/architecture.rs` holds the arrows:
+//! Knowledge flows one way; `tests/suite/house/architecture` holds the arrows:
 //!
 //! ```text
 //! link -> bench -> capture -> measure -> judge -> report / tui / record

@@ -1,5 +1,5 @@
 #![no_main]
-#[path = "../../support/fuzzed/mod.rs"]
+#[path = "../../suite/files/fuzzed/mod.rs"]
 mod fuzzed;
 
 libfuzzer_sys::fuzz_target!(|data: &[u8]| fuzzed::wiring::check(data));

@@ -57,7 +57,7 @@ struct Timed {
 /// the falls' own noise goes; the levels are the same for all of them. And where several falls compete the upper end
 /// is hardly ever too low, so the tails are unequal, 3.5 % below and 1.5 % above: by
 /// theory the interval covers 95 % for one fall and 96.5 % for many equal ones, more where the bounds outweigh the noise
-/// (`tests/coverage_time.rs` measures it).
+/// (`crates/measure/tests/figures/coverage_time.rs` measures it).
 /// A release that never came below 10 % has no time: then there is no upper end.
 #[must_use]
 pub fn slowest(

@@ -1,0 +1,5 @@
+//! What several of these tests share.
+
+pub mod bench;
+pub mod outside;
+pub mod simulated;

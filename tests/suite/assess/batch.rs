@@ -1,0 +1,161 @@
+//! `assess` of many captures through the real program: side by side, bad ones named, the exit code the worst.
+
+use crate::support::program::{changed, example, pedalproof, told, words};
+use serde_json::Value;
+use std::path::Path;
+
+fn copy(dir: &Path, name: &str) {
+    changed(dir, name, name, |text| text, |text| text);
+}
+
+#[test]
+fn a_folder_gives_a_line_each_and_the_worst_exit_code() {
+    let dir = tempfile::tempdir().unwrap();
+    let folder = dir.path().join("bench");
+    std::fs::create_dir(&folder).unwrap();
+    let code = |arguments: &[&str]| {
+        let ran = pedalproof(dir.path(), &[&["assess"], arguments].concat());
+        (ran.status.code().unwrap(), told(&ran), words(&ran))
+    };
+    copy(&folder, "T1-pedal");
+    copy(&folder, "T1-dial");
+    // A CSV that is no capture is not taken from a folder.
+    std::fs::write(folder.join("prices.csv"), "a,b\n1,2\n").unwrap();
+    let (rc, table, said) = code(&["bench"]);
+    assert_eq!((rc, said.as_str()), (0, ""));
+    let lines: Vec<&str> = table.lines().collect();
+    assert_eq!(lines[0], "in bench");
+    assert!(
+        lines[2].starts_with("T1-dial.csv ") && lines[2].contains("pass"),
+        "{table}"
+    );
+    assert!(
+        lines[3].starts_with("T1-pedal.csv ") && lines[3].contains("all 14 limits kept"),
+        "{table}"
+    );
+    assert_eq!(lines[4], "2 pass");
+    copy(&folder, "T1-lever-stations");
+    let (rc, table, _) = code(&["bench"]);
+    assert_eq!(rc, 3);
+    assert!(
+        table.contains("UNDECIDED") && table.ends_with("2 pass, 1 undecided\n"),
+        "{table}"
+    );
+    copy(&folder, "T4-dial");
+    let (rc, table, _) = code(&["bench"]);
+    assert_eq!(rc, 1);
+    assert!(
+        table.contains("FAIL       dial dropouts_count: 11, allowed <= 0"),
+        "{table}"
+    );
+}
+
+#[test]
+fn one_bad_file_is_named_and_stops_nobody() {
+    let dir = tempfile::tempdir().unwrap();
+    std::fs::create_dir(dir.path().join("empty")).unwrap();
+    copy(dir.path(), "T1-dial");
+    copy(dir.path(), "T4-dial");
+    changed(
+        dir.path(),
+        "T1-dial",
+        "broken",
+        |text| text,
+        |text| text.replacen(",rest,", ",nap,", 1),
+    );
+    let ran = pedalproof(
+        dir.path(),
+        &[
+            "assess",
+            "T4-dial.csv",
+            "broken.csv",
+            "nowhere.csv",
+            "empty",
+            "T1-dial.csv",
+        ],
+    );
+    assert_eq!(ran.status.code(), Some(2), "{}", words(&ran));
+    for said in [
+        "broken.csv",
+        "nap",
+        "nowhere.csv",
+        "empty: there is no capture",
+        "3 of 5",
+    ] {
+        assert!(words(&ran).contains(said), "{said}: {}", words(&ran));
+    }
+    let table = told(&ran);
+    let at = |name: &str| table.find(name).unwrap();
+    assert!(
+        at("T4-dial.csv") < at("T1-dial.csv"),
+        "in the order asked for: {table}"
+    );
+    assert!(
+        table.ends_with("1 pass, 1 fail, 3 could not be assessed\n"),
+        "{table}"
+    );
+    // A folder on its own without a capture.
+    assert_eq!(
+        pedalproof(dir.path(), &["assess", "empty"]).status.code(),
+        Some(2)
+    );
+}
+
+#[test]
+fn json_is_an_assessment_a_line_the_same_as_alone() {
+    let names = ["T2-pedal", "T1-dial", "T3-lever-2026"].map(example);
+    let paths: Vec<&str> = names.iter().map(|path| path.to_str().unwrap()).collect();
+    let dir = tempfile::tempdir().unwrap();
+    let ran = pedalproof(dir.path(), &[&["assess", "--json"], &paths[..]].concat());
+    assert_eq!(ran.status.code(), Some(1));
+    let lines: Vec<Value> = told(&ran)
+        .lines()
+        .map(|line| serde_json::from_str(line).unwrap())
+        .collect();
+    assert_eq!(lines.len(), 3);
+    for (path, line) in paths.iter().zip(&lines) {
+        let alone: Value =
+            serde_json::from_str(&told(&pedalproof(dir.path(), &["assess", path, "--json"])))
+                .unwrap();
+        assert_eq!(*line, alone);
+    }
+}
+
+#[test]
+fn records_of_all_are_kept() {
+    let dir = tempfile::tempdir().unwrap();
+    let captures = Path::new(env!("CARGO_MANIFEST_DIR")).join("captures");
+    let ran = pedalproof(
+        dir.path(),
+        &["assess", captures.to_str().unwrap(), "--keep"],
+    );
+    assert_eq!(ran.status.code(), Some(1), "{}", words(&ran));
+    let kept = std::fs::read_dir(dir.path().join("records"))
+        .unwrap()
+        .count();
+    assert_eq!(kept, 10);
+    let listed = told(&pedalproof(dir.path(), &["history"]));
+    assert!(
+        listed.contains("T3-lever") && listed.contains("T2-pedal"),
+        "{listed}"
+    );
+}
+
+#[test]
+fn a_figure_is_explained_with_one_capture_only() {
+    let dir = tempfile::tempdir().unwrap();
+    copy(dir.path(), "T1-dial");
+    copy(dir.path(), "T4-dial");
+    let ran = pedalproof(
+        dir.path(),
+        &[
+            "assess",
+            "T1-dial.csv",
+            "T4-dial.csv",
+            "--explain",
+            "hysteresis",
+        ],
+    );
+    assert_eq!(ran.status.code(), Some(2));
+    assert!(words(&ran).contains("one capture"), "{}", words(&ran));
+}

@@ -1,0 +1,15 @@
+//! Figures and verdicts of the whole program: `assess`, `batch`, `history`, `report`, and whole cards by `demo`.
+mod assess_stations;
+mod assess_text;
+mod batch;
+mod demo;
+mod every_figure;
+mod five_units;
+mod history;
+mod knife_edge;
+mod not_measured;
+mod report;
+mod report_browser;
+mod sequential;
+mod shrink;
+mod stations;

@@ -1,0 +1,294 @@
+//! Captures: written, read back, cut, refused. Contract: DESIGN 4.2.
+
+use measure::units::{Code, Role, Step, Track};
+use pedalproof::capture::{
+    Board, CaptureWriter, ChannelMeta, LooksTaken, Metadata, RefMeta, StreamCounts, UnitMeta,
+    metadata_path, open,
+};
+use std::path::{Path, PathBuf};
+
+fn meta() -> Metadata {
+    Metadata {
+        board: Board {
+            name: "bench board".into(),
+            bits: 10,
+            vref_mv: 5000.0,
+            rate_hz: 1000.0,
+            inl_code: None,
+            clock: None,
+        },
+        unit: UnitMeta {
+            tag: Some("T1".into()),
+            profile: None,
+        },
+        channels: vec![
+            (
+                "pedal_b".into(),
+                ChannelMeta {
+                    role: Role::Signal,
+                    track: Some(Track::Two),
+                },
+            ),
+            (
+                "pedal_a".into(),
+                ChannelMeta {
+                    role: Role::Signal,
+                    track: Some(Track::One),
+                },
+            ),
+        ],
+        reference: Some(RefMeta {
+            unit: "deg".into(),
+            low: Some(0.0),
+            high: Some(40.0),
+            u: Some(0.1),
+        }),
+        started: Some("2026-11-25T09:00:00Z".into()),
+        stream: StreamCounts::default(),
+        looks: Some(LooksTaken {
+            taken: 2,
+            planned: 4,
+        }),
+        note: None,
+    }
+}
+
+/// A folder with a capture of these CSV bytes.
+fn laid(csv: &str) -> (tempfile::TempDir, PathBuf) {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("c.csv");
+    std::fs::write(&path, csv).unwrap();
+    std::fs::write(metadata_path(&path), meta().to_json("c.csv")).unwrap();
+    (dir, path)
+}
+
+fn refused(csv: &str) -> String {
+    let (_dir, path) = laid(csv);
+    let told = open(&path).unwrap_err().to_string();
+    assert!(told.contains("c.csv"), "names no file: {told}");
+    told
+}
+
+#[test]
+fn what_is_written_reads_back() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("T1.csv");
+    let mut writer = CaptureWriter::create(&path, meta()).unwrap();
+    let rows = [
+        (4_294_967_290, Step::Rest, [82, 164], Some(0.0)),
+        (4_294_967_390, Step::Rest, [82, 165], None),
+        (4_294_968_290, Step::Idle, [300, 600], Some(12.25)),
+        (4_294_969_290, Step::Rest, [81, 163], Some(0.125)),
+    ];
+    for (t, step, codes, position) in rows {
+        writer
+            .push(t, step, codes.into_iter().map(Code), position)
+            .unwrap();
+    }
+    let counts = StreamCounts {
+        lines: 6,
+        samples: 4,
+        rejected: [("bad sum".to_owned(), 2)].into(),
+        missing: 3,
+        restarts: 1,
+    };
+    writer.finish(&counts).unwrap();
+
+    let text = std::fs::read_to_string(&path).unwrap();
+    assert!(
+        text.starts_with("t_us,step,pedal_b,pedal_a,ref\r\n4294967290,rest,82,164,0\r\n"),
+        "{text}"
+    );
+    let opened = open(&path).unwrap();
+    let capture = opened.capture;
+    assert_eq!(capture.t_us, rows.map(|r| r.0));
+    assert_eq!(capture.codes[0], [82, 82, 300, 81].map(Code));
+    assert_eq!(capture.codes[1], [164, 165, 600, 163].map(Code));
+    let reference = capture.reference.as_ref().unwrap();
+    assert!(reference[1].is_nan() && (reference[2] - 12.25).abs() < 1e-12);
+    let steps: Vec<_> = capture
+        .passages
+        .iter()
+        .map(|p| (p.step, p.range.clone()))
+        .collect();
+    assert_eq!(
+        steps,
+        [(Step::Rest, 0..2), (Step::Idle, 2..3), (Step::Rest, 3..4)]
+    );
+    assert_eq!(capture.meta.stream, counts);
+    assert_eq!(
+        capture.meta.channels,
+        meta().channels,
+        "column order is the file's, not the alphabet's"
+    );
+    assert!(capture.lost.is_none());
+    // The digest, from outside: sha256sum.
+    let sum = std::process::Command::new("sha256sum")
+        .arg(&path)
+        .output()
+        .unwrap();
+    assert!(
+        String::from_utf8(sum.stdout)
+            .unwrap()
+            .starts_with(&opened.sha256)
+    );
+}
+
+#[test]
+fn a_capture_is_never_overwritten() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("T1.csv");
+    CaptureWriter::create(&path, meta())
+        .unwrap()
+        .finish(&StreamCounts::default())
+        .unwrap();
+    let told = CaptureWriter::create(&path, meta())
+        .unwrap_err()
+        .to_string();
+    assert!(
+        told.contains("T1.csv") && told.contains("never overwritten"),
+        "{told}"
+    );
+    std::fs::remove_file(&path).unwrap();
+    let told = CaptureWriter::create(&path, meta())
+        .unwrap_err()
+        .to_string();
+    assert!(told.contains("T1.csv-metadata.json"), "{told}");
+}
+
+#[test]
+fn a_file_cut_at_any_byte_opens_with_whole_rows_only() {
+    let whole = "t_us,step,pedal_a,pedal_b,ref\r\n1000,rest,164,82,0\r\n2000,rest,165,83,1.5\r\n3000,full,860,430,40\r\n";
+    let rows = [(1000, 164, 82), (2000, 165, 83), (3000, 860, 430)];
+    let header = whole.find('\n').unwrap() + 1;
+    for cut in header..=whole.len() {
+        let (_dir, path) = laid(&whole[..cut]);
+        let capture = open(&path)
+            .unwrap_or_else(|e| panic!("cut at {cut}: {e}"))
+            .capture;
+        // Rows whose line end (LF, or the CR before it) is there.
+        let ends: Vec<usize> = whole
+            .match_indices('\r')
+            .map(|(at, _)| at + 1)
+            .filter(|end| *end > header)
+            .collect();
+        let kept = ends.iter().filter(|end| **end <= cut).count();
+        let got: Vec<_> = (0..capture.t_us.len())
+            .map(|i| {
+                (
+                    capture.t_us[i],
+                    capture.codes[0][i].0,
+                    capture.codes[1][i].0,
+                )
+            })
+            .collect();
+        assert_eq!(got, rows[..kept], "cut at {cut}");
+        let clean = cut == header || ends.contains(&cut) || ends.contains(&(cut - 1));
+        assert_eq!(
+            capture.lost.is_none(),
+            clean,
+            "cut at {cut}: {:?}",
+            capture.lost
+        );
+    }
+}
+
+#[test]
+fn bad_tables_are_refused_with_their_place() {
+    let head = "t_us,step,pedal_a,pedal_b,ref\n";
+    let row = |text: &str| format!("{head}1000,rest,164,82,0\n{text}\n");
+    for (csv, words) in [
+        (String::new(), "empty"),
+        ("t_us,pedal_a,pedal_b\n".into(), "no column `step`"),
+        ("t_us,step,pedal_a\n".into(), "`pedal_b`"),
+        (
+            "t_us,step,pedal_a,pedal_b,knob\n".into(),
+            "`knob` is not described",
+        ),
+        ("t_us,step,pedal_a,pedal_b,pedal_a\n".into(), "twice"),
+        (
+            row("2000,rest,164"),
+            "line 3: has 3 fields, the header has 5",
+        ),
+        (row("2000,sweep,164,82,0"), "line 3, column `step`: `sweep`"),
+        (
+            row("2000,rest,1024,82,0"),
+            "line 3, column `pedal_a`: code 1024 is above 1023",
+        ),
+        (
+            row("2000,rest,16.4,82,0"),
+            "line 3, column `pedal_a`: `16.4`",
+        ),
+        (row("2000,rest,-1,82,0"), "column `pedal_a`: `-1`"),
+        (row("2000,rest,,82,0"), "column `pedal_a`: ``"),
+        (
+            row("999,rest,164,82,0"),
+            "line 3, column `t_us`: time goes back from 1000 to 999",
+        ),
+        (row("2000,rest,164,82,left"), "column `ref`: `left`"),
+        (row("99999999999999999999,rest,164,82,0"), "column `t_us`"),
+    ] {
+        let told = refused(&csv);
+        assert!(told.contains(words), "{words:?} not in {told:?}");
+    }
+}
+
+#[test]
+fn a_csv_without_metadata_says_what_is_missing() {
+    let (_dir, path) = laid("t_us,step,pedal_a,pedal_b,ref\n");
+    std::fs::remove_file(metadata_path(&path)).unwrap();
+    let told = open(&path).unwrap_err().to_string();
+    assert!(
+        told.contains("c.csv-metadata.json") && told.contains("bits"),
+        "{told}"
+    );
+    let told = open(Path::new("/nowhere/at/all.csv"))
+        .unwrap_err()
+        .to_string();
+    assert!(told.contains("/nowhere/at/all.csv"), "{told}");
+}
+
+#[test]
+fn bad_metadata_is_refused_with_its_place() {
+    let (_dir, path) = laid("t_us,step,pedal_a,pedal_b,ref\n");
+    let beside = metadata_path(&path);
+    let good = std::fs::read_to_string(&beside).unwrap();
+    for (from, to, words) in [
+        (
+            "\"capture/1\"",
+            "\"capture/2\"",
+            "`capture/2` is not `capture/1`",
+        ),
+        ("\"bits\": 10", "\"bits\": 60", "60 bits"),
+        (
+            "\"rate_hz\": 1000.0",
+            "\"rate_hz\": 0",
+            "pedalproof.board.rate_hz",
+        ),
+        ("\"track\": 1", "\"track\": 3", "track"),
+        ("\"role\": \"signal\"", "\"role\": \"noise\"", "noise"),
+        (
+            "\"pedalproof\"",
+            "\"elsewhere\"",
+            "`pedalproof`: is missing",
+        ),
+        ("\"low\": 0.0", "\"low\": 40.0", "two different positions"),
+        ("\"taken\": 2", "\"taken\": 5", "pedalproof.looks"),
+        ("\"planned\": 4", "\"planned\": 40", "at most 6"),
+        ("{", "[", "expected an object with `format`"),
+        (
+            "\"bits\": 10",
+            "\"bits\": \"ten\"",
+            "at `pedalproof.board.bits`",
+        ),
+        ("\"url\"", "url", "line"),
+    ] {
+        assert!(good.contains(from), "the fixture has no {from}");
+        std::fs::write(&beside, good.replacen(from, to, 1)).unwrap();
+        let told = open(&path).unwrap_err().to_string();
+        assert!(
+            told.contains(words) && told.contains("metadata.json"),
+            "{words:?} not in {told:?}"
+        );
+    }
+}

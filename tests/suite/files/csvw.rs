@@ -1,0 +1,113 @@
+//! Captures held against CSV on the Web by an outside validator: the `PyPI` package `csvw`.
+//!
+//! Ignored by plain `cargo test`, since it needs that package; `.ci/run` installs it and runs this with
+//! `PYTHON=... cargo test --test suite csvw:: -- --ignored`.
+
+use measure::units::{Code, Role, Step, Track};
+use pedalproof::capture::{
+    Board, CaptureWriter, ChannelMeta, Metadata, RefMeta, StreamCounts, UnitMeta,
+};
+use std::path::Path;
+use std::process::Command;
+
+/// Prints `valid|invalid` and each complaint; then the same without the one object of ours. The standard asks a
+/// validator to complain of a property that it does not know; DESIGN 4.2 fixes that one, so it is the only
+/// complaint allowed.
+const VALIDATE: &str = r#"
+import json, sys
+from csvw import CSVW
+path = sys.argv[1] + "-metadata.json"
+def told():
+    table = CSVW(path, validate=True)
+    print("valid" if table.is_valid else "invalid", [str(w.message) for w in table.warnings])
+told()
+meta = json.load(open(path))
+del meta["pedalproof"]
+json.dump(meta, open(path, "w"))
+told()
+"#;
+
+fn validated(csv: &Path) -> String {
+    let python = std::env::var("PYTHON").unwrap_or_else(|_| "python3".to_owned());
+    let ran = Command::new(&python)
+        .args(["-c", VALIDATE])
+        .arg(csv)
+        .output()
+        .unwrap();
+    assert!(
+        ran.status.success(),
+        "{python}: {}",
+        String::from_utf8_lossy(&ran.stderr)
+    );
+    String::from_utf8(ran.stdout).unwrap()
+}
+
+fn written(dir: &Path) -> std::path::PathBuf {
+    let path = dir.join("T1.csv");
+    let meta = Metadata {
+        board: Board {
+            name: "b".into(),
+            bits: 10,
+            vref_mv: 5000.0,
+            rate_hz: 1000.0,
+            inl_code: None,
+            clock: None,
+        },
+        unit: UnitMeta {
+            tag: Some("T1".into()),
+            profile: None,
+        },
+        channels: vec![(
+            "pedal_a".into(),
+            ChannelMeta {
+                role: Role::Signal,
+                track: Some(Track::One),
+            },
+        )],
+        reference: Some(RefMeta {
+            unit: "deg".into(),
+            low: Some(0.0),
+            high: Some(40.0),
+            u: None,
+        }),
+        started: Some("2026-11-25T09:00:00Z".into()),
+        stream: StreamCounts::default(),
+        looks: None,
+        note: None,
+    };
+    let mut writer = CaptureWriter::create(&path, meta).unwrap();
+    writer
+        .push(1000, Step::Rest, [Code(164)].into_iter(), Some(0.5))
+        .unwrap();
+    writer
+        .push(2000, Step::Idle, [Code(165)].into_iter(), None)
+        .unwrap();
+    writer.finish(&StreamCounts::default()).unwrap()
+}
+
+#[test]
+#[ignore = "needs the PyPI package csvw: .ci/run installs it"]
+fn a_written_capture_validates() {
+    let dir = tempfile::tempdir().unwrap();
+    let told = validated(&written(dir.path()));
+    assert_eq!(
+        told,
+        "invalid ['Invalid property pedalproof for Table']\nvalid []\n"
+    );
+}
+
+#[test]
+#[ignore = "needs the PyPI package csvw: .ci/run installs it"]
+fn the_validator_sees_a_bad_row() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = written(dir.path());
+    let text = std::fs::read_to_string(&path).unwrap();
+    std::fs::write(&path, text.replace(",164,", ",sixty,")).unwrap();
+    assert!(
+        validated(&path)
+            .lines()
+            .nth(1)
+            .unwrap()
+            .starts_with("invalid")
+    );
+}

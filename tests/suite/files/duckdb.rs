@@ -1,0 +1,111 @@
+//! The README's SQL, run by an existing engine (the `PyPI` package `duckdb`) on the records and captures of the trolleys.
+//!
+//! Ignored by plain `cargo test`, since it needs that package; `.ci/run` installs it and runs this with
+//! `PYTHON=... cargo test --test suite duckdb:: -- --ignored`.
+
+use crate::support::program::{pedalproof, words};
+use serde_json::{Value, json};
+use std::path::Path;
+use std::process::Command;
+
+/// Prints the rows of each query as JSON.
+const ASK: &str = r"
+import duckdb, json, sys
+print(json.dumps([duckdb.sql(query).fetchall() for query in json.load(sys.stdin)], default=str))
+";
+
+/// The SQL blocks of the README, in order.
+fn queries() -> Vec<&'static str> {
+    let blocks = include_str!("../../../README.md").split("```sql\n").skip(1);
+    blocks
+        .map(|rest| rest.split("```").next().unwrap())
+        .collect()
+}
+
+fn answers(dir: &Path) -> Vec<Vec<Value>> {
+    let python = std::env::var("PYTHON").unwrap_or_else(|_| "python3".to_owned());
+    std::fs::write(
+        dir.join("queries.json"),
+        serde_json::to_string(&queries()).unwrap(),
+    )
+    .unwrap();
+    let ran = Command::new(&python)
+        .args(["-c", ASK])
+        .current_dir(dir)
+        .stdin(std::fs::File::open(dir.join("queries.json")).unwrap())
+        .output()
+        .unwrap();
+    assert!(
+        ran.status.success(),
+        "{python}: {}",
+        String::from_utf8_lossy(&ran.stderr)
+    );
+    serde_json::from_slice(&ran.stdout).unwrap()
+}
+
+#[test]
+#[ignore = "needs the PyPI package duckdb: .ci/run installs it"]
+fn the_sql_of_the_readme_answers() {
+    let dir = tempfile::tempdir().unwrap();
+    assert!(
+        pedalproof(dir.path(), &["examples", "trolleys"])
+            .status
+            .success()
+    );
+    let kept = pedalproof(dir.path(), &["assess", "trolleys", "--keep"]);
+    assert_eq!(kept.status.code(), Some(1), "{}", words(&kept));
+    let answers = answers(dir.path());
+    // By the scenario: T2's pedal sticks, T4's dial is loose, T3's lever is worn by 2026 (its newest record).
+    assert_eq!(
+        answers[0],
+        [
+            json!(["hall pedal, two tracks, half slope", 2, 1]),
+            json!(["rheostat dial with pull-up", 2, 1]),
+            json!(["shunting lever, three-wire", 2, 1]),
+        ]
+    );
+    // Only the lever of T3 has more than one record: five seasons. The slope against one worked out here.
+    assert_eq!(answers[1].len(), 1, "{:?}", answers[1]);
+    assert_eq!(answers[1][0][0], "T3-lever");
+    assert_eq!(answers[1][0][2], 5);
+    let slope = slope(&points(dir.path()));
+    let told = answers[1][0][3].as_f64().unwrap();
+    assert!(
+        (told - slope).abs() < 1e-9 * slope.abs().max(1.0),
+        "{told} {slope}"
+    );
+    // Every sample of the capture, counted by step.
+    let csv = std::fs::read_to_string(dir.path().join("trolleys/T3-lever-2026.csv")).unwrap();
+    for row in &answers[2] {
+        let step = format!(",{},", row[0].as_str().unwrap());
+        let samples = csv.lines().filter(|line| line.contains(&step)).count();
+        assert_eq!(row[1].as_u64().unwrap(), samples as u64, "{step}");
+    }
+    assert_eq!(answers[2].len(), 6);
+}
+
+/// (years since 1970, return scatter) of each record of T3's lever.
+fn points(dir: &Path) -> Vec<(f64, f64)> {
+    let files = std::fs::read_dir(dir.join("records")).unwrap();
+    let records = files.map(|file| std::fs::read(file.unwrap().path()).unwrap());
+    let records = records.map(|bytes| serde_json::from_slice::<Value>(&bytes).unwrap());
+    let lever = records.filter(|record| record["assessment"]["unit"]["tag"] == "T3-lever");
+    lever
+        .map(|record| {
+            let taken: jiff::Timestamp = record["taken"].as_str().unwrap().parse().unwrap();
+            // 31 556 952 s: the mean year of the Gregorian calendar, 365.2425 days.
+            let years = f64::from(u32::try_from(taken.as_second()).unwrap()) / 31_556_952.0;
+            let figure = &record["assessment"]["channels"]["lever"]["figures"]["return_scatter"];
+            (years, figure["value"].as_f64().unwrap())
+        })
+        .collect()
+}
+
+/// Least-squares slope.
+fn slope(points: &[(f64, f64)]) -> f64 {
+    let n = f64::from(u32::try_from(points.len()).unwrap());
+    let mean = |of: fn(&(f64, f64)) -> f64| points.iter().map(of).sum::<f64>() / n;
+    let (x, y) = (mean(|p| p.0), mean(|p| p.1));
+    let up: f64 = points.iter().map(|p| (p.0 - x) * (p.1 - y)).sum();
+    up / points.iter().map(|p| (p.0 - x).powi(2)).sum::<f64>()
+}

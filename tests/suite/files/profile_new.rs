@@ -1,0 +1,183 @@
+//! `profile new` on captures made by construction: limits by hand, refusals, and what a person is told.
+
+use crate::support::program::program;
+use measure::units::{Code, Role, Step, Track};
+use pedalproof::capture::{Board, CaptureWriter, ChannelMeta, Metadata, StreamCounts, UnitMeta};
+use pedalproof::profile::Profile;
+use serde_json::Value;
+use std::path::Path;
+
+/// A lever on a 10-bit board that stands at these codes, with a wobble of -2 .. 2 that averages to nothing.
+fn capture(dir: &Path, file: &str, tag: Option<&str>, [rest, full]: [u32; 2]) {
+    let meta = Metadata {
+        board: Board {
+            name: "b".into(),
+            bits: 10,
+            vref_mv: 5000.0,
+            rate_hz: 1000.0,
+            inl_code: None,
+            clock: None,
+        },
+        unit: UnitMeta {
+            tag: tag.map(str::to_owned),
+            profile: None,
+        },
+        channels: vec![(
+            "lever".into(),
+            ChannelMeta {
+                role: Role::Signal,
+                track: Some(Track::One),
+            },
+        )],
+        reference: None,
+        started: None,
+        stream: StreamCounts::default(),
+        looks: None,
+        note: None,
+    };
+    let mut writer = CaptureWriter::create(&dir.join(file), meta).unwrap();
+    let mut t_us = 0;
+    for (step, level) in [(Step::Rest, rest), (Step::Idle, rest), (Step::Full, full)] {
+        for sample in 0..1000_u32 {
+            // Steps of 3 in 5: neighbours differ, as with white noise.
+            let code = Code(level + sample * 3 % 5 - 2);
+            writer.push(t_us, step, [code].into_iter(), None).unwrap();
+            t_us += 1000;
+        }
+    }
+    writer.finish(&StreamCounts::default()).unwrap();
+}
+
+fn profile_new(dir: &Path, more: &[&str]) -> (Option<i32>, String, String) {
+    let ran = program(dir)
+        .args(["profile", "new", "--name", "our lever"])
+        .args(more)
+        .output()
+        .unwrap();
+    let text = |bytes| String::from_utf8(bytes).unwrap();
+    (ran.status.code(), text(ran.stdout), text(ran.stderr))
+}
+
+fn three(dir: &Path) {
+    capture(dir, "a.csv", Some("T1-lever"), [100, 800]);
+    capture(dir, "b.csv", Some("T2-lever"), [105, 806]);
+    capture(dir, "c.csv", None, [110, 812]);
+}
+
+const FROM: [&str; 4] = ["--from", "a.csv", "b.csv", "c.csv"];
+
+#[test]
+fn limits_are_those_worked_by_hand() {
+    let dir = tempfile::tempdir().unwrap();
+    three(dir.path());
+    let (code, out, told) = profile_new(dir.path(), &[&FROM[..], &["--kind", "lever"]].concat());
+    assert_eq!(code, Some(0), "{told}");
+    Profile::from_json(&out).unwrap();
+    let profile: Value = serde_json::from_str(&out).unwrap();
+    assert_eq!(profile["card"], serde_json::json!(["rest", "full"]));
+    let limits = &profile["tracks"]["1"]["limits"];
+    // Mean 105/1024 = 0.10254, sd 5/1024 = 0.004883; k = 9.789 for three units, both sides, 95 %/95 %
+    // (tests/reference/24): 0.10254 -+ 0.04780 is 0.0547 to 0.1503; a unit's own interval is a few ten thousandths; outward.
+    assert_eq!(limits["rest_ratio"]["min"], 0.054);
+    assert_eq!(limits["rest_ratio"]["max"], 0.151);
+    // Mean 806/1024 = 0.78711, sd 6/1024 = 0.005859: 0.78711 -+ 0.05736 is 0.7298 to 0.8445.
+    assert_eq!(limits["full_ratio"]["min"], 0.729);
+    assert_eq!(limits["full_ratio"]["max"], 0.845);
+    let reason = limits["rest_ratio"]["reason"].as_str().unwrap();
+    assert!(reason.starts_with("k = 9.79 with 3 units"), "{reason}");
+    // The same wobble everywhere: the units differ by nothing, the limit is their own uncertainty wide.
+    let noise = limits["noise_rest_rms"]["max"].as_f64().unwrap();
+    assert!(
+        (1.4..1.7).contains(&noise),
+        "sd of -2 .. 2 is 1.41: {noise}"
+    );
+    assert!(limits["smoothness"].is_null() && limits["return_scatter"].is_null());
+    for words in [
+        "with 3 units",
+        "7.66",
+        "9.79",
+        "no wiring is stated",
+        "supply_mv",
+    ] {
+        assert!(told.contains(words), "{words}: {told}");
+    }
+}
+
+#[test]
+fn one_unit_is_refused_with_the_reason_and_captures_of_one_tag_are_one_unit() {
+    let dir = tempfile::tempdir().unwrap();
+    capture(dir.path(), "a.csv", Some("T1-lever"), [100, 800]);
+    capture(dir.path(), "again.csv", Some("T1-lever"), [101, 800]);
+    for from in [&["--from", "a.csv"][..], &["--from", "a.csv", "again.csv"]] {
+        let (code, out, told) = profile_new(dir.path(), &[from, &["--kind", "lever"]].concat());
+        assert_eq!(code, Some(2), "{told}");
+        assert!(
+            out.is_empty() && told.contains("no spread between units"),
+            "{told}"
+        );
+    }
+}
+
+#[test]
+fn a_base_gives_what_the_captures_cannot_and_nothing_is_overwritten() {
+    let dir = tempfile::tempdir().unwrap();
+    three(dir.path());
+    let arguments = [
+        &FROM[..],
+        &["--base", "lever-shunting", "--out", "our.json"],
+    ]
+    .concat();
+    let (code, out, told) = profile_new(dir.path(), &arguments);
+    assert_eq!(code, Some(0), "{told}");
+    assert!(out.is_empty() && told.contains("wrote our.json"), "{told}");
+    // A full end of 0.787 lies outside the base's 0.85 .. 0.92: the units are not what the base calls good.
+    assert!(
+        told.contains("is T1-lever a good unit? track 1: full_ratio"),
+        "{told}"
+    );
+    let path = dir.path().join("our.json");
+    let written = std::fs::read_to_string(&path).unwrap();
+    let profile = Profile::from_json(&written).unwrap();
+    let base = pedalproof::profile::find("lever-shunting").unwrap();
+    assert_eq!(
+        profile.tracks[&Track::One].wiring,
+        base.tracks[&Track::One].wiring
+    );
+    assert_eq!(profile.supply_mv.to_bits(), base.supply_mv.to_bits());
+    let (code, _, told) = profile_new(dir.path(), &arguments);
+    assert_eq!(code, Some(2), "{told}");
+    assert!(told.contains("never overwritten"), "{told}");
+    assert_eq!(std::fs::read_to_string(&path).unwrap(), written);
+    // And it is a profile to assess with: the units that made it pass.
+    for file in ["a.csv", "b.csv", "c.csv"] {
+        let ran = program(dir.path())
+            .args(["assess", file, "--profile", "our.json", "--json"])
+            .output()
+            .unwrap();
+        let assessed: Value = serde_json::from_slice(&ran.stdout).unwrap();
+        for finding in assessed["findings"].as_array().unwrap() {
+            let ratio = finding["figure"].as_str().unwrap().ends_with("_ratio");
+            assert!(!ratio || finding["outcome"] == "pass", "{file}: {finding}");
+        }
+    }
+}
+
+#[test]
+fn the_other_forms_list_check_and_print_the_schema() {
+    let dir = tempfile::tempdir().unwrap();
+    let run = |arguments: &[&str]| {
+        let ran = program(dir.path())
+            .arg("profile")
+            .args(arguments)
+            .output()
+            .unwrap();
+        (ran.status.code(), String::from_utf8(ran.stdout).unwrap())
+    };
+    let (code, list) = run(&[]);
+    assert!(code == Some(0) && list.lines().count() >= 8, "{list}");
+    let (code, told) = run(&["check", "lever-shunting"]);
+    assert!(code == Some(0) && told.contains("why: "), "{told}");
+    let (code, schema) = run(&["schema"]);
+    assert!(code == Some(0) && schema.contains("profile/1"), "{schema}");
+    assert_eq!(run(&["check", "none-such"]).0, Some(2));
+}

@@ -1,0 +1,7 @@
+//! The rules of the house, read from the source as text: what a room may know, no circles of files, sizes.
+
+mod arrows;
+mod circles;
+mod sizes;
+mod source;
+mod starts;

@@ -1,0 +1,64 @@
+//! The real binary on a pseudo-terminal whose cable is pulled again and again in one run.
+
+use crate::link::setting::{
+    board, ended, numbered, recording, steady, taken, wait_for_bytes, words,
+};
+use std::process::Stdio;
+use std::time::{Duration, Instant};
+
+/// Cables pulled in one run. Each costs about half a second: the program looks for its port four times a second.
+fn pull(times: u64) {
+    let dir = tempfile::tempdir().unwrap();
+    let board = board(steady(600), 1.0);
+    let child = recording(dir.path(), board.path(), "rest=600")
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let csv = dir.path().join("x.csv");
+    wait_for_bytes(&csv, 3000);
+    let mut away = Duration::ZERO;
+    for round in 0..times {
+        let since = Instant::now();
+        board.unplug().unwrap();
+        // Also longer than the program waits between two looks.
+        std::thread::sleep(Duration::from_millis(50 + 70 * (round % 5)));
+        board.replug().unwrap();
+        away += since.elapsed();
+        let bytes = csv.metadata().unwrap().len();
+        wait_for_bytes(&csv, bytes);
+    }
+    let id = child.id().to_string();
+    std::process::Command::new("kill")
+        .args(["-INT", &id])
+        .status()
+        .unwrap();
+    let ran = ended(child);
+    assert!(ran.status.success(), "{}", words(&ran));
+    let told = words(&ran).matches("the board is back").count() as u64;
+    assert!(told <= times && told > 0, "{}", words(&ran));
+    let (t_us, codes, counts) = taken(&csv);
+    for (t, code) in t_us.iter().zip(&codes) {
+        assert_eq!(*code, numbered(t / 1000));
+    }
+    let all = (t_us[t_us.len() - 1] - t_us[0]) / 1000 + 1;
+    assert_eq!(codes.len() as u64 + counts.missing, all, "{counts:?}");
+    let torn = counts.rejected["cut"] + counts.rejected.get("before header").unwrap_or(&0);
+    assert_eq!(counts.rejected_total(), torn, "{counts:?}");
+    assert_eq!(counts.restarts, 0);
+    // Away, the look for the port (250 ms), the board's settling (100 ms), and a busy machine.
+    let away_ms = u64::try_from(away.as_millis()).unwrap() + times * 600;
+    assert!(counts.missing <= away_ms, "{} of {away_ms}", counts.missing);
+    assert!(counts.missing >= times * 50, "{counts:?}");
+}
+
+#[test]
+fn the_cable_is_pulled_again_and_again_and_every_gap_is_counted() {
+    pull(12);
+}
+
+/// About a minute and a half.
+#[test]
+#[ignore = "long: cargo test --test suite faults:: -- --ignored"]
+fn a_hundred_times_on_a_pseudo_terminal() {
+    pull(100);
+}

@@ -1,0 +1,11 @@
+//! From the cable to the capture and the screen: streams, pseudo-terminals, faults and load.
+mod counted;
+mod faults;
+mod load;
+mod record;
+mod record_card;
+mod screen;
+mod serial_pty;
+mod setting;
+mod stream_cut;
+mod stream_decode;

@@ -1,0 +1,11 @@
+//! All tests of the program from outside, one binary: `cargo test --test suite report::`.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+#![cfg_attr(not(target_os = "linux"), allow(dead_code))] // helpers of tests that need Linux
+
+mod assess;
+mod files;
+mod firmware;
+mod house;
+mod link;
+mod support;
+mod wiring;

@@ -1,0 +1,5 @@
+//! What tests of several rooms share.
+
+pub mod program;
+pub mod recording;
+pub mod terminal;

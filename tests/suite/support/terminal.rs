@@ -1,0 +1,86 @@
+//! The real program in a terminal of its own (tmux), isolated like every start of it.
+
+use super::program::isolated;
+use std::path::Path;
+use std::process::Command;
+use std::sync::atomic::{AtomicU32, Ordering};
+use std::time::{Duration, Instant};
+
+/// How long words may take to appear: nothing depends on it but how late a test fails, however busy the machine.
+const PATIENCE: Duration = Duration::from_secs(180);
+
+/// Terminals started by this test program: each has a server of its own.
+static STARTED: AtomicU32 = AtomicU32::new(0);
+
+/// A terminal of its own, gone at the end.
+pub struct Terminal {
+    socket: String,
+}
+
+impl Terminal {
+    /// Starts a shell command in a terminal of this size; `None` when there is no tmux.
+    pub fn start(dir: &Path, columns: u16, rows: u16, command: &str) -> Option<Self> {
+        if Command::new("tmux").arg("-V").output().is_err() {
+            assert!(
+                std::env::var_os("PEDALPROOF_NO_SKIP").is_none(),
+                "tmux is needed"
+            );
+            eprintln!("SKIPPED: no tmux; install with: apt-get install tmux");
+            return None;
+        }
+        let terminal = Self {
+            socket: format!(
+                "pedalproof-test-{}-{}",
+                std::process::id(),
+                STARTED.fetch_add(1, Ordering::Relaxed)
+            ),
+        };
+        let size = [columns.to_string(), rows.to_string()];
+        let session = ["new-session", "-d", "-x", &size[0], "-y", &size[1]];
+        let mut server = isolated(terminal.tmux(&session), dir);
+        server
+            .arg(format!("{command}; echo ended=$?; sleep 600"))
+            .env("LC_ALL", "C.UTF-8");
+        let started = server.output().unwrap();
+        assert!(started.status.success(), "{started:?}");
+        Some(terminal)
+    }
+
+    pub fn tmux(&self, arguments: &[&str]) -> Command {
+        let mut command = Command::new("tmux");
+        command
+            .args(["-u", "-f", "/dev/null", "-L", &self.socket])
+            .args(arguments);
+        command
+    }
+
+    pub fn shown(&self) -> String {
+        let seen = self.tmux(&["capture-pane", "-p"]).output().unwrap();
+        String::from_utf8(seen.stdout).unwrap()
+    }
+
+    pub fn press(&self, key: &str) {
+        self.tmux(&["send-keys", key]).status().unwrap();
+    }
+
+    pub fn wait_for(&self, words: &str) -> String {
+        let since = Instant::now();
+        loop {
+            let shown = self.shown();
+            if shown.contains(words) {
+                return shown;
+            }
+            assert!(
+                since.elapsed() < PATIENCE,
+                "`{words}` did not appear:\n{shown}"
+            );
+            std::thread::sleep(Duration::from_millis(100));
+        }
+    }
+}
+
+impl Drop for Terminal {
+    fn drop(&mut self) {
+        let _ = self.tmux(&["kill-server"]).status();
+    }
+}
