@@ -60,7 +60,12 @@ const ROOMS: &[Room] = &[
         &["files", "units", "figure", "judge", "wiring"],
         SCREENS,
     ),
-    (Program, "record", &["figure", "measure", "judge"], SCREENS),
+    (
+        Program,
+        "record",
+        &["files", "figure", "measure", "judge"],
+        SCREENS,
+    ),
     (Program, "link", &["units", "simulator"], SCREENS),
     (
         Program,
