@@ -88,7 +88,7 @@ fn main() {
         ),
         (
             "text",
-            Box::new(|| report::assessment_text(&assessment).len() as u64),
+            Box::new(|| report::assessment(&assessment).text().len() as u64),
         ),
         (
             "JSON",

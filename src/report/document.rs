@@ -1,20 +1,99 @@
-//! A report as a list of sections, before it is HTML or Markdown: ready strings, and pictures as the values they show.
+//! What is said, as values: the blocks that a text, a page of HTML and a Markdown file are written from.
 //!
-//! Belongs here: the kinds of part that a report is made of. Does not belong here: what is said (`sections`), how it is written
-//! (`html`, `markdown`).
+//! Belongs here: the kinds of block. Does not belong here: what is said, how it is written (`text`, `html`, `markdown`).
 
-use super::{Agreement, Trace};
+use super::agreement::Agreement;
+use super::trace::Trace;
+use measure::figure::numbers::DASH;
 use measure::judge::{Outcome, Verdict};
 use measure::{DeviationCurve, Dropout, TravelMap, WornZone};
 
-/// A whole report.
-pub(super) struct Document<'a> {
-    pub title: String,
-    pub banner: Banner,
-    pub sections: Vec<Section<'a>>,
+/// A whole text, ready to be written.
+#[derive(Default)]
+pub struct Document<'a> {
+    /// Empty where the first section says what it is.
+    pub(super) title: String,
+    /// What stands right below the title.
+    pub(super) intro: Vec<Block<'a>>,
+    pub(super) sections: Vec<Section<'a>>,
 }
 
-/// The verdict, first of all.
+/// A section. Its title may be empty, and its anchor where nobody looks for it.
+#[derive(Default)]
+pub(super) struct Section<'a> {
+    pub id: &'static str,
+    pub title: String,
+    pub blocks: Vec<Block<'a>>,
+}
+
+impl<'a> Section<'a> {
+    pub fn new(title: impl Into<String>, blocks: Vec<Block<'a>>) -> Self {
+        Self {
+            id: "",
+            title: title.into(),
+            blocks,
+        }
+    }
+
+    pub fn at(self, id: &'static str) -> Self {
+        Self { id, ..self }
+    }
+
+    pub fn untitled(blocks: Vec<Block<'a>>) -> Self {
+        Self::new("", blocks)
+    }
+}
+
+/// A piece of a section.
+pub(super) enum Block<'a> {
+    /// The verdict, first of all.
+    Banner(Banner),
+    /// A heading below the section's own, and what it adds: `Track 1`, `three-wire, 10 kohm`.
+    Heading(String, String),
+    /// What stands above a list or a paragraph that belongs to it.
+    Caption(String),
+    Paragraph(String),
+    /// A paragraph behind its label, which says how far it is indented.
+    Item(String, String),
+    /// Lines as they are.
+    Verbatim(String),
+    /// Entries, and the mark that each has in a text.
+    List(&'static str, Vec<String>),
+    /// Terms with what is said of each.
+    Terms(Vec<(String, String)>),
+    Findings(Vec<FindingRow>),
+    Table(Table),
+    Picture(Picture<'a>),
+}
+
+impl Block<'_> {
+    /// A line or more at the margin.
+    pub fn line(text: impl Into<String>) -> Self {
+        Self::Item(String::new(), text.into())
+    }
+
+    pub fn heading(label: &str, text: impl Into<String>) -> Self {
+        Self::Heading(label.to_owned(), text.into())
+    }
+
+    pub fn paragraph(text: impl Into<String>) -> Self {
+        Self::Paragraph(text.into())
+    }
+
+    pub fn terms<'t>(terms: impl IntoIterator<Item = (&'t str, impl Into<String>)>) -> Self {
+        let terms = terms.into_iter();
+        Self::Terms(
+            terms
+                .map(|(term, text)| (term.to_owned(), text.into()))
+                .collect(),
+        )
+    }
+
+    pub fn item(label: &str, text: impl Into<String>) -> Self {
+        Self::Item(label.to_owned(), text.into())
+    }
+}
+
 pub(super) struct Banner {
     pub verdict: Option<Verdict>,
     /// `PASS: fit it`.
@@ -25,28 +104,8 @@ pub(super) struct Banner {
     pub why: Vec<String>,
 }
 
-/// One section; `id` is its anchor.
-pub(super) struct Section<'a> {
-    pub id: &'static str,
-    pub title: &'static str,
-    pub parts: Vec<Part<'a>>,
-}
-
-/// A piece of a section.
-pub(super) enum Part<'a> {
-    /// A heading below the section's own.
-    Heading(String),
-    Words(String),
-    List(Vec<String>),
-    /// Terms with what is said of each.
-    Terms(Vec<(String, String)>),
-    Findings(Vec<Found>),
-    Table(Table),
-    Picture(Picture<'a>),
-}
-
 /// A figure held against a limit.
-pub(super) struct Found {
+pub(super) struct FindingRow {
     pub outcome: Outcome,
     pub channel: String,
     pub figure: &'static str,
@@ -54,15 +113,29 @@ pub(super) struct Found {
     pub value: String,
     /// `163.2 .. 164.8`; nothing for what is counted or not measured.
     pub interval: Option<String>,
-    /// `0.08 .. 0.12`.
+    /// `0.08 .. 0.12`; empty without a limit.
     pub allowed: String,
     pub gauge: Gauge,
-    pub reason: String,
+    /// Nothing where the outcome says it all.
+    pub reason: Option<String>,
     pub advice: Option<String>,
 }
 
+impl FindingRow {
+    /// Rows in the order in which they matter.
+    pub fn block(mut rows: Vec<Self>) -> Block<'static> {
+        rows.sort_by_key(|row| match row.outcome {
+            Outcome::Fail => 0,
+            Outcome::Undecided => 1,
+            Outcome::NotMeasured => 2,
+            Outcome::Pass => 3,
+        });
+        Block::Findings(rows)
+    }
+}
+
 /// A limit with the value and its interval in it, in the figure's unit.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub(super) struct Gauge {
     pub min: Option<f64>,
     pub max: Option<f64>,
@@ -71,48 +144,87 @@ pub(super) struct Gauge {
     pub high: Option<f64>,
 }
 
-/// A table; every row has as many cells as there are columns.
+/// A table; every row has as many cells as there are columns. Columns without a name have no header.
+#[derive(Default)]
 pub(super) struct Table {
+    /// May be empty.
     pub caption: String,
-    pub columns: Vec<(&'static str, Align)>,
+    /// Spaces before each line of a text.
+    pub indent: usize,
+    /// The column that is wrapped where a text would be too wide; without one, rows are as long as they are.
+    pub wrapped: Option<usize>,
+    pub columns: Vec<Column>,
     pub rows: Vec<Vec<Cell>>,
+}
+
+pub(super) struct Column {
+    pub name: &'static str,
+    pub align: Align,
+}
+
+/// A column of words.
+pub(super) fn left(name: &'static str) -> Column {
+    let align = Align::Left;
+    Column { name, align }
+}
+
+/// A column of numbers.
+pub(super) fn right(name: &'static str) -> Column {
+    let align = Align::Right;
+    Column { name, align }
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Align {
-    Words,
-    Numbers,
+    Left,
+    Right,
 }
 
 pub(super) enum Cell {
     Text(String),
     /// A name as the program writes it.
-    Name(String),
+    Name(&'static str),
     Outcome(Outcome),
     /// To be seen at once: a fault that reads like a command.
     Alarm(String),
 }
 
 impl Cell {
-    /// The cell's words.
-    pub fn words(&self) -> String {
+    pub fn dash() -> Self {
+        DASH.into()
+    }
+
+    pub fn text(&self) -> String {
         match self {
-            Self::Text(words) | Self::Name(words) | Self::Alarm(words) => words.clone(),
+            Self::Text(text) | Self::Alarm(text) => text.clone(),
+            Self::Name(name) => (*name).to_owned(),
             Self::Outcome(outcome) => outcome.to_string(),
         }
     }
 }
 
-/// A picture: what it shows, in words for who cannot see it, and the values.
+impl From<String> for Cell {
+    fn from(text: String) -> Self {
+        Self::Text(text)
+    }
+}
+
+impl From<&str> for Cell {
+    fn from(text: &str) -> Self {
+        Self::Text(text.to_owned())
+    }
+}
+
+/// A picture: a caption that tells what it shows, and the values.
 pub(super) struct Picture<'a> {
     pub caption: String,
-    pub shows: Shows<'a>,
-    /// The same in letters, for files without pictures; empty when there is none.
-    pub letters: String,
+    pub plot: Plot<'a>,
+    /// The same in ASCII, for texts; empty when there is none.
+    pub ascii: String,
 }
 
 #[derive(Clone, Copy)]
-pub(super) enum Shows<'a> {
+pub(super) enum Plot<'a> {
     /// One channel of a trace, by its place in it.
     Trace(&'a Trace, usize),
     Noise(&'a TravelMap, &'a [WornZone], &'a [Dropout]),

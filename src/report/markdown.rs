@@ -1,125 +1,122 @@
-//! A report as Markdown: the same sections, pictures in letters.
+//! A document as Markdown, its plots in ASCII.
 //!
-//! Belongs here: marks and escapes of Markdown with tables. Does not belong here: what is said (`sections`).
+//! Belongs here: marks and escapes of Markdown with tables. Does not belong here: what is said.
 
-use super::document::{Align, Document, Found, Part, Section, Table};
+use super::document::{Align, Block, Cell, Column, Document, FindingRow, Table, left, right};
 use measure::figure::numbers::DASH;
-use std::fmt::Write as _;
 
 /// The whole text, ending in a line end.
-pub(super) fn text(document: &Document<'_>) -> String {
-    let mut out = format!("# {}\n\n", escaped(&document.title));
-    let banner = &document.banner;
-    // Writing to a String cannot fail, here and below.
-    let _ = writeln!(
-        out,
-        "**{}**\n\n{}\n",
-        escaped(&banner.headline),
-        escaped(&banner.unit)
-    );
-    list(&mut out, &banner.why);
-    for one in &document.sections {
-        section(&mut out, one);
+pub(super) fn write(document: &Document<'_>) -> String {
+    let mut out = String::new();
+    let mut part = |text: String| {
+        if !text.is_empty() {
+            out.push_str(text.trim_end());
+            out.push_str("\n\n");
+        }
+    };
+    part(format!("# {}", escaped(&document.title)));
+    document.intro.iter().map(block).for_each(&mut part);
+    for section in &document.sections {
+        part(format!("## {}", escaped(&section.title)));
+        section.blocks.iter().map(block).for_each(&mut part);
     }
     format!("{}\n", out.trim_end())
 }
 
-fn section(out: &mut String, section: &Section<'_>) {
-    let _ = writeln!(out, "## {}\n", section.title);
-    for part in &section.parts {
-        match part {
-            Part::Heading(words) => {
-                let _ = writeln!(out, "### {}\n", escaped(words));
-            }
-            Part::Words(words) => {
-                let _ = writeln!(out, "{}\n", escaped(words));
-            }
-            Part::List(rows) => list(out, rows),
-            Part::Terms(terms) => {
-                let rows = terms.iter();
-                let rows = rows.map(|(term, words)| format!("{term}: {words}"));
-                list(out, &rows.collect::<Vec<_>>());
-            }
-            Part::Findings(found) => findings(out, found),
-            Part::Table(one) => table(out, one),
-            Part::Picture(picture) if picture.letters.is_empty() => {}
-            Part::Picture(picture) => {
-                let letters = picture.letters.trim_matches('\n');
-                let _ = writeln!(
-                    out,
-                    "{}\n\n```text\n{letters}\n```\n",
-                    escaped(&picture.caption)
-                );
-            }
+/// A block without a line end; empty where there is nothing to say.
+fn block(block: &Block<'_>) -> String {
+    match block {
+        Block::Banner(banner) => format!(
+            "**{}**\n\n{}\n\n{}",
+            escaped(&banner.headline),
+            escaped(&banner.unit),
+            list(&banner.why)
+        ),
+        Block::Heading(label, text) if text.is_empty() => format!("### {}", escaped(label)),
+        Block::Heading(label, text) => format!("### {}: {}", escaped(label), escaped(text)),
+        Block::Caption(text) | Block::Paragraph(text) => escaped(text),
+        Block::Item(label, text) => escaped(&format!("{}{text}", label.trim_start())),
+        Block::Verbatim(lines) => fenced(lines),
+        Block::List(_, rows) => list(rows),
+        Block::Terms(terms) => {
+            let rows = terms.iter().map(|(term, text)| format!("{term}: {text}"));
+            list(&rows.collect::<Vec<_>>())
+        }
+        Block::Findings(rows) => findings(rows),
+        Block::Table(one) => table(one),
+        Block::Picture(picture) if picture.ascii.is_empty() => String::new(),
+        Block::Picture(picture) => {
+            format!(
+                "{}\n\n{}",
+                escaped(&picture.caption),
+                fenced(&picture.ascii)
+            )
         }
     }
 }
 
-fn list(out: &mut String, rows: &[String]) {
-    for row in rows {
-        let _ = writeln!(out, "- {}", escaped(row));
-    }
-    out.push('\n');
+fn fenced(lines: &str) -> String {
+    format!("```text\n{}\n```", lines.trim_matches('\n'))
 }
 
-fn findings(out: &mut String, findings: &[Found]) {
-    out.push_str("| outcome | channel | figure | value | 95 % interval | allowed |\n");
-    out.push_str("| --- | --- | --- | ---: | ---: | ---: |\n");
-    for found in findings {
-        let cells = [
-            &found.outcome.to_string(),
-            &found.channel,
-            found.figure,
-            &found.value,
-            found.interval.as_deref().unwrap_or(DASH),
-            &found.allowed,
-        ];
-        row(out, &cells.map(str::to_owned));
-    }
-    out.push('\n');
-    let open = findings.iter().filter(|found| found.advice.is_some());
-    let told = open.map(|found| {
-        let advice = found.advice.as_deref().unwrap_or_default();
-        format!(
-            "{} {}: {}; {advice}",
-            found.channel, found.figure, found.reason
-        )
+fn list(rows: &[String]) -> String {
+    let rows = rows.iter().map(|row| format!("- {}", escaped(row)));
+    rows.collect::<Vec<_>>().join("\n")
+}
+
+fn findings(rows: &[FindingRow]) -> String {
+    let cells = rows.iter().map(|row| {
+        let interval = row.interval.as_deref().unwrap_or(DASH);
+        vec![
+            Cell::Outcome(row.outcome),
+            row.channel.as_str().into(),
+            Cell::Name(row.figure),
+            row.value.as_str().into(),
+            interval.into(),
+            row.allowed.as_str().into(),
+        ]
     });
-    list(out, &told.collect::<Vec<_>>());
+    let table = grid(
+        &[
+            left("outcome"),
+            left("channel"),
+            left("figure"),
+            right("value"),
+            right("95 % interval"),
+            right("allowed"),
+        ],
+        &cells.collect::<Vec<_>>(),
+    );
+    let open = rows.iter().filter_map(|row| {
+        let (reason, advice) = (row.reason.as_deref()?, row.advice.as_deref()?);
+        Some(format!(
+            "{} {}: {reason}; {advice}",
+            row.channel, row.figure
+        ))
+    });
+    format!("{table}\n\n{}", list(&open.collect::<Vec<_>>()))
 }
 
-fn table(out: &mut String, table: &Table) {
-    let _ = writeln!(out, "{}\n", escaped(&table.caption));
-    let names: Vec<String> = table
-        .columns
-        .iter()
-        .map(|(name, _)| (*name).to_owned())
-        .collect();
-    row(out, &names);
-    let rules: Vec<&str> = table
-        .columns
-        .iter()
-        .map(|(_, align)| match align {
-            Align::Words => "---",
-            Align::Numbers => "---:",
-        })
-        .collect();
-    let _ = writeln!(out, "| {} |", rules.join(" | "));
-    for cells in &table.rows {
-        row(
-            out,
-            &cells
-                .iter()
-                .map(super::document::Cell::words)
-                .collect::<Vec<_>>(),
-        );
-    }
-    out.push('\n');
+fn table(table: &Table) -> String {
+    format!(
+        "{}\n\n{}",
+        escaped(&table.caption),
+        grid(&table.columns, &table.rows)
+    )
 }
 
-fn row(out: &mut String, cells: &[String]) {
-    let cells: Vec<String> = cells.iter().map(|cell| escaped(cell)).collect();
-    let _ = writeln!(out, "| {} |", cells.join(" | "));
+fn grid(columns: &[Column], rows: &[Vec<Cell>]) -> String {
+    let line = |cells: Vec<String>| format!("| {} |", cells.join(" | "));
+    let names = columns.iter().map(|column| escaped(column.name));
+    let rules = columns.iter().map(|column| match column.align {
+        Align::Left => "---".to_owned(),
+        Align::Right => "---:".to_owned(),
+    });
+    let rows = rows
+        .iter()
+        .map(|row| line(row.iter().map(|cell| escaped(&cell.text())).collect()));
+    let head = [line(names.collect()), line(rules.collect())];
+    head.into_iter().chain(rows).collect::<Vec<_>>().join("\n")
 }
 
 /// A text that means nothing but itself, on one line.

@@ -1,33 +1,52 @@
-//! Assessment -> words. Ready strings for terminals and files.
+//! Assessment -> words: documents, and the three ways to write one.
 //!
-//! Belongs here: formatting, layout of text and HTML. Does not belong here: how a figure is computed or judged.
+//! Belongs here: what is said, layout of text, HTML and Markdown. Does not belong here: how a figure is computed or judged.
 
 mod agreement;
-mod assessment_text;
-mod batch_text;
-pub mod blend_text;
-pub mod constants_text;
+mod assessment;
+mod bench;
+mod blend;
+mod constants;
 mod document;
-mod explain;
-mod figures_text;
-mod history_text;
+mod history;
 mod html;
 mod markdown;
-mod page;
-pub mod profile_text;
-mod proof_text;
-mod sections;
-mod sheet;
+mod profile;
+mod proof;
+mod text;
 mod trace;
-mod travel_text;
-pub mod wiring_text;
-mod zones_text;
+mod wiring;
 
-pub use agreement::{Agreement, Departure};
-pub use assessment_text::assessment_text;
-pub use batch_text::{BatchLine, batch_text};
-pub use explain::{Seen, explain, handbook};
-pub use history_text::{UnitLine, history_text, units_text};
-pub use proof_text::{SAFETY, proof_text};
-pub use sheet::{BlockUsed, ProfileUsed, Sheet, report_html, report_markdown};
-pub use trace::{Reach, Run, Trace};
+pub use agreement::Agreement;
+pub use assessment::batch::{BatchLine, batch};
+pub use assessment::explain::{Evidence, explain, handbook};
+pub use assessment::overview::assessment;
+pub use bench::{BenchReport, BlockUsed, ProfileUsed};
+pub use blend::{Blend, BlendPoint, blend};
+pub use constants::{CONSTANTS_SAFETY, comment, constants};
+pub use document::Document;
+pub use history::{UnitLine, history, units};
+pub use profile::profile;
+pub use proof::{SAFETY, proof};
+pub use trace::Trace;
+pub use wiring::wiring;
+
+impl Document<'_> {
+    /// Plain text for a terminal. Ends with a line end.
+    #[must_use]
+    pub fn text(&self) -> String {
+        text::write(self)
+    }
+
+    /// One HTML file that needs nothing else: no network, no script.
+    #[must_use]
+    pub fn html(&self) -> String {
+        html::write(self)
+    }
+
+    /// Markdown, with plots in ASCII.
+    #[must_use]
+    pub fn markdown(&self) -> String {
+        markdown::write(self)
+    }
+}

@@ -13,14 +13,14 @@ pub struct Trace {
     /// Largest code of the board.
     pub top: u32,
     /// Channels in the capture's order: name and columns.
-    pub channels: Vec<(String, Vec<Option<Reach>>)>,
+    pub channels: Vec<(String, Vec<Option<MinMax>>)>,
     /// The steps, idle ones apart; passages of one step after another are one run.
-    pub runs: Vec<Run>,
+    pub runs: Vec<StepRun>,
 }
 
 /// What a column holds: nothing between is lost.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Reach {
+pub struct MinMax {
     /// Lowest code.
     pub low: u32,
     /// Highest code.
@@ -29,7 +29,7 @@ pub struct Reach {
 
 /// Passages of one step that follow each other, only idle samples between.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Run {
+pub struct StepRun {
     /// The step.
     pub step: Step,
     /// Passages in it.
@@ -50,7 +50,7 @@ impl Trace {
             let t = capture.t_us.get(sample).copied().unwrap_or(first);
             seconds_from_us(t.saturating_sub(first))
         };
-        let mut runs: Vec<Run> = Vec::new();
+        let mut runs: Vec<StepRun> = Vec::new();
         for passage in capture.passages.iter().filter(|p| p.step != Step::Idle) {
             let (from_s, to_s) = (
                 at(passage.range.start),
@@ -61,7 +61,7 @@ impl Trace {
                     run.to_s = to_s;
                     run.passages += 1;
                 }
-                _ => runs.push(Run {
+                _ => runs.push(StepRun {
                     step: passage.step,
                     passages: 1,
                     from_s,
@@ -76,7 +76,7 @@ impl Trace {
                 .unwrap_or(0)
                 .wrapping_sub(1),
             channels: channels
-                .map(|((name, _), codes)| (name.clone(), reaches(&capture.t_us, codes, columns)))
+                .map(|((name, _), codes)| (name.clone(), min_max(&capture.t_us, codes, columns)))
                 .collect(),
             runs,
         }
@@ -84,7 +84,7 @@ impl Trace {
 }
 
 /// Lowest and highest code of each of `columns` equal parts of the time.
-fn reaches(t_us: &[u64], codes: &[Code], columns: usize) -> Vec<Option<Reach>> {
+fn min_max(t_us: &[u64], codes: &[Code], columns: usize) -> Vec<Option<MinMax>> {
     let columns = columns.max(1);
     let mut found = vec![None; columns];
     let (Some(first), Some(last)) = (t_us.first(), t_us.last()) else {
@@ -94,15 +94,15 @@ fn reaches(t_us: &[u64], codes: &[Code], columns: usize) -> Vec<Option<Reach>> {
     for (t, code) in t_us.iter().zip(codes) {
         let into = u128::from(t.saturating_sub(*first));
         let column = usize::try_from(into * columns as u128 / length).unwrap_or(columns);
-        let place = &mut found[column.min(columns - 1)];
-        *place = Some(place.map_or(
-            Reach {
+        let bin = &mut found[column.min(columns - 1)];
+        *bin = Some(bin.map_or(
+            MinMax {
                 low: code.0,
                 high: code.0,
             },
-            |reach: Reach| Reach {
-                low: reach.low.min(code.0),
-                high: reach.high.max(code.0),
+            |range: MinMax| MinMax {
+                low: range.low.min(code.0),
+                high: range.high.max(code.0),
             },
         ));
     }
@@ -113,9 +113,9 @@ fn reaches(t_us: &[u64], codes: &[Code], columns: usize) -> Vec<Option<Reach>> {
 mod tests {
     use super::*;
 
-    fn told(t_us: &[u64], codes: &[u32], columns: usize) -> Vec<Option<(u32, u32)>> {
+    fn pairs(t_us: &[u64], codes: &[u32], columns: usize) -> Vec<Option<(u32, u32)>> {
         let codes: Vec<Code> = codes.iter().copied().map(Code).collect();
-        let found = reaches(t_us, &codes, columns);
+        let found = min_max(t_us, &codes, columns);
         found
             .into_iter()
             .map(|r| r.map(|r| (r.low, r.high)))
@@ -127,19 +127,19 @@ mod tests {
         // 0 .. 9 ms in 2 columns: 0 to 4 ms, and 5 to 9 ms with the last sample. By hand.
         let t: Vec<u64> = (0..10).map(|k| k * 1000).collect();
         let codes = [5, 5, 900, 5, 5, 6, 6, 1, 6, 6];
-        assert_eq!(told(&t, &codes, 2), [Some((5, 900)), Some((1, 6))]);
+        assert_eq!(pairs(&t, &codes, 2), [Some((5, 900)), Some((1, 6))]);
     }
 
     #[test]
     fn a_gap_stays_a_gap() {
-        let told = told(&[0, 1000, 9000, 10_000], &[1, 2, 3, 4], 5);
-        assert_eq!(told, [Some((1, 2)), None, None, None, Some((3, 4))]);
+        let found = pairs(&[0, 1000, 9000, 10_000], &[1, 2, 3, 4], 5);
+        assert_eq!(found, [Some((1, 2)), None, None, None, Some((3, 4))]);
     }
 
     #[test]
     fn nothing_one_sample_and_no_columns() {
-        assert_eq!(told(&[], &[], 3), [None, None, None]);
-        assert_eq!(told(&[7], &[4], 2), [Some((4, 4)), None]);
-        assert_eq!(told(&[7, 8], &[4, 5], 0), [Some((4, 5))]);
+        assert_eq!(pairs(&[], &[], 3), [None, None, None]);
+        assert_eq!(pairs(&[7], &[4], 2), [Some((4, 4)), None]);
+        assert_eq!(pairs(&[7, 8], &[4, 5], 0), [Some((4, 5))]);
     }
 }

@@ -3,7 +3,7 @@
 use crate::cli::output::print;
 use crate::cli::{Outcome, input};
 use crate::constants::{Block, Task, formats};
-use crate::report::blend_text::{self, Asked, Preview};
+use crate::report::{self, Blend, BlendPoint};
 use crate::twin::blend;
 use anyhow::{anyhow, bail};
 use clap::Args;
@@ -58,44 +58,45 @@ const PICTURE: (u16, u16) = (63, 15);
 pub(in crate::cli) fn run(args: &BlendArgs) -> anyhow::Result<Outcome> {
     let block = input::block(&args.block)?.block;
     let names = names(&block, &args.names)?;
-    let mut asked = Vec::new();
+    let mut points = Vec::new();
     for point in &args.at {
         let stated = stated(&block, &names, point)?;
-        let words: Vec<String> = stated
+        let inputs: Vec<String> = stated
             .iter()
             .map(|(i, code)| format!("{}={code}", names[*i]))
             .collect();
-        asked.push(Asked {
-            words: words.join(", "),
-            shown: blend::at(&block, &stated),
+        points.push(BlendPoint {
+            inputs: inputs.join(", "),
+            output: blend::at(&block, &stated),
         });
     }
     let (table, edges) = (blend::table(&block, TABLE.0, TABLE.1), blend::edges(&block));
     let factors = blend::factors(&block);
     if args.json {
-        let points: Vec<serde_json::Value> = asked
+        let answers: Vec<serde_json::Value> = points
             .iter()
             .map(|a| json!({
-                "at": a.words, "dac": a.shown.map(|s| s.dac), "command_q15": a.shown.map(|s| s.command_q15),
-                "stops": a.shown.is_none(),
+                "at": a.inputs, "dac": a.output.map(|s| s.dac), "command_q15": a.output.map(|s| s.command_q15),
+                "stops": a.output.is_none(),
             }))
             .collect();
         let document = json!({
             "format": "blend/1", "inputs": names, "factors": factors, "block": block.numbers(), "table": table, "edges": edges,
-            "at": points,
+            "at": answers,
         });
         print(&format!("{document:#}\n"))?;
         return Ok(Outcome::Good);
     }
-    print(&blend_text::render(&Preview {
-        words: &formats::describe(&block),
+    let shown = report::blend(&Blend {
+        description: &formats::describe(&block),
         names: &names,
         factors: &factors,
         table: &table,
         picture: &blend::table(&block, PICTURE.0, PICTURE.1),
         edges: &edges,
-        asked: &asked,
-    }))?;
+        points: &points,
+    });
+    print(&shown.text())?;
     Ok(Outcome::Good)
 }
 

@@ -96,7 +96,7 @@ fn headless(
     if args.json {
         print_json(&*assessment)?;
     } else {
-        print(&report::assessment_text(&assessment))?;
+        print(&report::assessment(&assessment).text())?;
     }
     if destination.temporary.is_some() {
         eprintln!("the capture was in a temporary folder and is gone: --out NAME keeps it");

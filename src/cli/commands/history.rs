@@ -61,7 +61,7 @@ fn units(store: &RecordStore, as_json: bool) -> anyhow::Result<Outcome> {
             store.folder().display()
         );
     } else {
-        print(&report::units_text(&units))?;
+        print(&report::units(&units).text())?;
     }
     Ok(Outcome::Good)
 }
@@ -99,7 +99,7 @@ fn unit(store: &RecordStore, tag: &str, args: &HistoryArgs) -> anyhow::Result<Ou
     if args.json {
         print_json(&history_json(&history))?;
     } else {
-        print(&report::history_text(&history, args.all, Timestamp::now()))?;
+        print(&report::history(&history, args.all, Timestamp::now()).text())?;
     }
     Ok(Outcome::Good)
 }

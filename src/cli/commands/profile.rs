@@ -5,7 +5,7 @@ use crate::capture;
 use crate::cli::output::print;
 use crate::cli::{Outcome, input};
 use crate::profile;
-use crate::report::profile_text;
+use crate::report;
 use clap::{Args, Subcommand, ValueEnum};
 use std::fmt::Write as _;
 use std::path::PathBuf;
@@ -86,7 +86,7 @@ pub(in crate::cli) fn run(args: &ProfileArgs) -> anyhow::Result<Outcome> {
     match &args.what {
         None => print(&list())?,
         Some(ProfileCommand::Check { profile }) => {
-            print(&profile_text::render(&input::profile(profile)?))?;
+            print(&report::profile(&input::profile(profile)?).text())?;
         }
         Some(ProfileCommand::New(new)) => start(new)?,
         Some(ProfileCommand::Schema) => print(&profile::schema_json())?,

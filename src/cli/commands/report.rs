@@ -6,7 +6,7 @@ use crate::cli::output::{print, replace};
 use crate::constants::Block;
 use crate::profile::{self, Profile};
 use crate::record::sha256;
-use crate::report::{self, Agreement, BlockUsed, ProfileUsed, Sheet, Trace};
+use crate::report::{Agreement, BenchReport, BlockUsed, ProfileUsed, Trace};
 use crate::wiring::WiringReport;
 use anyhow::Context;
 use clap::{Args, ValueEnum};
@@ -65,7 +65,7 @@ pub(in crate::cli) fn run(args: &ReportArgs) -> anyhow::Result<Outcome> {
         .transpose()?;
     let block = args.block.as_deref().map(block).transpose()?;
     let agreements = Agreement::of(&assessment, &opened.capture);
-    let sheet = Sheet {
+    let report = BenchReport {
         assessment: &assessment,
         meta: &opened.capture.meta,
         steps: &input::steps(&opened),
@@ -80,8 +80,8 @@ pub(in crate::cli) fn run(args: &ReportArgs) -> anyhow::Result<Outcome> {
         made: jiff::Timestamp::now(),
     };
     let text = match args.format {
-        ReportFormat::Html => report::report_html(&sheet),
-        ReportFormat::Md => report::report_markdown(&sheet),
+        ReportFormat::Html => report.document().html(),
+        ReportFormat::Md => report.document().markdown(),
     };
     written(&out(args), &text)
 }

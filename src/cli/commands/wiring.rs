@@ -2,7 +2,7 @@
 
 use crate::cli::output::{print, print_json};
 use crate::cli::{Outcome, input};
-use crate::report::wiring_text;
+use crate::report;
 use crate::wiring::WiringReport;
 use anyhow::Context;
 use clap::Args;
@@ -30,7 +30,7 @@ pub(in crate::cli) fn run(args: &WiringArgs) -> anyhow::Result<Outcome> {
     if args.json {
         print_json(&report)?;
     } else {
-        print(&wiring_text::render(&report))?;
+        print(&report::wiring(&report).text())?;
     }
     Ok(Outcome::Good)
 }

@@ -146,7 +146,7 @@ pub(super) fn judge(taken: &ProofTaken) -> anyhow::Result<ProofTold> {
     let proof = bench::prove_file(&opened, &file, options)?;
     Ok(ProofTold {
         verdict: proof.verdict,
-        text: report::proof_text(&proof),
+        text: report::proof(&proof).text(),
     })
 }
 

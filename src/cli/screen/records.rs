@@ -5,7 +5,7 @@ use crate::capture::{self, Capture, Metadata, metadata_path};
 use crate::cli::{commands, records};
 use crate::profile::Profile;
 use crate::record::{Earlier, Record, RecordStore, unit_history};
-use crate::report::{self, UnitLine, wiring_text};
+use crate::report::{self, UnitLine};
 use crate::tui::{EarlierOffer, EarlierRun, EarlierTrace, Job, Subject, UnitSummary};
 use crate::wiring::WiringReport;
 use anyhow::bail;
@@ -52,12 +52,12 @@ pub(super) fn page(subject: &Subject) -> Job<String> {
                 bail!("there is no record of {tag} any more");
             }
             let history = unit_history(&tag, records);
-            Ok(report::history_text(&history, false, Timestamp::now()))
+            Ok(report::history(&history, false, Timestamp::now()).text())
         }
         Subject::Constants(profile, capture) => commands::constants::for_unit(&capture, *profile),
         Subject::Wiring(profile, bits) => {
             let report = WiringReport::of(&profile.control_wiring(bits))?;
-            Ok(wiring_text::render(&report))
+            Ok(report::wiring(&report).text())
         }
     })
 }

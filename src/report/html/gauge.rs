@@ -4,7 +4,7 @@
 
 use crate::report::document::Gauge;
 use maud::{Markup, html};
-use measure::figure::numbers::plain;
+use measure::figure::numbers::{limit, plain};
 use measure::figure::scale::Scale;
 use measure::judge::Outcome;
 
@@ -30,7 +30,7 @@ pub(super) fn picture(gauge: &Gauge, outcome: Outcome) -> Markup {
     let edges = [gauge.min, gauge.max];
     html! {
         svg class=(format!("gauge {class}")) viewBox=(format!("0 0 {} {}", SIZE.0, SIZE.1)) role="img"
-            aria-label=(words(gauge)) {
+            aria-label=(label(gauge)) {
             rect class="band" x=(px(from)) y=(px(BAND[0])) width=(px((to - from).max(1.5))) height=(px(BAND[1] - BAND[0])) {}
             line class="rail" x1="0" x2=(px(SIZE.0)) y1=(px(RAIL)) y2=(px(RAIL)) {}
             @for edge in edges.into_iter().flatten() {
@@ -65,8 +65,8 @@ fn value(gauge: &Gauge, scale: Scale) -> Markup {
     }
 }
 
-fn words(gauge: &Gauge) -> String {
-    let allowed = measure::figure::numbers::limit(gauge.min, gauge.max);
+fn label(gauge: &Gauge) -> String {
+    let allowed = limit(gauge.min, gauge.max);
     match gauge.value {
         Some(value) => format!("allowed {allowed}, value {}", plain(value)),
         None => format!("allowed {allowed}, not measured"),
@@ -110,24 +110,24 @@ mod tests {
     #[test]
     fn a_value_in_the_middle_of_its_band_and_one_far_off() {
         // 15 in 10 .. 20 stands in the middle, 110; by hand.
-        let told = picture(&gauge(Some(10.0), Some(20.0), Some(15.0)), Outcome::Pass).into_string();
+        let svg = picture(&gauge(Some(10.0), Some(20.0), Some(15.0)), Outcome::Pass).into_string();
         assert!(
-            told.contains("points=\"110.0,6 115.0,12 110.0,18 105.0,12\""),
-            "{told}"
+            svg.contains("points=\"110.0,6 115.0,12 110.0,18 105.0,12\""),
+            "{svg}"
         );
         assert!(
-            told.contains("x=\"55.0\"") && told.contains("width=\"110.0\""),
-            "{told}"
+            svg.contains("x=\"55.0\"") && svg.contains("width=\"110.0\""),
+            "{svg}"
         );
-        let told = picture(&gauge(None, Some(0.0), Some(400.0)), Outcome::Fail).into_string();
+        let svg = picture(&gauge(None, Some(0.0), Some(400.0)), Outcome::Fail).into_string();
         assert!(
-            told.contains("points=\"219,12 210,6 210,18\""),
-            "an arrow: {told}"
+            svg.contains("points=\"219,12 210,6 210,18\""),
+            "an arrow: {svg}"
         );
-        let told = picture(&gauge(None, Some(2.0), None), Outcome::NotMeasured).into_string();
+        let svg = picture(&gauge(None, Some(2.0), None), Outcome::NotMeasured).into_string();
         assert!(
-            !told.contains("polygon") && told.contains("not measured"),
-            "{told}"
+            !svg.contains("polygon") && svg.contains("not measured"),
+            "{svg}"
         );
     }
 }

@@ -5,7 +5,9 @@
 mod gauge;
 mod pictures;
 
-use super::document::{Align, Banner, Cell, Document, Found, Part, Picture, Section, Shows, Table};
+use super::document::{
+    Align, Banner, Block, Cell, Column, Document, FindingRow, Picture, Plot, Section, Table,
+};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use measure::figure::numbers::DASH;
 use measure::judge::{Outcome, Verdict};
@@ -15,7 +17,7 @@ const STYLE: &str = include_str!("style.css");
 /// Nothing may be fetched, and no script may run, whatever a capture's texts say.
 const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'";
 
-pub(super) fn page(document: &Document<'_>) -> String {
+pub(super) fn write(document: &Document<'_>) -> String {
     html! {
         (DOCTYPE)
         html lang="en" {
@@ -28,8 +30,8 @@ pub(super) fn page(document: &Document<'_>) -> String {
                 style { (PreEscaped(STYLE)) }
             }
             body {
-                header { h1 { (document.title) } (banner(&document.banner)) }
-                main { @for part in &document.sections { (section(part)) } }
+                header { h1 { (document.title) } (blocks(&document.intro)) }
+                main { @for one in &document.sections { (section(one)) } }
             }
         }
     }
@@ -53,28 +55,40 @@ fn banner(banner: &Banner) -> Markup {
 }
 
 fn section(section: &Section<'_>) -> Markup {
-    let pictures = section.parts.iter().any(|p| matches!(p, Part::Picture(_)));
+    let pictures = section
+        .blocks
+        .iter()
+        .any(|b| matches!(b, Block::Picture(_)));
     html! {
         section id=(section.id) class=[pictures.then_some("pictures")] {
             h2 { (section.title) }
-            @for one in &section.parts { (part(one)) }
+            (blocks(&section.blocks))
         }
     }
 }
 
-fn part(part: &Part<'_>) -> Markup {
-    match part {
-        Part::Heading(words) => html! { h3 { (words) } },
-        Part::Words(words) => html! { p { (words) } },
-        Part::List(rows) => html! { ul { @for row in rows { li { (row) } } } },
-        Part::Terms(terms) => html! {
-            dl { @for (term, words) in terms { div { dt { (term) } dd { (words) } } } }
+fn blocks(blocks: &[Block<'_>]) -> Markup {
+    html! { @for one in blocks { (block(one)) } }
+}
+
+fn block(block: &Block<'_>) -> Markup {
+    match block {
+        Block::Banner(one) => banner(one),
+        Block::Heading(label, text) if text.is_empty() => html! { h3 { (label) } },
+        Block::Heading(label, text) => html! { h3 { (label) ": " (text) } },
+        Block::Caption(text) | Block::Paragraph(text) => html! { p { (text) } },
+        Block::Item(label, text) => html! { p { (label.trim_start()) (text) } },
+        Block::Verbatim(lines) => html! { pre { (lines) } },
+        Block::List(_, rows) if rows.is_empty() => html! {},
+        Block::List(_, rows) => html! { ul { @for row in rows { li { (row) } } } },
+        Block::Terms(terms) => html! {
+            dl { @for (term, text) in terms { div { dt { (term) } dd { (text) } } } }
         },
-        Part::Findings(found) => {
-            html! { ol class="findings" { @for one in found { (finding(one)) } } }
+        Block::Findings(rows) => {
+            html! { ol class="findings" { @for row in rows { (finding(row)) } } }
         }
-        Part::Table(one) => table(one),
-        Part::Picture(one) => picture(one),
+        Block::Table(one) => table(one),
+        Block::Picture(one) => picture(one),
     }
 }
 
@@ -89,73 +103,66 @@ fn outcome(outcome: Outcome) -> Markup {
     html! { span class=(format!("outcome {class}")) { span class="mark" aria-hidden="true" { (mark) } " " (outcome) } }
 }
 
-fn finding(found: &Found) -> Markup {
+fn finding(row: &FindingRow) -> Markup {
     html! {
         li {
             div class="row" {
-                div class="what" { (outcome(found.outcome)) " " b { (found.channel) } " " code { (found.figure) } }
+                div class="what" { (outcome(row.outcome)) " " b { (row.channel) } " " code { (row.figure) } }
                 div class="numbers" {
-                    div { b { (found.value) } " " small { "allowed " (found.allowed) } }
-                    @if let Some(interval) = &found.interval { div { small { "95 % " (interval) } } }
+                    div { b { (row.value) } " " small { "allowed " (row.allowed) } }
+                    @if let Some(interval) = &row.interval { div { small { "95 % " (interval) } } }
                 }
-                (gauge::picture(&found.gauge, found.outcome))
+                (gauge::picture(&row.gauge, row.outcome))
             }
-            @if found.outcome != Outcome::Pass { p { (found.reason) } }
-            @if let Some(advice) = &found.advice { p class="advice" { "\u{2192} " (advice) } }
+            @if let Some(reason) = &row.reason { p { (reason) } }
+            @if let Some(advice) = &row.advice { p class="advice" { "\u{2192} " (advice) } }
         }
     }
 }
 
 fn table(table: &Table) -> Markup {
-    let head = table.columns.iter();
     html! {
         div class="scroll" {
             table {
                 caption { (table.caption) }
-                thead { tr { @for (name, align) in head { th scope="col" class=(class(*align)) { (name) } } } }
+                thead { tr { @for of in &table.columns { th scope="col" class=(class(of)) { (of.name) } } } }
                 tbody {
-                    @for row in &table.rows {
-                        tr { @for (one, (name, align)) in row.iter().zip(&table.columns) { (data(one, name, *align)) } }
-                    }
+                    @for row in &table.rows { tr { @for (one, of) in row.iter().zip(&table.columns) { (data(one, of)) } } }
                 }
             }
         }
     }
 }
 
-fn class(align: Align) -> &'static str {
-    match align {
-        Align::Numbers => "number",
-        Align::Words => "words",
+fn class(column: &Column) -> &'static str {
+    match column.align {
+        Align::Right => "number",
+        Align::Left => "words",
     }
 }
 
 /// A cell; on narrow pages it stands below its neighbour, with its column's name, and not at all when there is nothing in it.
-fn data(one: &Cell, name: &str, align: Align) -> Markup {
-    let words = one.words();
-    let nothing = words.is_empty() || words == DASH;
-    let class = format!("{}{}", class(align), if nothing { " nothing" } else { "" });
-    html! { td class=(class) data-name=(name) { (cell(one)) } }
+fn data(one: &Cell, column: &Column) -> Markup {
+    let text = one.text();
+    let nothing = text.is_empty() || text == DASH;
+    let class = format!("{}{}", class(column), if nothing { " nothing" } else { "" });
+    html! { td class=(class) data-name=(column.name) { (cell(one)) } }
 }
 
 fn cell(cell: &Cell) -> Markup {
     match cell {
-        Cell::Text(words) => html! { (words) },
+        Cell::Text(text) => html! { (text) },
         Cell::Name(name) => html! { code { (name) } },
         Cell::Outcome(of) => outcome(*of),
-        Cell::Alarm(words) => html! { strong class="alarm" { (words) } },
+        Cell::Alarm(text) => html! { strong class="alarm" { (text) } },
     }
 }
 
 /// A trace is drawn twice, for wide and for narrow pages: letters in it keep their size.
 fn picture(picture: &Picture<'_>) -> Markup {
-    let sizes: &[(&str, (u32, u32))] = match picture.shows {
-        Shows::Trace(..) => &[("wide", (940, 190)), ("narrow", (460, 190))],
-        _ => &[("half", (460, 250))],
-    };
-    let class = match picture.shows {
-        Shows::Trace(..) => "trace",
-        _ => "plot",
+    let (class, sizes): (_, &[(_, _)]) = match picture.plot {
+        Plot::Trace(..) => ("trace", &[("wide", (940, 190)), ("narrow", (460, 190))]),
+        _ => ("plot", &[("half", (460, 250))]),
     };
     html! {
         figure class=(class) {

@@ -171,7 +171,7 @@ fn the_wiring_of_the_profile_under_the_pointer_is_read_before_a_run() {
     );
     assert_eq!(state.page.rows, None);
     let report = crate::wiring::WiringReport::of(&scene::profile().control_wiring(10)).unwrap();
-    let text = crate::report::wiring_text::render(&report);
+    let text = crate::report::wiring(&report).text();
     update(&mut state, Message::Page(Box::new(wiring), Ok(text)));
     shot("wiring", &state);
     press(&mut state, KeyCode::Esc);

@@ -115,7 +115,7 @@ fn judged(batch: &Batch, taken: &ProofTaken) -> ProofTold {
     let proof = prove(asked, samples).unwrap();
     ProofTold {
         verdict: proof.verdict,
-        text: crate::report::proof_text(&proof),
+        text: crate::report::proof(&proof).text(),
     }
 }
 

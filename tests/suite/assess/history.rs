@@ -165,8 +165,8 @@ fn units_are_listed_and_a_broken_file_is_left_out_by_name() {
             .unwrap()
             .to_owned()
     };
-    assert!(line("T1-pedal").contains("2026-04-11 pass"), "{text}");
-    assert!(line("T2-pedal").contains("2026-04-11 fail"), "{text}");
+    assert!(line("T1-pedal").contains("2026-04-11  pass"), "{text}");
+    assert!(line("T2-pedal").contains("2026-04-11  fail"), "{text}");
     let ran = pedalproof(dir.path(), &["history", "T7-pedal"]);
     assert_eq!(ran.status.code(), Some(2));
     assert!(

@@ -6,7 +6,7 @@ use crate::cli::input::{self, AssessedCapture};
 use crate::cli::output::print;
 use crate::cli::{Outcome, error_message, records};
 use crate::record::RecordStore;
-use crate::report::{BatchLine, batch_text};
+use crate::report::{self, BatchLine};
 use anyhow::{Context, bail};
 use std::io::{IsTerminal, Write};
 use std::path::{Path, PathBuf};
@@ -54,7 +54,7 @@ pub(super) fn run(args: &AssessArgs, store: Option<&RecordStore>) -> anyhow::Res
         if let Some(folder) = folder.filter(|folder| !folder.as_os_str().is_empty()) {
             print(&format!("in {}\n", folder.display()))?;
         }
-        print(&batch_text(&lines, bad.len()))?;
+        print(&report::batch(&lines, bad.len()).text())?;
     }
     if !bad.is_empty() {
         let of = bad.len() + lines.len();

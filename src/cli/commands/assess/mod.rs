@@ -6,7 +6,7 @@ use crate::cli::input::{self, AssessedCapture};
 use crate::cli::output::{print, print_json};
 use crate::cli::{Outcome, records};
 use crate::record::RecordStore;
-use crate::report::{self, Seen};
+use crate::report::{self, Evidence};
 use anyhow::{Context, bail};
 use clap::Args;
 use measure::figure::FigureName;
@@ -52,7 +52,7 @@ pub(in crate::cli) fn run(args: &AssessArgs) -> anyhow::Result<Outcome> {
         ([], name) => {
             // Refused by the arguments unless a figure is to be explained.
             let name = name.context("say which capture to assess")?;
-            print(&report::explain(name, None))?;
+            print(&report::explain(name, None).text())?;
             Ok(Outcome::Good)
         }
         ([capture], _) if !capture.is_dir() => one(capture, args, store.as_ref()),
@@ -71,11 +71,11 @@ fn one(capture: &Path, args: &AssessArgs, store: Option<&RecordStore>) -> anyhow
         eprintln!("{}: {note}", capture.display());
     }
     if let Some(name) = args.explain {
-        let seen = Seen {
+        let evidence = Evidence {
             assessment: &assessment,
             steps: &input::steps(&opened),
         };
-        print(&report::explain(name, Some(seen)))?;
+        print(&report::explain(name, Some(evidence)).text())?;
         return Ok(Outcome::Good);
     }
     if let Some(store) = store {
@@ -87,7 +87,7 @@ fn one(capture: &Path, args: &AssessArgs, store: Option<&RecordStore>) -> anyhow
     if args.json {
         print_json(&assessment)?;
     } else {
-        print(&report::assessment_text(&assessment))?;
+        print(&report::assessment(&assessment).text())?;
     }
     Ok(assessment.verdict.into())
 }

@@ -11,7 +11,7 @@ use crate::cli::output::{print, print_json};
 use crate::cli::{Outcome, input};
 use crate::constants::choose::{self, Chosen, Given, Kind, Options, Refusal};
 use crate::constants::{Build, Draft, formats};
-use crate::report::constants_text;
+use crate::report;
 use anyhow::{Context, bail};
 use serde_json::json;
 use std::path::Path;
@@ -30,7 +30,7 @@ pub(in crate::cli) fn run(args: &ConstantsArgs) -> anyhow::Result<Outcome> {
         Ok(chosen) => chosen,
         Err(refusal) => return refused(refusal),
     };
-    eprint!("{}", constants_text::render(&chosen));
+    eprint!("{}", report::constants(&chosen).text());
     if let Some(outcome) = against(&chosen, args.accept.as_deref())? {
         return Ok(outcome);
     }

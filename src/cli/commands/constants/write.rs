@@ -9,7 +9,7 @@ use crate::cli::output::{create, print, print_json};
 use crate::constants::choose::{self, Chosen, Options};
 use crate::constants::formats::Format;
 use crate::profile::Profile;
-use crate::report::constants_text;
+use crate::report;
 use anyhow::{anyhow, bail};
 use serde_json::json;
 use std::path::Path;
@@ -70,7 +70,7 @@ fn document(
         "objections": objections,
         "accepted": if accepted.is_empty() { None } else { args.accept.as_deref() },
         "written": args.out.as_ref().map(|path| path.display().to_string()),
-        "safety": constants_text::SAFETY,
+        "safety": report::CONSTANTS_SAFETY,
     })
 }
 
@@ -101,7 +101,7 @@ fn comment(units: &[Unit], chosen: &Chosen, accepted: &[String]) -> String {
     });
     let mut lines: Vec<String> = units.collect();
     lines.extend(accepted.iter().cloned());
-    lines.push(constants_text::comment(chosen));
+    lines.push(report::comment(chosen));
     lines.join("\n")
 }
 
@@ -154,6 +154,6 @@ pub(in crate::cli) fn for_unit(capture: &Path, profile: Profile) -> anyhow::Resu
     Ok(format!(
         "written: {}\n\n{}",
         names.join(", "),
-        constants_text::render(&chosen)
+        report::constants(&chosen).text()
     ))
 }

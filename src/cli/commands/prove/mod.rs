@@ -106,7 +106,7 @@ fn judge(
     if args.json {
         print_json(&proof)?;
     } else {
-        print(&report::proof_text(&proof))?;
+        print(&report::proof(&proof).text())?;
     }
     Ok(Some(proof.verdict).into())
 }

@@ -1,7 +1,7 @@
 //! A channel over time, its steps named above.
 
-use super::{Area, BAND, Drawn, INK, LETTERS, LINE, chart, runs};
-use crate::report::{Reach, Run, Trace};
+use super::axes::{Area, BAND, Drawn, INK, LETTERS, LINE, chart, runs};
+use crate::report::trace::{MinMax, StepRun, Trace};
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 
@@ -34,9 +34,9 @@ pub(super) fn trace(area: &Area<'_>, trace: &Trace, at: usize) -> Drawn {
         }
     }
     let width = length / count(columns.len());
-    let points = columns.iter().enumerate().map(|(k, reach)| {
+    let points = columns.iter().enumerate().map(|(k, range)| {
         let t = (count(k) + 0.5) * width;
-        reach.map(|reach| (t, reach, k % 2 == 0))
+        range.map(|range| (t, range, k % 2 == 0))
     });
     for run in runs(points) {
         let line: Vec<(f64, f64)> = run.into_iter().flat_map(both_ends).collect();
@@ -46,19 +46,19 @@ pub(super) fn trace(area: &Area<'_>, trace: &Trace, at: usize) -> Drawn {
 }
 
 /// Lowest and highest of a column, alternately first: a line through both is as long as the signal moved.
-fn both_ends((t, reach, low_first): (f64, Reach, bool)) -> Vec<(f64, f64)> {
-    let (low, high) = (f64::from(reach.low), f64::from(reach.high));
+fn both_ends((t, range, low_first): (f64, MinMax, bool)) -> Vec<(f64, f64)> {
+    let (low, high) = (f64::from(range.low), f64::from(range.high));
     match low_first {
-        _ if reach.low == reach.high => vec![(t, low)],
+        _ if range.low == range.high => vec![(t, low)],
         true => vec![(t, low), (t, high)],
         false => vec![(t, high), (t, low)],
     }
 }
 
-fn range(columns: &[Option<Reach>]) -> (f64, f64) {
+fn range(columns: &[Option<MinMax>]) -> (f64, f64) {
     let seen = columns.iter().flatten();
-    let low = seen.clone().map(|reach| reach.low).min().unwrap_or(0);
-    let high = seen.map(|reach| reach.high).max().unwrap_or(1);
+    let low = seen.clone().map(|range| range.low).min().unwrap_or(0);
+    let high = seen.map(|range| range.high).max().unwrap_or(1);
     let (low, high) = (f64::from(low), f64::from(high));
     if high - low < 10.0 {
         (low - 5.0, high + 5.0)
@@ -68,7 +68,7 @@ fn range(columns: &[Option<Reach>]) -> (f64, f64) {
 }
 
 /// The longest name that has room.
-fn label(run: &Run, pixels: f64) -> Option<String> {
+fn label(run: &StepRun, pixels: f64) -> Option<String> {
     let word = run.step.word().to_owned();
     let counted = (run.passages > 1).then(|| format!("{word} \u{d7}{}", run.passages));
     let names = counted.into_iter().chain([word]);
@@ -88,7 +88,7 @@ mod tests {
 
     #[test]
     fn a_name_is_left_out_where_it_has_no_room() {
-        let run = Run {
+        let run = StepRun {
             step: Step::Release,
             passages: 6,
             from_s: 0.0,

@@ -1,7 +1,7 @@
 //! Noise, deviation and the agreement of two tracks over travel.
 
-use super::{Area, BAND, Chart, Drawn, GRID, INK, LETTERS, LINE, QUIET, WORN, chart, runs};
-use crate::report::Agreement;
+use super::axes::{Area, BAND, Chart, Drawn, GRID, INK, LETTERS, LINE, QUIET, WORN, chart, runs};
+use crate::report::agreement::Agreement;
 use measure::{CurvePoint, DeviationCurve, Dropout, TravelMap, WornZone};
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};

@@ -1,7 +1,7 @@
 //! The profile reader: what it takes is written and taken again as the same, and can be explained.
 
 use pedalproof::profile::Profile;
-use pedalproof::report::profile_text;
+use pedalproof::report;
 
 pub fn check(data: &[u8]) {
     let Ok(text) = std::str::from_utf8(data) else {
@@ -31,7 +31,7 @@ pub fn check(data: &[u8]) {
     let again = Profile::from_json(&written).expect("what was written is read");
     assert_eq!(again, profile);
     assert_eq!(again.to_json(), written);
-    let explained = profile_text::render(&profile);
+    let explained = report::profile(&profile).text();
     assert!(explained.ends_with('\n'));
     assert_eq!(
         profile.control_wiring(10).tracks.len(),

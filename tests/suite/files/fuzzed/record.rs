@@ -2,7 +2,7 @@
 
 use jiff::Timestamp;
 use pedalproof::record::{Head, Record, unit_history};
-use pedalproof::report::history_text;
+use pedalproof::report;
 use serde_json::Value;
 
 pub fn check(data: &[u8]) {
@@ -51,7 +51,7 @@ fn story(record: &Record) {
     let history = unit_history("T1", records);
     assert!((1..=3).contains(&history.entries.len()));
     for whole in [false, true] {
-        let text = history_text(&history, whole, Timestamp::UNIX_EPOCH);
+        let text = report::history(&history, whole, Timestamp::UNIX_EPOCH).text();
         assert!(text.ends_with('\n'));
     }
 }

@@ -4,7 +4,7 @@
 
 use super::Bytes;
 use pedalproof::profile::{self, Profile};
-use pedalproof::report::wiring_text;
+use pedalproof::report;
 use pedalproof::wiring::WiringReport;
 use serde_json::{Value, json};
 
@@ -60,7 +60,7 @@ pub fn check(data: &[u8]) {
     match WiringReport::of(&control) {
         Ok(report) => {
             assert!(windows.is_ok() && !report.tracks.is_empty());
-            let page = wiring_text::render(&report);
+            let page = report::wiring(&report).text();
             assert!(page.ends_with('\n') && page.is_ascii());
             let json = serde_json::to_string(&report).expect("a report is written");
             assert!(json.starts_with('{'));

@@ -2,8 +2,8 @@
 //!
 //! Belongs here: what decided a capture in a few words. Does not belong here: assessing, files.
 
-use super::page::Page;
 use crate::record::Assessment;
+use crate::report::document::{Block, Document, Table, left};
 use measure::figure::numbers::{limit, reading};
 use measure::judge::{Finding, Outcome, Verdict};
 
@@ -70,25 +70,10 @@ fn first(assessment: &Assessment, findings: &[&Finding]) -> String {
 
 /// The table, and under it how many came out which way; `bad` captures could not be assessed.
 #[must_use]
-pub fn batch_text(lines: &[BatchLine], bad: usize) -> String {
-    let mut page = Page::default();
-    let widest = |of: fn(&BatchLine) -> &str, least: &str| {
-        let widths = lines.iter().map(|line| of(line).chars().count());
-        widths.max().unwrap_or(0).max(least.len())
-    };
-    let capture = widest(|line| &line.capture, "capture");
-    let unit = widest(|line| &line.unit, "unit");
-    let lead = |a: &str, b: &str, c: &str| format!("{a:<capture$}  {b:<unit$}  {c:<9}  ");
+pub fn batch(lines: &[BatchLine], bad: usize) -> Document<'static> {
+    let mut intro = Vec::new();
     if !lines.is_empty() {
-        page.line(&format!(
-            "{}what decided it",
-            lead("capture", "unit", "verdict")
-        ));
-    }
-    for line in lines {
-        let word = verdict(line.verdict);
-        let lead = lead(&line.capture, &line.unit, &word);
-        page.line(&format!("{lead}{}", line.decided));
+        intro.push(Block::Table(table(lines)));
     }
     let count =
         |wanted: Option<Verdict>| lines.iter().filter(|line| line.verdict == wanted).count();
@@ -101,13 +86,34 @@ pub fn batch_text(lines: &[BatchLine], bad: usize) -> String {
     ]
     .into_iter()
     .filter(|(n, _)| *n > 0)
-    .map(|(n, words)| format!("{n} {words}"))
+    .map(|(n, what)| format!("{n} {what}"))
     .collect();
     if counts.is_empty() {
         counts.push("nothing to assess".to_owned());
     }
-    page.line(&counts.join(", "));
-    page.text()
+    intro.push(Block::line(counts.join(", ")));
+    Document {
+        intro,
+        ..Document::default()
+    }
+}
+
+fn table(lines: &[BatchLine]) -> Table {
+    let row = |line: &BatchLine| {
+        vec![
+            line.capture.clone().into(),
+            line.unit.clone().into(),
+            verdict(line.verdict).into(),
+            line.decided.clone().into(),
+        ]
+    };
+    Table {
+        columns: ["capture", "unit", "verdict", "what decided it"]
+            .map(left)
+            .into(),
+        rows: lines.iter().map(row).collect(),
+        ..Table::default()
+    }
 }
 
 fn verdict(verdict: Option<Verdict>) -> String {
@@ -143,13 +149,13 @@ mod tests {
             line("c.csv", None, "no limits to hold it against"),
         ];
         let want = [
-            "capture               unit  verdict    what decided it",
-            "a.csv                 T1    pass       all 7 limits kept",
-            "folder/long-name.csv  T1    FAIL       lever worn_zones_count: 2, allowed <= 0, and 3 more of them",
-            "c.csv                 T1    -          no limits to hold it against",
+            "capture               unit  verdict  what decided it",
+            "a.csv                 T1    pass     all 7 limits kept",
+            "folder/long-name.csv  T1    FAIL     lever worn_zones_count: 2, allowed <= 0, and 3 more of them",
+            "c.csv                 T1    -        no limits to hold it against",
             "1 pass, 1 fail, 1 without a verdict, 1 could not be assessed",
         ];
-        assert_eq!(batch_text(&lines, 1).lines().collect::<Vec<_>>(), want);
-        assert_eq!(batch_text(&[], 0), "nothing to assess\n");
+        assert_eq!(batch(&lines, 1).text().lines().collect::<Vec<_>>(), want);
+        assert_eq!(batch(&[], 0).text(), "nothing to assess\n");
     }
 }

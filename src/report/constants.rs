@@ -1,62 +1,68 @@
-//! A block's numbers with their reasons, as plain text: ASCII, at most 80 columns.
+//! A block's numbers with their reasons.
 //!
-//! Belongs here: columns and words. Does not belong here: any choice (`constants::choose`).
+//! Does not belong here: any choice (`constants::choose`).
 
-use super::page::Page;
+use super::document::{Block, Document, Section};
 use crate::constants::choose::{Choice, Chosen, HiddenFault};
 use measure::figure::numbers::plain;
 
-/// Words that stand wherever a block is made or shown.
-pub const SAFETY: &str = "These numbers will command a motor: drive wheels off the ground or motor leads off for the first \
+/// What is said wherever a block is made or shown.
+pub const CONSTANTS_SAFETY: &str = "These numbers will command a motor: drive wheels off the ground or motor leads off for the first \
 trial, traction battery isolated while wiring, an emergency stop that does not pass through this board. A bench verdict is no \
 type approval.";
 
 /// Every number with its reason and margin, the faults that stay hidden, what stands against the block, and the safety
-/// words; ends in a newline.
+/// words.
 #[must_use]
-pub fn render(chosen: &Chosen) -> String {
-    let mut page = Page::default();
-    for (i, channel) in chosen.inputs.iter().enumerate() {
-        page.line(&format!("INPUT {i}: {channel}"));
-        let place = format!("inputs[{i}].");
-        let of_it = chosen
-            .choices
-            .iter()
-            .filter(|c| c.place.starts_with(&place));
-        of_it.for_each(|choice| one(&mut page, choice));
-        page.gap();
-    }
-    page.line("OUTPUT, START, FAULTS");
-    let of_board = chosen
-        .choices
-        .iter()
-        .filter(|c| !c.place.starts_with("inputs["));
-    of_board.for_each(|choice| one(&mut page, choice));
+pub fn constants(chosen: &Chosen) -> Document<'static> {
+    let under = |prefix: &str| {
+        let choices = chosen.choices.iter();
+        let choices = choices.filter(|choice| choice.place.starts_with(prefix));
+        choices.flat_map(number).collect()
+    };
+    let inputs = chosen.inputs.iter().enumerate();
+    let mut sections: Vec<Section<'_>> = inputs
+        .map(|(i, channel)| {
+            Section::new(
+                format!("INPUT {i}: {channel}"),
+                under(&format!("inputs[{i}].")),
+            )
+        })
+        .collect();
+    let of_board = chosen.choices.iter();
+    let of_board = of_board.filter(|choice| !choice.place.starts_with("inputs["));
+    sections.push(Section::new(
+        "OUTPUT, START, FAULTS",
+        of_board.flat_map(number).collect(),
+    ));
     if !chosen.hidden.is_empty() {
-        page.gap();
-        page.line("FAULTS THAT THE WINDOWS MISS");
-        for fault in &chosen.hidden {
-            page.hang("  ", "      ", &hidden(fault));
-        }
+        let missed = Block::List("", chosen.hidden.iter().map(hidden).collect());
+        sections.push(Section::new("FAULTS THAT THE WINDOWS MISS", vec![missed]));
     }
-    for objection in &chosen.objections {
-        page.gap();
-        page.hang("AGAINST IT: ", "  ", &objection.words);
+    let objections = chosen.objections.iter();
+    sections.extend(
+        objections.map(|objection| {
+            Section::untitled(vec![Block::item("AGAINST IT: ", &*objection.words)])
+        }),
+    );
+    sections.push(Section::untitled(vec![Block::paragraph(CONSTANTS_SAFETY)]));
+    Document {
+        sections,
+        ..Document::default()
     }
-    page.gap();
-    page.words(SAFETY);
-    page.text()
 }
 
-fn one(page: &mut Page, choice: &Choice) {
+fn number(choice: &Choice) -> [Block<'static>; 3] {
     let unit = if choice.unit == "1" { "" } else { choice.unit };
-    page.line(&format!(
-        "  {:<18} {:>8} {unit}",
-        choice.what,
-        plain(choice.value)
-    ));
-    page.hang("      why: ", "           ", &choice.reason);
-    page.hang("      margin: ", "           ", &choice.margin.words);
+    [
+        Block::Verbatim(format!(
+            "  {:<18} {:>8} {unit}",
+            choice.what,
+            plain(choice.value)
+        )),
+        Block::item("      why: ", &*choice.reason),
+        Block::item("      margin: ", &*choice.margin.words),
+    ]
 }
 
 /// One hidden fault in one sentence.
@@ -114,6 +120,6 @@ pub fn comment(chosen: &Chosen) -> String {
             .iter()
             .map(|fault| format!("missed: {}", hidden(fault))),
     );
-    lines.push(SAFETY.to_owned());
+    lines.push(CONSTANTS_SAFETY.to_owned());
     lines.join("\n")
 }

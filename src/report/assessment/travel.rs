@@ -1,10 +1,12 @@
-//! Small pictures in text: noise over travel with worn zones and dropouts, and deviation over known travel. ASCII, 80 columns.
+//! Pictures over travel: noise with worn zones and dropouts, and deviation from a line; in ASCII, 80 columns.
 //!
 //! Belongs here: which column and row a thing stands in. Does not belong here: what noise, zones or deviations are.
 
-use super::page::Page;
 use crate::record::ChannelPart;
-use measure::figure::numbers::{fixed, plain};
+use crate::report::document::{Picture, Plot};
+use crate::report::text::wrapped;
+use measure::figure::FigureName;
+use measure::figure::numbers::{fixed, four_digits, plain};
 use measure::{DeviationCurve, Dropout, TravelMap, WornZone};
 
 /// Columns of a picture: each 2 % of travel.
@@ -17,21 +19,73 @@ const DEEP: usize = 9;
 const MARGIN: usize = 12;
 
 /// Noise over travel of a channel's strokes; nothing without strokes.
-pub(super) fn noise(page: &mut Page, part: &ChannelPart) {
-    let Some(map) = &part.map else { return };
-    let columns = noise_columns(map);
-    let Some(most) = columns.iter().flatten().copied().reduce(f64::max) else {
-        return;
+pub(in crate::report) fn noise<'a>(channel: &str, part: &'a ChannelPart) -> Option<Picture<'a>> {
+    let map = part.map.as_ref()?;
+    let worn = match part.worn_zones.len() {
+        0 => "no worn zone",
+        1 => "one worn zone, shaded",
+        _ => "worn zones shaded",
     };
+    let dropouts = match part.dropouts.len() {
+        0 => String::new(),
+        n => format!(", dropouts marked below ({n})"),
+    };
+    Some(Picture {
+        caption: format!(
+            "{channel}: noise along the travel in {} strokes, {worn}{dropouts}; the dashed line is the usual noise, {} code",
+            map.strokes,
+            fixed(map.overall, 2)
+        ),
+        plot: Plot::Noise(map, &part.worn_zones, &part.dropouts),
+        ascii: noise_ascii(map, part).unwrap_or_default(),
+    })
+}
+
+/// Deviation from the straight line over known travel; nothing without a curve.
+pub(in crate::report) fn deviation<'a>(
+    channel: &str,
+    part: &'a ChannelPart,
+    limit: Option<f64>,
+) -> Option<Picture<'a>> {
+    let curve = part.curve.as_ref()?;
+    let needed = part.figures.value(FigureName::LinearityIndependent);
+    let dotted = needed.map_or_else(String::new, |needed| {
+        format!(
+            "; dotted is the narrowest band that holds the line, {} % either way",
+            four_digits(needed)
+        )
+    });
+    Some(Picture {
+        caption: format!(
+            "{channel}: deviation from the straightest line, % of span, at {} positions; bars reach two standard \
+             uncertainties; triangles up and down show each way alone{dotted}; {}",
+            curve.points.len(),
+            band(limit)
+        ),
+        plot: Plot::Deviation(curve, limit, needed),
+        ascii: deviation_ascii(curve).unwrap_or_default(),
+    })
+}
+
+/// The band of a limit, for a caption.
+pub(in crate::report) fn band(limit: Option<f64>) -> String {
+    limit.map_or_else(
+        || "no limit is set".to_owned(),
+        |limit| format!("the band is the limit, {} % either way", plain(limit)),
+    )
+}
+
+/// Nothing where no bin of travel has a noise.
+fn noise_ascii(map: &TravelMap, part: &ChannelPart) -> Option<String> {
+    let columns = noise_columns(map);
     // Quiet tracks are drawn to a scale of their own so that nothing looks worn that is not.
-    let top = most.max(2.0);
-    page.gap();
+    let top = columns.iter().flatten().copied().reduce(f64::max)?.max(2.0);
     let gaps = if columns.contains(&None) {
         "; ? where no stroke tells"
     } else {
         ""
     };
-    page.words(&format!(
+    let mut lines = wrapped(&format!(
         "noise along the travel, {} strokes; 1 is {} code, the usual noise{gaps}",
         map.strokes,
         fixed(map.overall, 2)
@@ -42,17 +96,22 @@ pub(super) fn noise(page: &mut Page, part: &ChannelPart) {
         } else {
             String::new()
         };
-        let bars: String = columns
-            .iter()
-            .map(|column| bar(*column, row, top))
-            .collect();
-        page.line(&format!("{label:>w$} |{bars}", w = MARGIN - 2));
+        lines.push(ruled(
+            &label,
+            '|',
+            columns.iter().map(|column| bar(*column, row, top)),
+        ));
     }
-    scale(page);
+    lines.extend(scale());
     if !part.worn_zones.is_empty() {
-        marked(page, "worn", |column| zone_mark(&part.worn_zones, column));
+        lines.push(ruled(
+            "worn",
+            ' ',
+            (0..WIDE).map(|column| zone_mark(&part.worn_zones, column)),
+        ));
     }
-    dropouts(page, &part.dropouts);
+    lines.extend(dropouts(&part.dropouts));
+    Some(lines.join("\n"))
 }
 
 /// The loudest bin of each column over the noise of all travel; nothing where no stroke passed.
@@ -95,11 +154,11 @@ fn zone_mark(zones: &[WornZone], column: usize) -> char {
     if worn { 'w' } else { ' ' }
 }
 
-fn dropouts(page: &mut Page, dropouts: &[Dropout]) {
+fn dropouts(dropouts: &[Dropout]) -> Vec<String> {
     if dropouts.is_empty() {
-        return;
+        return Vec::new();
     }
-    let mut at = [0_usize; WIDE];
+    let mut at = [0_u32; WIDE];
     let mut elsewhere = 0;
     for dropout in dropouts {
         match dropout.travel_pct.and_then(column_of) {
@@ -107,36 +166,27 @@ fn dropouts(page: &mut Page, dropouts: &[Dropout]) {
             None => elsewhere += 1,
         }
     }
-    marked(page, "dropouts", |column| match at[column] {
+    let mark = |n| match n {
         0 => ' ',
-        n => u32::try_from(n)
-            .ok()
-            .and_then(|n| char::from_digit(n, 10))
-            .unwrap_or('*'),
-    });
+        n => char::from_digit(n, 10).unwrap_or('*'),
+    };
+    let mut lines = vec![ruled("dropouts", ' ', at.into_iter().map(mark))];
     if elsewhere > 0 {
-        page.words(&format!(
-            "dropouts where the travel is not known: {elsewhere}"
+        lines.push(format!(
+            "  dropouts where the travel is not known: {elsewhere}"
         ));
     }
+    lines
 }
 
-/// Deviation from the straight line over known travel; nothing without a curve.
-pub(super) fn deviation(page: &mut Page, curve: Option<&DeviationCurve>) {
-    let Some(curve) = curve else { return };
+fn deviation_ascii(curve: &DeviationCurve) -> Option<String> {
     let values = curve
         .points
         .iter()
         .flat_map(|p| [Some(p.deviation_pct), p.up_pct, p.down_pct])
-        .flatten();
-    let Some(most) = values
-        .map(f64::abs)
-        .filter(|v| v.is_finite())
-        .reduce(f64::max)
-    else {
-        return;
-    };
-    let top = most.max(0.01);
+        .flatten()
+        .map(f64::abs);
+    let top = values.filter(|v| v.is_finite()).reduce(f64::max)?.max(0.01);
     let mut cells = vec![[' '; WIDE]; DEEP];
     cells[DEEP / 2] = ['-'; WIDE];
     for point in &curve.points {
@@ -154,22 +204,21 @@ pub(super) fn deviation(page: &mut Page, curve: Option<&DeviationCurve>) {
             }
         }
     }
-    page.gap();
-    page.words(&format!(
+    let mut lines = wrapped(&format!(
         "deviation from the straightest line, % of span: o halfway, / going up, \\ coming down; {} positions",
         curve.points.len()
     ));
-    for (row, line) in cells.iter().enumerate() {
+    for (row, cells) in cells.into_iter().enumerate() {
         let label = match row {
             0 => format!("+{}", plain(rounded(top))),
             _ if row == DEEP / 2 => "0".to_owned(),
             _ if row + 1 == DEEP => format!("-{}", plain(rounded(top))),
             _ => String::new(),
         };
-        let line: String = line.iter().collect();
-        page.line(&format!("{label:>w$} |{line}", w = MARGIN - 2));
+        lines.push(ruled(&label, '|', cells.into_iter()));
     }
-    scale(page);
+    lines.extend(scale());
+    Some(lines.join("\n"))
 }
 
 fn rounded(top: f64) -> f64 {
@@ -191,21 +240,16 @@ fn column_of(travel_pct: f64) -> Option<usize> {
         .then(|| ((travel_pct / 2.0) as usize).min(WIDE - 1))
 }
 
-fn scale(page: &mut Page) {
-    let rail: String = (0..=WIDE)
-        .map(|column| if column % 10 == 0 { '+' } else { '-' })
-        .collect();
-    page.line(&format!("{:>w$} {rail}", "", w = MARGIN - 2));
-    page.line(&format!(
-        "{:>w$} 0         20        40        60        80        100 % of travel",
-        "rest",
-        w = MARGIN - 2
-    ));
+/// A row of a picture behind its label and a rail.
+fn ruled(label: &str, rail: char, cells: impl Iterator<Item = char>) -> String {
+    let cells: String = cells.collect();
+    format!("{label:>w$} {rail}{}", cells.trim_end(), w = MARGIN - 2)
 }
 
-fn marked(page: &mut Page, label: &str, mark: impl Fn(usize) -> char) {
-    let marks: String = (0..WIDE).map(mark).collect();
-    page.line(&format!("{label:>w$}  {marks}", w = MARGIN - 2));
+fn scale() -> [String; 2] {
+    let marks = (1..=WIDE).map(|column| if column % 10 == 0 { '+' } else { '-' });
+    let numbers = "         20        40        60        80        100 % of travel";
+    [ruled("", '+', marks), ruled("rest", '0', numbers.chars())]
 }
 
 /// A small count as a number.
@@ -265,23 +309,18 @@ mod tests {
 
     #[test]
     fn a_worn_zone_stands_out_where_it_is() {
-        let mut page = Page::default();
-        noise(&mut page, &part());
-        insta::assert_snapshot!("noise_over_travel", page.text());
+        let part = part();
+        insta::assert_snapshot!("noise_over_travel", noise("lever", &part).unwrap().ascii);
     }
 
     #[test]
     fn without_strokes_there_is_no_picture() {
-        let mut page = Page::default();
-        noise(
-            &mut page,
-            &ChannelPart {
-                map: None,
-                ..part()
-            },
-        );
-        deviation(&mut page, None);
-        assert_eq!(page.text(), "");
+        let part = ChannelPart {
+            map: None,
+            ..part()
+        };
+        assert!(noise("lever", &part).is_none());
+        assert!(deviation("lever", &part, None).is_none());
     }
 
     #[test]
@@ -309,9 +348,7 @@ mod tests {
             span_code: 100.0,
             manner: Manner::Stations,
         };
-        let mut page = Page::default();
-        deviation(&mut page, Some(&curve));
-        let text = page.text();
+        let text = deviation_ascii(&curve).unwrap();
         assert!(text.lines().all(|line| line.len() <= 80), "{text}");
         insta::assert_snapshot!("deviation_over_travel", text);
     }

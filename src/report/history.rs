@@ -1,10 +1,9 @@
-//! Records over time as text: the list of units, and one unit's story. 80 columns.
+//! Records over time: the list of units, and the history of one.
 
-use super::figures_text::unit;
-use super::page::Page;
-use crate::record::{Entry, FigureKept, Head, Series, UnitHistory, ZoneStory};
+use super::assessment::figures::{reach, unit};
+use super::document::{Block, Cell, Document, Section, Table, left, right};
+use crate::record::{Head, Series, UnitHistory, ZoneStory};
 use jiff::Timestamp;
-use measure::figure::Figure;
 use measure::figure::numbers::{DASH, decimals_for, fixed, limit, reading};
 use measure::judge::Verdict;
 
@@ -19,25 +18,33 @@ pub struct UnitLine {
     pub newest: Head,
 }
 
-/// The list of units. Ends with a line end.
+/// The list of units.
 #[must_use]
-pub fn units_text(units: &[UnitLine]) -> String {
-    let mut page = Page::default();
-    page.line(&format!(
-        "{:<20} {:<10} {:<10} {:>7}  {}",
-        "unit", "last taken", "verdict", "records", "profile"
-    ));
-    for one in units {
-        page.line(&format!(
-            "{:<20} {:<10} {:<10} {:>7}  {}",
-            one.tag,
-            day(one.newest.when()),
+pub fn units(units: &[UnitLine]) -> Document<'static> {
+    let rows = units.iter().map(|one| {
+        vec![
+            one.tag.clone().into(),
+            day(one.newest.when()).into(),
             verdict(one.newest.verdict()),
-            one.records,
-            one.newest.unit().profile.as_deref().unwrap_or(DASH)
-        ));
+            one.records.to_string().into(),
+            one.newest.unit().profile.as_deref().unwrap_or(DASH).into(),
+        ]
+    });
+    let table = Table {
+        columns: vec![
+            left("unit"),
+            left("last taken"),
+            left("verdict"),
+            right("records"),
+            left("profile"),
+        ],
+        rows: rows.collect(),
+        ..Table::default()
+    };
+    Document {
+        intro: vec![Block::Table(table)],
+        ..Document::default()
     }
-    page.text()
 }
 
 /// A day, as RFC 3339 writes it, UTC.
@@ -45,69 +52,63 @@ fn day(when: Timestamp) -> String {
     when.strftime("%Y-%m-%d").to_string()
 }
 
-fn verdict(verdict: Option<Verdict>) -> String {
-    verdict.map_or_else(|| DASH.to_owned(), |v| v.to_string())
+fn verdict(verdict: Option<Verdict>) -> Cell {
+    verdict.map_or_else(Cell::dash, |verdict| verdict.to_string().into())
 }
 
-/// One unit's records over time. `whole`: every figure, not only those with a limit and those that changed. Ends with a
-/// line end.
+/// One unit's records over time. `all`: every figure, not only those with a limit and those that changed.
 #[must_use]
-pub fn history_text(history: &UnitHistory, whole: bool, now: Timestamp) -> String {
-    let mut page = Page::default();
-    page.line(&format!(
-        "{}: {} record{}",
-        history.tag,
-        history.entries.len(),
-        if history.entries.len() == 1 { "" } else { "s" }
-    ));
-    page.gap();
-    for entry in &history.entries {
-        entry_line(&mut page, entry);
+pub fn history(of: &UnitHistory, all: bool, now: Timestamp) -> Document<'static> {
+    let zones = of.zones.iter().map(|story| zone(of, story));
+    let mut sections = vec![Section::untitled(vec![Block::Table(entries(of))])];
+    if !of.zones.is_empty() {
+        let zones = Block::List("", zones.collect());
+        sections.push(Section::untitled(vec![zones]));
     }
-    zones(&mut page, history);
-    let shown: Vec<&Series> = history
+    let shown = of
         .series
         .iter()
-        .filter(|s| whole || s.min.is_some() || s.max.is_some() || s.stands_out)
-        .collect();
-    for series in &shown {
-        page.gap();
-        figure(&mut page, history, series, now);
-    }
-    page.gap();
-    let hidden = history.series.len() - shown.len();
+        .filter(|s| all || s.min.is_some() || s.max.is_some() || s.stands_out);
+    sections.extend(shown.clone().map(|series| figure(of, series, now)));
+    let mut remarks = Vec::new();
+    let hidden = of.series.len() - shown.count();
     if hidden > 0 {
-        page.words(&format!(
+        remarks.push(Block::Paragraph(format!(
             "{hidden} more figures have no limit and no change that stands out: --all shows them."
-        ));
+        )));
     }
-    page.words(
+    remarks.push(Block::paragraph(
         "+/- reaches to the ends of the 95 % interval. A change stands out when chance alone would mark any figure of this \
          unit in fewer than 1 of 20 comparisons. A trend needs three records; a date is told when its slope is surely not 0, \
          and holds if wear goes on as it did.",
-    );
-    page.text()
-}
-
-fn entry_line(page: &mut Page, entry: &Entry) {
-    page.line(&format!(
-        "  {}  {:<10} {}{}",
-        day(entry.when),
-        verdict(entry.verdict),
-        entry.capture.as_deref().unwrap_or(DASH),
-        entry
-            .profile
-            .as_deref()
-            .map_or_else(String::new, |p| format!("  against \"{p}\""))
     ));
+    sections.push(Section::untitled(remarks));
+    let n = of.entries.len();
+    Document {
+        title: format!("{}: {n} record{}", of.tag, if n == 1 { "" } else { "s" }),
+        sections,
+        ..Document::default()
+    }
 }
 
-fn zones(page: &mut Page, history: &UnitHistory) {
-    if !history.zones.is_empty() {
-        page.gap();
-    }
-    for story in &history.zones {
-        page.hang("  ", "    ", &zone(history, story));
+/// A table without a header: day, verdict, capture, profile.
+fn entries(of: &UnitHistory) -> Table {
+    let rows = of.entries.iter().map(|entry| {
+        let profile = entry.profile.as_deref();
+        vec![
+            day(entry.when).into(),
+            verdict(entry.verdict),
+            entry.capture.as_deref().unwrap_or(DASH).into(),
+            profile
+                .map_or_else(String::new, |p| format!("against \"{p}\""))
+                .into(),
+        ]
+    });
+    Table {
+        columns: [""; 4].map(left).into(),
+        rows: rows.collect(),
+        indent: 2,
+        ..Table::default()
     }
 }
 
@@ -136,7 +137,7 @@ fn zone(history: &UnitHistory, story: &ZoneStory) -> String {
     }
 }
 
-fn figure(page: &mut Page, history: &UnitHistory, series: &Series, now: Timestamp) {
+fn figure(of: &UnitHistory, series: &Series, now: Timestamp) -> Section<'static> {
     let mut title = format!("{} {}", series.channel, series.figure);
     if !unit(series.figure).is_empty() {
         title = format!("{title}, {}", unit(series.figure));
@@ -144,46 +145,26 @@ fn figure(page: &mut Page, history: &UnitHistory, series: &Series, now: Timestam
     if series.min.is_some() || series.max.is_some() {
         title = format!("{title}, allowed {}", limit(series.min, series.max));
     }
-    page.line(&title);
-    for point in &series.points {
-        page.line(&format!(
-            "  {}  {}",
-            day(history.entries[point.entry].when),
-            told(&point.figure)
-        ));
-    }
-    if let Some(line) = change(series) {
-        page.hang("  ", "    ", &line);
-    }
-    if let Some(line) = trend(history, series, now) {
-        page.hang("  ", "    ", &line);
-    }
-}
-
-/// A value with how far its interval reaches.
-fn told(kept: &FigureKept) -> String {
-    let figure = Figure {
-        value: kept.value,
-        u: kept.u,
-        low: kept.low,
-        high: kept.high,
-        n: kept.n,
-        method: String::new(),
-        shrink: None,
+    let rows = series.points.iter().map(|point| {
+        let figure = point.figure.figure();
+        vec![
+            day(of.entries[point.entry].when).into(),
+            reading(&figure).value.into(),
+            match figure.u {
+                Some(_) => reach(&figure).into(),
+                None => "".into(),
+            },
+        ]
+    });
+    let table = Table {
+        columns: vec![left(""), right(""), left("")],
+        rows: rows.collect(),
+        indent: 2,
+        ..Table::default()
     };
-    let value = reading(&figure).value;
-    match (kept.u, kept.low, kept.high) {
-        (Some(u), Some(low), Some(high)) => {
-            let way = |x: f64| fixed(x, decimals_for(u));
-            let (down, up) = (way(kept.value - low), way(high - kept.value));
-            if down == up {
-                format!("{value:>10} +/-{up}")
-            } else {
-                format!("{value:>10} -{down} +{up}")
-            }
-        }
-        _ => format!("{value:>10}"),
-    }
+    let remarks = [change(series), trend(of, series, now)];
+    let remarks = Block::List("", remarks.into_iter().flatten().collect());
+    Section::new(title, vec![Block::Table(table), remarks])
 }
 
 fn change(series: &Series) -> Option<String> {

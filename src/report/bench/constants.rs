@@ -1,33 +1,28 @@
 //! The numbers that the board works with, and how far they are from each other.
 
-use crate::constants::{Block, Check, Draft, Factor, Input, Q15_ONE, Task, Window};
-use crate::report::document::{Align, Cell, Part, Section, Table};
-use crate::report::sheet::Sheet;
+use super::source::BenchReport;
+use crate::constants::{Block as Constants, Check, Draft, Factor, Input, Q15_ONE, Task, Window};
+use crate::report::document::{Block, Section, Table, left, right};
 use measure::figure::numbers::four_digits;
 
 /// Nothing without a block.
-pub(super) fn section<'a>(sheet: &'a Sheet<'_>) -> Option<Section<'a>> {
-    let used = sheet.block.as_ref()?;
-    let numbers = used.block.numbers();
-    Some(Section {
-        id: "constants",
-        title: "Constants of the board",
-        parts: vec![
-            Part::Words(
-                "Read from the block that was given. Inputs are counted from 0 in the order of the board's pins; nothing \
-                 here says that this unit is on one of them."
-                    .to_owned(),
-            ),
-            Part::Terms(terms(numbers)),
-            Part::Table(inputs(used.block)),
-        ],
-    })
+pub(super) fn section(report: &BenchReport<'_>) -> Option<Section<'static>> {
+    let used = report.block.as_ref()?;
+    let blocks = vec![
+        Block::paragraph(
+            "Read from the block that was given. Inputs are counted from 0 in the order of the board's pins; nothing \
+             here says that this unit is on one of them.",
+        ),
+        terms(used.block.numbers()),
+        Block::Table(inputs(used.block)),
+    ];
+    Some(Section::new("Constants of the board", blocks).at("constants"))
 }
 
-fn terms(numbers: &Draft) -> Vec<(String, String)> {
+fn terms(numbers: &Draft) -> Block<'static> {
     let (board, output, start) = (numbers.board, numbers.output, numbers.start);
     let millis = |samples: u16| four_digits(f64::from(samples) / f64::from(board.rate_hz) * 1000.0);
-    [
+    Block::terms([
         (
             "board",
             format!(
@@ -67,47 +62,42 @@ fn terms(numbers: &Draft) -> Vec<(String, String)> {
                 millis(numbers.persistence)
             ),
         ),
-    ]
-    .map(|(term, words)| (term.to_owned(), words))
-    .to_vec()
+    ])
 }
 
 fn q15(value: u16) -> String {
     four_digits(f64::from(value) / f64::from(Q15_ONE))
 }
 
-fn inputs(block: &Block) -> Table {
+fn inputs(block: &Constants) -> Table {
     let numbers = block.numbers();
     let top = (1_u32 << numbers.board.adc_bits) - 1;
-    let inputs = numbers.inputs.iter().enumerate();
-    let rows = inputs.map(|(i, input)| {
-        let words = match &input.task {
+    let row = |(i, input): (usize, &Input)| {
+        let [does, margins] = match &input.task {
             Task::Factor(factor) => of_factor(factor, input.window),
             Task::Check(check) => of_check(*check),
         };
+        let Window { low, high } = input.window;
         vec![
-            Cell::Text(i.to_string()),
-            Cell::Text(believed(input)),
-            Cell::Text(room(input.window, top)),
-            Cell::Text(words[0].clone()),
-            Cell::Text(words[1].clone()),
+            i.to_string().into(),
+            format!("{low} .. {high}").into(),
+            room(input.window, top).into(),
+            does.into(),
+            margins.into(),
         ]
-    });
+    };
     Table {
         caption: "Inputs, with the margins between their numbers".to_owned(),
         columns: vec![
-            ("input", Align::Numbers),
-            ("believed", Align::Numbers),
-            ("left for faults", Align::Words),
-            ("does", Align::Words),
-            ("margins", Align::Words),
+            right("input"),
+            right("believed"),
+            left("left for faults"),
+            left("does"),
+            left("margins"),
         ],
-        rows: rows.collect(),
+        rows: numbers.inputs.iter().enumerate().map(row).collect(),
+        ..Table::default()
     }
-}
-
-fn believed(input: &Input) -> String {
-    format!("{} .. {}", input.window.low, input.window.high)
 }
 
 fn room(window: Window, top: u32) -> String {

@@ -1,17 +1,18 @@
-//! What a report is made from, and the two files that it can become.
+//! What a bench report is made from.
 
-use super::{Agreement, Trace, html, markdown, sections};
 use crate::capture::Metadata;
 use crate::constants::Block;
 use crate::profile::Profile;
 use crate::record::Assessment;
+use crate::report::agreement::Agreement;
+use crate::report::trace::Trace;
 use crate::wiring::WiringReport;
 use jiff::Timestamp;
 use measure::units::Step;
 
-/// Everything that a report tells of. Hashes are SHA-256 in lower-case hex.
+/// What a bench report is made from. Hashes are SHA-256 in lower-case hex.
 #[derive(Debug, Clone)]
-pub struct Sheet<'a> {
+pub struct BenchReport<'a> {
     /// What the capture showed.
     pub assessment: &'a Assessment,
     /// The capture's metadata.
@@ -50,16 +51,4 @@ pub struct BlockUsed<'a> {
     pub file: String,
     /// Hash of its file.
     pub sha256: String,
-}
-
-/// One HTML file that needs nothing else: no network, no script.
-#[must_use]
-pub fn report_html(sheet: &Sheet<'_>) -> String {
-    html::page(&sections::document(sheet))
-}
-
-/// The same in Markdown, with pictures in letters.
-#[must_use]
-pub fn report_markdown(sheet: &Sheet<'_>) -> String {
-    markdown::text(&sections::document(sheet))
 }

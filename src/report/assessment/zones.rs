@@ -6,36 +6,44 @@ use crate::record::{Assessment, ChannelPart, WornOn};
 use measure::figure::numbers::fixed;
 use measure::{Dropout, Towards, WornZone};
 
-/// Most dropouts told one by one.
+/// Most dropouts with a sentence of their own.
 const MOST_DROPOUTS: usize = 10;
 
 /// A sentence for each worn zone and each of the first dropouts, and one for the rest.
-pub(super) fn zones(assessment: &Assessment, channel: &str, part: &ChannelPart) -> Vec<String> {
-    let mut told = worn(assessment, channel, part);
-    told.extend(dropped(part, MOST_DROPOUTS));
-    told
+pub(in crate::report) fn zones(
+    assessment: &Assessment,
+    channel: &str,
+    part: &ChannelPart,
+) -> Vec<String> {
+    let mut sentences = worn(assessment, channel, part);
+    sentences.extend(dropped(part, MOST_DROPOUTS));
+    sentences
 }
 
 /// A sentence for each worn zone.
-pub(super) fn worn(assessment: &Assessment, channel: &str, part: &ChannelPart) -> Vec<String> {
+pub(in crate::report) fn worn(
+    assessment: &Assessment,
+    channel: &str,
+    part: &ChannelPart,
+) -> Vec<String> {
     let zones = part.worn_zones.iter();
     zones
-        .map(|zone| zone_words(assessment, channel, zone))
+        .map(|zone| of_zone(assessment, channel, zone))
         .collect()
 }
 
 /// A sentence for each of the first `most` dropouts, and one for the rest.
-pub(super) fn dropped(part: &ChannelPart, most: usize) -> Vec<String> {
+pub(in crate::report) fn dropped(part: &ChannelPart, most: usize) -> Vec<String> {
     let first = part.dropouts.iter().take(most);
-    let mut told: Vec<String> = first.map(dropout_words).collect();
+    let mut sentences: Vec<String> = first.map(of_dropout).collect();
     if part.dropouts.len() > most {
         let more = part.dropouts.len() - most;
-        told.push(format!("... and {more} more dropouts: see --json"));
+        sentences.push(format!("... and {more} more dropouts: see --json"));
     }
-    told
+    sentences
 }
 
-fn zone_words(assessment: &Assessment, channel: &str, zone: &WornZone) -> String {
+fn of_zone(assessment: &Assessment, channel: &str, zone: &WornZone) -> String {
     let where_else = match assessment.worn_on(channel, zone) {
         WornOn::OnlyTrack => String::new(),
         WornOn::Alone(other) => format!("; {other} is quiet there: a fault of this track"),
@@ -53,7 +61,7 @@ fn zone_words(assessment: &Assessment, channel: &str, zone: &WornZone) -> String
     )
 }
 
-fn dropout_words(dropout: &Dropout) -> String {
+fn of_dropout(dropout: &Dropout) -> String {
     let at = dropout.travel_pct.map_or_else(String::new, |travel| {
         format!(" at {} % of travel", fixed(travel, 1))
     });

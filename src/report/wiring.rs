@@ -1,15 +1,16 @@
-//! A control's wiring as plain text: ASCII, at most 80 columns.
+//! A control's wiring: what should be read, what a pull-up costs, and what becomes of every single fault.
 //!
-//! Belongs here: columns and words. Does not belong here: anything computed.
+//! Belongs here: tables and sentences. Does not belong here: anything computed.
 
-use super::page::Page;
+use super::document::{Block, Cell, Document, Section, Table, left, right};
 use crate::wiring::faults::{Class, Direction, FaultRow, ZeroEnd};
-use crate::wiring::pair::{PairFault, PairReport};
+use crate::wiring::pair::PairFault;
 use crate::wiring::pull_up::PullUpChoice;
 use crate::wiring::reading::Expected;
 use crate::wiring::search::{Ohms, Recommendation};
 use crate::wiring::windows::{Edge, Windows};
 use crate::wiring::{TrackReport, Wiring, WiringReport};
+use measure::figure::numbers::DASH;
 use std::fmt::Write as _;
 
 /// A fault nearer to the true command than this, in percent, is told by its error instead of by its reading.
@@ -20,46 +21,46 @@ pub(super) const LEGEND: &str = "One fault at a time, by nodal analysis. caught:
      reading is wrong. hidden: reads as a command. floats: nothing holds the pin. reads true: shows only with a second \
      fault. supply down: its own protection must act. unsafe: its error asks for more than the true position at some travel.";
 
-/// The whole report, ending in a newline.
+/// The whole wiring of a control.
 #[must_use]
-pub fn render(report: &WiringReport) -> String {
-    let mut page = Page::default();
+pub fn wiring(report: &WiringReport) -> Document<'static> {
     let zero = match report.zero_command_at {
         ZeroEnd::Rest => "rest",
         ZeroEnd::Full => "full",
     };
-    page.line(&report.profile);
-    page.line(&format!(
+    let supply = format!(
         "supply {} mV, {} bits, zero command at {zero}",
         report.supply_mv, report.bits
-    ));
-    for track in &report.tracks {
-        page.gap();
-        track_part(&mut page, track);
+    );
+    Document {
+        title: report.profile.clone(),
+        intro: vec![Block::line(supply)],
+        sections: vec![
+            Section::untitled(blocks(report)),
+            Section::untitled(vec![Block::paragraph(LEGEND)]),
+        ],
     }
-    if let Some(pair) = &report.pair {
-        page.gap();
-        page.line("BOTH TRACKS");
-        page.words(&band_words(pair));
-        for fault in &pair.faults {
-            page.words(&pair_words(fault));
-        }
-    }
-    page.gap();
-    page.words(LEGEND);
-    page.text()
 }
 
-/// What the comparison of two tracks does.
-pub(super) fn band_words(pair: &PairReport) -> String {
-    format!(
-        "Compared with a band of {:.0} % of travel, the other track shows what a window misses.",
-        pair.band_pct
-    )
+/// Each track, then both together.
+pub(super) fn blocks(report: &WiringReport) -> Vec<Block<'static>> {
+    let mut blocks: Vec<Block<'_>> = report.tracks.iter().flat_map(track).collect();
+    if let Some(pair) = &report.pair {
+        let faults = pair.faults.iter().map(pair_fault).collect();
+        blocks.extend([
+            Block::heading("Both tracks", ""),
+            Block::Paragraph(format!(
+                "Compared with a band of {:.0} % of travel, the other track shows what a window misses.",
+                pair.band_pct
+            )),
+            Block::List("", faults),
+        ]);
+    }
+    blocks
 }
 
 /// A fault of both tracks at once.
-pub(super) fn pair_words(fault: &PairFault) -> String {
+fn pair_fault(fault: &PairFault) -> String {
     format!(
         "{}: {}; window catches it at {}, comparison shows it at {}, unseen at {}{}",
         fault.fault,
@@ -75,43 +76,39 @@ pub(super) fn pair_words(fault: &PairFault) -> String {
     )
 }
 
-fn track_part(page: &mut Page, track: &TrackReport) {
-    page.hang(
-        &format!("TRACK {}  ", track.track),
-        "         ",
-        &wired(&track.wiring),
-    );
-    page.gap();
-    expected_part(page, &track.expected);
+fn track(track: &TrackReport) -> Vec<Block<'static>> {
+    let windows = &track.windows;
+    let mut blocks = vec![
+        Block::heading(&format!("Track {}", track.track), wired(&track.wiring)),
+        Block::Table(expected(&track.expected)),
+        Block::List("", costs(&track.expected).to_vec()),
+    ];
     if let Some(choice) = &track.pull_up {
-        page.gap();
-        pull_up_part(page, choice);
+        blocks.push(Block::Table(pull_up(choice)));
+        blocks.push(Block::paragraph(&*choice.note));
     }
-    page.gap();
-    window_part(page, &track.windows);
-    page.gap();
-    fault_part(page, &track.faults);
+    blocks.extend([
+        Block::Caption(format!(
+            "Valid {}..{} codes ({:.4}..{:.4} of the reference)",
+            windows.valid_code[0], windows.valid_code[1], windows.valid.low, windows.valid.high
+        )),
+        Block::List("", thresholds(windows).to_vec()),
+        Block::Table(faults(&track.faults)),
+    ]);
     if !track.hidden.is_empty() {
-        page.gap();
-        page.line("  Missed by the windows, and the cheapest change that helps");
-        for missed in &track.hidden {
-            page.hang(
-                "  - ",
-                "    ",
-                &format!("{}: {}", missed.fault, missed.advice),
-            );
-        }
+        let missed = track.hidden.iter();
+        let missed = missed.map(|missed| format!("{}: {}", missed.fault, missed.advice));
+        let title = "Missed by the windows, and the cheapest change that helps";
+        blocks.push(Block::Caption(title.to_owned()));
+        blocks.push(Block::List("- ", missed.collect()));
     }
-    if let Some(change) = &track.recommended {
-        page.hang("  > ", "    ", &change_words(change));
-    }
-    for note in &track.notes {
-        page.hang("  ! ", "    ", note);
-    }
+    let change = track.recommended.iter().map(best_change);
+    blocks.push(Block::List("> ", change.collect()));
+    blocks.push(Block::List("! ", track.notes.clone()));
+    blocks
 }
 
-/// The best single change.
-pub(super) fn change_words(change: &Recommendation) -> String {
+fn best_change(change: &Recommendation) -> String {
     format!(
         "best single change: {}; missed faults {} -> {}, of these unsafe {} -> {}, span kept {:.1} %",
         change.change,
@@ -123,9 +120,9 @@ pub(super) fn change_words(change: &Recommendation) -> String {
     )
 }
 
-/// The wiring in words.
-pub(super) fn wired(wiring: &Wiring) -> String {
-    let mut words = wiring.network.word().to_owned();
+/// The network with its parts.
+fn wired(wiring: &Wiring) -> String {
+    let mut text = wiring.network.word().to_owned();
     let ohms = [
         ("track", wiring.track_ohm),
         ("output", wiring.output_ohm),
@@ -141,46 +138,47 @@ pub(super) fn wired(wiring: &Wiring) -> String {
     // Writing to a String cannot fail.
     for (name, ohm) in ohms {
         if let Some(ohm) = ohm {
-            let _ = write!(words, ", {name} {}", Ohms(ohm));
+            let _ = write!(text, ", {name} {}", Ohms(ohm));
         }
     }
     if let Some(pct) = wiring.tolerance_pct {
-        let _ = write!(words, ", parts +-{pct} %");
+        let _ = write!(text, ", parts +-{pct} %");
     }
     if let Some(pct) = wiring.track_tolerance_pct {
-        let _ = write!(words, ", track +-{pct} %");
+        let _ = write!(text, ", track +-{pct} %");
     }
     if let Some(mv) = wiring.reference_mv {
-        let _ = write!(words, ", reference {mv} mV");
+        let _ = write!(text, ", reference {mv} mV");
     }
     if let Some(pct) = wiring.supply_tolerance_pct {
-        let _ = write!(words, ", supply +-{pct} %");
+        let _ = write!(text, ", supply +-{pct} %");
     }
-    words
+    text
 }
 
-fn expected_part(page: &mut Page, expected: &Expected) {
-    page.line("  Expected reading");
-    page.line("    travel    code   low..high    of reference   low..high");
-    for row in &expected.rows {
-        page.line(&format!(
-            "    {:>4.0} % {:>7} {:>6}..{:<6} {:>12.4} {:>10.4}..{:.4}",
-            row.travel_pct,
-            row.code,
-            row.code_low,
-            row.code_high,
-            row.ratio,
-            row.ratio_low,
-            row.ratio_high
-        ));
-    }
-    for words in expected_words(expected) {
-        page.words(&words);
+fn expected(expected: &Expected) -> Table {
+    let rows = expected.rows.iter().map(|row| {
+        vec![
+            format!("{:.0} %", row.travel_pct).into(),
+            row.code.to_string().into(),
+            format!("{}..{}", row.code_low, row.code_high).into(),
+            format!("{:.4}", row.ratio).into(),
+            format!("{:.4}..{:.4}", row.ratio_low, row.ratio_high).into(),
+        ]
+    });
+    Table {
+        caption: "Expected reading".to_owned(),
+        columns: ["travel", "code", "low..high", "of reference", "low..high"]
+            .map(right)
+            .into(),
+        rows: rows.collect(),
+        indent: 4,
+        ..Table::default()
     }
 }
 
 /// What the wiring costs: span and loading, source resistance, supply.
-pub(super) fn expected_words(expected: &Expected) -> [String; 3] {
+fn costs(expected: &Expected) -> [String; 3] {
     let span = format!(
         "span {:+.1} codes, {:.1} % of the reference; {:.2} % lost to loading; error from loading {:+.2} % of span at \
          {:.0} % travel; bow {:+.2} % of span at {:.0} %",
@@ -192,7 +190,7 @@ pub(super) fn expected_words(expected: &Expected) -> [String; 3] {
         expected.nonlinearity_pct,
         expected.nonlinearity_at_pct
     );
-    let source = expected.source_ohm.map_or("-".to_owned(), |ohm| {
+    let source = expected.source_ohm.map_or(DASH.to_owned(), |ohm| {
         Ohms((ohm * 100.0).round() / 100.0).to_string()
     });
     let against = match expected.sampling_ok {
@@ -216,60 +214,55 @@ pub(super) fn expected_words(expected: &Expected) -> [String; 3] {
     [span, resistance, supply]
 }
 
-fn pull_up_part(page: &mut Page, choice: &PullUpChoice) {
-    page.line(&format!(
-        "  Pull-up for {} to {}: most span with {}",
-        Ohms(choice.least_ohm),
-        Ohms(choice.most_ohm),
-        choice
-            .best_ohm
-            .map_or("-".to_owned(), |ohm| Ohms(ohm).to_string())
-    ));
-    page.line("    choice     value        span   cost  bow before  after  least     wiper");
-    page.line("                           codes      %   % of span      %  codes/%      mA");
-    for row in &choice.rows {
-        page.line(&format!(
-            "    {:<9} {:<11} {:>6.1} {:>6} {:>11.2} {:>6.2} {:>8.2} {:>7.2}",
-            row.from,
-            Ohms(row.ohm),
-            row.span_code,
+fn pull_up(choice: &PullUpChoice) -> Table {
+    let rows = choice.rows.iter().map(|row| {
+        vec![
+            row.from.to_string().into(),
+            Ohms(row.ohm).to_string().into(),
+            format!("{:.1}", row.span_code).into(),
             row.cost_pct
-                .map_or("-".to_owned(), |pct| format!("{pct:.2}")),
-            row.nonlinearity_pct,
-            row.linearised_pct,
-            row.least_codes_per_pct,
-            row.wiper_ma
-        ));
+                .map_or_else(Cell::dash, |pct| format!("{pct:.2}").into()),
+            format!("{:.2}", row.nonlinearity_pct).into(),
+            format!("{:.2}", row.linearised_pct).into(),
+            format!("{:.2}", row.least_codes_per_pct).into(),
+            format!("{:.2}", row.wiper_ma).into(),
+        ]
+    });
+    let best = choice.best_ohm;
+    Table {
+        caption: format!(
+            "Pull-up for {} to {}: most span with {}",
+            Ohms(choice.least_ohm),
+            Ohms(choice.most_ohm),
+            best.map_or_else(|| DASH.to_owned(), |ohm| Ohms(ohm).to_string())
+        ),
+        columns: vec![
+            left("choice"),
+            left("value"),
+            right("span\ncodes"),
+            right("cost\n%"),
+            right("bow before\n% of span"),
+            right("after\n%"),
+            right("least\ncodes/%"),
+            right("wiper\nmA"),
+        ],
+        rows: rows.collect(),
+        indent: 4,
+        ..Table::default()
     }
-    page.words(&choice.note);
-}
-
-fn window_part(page: &mut Page, windows: &Windows) {
-    page.line(&format!("  {}", valid_words(windows)));
-    for words in edges_words(windows) {
-        page.words(&words);
-    }
-}
-
-/// The valid range.
-pub(super) fn valid_words(windows: &Windows) -> String {
-    format!(
-        "Valid {}..{} codes ({:.4}..{:.4} of the reference)",
-        windows.valid_code[0], windows.valid_code[1], windows.valid.low, windows.valid.high
-    )
 }
 
 /// The threshold on either side.
-pub(super) fn edges_words(windows: &Windows) -> [String; 2] {
+fn thresholds(windows: &Windows) -> [String; 2] {
     [("below", &windows.low), ("above", &windows.high)].map(|(side, edge)| match edge {
-        Some(edge) => edge_words(side, edge),
+        Some(edge) => threshold(side, edge),
         None => format!(
             "no room for a fault window {side} the valid range: nothing on that side can be caught"
         ),
     })
 }
 
-fn edge_words(side: &str, edge: &Edge) -> String {
+fn threshold(side: &str, edge: &Edge) -> String {
     let fault = edge
         .nearest_fault
         .as_deref()
@@ -287,35 +280,48 @@ fn edge_words(side: &str, edge: &Edge) -> String {
     )
 }
 
-fn fault_part(page: &mut Page, faults: &[FaultRow]) {
-    page.line("  Single faults");
-    page.line("    fault                       reads code   error   seen as");
-    for row in faults {
-        let lead = format!(
-            "    {:<27} {:<12} {:<7} ",
-            row.fault.to_string(),
-            codes(row),
+fn faults(faults: &[FaultRow]) -> Table {
+    let rows = faults.iter().map(|row| {
+        let alarm = |text: &str| match row.missed() {
+            true => Cell::Alarm(text.to_owned()),
+            false => text.into(),
+        };
+        vec![
+            row.fault.to_string().into(),
+            codes(row).into(),
             match row.direction {
-                Some(Direction::Safe) => "safe",
-                Some(Direction::Unsafe) => "unsafe",
-                None => "-",
-            }
-        );
-        page.hang(&lead, &" ".repeat(lead.len()), &becomes(row));
+                Some(Direction::Safe) => "safe".into(),
+                Some(Direction::Unsafe) => alarm("unsafe"),
+                None => Cell::dash(),
+            },
+            alarm(&seen_as(row)),
+        ]
+    });
+    Table {
+        caption: "Single faults".to_owned(),
+        columns: vec![
+            left("fault"),
+            right("reads code"),
+            left("error"),
+            left("seen as"),
+        ],
+        rows: rows.collect(),
+        indent: 4,
+        wrapped: Some(3),
     }
 }
 
 /// The codes over travel, nominal.
-pub(super) fn codes(row: &FaultRow) -> String {
+fn codes(row: &FaultRow) -> String {
     let codes = row.points.iter().filter_map(|point| point.code);
     match (codes.clone().min(), codes.max()) {
         (Some(low), Some(high)) if low == high => low.to_string(),
         (Some(low), Some(high)) => format!("{low}..{high}"),
-        _ => "-".to_owned(),
+        _ => DASH.to_owned(),
     }
 }
 
-pub(super) fn becomes(row: &FaultRow) -> String {
+fn seen_as(row: &FaultRow) -> String {
     let read = match (row.reads_as_pct, row.error_pct) {
         (_, Some([low, high])) if low > -NEAR_PCT && high < NEAR_PCT => {
             Some(format!("{low:+.1}..{high:+.1} % off the true command"))
@@ -349,12 +355,12 @@ pub(super) fn becomes(row: &FaultRow) -> String {
 }
 
 /// Runs of travel, `0..45 %, 80..100 %`; a dash for none.
-pub(super) fn spans(runs: &[[f64; 2]]) -> String {
+fn spans(runs: &[[f64; 2]]) -> String {
     if runs.is_empty() {
-        return "-".to_owned();
+        return DASH.to_owned();
     }
-    let words: Vec<String> = runs.iter().map(|[a, b]| span(*a, *b)).collect();
-    words.join(", ")
+    let runs: Vec<String> = runs.iter().map(|[a, b]| span(*a, *b)).collect();
+    runs.join(", ")
 }
 
 fn span(low: f64, high: f64) -> String {
@@ -367,7 +373,6 @@ fn span(low: f64, high: f64) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::super::page::COLUMNS;
     use super::*;
     use crate::wiring::valid::EndLimits;
     use crate::wiring::{ControlWiring, TrackWiring};
@@ -386,7 +391,7 @@ mod tests {
                 full: EndLimits::default(),
             }],
         };
-        render(&WiringReport::of(&control).unwrap())
+        super::wiring(&WiringReport::of(&control).unwrap()).text()
     }
 
     #[test]
@@ -396,7 +401,7 @@ mod tests {
         );
         assert!(text.is_ascii());
         for line in text.lines() {
-            assert!(line.len() <= COLUMNS, "{} columns: {line}", line.len());
+            assert!(line.len() <= 80, "{} columns: {line}", line.len());
         }
         insta::assert_snapshot!(text);
     }

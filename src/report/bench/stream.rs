@@ -1,12 +1,12 @@
 //! How well the recording came through.
 
+use super::source::BenchReport;
 use crate::capture::Clock;
-use crate::report::document::{Part, Section};
-use crate::report::sheet::Sheet;
+use crate::report::document::{Block, Section};
 use measure::figure::numbers::{fixed, plain};
 
-pub(super) fn section<'a>(sheet: &'a Sheet<'_>) -> Section<'a> {
-    let (facts, meta) = (&sheet.assessment.capture, sheet.meta);
+pub(super) fn section(report: &BenchReport<'_>) -> Section<'static> {
+    let (facts, meta) = (&report.assessment.capture, report.meta);
     let rejected: Vec<String> = meta
         .stream
         .rejected
@@ -51,11 +51,5 @@ pub(super) fn section<'a>(sheet: &'a Sheet<'_>) -> Section<'a> {
             ),
         ),
     ];
-    Section {
-        id: "stream",
-        title: "How the recording came through",
-        parts: vec![Part::Terms(
-            terms.map(|(term, words)| (term.to_owned(), words)).to_vec(),
-        )],
-    }
+    Section::new("How the recording came through", vec![Block::terms(terms)]).at("stream")
 }

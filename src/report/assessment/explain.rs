@@ -1,0 +1,202 @@
+//! One figure explained: what it is, how it is computed, where that comes from, and what a capture made of it.
+//!
+//! Belongs here: words about one figure. ASCII, 80 columns. Does not belong here: the catalogue's own words (`figure`).
+
+use super::figures::{steps, unit};
+use crate::record::Assessment;
+use crate::report::document::{Block, Document, Section};
+use measure::figure::numbers::{DASH, limit, reading};
+use measure::figure::{Figure, FigureName, Scope};
+use measure::judge::Finding;
+use measure::units::Step;
+use std::fmt::Write as _;
+
+/// A capture to explain a figure with.
+#[derive(Debug, Clone, Copy)]
+pub struct Evidence<'a> {
+    /// What the capture showed.
+    pub assessment: &'a Assessment,
+    /// The steps that are in it.
+    pub steps: &'a [Step],
+}
+
+/// The whole explanation; with a capture, also what this capture used or lacks.
+#[must_use]
+pub fn explain(name: FigureName, evidence: Option<Evidence<'_>>) -> Document<'static> {
+    let supplied = match name.steps() {
+        [] => "every step".to_owned(),
+        _ => steps(name).join(", "),
+    };
+    let unit = match name.unit() {
+        "1" => "none, a plain number",
+        unit => unit,
+    };
+    let belongs_to = match name.scope() {
+        Scope::Channel => "one channel",
+        Scope::Pair => "two tracks of one control, a and b",
+        Scope::Stream => "the stream that the recording came through",
+    };
+    let terms = [
+        ("unit", unit),
+        ("belongs to", belongs_to),
+        ("formula", name.formula()),
+        ("from steps", supplied.as_str()),
+        ("needs", name.needs()),
+        ("source", name.source()),
+    ];
+    let mut sections = vec![Section::untitled(vec![Block::terms(terms)])];
+    if let Some(evidence) = evidence {
+        let file = evidence.assessment.capture.file.as_deref();
+        sections.push(Section::new(
+            format!("In {}", file.unwrap_or("this capture")),
+            used(name, evidence),
+        ));
+    }
+    Document {
+        title: name.word().to_owned(),
+        intro: vec![Block::paragraph(name.definition())],
+        sections,
+    }
+}
+
+/// Every figure of the catalogue as Markdown: the same words as [`explain`] without a capture. Ends with a line end.
+#[must_use]
+pub fn handbook() -> String {
+    let mut text = String::from(
+        "# The figures\n\nEvery figure that `pedalproof assess` gives, in the order in which it shows them. Percent is of span \
+         unless the figure says otherwise; `low` and `high` are the ends of the 95 % interval.\n",
+    );
+    for &name in FigureName::ALL {
+        let explained = explain(name, None).text();
+        let rest = explained.split_once('\n').map_or("", |(_, rest)| rest);
+        let _ = write!(text, "\n## {}\n\n```text\n{rest}```\n", name.word());
+    }
+    text
+}
+
+fn used(name: FigureName, evidence: Evidence<'_>) -> Vec<Block<'static>> {
+    let assessment = evidence.assessment;
+    let channels = assessment.channels.iter();
+    let pairs = assessment.pairs.iter();
+    match name.scope() {
+        Scope::Channel => channels
+            .flat_map(|(channel, part)| one(name, channel, part.figures.get(name), evidence))
+            .collect(),
+        Scope::Pair if assessment.pairs.is_empty() => vec![sentence(
+            "not measured: it takes two signal channels, one of track 1 and one of track 2"
+                .to_owned(),
+        )],
+        Scope::Pair => pairs
+            .flat_map(|(pair, part)| one(name, pair, part.figures.get(name), evidence))
+            .collect(),
+        Scope::Stream => {
+            let facts = &assessment.capture;
+            let rejected: u64 = facts.rejected.values().sum();
+            vec![sentence(format!(
+                "{} samples, {} missing between them, {rejected} lines rejected",
+                facts.samples, facts.missing
+            ))]
+        }
+    }
+}
+
+fn sentence(text: String) -> Block<'static> {
+    Block::List("", vec![text])
+}
+
+fn one(
+    name: FigureName,
+    channel: &str,
+    figure: Option<&Figure>,
+    evidence: Evidence<'_>,
+) -> Vec<Block<'static>> {
+    let mut blocks = match figure {
+        Some(figure) => vec![
+            sentence(format!("{channel}: {}", value(name, figure))),
+            Block::item("    how: ", &*figure.method),
+        ],
+        None => vec![sentence(format!(
+            "{channel}: not measured; {}",
+            missing(name, evidence.steps)
+        ))],
+    };
+    if let Some(finding) = evidence.assessment.finding(channel, name) {
+        blocks.push(held(finding));
+        let advice = finding.advice.as_deref();
+        blocks.extend(advice.map(|advice| Block::item("    -> ", advice)));
+    }
+    blocks
+}
+
+fn value(name: FigureName, figure: &Figure) -> String {
+    let reading = reading(figure);
+    let value = format!("{} {}", reading.value, unit(name));
+    let value = value.trim_end();
+    if reading.u == DASH {
+        return format!("{value}, counted");
+    }
+    format!(
+        "{value}, standard uncertainty {}, 95 % interval {}",
+        reading.u, reading.interval
+    )
+}
+
+fn held(finding: &Finding) -> Block<'static> {
+    let allowed = limit(finding.min, finding.max);
+    Block::item(
+        "    held: ",
+        format!("allowed {allowed}: {}; {}", finding.outcome, finding.reason),
+    )
+}
+
+/// What a capture with these steps lacks for a figure.
+pub(in crate::report) fn missing(name: FigureName, steps: &[Step]) -> String {
+    let absent: Vec<&str> = name
+        .steps()
+        .iter()
+        .filter(|step| !steps.contains(step))
+        .map(|step| step.word())
+        .collect();
+    let needs = format!("it needs {}", name.needs());
+    if absent.is_empty() {
+        format!("its steps are here, but {needs}")
+    } else {
+        format!("no step {} in the capture: {needs}", absent.join(", "))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_figure_reads_well_in_eighty_columns() {
+        for name in FigureName::ALL {
+            let text = explain(*name, None).text();
+            assert!(text.is_ascii(), "{text}");
+            assert!(text.lines().all(|line| line.len() <= 80), "{text}");
+            assert!(text.starts_with(name.word()), "{text}");
+        }
+    }
+
+    #[test]
+    fn what_is_missing_is_a_step_or_evidence_in_it() {
+        let told = missing(FigureName::Hysteresis, &[Step::Rest]);
+        assert!(told.starts_with("no step stations"), "{told}");
+        let told = missing(FigureName::ReturnScatter, &[Step::Release]);
+        assert!(
+            told.contains("its steps are here") && told.contains("three returns"),
+            "{told}"
+        );
+    }
+
+    #[test]
+    fn the_handbook_has_every_figure_with_its_source() {
+        let book = handbook();
+        for &name in FigureName::ALL {
+            assert!(book.contains(&format!("\n## {}\n", name.word())), "{name}");
+        }
+        let sections = book.matches("\n  source").count();
+        assert_eq!(sections, FigureName::ALL.len(), "{book}");
+    }
+}

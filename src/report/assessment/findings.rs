@@ -1,0 +1,51 @@
+//! Figures held against limits, the worst first.
+
+use super::figures::unit;
+use crate::record::Assessment;
+use crate::report::document::{Block, FindingRow, Gauge};
+use measure::figure::FigureName;
+use measure::figure::numbers::{DASH, limit, reading};
+use measure::judge::{Finding, Outcome};
+
+pub(in crate::report) fn findings(assessment: &Assessment) -> Block<'static> {
+    let findings = assessment.findings.iter();
+    FindingRow::block(findings.map(|finding| row(assessment, finding)).collect())
+}
+
+/// The most that a figure may be, for the band of a picture.
+pub(in crate::report) fn upper_limit(
+    assessment: &Assessment,
+    channel: &str,
+    figure: FigureName,
+) -> Option<f64> {
+    assessment.finding(channel, figure)?.max
+}
+
+fn row(assessment: &Assessment, finding: &Finding) -> FindingRow {
+    let figures = assessment.figures(&finding.channel);
+    let figure = figures.and_then(|figures| figures.get(finding.figure));
+    let reading = figure.map(reading);
+    let unit = unit(finding.figure);
+    let with_unit = |number: &str| format!("{number} {unit}").trim_end().to_owned();
+    FindingRow {
+        outcome: finding.outcome,
+        channel: finding.channel.clone(),
+        figure: finding.figure.word(),
+        value: reading
+            .as_ref()
+            .map_or_else(|| DASH.to_owned(), |reading| with_unit(&reading.value)),
+        interval: reading
+            .filter(|_| figure.is_some_and(|figure| figure.u.is_some()))
+            .map(|reading| reading.interval),
+        allowed: with_unit(&limit(finding.min, finding.max)),
+        gauge: Gauge {
+            min: finding.min,
+            max: finding.max,
+            value: figure.map(|figure| figure.value),
+            low: figure.and_then(|figure| figure.low),
+            high: figure.and_then(|figure| figure.high),
+        },
+        reason: (finding.outcome != Outcome::Pass).then(|| finding.reason.clone()),
+        advice: finding.advice.clone(),
+    }
+}

@@ -1,0 +1,84 @@
+//! An assessment for a person at the bench: verdict, what decided it, then every figure.
+
+use super::figures::with_missing;
+use super::findings::{findings, upper_limit};
+use super::travel;
+use super::zones::zones;
+use crate::record::{Assessment, CaptureFacts};
+use crate::report::document::{Block, Document, Section};
+use measure::figure::FigureName;
+use measure::figure::numbers::fixed;
+use measure::judge::Verdict;
+use std::fmt::Write as _;
+
+/// The whole assessment.
+#[must_use]
+pub fn assessment(of: &Assessment) -> Document<'_> {
+    let mut sections = Vec::new();
+    if !of.findings.is_empty() {
+        sections.push(Section::new("What decided it", vec![findings(of)]));
+    }
+    for (name, part) in &of.channels {
+        let mut blocks = vec![Block::Table(with_missing(of, name, &part.figures))];
+        blocks.extend(travel::noise(name, part).map(Block::Picture));
+        blocks.push(Block::List("", zones(of, name, part)));
+        let limit = upper_limit(of, name, FigureName::LinearityIndependent);
+        blocks.extend(travel::deviation(name, part, limit).map(Block::Picture));
+        sections.push(Section::new(name, blocks));
+    }
+    for (name, part) in &of.pairs {
+        let table = Block::Table(with_missing(of, name, &part.figures));
+        sections.push(Section::new(format!("{name} (two tracks)"), vec![table]));
+    }
+    sections.push(Section::untitled(vec![Block::paragraph(
+        "The column 95 % says how far the 95 % interval reaches from the value; % is of span; x fails, ? is open. \
+         A figure explained: --explain FIGURE.",
+    )]));
+    Document {
+        title: headline(of),
+        intro: vec![
+            Block::line(unit(of)),
+            Block::line(capture_line(&of.capture)),
+        ],
+        sections,
+    }
+}
+
+/// The verdict: `PASS: fit it`.
+pub(in crate::report) fn headline(assessment: &Assessment) -> String {
+    match (assessment.verdict, assessment.unit.profile.as_deref()) {
+        (Some(Verdict::Pass), _) => "PASS: fit it".to_owned(),
+        (Some(Verdict::Fail), _) => "FAIL: do not fit it".to_owned(),
+        (Some(Verdict::Undecided), _) => "UNDECIDED: measure more".to_owned(),
+        (None, Some(profile)) => {
+            format!("NO VERDICT: the profile \"{profile}\" sets no limit")
+        }
+        (None, None) => "NO VERDICT: figures only, no profile was given".to_owned(),
+    }
+}
+
+/// Which unit, and what it was held against.
+pub(in crate::report) fn unit(assessment: &Assessment) -> String {
+    let tag = assessment.unit.tag.as_deref();
+    let unit = tag.map_or_else(|| "untagged unit".to_owned(), |tag| format!("unit {tag}"));
+    match (assessment.verdict, assessment.unit.profile.as_deref()) {
+        (Some(_), Some(profile)) => format!("{unit}, held against \"{profile}\""),
+        _ => unit,
+    }
+}
+
+fn capture_line(capture: &CaptureFacts) -> String {
+    let file = capture.file.as_deref().unwrap_or("not yet in a file");
+    let mut line = format!(
+        "{file}: {} samples in {} s",
+        capture.samples,
+        fixed(capture.duration_s, 1)
+    );
+    if capture.missing > 0 {
+        let _ = write!(line, ", {} missing", capture.missing);
+    }
+    for (cause, n) in &capture.rejected {
+        let _ = write!(line, ", {n} lines rejected: {cause}");
+    }
+    line
+}

@@ -1,0 +1,56 @@
+//! The bench report: one part, its recording, what was measured and what the board will make of it, section by section.
+//!
+//! Belongs here: which section comes when and what is in it. Does not belong here: HTML, Markdown, how a picture is drawn.
+
+mod constants;
+mod figures;
+mod identity;
+mod methods;
+mod missing;
+mod pictures;
+mod source;
+mod stream;
+mod verdict;
+mod wiring;
+
+pub use source::{BenchReport, BlockUsed, ProfileUsed};
+
+use super::document::{Block, Document, Section};
+
+/// The words of every report about what can be hurt.
+const SAFETY: [&str; 3] = [
+    "A throttle can move a machine that weighs a tonne. Before this control is connected to a drive: drive wheels off the \
+     ground or motor leads off.",
+    "Isolate the traction battery while wiring, and have an emergency stop that does not pass through this board.",
+    "A bench verdict is no type approval and replaces neither local rules nor a licensed person.",
+];
+
+impl BenchReport<'_> {
+    /// The whole report.
+    #[must_use]
+    pub fn document(&self) -> Document<'_> {
+        let unit = self.assessment.unit.tag.as_deref();
+        let sections = [
+            Some(safety()),
+            verdict::findings_section(self),
+            Some(pictures::section(self)),
+            Some(figures::section(self)),
+            Some(missing::section(self)),
+            wiring::section(self),
+            constants::section(self),
+            Some(stream::section(self)),
+            Some(identity::section(self)),
+            Some(methods::section(self)),
+        ];
+        Document {
+            title: format!("Bench report: {}", unit.unwrap_or("untagged unit")),
+            intro: vec![Block::Banner(verdict::banner(self))],
+            sections: sections.into_iter().flatten().collect(),
+        }
+    }
+}
+
+fn safety() -> Section<'static> {
+    let rows = SAFETY.map(str::to_owned).to_vec();
+    Section::new("Before it moves anything", vec![Block::List("- ", rows)]).at("safety")
+}

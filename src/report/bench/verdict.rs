@@ -1,0 +1,75 @@
+//! The verdict with what decided it, and every figure that was held against a limit.
+
+use super::source::BenchReport;
+use crate::record::Assessment;
+use crate::report::assessment::findings::findings;
+use crate::report::assessment::overview::{headline, unit};
+use crate::report::assessment::zones::{dropped, worn};
+use crate::report::document::{Banner, Block, Section};
+use measure::figure::FigureName;
+use measure::judge::{Finding, Outcome, Verdict};
+
+/// Most dropouts with a sentence of their own beside the verdict.
+const FEW_DROPOUTS: usize = 3;
+
+pub(super) fn banner(report: &BenchReport<'_>) -> Banner {
+    let assessment = report.assessment;
+    Banner {
+        verdict: assessment.verdict,
+        headline: headline(assessment),
+        unit: unit(assessment),
+        why: why(assessment),
+    }
+}
+
+fn why(assessment: &Assessment) -> Vec<String> {
+    let findings = &assessment.findings;
+    let of = |outcomes: &[Outcome]| -> Vec<&Finding> {
+        let all = findings.iter();
+        all.filter(|f| outcomes.contains(&f.outcome)).collect()
+    };
+    match assessment.verdict {
+        Some(Verdict::Pass) => vec![format!(
+            "All {} limits are kept, each by the whole 95 % interval of its figure.",
+            findings.len()
+        )],
+        Some(Verdict::Fail) => reasons(assessment, &of(&[Outcome::Fail])),
+        Some(Verdict::Undecided) => {
+            reasons(assessment, &of(&[Outcome::Undecided, Outcome::NotMeasured]))
+        }
+        None => vec!["No limit was set, so that there is nothing to judge by.".to_owned()],
+    }
+}
+
+/// The reasons of findings; where wear or dropouts decided, also where they are.
+fn reasons(assessment: &Assessment, findings: &[&Finding]) -> Vec<String> {
+    let mut reasons = Vec::new();
+    for finding in findings {
+        let reason = &finding.reason;
+        reasons.push(format!("{} {}: {reason}", finding.channel, finding.figure));
+        let part = assessment
+            .channels
+            .iter()
+            .find(|(name, _)| *name == finding.channel);
+        let Some((name, part)) = part else { continue };
+        reasons.extend(match finding.figure {
+            FigureName::WornZonesCount => worn(assessment, name, part),
+            FigureName::DropoutsCount => dropped(part, FEW_DROPOUTS),
+            _ => Vec::new(),
+        });
+    }
+    reasons
+}
+
+pub(super) fn findings_section(report: &BenchReport<'_>) -> Option<Section<'static>> {
+    let all = &report.assessment.findings;
+    let passed = all.iter().filter(|f| f.outcome == Outcome::Pass).count();
+    let rule = format!(
+        "{passed} of {} limits are kept. A limit is kept when the whole 95 % interval lies inside it, broken when it lies \
+         outside; anything else stays undecided.",
+        all.len()
+    );
+    let blocks = vec![Block::Paragraph(rule), findings(report.assessment)];
+    let section = Section::new("Figures held against limits", blocks).at("findings");
+    (!all.is_empty()).then_some(section)
+}

@@ -1,0 +1,151 @@
+//! What a block puts out, as a table and a picture.
+//!
+//! Belongs here: columns and shades. Does not belong here: the arithmetic (`twin`).
+
+use super::constants::CONSTANTS_SAFETY;
+use super::document::{Block, Document, Section, Table, right};
+use crate::twin::Shown;
+use crate::twin::blend::{EdgeView, Put, percent};
+use std::iter;
+
+/// Darker is more command: nothing, then ten steps of a tenth each.
+const SHADES: &[u8] = b" .:-=+*#%@M";
+
+/// A point that was asked for.
+#[derive(Debug, Clone)]
+pub struct BlendPoint {
+    /// Its inputs, e.g. `pedal=512, dial=300`.
+    pub inputs: String,
+    /// What comes out; absent where the board stops.
+    pub output: Option<Shown>,
+}
+
+/// What there is to show of a block.
+#[derive(Debug, Clone)]
+pub struct Blend<'a> {
+    /// The block in words.
+    pub description: &'a str,
+    /// Names of the inputs, in order.
+    pub names: &'a [String],
+    /// Indices of the factors.
+    pub factors: &'a [usize],
+    /// A coarse table.
+    pub table: &'a [Vec<Put>],
+    /// A fine one, for the picture.
+    pub picture: &'a [Vec<Put>],
+    /// The edges.
+    pub edges: &'a [EdgeView],
+    /// Points that were asked for.
+    pub points: &'a [BlendPoint],
+}
+
+/// All that a block puts out.
+#[must_use]
+pub fn blend(blend: &Blend<'_>) -> Document<'static> {
+    let name = |at: usize| {
+        let input = blend.factors.get(at);
+        input.map_or("-", |input| blend.names[*input].as_str())
+    };
+    let (across, down) = (name(0), name(1));
+    let edges = blend.edges.iter();
+    let points = blend.points.iter().map(|point| vec![at(point)]);
+    let mut sections = vec![
+        table(blend.table, across, down),
+        picture(blend.picture, across, down),
+    ];
+    sections.extend(edges.map(|edge| edges_of(edge, &blend.names[edge.input])));
+    sections.extend(points.map(Section::untitled));
+    sections.push(Section::untitled(vec![
+        Block::paragraph(
+            "Settled outputs by the firmware's own arithmetic: rise and fall limits and filters at their end.",
+        ),
+        Block::paragraph(CONSTANTS_SAFETY),
+    ]));
+    Document {
+        intro: blend.description.lines().map(Block::line).collect(),
+        sections,
+        ..Document::default()
+    }
+}
+
+fn at(point: &BlendPoint) -> Block<'static> {
+    let inputs = &point.inputs;
+    Block::line(match point.output {
+        Some(shown) => format!(
+            "at {inputs}: DAC code {}, {:.2} % of full command",
+            shown.dac,
+            percent(shown.command_q15)
+        ),
+        None => format!("at {inputs}: a fault: the board stops, output zero"),
+    })
+}
+
+fn dac(code: Option<u16>) -> String {
+    code.map_or_else(|| "stop".to_owned(), |code| code.to_string())
+}
+
+fn table(rows: &[Vec<Put>], across: &str, down: &str) -> Section<'static> {
+    let head = rows.first().map_or(&[][..], Vec::as_slice);
+    let codes = iter::once(String::new()).chain(head.iter().map(|put| put.first.to_string()));
+    let outputs = rows.iter().map(|row| {
+        let code = row.first().and_then(|put| put.second);
+        let code = code.map_or_else(String::new, |code| code.to_string());
+        let outputs = row.iter().map(|put| dac(put.dac).into());
+        iter::once(code.into()).chain(outputs).collect()
+    });
+    let table = Table {
+        columns: codes.clone().map(|_| right("")).collect(),
+        rows: iter::once(codes.map(Into::into).collect())
+            .chain(outputs)
+            .collect(),
+        indent: 2,
+        ..Table::default()
+    };
+    Section::new(
+        format!("DAC code: {across} across, {down} down (codes, from zero to full)"),
+        vec![Block::Table(table)],
+    )
+}
+
+fn shade(put: &Put) -> char {
+    let Some(command) = put.command_q15 else {
+        return '?';
+    };
+    let at = usize::from(command).div_ceil(3277).min(SHADES.len() - 1);
+    char::from(SHADES[at])
+}
+
+fn picture(rows: &[Vec<Put>], across: &str, down: &str) -> Section<'static> {
+    let line = |row: &Vec<Put>| format!("  |{}|\n", row.iter().map(shade).collect::<String>());
+    let picture: String = rows.iter().rev().map(line).collect();
+    Section::new(
+        format!(
+            "Command: {across} from zero (left) to full (right), {down} from full (top) to zero"
+        ),
+        vec![
+            Block::Verbatim(picture),
+            Block::paragraph(
+                "blank: exactly zero; each of .:-=+*#%@M a tenth more; ?: the board stops",
+            ),
+        ],
+    )
+}
+
+fn edges_of(edge: &EdgeView, name: &str) -> Section<'static> {
+    let list = |codes: &[(u16, Option<u16>)]| {
+        let each = codes
+            .iter()
+            .map(|(code, out)| format!("{code} gives {}", dac(*out)));
+        each.collect::<Vec<_>>().join(", ")
+    };
+    let mut blocks = vec![
+        Block::item("  zero edge: ", list(&edge.zero)),
+        Block::item("  full edge: ", list(&edge.full)),
+    ];
+    blocks.extend(edge.first_step.map(|(code, dac)| {
+        Block::Paragraph(format!(
+            "smallest step near zero: code {code} puts out {dac}"
+        ))
+    }));
+    Section::new(format!("{name}, the other inputs at full:"), blocks)
+}

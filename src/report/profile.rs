@@ -1,0 +1,69 @@
+//! A profile explained.
+//!
+//! Does not belong here: anything computed, any judgement of a unit.
+
+use super::assessment::figures::unit;
+use super::document::{Block, Document, Section};
+use crate::profile::Profile;
+use measure::figure::numbers::DASH;
+use measure::judge::Limit;
+
+/// The whole explanation: what it is, what is done with a unit, each limit with its meaning and reason, and cautions.
+#[must_use]
+pub fn profile(of: &Profile) -> Document<'static> {
+    let card: Vec<&str> = of.card.iter().map(|step| step.word()).collect();
+    let mut sections = vec![Section::untitled(vec![
+        Block::Paragraph(format!("card: {}", card.join(", "))),
+        Block::Paragraph(format!(
+            "supply {} mV; commands zero at {}; a fault must stop the output within {} ms",
+            of.supply_mv,
+            of.zero_command_at.word(),
+            of.stop_within_ms
+        )),
+    ])];
+    for (place, limits, reasons) in of.limit_lists() {
+        let mut blocks = Vec::new();
+        for (name, limit) in limits {
+            blocks.push(Block::Verbatim(format!(
+                "  {name:<24} {} {}",
+                allowed(*limit),
+                unit(*name)
+            )));
+            blocks.push(Block::item("      ", name.definition()));
+            let reason = reasons.get(name);
+            blocks.extend(reason.map(|reason| Block::item("      why: ", reason)));
+        }
+        sections.push(Section::new(place.to_uppercase(), blocks));
+    }
+    sections.push(Section::untitled(vec![Block::List("! ", of.cautions())]));
+    Document {
+        title: format!("{} ({})", of.name, of.kind.word()),
+        intro: of.comment.iter().map(Block::paragraph).collect(),
+        sections,
+    }
+}
+
+fn allowed(limit: Limit) -> String {
+    match (limit.min(), limit.max()) {
+        (Some(min), Some(max)) => format!("{min} to {max}"),
+        (Some(min), None) => format!("at least {min}"),
+        (None, Some(max)) => format!("at most {max}"),
+        (None, None) => DASH.to_owned(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_built_in_profile_reads_well_in_eighty_columns() {
+        for (name, _) in crate::profile::BUILT_IN {
+            let text = profile(&crate::profile::find(name).unwrap()).text();
+            assert!(text.is_ascii(), "{name}");
+            assert!(text.lines().all(|line| line.len() <= 80), "{name}\n{text}");
+            assert!(!text.contains("  ! "), "{name} contradicts itself:\n{text}");
+            assert!(text.contains("why: "), "{name}");
+        }
+    }
+}

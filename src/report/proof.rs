@@ -1,0 +1,159 @@
+//! A proof for a person at the bench: verdict, what decided it, the rounds, every figure.
+
+use super::document::{Block, Cell, Document, FindingRow, Gauge, Section, Table, left, right};
+use crate::proof::{Finding, Proof, Round, Row};
+use measure::figure::numbers::{DASH, fixed, limit, reading};
+use measure::judge::Verdict;
+
+/// Most settled places shown: the worst.
+const MOST_PLACES: usize = 5;
+
+/// What must be said before a board is made to run, and under every verdict.
+pub const SAFETY: &str = "A throttle can move a machine that weighs a tonne: drive wheels off the ground or motor leads off, traction battery isolated while wiring, an emergency stop that does not pass through this board. A bench verdict is no type approval and replaces neither local rules nor a licensed person.";
+
+/// The whole proof.
+#[must_use]
+pub fn proof(of: &Proof) -> Document<'static> {
+    let findings = of.findings.iter().map(finding).collect();
+    let mut sections = vec![Section::new(
+        "What decided it",
+        vec![FindingRow::block(findings)],
+    )];
+    sections.extend(of.rounds.iter().map(round));
+    sections.push(Section::new(
+        "output",
+        vec![Block::Table(figures(&of.figures))],
+    ));
+    sections.extend(places(of));
+    sections.push(Section::untitled(vec![
+        Block::paragraph(
+            "The column 95 % is the interval that the figure lies in; % is of the full output.",
+        ),
+        Block::paragraph(SAFETY),
+    ]));
+    let title = match of.verdict {
+        Verdict::Pass => "PASS: the board does what its block says",
+        Verdict::Fail => "FAIL: do not fit this board",
+        Verdict::Undecided => "UNDECIDED: measure more",
+    };
+    Document {
+        title: title.to_owned(),
+        intro: intro(of),
+        sections,
+    }
+}
+
+fn intro(of: &Proof) -> Vec<Block<'static>> {
+    let (block, capture) = (&of.block, &of.capture);
+    let mut blocks = vec![
+        Block::line(format!(
+            "block {}: {} bits in, {} bits out, {} steps a second; inputs {}; output {}",
+            block.crc,
+            block.adc_bits,
+            block.dac_bits,
+            block.rate_hz,
+            block.inputs.join(", "),
+            block.output
+        )),
+        Block::line(format!(
+            "{}: {} samples in {} s, {} missing",
+            capture.file.as_deref().unwrap_or("not yet in a file"),
+            capture.samples,
+            fixed(capture.duration_s, 1),
+            capture.missing
+        )),
+    ];
+    blocks.extend(of.notes.iter().map(|note| Block::item("note: ", note)));
+    blocks
+}
+
+fn finding(finding: &Finding) -> FindingRow {
+    FindingRow {
+        outcome: finding.outcome,
+        channel: finding.of.to_owned(),
+        figure: finding.figure,
+        value: DASH.to_owned(),
+        interval: None,
+        allowed: match (finding.min, finding.max) {
+            (None, None) => String::new(),
+            (min, max) => limit(min, max),
+        },
+        gauge: Gauge::default(),
+        reason: Some(finding.reason.clone()),
+        advice: finding.advice.clone(),
+    }
+}
+
+fn round(round: &Round) -> Section<'static> {
+    let state = match (round.seen, round.latched) {
+        (false, _) => "not measured",
+        (true, Some(true)) => "stays stopped",
+        (true, Some(false)) => "DOES NOT STAY STOPPED",
+        (true, None) => "not seen whether it stays stopped",
+    };
+    let at = round
+        .at_s
+        .map_or_else(String::new, |s| format!(", at {} s", fixed(s, 3)));
+    let notes = [&round.note, &round.foretold].into_iter().flatten();
+    let mut blocks: Vec<Block<'_>> = notes.map(Block::paragraph).collect();
+    if round.seen {
+        blocks.push(Block::Table(figures(&round.figures)));
+    }
+    Section::new(format!("fault {}: {state}{at}", round.fault), blocks)
+}
+
+fn figures(rows: &[Row]) -> Table {
+    let row = |(name, row): &Row| {
+        let name = (*name).into();
+        let Some(row) = row else {
+            return vec![name, Cell::dash(), "".into(), "".into()];
+        };
+        let reading = reading(&row.figure);
+        vec![
+            name,
+            reading.value.into(),
+            row.unit.into(),
+            match row.figure.u {
+                Some(_) => reading.interval.into(),
+                None => Cell::dash(),
+            },
+        ]
+    };
+    Table {
+        columns: vec![left("figure"), right("value"), left("unit"), left("95 %")],
+        rows: rows.iter().map(row).collect(),
+        indent: 2,
+        ..Table::default()
+    }
+}
+
+fn places(of: &Proof) -> Option<Section<'static>> {
+    let mut worst: Vec<_> = of.places.iter().collect();
+    worst.sort_by(|a, b| b.departure_mv.abs().total_cmp(&a.departure_mv.abs()));
+    let range = |ends: [f64; 2]| format!("{} .. {}", fixed(ends[0], 0), fixed(ends[1], 0));
+    let rows = worst.iter().take(MOST_PLACES).map(|place| {
+        let travel = place.factors_pct.iter();
+        let travel = travel.map(|ends| fixed(f64::midpoint(ends[0], ends[1]), 1));
+        vec![
+            fixed(place.from_s, 2).into(),
+            travel.collect::<Vec<_>>().join(" x ").into(),
+            range(place.expected_mv).into(),
+            range(place.measured_mv).into(),
+            fixed(place.departure_mv, 1).into(),
+        ]
+    });
+    let table = Table {
+        columns: vec![
+            right("at s"),
+            left("travel"),
+            right("expected"),
+            right("measured"),
+            right("off"),
+        ],
+        rows: rows.collect(),
+        indent: 2,
+        ..Table::default()
+    };
+    let title = "settled places, the worst first (travel in %, output in mV)";
+    (!worst.is_empty()).then(|| Section::new(title, vec![Block::Table(table)]))
+}
