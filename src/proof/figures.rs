@@ -8,8 +8,9 @@ use super::result::{ProofFigure, Row};
 use super::samples::{Ruler, Samples};
 use measure::figure::Figure;
 use measure::figure::numbers::plain;
-use measure::statistics::interval::normal_quantile;
-use measure::statistics::stats::{mean, real};
+use measure::statistics::least_squares;
+use measure::statistics::{Budget, normal_quantile};
+use measure::statistics::{mean, real};
 use measure::units::seconds_from_us;
 
 /// Places whose inputs are not further apart than this, measuring codes, are one stand.
@@ -241,28 +242,23 @@ fn fit(places: &[Place], ruler: Ruler) -> Option<(Figure, Figure)> {
     if places.len() < FIT_PLACES || ruler.percent(span) < FIT_SPAN_PCT {
         return None;
     }
-    let (x0, y0) = (mean(&xs), mean(&ys));
-    let sxx: f64 = xs.iter().map(|x| (x - x0).powi(2)).sum();
-    let sxy: f64 = xs.iter().zip(&ys).map(|(x, y)| (x - x0) * (y - y0)).sum();
-    let gain = sxy / sxx;
-    let offset = y0 - gain * x0;
-    let rest: f64 = xs
-        .iter()
-        .zip(&ys)
-        .map(|(x, y)| (y - offset - gain * x).powi(2))
-        .sum();
-    let noise = (rest / (real(places.len()) - 2.0)).sqrt();
+    let fit = least_squares(&xs, &ys)?;
     // What every code may be off by does not average out: half-widths as rectangular bounds (GUM 4.3.7).
     let half = |place: &Place| {
         (place.expected_mv[1] - place.expected_mv[0] + place.measured_mv[1] - place.measured_mv[0])
             / 2.0
     };
-    let bound = mean(&places.iter().map(half).collect::<Vec<_>>()) / 3_f64.sqrt();
-    let u_gain = (noise.powi(2) / sxx + (bound / span * 2.0).powi(2)).sqrt();
-    let u_offset = (noise.powi(2) / real(places.len()) + bound.powi(2)).sqrt();
-    let method = "least squares, measured over expected, over the settled places";
+    let bound = mean(&places.iter().map(half).collect::<Vec<_>>());
+    let figure = |value: f64, u: f64, bound: f64| {
+        let budget = Budget {
+            scatter: vec![(u, real(fit.dof))],
+            bounds: vec![bound],
+        };
+        let method = "least squares, measured over expected, over the settled places";
+        budget.figure(value, places.len(), method)
+    };
     Some((
-        Figure::symmetric(gain, u_gain, 2.0, places.len(), method),
-        Figure::symmetric(offset, u_offset, 2.0, places.len(), method),
+        figure(fit.line.slope, fit.u_slope()?, bound / span * 2.0),
+        figure(fit.line.at(0.0), fit.u_at(0.0)?, bound),
     ))
 }

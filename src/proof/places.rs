@@ -4,7 +4,7 @@ use super::belief::{Belief, belief};
 use super::envelope::{Band, Envelope, Reach};
 use super::samples::{Measured, Ruler, Samples};
 use crate::constants::{Draft, Task};
-use measure::statistics::stats::{mean, real, sd};
+use measure::statistics::{mean, real, sd};
 use serde::Serialize;
 
 /// A place lasts at least so long, microseconds, and has at least [`FEWEST`] samples.

@@ -6,7 +6,7 @@ use super::history::in_codes;
 use super::kept::{FiguresKept, Record};
 use super::{Assessment, FigureKept};
 use measure::figure::{Figure, FigureName, Figures};
-use measure::seasons::change::{Change, Estimate, change, stand_out};
+use measure::seasons::{Change, Estimate, change, stand_out};
 
 /// The figures of an earlier run.
 #[derive(Debug, Clone, PartialEq, Default)]

@@ -8,8 +8,8 @@ use jiff::Timestamp;
 use measure::WornZone;
 use measure::figure::FigureName;
 use measure::judge::Verdict;
-use measure::seasons::change::{Change, change, stand_out};
-use measure::seasons::trend::{Crossing, Trend, trend};
+use measure::seasons::{Change, change, stand_out};
+use measure::seasons::{Crossing, Trend, trend};
 use std::collections::BTreeMap;
 
 /// A mean year, in seconds: trends are told per year.

@@ -5,7 +5,7 @@
 use super::Assessment;
 use jiff::Timestamp;
 use measure::judge::{Finding, Verdict};
-use measure::seasons::change::Estimate;
+use measure::seasons::Estimate;
 use measure::{Dropout, WornZone};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};

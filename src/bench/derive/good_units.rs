@@ -153,7 +153,7 @@ fn together(mut all: Vec<BTreeMap<Place, Figures>>) -> BTreeMap<Place, Figures> 
 fn mean_of(figures: &[&Figure]) -> Option<Figure> {
     let first = figures.first()?;
     let values: Vec<f64> = figures.iter().map(|f| f.value).collect();
-    let value = measure::statistics::stats::mean(&values);
+    let value = measure::statistics::mean(&values);
     let reach = |way: fn(&Figure) -> Option<f64>| {
         figures
             .iter()

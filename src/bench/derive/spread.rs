@@ -10,8 +10,8 @@
 use measure::figure::numbers::fixed;
 use measure::figure::{Figure, FigureName};
 use measure::judge::Limit;
-use measure::statistics::stats::{mean, sd};
-use measure::statistics::tolerance::{one_sided_factor, two_sided_factor};
+use measure::statistics::{mean, sd};
+use measure::statistics::{one_sided_factor, two_sided_factor};
 
 /// Share of good units that a limit is to hold, and the confidence that it does.
 const SHARE: f64 = 0.95;

@@ -6,7 +6,7 @@ use super::edges::Edges;
 use super::{Choice, Kind, Margin, Refusal};
 use crate::constants::{Point, Q15_ONE};
 use measure::DeviationCurve;
-use measure::statistics::piecewise;
+use measure::statistics::fewest_knots;
 
 /// Rounding of the points to Q15 and of the core's own line, together at most (each at most one: half for a point, one for
 /// the line between them).
@@ -130,7 +130,7 @@ pub(super) fn points(
         .iter()
         .map(|code| f64::from(code.abs_diff(edges.zero)))
         .collect();
-    let Some(knots) = piecewise::on_curve(&away, &values, room) else {
+    let Some(knots) = fewest_knots(&away, &values, room) else {
         return refuse(
             Kind::Fail,
             "no curve can be laid through its travel".to_owned(),
@@ -140,9 +140,9 @@ pub(super) fn points(
         .iter()
         .skip(1)
         .take(knots.len().saturating_sub(2))
-        .map(|knot| Point {
-            code: codes[knot.sample],
-            q15: to_q15(knot.value),
+        .map(|&knot| Point {
+            code: codes[knot],
+            q15: to_q15(values[knot]),
         })
         .collect();
     let worst = largest_error(&points, edges, wanted);

@@ -4,13 +4,13 @@
 
 use super::{Kind, NOISE_SHARE, Refusal, TOLERANCE};
 use measure::figure::{FigureName as Name, Figures};
-use measure::holds::hold::Hold;
-use measure::holds::returns::{self, Holds};
-use measure::holds::turns::{Turns, turns};
-use measure::statistics::interval::normal_quantile;
-use measure::statistics::quantise::ROUNDING_RMS;
-use measure::statistics::stats::{mean, sd};
-use measure::statistics::tolerance::one_sided_factor;
+use measure::holds::Hold;
+use measure::holds::{self, Holds};
+use measure::holds::{Reversals, reversals};
+use measure::statistics::ROUNDING_RMS;
+use measure::statistics::normal_quantile;
+use measure::statistics::one_sided_factor;
+use measure::statistics::{mean, sd};
 use measure::units::{Code, Step};
 use measure::{Channel, Recording};
 
@@ -175,7 +175,7 @@ impl TrackSeen {
         figures: &Figures,
         file: &str,
     ) -> Result<Self, Refusal> {
-        let holds = returns::collect(recording, channel.codes);
+        let holds = holds::collect(recording, channel.codes);
         let (rest, full) = (means(&holds.rest()), means(&holds.full()));
         for (step, means) in [("rest", &rest), ("full", &full)] {
             if means.is_empty() {
@@ -200,7 +200,7 @@ impl TrackSeen {
                 ),
             ));
         }
-        let turned = turns(recording.passages, channel.codes, mean(&rest), mean(&full));
+        let turned = reversals(recording.passages, channel.codes, mean(&rest), mean(&full));
         let noise = |name| figures.value(name).unwrap_or(0.0).max(ROUNDING_RMS);
         let noises = [Name::NoiseRestRms, Name::NoiseFullRms, Name::StrokeNoiseRms].map(noise);
         let [rest, full] = ends(&holds, turned, [rest, full], span);
@@ -222,7 +222,7 @@ impl TrackSeen {
 
 /// The best evidence for each end: for rest the returns where there are three; else all visits where there are three; else
 /// an allowance.
-fn ends(holds: &Holds, turned: Turns, [rest, full]: [Vec<f64>; 2], span: f64) -> [End; 2] {
+fn ends(holds: &Holds, turned: Reversals, [rest, full]: [Vec<f64>; 2], span: f64) -> [End; 2] {
     let end = |word, returned: Vec<f64>, held: Vec<f64>, turned: Vec<f64>| {
         let visits = [held.clone(), turned].concat();
         let (from, levels) = if returned.len() >= FEWEST {

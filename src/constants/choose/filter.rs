@@ -7,7 +7,7 @@
 //! reference file 15.
 
 use super::{Choice, Margin};
-use measure::statistics::quantise::ROUNDING_RMS;
+use measure::statistics::ROUNDING_RMS;
 
 /// Most that the filter may lag, as a share of the time in which a fault must have stopped the output. Common practice, no
 /// source: the hand should not feel it.

@@ -9,7 +9,7 @@
 //! likelier.
 
 use super::{Choice, Kind, Margin, Refusal};
-use measure::statistics::interval::normal_cdf;
+use measure::statistics::normal_cdf;
 
 /// Never fewer: one or two disturbed samples must not stop the machine. Common practice, no source.
 const LEAST: u16 = 3;

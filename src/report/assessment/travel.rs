@@ -262,7 +262,7 @@ fn count(n: usize) -> f64 {
 mod tests {
     use super::*;
     use measure::figure::{Figures, Scope};
-    use measure::{BinNoise, CurvePoint, Manner, Towards, TravelBin, statistics::line::Line};
+    use measure::{BinNoise, CurvePoint, Towards, TravelBin, TravelMode, statistics::Line};
 
     fn part() -> ChannelPart {
         let noise = |bin: u32| {
@@ -346,7 +346,7 @@ mod tests {
                 slope: 1.0,
             },
             span_code: 100.0,
-            manner: Manner::Stations,
+            mode: TravelMode::Stations,
         };
         let text = deviation_ascii(&curve).unwrap();
         assert!(text.lines().all(|line| line.len() <= 80), "{text}");

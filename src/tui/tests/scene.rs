@@ -7,10 +7,11 @@ use crate::record::{Assessment, CaptureFacts, ChannelPart, PairFacts, UnitFacts}
 use crate::tui::{Charset, Colour, Message, State, Theme, update, view};
 use measure::figure::{Figure, FigureName, Figures, Scope};
 use measure::judge::{Finding, Outcome, Verdict};
-use measure::statistics::line::Line;
+use measure::statistics::Line;
 use measure::units::{Code, Step, Track};
 use measure::{
-    BinNoise, CurvePoint, DeviationCurve, Dropout, Manner, Towards, TravelBin, TravelMap, WornZone,
+    BinNoise, CurvePoint, DeviationCurve, Dropout, Towards, TravelBin, TravelMap, TravelMode,
+    WornZone,
 };
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
@@ -312,7 +313,7 @@ pub fn curve(bow: f64) -> DeviationCurve {
             slope: 6.96,
         },
         span_code: 696.0,
-        manner: Manner::Stations,
+        mode: TravelMode::Stations,
     }
 }
 

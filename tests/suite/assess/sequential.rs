@@ -12,7 +12,7 @@
 use measure::figure::{Evidence, Figure, Law, Shrink};
 use measure::judge::sequential::{Look, Looks};
 use measure::judge::{Limit, Outcome};
-use measure::statistics::interval::{coverage_factor, sd_interval};
+use measure::statistics::{coverage_factor, sd_interval};
 use measure::units::Step;
 use pedalproof::bench::EvidencePlan;
 use pedalproof::profile;

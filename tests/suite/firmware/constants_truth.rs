@@ -4,7 +4,7 @@
 //! More units: `PEDALPROOF_UNITS=150 cargo test --test suite constants_truth:: -- --nocapture`
 
 use super::support::captures::taken;
-use measure::holds::returns;
+use measure::holds;
 use pedalproof::bench;
 use pedalproof::constants::choose::{Given, Options, choose};
 use pedalproof::constants::{Block, Factor, Task};
@@ -136,7 +136,7 @@ fn a_released_control_commands_exactly_zero_and_a_pressed_one_exactly_full() {
         let fresh = taken(&unit, 5000 + seed);
         let recording = fresh.recording().unwrap();
         let codes = recording.channels[0].codes;
-        let holds = returns::collect(&recording, codes);
+        let holds = holds::collect(&recording, codes);
         let travel = |i: usize| factor.travel(u16::try_from(codes[i].0).unwrap());
         let span = factor.travel(factor.full_edge);
         let at_zero = |range: std::ops::Range<usize>| range.into_iter().all(|i| travel(i) <= 0);

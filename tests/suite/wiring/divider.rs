@@ -2,7 +2,7 @@
 //! the profile that says rheostat and not without.
 
 use measure::figure::{Figure, FigureName};
-use measure::travel::divider::resistance_share;
+use measure::travel::resistance_share;
 use measure::units::{Code, Passage, Role, Step, Track};
 use pedalproof::bench::assess;
 use pedalproof::capture::{Board, Capture, ChannelMeta, Metadata, RefMeta, StreamCounts, UnitMeta};

@@ -3,18 +3,16 @@
 //! Belongs here: which module supplies which figure, in what order. Does not belong here: any formula.
 
 use crate::figure::{FigureName as Name, Figures, Scope};
-use crate::measure::holds::releases::Ends;
+use crate::measure::board::{own_codes, supply};
+use crate::measure::holds::releases::EndLevels;
 use crate::measure::holds::returns::{self, Holds};
-use crate::measure::recording::{Channel, Measured, MeasuredChannel, MeasuredPair, Recording};
+use crate::measure::holds::{drift, levels, noise, release_time, spectrum};
+use crate::measure::measured::{Measured, MeasuredChannel, MeasuredPair};
+use crate::measure::recording::{Channel, Recording};
+use crate::measure::strokes::figures::{HoldEvidence, Ready, StrokesPart, ready, strokes_part};
+use crate::measure::tracks::figures::pair_part;
 use crate::measure::travel::divider::{self, DividerModel};
-use crate::measure::travel::figures::DeviationCurve;
-use crate::measure::{
-    HoldEvidence, Ready, StrokesPart, lines_part, pair_part, ready, strokes_part,
-};
-use crate::measure::{
-    board::check as ruler, board::supply, holds::drift, holds::levels, holds::noise,
-    holds::release_time, holds::spectrum,
-};
+use crate::measure::travel::figures::{DeviationCurve, travel_figures};
 use crate::units::{Role, Track};
 
 /// Measures every signal channel of a recording, and every pair of tracks.
@@ -48,13 +46,13 @@ pub fn figures_by(
         .iter()
         .filter(|channel| channel.role == Role::Signal)
         .collect();
-    let mut begun: Vec<Begun> = signals.iter().map(|_| Begun::default()).collect();
-    let jobs = signals.iter().zip(&mut begun).map(|(channel, begun)| {
-        let job = || *begun = Begun::of(recording, channel, dividers);
+    let mut work: Vec<ChannelWork> = signals.iter().map(|_| ChannelWork::default()).collect();
+    let jobs = signals.iter().zip(&mut work).map(|(channel, work)| {
+        let job = || *work = ChannelWork::of(recording, channel, dividers);
         Box::new(job) as Box<dyn FnOnce() + Send + '_>
     });
     run(jobs.collect());
-    let begun = begun.as_slice();
+    let work = work.as_slice();
     let mut strokes: Vec<(Figures, StrokesPart)> = signals
         .iter()
         .map(|_| (Figures::new(Scope::Channel), StrokesPart::default()))
@@ -68,34 +66,28 @@ pub fn figures_by(
         .collect();
     let mut jobs: Jobs<'_> = Vec::new();
     for ((a, b), pair) in pairs_of(&signals).zip(&mut pairs) {
-        let side = |at: usize| (signals[at], begun[at].moved.as_ref());
-        let (a, held_b, b) = (side(a), begun[b].held, side(b));
+        let side = |at: usize| (signals[at], work[at].moved.as_ref());
+        let (a, held_b, b) = (side(a), work[b].held, side(b));
         jobs.push(Box::new(move || {
             pair.figures = pair_part(recording, a, b, held_b);
         }));
     }
-    for ((channel, begun), (figures, part)) in signals.iter().zip(begun).zip(&mut strokes) {
+    for ((channel, work), (figures, part)) in signals.iter().zip(work).zip(&mut strokes) {
         jobs.push(Box::new(|| {
-            figures.clone_from(&begun.figures);
-            *part = strokes_part(
-                recording,
-                channel,
-                begun.held,
-                begun.moved.as_ref(),
-                figures,
-            );
+            figures.clone_from(&work.figures);
+            *part = strokes_part(recording, channel, work.held, work.moved.as_ref(), figures);
         }));
     }
     run(jobs);
-    let channels = signals.iter().zip(begun).zip(strokes);
-    let channels = channels.map(|((channel, begun), (figures, strokes))| MeasuredChannel {
+    let channels = signals.iter().zip(work).zip(strokes);
+    let channels = channels.map(|((channel, work), (figures, strokes))| MeasuredChannel {
         name: channel.name.to_owned(),
         track: channel.track,
         figures,
         worn_zones: strokes.worn_zones,
         dropouts: strokes.dropouts,
         map: strokes.map,
-        curve: begun.curve.clone(),
+        curve: work.curve.clone(),
     });
     Measured {
         channels: channels.collect(),
@@ -112,14 +104,14 @@ fn pairs_of<'a>(signals: &'a [&Channel<'_>]) -> impl Iterator<Item = (usize, usi
 }
 
 /// One channel's figures but for those of its strokes, which are made ready, for the pair as well.
-struct Begun {
+struct ChannelWork {
     figures: Figures,
     held: HoldEvidence,
     moved: Option<Ready>,
     curve: Option<DeviationCurve>,
 }
 
-impl Default for Begun {
+impl Default for ChannelWork {
     fn default() -> Self {
         Self {
             figures: Figures::new(Scope::Channel),
@@ -130,7 +122,7 @@ impl Default for Begun {
     }
 }
 
-impl Begun {
+impl ChannelWork {
     fn of(recording: &Recording<'_>, channel: &Channel<'_>, dividers: &[DividerModel]) -> Self {
         let mut figures = Figures::new(Scope::Channel);
         let holds = returns::collect(recording, channel.codes);
@@ -139,7 +131,7 @@ impl Begun {
         board_figures(recording, channel, &mut figures);
         let held = evidence(&figures);
         let ends = held.rest.zip(held.full);
-        let curve = lines_part(recording, channel, ends, &mut figures);
+        let curve = travel_figures(recording, channel, ends, &mut figures);
         if let Some(model) = dividers.iter().find(|model| model.track == channel.track) {
             divider::divider_part(recording, channel, ends, model, &mut figures);
         }
@@ -239,7 +231,7 @@ fn time_figures(
         .fold(0.0, f64::max);
     // The span that the figures state, where they do.
     let stated = |name, provisional| figures.value(name).unwrap_or(provisional);
-    let measured = holds.ends.map(|ends| Ends {
+    let measured = holds.ends.map(|ends| EndLevels {
         rest: stated(Name::RestCode, ends.rest),
         full: stated(Name::FullCode, ends.full),
         // Releases are looked for with the noise rounded up; a crossing is as uncertain as the noise really is.
@@ -260,8 +252,8 @@ fn time_figures(
 
 /// What the board reads with its own input tied.
 fn board_figures(recording: &Recording<'_>, channel: &Channel<'_>, figures: &mut Figures) {
-    let ruler = ruler::measure(recording, channel.codes);
-    figures.set(Name::BoardLowCode, ruler.low);
-    figures.set(Name::BoardHighCode, ruler.high);
-    figures.set(Name::BoardNoiseRms, ruler.noise);
+    let own_codes = own_codes::measure(recording, channel.codes);
+    figures.set(Name::BoardLowCode, own_codes.low);
+    figures.set(Name::BoardHighCode, own_codes.high);
+    figures.set(Name::BoardNoiseRms, own_codes.noise);
 }

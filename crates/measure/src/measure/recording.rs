@@ -1,10 +1,6 @@
-//! What `measure` is given and what it gives back.
+//! A recording as slices: what is measured.
 
-use crate::figure::Figures;
-use crate::measure::{DeviationCurve, TravelMap};
 use crate::units::{Code, Passage, Role, Scale, Track};
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
 
 /// A capture as slices: all of the same length, indexed by sample.
 #[derive(Debug, Clone)]
@@ -58,83 +54,4 @@ pub struct Reference<'a> {
     pub high: Option<f64>,
     /// Standard uncertainty of a position, in its unit; 0 when not stated.
     pub u: f64,
-}
-
-/// Everything measured from one recording.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Measured {
-    /// Signal channels, in the recording's order.
-    pub channels: Vec<MeasuredChannel>,
-    /// Pairs of tracks.
-    pub pairs: Vec<MeasuredPair>,
-}
-
-/// What one channel showed.
-#[derive(Debug, Clone, PartialEq)]
-pub struct MeasuredChannel {
-    /// The channel's name.
-    pub name: String,
-    /// Its track.
-    pub track: Track,
-    /// Its figures.
-    pub figures: Figures,
-    /// Where it is worn.
-    pub worn_zones: Vec<WornZone>,
-    /// When it dropped out.
-    pub dropouts: Vec<Dropout>,
-    /// Noise over travel, from strokes.
-    pub map: Option<TravelMap>,
-    /// The curve over known travel, from a reference.
-    pub curve: Option<DeviationCurve>,
-}
-
-/// What two tracks showed against each other.
-#[derive(Debug, Clone, PartialEq)]
-pub struct MeasuredPair {
-    /// Name of the first channel.
-    pub a: String,
-    /// Name of the second channel.
-    pub b: String,
-    /// Figures of the pair.
-    pub figures: Figures,
-}
-
-/// A zone of travel whose noise stands out in most strokes.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct WornZone {
-    /// Where it begins, % of travel.
-    pub from_pct: f64,
-    /// Where it ends, % of travel.
-    pub to_pct: f64,
-    /// Its noise over that of the rest of the travel.
-    pub noise_ratio: f64,
-    /// Strokes in which it stood out.
-    pub strokes_seen: u64,
-    /// Strokes that crossed it.
-    pub strokes: u64,
-}
-
-/// An excursion that returned.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct Dropout {
-    /// When it began, seconds from the first sample.
-    pub t_s: f64,
-    /// How long it lasted.
-    pub duration_ms: f64,
-    /// How deep it went, % of span.
-    pub depth_pct: f64,
-    /// Where the control stood, % of travel; absent when not known.
-    pub travel_pct: Option<f64>,
-    /// Which rail it went towards.
-    pub towards: Towards,
-}
-
-/// The rail that a dropout went towards.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "lowercase")]
-pub enum Towards {
-    /// Towards code 0.
-    Ground,
-    /// Towards the largest code.
-    Supply,
 }

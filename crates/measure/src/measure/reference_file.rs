@@ -1,9 +1,9 @@
-//! Tests only: opens the checks of `tests/reference/`.
+//! Tests only: opens the checks of `tests/reference/` at the root of the repository.
 
 /// One file of `tests/reference/`.
 pub fn reference(name: &str) -> serde_json::Value {
     let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR"))
-        .join("tests/reference")
+        .join("../../tests/reference")
         .join(name);
     serde_json::from_str(&std::fs::read_to_string(path).unwrap()).unwrap()
 }

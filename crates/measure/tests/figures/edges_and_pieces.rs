@@ -1,10 +1,7 @@
 //! Tolerance factors and piecewise lines against values from outside: `tests/reference/24` and `10`.
 
 use crate::support::outside::{close, number, numbers, reference};
-use measure::statistics::piecewise::{Knot, free, on_curve};
-use measure::statistics::tolerance::{
-    least_count_one_sided, least_count_two_sided, one_sided_factor, two_sided_factor,
-};
+use measure::statistics::{fewest_knots, one_sided_factor, two_sided_factor};
 
 /// `p=0.95 c=0.99` as two numbers.
 fn asked(key: &str) -> (f64, f64) {
@@ -72,27 +69,6 @@ fn factors_of_normal_tolerance_limits() {
 }
 
 #[test]
-fn sample_sizes_without_a_distribution() {
-    let expected = &reference("24-tolerance-limits")["expected"];
-    for (table, count) in [
-        (
-            "distribution_free_one_sided_n",
-            least_count_one_sided as fn(f64, f64) -> Option<usize>,
-        ),
-        ("distribution_free_two_sided_n", least_count_two_sided),
-    ] {
-        for (key, n) in expected[table].as_object().unwrap() {
-            let (p, c) = asked(key);
-            assert_eq!(
-                count(p, c).unwrap() as u64,
-                n.as_u64().unwrap(),
-                "{table} {key}"
-            );
-        }
-    }
-}
-
-#[test]
 fn fewest_pieces_of_three_curves() {
     let check = reference("10-piecewise-linear");
     let x = numbers(&check["inputs"]["x"]);
@@ -101,7 +77,7 @@ fn fewest_pieces_of_three_curves() {
         let expected = &check["expected"]["segments"][name];
         for row in expected["by_max_error"].as_array().unwrap() {
             let max_error = number(&row["max_error"]);
-            let knots = on_curve(&x, &y, max_error).unwrap();
+            let knots = fewest_knots(&x, &y, max_error).unwrap();
             let what = format!("{name} within {max_error}");
             assert_eq!(
                 knots.len() as u64 - 1,
@@ -109,39 +85,20 @@ fn fewest_pieces_of_three_curves() {
                 "{what}"
             );
             within(&what, &x, &y, &knots, max_error);
-            let knots = free(&x, &y, max_error).unwrap();
-            assert_eq!(
-                knots.len() as u64 - 1,
-                row["free_knot_value_segments"],
-                "{what}"
-            );
-            within(&what, &x, &y, &knots, max_error);
-        }
-        for (segments, best) in expected["smallest_max_error_by_segments"]
-            .as_object()
-            .unwrap()
-        {
-            let segments: usize = segments.parse().unwrap();
-            let smallest = number(&best["max_error"]);
-            let enough = free(&x, &y, smallest * (1.0 + 1e-9)).unwrap();
-            // Fewer may do: a second piece does not help the S curve at all.
-            assert!(enough.len() - 1 <= segments, "{name} {smallest}");
-            let less = free(&x, &y, smallest * (1.0 - 1e-6)).unwrap();
-            assert!(less.len() > segments + 1, "{name} below {smallest}");
         }
     }
 }
 
 /// The pieces join the first sample to the last and keep the error at every sample.
-fn within(what: &str, x: &[f64], y: &[f64], knots: &[Knot], max_error: f64) {
-    assert_eq!(knots.first().unwrap().sample, 0);
-    assert_eq!(knots.last().unwrap().sample, x.len() - 1);
+fn within(what: &str, x: &[f64], y: &[f64], knots: &[usize], max_error: f64) {
+    assert_eq!(knots[0], 0);
+    assert_eq!(knots[knots.len() - 1], x.len() - 1);
     for pair in knots.windows(2) {
         let (a, b) = (pair[0], pair[1]);
-        assert!(a.sample < b.sample);
-        for k in a.sample..=b.sample {
-            let share = (x[k] - x[a.sample]) / (x[b.sample] - x[a.sample]);
-            let value = a.value + share * (b.value - a.value);
+        assert!(a < b);
+        for k in a..=b {
+            let share = (x[k] - x[a]) / (x[b] - x[a]);
+            let value = y[a] + share * (y[b] - y[a]);
             close(
                 &format!("{what} at sample {k}"),
                 value,

@@ -3,9 +3,9 @@
 //! Quick by default; `cargo test --release --test figures lines_coverage:: -- --ignored --nocapture` prints the large table.
 
 use measure::figure::{FigureName, Figures, Scope};
-use measure::travel::linearity::Kind;
+use measure::travel::LineKind;
 use measure::units::{Code, Passage, Role, Scale, Step, Track};
-use measure::{BoardFacts, Channel, Recording, Reference, lines_part};
+use measure::{BoardFacts, Channel, Recording, Reference, travel_figures};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::StandardNormal;
@@ -56,7 +56,7 @@ fn closing(x: f64) -> f64 {
 
 /// How it is measured.
 #[derive(Clone, Copy)]
-enum Manner {
+enum TravelMode {
     /// Stations this many, loops this many, scatter from visit to visit in codes.
     Stations(u32, u32, f64),
     /// Strokes there and back this many, over an encoder.
@@ -87,12 +87,12 @@ impl Taken {
     }
 }
 
-fn take(control: &Control, manner: Manner, seed: u64) -> Taken {
+fn take(control: &Control, manner: TravelMode, seed: u64) -> Taken {
     let mut chance = ChaCha8Rng::seed_from_u64(seed);
     let mut taken = Taken::default();
     let mut normal = move || chance.sample::<f64, _>(StandardNormal);
     match manner {
-        Manner::Stations(count, loops, scatter) => {
+        TravelMode::Stations(count, loops, scatter) => {
             for round in 0..loops {
                 // A later round goes on from where the one before came down to.
                 let up = (round.min(1)..count).map(|i| (i, true));
@@ -108,7 +108,7 @@ fn take(control: &Control, manner: Manner, seed: u64) -> Taken {
                 }
             }
         }
-        Manner::Strokes(count) => {
+        TravelMode::Strokes(count) => {
             for stroke in 0..2 * count {
                 let up = stroke % 2 == 0;
                 for i in 0..800 {
@@ -152,7 +152,7 @@ fn measured(taken: &Taken) -> (Figures, Vec<f64>) {
     let mut figures = Figures::new(Scope::Channel);
     // The true rest and full codes, so that % means the same for the truth.
     let ends = Some((400.0, 400.0 + SPAN));
-    let curve = lines_part(&recording, &channel, ends, &mut figures).unwrap();
+    let curve = travel_figures(&recording, &channel, ends, &mut figures).unwrap();
     let travel = curve.points.iter().map(|p| p.travel_pct / 100.0);
     (figures, travel.collect())
 }
@@ -168,10 +168,10 @@ fn truths(control: &Control, x: &[f64]) -> Vec<(FigureName, f64)> {
         .map(|&x| 2.0 * control.gap * (control.half_gap)(x))
         .fold(0.0, f64::max);
     [
-        (FigureName::LinearityIndependent, Kind::Independent),
-        (FigureName::LinearityBestFit, Kind::BestFit),
-        (FigureName::LinearityTerminal, Kind::Terminal),
-        (FigureName::LinearityZeroBased, Kind::ZeroBased),
+        (FigureName::LinearityIndependent, LineKind::Independent),
+        (FigureName::LinearityBestFit, LineKind::BestFit),
+        (FigureName::LinearityTerminal, LineKind::Terminal),
+        (FigureName::LinearityZeroBased, LineKind::ZeroBased),
     ]
     .into_iter()
     .map(|(name, kind)| (name, kind.line(x, &y).unwrap().max_error))
@@ -190,7 +190,7 @@ struct Row {
 }
 
 /// Draws `units` captures of one case and counts how often each interval holds the truth.
-fn case(control: &Control, manner: Manner, units: u32, seed: u64) -> Vec<Row> {
+fn case(control: &Control, manner: TravelMode, units: u32, seed: u64) -> Vec<Row> {
     let mut rows: Vec<Row> = Vec::new();
     for unit in 0..units {
         let (figures, x) = measured(&take(control, manner, seed + u64::from(unit)));
@@ -222,7 +222,7 @@ fn case(control: &Control, manner: Manner, units: u32, seed: u64) -> Vec<Row> {
 /// Something over travel 0 to 1.
 type OverTravel = fn(f64) -> f64;
 
-type Case = (&'static str, Control, Manner);
+type Case = (&'static str, Control, TravelMode);
 
 fn cases() -> Vec<Case> {
     let shapes: [(&str, OverTravel, OverTravel); 3] = [
@@ -231,16 +231,19 @@ fn cases() -> Vec<Case> {
         ("bump, level gap", bump, level),
     ];
     let manners = [
-        ("11 stations", Manner::Stations(11, 1, 0.0)),
-        ("21 stations", Manner::Stations(21, 1, 0.0)),
-        ("21 stations, scatter 3", Manner::Stations(21, 1, 3.0)),
-        ("11 stations x 3, scatter 3", Manner::Stations(11, 3, 3.0)),
-        ("6 strokes", Manner::Strokes(6)),
+        ("11 stations", TravelMode::Stations(11, 1, 0.0)),
+        ("21 stations", TravelMode::Stations(21, 1, 0.0)),
+        ("21 stations, scatter 3", TravelMode::Stations(21, 1, 3.0)),
+        (
+            "11 stations x 3, scatter 3",
+            TravelMode::Stations(11, 3, 3.0),
+        ),
+        ("6 strokes", TravelMode::Strokes(6)),
     ];
     let mut out = Vec::new();
     for (shape, deviation, half_gap) in shapes {
         for (how, manner) in manners {
-            if matches!(manner, Manner::Strokes(_)) && shape.starts_with("bump") {
+            if matches!(manner, TravelMode::Strokes(_)) && shape.starts_with("bump") {
                 continue; // narrower than a bin: the truth is not that of a curve
             }
             for size in [0.0, 0.03, 0.1, 1.8] {
@@ -304,14 +307,21 @@ fn intervals_cover_bows_and_waves_far_from_and_near_the_noise() {
             bow as OverTravel,
             level as OverTravel,
             1.8,
-            Manner::Stations(21, 1, 0.0),
+            TravelMode::Stations(21, 1, 0.0),
             100,
             87,
         ),
-        (bow, level, 0.03, Manner::Stations(11, 1, 0.0), 100, 87),
-        (wave, closing, 0.1, Manner::Stations(11, 1, 0.0), 100, 87),
-        (bow, level, 0.1, Manner::Stations(11, 3, 3.0), 100, 87),
-        (bow, level, 0.03, Manner::Strokes(4), 30, 24),
+        (bow, level, 0.03, TravelMode::Stations(11, 1, 0.0), 100, 87),
+        (
+            wave,
+            closing,
+            0.1,
+            TravelMode::Stations(11, 1, 0.0),
+            100,
+            87,
+        ),
+        (bow, level, 0.1, TravelMode::Stations(11, 3, 3.0), 100, 87),
+        (bow, level, 0.03, TravelMode::Strokes(4), 30, 24),
     ] {
         let control = Control {
             deviation,
@@ -346,7 +356,7 @@ fn a_straight_control_is_not_called_bent() {
         gap: 0.0,
     };
     let units = 100;
-    for row in case(&control, Manner::Stations(11, 1, 0.0), units, 77) {
+    for row in case(&control, TravelMode::Stations(11, 1, 0.0), units, 77) {
         assert!(row.below <= 8, "{}: {} of {units}", row.name, row.below);
         // Two codes of noise over 50 samples are 0.0094 % of span for one station and way.
         assert!(row.width < 0.06, "{}: {}", row.name, row.width);

@@ -7,7 +7,7 @@
 
 use crate::support::simulated::recording;
 use measure::figure::{Figure, FigureName as Name};
-use measure::travel::linearity::Kind;
+use measure::travel::LineKind;
 use measure::units::{Passage, Step};
 use measure::{MeasuredChannel, figures};
 use rand::{RngExt, SeedableRng};
@@ -131,11 +131,11 @@ fn truth_at_stations(unit: &SimUnit) -> [f64; 3] {
     halfway[0] = down[0] + (2.0 * gap[1] - gap[2]) / 2.0;
     halfway[10] = up[10] - (2.0 * gap[9] - gap[8]) / 2.0;
     let x: Vec<f64> = (0..11).map(f64::from).collect();
-    let linearity = |kind: Kind| kind.line(&x, &halfway).unwrap().max_error;
+    let linearity = |kind: LineKind| kind.line(&x, &halfway).unwrap().max_error;
     let largest = gap[1..10].iter().map(|gap| gap.abs()).fold(0.0, f64::max);
     [
-        linearity(Kind::Terminal),
-        linearity(Kind::Independent),
+        linearity(LineKind::Terminal),
+        linearity(LineKind::Independent),
         largest,
     ]
 }

@@ -2,5 +2,5 @@
 //!
 //! Does not belong here: figures of a control.
 
-pub mod check;
+pub mod own_codes;
 pub mod supply;

@@ -6,10 +6,10 @@
 use crate::figure::{Evidence, Figure, Law, Shrink};
 use crate::measure::holds::hold as holds;
 use crate::measure::recording::Recording;
-use crate::measure::statistics::batch_means as blocks;
+use crate::measure::statistics::blocks;
 use crate::measure::statistics::interval::Budget;
+use crate::measure::statistics::moments::{mean, real, sd};
 use crate::measure::statistics::quantise;
-use crate::measure::statistics::stats::{mean, real, sd};
 use crate::units::{Code, Role, Step, seconds_from_us};
 
 /// Least spread (sd of log) of the supply, over the noise left in its block means, from which a slope is given. The slope
@@ -30,7 +30,7 @@ pub fn ratiometric_error(recording: &Recording<'_>, codes: &[Code]) -> Option<Fi
     let (mut signal_log, mut supply_log) = (Vec::new(), Vec::new());
     let (mut signal_noise, mut supply_noise, mut block) = (0.0_f64, 0.0_f64, 1);
     let mut seconds = 0.0;
-    for range in holds::of_step(recording.passages, Step::Supply) {
+    for range in holds::passages_of(recording.passages, Step::Supply) {
         let times = recording.t_us.get(range.clone())?;
         let (own, feeding) = (codes.get(range.clone())?, supply.codes.get(range.clone())?);
         if let (Some(first), Some(last)) = (times.first(), times.last()) {
@@ -38,7 +38,10 @@ pub fn ratiometric_error(recording: &Recording<'_>, codes: &[Code]) -> Option<Fi
         }
         signal_noise = signal_noise.max(noise(own));
         supply_noise = supply_noise.max(noise(feeding));
-        let (own, feeding) = (blocks::cut(times, own)?, blocks::cut(times, feeding)?);
+        let (own, feeding) = (
+            blocks::block_means(times, own)?,
+            blocks::block_means(times, feeding)?,
+        );
         block = own.length;
         for (own, feeding) in own.mean.iter().zip(&feeding.mean) {
             if *own >= 1.0 && *feeding >= 1.0 {
@@ -50,8 +53,9 @@ pub fn ratiometric_error(recording: &Recording<'_>, codes: &[Code]) -> Option<Fi
     let spread = sd(&supply_log);
     let (signal_mean, supply_mean) = (mean(&signal_log).exp(), mean(&supply_log).exp());
     // Half widths of what rounding leaves in a block mean, relative.
-    let rounding =
-        |noise: f64, level: f64| quantise::mean_bound(quantise::least_noise(noise)) / level;
+    let rounding = |noise: f64, level: f64| {
+        quantise::mean_error_bound(quantise::least_input_sd(noise)) / level
+    };
     let (of_signal, of_supply) = (
         rounding(signal_noise, signal_mean),
         rounding(supply_noise, supply_mean),
@@ -65,7 +69,7 @@ pub fn ratiometric_error(recording: &Recording<'_>, codes: &[Code]) -> Option<Fi
         .zip(&supply_log)
         .map(|(s, v)| s - v)
         .collect();
-    let line = blocks::slope(&supply_log, &relative)?;
+    let line = blocks::fit_slope(&supply_log, &relative)?;
     // Rounding repeats itself code by code: it averages over the codes that the sweep crosses, not over the blocks.
     let crossed = (spread * signal_mean.min(supply_mean)).clamp(1.0, real(supply_log.len()));
     let bound = (of_signal + of_supply) / spread / crossed.sqrt();
@@ -73,28 +77,21 @@ pub fn ratiometric_error(recording: &Recording<'_>, codes: &[Code]) -> Option<Fi
         scatter: vec![(line.u, line.dof)],
         bounds: vec![bound],
     };
-    let half = budget.expanded();
-    Some(Figure {
-        value: line.slope,
-        u: Some(budget.standard()),
-        low: Some(line.slope - half),
-        high: Some(line.slope + half),
-        n: supply_log.len() as u64,
-        method: format!(
-            "slope of log(signal/{}) over log({}) in {} blocks; supply spread {:.1} % sd",
-            supply.name,
-            supply.name,
-            supply_log.len(),
-            100.0 * spread
-        ),
-        // A sweep as wide, for longer: the slope's scatter goes down as its root, rounding stays.
-        shrink: Some(Shrink::by(
-            Law::Mean { dof: line.dof },
-            Evidence::Seconds,
-            seconds,
-            budget.floor_u(),
-        )),
-    })
+    let method = format!(
+        "slope of log(signal/{}) over log({}) in {} blocks; supply spread {:.1} % sd",
+        supply.name,
+        supply.name,
+        supply_log.len(),
+        100.0 * spread
+    );
+    // A sweep as wide, for longer: the slope's scatter goes down as its root, rounding stays.
+    let law = Law::Mean { dof: line.dof };
+    let shrink = Shrink::by(law, Evidence::Seconds, seconds, budget.floor_u());
+    Some(
+        budget
+            .figure(line.slope, supply_log.len(), method)
+            .shrinking(shrink),
+    )
 }
 
 /// Noise of codes that also drift: second differences `a - 2 b + c` carry 6 times its variance.

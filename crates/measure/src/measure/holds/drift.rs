@@ -5,9 +5,9 @@
 use crate::figure::{Evidence, Figure, Law, Shrink};
 use crate::measure::holds::hold::Hold;
 use crate::measure::recording::Recording;
-use crate::measure::statistics::batch_means::{self, Blocks};
+use crate::measure::statistics::blocks::{self, Blocks};
 use crate::measure::statistics::interval::Budget;
-use crate::measure::statistics::stats::real;
+use crate::measure::statistics::moments::real;
 use crate::units::{Code, seconds_from_us};
 
 /// Seconds in a minute.
@@ -33,40 +33,29 @@ pub fn per_minute(recording: &Recording<'_>, codes: &[Code], holds: &[&Hold]) ->
     })?;
     let seconds = lasted(longest)?;
     let range = longest.range.clone();
-    let blocks = batch_means::cut(recording.t_us.get(range.clone())?, codes.get(range)?)?;
-    let line = batch_means::slope(&blocks.time_s, &blocks.mean)?;
+    let blocks = blocks::block_means(recording.t_us.get(range.clone())?, codes.get(range)?)?;
+    let line = blocks::fit_slope(&blocks.time_s, &blocks.mean)?;
     let budget = Budget {
         scatter: vec![(line.u, line.dof)],
         bounds: vec![2.0 * longest.rounding_bound() / seconds],
     }
     .scaled(MINUTE_S);
-    let half = budget.expanded();
-    let value = line.slope * MINUTE_S;
-    Some(Figure {
-        value,
-        u: Some(budget.standard()),
-        low: Some(value - half),
-        high: Some(value + half),
-        n: longest.n() as u64,
-        method: format!(
-            "slope of the longest hold, {seconds:.1} s in {} blocks of {:.2} s, their lag-1 correlation {:.2} in the uncertainty{}{}",
-            blocks.mean.len(),
-            blocks.block_s,
-            line.lag1,
-            averaging_words(&blocks),
-            if recording.board.board_time {
-                ""
-            } else {
-                "; host time"
-            }
-        ),
-        shrink: Some(Shrink::by(
-            Law::Slope { dof: line.dof },
-            Evidence::Seconds,
-            seconds,
-            budget.floor_u(),
-        )),
-    })
+    let method = format!(
+        "slope of the longest hold, {seconds:.1} s in {} blocks of {:.2} s, their lag-1 correlation {:.2} in the uncertainty{}{}",
+        blocks.mean.len(),
+        blocks.block_s,
+        line.lag1,
+        averaging_words(&blocks),
+        if recording.board.board_time {
+            ""
+        } else {
+            "; host time"
+        }
+    );
+    let law = Law::Slope { dof: line.dof };
+    let shrink = Shrink::by(law, Evidence::Seconds, seconds, budget.floor_u());
+    let figure = budget.figure(line.slope * MINUTE_S, longest.n(), method);
+    Some(figure.shrinking(shrink))
 }
 
 /// Where the overlapping Allan deviation of the blocks is least, among 1, 2, 4 ... blocks.
@@ -88,40 +77,22 @@ fn averaging_words(blocks: &Blocks) -> String {
     })
 }
 
-/// Allan deviation of consecutive averages of `m` values (NIST SP 1065, 5.2.1). `None` below two averages.
-#[must_use]
-pub fn allan(values: &[f64], m: usize) -> Option<f64> {
-    if m == 0 {
-        return None;
-    }
-    let averages: Vec<f64> = values
-        .chunks_exact(m)
-        .map(|chunk| chunk.iter().sum::<f64>() / real(m))
-        .collect();
-    half_mean_square(averages.windows(2).map(|pair| pair[1] - pair[0]))
-}
-
 /// Overlapping Allan deviation at `m` values (NIST SP 1065, 5.2.4): every pair of neighbouring averages, from every
 /// start. `None` below `2 m` values.
-#[must_use]
-pub fn overlapping_allan(values: &[f64], m: usize) -> Option<f64> {
+fn overlapping_allan(values: &[f64], m: usize) -> Option<f64> {
     if m == 0 || values.len() < 2 * m {
         return None;
     }
     let mut gap: f64 = (0..m).map(|i| values[i + m] - values[i]).sum();
     let starts = values.len() - 2 * m + 1;
-    half_mean_square((0..starts).map(move |i| {
-        let now = gap / real(m);
+    let mut squares = 0.0;
+    for i in 0..starts {
+        squares += (gap / real(m)).powi(2);
         if i + 1 < starts {
             gap += values[i] - 2.0 * values[i + m] + values[i + 2 * m];
         }
-        now
-    }))
-}
-
-fn half_mean_square(differences: impl Iterator<Item = f64>) -> Option<f64> {
-    let (squares, n) = differences.fold((0.0, 0_usize), |(sum, n), d| (sum + d * d, n + 1));
-    (n > 0).then(|| (squares / (2.0 * real(n))).sqrt())
+    }
+    Some((squares / (2.0 * real(starts))).sqrt())
 }
 
 #[cfg(test)]
@@ -131,10 +102,7 @@ mod tests {
 
     /// NIST SP 1065, test suites: 1000-point and 9-point sets (file 05).
     ///
-    /// The rows of the modified, time and total deviation are not used: the program only asks at which length a mean of
-    /// codes is steadiest, and that is the Allan deviation of those means. The modified and the time deviation tell white
-    /// from flicker phase noise of clocks; the total deviation gains confidence beyond a quarter of the record, where
-    /// `averaging_words` does not look.
+    /// Only the overlapping deviation is asked for: at which length a mean of codes is steadiest.
     #[test]
     fn allan_deviation_of_the_handbook() {
         let file = reference("05-allan-deviation.json");
@@ -151,8 +119,8 @@ mod tests {
         };
         let median = crate::measure::statistics::robust::median(&mut y.clone()).unwrap();
         for (got, name) in [
-            (crate::measure::statistics::stats::mean(&y), "mean"),
-            (crate::measure::statistics::stats::sd(&y), "sd_n_minus_1"),
+            (crate::measure::statistics::moments::mean(&y), "mean"),
+            (crate::measure::statistics::moments::sd(&y), "sd_n_minus_1"),
             (median, "median"),
             (y.iter().copied().fold(f64::INFINITY, f64::min), "min"),
             (y.iter().copied().fold(0.0, f64::max), "max"),
@@ -163,55 +131,27 @@ mod tests {
         let tol = file["tolerance"]["published_relative"].as_f64().unwrap();
         let close = file["tolerance"]["recomputed_relative"].as_f64().unwrap();
         let expected = &file["expected"];
-        let sets = [
-            (
-                &y,
-                &[1, 10, 100][..],
-                &expected["published_1000_point"],
-                tol,
-                "adev",
-            ),
-            (
-                &nine,
-                &[1, 2][..],
-                &expected["published_9_point_m_1_2"],
-                tol,
-                "adev",
-            ),
-        ];
-        for (values, lengths, published, tol, _) in sets {
-            for (name, f) in [
-                ("adev", allan as fn(&[f64], usize) -> Option<f64>),
-                ("oadev", overlapping_allan),
-            ] {
-                for (m, wanted) in lengths.iter().zip(numbers(&published[name])) {
-                    let got = f(values, *m).unwrap();
-                    assert!(
-                        (got / wanted - 1.0).abs() <= tol,
-                        "{name} {m}: {got} for {wanted}"
-                    );
-                }
+        for (values, lengths, published) in [
+            (&y, &[1, 10, 100][..], &expected["published_1000_point"]),
+            (&nine, &[1, 2][..], &expected["published_9_point_m_1_2"]),
+        ] {
+            for (m, wanted) in lengths.iter().zip(numbers(&published["oadev"])) {
+                let got = overlapping_allan(values, *m).unwrap();
+                assert!((got / wanted - 1.0).abs() <= tol, "{m}: {got} for {wanted}");
             }
         }
-        for (name, f) in [
-            ("adev", allan as fn(&[f64], usize) -> Option<f64>),
-            ("oadev", overlapping_allan),
-        ] {
-            let values = numbers(&expected["recomputed_1000_point"][name]["value"]);
-            for (m, wanted) in [1, 10, 100].into_iter().zip(values) {
-                assert!((f(&y, m).unwrap() / wanted - 1.0).abs() <= close);
-            }
+        let values = numbers(&expected["recomputed_1000_point"]["oadev"]["value"]);
+        for (m, wanted) in [1, 10, 100].into_iter().zip(values) {
+            assert!((overlapping_allan(&y, m).unwrap() / wanted - 1.0).abs() <= close);
         }
     }
 
     #[test]
     fn none_one_two_constant() {
-        assert!(allan(&[], 1).is_none() && allan(&[1.0], 1).is_none());
-        assert!(
-            overlapping_allan(&[1.0], 1).is_none() && overlapping_allan(&[1.0, 2.0], 0).is_none()
-        );
+        assert!(overlapping_allan(&[], 1).is_none() && overlapping_allan(&[1.0], 1).is_none());
+        assert!(overlapping_allan(&[1.0, 2.0], 0).is_none());
         // By hand: one difference of 2: sqrt(4 / 2).
-        assert!((allan(&[1.0, 3.0], 1).unwrap() - 2.0_f64.sqrt()).abs() < 1e-15);
-        assert!(allan(&[5.0; 10], 2).unwrap().abs() < 1e-15);
+        assert!((overlapping_allan(&[1.0, 3.0], 1).unwrap() - 2.0_f64.sqrt()).abs() < 1e-15);
+        assert!(overlapping_allan(&[5.0; 10], 2).unwrap().abs() < 1e-15);
     }
 }

@@ -4,8 +4,9 @@
 //! Does not belong here: which returns count (`returns`), figures over several holds (`levels`, `noise`).
 
 use crate::measure::statistics::interval::coverage_factor;
+use crate::measure::statistics::least_squares::{Line, Moments};
+use crate::measure::statistics::moments::{batch_uncertainty, real};
 use crate::measure::statistics::quantise;
-use crate::measure::statistics::stats::{batch_uncertainty, real};
 use crate::units::{Code, Scale, Step, seconds_from_us};
 use std::ops::Range;
 
@@ -80,20 +81,20 @@ impl Hold {
     /// Half width of the rectangle that stands for rounding left in the mean.
     #[must_use]
     pub fn rounding_bound(&self) -> f64 {
-        quantise::mean_bound(quantise::least_noise(self.noise.unwrap_or(0.0)))
+        quantise::mean_error_bound(quantise::least_input_sd(self.noise.unwrap_or(0.0)))
     }
 }
 
 /// The smallest noise of some holds, in codes: that of a hold too short to tell counts as none.
 #[must_use]
-pub fn quietest(holds: &[&Hold]) -> f64 {
+pub fn lowest_noise(holds: &[&Hold]) -> f64 {
     let noises = holds.iter().map(|hold| hold.noise.unwrap_or(0.0));
     noises.fold(f64::INFINITY, f64::min)
 }
 
 /// The passages of a step, each as a hold with all its samples.
 #[must_use]
-pub fn of_step(
+pub fn passages_of(
     passages: &[crate::units::Passage],
     step: Step,
 ) -> impl DoubleEndedIterator<Item = &Range<usize>> {
@@ -111,16 +112,26 @@ pub fn measure(t_us: &[u64], codes: &[Code], range: Range<usize>, scale: Scale) 
     let times = t_us.get(range.clone())?;
     let codes = codes.get(range.clone())?;
     let (start, n) = (*times.first()?, codes.len());
-    let line = Line::through(times, start, codes);
+    let points = times
+        .iter()
+        .zip(codes)
+        .map(|(&t, code)| (since(start, t), code.as_f64()));
+    let moments = Moments::of(points.clone());
+    // Time that stands still has no slope.
+    let line = moments.line().unwrap_or(Line {
+        x0: moments.mean_x,
+        y0: moments.mean_y,
+        slope: 0.0,
+    });
     let mut residuals = Residuals::new(n, batch_length(times));
-    for (&t, &code) in times.iter().zip(codes) {
-        residuals.push(line.residual(t, code));
+    for (t, code) in points {
+        residuals.push(code - line.at(t));
     }
     let saturated = saturation(codes, scale);
     let summary = residuals.finish();
     Some(Hold {
         range,
-        mean: line.mean,
+        mean: line.y0,
         slope: line.slope,
         noise: summary.noise,
         noise_dof: summary.noise_dof,
@@ -169,42 +180,6 @@ fn saturation(codes: &[Code], scale: Scale) -> Option<Rail> {
         (at_high, Rail::High)
     };
     (most > 0 && real(most) >= real(codes.len()) * SATURATED_SHARE).then_some(rail)
-}
-
-/// Least-squares line through a hold; two passes, the first in integers.
-struct Line {
-    start: u64,
-    middle: f64,
-    mean: f64,
-    slope: f64,
-}
-
-impl Line {
-    fn through(times: &[u64], start: u64, codes: &[Code]) -> Self {
-        let n = real(codes.len());
-        let total: u64 = codes.iter().map(|code| u64::from(code.0)).sum();
-        let elapsed: f64 = times.iter().map(|t| since(start, *t)).sum();
-        // 2^53 codes of 24 bits are 2^29 samples: exact.
-        #[allow(clippy::cast_precision_loss)]
-        let mean = total as f64 / n;
-        let middle = elapsed / n;
-        let (mut sxx, mut sxy) = (0.0, 0.0);
-        for (&t, code) in times.iter().zip(codes) {
-            let x = since(start, t) - middle;
-            sxx += x * x;
-            sxy += x * (code.as_f64() - mean);
-        }
-        Self {
-            start,
-            middle,
-            mean,
-            slope: if sxx > 0.0 { sxy / sxx } else { 0.0 },
-        }
-    }
-
-    fn residual(&self, t: u64, code: Code) -> f64 {
-        code.as_f64() - self.mean - self.slope * (since(self.start, t) - self.middle)
-    }
 }
 
 fn since(start: u64, t: u64) -> f64 {

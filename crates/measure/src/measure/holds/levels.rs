@@ -7,8 +7,8 @@ use crate::figure::{Evidence, Figure, Law, Shrink};
 use crate::measure::holds::hold::{self, Hold, Rail};
 use crate::measure::recording::BoardFacts;
 use crate::measure::statistics::interval::Budget;
+use crate::measure::statistics::moments::{mean, real, sd};
 use crate::measure::statistics::quantise;
-use crate::measure::statistics::stats::{mean, real, sd};
 use crate::units::Scale;
 
 /// A level of the control with what is known of it.
@@ -106,7 +106,7 @@ pub fn level(holds: &[&Hold], board: &BoardFacts) -> Option<Level> {
 
 /// Rounding left in the mean of the holds, dithered by the least noise of any of them and the scatter between them.
 fn rounding_bound(holds: &[&Hold], between: f64) -> f64 {
-    quantise::mean_bound(quantise::least_noise(hold::quietest(holds)).hypot(between))
+    quantise::mean_error_bound(quantise::least_input_sd(hold::lowest_noise(holds)).hypot(between))
 }
 
 /// What to say of holds that sit at an end of the scale; empty when none does.
@@ -170,19 +170,13 @@ impl Level {
 #[must_use]
 pub fn span(rest: &Level, full: &Level) -> Option<Figure> {
     let budget = rest.budget.as_ref()?.plus(full.budget.as_ref()?);
-    let value = full.value - rest.value;
-    let half = budget.expanded();
+    let method = format!(
+        "full minus rest; {} full and {} rest holds, Welch-Satterthwaite",
+        full.holds, rest.holds
+    );
     Some(Figure {
-        value,
-        u: Some(budget.standard()),
-        low: Some(value - half),
-        high: Some(value + half),
-        n: (rest.holds + full.holds) as u64,
-        method: format!(
-            "full minus rest; {} full and {} rest holds, Welch-Satterthwaite",
-            full.holds, rest.holds
-        ),
         shrink: span_shrink(rest, full, budget.floor_u()),
+        ..budget.figure(full.value - rest.value, rest.holds + full.holds, method)
     })
 }
 

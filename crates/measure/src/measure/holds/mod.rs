@@ -9,5 +9,5 @@ pub mod noise;
 pub mod release_time;
 pub mod releases;
 pub mod returns;
+pub mod reversals;
 pub mod spectrum;
-pub mod turns;

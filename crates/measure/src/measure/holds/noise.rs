@@ -6,9 +6,9 @@
 use crate::figure::{Evidence, Figure, Law, Shrink};
 use crate::measure::holds::hold::Hold;
 use crate::measure::holds::levels::saturation_words;
-use crate::measure::statistics::interval::{coverage_factor, normal_cdf, normal_pdf, root};
+use crate::measure::statistics::interval::{bisect, coverage_factor, normal_cdf, normal_pdf};
+use crate::measure::statistics::moments::real;
 use crate::measure::statistics::quantise::{self, ROUNDING_RMS};
-use crate::measure::statistics::stats::real;
 
 /// Noise below this does not dither the rounding; its figures then say so (file 11, note).
 const DITHERS: f64 = 0.5;
@@ -133,7 +133,7 @@ fn range_quantile(p: f64, sources: &[(f64, f64)], parent: &Parent) -> f64 {
         product - p
     };
     let largest = sources.iter().map(|(sd, _)| *sd).fold(0.0, f64::max);
-    root(0.0, 16.0 * largest, above)
+    bisect(0.0, 16.0 * largest, above)
 }
 
 /// Noise of unit variance, part of it a sine: its distribution function and density as tables.
@@ -272,6 +272,7 @@ pub fn free_bits(span: &Figure, noises: &[&Figure]) -> Option<Figure> {
 mod tests {
     use super::*;
     use crate::measure::holds::hold::Rail;
+    use crate::measure::reference_file::reference;
 
     /// A range is surely smaller than a huge width, even one that is no number of table steps.
     #[test]
@@ -366,11 +367,7 @@ mod tests {
     /// Noise-free bits: closed form (file 11).
     #[test]
     fn noise_free_bits_of_the_reference() {
-        let text = include_str!(concat!(
-            env!("CARGO_MANIFEST_DIR"),
-            "/../../tests/reference/11-adc.json"
-        ));
-        let file: serde_json::Value = serde_json::from_str(text).unwrap();
+        let file = reference("11-adc.json");
         for row in file["expected"]["noise_free"].as_array().unwrap() {
             let number = |name: &str| row[name].as_f64().unwrap();
             let span = Figure::counted(number("bits").exp2(), 1, "");

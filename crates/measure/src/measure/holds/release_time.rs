@@ -4,10 +4,10 @@
 //! (`releases`).
 
 use crate::figure::{Evidence, Figure, Shrink};
-use crate::measure::holds::releases::{Ends, Return};
+use crate::measure::holds::releases::{EndLevels, Release};
 use crate::measure::recording::Recording;
 use crate::measure::statistics::interval::{Budget, coverage_factor, normal_quantile};
-use crate::measure::statistics::stats::{mean, real};
+use crate::measure::statistics::moments::{mean, real};
 use crate::units::{Code, seconds_from_us};
 use std::ops::Range;
 
@@ -63,8 +63,8 @@ struct Timed {
 pub fn slowest(
     recording: &Recording<'_>,
     codes: &[Code],
-    returns: &[Return],
-    ends: Ends,
+    returns: &[Release],
+    ends: EndLevels,
     u_ends: f64,
 ) -> Option<Figure> {
     let timed: Vec<Timed> = returns
@@ -112,7 +112,7 @@ fn time(
     t_us: &[u64],
     codes: &[Code],
     fall: Range<usize>,
-    ends: Ends,
+    ends: EndLevels,
     u_ends: f64,
 ) -> Option<Timed> {
     let span = ends.full - ends.rest;
@@ -256,14 +256,14 @@ mod tests {
     use crate::measure::recording::BoardFacts;
     use crate::units::Scale;
 
-    const ENDS: Ends = Ends {
+    const ENDS: EndLevels = EndLevels {
         rest: 10_000.0,
         full: 50_000.0,
         noise: 0.0,
     };
 
     /// An exponential fall of time constant `tau` on a 16-bit board, sampled every `dt` seconds.
-    fn fall(tau: f64, dt: f64, at: f64) -> (Vec<u64>, Vec<Code>, Return) {
+    fn fall(tau: f64, dt: f64, at: f64) -> (Vec<u64>, Vec<Code>, Release) {
         let mut codes = Vec::new();
         let mut t_us = Vec::new();
         for i in 0..4000_u32 {
@@ -274,7 +274,7 @@ mod tests {
         }
         let above = codes.iter().rposition(|c| c.as_f64() > 46_000.0).unwrap();
         let below = codes.iter().position(|c| c.as_f64() < 14_000.0).unwrap();
-        let seen = Return {
+        let seen = Release {
             fall: Some(above..below),
             tail: below..4000,
             pressed: true,
@@ -285,7 +285,7 @@ mod tests {
     fn slowest_of(
         t_us: &[u64],
         codes: &[Code],
-        returns: &[Return],
+        returns: &[Release],
         board_time: bool,
     ) -> Option<Figure> {
         let recording = Recording {
@@ -332,7 +332,7 @@ mod tests {
     fn none_hung_and_host_time() {
         assert!(slowest_of(&[], &[], &[], true).is_none());
         let (t_us, codes, seen) = fall(0.05, 0.001, 0.02);
-        let hung = Return {
+        let hung = Release {
             fall: None,
             tail: 0..10,
             pressed: true,

@@ -5,8 +5,8 @@
 
 use crate::measure::holds::hold as holds;
 use crate::measure::recording::Recording;
+use crate::measure::statistics::moments::real;
 use crate::measure::statistics::robust::{MAD_FACTOR, mad, median};
-use crate::measure::statistics::stats::real;
 use crate::units::{Code, Step, seconds_from_us};
 use std::ops::Range;
 
@@ -27,13 +27,13 @@ const ENOUGH: usize = 16_384;
 
 /// A run of samples for which something holds.
 #[derive(Default)]
-struct Run {
+struct Debounce {
     start: Option<usize>,
 }
 
-impl Run {
+impl Debounce {
     /// Takes the next sample; whether the run has by now lasted three samples and 30 ms.
-    fn goes_on(&mut self, holds: bool, i: usize, t_us: &[u64]) -> bool {
+    fn holds_after(&mut self, holds: bool, i: usize, t_us: &[u64]) -> bool {
         if !holds {
             self.start = None;
             return false;
@@ -49,7 +49,7 @@ impl Run {
 
 /// The two ends of the travel, in codes, as far as they are known before falls are looked for.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Ends {
+pub struct EndLevels {
     /// Code at rest.
     pub rest: f64,
     /// Code fully operated.
@@ -58,7 +58,7 @@ pub struct Ends {
     pub noise: f64,
 }
 
-impl Ends {
+impl EndLevels {
     /// Position between the ends: 0 at rest, 1 at full.
     fn travel(self, code: Code) -> f64 {
         (code.as_f64() - self.rest) / (self.full - self.rest)
@@ -66,13 +66,13 @@ impl Ends {
 
     /// Whether the control stayed beyond half the travel, seen from rest, somewhere in these samples.
     #[must_use]
-    pub fn left(self, t_us: &[u64], codes: &[Code], between: Range<usize>) -> bool {
-        let mut run = Run::default();
+    pub fn departed(self, t_us: &[u64], codes: &[Code], between: Range<usize>) -> bool {
+        let mut run = Debounce::default();
         let stretch = codes.get(between.clone()).unwrap_or_default();
-        self.apart()
+        self.separable()
             && between
                 .zip(stretch)
-                .any(|(i, &code)| run.goes_on(self.travel(code) > 0.5, i, t_us))
+                .any(|(i, &code)| run.holds_after(self.travel(code) > 0.5, i, t_us))
     }
 
     /// The same travel seen from the other end.
@@ -85,15 +85,15 @@ impl Ends {
         }
     }
 
-    /// Whether the ends are far enough apart to tell them by level.
-    fn apart(self) -> bool {
+    /// Whether the ends are far enough separable to tell them by level.
+    fn separable(self) -> bool {
         (self.full - self.rest).abs() > (20.0 * self.noise).max(8.0)
     }
 }
 
 /// One fall from the full end and the settled tail after it.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Return {
+pub struct Release {
     /// Last sample above 90 % and first sample below 10 %, when the fall was seen whole.
     pub fall: Option<Range<usize>>,
     /// The settled tail.
@@ -107,17 +107,19 @@ pub struct Return {
 ///
 /// Medians, because a passage recorded by time may contain the movement into it.
 #[must_use]
-pub fn ends(recording: &Recording<'_>, codes: &[Code]) -> Option<Ends> {
+pub fn ends(recording: &Recording<'_>, codes: &[Code]) -> Option<EndLevels> {
     let of = |step| -> (Vec<f64>, Vec<f64>) {
-        holds::of_step(recording.passages, step)
+        holds::passages_of(recording.passages, step)
             .filter_map(|range| middle(codes.get(range.clone())?))
             .unzip()
     };
     let ((mut rest, rest_noise), (mut full, full_noise)) = (of(Step::Rest), of(Step::Full));
     let noise = rest_noise.into_iter().chain(full_noise).fold(0.0, f64::max);
     let rest = median(&mut rest).or_else(|| last_level(recording, codes))?;
-    let between = |full| Ends { rest, full, noise };
-    let pressed = median(&mut full).map(between).filter(|ends| ends.apart());
+    let between = |full| EndLevels { rest, full, noise };
+    let pressed = median(&mut full)
+        .map(between)
+        .filter(|ends| ends.separable());
     pressed
         .or_else(|| farthest(recording, codes, rest, Step::Full).map(between))
         .or_else(|| farthest(recording, codes, rest, Step::Release).map(between))
@@ -142,7 +144,7 @@ fn at_most(mad: f64) -> f64 {
 
 /// Level at the end of the last release passage: median of its last tenth, at least eight samples.
 fn last_level(recording: &Recording<'_>, codes: &[Code]) -> Option<f64> {
-    let last = holds::of_step(recording.passages, Step::Release).next_back()?;
+    let last = holds::passages_of(recording.passages, Step::Release).next_back()?;
     let codes = codes.get(last.clone())?;
     let kept = (codes.len() / 10).max(FEWEST).min(codes.len());
     let mut values: Vec<f64> = codes[codes.len() - kept..]
@@ -154,7 +156,7 @@ fn last_level(recording: &Recording<'_>, codes: &[Code]) -> Option<f64> {
 
 /// The 2nd or 98th percentile of all codes of the passages of a step, whichever is farther from `level`.
 fn farthest(recording: &Recording<'_>, codes: &[Code], level: f64, step: Step) -> Option<f64> {
-    let mut codes: Vec<Code> = holds::of_step(recording.passages, step)
+    let mut codes: Vec<Code> = holds::passages_of(recording.passages, step)
         .filter_map(|range| codes.get(range.clone()))
         .flatten()
         .copied()
@@ -184,20 +186,20 @@ fn quantile(codes: &mut [Code], share: f64) -> Option<f64> {
 /// that; the tail goes on until it is pressed again. A passage that begins below half begins with a tail. A tail
 /// that hangs above rest is a return too: that is what `return_scatter` is for.
 #[must_use]
-pub fn find(t_us: &[u64], codes: &[Code], passage: &Range<usize>, ends: Ends) -> Vec<Return> {
+pub fn find(t_us: &[u64], codes: &[Code], passage: &Range<usize>, ends: EndLevels) -> Vec<Release> {
     let Some(stretch) = codes.get(passage.clone()) else {
         return Vec::new();
     };
-    if !ends.apart() {
+    if !ends.separable() {
         return Vec::new();
     }
     let mut found = Vec::new();
     let mut open: Option<Pending> = None;
-    let (mut pressed, mut last_high, mut run) = (false, None, Run::default());
+    let (mut pressed, mut last_high, mut run) = (false, None, Debounce::default());
     for (i, &code) in passage.clone().zip(stretch) {
         let travel = ends.travel(code);
         let began = i == passage.start;
-        let stayed = run.goes_on(travel > 0.9, i, t_us);
+        let stayed = run.holds_after(travel > 0.9, i, t_us);
         if stayed || (began && travel > 0.9) {
             pressed = true;
             let before = run.start.unwrap_or(i);
@@ -232,10 +234,10 @@ struct Pending {
 }
 
 impl Pending {
-    fn close(self, t_us: &[u64], codes: &[Code], end: usize, ends: Ends) -> Option<Return> {
+    fn close(self, t_us: &[u64], codes: &[Code], end: usize, ends: EndLevels) -> Option<Release> {
         let tail = settled(t_us, codes, self.start..end, ends)?;
         let fall = self.high.zip(self.low).map(|(high, low)| high..low);
-        Some(Return {
+        Some(Release {
             fall,
             tail,
             pressed: self.pressed,
@@ -254,7 +256,7 @@ pub fn settled(
     t_us: &[u64],
     codes: &[Code],
     stretch: Range<usize>,
-    ends: Ends,
+    ends: EndLevels,
 ) -> Option<Range<usize>> {
     let mut sorted = codes.get(stretch.clone())?.to_vec();
     let toward_rest = if ends.full > ends.rest { 0.25 } else { 0.75 };
@@ -338,7 +340,7 @@ fn first_settled(codes: &[Code], stretch: Range<usize>, level: f64, band: f64) -
 mod tests {
     use super::*;
 
-    const ENDS: Ends = Ends {
+    const ENDS: EndLevels = EndLevels {
         rest: 100.0,
         full: 900.0,
         noise: 1.0,
@@ -370,7 +372,7 @@ mod tests {
         (0..n as u64).map(|i| i * 1_000).collect()
     }
 
-    fn found(codes: &[Code]) -> Vec<Return> {
+    fn found(codes: &[Code]) -> Vec<Release> {
         find(&times(codes.len()), codes, &(0..codes.len()), ENDS)
     }
 
@@ -401,7 +403,7 @@ mod tests {
         assert_eq!(returns.len(), 1);
         assert_eq!(
             returns[0],
-            Return {
+            Release {
                 fall: None,
                 tail: 0..500,
                 pressed: false,
@@ -426,7 +428,7 @@ mod tests {
         codes[100] = Code(0); // a dropout in the hold is not a release
         assert_eq!(found(&codes).len(), 1);
         let mirrored: Vec<Code> = codes.iter().map(|c| Code(1000 - c.0)).collect();
-        let ends = Ends {
+        let ends = EndLevels {
             rest: 900.0,
             full: 100.0,
             noise: 1.0,
@@ -443,7 +445,7 @@ mod tests {
     #[test]
     fn none_when_there_is_no_span_or_no_sample() {
         assert!(found(&[]).is_empty());
-        let ends = Ends {
+        let ends = EndLevels {
             rest: 100.0,
             full: 101.0,
             noise: 1.0,

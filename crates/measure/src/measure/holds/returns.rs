@@ -5,11 +5,11 @@
 
 use crate::figure::{Evidence, Figure, Law, Shrink};
 use crate::measure::holds::hold::{self, Hold};
-use crate::measure::holds::releases::{self, Ends, Return};
+use crate::measure::holds::releases::{self, EndLevels, Release};
 use crate::measure::recording::Recording;
 use crate::measure::statistics::interval::{Budget, coverage_factor, sd_interval};
+use crate::measure::statistics::moments::{real, sd, variance};
 use crate::measure::statistics::quantise;
-use crate::measure::statistics::stats::{real, sd, variance};
 use crate::units::{Code, Step};
 use std::ops::Range;
 
@@ -47,9 +47,9 @@ pub struct Holds {
     /// At the full end.
     pub full: Vec<Hold>,
     /// The returns seen in release passages.
-    pub returns: Vec<Return>,
+    pub returns: Vec<Release>,
     /// The levels that releases were found by, when there was a span to find them in.
-    pub ends: Option<Ends>,
+    pub ends: Option<EndLevels>,
 }
 
 impl Holds {
@@ -95,16 +95,16 @@ impl Holds {
 pub fn collect(recording: &Recording<'_>, codes: &[Code]) -> Holds {
     let (t_us, scale) = (recording.t_us, recording.board.scale);
     let ends = releases::ends(recording, codes);
-    let of_step = |step, seen_from: Option<Ends>| -> Vec<Hold> {
-        hold::of_step(recording.passages, step)
+    let of_step = |step, seen_from: Option<EndLevels>| -> Vec<Hold> {
+        hold::passages_of(recording.passages, step)
             .filter_map(|range| still(recording, codes, range, seen_from))
             .collect()
     };
     let rest = of_step(Step::Rest, ends);
-    let full = of_step(Step::Full, ends.map(Ends::swapped));
+    let full = of_step(Step::Full, ends.map(EndLevels::swapped));
     let mut returns = Vec::new();
     let mut ordered: Vec<RestHold> = rest.into_iter().map(RestHold::passage).collect();
-    for range in hold::of_step(recording.passages, Step::Release) {
+    for range in hold::passages_of(recording.passages, Step::Release) {
         let found = ends.map_or_else(Vec::new, |ends| releases::find(t_us, codes, range, ends));
         for seen in &found {
             let hold = hold::measure(t_us, codes, seen.tail.clone(), scale);
@@ -121,7 +121,7 @@ pub fn collect(recording: &Recording<'_>, codes: &[Code]) -> Holds {
     for rest in &mut ordered {
         let between = before..rest.hold.range.start;
         before = rest.hold.range.end;
-        rest.returned |= ends.is_some_and(|ends| ends.left(t_us, codes, between));
+        rest.returned |= ends.is_some_and(|ends| ends.departed(t_us, codes, between));
     }
     Holds {
         rest: ordered,
@@ -138,10 +138,10 @@ fn still(
     recording: &Recording<'_>,
     codes: &[Code],
     passage: &Range<usize>,
-    seen_from: Option<Ends>,
+    seen_from: Option<EndLevels>,
 ) -> Option<Hold> {
     let (t_us, scale) = (recording.t_us, recording.board.scale);
-    match seen_from.filter(|ends| ends.left(t_us, codes, passage.clone())) {
+    match seen_from.filter(|ends| ends.departed(t_us, codes, passage.clone())) {
         None => hold::measure(t_us, codes, passage.clone(), scale),
         Some(ends) => {
             let part = releases::settled(t_us, codes, passage.clone(), ends)?;
@@ -165,7 +165,8 @@ pub fn scatter(returned: &[&Hold]) -> Option<Figure> {
     }
     let means: Vec<f64> = returned.iter().map(|hold| hold.mean).collect();
     let (value, dof) = (sd(&means), real(means.len()) - 1.0);
-    let coarse = quantise::mean_bound(quantise::least_noise(hold::quietest(returned))) > 0.1;
+    let coarse =
+        quantise::mean_error_bound(quantise::least_input_sd(hold::lowest_noise(returned))) > 0.1;
     let ((low, high), words) = if coarse {
         (
             quantise::noise_interval(value, dof),

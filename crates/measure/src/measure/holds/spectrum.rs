@@ -6,7 +6,9 @@
 use crate::figure::{Evidence, Figure, Shrink};
 use crate::measure::holds::hold::Hold;
 use crate::measure::recording::Recording;
-use crate::measure::statistics::stats::{mean, real};
+use crate::measure::statistics::interval::coverage_factor;
+use crate::measure::statistics::linear_system::{Equations, solve};
+use crate::measure::statistics::moments::{mean, real};
 use crate::units::{Code, seconds_from_us};
 use std::f64::consts::TAU;
 use std::ops::Range;
@@ -22,134 +24,50 @@ const PIECE_S: f64 = 0.5;
 const ENOUGH: usize = 1 << 17;
 
 /// Frequencies at which the noise beside the line is measured, in multiples of 1 / [`PIECE_S`] away from it. 50 and
-/// 60 Hz are 5 multiples apart and their side lines are left out.
+/// 60 Hz are 5 multiples separable and their side lines are left out.
 const BESIDE: [f64; 6] = [-3.0, -2.0, -1.0, 1.0, 2.0, 3.0];
 
-/// Two-sided 95 % factor of the normal distribution.
-const K: f64 = 1.959_963_984_540_054;
-
-/// A sine of known frequency fitted with an offset and, if asked, a slope.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Sine {
-    /// Amplitude of the cosine.
-    pub amplitude: f64,
-    /// Phase of `amplitude * cos(2 pi f t + phase)`, radians.
-    pub phase: f64,
-    /// Value of the rest of the model at the mean time.
-    pub offset: f64,
-    /// Slope, per second; 0 when it was not asked for.
-    pub slope: f64,
-    /// Standard deviation of what is left, divisor n less the parameters.
-    pub residual_sd: f64,
-}
-
-/// Least-squares sine fit at a known frequency: three parameters as in IEEE 1057, and a slope about the mean time.
-///
-/// `None` when there are not more samples than parameters or the parameters cannot be told apart.
-#[must_use]
-pub fn sine_fit(t: &[f64], y: &[f64], frequency: f64, with_slope: bool) -> Option<Sine> {
-    let found = coefficients(t, y, frequency, with_slope)?;
-    let (middle, level) = (mean(t), mean(y));
-    let squares: f64 = t
-        .iter()
-        .zip(y)
-        .map(|(&t, &y)| {
-            let (sin, cos) = (TAU * frequency * t).sin_cos();
-            let model = found[0] * cos + found[1] * sin + found[2] + found[3] * (t - middle);
-            (y - level - model).powi(2)
-        })
-        .sum();
-    Some(Sine {
-        amplitude: found[0].hypot(found[1]),
-        phase: (-found[1]).atan2(found[0]),
-        offset: found[2] + level,
-        slope: found[3],
-        residual_sd: (squares / real(t.len() - parameters(with_slope))).sqrt(),
-    })
-}
-
-fn parameters(with_slope: bool) -> usize {
-    if with_slope { 4 } else { 3 }
-}
-
-/// Cosine, sine, offset from the mean, slope about the mean time.
-fn coefficients(t: &[f64], y: &[f64], frequency: f64, with_slope: bool) -> Option<[f64; 4]> {
-    Model::new(t, frequency, with_slope).fit(y, mean(y))
-}
-
-/// The sine, the offset and the slope at some times, and the products of all of them: what does not depend on the values.
+/// Cosine, sine, offset and slope about the mean time at some times, and their normal equations: what does not depend
+/// on the values.
 #[derive(Default)]
 struct Model {
     terms: Vec<[f64; 4]>,
-    matrix: [[f64; 4]; 4],
-    parameters: usize,
+    normal: Equations,
 }
 
 impl Model {
-    fn new(t: &[f64], frequency: f64, with_slope: bool) -> Self {
-        let (n, middle) = (parameters(with_slope), mean(t));
+    fn new(t: &[f64], frequency: f64) -> Self {
+        let middle = mean(t);
         let term = |t: &f64| {
             let (sin, cos) = (TAU * frequency * t).sin_cos();
             [cos, sin, 1.0, t - middle]
         };
         let terms: Vec<[f64; 4]> = t.iter().map(term).collect();
-        let mut matrix = [[0.0; 4]; 4];
+        let mut normal = Equations::default();
         for basis in &terms {
-            for (row, one) in matrix.iter_mut().zip(basis).take(n) {
-                for (cell, other) in row.iter_mut().zip(basis).take(n) {
+            for (row, one) in normal.iter_mut().zip(basis) {
+                for (cell, other) in row.iter_mut().zip(basis) {
                     *cell += one * other;
                 }
             }
         }
-        Self {
-            terms,
-            matrix,
-            parameters: n,
-        }
+        Self { terms, normal }
     }
 
-    /// Least squares of `y` about its mean `level`. `None` when there are too few or they cannot be told apart.
+    /// Least squares of `y` about its mean `level`, four parameters: the sine fit of IEEE 1057 at a known frequency
+    /// with a slope. `None` when there are too few values or the parameters cannot be told separable.
     fn fit(&self, y: &[f64], level: f64) -> Option<[f64; 4]> {
-        if self.terms.len() != y.len() || y.len() <= self.parameters {
+        if self.terms.len() != y.len() || y.len() <= 4 {
             return None;
         }
-        let mut right = [0.0; 4];
+        let mut equations = self.normal;
         for (basis, &y) in self.terms.iter().zip(y) {
-            let off = y - level;
-            for (right, one) in right.iter_mut().zip(basis) {
-                *right += one * off;
+            for (row, one) in equations.iter_mut().zip(basis) {
+                row[4] += one * (y - level);
             }
         }
-        solve(self.matrix, right, self.parameters)
+        solve(&equations, 4)
     }
-}
-
-/// Solves the first `n` rows by elimination with the largest pivot. `None` when singular.
-fn solve(mut a: [[f64; 4]; 4], mut b: [f64; 4], n: usize) -> Option<[f64; 4]> {
-    let scale = (0..n).map(|i| a[i][i].abs()).fold(0.0, f64::max);
-    for column in 0..n {
-        let pivot =
-            (column..n).max_by(|i, j| a[*i][column].abs().total_cmp(&a[*j][column].abs()))?;
-        a.swap(column, pivot);
-        b.swap(column, pivot);
-        let lead = a[column];
-        if lead[column].is_nan() || lead[column].abs() <= 1e-12 * scale {
-            return None;
-        }
-        for row in column + 1..n {
-            let factor = a[row][column] / lead[column];
-            for (cell, above) in a[row].iter_mut().zip(lead) {
-                *cell -= factor * above;
-            }
-            b[row] -= factor * b[column];
-        }
-    }
-    let mut x = [0.0; 4];
-    for row in (0..n).rev() {
-        let known: f64 = (row + 1..n).map(|j| a[row][j] * x[j]).sum();
-        x[row] = (b[row] - known) / a[row][row];
-    }
-    Some(x)
 }
 
 /// Rms of a mains line over the holds, in codes. `None` below 200 samples a second or without half a second of hold.
@@ -181,9 +99,10 @@ pub fn hum(
     let noise = (sums.beside / (2.0 * m * real(BESIDE.len()))).max(f64::MIN_POSITIVE);
     let s = sums.line / noise;
     let rms = |centre: f64| (centre.max(0.0) * noise / n).sqrt();
-    // |s - 2 m - c| = K 2 sqrt(m + c), solved for c with x = sqrt(m + c).
-    let root = (K * K + (s - m).max(0.0)).sqrt();
-    let (low, high) = (rms((root - K).powi(2) - m), rms((root + K).powi(2) - m));
+    // |s - 2 m - c| = k 2 sqrt(m + c), solved for c with x = sqrt(m + c).
+    let k = coverage_factor(f64::INFINITY);
+    let root = (k * k + (s - m).max(0.0)).sqrt();
+    let (low, high) = (rms((root - k).powi(2) - m), rms((root + k).powi(2) - m));
     let value = rms(s - 2.0 * m);
     let host = if recording.board.board_time {
         ""
@@ -192,7 +111,7 @@ pub fn hum(
     };
     Some(Figure {
         value,
-        u: Some((high - low) / (2.0 * K)),
+        u: Some((high - low) / (2.0 * k)),
         low: Some(low),
         high: Some(high),
         n: sums.samples as u64,
@@ -270,7 +189,7 @@ impl Sums {
         if !elapsed.clone().eq(self.elapsed.iter().copied()) {
             self.elapsed = elapsed.collect();
             let t: Vec<f64> = self.elapsed.iter().map(|t| seconds_from_us(*t)).collect();
-            let model = |f: f64| Model::new(&t, f, true);
+            let model = |f: f64| Model::new(&t, f);
             self.on = model(self.mains_hz);
             self.off = BESIDE.map(|k| model(self.mains_hz + k / PIECE_S)).into();
         }
@@ -293,9 +212,36 @@ impl Sums {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::measure::reference_file::reference;
+    use crate::measure::reference_file::{numbers, reference};
 
-    /// Mains line with and without trend: closed form where noise-free, scipy on seeded data (file 23).
+    struct Sine {
+        amplitude: f64,
+        /// Of `amplitude * cos(2 pi f t + phase)`, radians.
+        phase: f64,
+        offset: f64,
+        slope: f64,
+        residual_sd: f64,
+    }
+
+    fn sine(t: &[f64], y: &[f64], frequency: f64) -> Option<Sine> {
+        let (model, level) = (Model::new(t, frequency), mean(y));
+        let found = model.fit(y, level)?;
+        let [cos, sin, offset, slope] = found;
+        let fitted = |basis: &[f64; 4]| basis.iter().zip(found).map(|(b, f)| b * f).sum::<f64>();
+        let squares = model.terms.iter().zip(y);
+        let squares: f64 = squares
+            .map(|(basis, y)| (y - level - fitted(basis)).powi(2))
+            .sum();
+        Some(Sine {
+            amplitude: cos.hypot(sin),
+            phase: (-sin).atan2(cos),
+            offset: offset + level,
+            slope,
+            residual_sd: (squares / real(t.len() - 4)).sqrt(),
+        })
+    }
+
+    /// Mains line with trend: closed form where noise-free, scipy on seeded data (file 23).
     #[test]
     fn sine_fit_of_the_reference() {
         let file = reference("23-sine-fit.json");
@@ -326,50 +272,21 @@ mod tests {
             .map(|t| 2048.0 + 3.0 * (TAU * 50.0 * t + 0.7).cos() + 12.0 * (t - middle))
             .collect();
         check(
-            sine_fit(&t, &clean, 50.0, true).unwrap(),
+            sine(&t, &clean, 50.0).unwrap(),
             "noise_free",
             tol("noise_free_relative"),
         );
-        let y: Vec<f64> = file["inputs"]["noisy"]
-            .as_array()
-            .unwrap()
-            .iter()
-            .map(|v| v.as_f64().unwrap())
-            .collect();
-        for (name, frequency, slope) in [
-            ("noisy_50_hz_with_trend", 50.0, true),
-            ("noisy_50_hz_without_trend", 50.0, false),
-            ("noisy_60_hz_with_trend", 60.0, true),
+        let y = numbers(&file["inputs"]["noisy"]);
+        for (name, frequency) in [
+            ("noisy_50_hz_with_trend", 50.0),
+            ("noisy_60_hz_with_trend", 60.0),
         ] {
             check(
-                sine_fit(&t, &y, frequency, slope).unwrap(),
+                sine(&t, &y, frequency).unwrap(),
                 name,
                 tol("noisy_relative"),
             );
         }
-        // The global optimum of the Lew data, at its frequency in cycles per sample.
-        let lew = reference("20-nist-strd-observed.json");
-        let y: Vec<f64> = lew["inputs"]["Lew"]
-            .as_array()
-            .unwrap()
-            .iter()
-            .map(|v| v.as_f64().unwrap())
-            .collect();
-        let t: Vec<f64> = (1..=y.len()).map(real).collect();
-        let best = &file["expected"]["lew_global_optimum"];
-        let sine = sine_fit(&t, &y, best["frequency"].as_f64().unwrap(), false).unwrap();
-        assert!(
-            (sine.amplitude / best["amplitude"].as_f64().unwrap() - 1.0).abs()
-                <= tol("noisy_relative")
-        );
-        // The file's degrees of freedom count the frequency as fitted: 196, ours is given it and has 197.
-        let residual = sine.residual_sd * (197.0_f64 / 196.0).sqrt();
-        let wanted = best["residual_sd_196_dof"].as_f64().unwrap();
-        assert!((residual / wanted - 1.0).abs() <= tol("noisy_relative"));
-        assert!(
-            (sine.offset / best["mean_level"].as_f64().unwrap() - 1.0).abs()
-                <= tol("noisy_relative")
-        );
     }
 
     /// Where a line reads when the board is too slow for it (file 23, sampling theorem); why hum is not told below 200.
@@ -386,7 +303,7 @@ mod tests {
                 // At 0 and at half the rate the phase decides what is seen.
                 if alias > 0.0 && 2.0 * alias < rate {
                     let y: Vec<f64> = t.iter().map(|t| (TAU * line * t + 0.4).cos()).collect();
-                    let sine = sine_fit(&t, &y, alias, false).unwrap();
+                    let sine = sine(&t, &y, alias).unwrap();
                     assert!((sine.amplitude - 1.0).abs() < 1e-9, "{line} at {rate}");
                     assert!(sine.residual_sd < 1e-9, "{line} at {rate}");
                     seen += 1;
@@ -406,10 +323,10 @@ mod tests {
 
     #[test]
     fn too_few_and_what_cannot_be_told_apart() {
-        assert!(sine_fit(&[], &[], 50.0, true).is_none());
-        assert!(sine_fit(&[0.0, 1.0, 2.0, 3.0], &[1.0; 4], 50.0, true).is_none());
+        assert!(sine(&[], &[], 50.0).is_none());
+        assert!(sine(&[0.0, 1.0, 2.0, 3.0], &[1.0; 4], 50.0).is_none());
         // 50 Hz at 100 samples a second: only the cosine is seen.
         let t: Vec<f64> = (0..50).map(|i| f64::from(i) / 100.0).collect();
-        assert!(sine_fit(&t, &[1.0; 50], 50.0, false).is_none());
+        assert!(sine(&t, &[1.0; 50], 50.0).is_none());
     }
 }

@@ -5,7 +5,7 @@
 
 use crate::figure::{COVERAGE, Figure};
 use crate::measure::statistics::interval::{normal_cdf, normal_quantile};
-use crate::measure::statistics::stats::real;
+use crate::measure::statistics::moments::real;
 
 /// A value with its 95 % interval, both ends known.
 #[derive(Debug, Clone, Copy, PartialEq)]

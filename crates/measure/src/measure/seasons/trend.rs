@@ -12,8 +12,9 @@
 //! Belongs here: line and crossing from numbers. Does not belong here: dates, which limit.
 
 use crate::measure::seasons::change::Estimate;
-use crate::measure::statistics::interval::{coverage_factor, root};
-use crate::measure::statistics::stats::real;
+use crate::measure::statistics::interval::{bisect, coverage_factor};
+use crate::measure::statistics::least_squares::{Line, Moments};
+use crate::measure::statistics::moments::real;
 
 /// Fewest measurements for a trend: two make a change, and a line through two says nothing of its own uncertainty.
 pub const FEWEST: usize = 3;
@@ -97,22 +98,22 @@ pub fn trend(points: &[(f64, Estimate)]) -> Option<Trend> {
     if points.len() < FEWEST || points.iter().any(|(t, _)| !t.is_finite()) {
         return None;
     }
-    let known = Line::through(points, 0.0);
+    let known = Weighted::through(points, 0.0);
     let dof = real(points.len() - 2);
     let scatter = match known {
-        Some(line) if line.misfit <= dof => 0.0,
+        Some(fit) if fit.misfit <= dof => 0.0,
         _ => scatter_of(points, dof),
     };
-    let line = Line::through(points, scatter * scatter)?;
+    let fit = Weighted::through(points, scatter * scatter)?;
     Some(Trend {
-        slope: line.slope,
-        slope_half: coverage_factor(dof) * line.slope_var.sqrt(),
+        slope: fit.line.slope,
+        slope_half: coverage_factor(dof) * fit.slope_var.sqrt(),
         scatter,
         n: points.len(),
-        middle: line.middle,
-        level: line.level,
-        level_var: line.level_var,
-        slope_var: line.slope_var,
+        middle: fit.line.x0,
+        level: fit.line.y0,
+        level_var: fit.level_var,
+        slope_var: fit.slope_var,
     })
 }
 
@@ -123,56 +124,37 @@ fn scatter_of(points: &[(f64, Estimate)], dof: f64) -> f64 {
     if spread <= 0.0 {
         return 0.0;
     }
-    let misfit = |s: f64| Line::through(points, s * s).map_or(f64::MAX, |line| line.misfit);
+    let misfit = |s: f64| Weighted::through(points, s * s).map_or(f64::MAX, |fit| fit.misfit);
     // With a scatter of the whole spread no residual is larger than 1, so the misfit is below n; beyond, it falls on.
     let most = spread * real(points.len());
     let least = spread * 1e-12;
     if misfit(least) <= dof {
         return 0.0;
     }
-    root(least, most, |s| dof - misfit(s))
+    bisect(least, most, |s| dof - misfit(s))
 }
 
-struct Line {
-    middle: f64,
-    level: f64,
-    slope: f64,
+/// A line through the points, weighted by `1 / (u^2 + extra)`.
+struct Weighted {
+    line: Line,
     level_var: f64,
     slope_var: f64,
     /// Weighted sum of squared residuals.
     misfit: f64,
 }
 
-impl Line {
-    /// Weighted least squares with weights `1 / (u^2 + extra)`; `None` when a weight is infinite or the times are one.
+impl Weighted {
+    /// `None` when a weight is infinite or all times are one.
     fn through(points: &[(f64, Estimate)], extra: f64) -> Option<Self> {
         let weight = |e: &Estimate| 1.0 / e.u().mul_add(e.u(), extra);
-        let total: f64 = points.iter().map(|(_, e)| weight(e)).sum();
-        if !(total.is_finite() && total > 0.0) {
-            return None;
-        }
-        let mean = |of: &dyn Fn(f64, &Estimate) -> f64| {
-            points
-                .iter()
-                .map(|(t, e)| weight(e) * of(*t, e))
-                .sum::<f64>()
-                / total
-        };
-        let middle = mean(&|t, _| t);
-        let level = mean(&|_, e| e.value);
-        let sxx = total * mean(&|t, _| (t - middle).powi(2));
-        if sxx <= 0.0 {
-            return None;
-        }
-        let slope = total * mean(&|t, e| (t - middle) * (e.value - level)) / sxx;
-        let misfit = total * mean(&|t, e| (e.value - slope.mul_add(t - middle, level)).powi(2));
+        let points = points.iter().map(|(t, e)| (*t, e.value, weight(e)));
+        let moments = Moments::weighted(points.clone());
+        let line = moments.line().filter(|_| moments.n.is_finite())?;
         Some(Self {
-            middle,
-            level,
-            slope,
-            level_var: 1.0 / total,
-            slope_var: 1.0 / sxx,
-            misfit,
+            line,
+            level_var: 1.0 / moments.n,
+            slope_var: 1.0 / moments.xx,
+            misfit: line.residual_squares(points),
         })
     }
 }

@@ -17,11 +17,11 @@
 //!
 //! Where one point stands out both ends miss as often as their tails say; where several compete the high end is hardly
 //! ever too low and only the low end misses, less often where points were raised that do not compete. So the tails
-//! ([`Care`]) are unequal, most of it below. What comes of it is measured, not derived:
+//! ([`Tails`]) are unequal, most of it below. What comes of it is measured, not derived:
 //! (`crates/measure/tests/figures/lines_coverage.rs` measures it, DEVELOPERS.md has the result.) Where noise alone would read as much as was
 //! seen, the low end is 0.
 
-use crate::measure::statistics::stats::{mean, real};
+use crate::measure::statistics::moments::{mean, real};
 
 /// Seed of every draw of this room: one capture always gives one result. Stated in the figures' `method`.
 pub const SEED: u64 = 1303;
@@ -31,7 +31,7 @@ pub(crate) const DRAWS: usize = 999;
 
 /// How careful an interval is.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct Care {
+pub(crate) struct Tails {
     /// Standard uncertainties of its distance to the top by which a point is raised (`shape`).
     pub slack: f64,
     /// Share of draws left below the low end.
@@ -43,7 +43,7 @@ pub(crate) struct Care {
 /// For deviations from a line. The errors of the line's own points are common to all deviations: two uncertainties are
 /// too few, because the top reads high just when the others, on the other side of the line, read low (four equal
 /// peaks by simulation: low end too high in 10.9 % of units with two, in 5.4 % with three, in 4.2 % when the shape is known).
-pub(crate) const LINES: Care = Care {
+pub(crate) const LINEARITY: Tails = Tails {
     slack: 3.0,
     below: 0.035,
     above: 0.015,
@@ -51,7 +51,7 @@ pub(crate) const LINES: Care = Care {
 
 /// For the gap between both ways. A gap that reads high by chance also passes for scatter (`scatter`) or for a bend, and
 /// both make the interval wider: of the misses that `below` asks for about half are left (by simulation).
-pub(crate) const GAP: Care = Care {
+pub(crate) const HYSTERESIS: Tails = Tails {
     slack: 2.0,
     below: 0.055,
     above: 0.01,
@@ -62,7 +62,7 @@ const HALVINGS: usize = 11;
 
 /// A size with its interval.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct Sized {
+pub(crate) struct MaxDeviation {
     /// Median-unbiased estimate.
     pub value: f64,
     /// Standard deviation of the size over the draws.
@@ -73,9 +73,9 @@ pub(crate) struct Sized {
     pub high: f64,
 }
 
-/// The shapes that the truth may have.
+/// The candidates that the truth may have.
 #[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Shapes {
+pub(crate) struct Candidates {
     /// The deviations as seen.
     pub seen: Vec<f64>,
     /// The most likely: the smooth curve that the noise justifies, or as seen.
@@ -88,14 +88,14 @@ pub(crate) struct Shapes {
 
 /// Interval of `size(deviations)`, which scales with its argument, from draws of the deviations' noise.
 pub(crate) fn interval(
-    shapes: &Shapes,
+    candidates: &Candidates,
     draws: &[Vec<f64>],
-    care: Care,
+    tails: Tails,
     mut size: impl FnMut(&[f64]) -> f64,
-) -> Sized {
-    let seen = size(&shapes.seen);
+) -> MaxDeviation {
+    let seen = size(&candidates.seen);
     if draws.iter().flatten().all(|&e| e == 0.0) {
-        return Sized {
+        return MaxDeviation {
             value: seen,
             u: 0.0,
             low: seen,
@@ -105,17 +105,17 @@ pub(crate) fn interval(
     let mut search = Search {
         seen,
         draws,
-        work: vec![0.0; shapes.seen.len()],
+        work: vec![0.0; candidates.seen.len()],
         size: &mut size,
     };
-    let low = search.factor(&shapes.raised, care.below);
-    let value = search.factor(&shapes.likely, 0.5);
+    let low = search.factor(&candidates.raised, tails.below);
+    let value = search.factor(&candidates.likely, 0.5);
     let high = search
-        .factor(&shapes.seen, 1.0 - care.above)
-        .max(search.factor(&shapes.single, 1.0 - care.above));
-    Sized {
+        .factor(&candidates.seen, 1.0 - tails.above)
+        .max(search.factor(&candidates.single, 1.0 - tails.above));
+    MaxDeviation {
         value,
-        u: search.spread(&shapes.likely, value),
+        u: search.spread(&candidates.likely, value),
         low: low.min(value),
         high: high.max(value),
     }

@@ -3,7 +3,7 @@
 //! Belongs here: normal, t and chi-square quantiles (from `statrs`), Welch-Satterthwaite, intervals of means and
 //! of standard deviations, the combination of type A and type B. Does not belong here: how an uncertainty came about.
 
-use crate::figure::COVERAGE;
+use crate::figure::{COVERAGE, Figure};
 use statrs::distribution::{ChiSquared, Continuous, ContinuousCDF, Normal, StudentsT};
 
 /// Degrees of freedom from which a t quantile is taken as the normal one.
@@ -130,6 +130,21 @@ impl Budget {
         half_width(normal / coverage_factor(f64::INFINITY), widest)
     }
 
+    /// A figure of this uncertainty, its interval symmetric about `value`.
+    #[must_use]
+    pub fn figure(&self, value: f64, n: usize, method: impl Into<String>) -> Figure {
+        let half = self.expanded();
+        Figure {
+            value,
+            u: Some(self.standard()),
+            low: Some(value - half),
+            high: Some(value + half),
+            n: n as u64,
+            method: method.into(),
+            shrink: None,
+        }
+    }
+
     /// The part of [`Self::standard`] that no scatter explains: that of the bounds.
     #[must_use]
     pub fn floor_u(&self) -> f64 {
@@ -169,11 +184,11 @@ fn half_width(s: f64, a: f64) -> f64 {
         let down = area((a - h) / s) - area((-h - a) / s);
         s * (up - down) / (2.0 * a)
     };
-    root(0.0, a + 6.0 * s, |h| inside(h) - COVERAGE)
+    bisect(0.0, a + 6.0 * s, |h| inside(h) - COVERAGE)
 }
 
 /// Where a rising function crosses zero between `low` and `high`, by 60 halvings at most.
-pub(crate) fn root(mut low: f64, mut high: f64, f: impl Fn(f64) -> f64) -> f64 {
+pub(crate) fn bisect(mut low: f64, mut high: f64, f: impl Fn(f64) -> f64) -> f64 {
     for _ in 0..60 {
         let middle = f64::midpoint(low, high);
         if middle <= low || middle >= high {
@@ -191,15 +206,12 @@ pub(crate) fn root(mut low: f64, mut high: f64, f: impl Fn(f64) -> f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::measure::reference_file::reference;
 
     /// Normal, t and chi-square quantiles (file 06: tables common to any statistics text, by scipy).
     #[test]
     fn quantiles_agree_with_the_tables() {
-        let text = include_str!(concat!(
-            env!("CARGO_MANIFEST_DIR"),
-            "/../../tests/reference/06-quantiles-guard-bands.json"
-        ));
-        let file: serde_json::Value = serde_json::from_str(text).unwrap();
+        let file = reference("06-quantiles-guard-bands.json");
         let tol = file["tolerance"]["quantile_relative"].as_f64().unwrap();
         let check = |got: f64, wanted: &serde_json::Value, what: &str| {
             let wanted = wanted.as_f64().unwrap();

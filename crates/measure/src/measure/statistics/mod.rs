@@ -2,16 +2,18 @@
 //!
 //! Does not belong here: codes, steps, figures.
 
-pub mod batch_means;
+pub mod blocks;
 pub mod bootstrap;
-pub mod elimination;
 pub mod hull;
 pub mod interval;
-pub mod line;
+pub mod least_squares;
+pub mod linear_system;
+pub mod moments;
 pub mod piecewise;
 pub mod polynomials;
 pub mod quantise;
+pub mod reference_lines;
 pub mod robust;
 pub mod smooth;
-pub mod stats;
+
 pub mod tolerance;

@@ -5,7 +5,7 @@
 //! Source: Forsythe 1957 (orthogonal polynomials on a point set, no ill-conditioned normal equations); order by the
 //! Bayesian information criterion with known noise (Schwarz 1978).
 
-use crate::measure::statistics::stats::real;
+use crate::measure::statistics::moments::real;
 
 /// Fitted values at the points for one order.
 #[derive(Debug, Clone, PartialEq)]

@@ -2,13 +2,13 @@
 //!
 //! Belongs here: the quantised gaussian. Does not belong here: holds, steps, figures. All in codes (one LSB = 1).
 
-use crate::measure::statistics::interval::{normal_cdf, root, sd_interval};
+use crate::measure::statistics::interval::{bisect, normal_cdf, sd_interval};
 
 /// Standard deviation of the rounding error of an ideal ADC, in codes: 1/sqrt(12).
 pub const ROUNDING_RMS: f64 = 0.288_675_134_594_812_9;
 
 /// Measured standard deviations above this do not depend on where the mean lies (to 1e-8).
-const SMOOTH: f64 = 1.5;
+const DITHERED: f64 = 1.5;
 
 /// Standard deviation of the codes when gaussian noise of `sigma` codes sits `offset` codes away from a code's centre.
 ///
@@ -40,14 +40,14 @@ pub fn code_sd(sigma: f64, offset: f64) -> f64 {
 
 /// The least noise that could show a standard deviation of `measured` codes: the mean half way between two codes.
 #[must_use]
-pub fn least_noise(measured: f64) -> f64 {
+pub fn least_input_sd(measured: f64) -> f64 {
     if measured <= 0.5 {
         return 0.0;
     }
-    if measured > SMOOTH {
+    if measured > DITHERED {
         return (measured * measured - ROUNDING_RMS * ROUNDING_RMS).sqrt();
     }
-    root(0.0, measured + 1.0, |sigma| {
+    bisect(0.0, measured + 1.0, |sigma| {
         if sigma < 0.05 {
             -1.0
         } else {
@@ -58,8 +58,8 @@ pub fn least_noise(measured: f64) -> f64 {
 
 /// The most noise that could show a standard deviation of `measured` codes: the mean at a code's centre.
 #[must_use]
-pub fn most_noise(measured: f64) -> f64 {
-    root(0.0, measured + 1.0, |sigma| code_sd(sigma, 0.0) - measured)
+pub fn most_input_sd(measured: f64) -> f64 {
+    bisect(0.0, measured + 1.0, |sigma| code_sd(sigma, 0.0) - measured)
 }
 
 /// Half width of the rectangle that stands for the rounding left in the mean of many codes with noise of `sigma`.
@@ -68,7 +68,7 @@ pub fn most_noise(measured: f64) -> f64 {
 /// exp(-2 pi^2 k^2 sigma^2). Its rms over all places is `sqrt(sum_k exp(-4 pi^2 k^2 sigma^2) / (2 pi^2 k^2))`,
 /// 1/sqrt(12) without noise and below 0.003 from half a code on; times sqrt(3) as a half width.
 #[must_use]
-pub fn mean_bound(sigma: f64) -> f64 {
+pub fn mean_error_bound(sigma: f64) -> f64 {
     if sigma <= 0.0 {
         return 0.5;
     }
@@ -88,28 +88,25 @@ pub fn mean_bound(sigma: f64) -> f64 {
 #[must_use]
 pub fn noise_interval(measured: f64, dof: f64) -> (f64, f64) {
     let (low, high) = sd_interval(measured, dof);
-    if low > SMOOTH || high.is_infinite() {
+    if low > DITHERED || high.is_infinite() {
         return (low, high);
     }
     // A code that none of `dof` samples showed may still turn up with probability 3 / dof (the rule of three).
     let high = high.hypot((3.0 / dof).min(1.0).sqrt());
-    let wide = code_sd(most_noise(high), 0.5).max(0.5);
-    let narrow = code_sd(least_noise(low), 0.0);
+    let wide = code_sd(most_input_sd(high), 0.5).max(0.5);
+    let narrow = code_sd(least_input_sd(low), 0.0);
     (low.min(narrow), high.max(wide))
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::measure::reference_file::reference;
 
     /// Quantised gaussian, exact by summing normal probabilities with scipy (file 11).
     #[test]
     fn quantised_noise_table() {
-        let text = include_str!(concat!(
-            env!("CARGO_MANIFEST_DIR"),
-            "/../../tests/reference/11-adc.json"
-        ));
-        let file: serde_json::Value = serde_json::from_str(text).unwrap();
+        let file = reference("11-adc.json");
         let tol = file["tolerance"]["closed_form_relative"].as_f64().unwrap();
         for row in file["expected"]["quantized_gaussian"].as_array().unwrap() {
             let sigma = row["true_sd_lsb"].as_f64().unwrap();
@@ -125,22 +122,22 @@ mod tests {
             // Largest bias of the mean in the table is at a quarter code; the rectangle must reach it.
             let bias = row["mean_offset_0.25"]["mean_bias"].as_f64().unwrap();
             // (Biases below 1e-15 in the table are the rounding of its own arithmetic.)
-            assert!(mean_bound(sigma) >= bias.abs() - 1e-15, "{sigma}");
+            assert!(mean_error_bound(sigma) >= bias.abs() - 1e-15, "{sigma}");
         }
         let rms = file["expected"]["ideal"]["10"]["q_rms_lsb"]
             .as_f64()
             .unwrap();
         assert!((ROUNDING_RMS - rms).abs() < 1e-15);
-        assert!((mean_bound(1e-9) / 3.0_f64.sqrt() - rms).abs() < 1e-3);
+        assert!((mean_error_bound(1e-9) / 3.0_f64.sqrt() - rms).abs() < 1e-3);
     }
 
     #[test]
     fn inverses_invert() {
         for sigma in [0.2, 0.4, 0.7, 2.0] {
-            assert!((most_noise(code_sd(sigma, 0.0)) - sigma).abs() < 1e-9);
+            assert!((most_input_sd(code_sd(sigma, 0.0)) - sigma).abs() < 1e-9);
         }
         for sigma in [0.4, 0.7, 2.0] {
-            assert!((least_noise(code_sd(sigma, 0.5)) - sigma).abs() < 1e-6);
+            assert!((least_input_sd(code_sd(sigma, 0.5)) - sigma).abs() < 1e-6);
         }
     }
 

@@ -3,7 +3,7 @@
 //! Belongs here: smoothing of evenly spaced values and what smoothing does to white noise.
 //! Does not belong here: where to smooth, and with which width.
 
-use crate::measure::statistics::stats::real;
+use crate::measure::statistics::moments::real;
 
 /// Savitzky-Golay weights for `2 half + 1` evenly spaced values: the `derivative`-th derivative (per step) at the
 /// centre of the least-squares polynomial of `degree`.
@@ -47,7 +47,7 @@ pub fn weights(half: usize, degree: usize, derivative: usize) -> Vec<f64> {
 
 /// What is left of unit white noise after a smoothed curve is taken away.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Leftover {
+pub struct ResidualResponse {
     /// Standard deviation of the residual for noise of standard deviation 1.
     pub sd: f64,
     /// Independent residuals per sample for a sum of squares: 1 / sum of squared autocorrelations.
@@ -56,7 +56,7 @@ pub struct Leftover {
 
 /// The residual of [`LocalQuadratic`] of this half width under white noise.
 #[must_use]
-pub fn leftover(half: usize) -> Leftover {
+pub fn residual_response(half: usize) -> ResidualResponse {
     let mut response: Vec<f64> = weights(half, 2, 0).iter().map(|w| -w).collect();
     response[half] += 1.0;
     let product = |lag: usize| -> f64 {
@@ -67,7 +67,7 @@ pub fn leftover(half: usize) -> Leftover {
     let squares: f64 = (1..response.len())
         .map(|lag| 2.0 * (product(lag) / variance).powi(2))
         .sum();
-    Leftover {
+    ResidualResponse {
         sd: variance.sqrt(),
         independent: 1.0 / (1.0 + squares),
     }
@@ -106,12 +106,6 @@ impl LocalQuadratic {
     #[must_use]
     pub fn new(half: usize) -> Self {
         Self { half: half.max(2) }
-    }
-
-    /// Values on each side of the centre.
-    #[must_use]
-    pub fn half(self) -> usize {
-        self.half
     }
 
     /// Smoothed values, as many as `y`. The first and last `half` come from the parabola of the first and last full
@@ -275,7 +269,7 @@ mod tests {
     #[test]
     fn what_is_left_of_white_noise() {
         // Five points: residual = 3/35 (1 -4 6 -4 1); its variance 18/35, its autocorrelations 70 -56 28 -8 1 over 70.
-        let left = leftover(2);
+        let left = residual_response(2);
         assert!((left.sd - (18.0_f64 / 35.0).sqrt()).abs() < 1e-12);
         let squares = 1.0 + 2.0 * (56.0_f64.powi(2) + 28.0_f64.powi(2) + 65.0) / 4900.0;
         assert!((left.independent - 1.0 / squares).abs() < 1e-12);

@@ -1,14 +1,13 @@
 //! Tolerance limits: how far out a limit must lie to hold a stated fraction of a unit's returns with a stated confidence.
 //!
-//! Belongs here: factors k of `mean + k s` for a normal sample, and sample sizes when nothing is known of the
-//! distribution. Does not belong here: which edge is set from them (`constants`), confidence intervals of a mean (`interval`).
+//! Factors k of `mean + k s` for a normal sample.
 //!
 //! Source: the quantities of ISO 16269-6 (its text was not seen); one side through the noncentral t distribution, two
 //! sides by integration over the sample mean, both as in NIST/SEMATECH handbook 7.2.6.3. Three returns need k = 7.66 for
 //! 95 % with 95 % confidence: a limit set from few returns is wide because it must be.
 
-use crate::measure::statistics::interval::{normal_cdf, normal_pdf, normal_quantile, root};
-use crate::measure::statistics::stats::real;
+use crate::measure::statistics::interval::{bisect, normal_cdf, normal_pdf, normal_quantile};
+use crate::measure::statistics::moments::real;
 use statrs::function::gamma::checked_gamma_ur;
 
 /// Standard normal values beyond this have no weight.
@@ -44,7 +43,7 @@ pub fn two_sided_factor(n: usize, p: f64, c: f64) -> Option<f64> {
     // Half the width that holds p when the mean is off by m standard deviations.
     let half_width = |m: f64| {
         let holds = |r: f64| normal_cdf(m + r) - normal_cdf(m - r);
-        root(0.0, m + FAR, |r| holds(r) - p)
+        bisect(0.0, m + FAR, |r| holds(r) - p)
     };
     // The widths do not depend on k: once for all.
     let grid: Vec<(f64, f64)> = (0..=STEPS)
@@ -57,47 +56,6 @@ pub fn two_sided_factor(n: usize, p: f64, c: f64) -> Option<f64> {
             .map(|&(z, r)| 2.0 * normal_pdf(z) * sample.spread_above(r / k));
         simpson(values, FAR / f64::from(STEPS))
     })
-}
-
-/// Fewest values of which the largest lies above a fraction `p` of any population with confidence `c`: `1 - p^n >= c`.
-///
-/// `None` for `p` or `c` outside 0 < 1.
-#[must_use]
-pub fn least_count_one_sided(p: f64, c: f64) -> Option<usize> {
-    least_count(p, c, |n| 1.0 - p.powi(n))
-}
-
-/// Fewest values of which the smallest and the largest hold a fraction `p` of any population between them with
-/// confidence `c`: `1 - n p^(n-1) + (n-1) p^n >= c`.
-///
-/// `None` for `p` or `c` outside 0 < 1.
-#[must_use]
-pub fn least_count_two_sided(p: f64, c: f64) -> Option<usize> {
-    least_count(p, c, |n| {
-        1.0 - f64::from(n) * p.powi(n - 1) + f64::from(n - 1) * p.powi(n)
-    })
-}
-
-fn least_count(p: f64, c: f64, confidence: impl Fn(i32) -> f64) -> Option<usize> {
-    let proper = |v: f64| v > 0.0 && v < 1.0;
-    if !(proper(p) && proper(c)) {
-        return None;
-    }
-    let mut high = 2;
-    while confidence(high) < c {
-        high = high.checked_mul(2)?;
-    }
-    let mut low = 1;
-    while high - low > 1 {
-        let middle = i32::midpoint(low, high);
-        if confidence(middle) < c {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
-    let least = if confidence(low) >= c { low } else { high };
-    usize::try_from(least).ok()
 }
 
 /// What is asked of a normal sample.
@@ -134,7 +92,7 @@ impl Sample {
                 return None;
             }
         }
-        let k = root(0.0, high, |k| confidence(k.max(1e-9)) - self.confidence);
+        let k = bisect(0.0, high, |k| confidence(k.max(1e-9)) - self.confidence);
         k.is_finite().then_some(k)
     }
 }
@@ -168,8 +126,6 @@ mod tests {
         assert!(one_sided_factor(0, 0.95, 0.95).is_none());
         assert!(two_sided_factor(5, 1.0, 0.95).is_none());
         assert!(two_sided_factor(5, 0.95, f64::NAN).is_none());
-        assert!(least_count_one_sided(0.0, 0.9).is_none());
-        assert!(least_count_two_sided(0.9, 1.0).is_none());
     }
 
     #[test]

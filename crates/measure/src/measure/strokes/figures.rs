@@ -3,7 +3,9 @@
 //! Belongs here: which passages feed which module, which figure needs what. Does not belong here: the formulas.
 
 use crate::figure::{Figure, FigureName, Figures};
-use crate::measure::statistics::stats::real;
+use crate::measure::recording::{Channel, Recording};
+use crate::measure::statistics::moments::real;
+use crate::measure::strokes::defects::{Dropout, Towards, WornZone};
 use crate::measure::strokes::dropouts::{self, DEPTH_PCT, DEPTH_SIGMA, Motion};
 use crate::measure::strokes::interference::interference_share;
 use crate::measure::strokes::path::Path;
@@ -11,7 +13,6 @@ use crate::measure::strokes::segment::{Ends, Stroke, ends_of, strokes_of};
 use crate::measure::strokes::smoothness;
 use crate::measure::strokes::stroke_noise::{StrokeNoise, common_sd, stroke_noise};
 use crate::measure::strokes::wear::{SEEN_CHANCE, TravelMap, Wear, wear};
-use crate::measure::{Channel, Dropout, Recording, Towards, WornZone};
 use crate::units::Step;
 
 /// What the holds of the same capture say about a channel.

@@ -8,11 +8,11 @@
 )]
 
 use crate::figure::{FigureName, Figures, Scope};
+use crate::measure::strokes::defects::{Dropout, Towards};
+use crate::measure::strokes::figures::{HoldEvidence, StrokesPart, ready, strokes_part};
+use crate::measure::strokes::segment::{Direction, EndsFrom};
 use crate::measure::strokes::test_bench::{Bench, Simulated};
-use crate::measure::{
-    Direction, Dropout, EndsFrom, HoldEvidence, StrokesPart, Towards, ready, shared_zones,
-    strokes_part,
-};
+use crate::measure::strokes::wear::shared_zones;
 use crate::units::{Code, Passage, Step};
 use rand::RngExt;
 use std::ops::Range;
@@ -534,7 +534,7 @@ fn a_track_at_its_rail_is_no_wear() {
 
 #[test]
 fn zones_on_both_tracks_are_shared() {
-    let zone = |from_pct: f64, to_pct: f64| crate::measure::WornZone {
+    let zone = |from_pct: f64, to_pct: f64| crate::measure::strokes::defects::WornZone {
         from_pct,
         to_pct,
         noise_ratio: 5.0,

@@ -7,8 +7,8 @@
 //! Belongs here: the share of stroke time. Does not belong here: wear, dropouts.
 
 use crate::figure::{Evidence, Figure, Shrink};
-use crate::measure::WornZone;
-use crate::measure::statistics::stats::real;
+use crate::measure::statistics::moments::real;
+use crate::measure::strokes::defects::WornZone;
 use crate::measure::strokes::path::{ROUNDING_SD, nearest};
 use crate::measure::strokes::stroke_noise::{StrokeNoise, own_sd};
 use rand::{RngExt, SeedableRng};

@@ -2,9 +2,9 @@
 //!
 //! Belongs here: turning samples into a path that the stroke modules share. Does not belong here: what is found on it.
 
+use crate::measure::recording::{Channel, Recording};
+use crate::measure::statistics::moments::real;
 use crate::measure::statistics::robust::{MAD_FACTOR, median};
-use crate::measure::statistics::stats::real;
-use crate::measure::{Channel, Recording};
 use crate::units::{Passage, seconds_from_us};
 use std::ops::Range;
 

@@ -6,8 +6,8 @@
 //!
 //! Belongs here: strokes, their direction and how much of the travel they cover. Does not belong here: noise.
 
+use crate::measure::statistics::moments::real;
 use crate::measure::statistics::robust::quantile;
-use crate::measure::statistics::stats::real;
 use crate::measure::strokes::path::Path;
 use std::ops::Range;
 

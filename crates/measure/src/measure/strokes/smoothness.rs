@@ -9,8 +9,8 @@
 
 use crate::figure::{Evidence, Figure, Shrink};
 use crate::measure::statistics::interval::coverage_factor;
+use crate::measure::statistics::moments::real;
 use crate::measure::statistics::smooth::LocalQuadratic;
-use crate::measure::statistics::stats::real;
 use crate::measure::strokes::path::{Path, nearest};
 use crate::measure::strokes::segment::{Ends, Stroke};
 use std::collections::VecDeque;

@@ -7,9 +7,9 @@
 
 use crate::figure::{Evidence, Figure, Shrink};
 use crate::measure::statistics::interval::coverage_factor;
+use crate::measure::statistics::moments::real;
 use crate::measure::statistics::robust::{mad_sd_about_zero, median};
-use crate::measure::statistics::smooth::{LocalQuadratic, leftover};
-use crate::measure::statistics::stats::real;
+use crate::measure::statistics::smooth::{LocalQuadratic, residual_response};
 use crate::measure::strokes::path::Path;
 use crate::measure::strokes::segment::{Ends, Stroke};
 
@@ -42,7 +42,7 @@ impl StrokeNoise {
         let own = stroke.range.start - path.first..stroke.range.end - path.first;
         let half = path.samples(HALF_WINDOW_S).min(own.len() / 16).max(2);
         let smoother = LocalQuadratic::new(half);
-        let left = leftover(half);
+        let left = residual_response(half);
         let mut travel_pct = vec![f64::NAN; own.len()];
         let mut residual = vec![f64::NAN; own.len()];
         let mut some = false;

@@ -9,7 +9,7 @@
     clippy::cast_sign_loss
 )]
 
-use crate::measure::{BoardFacts, Channel, Recording};
+use crate::measure::recording::{BoardFacts, Channel, Recording};
 use crate::units::{Code, Passage, Role, Scale, Step, Track};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;

@@ -10,9 +10,9 @@
 
 mod sight;
 
-use crate::measure::WornZone;
+use crate::measure::statistics::moments::real;
 use crate::measure::statistics::robust::median;
-use crate::measure::statistics::stats::real;
+use crate::measure::strokes::defects::WornZone;
 use crate::measure::strokes::path::ROUNDING_SD;
 use crate::measure::strokes::segment::Direction;
 use crate::measure::strokes::stroke_noise::{StrokeNoise, own_sd};

@@ -7,15 +7,15 @@
 //! Belongs here: figures of a pair. Does not belong here: figures of one channel.
 
 use crate::figure::{Evidence, Figure, FigureName, Figures, Scope, Shrink};
+use crate::measure::recording::{Channel, Recording};
 use crate::measure::statistics::interval::coverage_factor;
+use crate::measure::statistics::least_squares::Moments;
+use crate::measure::statistics::moments::real;
 use crate::measure::statistics::smooth::LocalQuadratic;
-use crate::measure::statistics::stats::real;
 use crate::measure::strokes::figures::{HoldEvidence, Ready, stroke_paths};
 use crate::measure::strokes::path::Path;
 use crate::measure::strokes::segment::{Direction, Ends};
-use crate::measure::tracks::deming::Moments;
 use crate::measure::tracks::lag::{self, Delay, Tracks};
-use crate::measure::{Channel, Recording};
 use std::borrow::Cow;
 
 /// Half of the smoothing window in seconds.
@@ -302,11 +302,11 @@ impl Line {
         let before = running(each.iter());
         let mut behind = running(each.iter().rev());
         behind.reverse();
-        let (slope, intercept) = before.last()?.line(ratio)?;
+        let (slope, intercept) = before.last()?.deming(ratio)?;
         let without = before
             .iter()
             .zip(behind.iter().skip(1))
-            .filter_map(|(before, behind)| before.with(*behind).line(ratio))
+            .filter_map(|(before, behind)| before.with(*behind).deming(ratio))
             .collect();
         let lag = if delay.is_some() {
             "lag taken out first"

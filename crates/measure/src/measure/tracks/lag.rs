@@ -7,10 +7,10 @@
 //!
 //! Belongs here: the delay and the aligned points. Does not belong here: the line between the tracks.
 
-use crate::measure::statistics::elimination::solve;
-use crate::measure::statistics::stats::real;
+use crate::measure::statistics::least_squares::Moments;
+use crate::measure::statistics::linear_system::{Equations, solve};
+use crate::measure::statistics::moments::real;
 use crate::measure::strokes::segment::Direction;
-use crate::measure::tracks::deming::Moments;
 use std::ops::Range;
 
 /// Longest delay looked for, in seconds.
@@ -77,9 +77,6 @@ pub(crate) struct Delay {
     /// One value a stroke: the delay when that stroke is left out.
     pub without: Vec<f64>,
 }
-
-/// Sums of the least-squares equations of one stroke.
-type Equations = [[f64; 5]; 4];
 
 /// Estimates the delay. `None` when the tracks do not move together or the equations have no solution.
 pub(crate) fn delay(tracks: &[Tracks]) -> Option<Delay> {
@@ -266,7 +263,7 @@ fn sum(each: &[Equations]) -> Equations {
 
 /// Samples of delay that are still missing.
 fn missing(equations: &Equations, size: usize) -> Option<f64> {
-    let terms = solve(*equations, size)?;
+    let terms = solve(equations, size)?;
     let step = -100.0 * terms[2] / terms[1];
     step.is_finite().then_some(step)
 }

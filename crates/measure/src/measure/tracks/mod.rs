@@ -2,6 +2,5 @@
 //!
 //! Does not belong here: one track alone.
 
-pub mod deming;
 pub mod figures;
 pub mod lag;

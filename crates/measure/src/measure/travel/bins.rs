@@ -13,14 +13,14 @@
 
 use crate::measure::holds::hold as holds;
 use crate::measure::recording::{Channel, Recording, Reference};
-use crate::measure::statistics::stats::{mean, real};
+use crate::measure::statistics::moments::{mean, real};
 use crate::units::Step;
 
 /// Width of a travel bin, and of the stretch after a turn that counts as slack, % of travel.
 pub(crate) const BIN_PCT: f64 = 1.0;
 
 /// Positions closer than this are one station, % of travel.
-pub(crate) const SAME_PCT: f64 = 0.5;
+pub(crate) const STATION_PCT: f64 = 0.5;
 
 /// A movement has turned when it came back by this much, % of travel.
 const TURN_PCT: f64 = 2.0;
@@ -36,7 +36,7 @@ pub enum Direction {
 
 /// How the control was moved past the reference.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Manner {
+pub enum TravelMode {
     /// Held still at stations.
     Stations,
     /// Moving, averaged in travel bins.
@@ -67,7 +67,7 @@ pub struct Visits {
     /// In the order of time.
     pub in_order: Vec<Visit>,
     /// How the control was moved.
-    pub manner: Manner,
+    pub mode: TravelMode,
     /// Standard uncertainty of a position, % of travel.
     pub u_travel_pct: f64,
 }
@@ -99,21 +99,24 @@ pub fn visits(
     let reference = recording.reference?;
     let stations = samples(recording, channel, &reference, Step::Stations);
     let strokes = samples(recording, channel, &reference, Step::Strokes);
-    [(stations, Manner::Stations), (strokes, Manner::Moving)]
-        .into_iter()
-        .find_map(|(runs, manner)| {
-            let axis = axis(&reference, &runs, ends)?;
-            let runs = on_axis(runs, axis);
-            let visits = match manner {
-                Manner::Stations => station_visits(recording, channel, &runs),
-                Manner::Moving => runs.iter().flat_map(|run| moving_visits(run)).collect(),
-            };
-            enough(&visits).then(|| Visits {
-                in_order: visits,
-                manner,
-                u_travel_pct: (100.0 * reference.u / (axis.full - axis.rest)).abs(),
-            })
+    [
+        (stations, TravelMode::Stations),
+        (strokes, TravelMode::Moving),
+    ]
+    .into_iter()
+    .find_map(|(runs, mode)| {
+        let axis = axis(&reference, &runs, ends)?;
+        let runs = on_axis(runs, axis);
+        let visits = match mode {
+            TravelMode::Stations => station_visits(recording, channel, &runs),
+            TravelMode::Moving => runs.iter().flat_map(|run| moving_visits(run)).collect(),
+        };
+        enough(&visits).then(|| Visits {
+            in_order: visits,
+            mode,
+            u_travel_pct: (100.0 * reference.u / (axis.full - axis.rest)).abs(),
         })
+    })
 }
 
 /// One sample.
@@ -196,7 +199,7 @@ fn enough(visits: &[Visit]) -> bool {
     let mut distinct = 0;
     let mut last = f64::NEG_INFINITY;
     for at in travel {
-        if at - last > SAME_PCT {
+        if at - last > STATION_PCT {
             distinct += 1;
             last = at;
         }
@@ -213,7 +216,7 @@ fn station_visits(
     let mut holds: Vec<&[Sample]> = runs
         .iter()
         .flat_map(|run| {
-            run.chunk_by(|a, b| (a.at - b.at).abs() <= SAME_PCT)
+            run.chunk_by(|a, b| (a.at - b.at).abs() <= STATION_PCT)
                 .flat_map(still_parts)
         })
         .collect();
@@ -229,8 +232,12 @@ fn station_visits(
     {
         let (direction, slack) = match visits.last() {
             None => (Direction::Up, true),
-            Some(last) if visit.travel_pct - last.travel_pct > SAME_PCT => (Direction::Up, false),
-            Some(last) if last.travel_pct - visit.travel_pct > SAME_PCT => (Direction::Down, false),
+            Some(last) if visit.travel_pct - last.travel_pct > STATION_PCT => {
+                (Direction::Up, false)
+            }
+            Some(last) if last.travel_pct - visit.travel_pct > STATION_PCT => {
+                (Direction::Down, false)
+            }
             Some(last) => (last.direction, last.slack),
         };
         visits.push(Visit {
@@ -255,7 +262,7 @@ fn still_parts(run: &[Sample]) -> Vec<&[Sample]> {
     for (i, sample) in run.iter().enumerate() {
         if run
             .get(from)
-            .is_some_and(|first| (sample.at - first.at).abs() > SAME_PCT)
+            .is_some_and(|first| (sample.at - first.at).abs() > STATION_PCT)
         {
             parts.push(&run[from..i]);
             from = i;

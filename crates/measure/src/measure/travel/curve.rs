@@ -10,13 +10,13 @@
 //! no trace in the linearity.
 //!
 //! **Slightly different positions.** A branch is read between its own points along a straight line, across gaps of up
-//! to [`BRIDGE_PCT`], and [`SAME_PCT`] beyond its ends.
+//! to [`BRIDGE_PCT`], and [`STATION_PCT`] beyond its ends.
 //!
 //! Every value is a weighted sum of nodes: one mean for each position and direction.
 
-use crate::measure::statistics::stats::{mean, real};
-use crate::measure::travel::bins::{BIN_PCT, Direction, Manner, SAME_PCT, Visit, Visits};
-use crate::measure::travel::carry::Carry;
+use crate::measure::statistics::moments::{mean, real};
+use crate::measure::travel::bins::{BIN_PCT, Direction, STATION_PCT, TravelMode, Visit, Visits};
+use crate::measure::travel::gap_extrapolation::GapExtrapolation;
 use crate::measure::travel::scatter::NodeNoise;
 
 /// A branch is read along straight lines across gaps of up to this, % of travel.
@@ -46,7 +46,7 @@ pub(crate) struct Curve {
     pub places: Vec<Place>,
     pub noise: NodeNoise,
     /// How the control was moved.
-    pub manner: Manner,
+    pub mode: TravelMode,
     /// Visits used.
     pub visits: usize,
     /// Standard uncertainty of a position, % of travel.
@@ -94,7 +94,7 @@ impl Curve {
     pub fn through(visits: &Visits) -> Option<Self> {
         let mut order: Vec<&Visit> = visits.in_order.iter().collect();
         order.sort_by(|a, b| a.travel_pct.total_cmp(&b.travel_pct));
-        let clusters = clusters(&order, visits.manner);
+        let clusters = clusters(&order, visits.mode);
         if clusters.len() < 3 {
             return None;
         }
@@ -108,7 +108,7 @@ impl Curve {
             split,
             places: Vec::new(),
             noise: NodeNoise::default(),
-            manner: visits.manner,
+            mode: visits.mode,
             visits: count,
             u_travel_pct: visits.u_travel_pct,
         };
@@ -117,9 +117,9 @@ impl Curve {
             .map(|cluster| curve.place_of(cluster))
             .collect();
         // A bin's mean lies inside it: the very ends are read beyond the outermost bins.
-        let (rest, full) = match visits.manner {
-            Manner::Moving => (Some(0.0), Some(100.0)),
-            Manner::Stations => (None, None),
+        let (rest, full) = match visits.mode {
+            TravelMode::Moving => (Some(0.0), Some(100.0)),
+            TravelMode::Stations => (None, None),
         };
         curve.places = rest
             .into_iter()
@@ -243,14 +243,14 @@ impl Curve {
     /// Fills in the rows halfway between the branches.
     fn settle_halfway(&mut self) {
         let gap = self.gap();
-        let carry = Carry::new(&gap);
+        let extrapolation = GapExtrapolation::new(&gap);
         let rows: Vec<Row> = self
             .places
             .iter()
             .map(|place| match (&place.up, &place.down) {
                 (Some(up), Some(down)) => sum(up, 0.5, down, 0.5),
-                (Some(up), None) => sum(up, 1.0, &carry.on_to(place.travel), -0.5),
-                (None, Some(down)) => sum(down, 1.0, &carry.on_to(place.travel), 0.5),
+                (Some(up), None) => sum(up, 1.0, &extrapolation.at(place.travel), -0.5),
+                (None, Some(down)) => sum(down, 1.0, &extrapolation.at(place.travel), 0.5),
                 (None, None) => Row::new(),
             })
             .collect();
@@ -265,7 +265,7 @@ impl Curve {
             Direction::Up => (0, &self.nodes[..self.split]),
             Direction::Down => (self.split, &self.nodes[self.split..]),
         };
-        let reach = SAME_PCT.max(if self.manner == Manner::Moving {
+        let reach = STATION_PCT.max(if self.mode == TravelMode::Moving {
             BIN_PCT
         } else {
             0.0
@@ -314,14 +314,14 @@ impl Place {
 }
 
 /// Visits at one position together: by bin when moving, else while they lie within one station's reach.
-fn clusters<'a>(order: &[&'a Visit], manner: Manner) -> Vec<Vec<&'a Visit>> {
+fn clusters<'a>(order: &[&'a Visit], mode: TravelMode) -> Vec<Vec<&'a Visit>> {
     let mut out: Vec<Vec<&Visit>> = Vec::new();
     for &visit in order {
         let same = out.last().and_then(|c| c.first()).is_some_and(|first| {
             let (a, b) = (first.travel_pct, visit.travel_pct);
-            match manner {
-                Manner::Stations => b - a <= SAME_PCT,
-                Manner::Moving => (a / BIN_PCT).floor() >= (b / BIN_PCT).floor(),
+            match mode {
+                TravelMode::Stations => b - a <= STATION_PCT,
+                TravelMode::Moving => (a / BIN_PCT).floor() >= (b / BIN_PCT).floor(),
             }
         });
         match out.last_mut() {

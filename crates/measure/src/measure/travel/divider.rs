@@ -16,12 +16,14 @@ use crate::figure::{Evidence, Figure, FigureName, Figures, Shrink};
 use crate::measure::recording::{Channel, Recording};
 use crate::measure::statistics::bootstrap::SEED;
 use crate::measure::statistics::interval::Budget;
-use crate::measure::statistics::stats::{autocorrelation, real};
+use crate::measure::statistics::least_squares::least_squares;
+use crate::measure::statistics::moments::{autocorrelation, real};
 use crate::measure::travel::bins::{Visits, visits};
 use crate::measure::travel::curve::Curve;
-use crate::measure::travel::linearity::{Kind, largest_deviation};
+use crate::measure::travel::linearity::{LineKind, largest_deviation};
 use crate::measure::travel::scatter::draws;
 use crate::units::Track;
+use nalgebra::{Matrix2, Vector2};
 
 /// Most steps of the fit; it settles in five or six.
 const MOST_STEPS: usize = 50;
@@ -79,10 +81,10 @@ pub fn fit(travel: &[f64], reading: &[f64], moved: f64) -> Option<DividerFit> {
     }
     // The odds r / (1 - r) = (a + b t) / q are straight over the travel: a start without guessing.
     let odds: Vec<f64> = reading.iter().map(|r| r / (1.0 - r)).collect();
-    let line = crate::measure::statistics::line::least_squares(travel, &odds)?.line;
+    let line = least_squares(travel, &odds)?.line;
     let mut model = Model {
         ratio: moved / line.slope,
-        at_rest: line.intercept() * moved / line.slope,
+        at_rest: line.at(0.0) * moved / line.slope,
         moved,
     };
     if !(model.ratio > 0.0 && model.ratio.is_finite()) {
@@ -90,8 +92,7 @@ pub fn fit(travel: &[f64], reading: &[f64], moved: f64) -> Option<DividerFit> {
     }
     let mut squares = model.squares(travel, reading);
     for _ in 0..MOST_STEPS {
-        let normal = Normal::at(&model, travel, reading)?;
-        let (mut by_rest, mut by_ratio) = normal.step()?;
+        let (mut by_rest, mut by_ratio) = Step::at(&model, travel, reading)?.by();
         let small = by_ratio.abs() <= 1e-13 * model.ratio && by_rest.abs() <= 1e-13;
         // Half the step until it helps; at the solution nothing does.
         let mut tried = 0;
@@ -134,10 +135,10 @@ impl Model {
     }
 
     /// Change of the reading by `at_rest` and by `ratio`.
-    fn slopes(&self, travel: f64) -> (f64, f64) {
+    fn slopes(&self, travel: f64) -> Vector2<f64> {
         let s = self.at_rest + self.moved * travel;
         let below = (s + self.ratio).powi(2);
-        (self.ratio / below, -s / below)
+        Vector2::new(self.ratio / below, -s / below)
     }
 
     fn squares(&self, travel: &[f64], reading: &[f64]) -> f64 {
@@ -160,12 +161,13 @@ impl Model {
             0.0
         };
         let fewer = (1.0 - following) / (1.0 + following);
-        let normal = Normal::at(self, travel, reading)?;
-        let variance = normal.variance_of_ratio()?;
+        let covariance = Step::at(self, travel, reading)?.covariance;
+        let variance = covariance[(1, 1)];
+        // What one reading's error of 1 moves the ratio by, all of them the same way.
         let shift_by_one = travel
             .iter()
-            .map(|&t| normal.weight_in_ratio(self.slopes(t)).map(f64::abs))
-            .sum::<Option<f64>>()?;
+            .map(|&t| (covariance * self.slopes(t))[1].abs())
+            .sum();
         Some(DividerFit {
             ratio: self.ratio,
             at_rest: self.at_rest,
@@ -177,57 +179,30 @@ impl Model {
     }
 }
 
-/// Normal equations of one step: the Jacobian's squares, and its product with the residuals.
-struct Normal {
-    aa: f64,
-    aq: f64,
-    qq: f64,
-    ra: f64,
-    rq: f64,
+/// One step of the fit: the unscaled covariance of resistance at rest and ratio, and the Jacobian's product with the
+/// residuals.
+struct Step {
+    covariance: Matrix2<f64>,
+    right: Vector2<f64>,
 }
 
-impl Normal {
-    fn at(model: &Model, travel: &[f64], reading: &[f64]) -> Option<Self> {
-        let mut sums = Self {
-            aa: 0.0,
-            aq: 0.0,
-            qq: 0.0,
-            ra: 0.0,
-            rq: 0.0,
-        };
-        for (&t, &r) in travel.iter().zip(reading) {
-            let (a, q) = model.slopes(t);
-            let left = r - model.reads(t);
-            sums.aa += a * a;
-            sums.aq += a * q;
-            sums.qq += q * q;
-            sums.ra += a * left;
-            sums.rq += q * left;
-        }
-        sums.determinant().map(|_| sums)
-    }
-
+impl Step {
     /// `None` where the two cannot be told apart.
-    fn determinant(&self) -> Option<f64> {
-        let d = self.aa * self.qq - self.aq * self.aq;
-        (d > 1e-14 * self.aa * self.qq).then_some(d)
+    fn at(model: &Model, travel: &[f64], reading: &[f64]) -> Option<Self> {
+        let (mut normal, mut right) = (Matrix2::zeros(), Vector2::zeros());
+        for (&t, &r) in travel.iter().zip(reading) {
+            let slopes = model.slopes(t);
+            normal += slopes * slopes.transpose();
+            right += slopes * (r - model.reads(t));
+        }
+        let clear = normal.determinant() > 1e-14 * normal[(0, 0)] * normal[(1, 1)];
+        let covariance = normal.try_inverse().filter(|_| clear)?;
+        Some(Self { covariance, right })
     }
 
-    fn step(&self) -> Option<(f64, f64)> {
-        let d = self.determinant()?;
-        Some((
-            (self.qq * self.ra - self.aq * self.rq) / d,
-            (self.aa * self.rq - self.aq * self.ra) / d,
-        ))
-    }
-
-    fn variance_of_ratio(&self) -> Option<f64> {
-        Some(self.aa / self.determinant()?)
-    }
-
-    /// What one reading's error of 1 moves the ratio by.
-    fn weight_in_ratio(&self, (a, q): (f64, f64)) -> Option<f64> {
-        Some((self.aa * q - self.aq * a) / self.determinant()?)
+    fn by(&self) -> (f64, f64) {
+        let by = self.covariance * self.right;
+        (by[0], by[1])
     }
 }
 
@@ -263,7 +238,6 @@ fn ratio_figure(fit: &DividerFit, inl: f64, positions: usize, model: &DividerMod
         scatter: vec![(fit.u_ratio, fit.dof)],
         bounds: vec![inl * fit.shift_by_one],
     };
-    let half = budget.expanded();
     let following = if fit.following > 0.0 {
         format!(
             ", neighbours correlated by {:.2} and counted as fewer",
@@ -272,22 +246,16 @@ fn ratio_figure(fit: &DividerFit, inl: f64, positions: usize, model: &DividerMod
     } else {
         String::new()
     };
-    Figure {
-        value: fit.ratio,
-        u: Some(budget.standard()),
-        low: Some((fit.ratio - half).max(0.0)),
-        high: Some(fit.ratio + half),
-        n: positions as u64,
-        method: format!(
-            "pull-up over track by least squares at {positions} positions, {:.4} of the track to ground at rest; nominal {:.4}; \
+    let method = format!(
+        "pull-up over track by least squares at {positions} positions, {:.4} of the track to ground at rest; nominal {:.4}; \
              linearised at the solution, Student's t{following}",
-            fit.at_rest, model.nominal_ratio
-        ),
-        shrink: Some(Shrink::mean(
-            Evidence::Stations,
-            real(positions),
-            inl * fit.shift_by_one / 3.0_f64.sqrt(),
-        )),
+        fit.at_rest, model.nominal_ratio
+    );
+    let figure = budget.figure(fit.ratio, positions, method);
+    let shrink = Shrink::mean(Evidence::Stations, real(positions), budget.floor_u());
+    Figure {
+        low: figure.low.map(|low| low.max(0.0)),
+        ..figure.shrinking(shrink)
     }
 }
 
@@ -309,15 +277,15 @@ fn element(seen: &Visits, fit: &DividerFit, moved: f64, codes: f64) -> Option<Vi
 fn straightness(visits: &Visits) -> Option<Figure> {
     let curve = Curve::through(visits)?;
     let halfway = curve.halfway();
-    let read = Kind::Independent
+    let read = LineKind::Independent
         .line(&halfway.travel, &halfway.value)?
         .max_error;
-    let sized = largest_deviation(Kind::Independent, &halfway, &draws(&curve, &halfway))?;
+    let found = largest_deviation(LineKind::Independent, &halfway, &draws(&curve, &halfway))?;
     Some(Figure {
-        value: sized.value,
-        u: Some(sized.u),
-        low: Some(sized.low.max(0.0)),
-        high: Some(sized.high),
+        value: found.value,
+        u: Some(found.u),
+        low: Some(found.low.max(0.0)),
+        high: Some(found.high),
         n: curve.visits as u64,
         method: format!(
             "largest deviation of {} recovered positions from the minimax line, with the fitted ratio; as read {read:.3} %, \

@@ -12,13 +12,13 @@
 
 use crate::figure::{Evidence, Figure, FigureName, Figures, Shrink};
 use crate::measure::recording::{Channel, Recording};
-use crate::measure::statistics::bootstrap::{SEED, Sized};
-use crate::measure::statistics::line::Line;
-use crate::measure::statistics::stats::real;
-use crate::measure::travel::bins::{Manner, visits};
+use crate::measure::statistics::bootstrap::{MaxDeviation, SEED};
+use crate::measure::statistics::least_squares::Line;
+use crate::measure::statistics::moments::real;
+use crate::measure::travel::bins::{TravelMode, visits};
 use crate::measure::travel::curve::Curve;
 use crate::measure::travel::hysteresis::largest_gap;
-use crate::measure::travel::linearity::{Kind, largest_deviation};
+use crate::measure::travel::linearity::{LineKind, largest_deviation};
 use crate::measure::travel::scatter::draws;
 
 /// Two-sided 95 % factor of the normal distribution.
@@ -34,7 +34,7 @@ pub struct DeviationCurve {
     /// Codes that are 100 %: positive.
     pub span_code: f64,
     /// Whether the control stood at stations or was moving.
-    pub manner: Manner,
+    pub mode: TravelMode,
 }
 
 /// One position of a [`DeviationCurve`].
@@ -58,7 +58,7 @@ pub struct CurvePoint {
 /// curve; `None`, and no figure set, without a reference or with fewer than three different positions.
 ///
 /// `ends` are the rest and full codes of the holds, when both exist.
-pub fn lines_part(
+pub fn travel_figures(
     recording: &Recording<'_>,
     channel: &Channel<'_>,
     ends: Option<(f64, f64)>,
@@ -67,27 +67,27 @@ pub fn lines_part(
     let visits = visits(recording, channel, ends)?;
     let curve = Curve::through(&visits)?;
     let (span, span_words) = span(&curve, ends)?;
-    let told = Told::new(&curve, span_words);
+    let text = MethodText::new(&curve, span_words);
     let halfway = curve.halfway();
     let draws = draws(&curve, &halfway);
     let u_inl = recording.board.inl_code.unwrap_or(0.0).abs() / 3.0_f64.sqrt();
     for (kind, name) in [
-        (Kind::Independent, FigureName::LinearityIndependent),
-        (Kind::BestFit, FigureName::LinearityBestFit),
-        (Kind::Terminal, FigureName::LinearityTerminal),
-        (Kind::ZeroBased, FigureName::LinearityZeroBased),
+        (LineKind::Independent, FigureName::LinearityIndependent),
+        (LineKind::BestFit, FigureName::LinearityBestFit),
+        (LineKind::Terminal, FigureName::LinearityTerminal),
+        (LineKind::ZeroBased, FigureName::LinearityZeroBased),
     ] {
         let read = kind.line(&halfway.travel, &halfway.value)?.max_error;
         let figure = largest_deviation(kind, &halfway, &draws)
-            .map(|sized| figure(sized, span, u_inl, &curve, told.linearity(read, span)));
+            .map(|found| figure(found, span, u_inl, &curve, text.linearity(read, span)));
         figures.set(name, figure);
     }
-    let gap = largest_gap(&curve).map(|(sized, read, positions)| {
-        let words = told.hysteresis(read, span, positions);
-        figure(sized, span, 0.0, &curve, words)
+    let gap = largest_gap(&curve).map(|(found, read, positions)| {
+        let words = text.hysteresis(read, span, positions);
+        figure(found, span, 0.0, &curve, words)
     });
     figures.set(FigureName::Hysteresis, gap);
-    let line = Kind::Independent
+    let line = LineKind::Independent
         .line(&halfway.travel, &halfway.value)?
         .line;
     let points = curve
@@ -109,7 +109,7 @@ pub fn lines_part(
         points,
         line,
         span_code: span,
-        manner: curve.manner,
+        mode: curve.mode,
     })
 }
 
@@ -125,24 +125,24 @@ fn span(curve: &Curve, ends: Option<(f64, f64)>) -> Option<(f64, &'static str)> 
 }
 
 /// In % of span, the board's non-linearity added.
-fn figure(sized: Sized, span: f64, u_board: f64, curve: &Curve, method: String) -> Figure {
+fn figure(found: MaxDeviation, span: f64, u_board: f64, curve: &Curve, method: String) -> Figure {
     let pct = 100.0 / span;
     let wider = |way: f64| way.hypot(K * u_board);
     Figure {
-        value: sized.value * pct,
-        u: Some(sized.u.hypot(u_board) * pct),
-        low: Some((sized.value - wider(sized.value - sized.low)).max(0.0) * pct),
-        high: Some((sized.value + wider(sized.high - sized.value)) * pct),
+        value: found.value * pct,
+        u: Some(found.u.hypot(u_board) * pct),
+        low: Some((found.value - wider(found.value - found.low)).max(0.0) * pct),
+        high: Some((found.value + wider(found.high - found.value)) * pct),
         n: curve.visits as u64,
         method,
         // Of a moving control four times the strokes narrowed the interval by a quarter, not by half: no law is known.
-        shrink: (curve.manner == Manner::Stations)
+        shrink: (curve.mode == TravelMode::Stations)
             .then(|| Shrink::mean(Evidence::Stations, real(curve.visits), u_board * pct)),
     }
 }
 
 /// What the figures are made from, in words.
-struct Told {
+struct MethodText {
     positions: usize,
     visits: usize,
     places: &'static str,
@@ -151,14 +151,14 @@ struct Told {
     mark: String,
 }
 
-impl Told {
+impl MethodText {
     fn new(curve: &Curve, span: &'static str) -> Self {
         Self {
             positions: curve.positions(),
             visits: curve.visits,
-            places: match curve.manner {
-                Manner::Stations => "stations",
-                Manner::Moving => "travel bins of 1 %, control moving",
+            places: match curve.mode {
+                TravelMode::Stations => "stations",
+                TravelMode::Moving => "travel bins of 1 %, control moving",
             },
             ways: if curve.both_ways() {
                 "halfway between both ways"
@@ -296,7 +296,7 @@ mod tests {
                 }),
             };
             let mut figures = Figures::new(Scope::Channel);
-            let curve = lines_part(&recording, &channel, ends, &mut figures);
+            let curve = travel_figures(&recording, &channel, ends, &mut figures);
             (figures, curve)
         }
     }

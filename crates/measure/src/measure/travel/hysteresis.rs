@@ -4,37 +4,38 @@
 //!
 //! A capture that went one way only has no hysteresis: `None`, not 0.
 
-use crate::measure::statistics::bootstrap::{GAP, Sized, interval};
+use crate::measure::statistics::bootstrap::{HYSTERESIS, MaxDeviation, interval};
+use crate::measure::travel::candidates::{candidates, largest};
 use crate::measure::travel::curve::Curve;
 use crate::measure::travel::scatter::draws;
-use crate::measure::travel::shape::{largest, shapes};
 
 /// Largest gap in codes with its interval, and how many positions were compared.
-pub(crate) fn largest_gap(curve: &Curve) -> Option<(Sized, f64, usize)> {
+pub(crate) fn largest_gap(curve: &Curve) -> Option<(MaxDeviation, f64, usize)> {
     if !curve.both_ways() {
         return None;
     }
     let gap = curve.gap();
     let draws = draws(curve, &gap);
-    let shapes = shapes(&gap.travel, &gap.value, &gap.sd, &draws, GAP.slack, |y| {
-        Some(y.to_vec())
-    })?;
-    let sized = interval(&shapes, &draws, GAP, largest);
-    Some((sized, largest(&gap.value), gap.travel.len()))
+    let candidates = candidates(
+        &gap.travel,
+        &gap.value,
+        &gap.sd,
+        &draws,
+        HYSTERESIS.slack,
+        |y| Some(y.to_vec()),
+    )?;
+    let found = interval(&candidates, &draws, HYSTERESIS, largest);
+    Some((found, largest(&gap.value), gap.travel.len()))
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::measure::reference_file::numbers;
-    use crate::measure::travel::bins::{Direction, Manner, Visit, Visits};
+    use crate::measure::travel::bins::{Direction, TravelMode, Visit, Visits};
 
     fn reference() -> serde_json::Value {
-        let text = include_str!(concat!(
-            env!("CARGO_MANIFEST_DIR"),
-            "/../../tests/reference/19-backlash-hysteresis.json"
-        ));
-        serde_json::from_str(text).unwrap()
+        crate::measure::reference_file::reference("19-backlash-hysteresis.json")
     }
 
     /// Visits in the order of time, direction from the position before, the first of unknown direction.
@@ -59,7 +60,7 @@ mod tests {
             .collect();
         let visits = Visits {
             in_order,
-            manner: Manner::Stations,
+            mode: TravelMode::Stations,
             u_travel_pct: 0.0,
         };
         Curve::through(&visits).unwrap()

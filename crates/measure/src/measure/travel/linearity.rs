@@ -8,16 +8,16 @@
 //! last position measured, the zero-based one through the first. The value is the estimate that is too high as often
 //! as too low (see `bootstrap`); the largest deviation as read is in `method`.
 
-use crate::measure::statistics::bootstrap::{LINES, Sized, interval};
+use crate::measure::statistics::bootstrap::{LINEARITY, MaxDeviation, interval};
 use crate::measure::statistics::hull::{Chain, Side};
-use crate::measure::statistics::line::{BoundedLine, least_squares, minimax, terminal, zero_based};
-use crate::measure::statistics::stats::mean;
+use crate::measure::statistics::least_squares::{Line, Moments, least_squares};
+use crate::measure::statistics::reference_lines::{BoundedLine, minimax, terminal, zero_based};
+use crate::measure::travel::candidates::candidates;
 use crate::measure::travel::curve::Series;
-use crate::measure::travel::shape::shapes;
 
 /// Which line the deviation is from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Kind {
+pub enum LineKind {
     /// The minimax line.
     Independent,
     /// The least-squares line.
@@ -28,7 +28,7 @@ pub enum Kind {
     ZeroBased,
 }
 
-impl Kind {
+impl LineKind {
     /// All four.
     pub const ALL: [Self; 4] = [
         Self::Independent,
@@ -53,70 +53,53 @@ impl Kind {
 }
 
 /// Largest deviation, in codes, with its interval from draws of the curve's noise. `None` below three positions.
-pub(crate) fn largest_deviation(kind: Kind, curve: &Series, draws: &[Vec<f64>]) -> Option<Sized> {
+pub(crate) fn largest_deviation(
+    kind: LineKind,
+    curve: &Series,
+    draws: &[Vec<f64>],
+) -> Option<MaxDeviation> {
     let x = &curve.travel;
     if x.len() < 3 {
         return None;
     }
-    let shapes = shapes(x, &curve.value, &curve.sd, draws, LINES.slack, |y| {
+    let candidates = candidates(x, &curve.value, &curve.sd, draws, LINEARITY.slack, |y| {
         from_line(kind, x, y)
     })?;
-    let size = Size::new(kind, x);
-    Some(interval(&shapes, draws, LINES, |d| size.of(d)))
+    let size = Size { kind, x };
+    Some(interval(&candidates, draws, LINEARITY, |d| size.of(d)))
 }
 
 /// Deviations of y from its line.
-fn from_line(kind: Kind, x: &[f64], y: &[f64]) -> Option<Vec<f64>> {
+fn from_line(kind: LineKind, x: &[f64], y: &[f64]) -> Option<Vec<f64>> {
     let line = kind.line(x, y)?.line;
     Some(x.iter().zip(y).map(|(&x, y)| y - line.at(x)).collect())
 }
 
-/// The largest deviation alone, quickly, for one x and many y: what [`Kind::line`] gives as `max_error`.
+/// The largest deviation alone, quickly, for one x and many y: what [`LineKind::line`] gives as `max_error`.
 struct Size<'a> {
-    kind: Kind,
+    kind: LineKind,
     x: &'a [f64],
-    /// x about its mean over the sum of its squares: the slope's weights.
-    weights: Vec<f64>,
-    centre: f64,
 }
 
-impl<'a> Size<'a> {
-    fn new(kind: Kind, x: &'a [f64]) -> Self {
-        let centre = mean(x);
-        let squares: f64 = x.iter().map(|x| (x - centre).powi(2)).sum();
-        Self {
-            kind,
-            x,
-            weights: x.iter().map(|x| (x - centre) / squares).collect(),
-            centre,
-        }
-    }
-
+impl Size<'_> {
     fn of(&self, d: &[f64]) -> f64 {
-        let (Some(x0), Some(&d0)) = (self.x.first(), d.first()) else {
+        let ([x0, .., x1], [d0, .., d1]) = (self.x, d) else {
             return f64::NAN;
         };
         match self.kind {
-            Kind::Independent => self.half_height(d),
-            Kind::ZeroBased => self.height_over_rest(d, *x0, d0),
-            Kind::BestFit => {
-                let slope: f64 = d.iter().zip(&self.weights).map(|(d, w)| d * w).sum();
-                self.from(d, self.centre, mean(d), slope)
+            LineKind::Independent => self.half_height(d),
+            LineKind::ZeroBased => self.height_over_rest(d, *x0, *d0),
+            LineKind::BestFit => {
+                let points = self.x.iter().copied().zip(d.iter().copied());
+                let line = Moments::of(points).line();
+                line.map_or(f64::NAN, |line| line.largest_deviation(self.x, d))
             }
-            Kind::Terminal => {
-                let last = self.x.len() - 1;
-                let slope = (d[last] - d0) / (self.x[last] - x0);
-                self.from(d, *x0, d0, slope)
+            LineKind::Terminal => {
+                let slope = (d1 - d0) / (x1 - x0);
+                let (x0, y0) = (*x0, *d0);
+                Line { x0, y0, slope }.largest_deviation(self.x, d)
             }
         }
-    }
-
-    fn from(&self, d: &[f64], x0: f64, y0: f64, slope: f64) -> f64 {
-        self.x
-            .iter()
-            .zip(d)
-            .map(|(x, d)| (d - y0 - slope * (x - x0)).abs())
-            .fold(0.0, f64::max)
     }
 
     fn half_height(&self, d: &[f64]) -> f64 {
@@ -153,9 +136,9 @@ mod tests {
         let x: Vec<f64> = (0..23).map(|i| f64::from(i) * 4.5).collect();
         for wave in [0.05, 0.3, 1.7] {
             let y: Vec<f64> = x.iter().map(|x| (wave * x).sin() + 0.1 * x).collect();
-            for kind in Kind::ALL {
+            for kind in LineKind::ALL {
                 let slow = kind.line(&x, &y).unwrap().max_error;
-                let quick = Size::new(kind, &x).of(&y);
+                let quick = Size { kind, x: &x }.of(&y);
                 assert!((slow - quick).abs() < 1e-12, "{kind:?}: {slow} {quick}");
             }
         }

@@ -3,11 +3,11 @@
 //! Does not belong here: travel that is guessed.
 
 pub mod bins;
-pub mod carry;
+pub mod candidates;
 pub mod curve;
 pub mod divider;
 pub mod figures;
+pub mod gap_extrapolation;
 pub mod hysteresis;
 pub mod linearity;
 pub mod scatter;
-pub mod shape;

@@ -23,9 +23,9 @@
 
 use crate::measure::statistics::bootstrap::{DRAWS, SEED};
 use crate::measure::statistics::interval::chi_square_quantile;
+use crate::measure::statistics::moments::{mean, real};
 use crate::measure::statistics::polynomials;
-use crate::measure::statistics::stats::{mean, real};
-use crate::measure::travel::bins::{Manner, SAME_PCT};
+use crate::measure::travel::bins::{STATION_PCT, TravelMode};
 use crate::measure::travel::curve::{Curve, Row, Series};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -125,7 +125,7 @@ fn steepness(curve: &Curve) -> Vec<f64> {
         .map(|i| curve.slope_at(i).abs())
         .collect();
     let usual = mean(&slopes);
-    let level = curve.manner == Manner::Moving || usual.is_nan() || usual <= 0.0;
+    let level = curve.mode == TravelMode::Moving || usual.is_nan() || usual <= 0.0;
     slopes
         .iter()
         .map(|slope| {
@@ -202,7 +202,7 @@ fn scatter_of_gap(
             row.iter()
                 .max_by(|a, b| a.1.total_cmp(&b.1))
                 .and_then(|&(i, _)| curve.nodes.get(i))
-                .filter(|node| (node.travel - place.travel).abs() <= SAME_PCT)
+                .filter(|node| (node.travel - place.travel).abs() <= STATION_PCT)
                 .map(|node| real(node.visits.len()))
         };
         let slope = |row: &Row| row.iter().map(|&(i, w)| w * steep[i]).sum::<f64>();

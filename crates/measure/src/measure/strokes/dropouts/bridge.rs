@@ -4,7 +4,7 @@
 
 use super::curve::Curve;
 use super::{Bounds, DEPTH_SIGMA, Excursion};
-use crate::measure::statistics::stats::real;
+use crate::measure::statistics::moments::real;
 use std::ops::Range;
 
 /// Smallest depth in standard deviations of the few samples around an excursion. Less than [`DEPTH_SIGMA`], since ten

@@ -2,7 +2,7 @@
 //!
 //! Belongs here: its least-squares fit, its value, its uncertainty. Does not belong here: whether it is believed.
 
-use crate::measure::statistics::elimination::solve;
+use crate::measure::statistics::linear_system::{Equations, solve};
 
 /// A polynomial of degree up to 3 in time.
 pub(crate) struct Curve {
@@ -10,7 +10,7 @@ pub(crate) struct Curve {
     reach: f64,
     terms: [f64; 4],
     /// The equations that gave the terms, and how many.
-    rows: [[f64; 5]; 4],
+    rows: Equations,
     size: usize,
 }
 
@@ -38,7 +38,7 @@ impl Curve {
                 row[4] += p * (y - offset);
             }
         }
-        let mut terms = solve(rows, size)?;
+        let mut terms = solve(&rows, size)?;
         terms[0] += offset;
         Some(Self {
             centre,
@@ -62,7 +62,7 @@ impl Curve {
         for (row, p) in rows.iter_mut().zip(powers) {
             row[4] = p;
         }
-        solve(rows, self.size).map_or(f64::INFINITY, |terms| {
+        solve(&rows, self.size).map_or(f64::INFINITY, |terms| {
             let variance: f64 = terms.iter().zip(powers).map(|(a, p)| a * p).sum();
             variance.max(0.0).sqrt()
         })

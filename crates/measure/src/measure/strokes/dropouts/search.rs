@@ -4,7 +4,7 @@
 
 use super::bridge::Bridge;
 use super::{Bounds, Excursion};
-use crate::measure::statistics::stats::real;
+use crate::measure::statistics::least_squares::LineFit;
 use std::ops::Range;
 
 /// Full fits tried for one departure; bounds the cost where noise looks like departures.
@@ -41,52 +41,16 @@ pub(crate) fn scan(
     found
 }
 
-/// A straight line through a few samples, and how rough they are about it.
-struct Line {
-    middle: f64,
-    mean: f64,
-    slope: f64,
-    /// Root mean square departure, with two degrees of freedom taken off.
-    spread: f64,
-}
-
-impl Line {
-    fn through(time: &[f64], value: &[f64]) -> Option<Self> {
-        let n = real(value.len());
-        let (middle, mean) = (time.iter().sum::<f64>() / n, value.iter().sum::<f64>() / n);
-        let (mut tt, mut ty) = (0.0, 0.0);
-        for (t, y) in time.iter().zip(value) {
-            tt += (t - middle).powi(2);
-            ty += (t - middle) * (y - mean);
-        }
-        if tt <= 0.0 {
-            return None;
-        }
-        let mut line = Self {
-            middle,
-            mean,
-            slope: ty / tt,
-            spread: 0.0,
-        };
-        let squares: f64 = time
-            .iter()
-            .zip(value)
-            .map(|(t, y)| (y - line.at(*t)).powi(2))
-            .sum();
-        line.spread = (squares / (n - 2.0).max(1.0)).sqrt();
-        Some(line)
-    }
-
-    fn at(&self, t: f64) -> f64 {
-        self.mean + self.slope * (t - self.middle)
-    }
+/// The straight line through a few samples.
+fn line(time: &[f64], value: &[f64]) -> Option<LineFit> {
+    LineFit::through(time.iter().copied().zip(value.iter().copied()))
 }
 
 /// A quick look: is the sample far from the straight line of those just before it?
 fn leaves(time: &[f64], value: &[f64], s: usize, bounds: Bounds) -> bool {
     let before = s - bounds.support..s;
-    Line::through(&time[before.clone()], &value[before])
-        .is_some_and(|line| (value[s] - line.at(time[s])).abs() > 0.6 * bounds.threshold)
+    line(&time[before.clone()], &value[before])
+        .is_some_and(|fit| (value[s] - fit.line.at(time[s])).abs() > 0.6 * bounds.threshold)
 }
 
 /// Looks for the return of what left at `s`. On success: the first sample back on the path and the excursions
@@ -97,8 +61,9 @@ fn returns(
     s: usize,
     bounds: Bounds,
 ) -> Option<(usize, Vec<Excursion>)> {
-    let line = Line::through(&time[s - bounds.support..s], &value[s - bounds.support..s])?;
-    let rough = line.spread.max(bounds.sigma);
+    let fit = line(&time[s - bounds.support..s], &value[s - bounds.support..s])?;
+    let line = fit.line;
+    let rough = fit.residual_sd.unwrap_or(0.0).max(bounds.sigma);
     let last = (s + bounds.longest).min(value.len() - 2);
     let mut furthest = 0.0_f64;
     let mut tries = 0;

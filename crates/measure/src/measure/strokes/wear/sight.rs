@@ -12,7 +12,7 @@ use super::{
     FEWEST_STROKES, Looked, RECURRENCE_CHANCE, STANDS_OUT, StrokeEnergy, around, chance_ratio,
     hits_of, tail,
 };
-use crate::measure::statistics::stats::real;
+use crate::measure::statistics::moments::real;
 use statrs::function::gamma::checked_gamma_ur;
 
 /// Noise of the zone that must be seen, over the rest's.

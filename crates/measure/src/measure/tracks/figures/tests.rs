@@ -7,8 +7,8 @@
 )]
 
 use super::*;
-use crate::measure::ready;
 use crate::measure::reference_file::reference;
+use crate::measure::strokes::figures::ready;
 use crate::measure::strokes::test_bench::Bench;
 use crate::units::{Code, Role, Track};
 use rand::SeedableRng;

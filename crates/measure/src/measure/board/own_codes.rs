@@ -6,8 +6,8 @@
 
 use crate::figure::Figure;
 use crate::measure::holds::hold::{self, Hold};
+use crate::measure::holds::{levels, noise};
 use crate::measure::recording::{BoardFacts, Recording};
-use crate::measure::{holds::levels, holds::noise};
 use crate::units::{Code, Step};
 
 /// The board's own ends and noise, as far as the capture has passages for them.
@@ -21,27 +21,12 @@ pub struct BoardCheck {
     pub noise: Option<Figure>,
 }
 
-impl BoardCheck {
-    /// Share of a noise variance that is the board's own, 0 ..= 1; `None` when either is not known.
-    ///
-    /// At least the ideal rounding's 1/12 code squared counts as the board's when there were passages for it.
-    #[must_use]
-    pub fn noise_share(&self, measured_rms: f64) -> Option<f64> {
-        let board = self
-            .noise
-            .as_ref()?
-            .value
-            .max(crate::measure::statistics::quantise::ROUNDING_RMS);
-        (measured_rms > 0.0).then(|| (board / measured_rms).powi(2).min(1.0))
-    }
-}
-
 /// Measures the ruler on one channel.
 #[must_use]
 pub fn measure(recording: &Recording<'_>, codes: &[Code]) -> BoardCheck {
     let board = &recording.board;
     let of = |step| -> Vec<Hold> {
-        hold::of_step(recording.passages, step)
+        hold::passages_of(recording.passages, step)
             .filter_map(|range| hold::measure(recording.t_us, codes, range.clone(), board.scale))
             .collect()
     };
@@ -124,18 +109,8 @@ mod tests {
     }
 
     #[test]
-    fn share_of_the_board() {
-        let got = ruler(&[(Step::Ground, vec![3; 300])]);
-        // A quiet board still rounds: (1/sqrt 12 / 0.5773)^2 = 1/4.
-        assert!((got.noise_share(0.577_350_269).unwrap() - 0.25).abs() < 1e-6);
-        assert_eq!(got.noise_share(0.0), None);
-        assert!((got.noise_share(0.1).unwrap() - 1.0).abs() < 1e-12);
-    }
-
-    #[test]
     fn no_passages_no_ruler() {
         assert_eq!(ruler(&[(Step::Rest, vec![3; 300])]), BoardCheck::default());
-        assert_eq!(BoardCheck::default().noise_share(1.0), None);
         let tied = ruler(&[(Step::Ground, vec![0; 300])]);
         assert!(tied.low.unwrap().method.contains("saturated"));
         assert_eq!(tied.noise.unwrap().high, None);

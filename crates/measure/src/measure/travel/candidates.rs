@@ -1,4 +1,4 @@
-//! What the true deviations may look like behind noisy ones: the shapes that the interval of their largest is made for.
+//! What the true deviations may look like behind noisy ones: the candidates that the interval of their largest is made for.
 //!
 //! Belongs here: the smooth curve that the noise justifies, how well its peaks are told apart, points raised to the
 //! top where they are not. Does not belong here: the interval (`bootstrap`), the lines (`line`).
@@ -9,9 +9,9 @@
 //! binding inequalities: Andrews and Soares, Econometrica 78 (2010) 119; with the uncertainty of an estimated curve,
 //! which shrinks where many points support few coefficients: Chernozhukov, Lee and Rosen, Econometrica 81 (2013) 667.)
 
-use crate::measure::statistics::bootstrap::Shapes;
+use crate::measure::statistics::bootstrap::Candidates;
+use crate::measure::statistics::moments::real;
 use crate::measure::statistics::polynomials::{self, justified};
-use crate::measure::statistics::stats::real;
 
 /// Polynomials up to this many coefficients are tried.
 const MOST_COEFFICIENTS: usize = 12;
@@ -25,16 +25,16 @@ const FOR_SLACK: usize = 128;
 /// Step of the numerical derivative of the deviations, in draws of noise.
 const SMALL: f64 = 1e-4;
 
-/// The shapes behind `value` at `x`, each with standard uncertainty `sd`; `deviation` takes out the line that the
-/// figure is about; `slack` as in `bootstrap::Care`. `None` when the points carry no line.
-pub(crate) fn shapes(
+/// The candidates behind `value` at `x`, each with standard uncertainty `sd`; `deviation` takes out the line that the
+/// figure is about; `slack` as in `bootstrap::Tails`. `None` when the points carry no line.
+pub(crate) fn candidates(
     x: &[f64],
     value: &[f64],
     sd: &[f64],
     draws: &[Vec<f64>],
     slack: f64,
     deviation: impl Fn(&[f64]) -> Option<Vec<f64>>,
-) -> Option<Shapes> {
+) -> Option<Candidates> {
     let seen = deviation(value)?;
     let smooth = smooth(x, &seen, sd).and_then(|(coefficients, fitted)| {
         let likely = deviation(&fitted)?;
@@ -68,7 +68,7 @@ pub(crate) fn shapes(
             )
         })
         .collect();
-    Some(Shapes {
+    Some(Candidates {
         raised: raised(&likely, &moved, slack),
         single: single(&seen),
         seen,
@@ -138,7 +138,7 @@ mod tests {
         let value = [0.0, 1.0, 0.5, -0.9];
         let draws = vec![vec![0.0, 0.1, 0.1, 0.0], vec![0.0, -0.1, -0.1, 0.0]];
         // No polynomial without a standard uncertainty: as seen.
-        let found = shapes(&x, &value, &[0.0; 4], &draws, 3.0, |y| Some(y.to_vec())).unwrap();
+        let found = candidates(&x, &value, &[0.0; 4], &draws, 3.0, |y| Some(y.to_vec())).unwrap();
         assert_eq!(found.seen, value);
         assert_eq!(found.likely, value);
         assert_eq!(found.single, [0.0, 1.0, 0.0, 0.0]);
@@ -154,7 +154,7 @@ mod tests {
         let x: Vec<f64> = (0..8).map(f64::from).collect();
         let value: Vec<f64> = x.iter().map(|x| x * x).collect();
         let draws = vec![vec![0.0; 8]; 2];
-        let found = shapes(&x, &value, &[0.01; 8], &draws, 3.0, |y| {
+        let found = candidates(&x, &value, &[0.01; 8], &draws, 3.0, |y| {
             let slope = (y.last()? - y.first()?) / 7.0;
             let line = |x: f64| y[0] + slope * x;
             Some(x.iter().zip(y).map(|(&x, y)| y - line(x)).collect())
@@ -167,9 +167,9 @@ mod tests {
     #[test]
     fn none_flat_and_no_line() {
         let same = |y: &[f64]| Some(y.to_vec());
-        let none = shapes(&[], &[], &[], &[], 3.0, same).unwrap();
+        let none = candidates(&[], &[], &[], &[], 3.0, same).unwrap();
         assert!(none.raised.is_empty() && largest(&none.seen).abs() < 1e-12);
-        let flat = shapes(
+        let flat = candidates(
             &[0.0, 1.0],
             &[0.0; 2],
             &[0.1; 2],
@@ -179,6 +179,6 @@ mod tests {
         )
         .unwrap();
         assert_eq!(flat.raised, [0.0; 2]);
-        assert!(shapes(&[0.0], &[1.0], &[0.1], &[], 3.0, |_| None).is_none());
+        assert!(candidates(&[0.0], &[1.0], &[0.1], &[], 3.0, |_| None).is_none());
     }
 }

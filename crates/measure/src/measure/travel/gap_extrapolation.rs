@@ -3,21 +3,21 @@
 //! Belongs here: by which polynomial or straight line, and the weights of the nodes in the result.
 //! Does not belong here: the branches (`curve`).
 
+use crate::measure::statistics::moments::real;
 use crate::measure::statistics::polynomials::{self, fits, justified};
-use crate::measure::statistics::stats::real;
 use crate::measure::travel::curve::{Row, Series, sum};
 
 /// The gap is carried on by a polynomial of up to this many coefficients.
 const MOST_COEFFICIENTS: usize = 3;
 
 /// The gap carried on to positions where only one branch is known.
-pub(crate) struct Carry<'a> {
+pub(crate) struct GapExtrapolation<'a> {
     gap: &'a Series,
     /// Coefficients of the polynomial that follows the gap, if one does.
     coefficients: Option<usize>,
 }
 
-impl<'a> Carry<'a> {
+impl<'a> GapExtrapolation<'a> {
     pub fn new(gap: &'a Series) -> Self {
         let n = gap.travel.len();
         let known = n > MOST_COEFFICIENTS && gap.sd.iter().all(|&sd| sd > 0.0);
@@ -41,9 +41,9 @@ impl<'a> Carry<'a> {
     }
 
     /// The gap at a position; empty (no gap) when it is known nowhere or at one position only.
-    pub fn on_to(&self, x: f64) -> Row {
+    pub fn at(&self, x: f64) -> Row {
         let Some(coefficients) = self.coefficients else {
-            return self.straight_on_to(x);
+            return self.linear_at(x);
         };
         let weights = polynomials::weights(&self.gap.travel, &self.gap.sd, coefficients, x);
         weights
@@ -54,7 +54,7 @@ impl<'a> Carry<'a> {
 
     /// Between known gaps in a straight line; beyond them in the straight line through the nearest and one that lies
     /// as far behind it, or level when none does.
-    fn straight_on_to(&self, x: f64) -> Row {
+    fn linear_at(&self, x: f64) -> Row {
         let (travel, rows) = (&self.gap.travel, &self.gap.rows);
         let last = match travel.len() {
             0 | 1 => return Row::new(),

@@ -1,9 +1,9 @@
-//! Turns: the level at which each stroke turned round, at both ends of travel, and each release began.
+//! Reversals: the level at which each stroke turned round, at both ends of travel, and each release began.
 //!
 //! Belongs here: where a stroke ended, in codes. Does not belong here: noise along strokes (`wear`), holds (`holds`),
 //! which edge is set from them (`constants`).
 
-use crate::measure::holds::hold::of_step;
+use crate::measure::holds::hold::passages_of;
 use crate::units::{Code, Passage, Step};
 
 /// Samples of the running median that keeps single spikes out.
@@ -15,26 +15,26 @@ const NEAR_END: f64 = 0.25;
 /// Share of span within which samples count as the turn itself.
 const AT_TURN: f64 = 0.01;
 
-/// Levels at the turns of strokes, in codes, in order of time.
+/// Levels at the reversals of strokes, in codes, in order of time.
 #[derive(Debug, Clone, PartialEq, Default)]
-pub struct Turns {
+pub struct Reversals {
     /// At the rest end.
     pub rest: Vec<f64>,
     /// At the full end.
     pub full: Vec<f64>,
 }
 
-/// The turns of every `strokes` and `release` passage of one channel between two levels in codes, rest and full.
+/// The reversals of every `strokes` and `release` passage of one channel between two levels in codes, rest and full.
 ///
 /// A turn is a visit of the outer quarter of travel that came from the other end and went back to it; in a release, which may
 /// begin pressed, any visit of the full end that went to rest. Its level is the median of the samples within 1 % of span of
 /// the farthest that a median of five reached. None without a span of one code at least.
 #[must_use]
-pub fn turns(passages: &[Passage], codes: &[Code], rest: f64, full: f64) -> Turns {
+pub fn reversals(passages: &[Passage], codes: &[Code], rest: f64, full: f64) -> Reversals {
     let span = full - rest;
-    let mut turns = Turns::default();
+    let mut reversals = Reversals::default();
     if !(span.is_finite() && span.abs() >= 1.0) {
-        return turns;
+        return reversals;
     }
     let mut add = |range: &std::ops::Range<usize>, released: bool| {
         let Some(codes) = codes.get(range.clone()) else {
@@ -53,20 +53,20 @@ pub fn turns(passages: &[Passage], codes: &[Code], rest: f64, full: f64) -> Turn
             }
             let level = rest + span * level(&travel, visit);
             let levels = if visit.at_full {
-                &mut turns.full
+                &mut reversals.full
             } else {
-                &mut turns.rest
+                &mut reversals.rest
             };
             levels.push(level);
         }
     };
-    for range in of_step(passages, Step::Strokes) {
+    for range in passages_of(passages, Step::Strokes) {
         add(range, false);
     }
-    for range in of_step(passages, Step::Release) {
+    for range in passages_of(passages, Step::Release) {
         add(range, true);
     }
-    turns
+    reversals
 }
 
 /// A stay near one end: from the first to the last sample there before the other end is reached.
@@ -133,11 +133,11 @@ fn middle(values: &mut [f64]) -> Option<f64> {
 mod tests {
     use super::*;
 
-    fn of(levels: &[u32]) -> Turns {
+    fn of(levels: &[u32]) -> Reversals {
         of_step(Step::Strokes, levels)
     }
 
-    fn of_step(step: Step, levels: &[u32]) -> Turns {
+    fn of_step(step: Step, levels: &[u32]) -> Reversals {
         let codes: Vec<Code> = levels
             .iter()
             .flat_map(|&level| std::iter::repeat_n(Code(level), 8))
@@ -146,7 +146,7 @@ mod tests {
             step,
             range: 0..codes.len(),
         }];
-        turns(&passages, &codes, 100.0, 900.0)
+        reversals(&passages, &codes, 100.0, 900.0)
     }
 
     #[track_caller]
@@ -158,7 +158,7 @@ mod tests {
         );
     }
 
-    /// By hand: a passage from rest to rest with three full ends and two turns at rest in between.
+    /// By hand: a passage from rest to rest with three full ends and two reversals at rest in between.
     #[test]
     fn the_ends_of_each_stroke_and_not_those_of_the_passage() {
         let seen = of(&[
@@ -186,10 +186,19 @@ mod tests {
             step: Step::Strokes,
             range: 0..20,
         }];
-        assert_eq!(turns(&passages, &codes, 100.0, 900.0), Turns::default());
-        assert_eq!(turns(&[], &[], 100.0, 900.0), Turns::default());
-        assert_eq!(of(&[]), Turns::default());
-        assert_eq!(turns(&passages, &codes, 100.0, 100.0), Turns::default());
-        assert_eq!(turns(&passages, &codes, f64::NAN, 100.0), Turns::default());
+        assert_eq!(
+            reversals(&passages, &codes, 100.0, 900.0),
+            Reversals::default()
+        );
+        assert_eq!(reversals(&[], &[], 100.0, 900.0), Reversals::default());
+        assert_eq!(of(&[]), Reversals::default());
+        assert_eq!(
+            reversals(&passages, &codes, 100.0, 100.0),
+            Reversals::default()
+        );
+        assert_eq!(
+            reversals(&passages, &codes, f64::NAN, 100.0),
+            Reversals::default()
+        );
     }
 }

@@ -3,7 +3,8 @@
 //! Belongs here: block means, a straight line through them, its slope under correlated residuals. Does not belong
 //! here: which stretch (`drift`, `supply`).
 
-use crate::measure::statistics::stats::{autocorrelation, mean, real};
+use crate::measure::statistics::least_squares::LineFit;
+use crate::measure::statistics::moments::{autocorrelation, real};
 use crate::units::{Code, seconds_from_us};
 
 /// Blocks last at least this: 5 cycles of 50 Hz, 6 of 60 Hz.
@@ -28,7 +29,7 @@ pub struct Blocks {
 /// Cuts a stretch into blocks of at least 0.1 s, at most 512 of them. Stretches that would give fewer than 16 blocks
 /// are cut into shorter ones, down to single samples. `None` below two samples, or when time stands still.
 #[must_use]
-pub fn cut(t_us: &[u64], codes: &[Code]) -> Option<Blocks> {
+pub fn block_means(t_us: &[u64], codes: &[Code]) -> Option<Blocks> {
     let n = t_us.len().min(codes.len());
     let (first, last) = (*t_us.first()?, *t_us.get(n.checked_sub(1)?)?);
     let lasted = seconds_from_us(last.saturating_sub(first));
@@ -70,11 +71,9 @@ fn whole(total: u64) -> f64 {
 
 /// A least-squares line with the uncertainty of its slope under correlated residuals.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Slope {
+pub struct SlopeFit {
     /// Slope, y per x.
     pub slope: f64,
-    /// Value at the mean of x.
-    pub middle: f64,
     /// Standard deviation of the residuals, divisor `n - 2`.
     pub residual_sd: f64,
     /// Standard error of the slope as if the residuals were independent.
@@ -95,34 +94,20 @@ pub struct Slope {
 /// correlation, which would shrink it, is not taken advantage of. Degrees of freedom: those of a variance of as many
 /// correlated values, less the two fitted.
 #[must_use]
-pub fn slope(x: &[f64], y: &[f64]) -> Option<Slope> {
+pub fn fit_slope(x: &[f64], y: &[f64]) -> Option<SlopeFit> {
     let n = x.len().min(y.len());
     if n < 4 {
         return None;
     }
-    let (x, y) = (&x[..n], &y[..n]);
-    let (x0, y0) = (mean(x), mean(y));
-    let sxx: f64 = x.iter().map(|x| (x - x0) * (x - x0)).sum();
-    let sxy: f64 = x.iter().zip(y).map(|(x, y)| (x - x0) * (y - y0)).sum();
-    if sxx.is_nan() || sxx <= 0.0 {
-        return None;
-    }
-    let slope = sxy / sxx;
-    let residuals: Vec<f64> = x
-        .iter()
-        .zip(y)
-        .map(|(x, y)| y - y0 - slope * (x - x0))
-        .collect();
-    let squares: f64 = residuals.iter().map(|r| r * r).sum();
-    let residual_sd = (squares / (real(n) - 2.0)).sqrt();
-    let naive_u = residual_sd / sxx.sqrt();
+    let fit = LineFit::through(x.iter().copied().zip(y.iter().copied()))?;
+    let (residual_sd, naive_u) = (fit.residual_sd?, fit.u_slope()?);
+    let residuals: Vec<f64> = x.iter().zip(y).map(|(&x, y)| y - fit.line.at(x)).collect();
     let lag1 = autocorrelation(&residuals, 1);
     let lag1 = if lag1.is_finite() { lag1 } else { 0.0 };
     let mended = (lag1 + (2.0 + 4.0 * lag1) / real(n)).clamp(0.0, 0.99);
     let square = mended * mended;
-    Some(Slope {
-        slope,
-        middle: y0,
+    Some(SlopeFit {
+        slope: fit.line.slope,
         residual_sd,
         naive_u,
         lag1,
@@ -180,7 +165,7 @@ mod tests {
         let y = numbers(&file["inputs"]["y"]);
         let rate = file["inputs"]["rate_hz"].as_f64().unwrap();
         let x: Vec<f64> = (0..y.len()).map(|i| real(i) / rate).collect();
-        let got = slope(&x, &y).unwrap();
+        let got = fit_slope(&x, &y).unwrap();
         let check = |got: f64, name: &str, tol: f64| {
             let wanted = file["expected"]["series"][name].as_f64().unwrap();
             assert!(
@@ -232,12 +217,12 @@ mod tests {
 
     #[test]
     fn none_constant_and_time_that_stands_still() {
-        assert!(cut(&[], &[]).is_none() && cut(&[1], &[Code(1)]).is_none());
-        assert!(cut(&[5; 40], &[Code(1); 40]).is_none());
-        assert!(slope(&[1.0; 9], &[1.0; 9]).is_none());
-        assert!(slope(&[1.0, 2.0, 3.0], &[1.0, 2.0, 3.0]).is_none());
+        assert!(block_means(&[], &[]).is_none() && block_means(&[1], &[Code(1)]).is_none());
+        assert!(block_means(&[5; 40], &[Code(1); 40]).is_none());
+        assert!(fit_slope(&[1.0; 9], &[1.0; 9]).is_none());
+        assert!(fit_slope(&[1.0, 2.0, 3.0], &[1.0, 2.0, 3.0]).is_none());
         let x: Vec<f64> = (0..9).map(real).collect();
-        let flat = slope(&x, &[4.0; 9]).unwrap();
+        let flat = fit_slope(&x, &[4.0; 9]).unwrap();
         assert!(flat.slope.abs() < 1e-12 && flat.u.abs() < 1e-12);
     }
 
@@ -245,11 +230,11 @@ mod tests {
     fn blocks_are_whole_cycles_and_not_too_many() {
         let t_us: Vec<u64> = (0..60_000).map(|i| i * 1000).collect();
         let codes = vec![Code(100); t_us.len()];
-        let blocks = cut(&t_us, &codes).unwrap();
+        let blocks = block_means(&t_us, &codes).unwrap();
         assert_eq!((blocks.length, blocks.mean.len()), (118, 508));
-        let blocks = cut(&t_us[..4000], &codes[..4000]).unwrap();
+        let blocks = block_means(&t_us[..4000], &codes[..4000]).unwrap();
         assert_eq!((blocks.length, blocks.mean.len()), (100, 40));
-        let blocks = cut(&t_us[..20], &codes[..20]).unwrap();
+        let blocks = block_means(&t_us[..20], &codes[..20]).unwrap();
         assert_eq!((blocks.length, blocks.mean.len()), (1, 20));
     }
 }

@@ -1,0 +1,46 @@
+//! What was measured of a recording.
+
+use crate::figure::Figures;
+use crate::measure::strokes::defects::{Dropout, WornZone};
+use crate::measure::strokes::wear::TravelMap;
+use crate::measure::travel::figures::DeviationCurve;
+use crate::units::Track;
+
+/// Everything measured from one recording.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Measured {
+    /// Signal channels, in the recording's order.
+    pub channels: Vec<MeasuredChannel>,
+    /// Pairs of tracks.
+    pub pairs: Vec<MeasuredPair>,
+}
+
+/// What one channel showed.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MeasuredChannel {
+    /// The channel's name.
+    pub name: String,
+    /// Its track.
+    pub track: Track,
+    /// Its figures.
+    pub figures: Figures,
+    /// Where it is worn.
+    pub worn_zones: Vec<WornZone>,
+    /// When it dropped out.
+    pub dropouts: Vec<Dropout>,
+    /// Noise over travel, from strokes.
+    pub map: Option<TravelMap>,
+    /// The curve over known travel, from a reference.
+    pub curve: Option<DeviationCurve>,
+}
+
+/// What two tracks showed against each other.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MeasuredPair {
+    /// Name of the first channel.
+    pub a: String,
+    /// Name of the second channel.
+    pub b: String,
+    /// Figures of the pair.
+    pub figures: Figures,
+}
