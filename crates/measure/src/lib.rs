@@ -46,6 +46,7 @@ pub use measure::recording::{BoardFacts, Channel, Recording, Reference};
 pub use measure::strokes::defects::{Dropout, Towards, WornZone};
 pub use measure::strokes::figures::{HoldEvidence, Ready, StrokesPart, ready, strokes_part};
 pub use measure::strokes::wear::{BinNoise, TravelBin, TravelMap, shared_zones};
+pub use measure::tracks::departures::{Departure, TrackLine};
 pub use measure::tracks::figures::pair_part;
 pub use measure::travel::bins::TravelMode;
 pub use measure::travel::divider::DividerModel;

@@ -2,5 +2,6 @@
 //!
 //! Does not belong here: one track alone.
 
+pub mod departures;
 pub mod figures;
 pub mod lag;
