@@ -1,6 +1,4 @@
 //! The key table: what each key does in each situation, with the words that are shown for it.
-//!
-//! Belongs here: keys and their words. Does not belong here: what an action does (`update`).
 
 use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 
@@ -18,12 +16,12 @@ pub enum Situation {
     /// The help page is open.
     Help,
     /// Asked whether to end the run.
-    Ask,
+    EndRun,
     /// Typing the position of a station.
     Station,
-    /// Choosing an earlier run to lay under.
+    /// Choosing an earlier run to overlay.
     Earlier,
-    /// The list of units kept.
+    /// The list of units on record.
     Units,
     /// A page to read: a unit's story, a profile's wiring.
     Page,
@@ -32,7 +30,7 @@ pub enum Situation {
     /// What a block puts out.
     Blend,
     /// The question before a proof.
-    ProofAsk,
+    ProveAsk,
     /// A proof under way.
     Proving,
     /// A proof that is over.
@@ -89,14 +87,14 @@ pub enum Action {
     /// The next height of the lanes.
     Height,
     /// Every figure, or only those with a limit or a value.
-    Every,
+    AllFigures,
     /// The next picture: trace, along the travel, deviation.
     Picture,
-    /// Choose an earlier run of this unit to lay under.
+    /// Choose an earlier run of this unit to overlay.
     Compare,
-    /// How the earlier run is laid: from the beginning, or step by step.
+    /// How the earlier run is aligned: from the beginning, or step by step.
     Align,
-    /// The units kept.
+    /// The units on record.
     Units,
     /// The wiring of the profile and its single faults.
     Wiring,
@@ -104,7 +102,7 @@ pub enum Action {
     Blocks,
     /// The next channel that feeds an input of the blend page.
     Feed,
-    /// Hold a flashed board against a block.
+    /// Prove a flashed board against a block.
     Prove,
     /// What the board is to show: the right output, or a stop at every fault.
     Round,
@@ -117,7 +115,7 @@ pub enum Action {
     /// End the run (asks first), or leave.
     End,
     /// End the run and show what it says.
-    EndRun,
+    StopRun,
     /// Leave the program.
     Leave,
     /// Stop the program as the shell's job control does.
@@ -158,14 +156,14 @@ use Action as A;
 use KeyCode as K;
 use Press::{Control, Digit, Key, Text};
 use Situation::{
-    Ask, Blend, Blocks, Earlier, Ended, Help, Live, Page, ProofAsk, Proved, Proving, Sources,
+    Blend, Blocks, Earlier, EndRun, Ended, Help, Live, Page, ProveAsk, Proved, Proving, Sources,
     Station, Unit, Units,
 };
 
 const BENCH: &[Situation] = &[Live, Ended];
 const ANYWHERE: &[Situation] = &[
-    Sources, Unit, Live, Ended, Help, Ask, Station, Earlier, Units, Page, Blocks, Blend, ProofAsk,
-    Proving, Proved,
+    Sources, Unit, Live, Ended, Help, EndRun, Station, Earlier, Units, Page, Blocks, Blend,
+    ProveAsk, Proving, Proved,
 ];
 
 macro_rules! bindings {
@@ -179,19 +177,19 @@ macro_rules! bindings {
 
 bindings! {
     &[Key(K::Esc), Key(K::Char('?')), Key(K::Char('q')), Key(K::Enter)], Help, &[Help], "esc", "close", "close this page";
-    &[Key(K::Char('e'))], EndRun, &[Ask], "e", "end, show what it says", "";
-    &[Key(K::Char('q')), Control('c')], Leave, &[Ask], "q", "end and leave", "";
-    &[Key(K::Esc), Key(K::Enter)], Back, &[Ask], "esc", "go on", "";
+    &[Key(K::Char('e'))], StopRun, &[EndRun], "e", "end, show what it says", "";
+    &[Key(K::Char('q')), Control('c')], Leave, &[EndRun], "q", "end and leave", "";
+    &[Key(K::Esc), Key(K::Enter)], Back, &[EndRun], "esc", "go on", "";
     &[Key(K::Enter)], Accept, &[Sources], "enter", "choose", "choose the source under the pointer";
     &[Key(K::Enter)], Accept, &[Unit], "enter", "begin", "begin with this unit and profile";
     &[Key(K::Enter)], Accept, &[Station], "enter", "it stands there", "take the position as stated";
     &[Key(K::Enter)], Accept, &[Earlier], "enter", "lay under", "lay it under this run";
     &[Key(K::Enter)], Accept, &[Units], "enter", "its story", "the story of the unit under the pointer";
     &[Key(K::Enter)], Accept, &[Blocks], "enter", "what it puts out", "what the block under the pointer puts out";
-    &[Key(K::Enter)], Accept, &[ProofAsk], "enter", "begin", "begin, once yes has been typed";
-    &[Key(K::Tab)], Round, &[ProofAsk], "tab", "output or faults", "what the board is to show";
-    &[Key(K::F(5))], Rescan, &[ProofAsk], "f5", "look again", "look for ports again";
-    &[Key(K::Backspace)], Erase, &[ProofAsk], "", "", "";
+    &[Key(K::Enter)], Accept, &[ProveAsk], "enter", "begin", "begin, once yes has been typed";
+    &[Key(K::Tab)], Round, &[ProveAsk], "tab", "output or faults", "what the board is to show";
+    &[Key(K::F(5))], Rescan, &[ProveAsk], "f5", "look again", "look for ports again";
+    &[Key(K::Backspace)], Erase, &[ProveAsk], "", "", "";
     &[Key(K::Char('p'))], Prove, &[Blocks, Blend], "p", "prove a board", "hold a board flashed with it against it";
     &[Key(K::Left)], Earlier, &[Blend], "left", "less", "one code less";
     &[Key(K::Right)], Later, &[Blend], "right", "more", "one code more";
@@ -206,18 +204,18 @@ bindings! {
     &[Digit], Digit, &[Sources], "1-9", "", "choose a source by its number";
     &[Key(K::Char('r'))], Rescan, &[Sources], "r", "look again", "look for ports again";
     &[Key(K::Backspace)], Erase, &[Unit, Station], "bksp", "", "take the last character away";
-    &[Key(K::Up)], Up, &[Sources, Unit, Earlier, Units, Page, Blocks, Blend, ProofAsk, Proved], "up", "", "one row up";
-    &[Key(K::Down)], Down, &[ProofAsk], "down", "", "one row down";
+    &[Key(K::Up)], Up, &[Sources, Unit, Earlier, Units, Page, Blocks, Blend, ProveAsk, Proved], "up", "", "one row up";
+    &[Key(K::Down)], Down, &[ProveAsk], "down", "", "one row down";
     &[Key(K::Down), Key(K::Tab)], Down, &[Earlier, Units, Blocks], "down", "next", "one row down";
     &[Key(K::Down), Key(K::Tab)], Down, &[Sources, Unit, Page, Blend, Proved], "down", "", "one row down";
     &[Key(K::PageUp)], PageEarlier, &[Page, Proved], "pgup", "", "a page up";
     &[Key(K::PageDown), Key(K::Char(' '))], PageLater, &[Page], "pgdn", "further", "a page down";
     &[Key(K::PageDown), Key(K::Char(' '))], PageLater, &[Proved], "pgdn", "", "a page down";
-    &[Key(K::Esc)], Back, &[Unit, Station, Earlier, Units, Page, Blocks, Blend, ProofAsk], "esc", "back", "one place back";
+    &[Key(K::Esc)], Back, &[Unit, Station, Earlier, Units, Page, Blocks, Blend, ProveAsk], "esc", "back", "one place back";
     &[Key(K::Char('q'))], Back, &[Earlier, Units, Page, Blocks, Blend], "q", "", "";
     &[Key(K::F(2))], Wiring, &[Unit], "f2", "its wiring", "the profile's wiring and single faults";
     &[Key(K::F(3))], Units, &[Unit], "f3", "units kept", "the units kept, with their last verdict";
-    &[Text], Type, &[Unit, Station, ProofAsk], "", "", "";
+    &[Text], Type, &[Unit, Station, ProveAsk], "", "", "";
     &[Key(K::Char('?')), Key(K::F(1)), Key(K::Char('h'))], Help, &[Sources, Live, Ended, Blend, Proving, Proved], "?", "explain", "explain the figure; list keys";
     &[Key(K::Char('k'))], Skip, &[Live], "k", "skip step", "leave this step out";
     &[Key(K::Char('r'))], Repeat, &[Live], "r", "repeat step", "do this step again";
@@ -228,7 +226,7 @@ bindings! {
     &[Key(K::Char('q')), Control('c')], End, &[Live], "q", "end", "end the run; asks first";
     &[Key(K::Char('q')), Control('c')], Leave, &[Ended, Sources, Proved], "q", "leave", "leave the program";
     &[Key(K::Esc)], Leave, &[Sources], "", "", "";
-    &[Control('c')], Leave, &[Unit, Help, Station, Earlier, Units, Page, Blocks, Blend, ProofAsk], "", "", "";
+    &[Control('c')], Leave, &[Unit, Help, Station, Earlier, Units, Page, Blocks, Blend, ProveAsk], "", "", "";
     &[Key(K::Char('u'))], Units, &[Sources], "u", "units", "the units kept, with their last verdict";
     &[Key(K::Char('t'))], Picture, BENCH, "t", "picture", "the next picture";
     &[Key(K::Char('c'))], Compare, BENCH, "c", "compare", "lay an earlier run under";
@@ -246,7 +244,7 @@ bindings! {
     &[Key(K::Char('v'))], Height, BENCH, "v", "", "limits, whole ruler, close up";
     &[Key(K::Up)], Up, BENCH, "up", "", "figure above";
     &[Key(K::Down), Key(K::Tab)], Down, BENCH, "down", "", "figure below";
-    &[Key(K::Char('a'))], Every, BENCH, "a", "all figures", "all figures, or those of use";
+    &[Key(K::Char('a'))], AllFigures, BENCH, "a", "all figures", "all figures, or those of use";
     &[Key(K::Char('u'))], Units, BENCH, "u", "units", "the units kept";
     &[Key(K::Char('i'))], Wiring, BENCH, "i", "wiring", "the wiring, and what breaks";
     &[Key(K::Char('o'))], Blocks, &[Sources, Live, Ended], "o", "outputs", "a block's outputs; proving it";
@@ -295,7 +293,7 @@ mod tests {
     fn keys_mean_what_the_situation_makes_of_them() {
         let q = key(K::Char('q'));
         assert_eq!(action(Live, &q), Some(A::End));
-        assert_eq!(action(Ask, &q), Some(A::Leave));
+        assert_eq!(action(EndRun, &q), Some(A::Leave));
         assert_eq!(action(Unit, &q), Some(A::Type));
         assert_eq!(action(Sources, &key(K::Char('3'))), Some(A::Digit));
         assert_eq!(action(Live, &key(K::Char('3'))), None);

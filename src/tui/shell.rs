@@ -1,12 +1,11 @@
 //! The loop: one wait per turn on one channel, effects carried out, a frame when something has changed.
-//!
-//! Belongs here: waiting, carrying out effects. Does not belong here: what a message changes, how it looks.
 
-use super::offers::{Host, Job, RunHandles};
-use super::state::{Phase, State};
-use super::terminal::{self, Taken};
+use super::host::{Host, Job, RunHandles};
+use super::message::{Effect, Message};
+use super::run::Phase;
+use super::state::{State, update};
+use super::terminal::{self, Mouse, SystemRequest, TerminalControl, TerminalSession};
 use super::theme::Theme;
-use super::update::{Effect, Message, update};
 use super::view::view;
 use crate::bench::{RunCommand, RunEvent};
 use crate::profile::Profile;
@@ -46,7 +45,7 @@ pub enum Opening {
     Run {
         /// Both ends of it.
         handles: RunHandles,
-        /// What the unit is held against.
+        /// What the unit is checked as.
         profile: Option<Profile>,
         /// The source, for people.
         source: String,
@@ -83,60 +82,6 @@ pub enum ScreenError {
     Terminal(#[from] std::io::Error),
 }
 
-/// Whether the mouse is the screen's, or the terminal's own (to select text with).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Mouse {
-    /// The terminal's.
-    #[default]
-    Terminal,
-    /// The screen's.
-    Screen,
-}
-
-/// What the system asks of a running screen.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(not(unix), allow(dead_code))] // elsewhere there is no job control
-pub enum Asked {
-    /// To end.
-    Terminate,
-    /// To stop as job control does.
-    Suspend,
-    /// To draw everything again.
-    Redraw,
-}
-
-/// The terminal's manners, apart from drawing: what the system asks, and stopping.
-pub trait TerminalControl {
-    /// What the system asks for since the last call.
-    fn asked(&mut self) -> Option<Asked>;
-
-    /// Stops until told to go on.
-    ///
-    /// # Errors
-    /// When the terminal cannot be given back or taken again.
-    fn suspend(&mut self) -> std::io::Result<()>;
-
-    /// Takes the terminal again after a stop that nobody announced.
-    ///
-    /// # Errors
-    /// When the terminal refuses.
-    fn retake(&mut self) -> std::io::Result<()>;
-}
-
-impl TerminalControl for Taken {
-    fn asked(&mut self) -> Option<Asked> {
-        Taken::asked(self)
-    }
-
-    fn suspend(&mut self) -> std::io::Result<()> {
-        Taken::suspend(self)
-    }
-
-    fn retake(&mut self) -> std::io::Result<()> {
-        Taken::retake(self)
-    }
-}
-
 /// The one channel that the loop waits on.
 #[must_use]
 pub fn inbox() -> (SyncSender<Message>, Receiver<Message>) {
@@ -151,32 +96,29 @@ pub fn show(
     opening: Opening,
     theme: Theme,
     mouse: Mouse,
-    outside: &mut dyn Host,
+    host: &mut dyn Host,
 ) -> Result<Ending, ScreenError> {
     if !terminal::is_there() {
         return Err(ScreenError::NoTerminal);
     }
     let (post, inbox) = inbox();
-    let mut taken = Taken::take(post.clone(), mouse)?;
-    let mut surface = Taken::surface()?;
-    let mut desk = EffectRunner::new(outside, post);
-    let mut state = desk.open(opening, theme);
-    let drawn = drive(&mut surface, &mut taken, &mut desk, &mut state, &inbox);
-    drop(taken);
+    let mut session = TerminalSession::take(post.clone(), mouse)?;
+    let mut terminal = TerminalSession::terminal()?;
+    let mut runner = EffectRunner::new(host, post);
+    let mut state = runner.open(opening, theme);
+    let drawn = drive(&mut terminal, &mut session, &mut runner, &mut state, &inbox);
+    drop(session);
     drawn?;
     Ok(ending(&state))
 }
 
 fn ending(state: &State) -> Ending {
-    let run = &state.run;
-    let proof = state.proving.as_ref();
-    let saved = proof.map_or(&run.saved, |proof| &proof.saved);
-    let told = proof.and_then(|proof| proof.told.as_ref());
+    let run = &state.session.run;
     Ending {
         assessment: run.assessment.clone(),
         capture: run.capture.clone(),
-        saved: saved.clone().and_then(Result::ok),
-        proved: told.and_then(|told| Some(told.as_ref().ok()?.verdict)),
+        saved: run.saved.clone().and_then(Result::ok),
+        proved: run.proved,
         failed: match &run.phase {
             Phase::Failed(why) => Some(why.clone()),
             Phase::Live | Phase::Finished => None,
@@ -186,7 +128,7 @@ fn ending(state: &State) -> Ending {
 
 /// Carries out effects.
 pub struct EffectRunner<'a> {
-    outside: &'a mut dyn Host,
+    host: &'a mut dyn Host,
     post: SyncSender<Message>,
     commands: Option<Sender<RunCommand>>,
 }
@@ -200,10 +142,10 @@ enum Turn {
 }
 
 impl<'a> EffectRunner<'a> {
-    /// A desk whose answers go to `post`.
-    pub fn new(outside: &'a mut dyn Host, post: SyncSender<Message>) -> Self {
+    /// A runner whose answers go to `post`.
+    pub fn new(host: &'a mut dyn Host, post: SyncSender<Message>) -> Self {
         Self {
-            outside,
+            host,
             post,
             commands: None,
         }
@@ -214,7 +156,7 @@ impl<'a> EffectRunner<'a> {
         match opening {
             Opening::Choose(profiles) => {
                 let mut state = State::choosing(theme, profiles);
-                update(&mut state, Message::Sources(self.outside.sources()));
+                update(&mut state, Message::Sources(self.host.sources()));
                 state
             }
             Opening::Run {
@@ -246,15 +188,15 @@ impl<'a> EffectRunner<'a> {
     }
 
     /// Has a job done on a thread of its own, so that the screen goes on; its answer comes as a message.
-    fn have_done<T: 'static>(
+    fn spawn<T: 'static>(
         &self,
         job: Job<T>,
-        told: impl FnOnce(Result<T, String>) -> Message + Send + 'static,
+        message: impl FnOnce(Result<T, String>) -> Message + Send + 'static,
     ) {
         let post = self.post.clone();
         thread::spawn(move || {
             // Nobody waits for the answer when the screen has gone.
-            let _ = post.send(told(job()));
+            let _ = post.send(message(job()));
         });
     }
 
@@ -262,28 +204,28 @@ impl<'a> EffectRunner<'a> {
     fn look_up(&mut self, state: &State, effect: Effect) {
         match effect {
             Effect::Units => {
-                let job = self.outside.units();
-                self.have_done(job, Message::Units);
+                let job = self.host.units();
+                self.spawn(job, Message::Units);
             }
             Effect::Page(subject) => {
-                let job = self.outside.page(&subject);
-                self.have_done(job, |answer| Message::Page(subject, answer));
+                let job = self.host.page(&subject);
+                self.spawn(job, |answer| Message::Page(subject, answer));
             }
             Effect::Earlier(tag) => {
-                let job = self.outside.earlier(&tag);
-                self.have_done(job, Message::Earlier);
+                let job = self.host.earlier(&tag);
+                self.spawn(job, Message::Earlier);
             }
             Effect::Fetch(offer) => {
-                let job = self.outside.fetch(&offer, state.profile.as_ref());
-                self.have_done(job, |answer| Message::Fetched(Box::new(answer)));
+                let job = self.host.fetch(&offer, state.session.run.profile.as_ref());
+                self.spawn(job, |answer| Message::Fetched(Box::new(answer)));
             }
             Effect::Blocks => {
-                let job = self.outside.blocks();
-                self.have_done(job, Message::Blocks);
+                let job = self.host.blocks();
+                self.spawn(job, Message::Blocks);
             }
-            Effect::Judge(taken) => {
-                let job = self.outside.judge(&taken);
-                self.have_done(job, |answer| Message::Proved(taken, answer));
+            Effect::Judge(recording) => {
+                let job = self.host.judge(&recording);
+                self.spawn(job, |answer| Message::Proved(recording, answer));
             }
             _ => {}
         }
@@ -293,20 +235,20 @@ impl<'a> EffectRunner<'a> {
         let mut turn = Turn::GoOn;
         for effect in effects {
             let answer = match effect {
-                Effect::Rescan => Message::Sources(self.outside.sources()),
+                Effect::Rescan => Message::Sources(self.host.sources()),
                 Effect::Start(choice) => {
-                    let begun = self.outside.start(&choice);
+                    let begun = self.host.start(&choice);
                     Message::Started(begun.map(|handles| self.attach(handles)))
                 }
                 Effect::Prove(choice) => {
-                    let begun = self.outside.prove(&choice);
-                    Message::Proving(begun.map(|handles| self.attach(handles)))
+                    let begun = self.host.prove(&choice);
+                    Message::ProofStarted(begun.map(|handles| self.attach(handles)))
                 }
-                Effect::SaveProof(taken) => Message::ProofSaved(self.outside.save_proof(&taken)),
-                Effect::Save => match &state.run.assessment {
+                Effect::SaveProof(recording) => Message::Saved(self.host.save_proof(&recording)),
+                Effect::Save => match &state.session.run.assessment {
                     Some(found) => {
-                        let capture = state.run.capture.as_deref();
-                        Message::Saved(self.outside.save(found, capture))
+                        let capture = state.session.run.capture.as_deref();
+                        Message::Saved(self.host.save(found, capture))
                     }
                     None => continue,
                 },
@@ -367,26 +309,26 @@ impl EffectRunner<'_> {
 /// # Errors
 /// When the backend or the terminal refuses; the run has been told to stop.
 pub fn drive<B: Backend>(
-    surface: &mut Terminal<B>,
-    manners: &mut dyn TerminalControl,
-    desk: &mut EffectRunner<'_>,
+    terminal: &mut Terminal<B>,
+    control: &mut dyn TerminalControl,
+    runner: &mut EffectRunner<'_>,
     state: &mut State,
     inbox: &Receiver<Message>,
 ) -> std::io::Result<()>
 where
     B::Error: Send + Sync + 'static,
 {
-    let outcome = turns(surface, manners, desk, state, inbox);
+    let outcome = turns(terminal, control, runner, state, inbox);
     if outcome.is_err() {
-        desk.carry_out(state, vec![Effect::Command(RunCommand::Stop)]);
+        runner.carry_out(state, vec![Effect::Command(RunCommand::Stop)]);
     }
     outcome
 }
 
 fn turns<B: Backend>(
-    surface: &mut Terminal<B>,
-    manners: &mut dyn TerminalControl,
-    desk: &mut EffectRunner<'_>,
+    terminal: &mut Terminal<B>,
+    control: &mut dyn TerminalControl,
+    runner: &mut EffectRunner<'_>,
     state: &mut State,
     inbox: &Receiver<Message>,
 ) -> std::io::Result<()>
@@ -399,7 +341,7 @@ where
     loop {
         let since = last_frame.map(|at| at.elapsed());
         if changed && since.is_none_or(|since| since >= FRAME) {
-            surface
+            terminal
                 .draw(|frame| view(state, frame))
                 .map_err(std::io::Error::other)?;
             (last_frame, changed) = (Some(Instant::now()), false);
@@ -412,7 +354,7 @@ where
         let mut turn = match inbox.recv_timeout(wait) {
             Ok(message) => {
                 changed = true;
-                desk.take_waiting(state, message, inbox)
+                runner.take_waiting(state, message, inbox)
             }
             Err(RecvTimeoutError::Timeout) => {
                 changed |= waiting(state);
@@ -420,18 +362,18 @@ where
             }
             Err(RecvTimeoutError::Disconnected) => Turn::Leave,
         };
-        desk.take(state, Message::Tick(opened.elapsed()));
-        match manners.asked() {
-            Some(Asked::Terminate) => turn = desk.take(state, Message::Terminate),
-            Some(Asked::Suspend) => turn = Turn::Suspend,
-            Some(Asked::Redraw) => {
-                manners.retake()?;
-                redraw(surface)?;
+        runner.take(state, Message::Tick(opened.elapsed()));
+        match control.request() {
+            Some(SystemRequest::Terminate) => turn = runner.take(state, Message::Terminate),
+            Some(SystemRequest::Suspend) => turn = Turn::Suspend,
+            Some(SystemRequest::Redraw) => {
+                control.retake()?;
+                redraw(terminal)?;
                 changed = true;
             }
             None => {}
         }
-        if state.leaving {
+        if state.session.leaving {
             let since = leaving_since.get_or_insert_with(Instant::now);
             if since.elapsed() > STOPPING {
                 return Ok(());
@@ -440,8 +382,8 @@ where
         match turn {
             Turn::Leave => return Ok(()),
             Turn::Suspend => {
-                manners.suspend()?;
-                redraw(surface)?;
+                control.suspend()?;
+                redraw(terminal)?;
                 changed = true;
             }
             Turn::GoOn => {}
@@ -455,10 +397,10 @@ fn waiting(state: &State) -> bool {
 }
 
 /// Forgets what is on the screen, so that the next frame draws all of it.
-fn redraw<B: Backend>(surface: &mut Terminal<B>) -> std::io::Result<()>
+fn redraw<B: Backend>(terminal: &mut Terminal<B>) -> std::io::Result<()>
 where
     B::Error: Send + Sync + 'static,
 {
-    let size = surface.size().map_err(std::io::Error::other)?;
-    surface.resize(size.into()).map_err(std::io::Error::other)
+    let size = terminal.size().map_err(std::io::Error::other)?;
+    terminal.resize(size.into()).map_err(std::io::Error::other)
 }

@@ -1,9 +1,6 @@
 //! The real terminal: taken and given back, its keys, the system's signals.
-//!
-//! Belongs here: raw mode, the alternate screen, the panic hook, job control. Does not belong here: what is drawn.
 
-use super::shell::{Asked, Mouse};
-use super::update::{Message, Pointed};
+use super::message::{Message, Pointed};
 use crossterm::event::{self, Event, KeyEventKind, MouseButton, MouseEvent, MouseEventKind};
 use crossterm::{cursor, execute, terminal};
 use ratatui::Terminal;
@@ -23,14 +20,47 @@ use std::time::Duration;
 /// How long the key thread waits before it looks whether it should end.
 const KEY_WAIT: Duration = Duration::from_millis(100);
 
+/// Whether the mouse is the screen's, or the terminal's own (to select text with).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Mouse {
+    /// The terminal's.
+    #[default]
+    Terminal,
+    /// The screen's.
+    Screen,
+}
+
+/// What the system asks of a running screen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(not(unix), allow(dead_code))] // deferred there is no job control
+pub enum SystemRequest {
+    Terminate,
+    /// To stop as job control does.
+    Suspend,
+    /// To draw everything again.
+    Redraw,
+}
+
+/// The terminal apart from drawing: what the system asks, and stopping.
+pub trait TerminalControl {
+    /// What the system asks for since the last call.
+    fn request(&mut self) -> Option<SystemRequest>;
+
+    /// Gives the terminal back, stops as job control does, and takes it again when told to go on.
+    fn suspend(&mut self) -> std::io::Result<()>;
+
+    /// Takes the terminal again after a stop that nobody announced.
+    fn retake(&mut self) -> std::io::Result<()>;
+}
+
 type Hook = Box<dyn Fn(&PanicHookInfo<'_>) + Sync + Send>;
 
 /// The terminal while it is ours. Given back when dropped, whatever the way out.
-pub struct Taken {
+pub struct TerminalSession {
     flags: Flags,
     signals: Vec<SigId>,
     hook: Arc<Hook>,
-    elsewhere: Arc<Mutex<Vec<String>>>,
+    deferred: Arc<Mutex<Vec<String>>>,
     keys_end: Arc<AtomicBool>,
     mouse: Mouse,
 }
@@ -50,7 +80,7 @@ pub fn is_there() -> bool {
     io::stdout().is_terminal() && io::stdin().is_terminal()
 }
 
-impl Taken {
+impl TerminalSession {
     /// Takes the terminal: raw, alternate screen, no cursor. Keys go to `post` from now on.
     ///
     /// # Errors
@@ -58,54 +88,51 @@ impl Taken {
     pub fn take(post: SyncSender<Message>, mouse: Mouse) -> io::Result<Self> {
         let flags = Flags::default();
         let signals = watch(&flags)?;
-        let elsewhere = Arc::new(Mutex::new(Vec::new()));
-        let taken = Self {
+        let deferred = Arc::new(Mutex::new(Vec::new()));
+        let session = Self {
             flags,
             signals,
-            hook: hook(Arc::clone(&elsewhere)),
-            elsewhere,
+            hook: hook(Arc::clone(&deferred)),
+            deferred,
             keys_end: Arc::new(AtomicBool::new(false)),
             mouse,
         };
         enter(mouse)?;
-        let end = Arc::clone(&taken.keys_end);
+        let end = Arc::clone(&session.keys_end);
         thread::Builder::new()
             .name("keys".to_owned())
             .spawn(move || keys(&post, &end))?;
-        Ok(taken)
+        Ok(session)
     }
 
     /// A drawing surface on it.
     ///
     /// # Errors
     /// When its size cannot be asked.
-    pub fn surface() -> io::Result<Terminal<CrosstermBackend<Stdout>>> {
+    pub fn terminal() -> io::Result<Terminal<CrosstermBackend<Stdout>>> {
         Terminal::new(CrosstermBackend::new(io::stdout()))
     }
+}
 
-    /// What the system asks for since the last call.
-    pub fn asked(&self) -> Option<Asked> {
+impl TerminalControl for TerminalSession {
+    fn request(&mut self) -> Option<SystemRequest> {
         if self.flags.terminate.swap(false, Ordering::Relaxed) {
-            return Some(Asked::Terminate);
+            return Some(SystemRequest::Terminate);
         }
         #[cfg(unix)]
         {
             if self.flags.stop.swap(false, Ordering::Relaxed) {
-                return Some(Asked::Suspend);
+                return Some(SystemRequest::Suspend);
             }
             if self.flags.went_on.swap(false, Ordering::Relaxed) {
-                return Some(Asked::Redraw);
+                return Some(SystemRequest::Redraw);
             }
         }
         None
     }
 
-    /// Gives the terminal back, stops as job control does, and takes it again when told to go on.
-    ///
-    /// # Errors
-    /// When the terminal refuses.
     #[cfg(unix)]
-    pub fn suspend(&self) -> io::Result<()> {
+    fn suspend(&mut self) -> io::Result<()> {
         give_back();
         signal_hook::low_level::emulate_default_handler(SIGTSTP)?;
         self.flags.went_on.store(false, Ordering::Relaxed);
@@ -113,24 +140,17 @@ impl Taken {
     }
 
     /// There is no job control here.
-    ///
-    /// # Errors
-    /// Never.
     #[cfg(not(unix))]
-    pub fn suspend(&self) -> io::Result<()> {
+    fn suspend(&mut self) -> io::Result<()> {
         Ok(())
     }
 
-    /// Takes the terminal again after somebody else stopped and continued us.
-    ///
-    /// # Errors
-    /// When the terminal refuses.
-    pub fn retake(&self) -> io::Result<()> {
+    fn retake(&mut self) -> io::Result<()> {
         enter(self.mouse)
     }
 }
 
-impl Drop for Taken {
+impl Drop for TerminalSession {
     fn drop(&mut self) {
         self.keys_end.store(true, Ordering::Relaxed);
         give_back();
@@ -141,11 +161,8 @@ impl Drop for Taken {
             let before = Arc::clone(&self.hook);
             panic::set_hook(Box::new(move |info| before(info)));
         }
-        let told = self
-            .elsewhere
-            .lock()
-            .unwrap_or_else(PoisonError::into_inner);
-        for words in told.iter() {
+        let messages = self.deferred.lock().unwrap_or_else(PoisonError::into_inner);
+        for words in messages.iter() {
             eprintln!("{words}");
         }
     }
@@ -173,7 +190,7 @@ fn give_back() {
 
 /// Before a panic of this thread is told, the terminal is given back; what other threads say is kept for later, so
 /// that it does not land in the middle of the screen.
-fn hook(elsewhere: Arc<Mutex<Vec<String>>>) -> Arc<Hook> {
+fn hook(deferred: Arc<Mutex<Vec<String>>>) -> Arc<Hook> {
     let before = Arc::new(panic::take_hook());
     let (screen, then) = (thread::current().id(), Arc::clone(&before));
     panic::set_hook(Box::new(move |info| {
@@ -181,8 +198,8 @@ fn hook(elsewhere: Arc<Mutex<Vec<String>>>) -> Arc<Hook> {
             give_back();
             then(info);
         } else {
-            let mut told = elsewhere.lock().unwrap_or_else(PoisonError::into_inner);
-            told.push(info.to_string());
+            let mut messages = deferred.lock().unwrap_or_else(PoisonError::into_inner);
+            messages.push(info.to_string());
         }
     }));
     before

@@ -1,7 +1,4 @@
 //! Glyphs and styles: one place for both, so that no screen picks its own.
-//!
-//! Belongs here: what a tone looks like in each colour depth, what a mark is in each character set.
-//! Does not belong here: what is drawn where.
 
 use crate::bench::StepState;
 use measure::judge::{Outcome, Verdict};

@@ -11,8 +11,8 @@ use crate::link::{SerialSettings, SerialSource, WhenLost};
 use crate::profile::{self, Profile};
 use crate::record::Assessment;
 use crate::tui::{
-    BlockOffer, Choice, EarlierOffer, EarlierRun, Host, Job, ProofChoice, ProofTaken, ProofTold,
-    RunHandles, SourceKind, SourceOffer, Subject, UnitSummary,
+    BlockOffer, Choice, EarlierOffer, EarlierRun, Host, Job, ProofChoice, ProofRecording,
+    ProofResult, RunHandles, SourceKind, SourceOffer, Subject, UnitSummary,
 };
 use simulator::SCENARIO_UNITS;
 use std::path::{Path, PathBuf};
@@ -191,12 +191,12 @@ impl Host for BenchHost {
         Ok(self.keep(run))
     }
 
-    fn judge(&mut self, taken: &ProofTaken) -> Job<ProofTold> {
+    fn judge(&mut self, taken: &ProofRecording) -> Job<ProofResult> {
         let taken = taken.clone();
         records::job(move || proofs::judge(&taken))
     }
 
-    fn save_proof(&mut self, taken: &ProofTaken) -> Result<String, String> {
+    fn save_proof(&mut self, taken: &ProofRecording) -> Result<String, String> {
         proofs::save(taken).map_err(|e| format!("{e:#}"))
     }
 }

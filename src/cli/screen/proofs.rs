@@ -10,7 +10,7 @@ use crate::constants::{Block, formats};
 use crate::link::{SerialSettings, SerialSource, Source, StreamOptions, WhenLost};
 use crate::proof::Fault;
 use crate::report;
-use crate::tui::{BlockOffer, ProofChoice, ProofRound, ProofTaken, ProofTold, SourceKind};
+use crate::tui::{BlockOffer, ProofChoice, ProofRecording, ProofResult, ProofRound, SourceKind};
 use anyhow::{Context, anyhow};
 use measure::units::Step;
 use std::path::{Path, PathBuf};
@@ -128,7 +128,7 @@ pub(super) fn setup(
 }
 
 /// The verdict of a proof; its marks are put beside the capture.
-pub(super) fn judge(taken: &ProofTaken) -> anyhow::Result<ProofTold> {
+pub(super) fn judge(taken: &ProofRecording) -> anyhow::Result<ProofResult> {
     if taken.choice.round == ProofRound::Faults {
         let path = marks_path(&taken.capture);
         replace(&path, &taken.marks.to_json())?;
@@ -144,14 +144,14 @@ pub(super) fn judge(taken: &ProofTaken) -> anyhow::Result<ProofTold> {
         ..ProofOptions::usual(&taken.choice.offer.block)
     };
     let proof = bench::prove_file(&opened, &file, options)?;
-    Ok(ProofTold {
+    Ok(ProofResult {
         verdict: proof.verdict,
         text: report::proof(&proof).text(),
     })
 }
 
 /// Keeps the capture in the working folder with its marks, and the simulated board's block beside it.
-pub(super) fn save(taken: &ProofTaken) -> anyhow::Result<String> {
+pub(super) fn save(taken: &ProofRecording) -> anyhow::Result<String> {
     let name = taken
         .capture
         .file_name()

@@ -2,8 +2,9 @@
 
 use super::{beside, blocks, scene};
 use crate::bench::{Batch, LinkState, RunEvent, StepProgress, StepState, Taking};
+use crate::tui::screens::Screen;
 use crate::tui::{
-    Charset, Colour, Effect, Message, Pointed, ProofRound, ProofTold, Subject, Theme, update,
+    Charset, Colour, Effect, Message, Pointed, ProofResult, ProofRound, Subject, Theme, update,
 };
 use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 use measure::judge::Verdict;
@@ -135,10 +136,10 @@ fn boards() -> impl Strategy<Value = Message> {
         2 => Just(Message::Blocks(Ok(blocks::offers()))),
         1 => Just(Message::Blocks(Ok(Vec::new()))),
         1 => Just(Message::Blocks(Err(no()))),
-        1 => Just(Message::Proving(Ok(()))),
-        1 => Just(Message::Proving(Err(no()))),
-        1 => Just(Message::ProofSaved(Ok(no()))),
-        1 => Just(Message::ProofSaved(Err(no()))),
+        1 => Just(Message::ProofStarted(Ok(()))),
+        1 => Just(Message::ProofStarted(Err(no()))),
+        1 => Just(Message::Saved(Ok(no()))),
+        1 => Just(Message::Saved(Err(no()))),
     ]
 }
 
@@ -204,7 +205,7 @@ proptest! {
             _ => scene::state(),
         };
         if plain {
-            state.theme = Theme { charset: Charset::Ascii, colour: Colour::None };
+            state.session.theme = Theme { charset: Charset::Ascii, colour: Colour::None };
         }
         let mut fed = 0;
         for message in messages {
@@ -214,17 +215,21 @@ proptest! {
             };
             // As if it had been asked for.
             if matches!(message, Message::Fetched(_)) {
-                state.fetching = Some("then".to_owned());
+                for screen in &mut state.screens {
+                    if let Screen::Bench(bench) = screen {
+                        bench.fetching = Some("then".to_owned());
+                    }
+                }
             }
             let effects = update(&mut state, message);
             let began = effects.iter().any(|e| matches!(e, Effect::Start(_) | Effect::Prove(_)));
             fed = if began { 0 } else { fed + samples };
-            prop_assert_eq!(state.run.store.len(), fed);
+            prop_assert_eq!(state.session.run.store.len(), fed);
             scene::draw(&state, width, height);
             // The outside answers what is asked of it.
             for effect in effects {
                 if let Effect::Judge(taken) = effect {
-                    let told = ProofTold {
+                    let told = ProofResult {
                         verdict: Verdict::Fail,
                         text: "FAIL\n  fail  x\n線\n".repeat(30),
                     };

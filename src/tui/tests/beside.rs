@@ -4,7 +4,7 @@ use super::scene;
 use super::screens::{choosing, shot};
 use crate::bench::Batch;
 use crate::record::Earlier;
-use crate::tui::state::{Over, Screen};
+use crate::tui::keys::Situation;
 use crate::tui::{
     EarlierOffer, EarlierRun, EarlierTrace, Effect, Message, State, Subject, UnitSummary, update,
 };
@@ -103,18 +103,18 @@ fn units_are_listed_and_one_is_read_while_the_run_goes_on() {
         press(&mut state, KeyCode::Enter),
         [Effect::Page(Box::new(story.clone()))]
     );
-    let before = state.run.store.len();
+    let before = state.session.run.store.len();
     scene::tell(&mut state, scene::samples(19_000, 500, Step::Strokes));
-    assert_eq!(state.run.store.len(), before + 500);
+    assert_eq!(state.session.run.store.len(), before + 500);
     let text: String = (1..=60).fold(String::new(), |text, n| {
         text + &format!("row {n} of the story\n")
     });
     update(&mut state, Message::Page(Box::new(story), Ok(text)));
     press(&mut state, KeyCode::PageDown);
     shot("story", &state);
-    for place in [Screen::Units, Screen::Bench] {
+    for situation in [Situation::Units, Situation::Live] {
         press(&mut state, KeyCode::Esc);
-        assert_eq!(state.place, place);
+        assert_eq!(state.situation(), situation);
     }
 }
 
@@ -128,13 +128,13 @@ fn the_end_of_a_run_is_not_missed_at_another_place() {
     };
     scene::tell(&mut state, last);
     press(&mut state, KeyCode::Esc);
-    assert_eq!(state.situation(), crate::tui::keys::Situation::Ended);
+    assert_eq!(state.situation(), Situation::Ended);
     let mut gone = scene::stroking();
     letter(&mut gone, 'u');
     update(&mut gone, Message::RunGone);
     assert!(matches!(
-        gone.run.phase,
-        crate::tui::state::Phase::Failed(_)
+        gone.session.run.phase,
+        crate::tui::run::Phase::Failed(_)
     ));
 }
 
@@ -163,19 +163,19 @@ fn the_wiring_of_the_profile_under_the_pointer_is_read_before_a_run() {
     let effects = press(&mut state, KeyCode::F(2));
     let wiring = Subject::Wiring(Box::new(scene::profile()), 10);
     assert_eq!(effects, [Effect::Page(Box::new(wiring.clone()))]);
-    assert_eq!(state.place, Screen::Page);
+    assert_eq!(state.situation(), Situation::Page);
     // Another page has been asked for since: this one is not shown.
     update(
         &mut state,
         Message::Page(Box::new(Subject::Unit("x".to_owned())), Ok("no".to_owned())),
     );
-    assert_eq!(state.page.rows, None);
+    assert_eq!(scene::page(&mut state).rows, None);
     let report = crate::wiring::WiringReport::of(&scene::profile().control_wiring(10)).unwrap();
     let text = crate::report::wiring(&report).text();
     update(&mut state, Message::Page(Box::new(wiring), Ok(text)));
     shot("wiring", &state);
     press(&mut state, KeyCode::Esc);
-    assert_eq!(state.place, Screen::Unit);
+    assert_eq!(state.situation(), Situation::Unit);
 }
 
 /// Lays last season's run under a state.
@@ -201,21 +201,21 @@ fn an_earlier_run_lies_under_with_its_figures() {
     let mut state = scene::stroking();
     lay(&mut state);
     shot("under", &state);
-    let compared = |state: &State| -> Vec<String> {
-        let under = state.under.as_ref().unwrap();
-        let marked = under.compared.iter().filter(|c| c.stands_out);
+    let compared = |state: &mut State| -> Vec<String> {
+        let overlay = scene::bench(state).overlay.as_ref().unwrap();
+        let marked = overlay.compared.iter().filter(|c| c.stands_out);
         marked
             .map(|c| format!("{} {}", c.channel, c.name))
             .collect()
     };
     // Noise went from 0.70 to 1.95 with u of 0.02 and 0.04: 28 standard uncertainties.
-    assert_eq!(compared(&state), ["pedal_a noise_rest_rms"]);
+    assert_eq!(compared(&mut state), ["pedal_a noise_rest_rms"]);
     scene::tell(
         &mut state,
         crate::bench::RunEvent::Assessed(scene::assessment((0.7, 0.02), None)),
     );
     assert_eq!(
-        compared(&state),
+        compared(&mut state),
         Vec::<String>::new(),
         "held against each new assessment"
     );
@@ -230,24 +230,28 @@ fn an_earlier_run_lies_under_with_its_figures() {
         [],
         "nothing is laid under"
     );
-    assert!(state.under.is_none() && state.over.is_none());
+    assert!(scene::bench(&mut state).overlay.is_none());
+    assert_eq!(state.situation(), Situation::Live);
 }
 
 #[test]
 fn a_run_without_a_tag_says_what_to_do_and_a_broken_one_why() {
     let mut state = scene::stroking();
-    state.run.tag = None;
-    state.run.taking.as_mut().unwrap().tag = None;
+    state.session.run.tag = None;
+    state.session.run.taking.as_mut().unwrap().tag = None;
     assert_eq!(letter(&mut state, 'c'), []);
-    assert!(state.earlier.items().is_empty());
+    assert_eq!(state.situation(), Situation::Earlier);
     shot("no-tag", &state);
     press(&mut state, KeyCode::Esc);
     update(&mut state, Message::Fetched(Box::new(Ok(fetched()))));
-    assert!(state.under.is_none(), "nobody asked for it");
-    state.fetching = Some("then".to_owned());
+    assert!(
+        scene::bench(&mut state).overlay.is_none(),
+        "nobody asked for it"
+    );
+    scene::bench(&mut state).fetching = Some("then".to_owned());
     update(
         &mut state,
         Message::Fetched(Box::new(Err("T2-2025.csv: cut".to_owned()))),
     );
-    assert!(matches!(state.over, Some(Over::Earlier(_))));
+    assert_eq!(state.situation(), Situation::Earlier);
 }

@@ -1,6 +1,6 @@
 //! What a block puts out, and a flashed board held against it: what leads there, what is seen in each outcome.
 
-use super::scene::{self, draw, text};
+use super::scene::{self, draw, letters, text};
 use super::screens::{choosing, shot};
 use crate::bench::{
     Batch, FlashedBoard, Hand, ProofColumns, ProofOptions, RunCommand, RunEvent, StepProgress,
@@ -10,9 +10,9 @@ use crate::link::LineSource;
 use crate::proof::{Asked, Fault, Samples, prove};
 use crate::record::CaptureFacts;
 use crate::tui::keys::Situation;
-use crate::tui::state::{Phase, Screen};
+use crate::tui::run::Phase;
 use crate::tui::{
-    BlockOffer, Effect, Message, ProofRound, ProofTaken, ProofTold, SourceKind, State, update,
+    BlockOffer, Effect, Message, ProofRecording, ProofResult, ProofRound, SourceKind, State, update,
 };
 use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 use measure::judge::Verdict;
@@ -73,7 +73,7 @@ pub fn measured(script: Vec<Hand>, seconds: u64, latches: bool) -> Batch {
 }
 
 /// The verdict on such samples, as the outside would give it.
-fn judged(batch: &Batch, taken: &ProofTaken) -> ProofTold {
+fn judged(batch: &Batch, taken: &ProofRecording) -> ProofResult {
     let block = &taken.choice.offer.block;
     let columns = [
         ("pedal_a", Role::Signal),
@@ -113,7 +113,7 @@ fn judged(batch: &Batch, taken: &ProofTaken) -> ProofTold {
         scale,
     };
     let proof = prove(asked, samples).unwrap();
-    ProofTold {
+    ProofResult {
         verdict: proof.verdict,
         text: crate::report::proof(&proof).text(),
     }
@@ -121,13 +121,6 @@ fn judged(batch: &Batch, taken: &ProofTaken) -> ProofTold {
 
 fn press(state: &mut State, code: KeyCode) -> Vec<Effect> {
     update(state, Message::Key(KeyEvent::new(code, KeyModifiers::NONE)))
-}
-
-fn letters(state: &mut State, letters: &str) -> Vec<Effect> {
-    letters
-        .chars()
-        .flat_map(|letter| press(state, KeyCode::Char(letter)))
-        .collect()
 }
 
 /// The pedal's row with this code.
@@ -158,7 +151,7 @@ fn blocks_are_listed_or_it_is_said_why_not() {
     assert!(shown(&state).contains("cannot look into the folder"));
     assert_eq!(press(&mut state, KeyCode::Enter), []);
     press(&mut state, KeyCode::Esc);
-    assert_eq!(state.place, Screen::Sources);
+    assert_eq!(state.situation(), Situation::Sources);
 }
 
 /// The trolley's pedal: rest edge 135, full edge 860, window 60 to 960; its check track half of it.
@@ -166,7 +159,7 @@ fn blocks_are_listed_or_it_is_said_why_not() {
 fn one_control_alone_is_tried_by_keys() {
     let mut state = at_blocks(choosing());
     press(&mut state, KeyCode::Enter);
-    assert_eq!(state.place, Screen::Blend);
+    assert_eq!(state.situation(), Situation::Blend);
     shot("blend", &state);
     // (135 + 860) / 2 = 497, its check track 248.5 at half; the dial (30 + 680) / 2 = 355.
     assert!(shown(&state).contains(&pedal(497)), "{}", shown(&state));
@@ -184,7 +177,7 @@ fn one_control_alone_is_tried_by_keys() {
     shot("blend-stopped", &state);
     press(&mut state, KeyCode::Down);
     letters(&mut state, "f");
-    assert_eq!(state.blend.as_ref().unwrap().at, 1);
+    assert_eq!(scene::blend(&mut state).at, 1);
 }
 
 #[test]
@@ -227,8 +220,8 @@ fn the_point_follows_a_run() {
     );
     letters(&mut state, "p");
     assert_eq!(
-        state.place,
-        Screen::Blend,
+        state.situation(),
+        Situation::Blend,
         "no proof while a run is under way"
     );
 }
@@ -252,7 +245,7 @@ fn nothing_is_begun_before_yes_is_typed() {
     assert_eq!(press(&mut state, KeyCode::Enter), []);
     letters(&mut state, "ye");
     assert_eq!(press(&mut state, KeyCode::Enter), []);
-    assert_eq!(state.place, Screen::ProofAsk);
+    assert_eq!(state.situation(), Situation::ProveAsk);
     shot("proof-not-yet", &state);
     letters(&mut state, "s");
     let effects = press(&mut state, KeyCode::Enter);
@@ -263,12 +256,12 @@ fn nothing_is_begun_before_yes_is_typed() {
     assert_eq!(choice.round, ProofRound::Compare);
     update(
         &mut state,
-        Message::Proving(Err("the port is in use".to_owned())),
+        Message::ProofStarted(Err("the port is in use".to_owned())),
     );
-    assert_eq!(state.place, Screen::ProofAsk);
+    assert_eq!(state.situation(), Situation::ProveAsk);
     assert!(shown(&state).contains("the port is in use") && !state.is_live());
     press(&mut state, KeyCode::Esc);
-    assert_eq!(state.place, Screen::Sources);
+    assert_eq!(state.situation(), Situation::Sources);
 }
 
 /// A proof that has begun.
@@ -279,7 +272,7 @@ pub fn proving(round: ProofRound) -> State {
     }
     letters(&mut state, "yes");
     press(&mut state, KeyCode::Enter);
-    update(&mut state, Message::Proving(Ok(())));
+    update(&mut state, Message::ProofStarted(Ok(())));
     state
 }
 
@@ -357,12 +350,12 @@ fn a_good_board_passes_and_is_saved() {
     );
     update(
         &mut state,
-        Message::ProofSaved(Ok("saved: board.csv".to_owned())),
+        Message::Saved(Ok("saved: board.csv".to_owned())),
     );
     assert!(shown(&state).contains("saved: board.csv"));
     // On to the faults, with the question asked anew.
     letters(&mut state, "f");
-    let ask = state.ask.as_ref().unwrap();
+    let ask = scene::prove_ask(&mut state);
     assert_eq!((ask.round, ask.typed.as_str()), (ProofRound::Faults, ""));
     press(&mut state, KeyCode::Esc);
     assert_eq!(state.situation(), Situation::Proved);
@@ -398,7 +391,7 @@ fn faults_are_asked_for_in_turn_and_the_run_ends_by_itself() {
         RunEvent::Samples(part(14_000, batch.t_us.len())),
     );
     assert_eq!(last, [Effect::Command(RunCommand::Stop)]);
-    assert_eq!(state.run.store.len(), batch.t_us.len());
+    assert_eq!(state.session.run.store.len(), batch.t_us.len());
 }
 
 #[test]
@@ -444,7 +437,7 @@ fn a_board_that_does_not_fit_the_block_is_told() {
     shot("proof-unfit", &state);
     let mut broken = proving(ProofRound::Compare);
     update(&mut broken, Message::RunGone);
-    assert!(matches!(broken.run.phase, Phase::Failed(_)));
+    assert!(matches!(broken.session.run.phase, Phase::Failed(_)));
     shot("proof-broken", &broken);
 }
 
@@ -452,7 +445,7 @@ fn a_board_that_does_not_fit_the_block_is_told() {
 fn ending_a_proof_is_asked_first_and_leaving_waits_for_its_last_word() {
     let mut state = proving(ProofRound::Compare);
     assert_eq!(letters(&mut state, "q"), []);
-    assert_eq!(state.situation(), Situation::Ask);
+    assert_eq!(state.situation(), Situation::EndRun);
     assert_eq!(
         letters(&mut state, "q"),
         [Effect::Command(RunCommand::Stop)]
@@ -476,10 +469,10 @@ fn constants_follow_a_card_and_save_first() {
     assert!(shown(&state).contains(&why), "{}", shown(&state));
     shot("constants-refused", &state);
     press(&mut state, KeyCode::Esc);
-    state.run.saved = Some(Ok("saved".to_owned()));
+    state.session.run.saved = Some(Ok("saved".to_owned()));
     assert!(matches!(&letters(&mut state, "g")[..], [Effect::Page(_)]));
     press(&mut state, KeyCode::Esc);
-    state.profile = None;
+    state.session.run.profile = None;
     assert_eq!(letters(&mut state, "g"), []);
     assert!(shown(&state).contains("Constants follow from a profile"));
 }

@@ -2,7 +2,7 @@
 
 use super::scene::{self, tell};
 use crate::bench::{RunCommand, RunEvent};
-use crate::tui::state::{Over, Screen};
+use crate::tui::keys::Situation;
 use crate::tui::{Effect, Message, State, update};
 use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 
@@ -29,10 +29,10 @@ fn a_live_run_is_not_ended_by_one_key() {
     let mut state = scene::stroking();
     assert_eq!(letter(&mut state, 'q'), []);
     assert_eq!(press(&mut state, KeyCode::Esc), []);
-    assert_eq!(state.over, None);
+    assert_eq!(state.situation(), Situation::Live);
     letter(&mut state, 'q');
     assert_eq!(letter(&mut state, 'e'), [Effect::Command(RunCommand::Stop)]);
-    assert!(!state.leaving);
+    assert!(!state.session.leaving);
 }
 
 #[test]
@@ -46,7 +46,7 @@ fn leaving_a_live_run_waits_for_its_last_word() {
     };
     assert_eq!(update(&mut state, Message::Run(last)), [Effect::Leave]);
     assert!(
-        state.run.assessment.is_some(),
+        state.session.run.assessment.is_some(),
         "the last assessment is kept"
     );
 }
@@ -78,13 +78,20 @@ fn from_a_source_to_a_run() {
     press(&mut state, KeyCode::Down);
     press(&mut state, KeyCode::Enter);
     assert_eq!(
-        state.place,
-        Screen::Sources,
+        state.situation(),
+        Situation::Sources,
         "a blocked source says why and stays"
     );
-    assert!(state.refused.as_ref().unwrap().contains("dialout"));
+    assert!(
+        scene::sources(&mut state)
+            .refused
+            .as_ref()
+            .unwrap()
+            .contains("dialout")
+    );
     letter(&mut state, '3');
-    assert_eq!((state.place, state.unit.tag.as_str()), (Screen::Unit, "T1"));
+    assert_eq!(state.situation(), Situation::Unit);
+    assert_eq!(scene::unit(&mut state).tag, "T1");
     letter(&mut state, 'b');
     let effects = press(&mut state, KeyCode::Enter);
     let [Effect::Start(choice)] = effects.as_slice() else {
@@ -97,17 +104,19 @@ fn from_a_source_to_a_run() {
         update(&mut state, Message::Started(Err("busy".into()))),
         [Effect::Rescan]
     );
-    assert_eq!(
-        (state.place, state.refused.as_deref()),
-        (Screen::Sources, Some("busy"))
-    );
+    assert_eq!(state.situation(), Situation::Sources);
+    assert_eq!(scene::sources(&mut state).refused.as_deref(), Some("busy"));
 }
 
 #[test]
 fn a_station_is_typed_as_a_number() {
     let mut state = scene::stroking();
     letter(&mut state, 'p');
-    assert_eq!(state.over, None, "this card has no stations");
+    assert_eq!(
+        state.situation(),
+        Situation::Live,
+        "this card has no stations"
+    );
     let mut steps = scene::card(0, 0.0, None);
     steps[0].step = measure::units::Step::Stations;
     tell(&mut state, RunEvent::Progress(steps));
@@ -115,7 +124,8 @@ fn a_station_is_typed_as_a_number() {
     for key in "12.x5".chars() {
         letter(&mut state, key);
     }
-    assert_eq!(state.over, Some(Over::Station("12.5".to_owned())));
+    let screen = scene::text(&scene::draw(&state, 80, 24));
+    assert!(screen.contains(" 12.5_ "), "{screen}");
     assert_eq!(
         press(&mut state, KeyCode::Enter),
         [Effect::Command(RunCommand::Station(12.5))]
@@ -128,8 +138,8 @@ fn a_changed_header_keeps_channels_on_their_lanes() {
     let mut taking = scene::taking();
     taking.channels.swap(0, 1);
     tell(&mut state, RunEvent::Taking(taking));
-    assert_eq!(state.run.columns, [1, 0, 2]);
-    assert_eq!(state.run.lanes.len(), 3);
+    assert_eq!(state.session.run.columns, [1, 0, 2]);
+    assert_eq!(state.session.run.lanes.len(), 3);
 }
 
 /// Nobody loses a verdict by one key: the first says that it is not saved, the second leaves; saved, one is enough.
@@ -139,7 +149,7 @@ fn an_unsaved_verdict_is_left_only_by_the_second_key() {
         let mut state = scene::finished((0.8, 0.8), Some(1.0));
         assert_eq!(letter(&mut state, key), []);
         assert!(scene::text(&scene::draw(&state, 80, 24)).contains("the same key again leaves it"));
-        assert_eq!(state.place, Screen::Bench);
+        assert_eq!(state.situation(), Situation::Ended);
     }
     let mut state = scene::finished((0.8, 0.8), Some(1.0));
     letter(&mut state, 'q');

@@ -3,7 +3,7 @@
 use super::scene;
 use super::screens::shot;
 use crate::bench::RunEvent;
-use crate::tui::state::Picture;
+use crate::tui::screens::Picture;
 use crate::tui::{Message, Pointed, State, update};
 use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 use measure::figure::FigureName;
@@ -19,7 +19,7 @@ fn picture(state: &mut State) {
 fn noise_along_the_travel() {
     let mut state = scene::stroking();
     picture(&mut state);
-    assert_eq!(state.picture, Picture::Travel);
+    assert_eq!(scene::bench(&mut state).picture, Picture::Travel);
     shot("travel", &state);
     let mut good = scene::finished((0.95, 0.02), Some(0.8));
     picture(&mut good);
@@ -28,7 +28,11 @@ fn noise_along_the_travel() {
     picture(&mut worn);
     shot("travel-worn", &worn);
     picture(&mut worn);
-    assert_eq!(worn.picture, Picture::Trace, "there is no curve to see");
+    assert_eq!(
+        scene::bench(&mut worn).picture,
+        Picture::Trace,
+        "there is no curve to see"
+    );
 }
 
 #[test]
@@ -41,7 +45,7 @@ fn before_the_first_stroke_the_picture_says_what_it_waits_for() {
 #[test]
 fn deviation_along_the_travel() {
     let mut state = scene::stroking();
-    let profile = state.profile.as_mut().unwrap();
+    let profile = state.session.run.profile.as_mut().unwrap();
     let limit = Limit::new(None, Some(1.0)).unwrap();
     let first = profile.tracks.get_mut(&Track::One).unwrap();
     first.limits.insert(FigureName::LinearityIndependent, limit);
@@ -49,7 +53,7 @@ fn deviation_along_the_travel() {
     scene::tell(&mut state, RunEvent::Assessed(assessment));
     picture(&mut state);
     picture(&mut state);
-    assert_eq!(state.picture, Picture::Deviation);
+    assert_eq!(scene::bench(&mut state).picture, Picture::Deviation);
     shot("deviation", &state);
 }
 
@@ -57,10 +61,10 @@ fn deviation_along_the_travel() {
 fn the_thresholds_of_the_wiring_are_those_of_the_wiring_room() {
     let state = scene::stroking();
     let windows = scene::profile().control_wiring(10).windows().unwrap();
-    assert_eq!(state.fault_edges.len(), windows.len());
+    assert_eq!(state.session.run.fault_edges.len(), windows.len());
     assert!(!windows.is_empty());
     for (track, windows) in windows {
-        let edges = state.fault_edges[&track];
+        let edges = state.session.run.fault_edges[&track];
         assert_eq!(edges.low, windows.low.map(|edge| edge.ratio));
         assert_eq!(edges.high, windows.high.map(|edge| edge.ratio));
     }
@@ -77,14 +81,22 @@ fn a_click_chooses_a_figure_and_the_wheel_stretches_the_trace() {
         let screen = scene::text(&scene::draw(&state, size.0, size.1));
         let row = screen.lines().nth(usize::from(figures.1)).unwrap();
         update(&mut state, point(figures, None));
-        let rows = crate::tui::rows::rows(&state);
-        let chosen = crate::tui::words::name(rows[state.figure].name);
-        assert!(state.figure > 0 && row.contains(&chosen), "{chosen}: {row}");
-        let before = state.window.span_us();
+        let figure = scene::bench(&mut state).figure;
+        let rows = crate::tui::screens::rows(&state.session);
+        let chosen = crate::tui::format::name(rows[figure].name);
+        assert!(figure > 0 && row.contains(&chosen), "{chosen}: {row}");
+        let span = |state: &mut State| {
+            let (from, to) = scene::bench(state).window.edges((0, 0));
+            to - from
+        };
+        let before = span(&mut state);
         update(&mut state, point(trace, Some(true)));
-        assert_eq!(state.window.span_us(), before / 2);
+        assert_eq!(span(&mut state), before / 2);
         update(&mut state, point((0, 0), None));
-        assert!(state.figure > 0, "a click elsewhere changes nothing");
+        assert!(
+            scene::bench(&mut state).figure > 0,
+            "a click elsewhere changes nothing"
+        );
     }
 }
 
@@ -92,7 +104,7 @@ fn a_click_chooses_a_figure_and_the_wheel_stretches_the_trace() {
 #[test]
 fn every_key_is_on_the_help_page() {
     let mut state = scene::stroking();
-    state.over = Some(crate::tui::state::Over::Help);
+    scene::letters(&mut state, "?");
     let page = scene::text(&scene::draw(&state, 80, 24));
     for binding in crate::tui::keys::within(crate::tui::keys::Situation::Live) {
         assert!(page.contains(binding.long), "{}: {page}", binding.long);

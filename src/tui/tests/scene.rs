@@ -4,7 +4,9 @@ use crate::bench::{Batch, LinkState, RunEvent, StepProgress, StepState, StreamHe
 use crate::capture::StreamCounts;
 use crate::profile::Profile;
 use crate::record::{Assessment, CaptureFacts, ChannelPart, PairFacts, UnitFacts};
-use crate::tui::{Charset, Colour, Message, State, Theme, update, view};
+use crate::tui::screens::{Bench, Blend, Page, ProveAsk, Screen, Sources, Unit};
+use crate::tui::{Charset, Colour, Effect, Message, State, Theme, update, view};
+use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 use measure::figure::{Figure, FigureName, Figures, Scope};
 use measure::judge::{Finding, Outcome, Verdict};
 use measure::statistics::Line;
@@ -36,6 +38,37 @@ pub fn state() -> State {
     );
     tell(&mut state, RunEvent::Progress(card(0, 0.0, None)));
     state
+}
+
+macro_rules! of_the_stack {
+    ($($kind:ident as $get:ident;)*) => { $(
+        /// The screen of this kind on the stack.
+        pub fn $get<'a>(state: &'a mut State) -> &'a mut $kind {
+            let one = |screen: &'a mut Screen| match screen {
+                Screen::$kind(screen) => Some(screen),
+                _ => None,
+            };
+            state.screens.iter_mut().find_map(one).unwrap()
+        }
+    )* };
+}
+
+of_the_stack! {
+    Bench as bench;
+    Blend as blend;
+    Page as page;
+    ProveAsk as prove_ask;
+    Sources as sources;
+    Unit as unit;
+}
+
+/// Presses keys that are letters.
+pub fn letters(state: &mut State, letters: &str) -> Vec<Effect> {
+    let key = |letter| KeyEvent::new(KeyCode::Char(letter), KeyModifiers::NONE);
+    let messages = letters.chars().map(|letter| Message::Key(key(letter)));
+    messages
+        .flat_map(|message| update(state, message))
+        .collect()
 }
 
 pub fn tell(state: &mut State, event: RunEvent) {

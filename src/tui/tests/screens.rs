@@ -3,7 +3,6 @@
 use super::scene::{self, draw, tell, text};
 use crate::bench::{LinkState, RunEvent};
 use crate::tui::keys::{Action, within};
-use crate::tui::state::Over;
 use crate::tui::{Charset, Colour, Message, SourceKind, SourceOffer, State, Theme, update};
 
 pub fn shot(name: &str, state: &State) {
@@ -49,7 +48,7 @@ fn verdicts() {
 #[test]
 fn at_the_end_what_is_open_or_broken_comes_first() {
     let order = |state: &State| -> Vec<String> {
-        let rows = crate::tui::rows::rows(state);
+        let rows = crate::tui::screens::rows(&state.session);
         let limited = rows.iter().filter(|row| row.limited());
         limited
             .map(|row| row.finding.unwrap().outcome.to_string())
@@ -80,24 +79,24 @@ fn failed() {
 #[test]
 fn explained() {
     let mut state = scene::stroking();
-    state.figure = 2;
-    state.over = Some(Over::Help);
+    scene::bench(&mut state).figure = 2;
+    scene::letters(&mut state, "?");
     shot("explained", &state);
 }
 
 #[test]
 fn asked_whether_to_end() {
     let mut state = scene::stroking();
-    state.over = Some(Over::Ask);
+    scene::letters(&mut state, "q");
     shot("ask", &state);
 }
 
 #[test]
 fn held() {
     let mut state = scene::stroking();
-    let extent = state.run.extent_us();
-    state.window.toggle(extent);
-    state.window.stretch(true);
+    let extent = state.session.run.extent_us();
+    scene::bench(&mut state).window.toggle(extent);
+    scene::bench(&mut state).window.stretch(true);
     shot("held", &state);
 }
 
@@ -147,7 +146,7 @@ pub fn choosing() -> State {
 #[test]
 fn sources() {
     let mut state = choosing();
-    state.refused =
+    scene::sources(&mut state).refused =
         Some("/dev/ttyUSB0 is in use by another program.\n  Close it and choose again.".to_owned());
     shot("sources", &state);
 }
@@ -167,10 +166,10 @@ fn plain_terminals_get_plain_screens() {
         choosing(),
     ];
     let mut explained = scene::stroking();
-    explained.over = Some(Over::Help);
+    scene::letters(&mut explained, "?");
     all.push(explained);
     let mut under = scene::stroking();
-    under.fetching = Some("then".to_owned());
+    scene::bench(&mut under).fetching = Some("then".to_owned());
     update(
         &mut under,
         Message::Fetched(Box::new(Ok(super::beside::fetched()))),
@@ -179,14 +178,14 @@ fn plain_terminals_get_plain_screens() {
     tell(&mut under, RunEvent::Assessed(curved));
     all.push(under);
     let mut units = choosing();
-    units.place = crate::tui::state::Screen::Units;
+    scene::letters(&mut units, "u");
     update(&mut units, Message::Units(Ok(super::beside::units())));
     all.push(units);
     let mut odd = scene::resting();
     tell(&mut odd, RunEvent::Failed("°±µ— 線".into()));
     all.push(odd);
     for mut state in all {
-        state.theme = theme;
+        state.session.theme = theme;
         let buffer = draw(&state, 160, 50);
         for cell in &buffer.content {
             assert!(cell.symbol().is_ascii(), "{:?}", cell.symbol());
@@ -195,7 +194,7 @@ fn plain_terminals_get_plain_screens() {
         }
     }
     let mut state = scene::stroking();
-    state.theme = theme;
+    state.session.theme = theme;
     insta::with_settings!({ prepend_module_to_snapshot => false, omit_expression => true }, {
         insta::assert_snapshot!("plain-80x24", text(&draw(&state, 80, 24)));
     });
@@ -204,7 +203,7 @@ fn plain_terminals_get_plain_screens() {
 #[test]
 fn sixteen_colours_are_the_terminals_own() {
     let mut state = scene::stroking();
-    state.theme.colour = Colour::Sixteen;
+    state.session.theme.colour = Colour::Sixteen;
     for cell in &draw(&state, 160, 50).content {
         assert!(
             !matches!(cell.fg, ratatui::style::Color::Rgb(..)),

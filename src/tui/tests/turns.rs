@@ -1,13 +1,14 @@
-//! The loop itself, on a test backend with a scripted outside.
+//! The loop itself, on a test backend with a scripted host.
 
 use super::scene;
 use crate::bench::{RunCommand, RunEvent};
 use crate::profile::Profile;
 use crate::record::Assessment;
-use crate::tui::shell::{Asked, EffectRunner, Opening, TerminalControl, drive, inbox};
+use crate::tui::shell::{EffectRunner, Opening, drive, inbox};
+use crate::tui::terminal::{SystemRequest, TerminalControl};
 use crate::tui::{
-    BlockOffer, Choice, EarlierOffer, EarlierRun, Host, Job, Message, ProofChoice, ProofTaken,
-    ProofTold, RunHandles, SourceOffer, Subject, Theme, UnitSummary,
+    BlockOffer, Choice, EarlierOffer, EarlierRun, Host, Job, Message, ProofChoice, ProofRecording,
+    ProofResult, RunHandles, SourceOffer, Subject, Theme, UnitSummary,
 };
 use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 use ratatui::Terminal;
@@ -15,7 +16,7 @@ use ratatui::backend::TestBackend;
 use std::path::Path;
 use std::sync::mpsc;
 
-/// An outside whose one run says what it was given to say and ends when told to stop.
+/// A host whose one run says what it was given to say and ends when told to stop.
 #[derive(Default)]
 struct Scripted {
     starts: usize,
@@ -75,11 +76,11 @@ impl Host for Scripted {
         Ok(scripted_run())
     }
 
-    fn judge(&mut self, _: &ProofTaken) -> Job<ProofTold> {
+    fn judge(&mut self, _: &ProofRecording) -> Job<ProofResult> {
         Box::new(|| Err("nothing was judged".to_owned()))
     }
 
-    fn save_proof(&mut self, _: &ProofTaken) -> Result<String, String> {
+    fn save_proof(&mut self, _: &ProofRecording) -> Result<String, String> {
         self.saves += 1;
         Ok("kept".to_owned())
     }
@@ -92,14 +93,14 @@ impl Host for Scripted {
 
 #[derive(Default)]
 struct Quiet {
-    asks: Vec<Asked>,
+    requests: Vec<SystemRequest>,
     stops: usize,
     retakes: usize,
 }
 
 impl TerminalControl for Quiet {
-    fn asked(&mut self) -> Option<Asked> {
-        self.asks.pop()
+    fn request(&mut self) -> Option<SystemRequest> {
+        self.requests.pop()
     }
 
     fn suspend(&mut self) -> std::io::Result<()> {
@@ -127,50 +128,57 @@ fn keys(post: &mpsc::SyncSender<Message>, keys: &str) {
 
 #[test]
 fn from_the_list_to_a_verdict_that_is_saved() {
-    let mut outside = Scripted::default();
+    let mut host = Scripted::default();
     let (post, inbox) = inbox();
     keys(&post, "3\nqe");
-    let mut surface = Terminal::new(TestBackend::new(80, 24)).unwrap();
-    let mut desk = EffectRunner::new(&mut outside, post.clone());
-    let mut state = desk.open(Opening::Choose(vec![scene::profile()]), Theme::default());
+    let mut terminal = Terminal::new(TestBackend::new(80, 24)).unwrap();
+    let mut runner = EffectRunner::new(&mut host, post.clone());
+    let mut state = runner.open(Opening::Choose(vec![scene::profile()]), Theme::default());
     // `s` and `q` mean saving and leaving only once the verdict is there.
     let later = std::thread::spawn(move || {
         std::thread::sleep(std::time::Duration::from_millis(400));
         keys(&post, "sq");
     });
     drive(
-        &mut surface,
+        &mut terminal,
         &mut Quiet::default(),
-        &mut desk,
+        &mut runner,
         &mut state,
         &inbox,
     )
     .unwrap();
     later.join().unwrap();
-    assert_eq!(state.run.store.len(), 3000);
-    assert!(state.run.assessment.is_some());
-    assert_eq!(state.run.saved, Some(Ok("kept".to_owned())));
-    assert_eq!((outside.starts, outside.saves), (1, 1));
+    assert_eq!(state.session.run.store.len(), 3000);
+    assert!(state.session.run.assessment.is_some());
+    assert_eq!(state.session.run.saved, Some(Ok("kept".to_owned())));
+    assert_eq!((host.starts, host.saves), (1, 1));
 }
 
 #[test]
 fn the_systems_wishes_are_followed() {
-    let mut outside = Scripted::default();
+    let mut host = Scripted::default();
     let (post, inbox) = inbox();
-    let mut surface = Terminal::new(TestBackend::new(80, 24)).unwrap();
-    let mut desk = EffectRunner::new(&mut outside, post);
+    let mut terminal = Terminal::new(TestBackend::new(80, 24)).unwrap();
+    let mut runner = EffectRunner::new(&mut host, post);
     let opening = Opening::Run {
         handles: scripted_run(),
         profile: Some(scene::profile()),
         source: "scripted".to_owned(),
         tag: None,
     };
-    let mut state = desk.open(opening, Theme::default());
-    let mut manners = Quiet {
-        asks: vec![Asked::Terminate, Asked::Redraw, Asked::Suspend],
+    let mut state = runner.open(opening, Theme::default());
+    let mut control = Quiet {
+        requests: vec![
+            SystemRequest::Terminate,
+            SystemRequest::Redraw,
+            SystemRequest::Suspend,
+        ],
         ..Quiet::default()
     };
-    drive(&mut surface, &mut manners, &mut desk, &mut state, &inbox).unwrap();
-    assert_eq!((manners.stops, manners.retakes), (1, 1));
-    assert!(state.run.assessment.is_some(), "the run had its last word");
+    drive(&mut terminal, &mut control, &mut runner, &mut state, &inbox).unwrap();
+    assert_eq!((control.stops, control.retakes), (1, 1));
+    assert!(
+        state.session.run.assessment.is_some(),
+        "the run had its last word"
+    );
 }

@@ -1,0 +1,80 @@
+//! Drawing that every screen shares: the pen, and dividing an area.
+
+mod pen;
+
+pub use pen::{Pen, Piece, cut, width, wrap};
+
+use super::theme::Tone;
+use ratatui::layout::Rect;
+
+/// The smallest screen that everything fits on.
+pub const LEAST: (u16, u16) = (64, 18);
+
+/// The first `rows` rows of an area, and the rest.
+pub fn split(area: Rect, rows: u16) -> (Rect, Rect) {
+    let rows = rows.min(area.height);
+    let top = Rect {
+        height: rows,
+        ..area
+    };
+    let rest = Rect {
+        y: area.y + rows,
+        height: area.height - rows,
+        ..area
+    };
+    (top, rest)
+}
+
+/// Two columns less on either side.
+pub fn inset(area: Rect) -> Rect {
+    Rect {
+        x: area.x + 2.min(area.width),
+        width: area.width.saturating_sub(4),
+        ..area
+    }
+}
+
+/// An area from column `x` on.
+pub fn from_column(area: Rect, x: u16) -> Rect {
+    Rect {
+        x,
+        width: area.right().saturating_sub(x),
+        ..area
+    }
+}
+
+/// The rows of a list that there is room for, so that the one under the pointer is among them: a row of the screen with each.
+pub fn scrolled<T>(
+    area: Rect,
+    pointer: usize,
+    items: impl IntoIterator<Item = T>,
+) -> impl Iterator<Item = (Rect, usize, T)> {
+    let items = items
+        .into_iter()
+        .enumerate()
+        .skip(first_shown(area, pointer));
+    area.rows()
+        .zip(items)
+        .map(|(row, (at, item))| (row, at, item))
+}
+
+/// The item on top of a list: as far down as the pointer needs.
+pub fn first_shown(area: Rect, pointer: usize) -> usize {
+    (pointer + 1).saturating_sub(usize::from(area.height))
+}
+
+/// What must be so before anything is connected to a drive (DESIGN 8).
+const SAFETY: &str = "Before anything is connected to a drive: wheels off the ground or motor leads off, traction battery \
+isolated while wiring, an emergency stop that does not pass through this board. A bench verdict is no type approval.";
+
+/// Writes the safety words into the last rows; gives what is left above them.
+pub fn safety(pen: &mut Pen<'_>, area: Rect) -> Rect {
+    let (above, foot) = split(area, area.height.saturating_sub(3));
+    let place = Rect {
+        x: foot.x + 3,
+        width: foot.width.saturating_sub(4).min(110),
+        ..foot
+    };
+    pen.wrapped(place, SAFETY, Tone::Open);
+    above
+}

@@ -1,0 +1,146 @@
+//! Numbers and durations as people read them; to which place a number is rounded is for `figure::numbers`.
+
+use measure::figure::numbers::{decimals_for, fixed, four_digits};
+use measure::figure::{Figure, FigureName};
+
+/// A figure in words: the value and its ±, both to the digits that the ± supports.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Reading {
+    /// The value.
+    pub value: String,
+    /// Half the 95 % interval; absent for a count.
+    pub plus_minus: Option<String>,
+    /// The unit; empty for a plain number.
+    pub unit: &'static str,
+}
+
+/// A figure in words. The ± is half of the 95 % interval with two digits that count; a figure without an
+/// interval of its own is shown to four.
+pub fn reading(name: FigureName, figure: &Figure) -> Reading {
+    let unit = unit(name);
+    let half = figure
+        .u
+        .and(figure.low.zip(figure.high))
+        .map(|(low, high)| (high - low) / 2.0)
+        .filter(|half| half.is_finite() && *half > 0.0);
+    let Some(half) = half else {
+        return Reading {
+            value: bare(figure.value),
+            plus_minus: None,
+            unit,
+        };
+    };
+    let decimals = decimals_for(half);
+    Reading {
+        value: fixed(figure.value, decimals),
+        plus_minus: Some(fixed(half, decimals)),
+        unit,
+    }
+}
+
+/// The unit as it stands behind a number: empty for a plain number.
+pub fn unit(name: FigureName) -> &'static str {
+    match name.unit() {
+        "1" => "",
+        unit => unit,
+    }
+}
+
+/// A number without an uncertainty: whole if it is whole, else to four digits that count.
+pub fn bare(value: f64) -> String {
+    four_digits(value)
+}
+
+/// A count with its thousands set apart: `12 345`.
+pub fn count(number: u64) -> String {
+    let digits = number.to_string();
+    let mut grouped = String::with_capacity(digits.len() + digits.len() / 3);
+    for (i, digit) in digits.chars().enumerate() {
+        if i > 0 && (digits.len() - i).is_multiple_of(3) {
+            grouped.push(' ');
+        }
+        grouped.push(digit);
+    }
+    grouped
+}
+
+/// Seconds as `7.4 s`, or `3:05 min` from two minutes on.
+pub fn duration(seconds: f64) -> String {
+    if !seconds.is_finite() {
+        return "-".to_owned();
+    }
+    if seconds.abs() < 120.0 {
+        return format!("{seconds:.1} s");
+    }
+    let minutes = (seconds / 60.0).trunc();
+    format!("{minutes:.0}:{:02.0} min", (seconds % 60.0).abs().floor())
+}
+
+/// A limit in words: `0.12 to 0.2`, `at most 2`, `at least 8`, with the unit.
+pub fn limit(name: FigureName, min: Option<f64>, max: Option<f64>) -> Option<String> {
+    let text = match (min, max) {
+        (None, None) => return None,
+        (Some(min), Some(max)) => format!("{} to {}", bare(min), bare(max)),
+        (None, Some(max)) => format!("at most {}", bare(max)),
+        (Some(min), None) => format!("at least {}", bare(min)),
+    };
+    Some(format!("{text} {}", unit(name)).trim_end().to_owned())
+}
+
+/// A figure's name as people read it: `rest ratio`.
+pub fn name(name: FigureName) -> String {
+    name.word().replace('_', " ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn shown(value: f64, u: f64) -> String {
+        let figure = Figure::symmetric(value, u, 2.0, 9, "by hand");
+        let r = reading(FigureName::RestCode, &figure);
+        format!("{} ± {} {}", r.value, r.plus_minus.unwrap(), r.unit)
+    }
+
+    #[test]
+    fn digits_are_those_that_the_uncertainty_supports() {
+        // By hand: ± is 2 u, two digits count.
+        assert_eq!(shown(163.8712, 0.123), "163.87 ± 0.25 code");
+        assert_eq!(shown(163.8712, 12.3), "164 ± 25 code");
+        assert_eq!(shown(0.160_123, 0.000_21), "0.16012 ± 0.00042 code");
+        assert_eq!(shown(163.8712, 0.6), "163.9 ± 1.2 code");
+    }
+
+    #[test]
+    fn no_uncertainty_no_plus_minus() {
+        let counted = reading(
+            FigureName::DropoutsCount,
+            &Figure::counted(3.0, 3, "counted"),
+        );
+        assert_eq!((counted.value.as_str(), counted.plus_minus), ("3", None));
+        let certain = Figure::symmetric(2.5, 0.0, 2.0, 3, "by hand");
+        assert_eq!(reading(FigureName::RestCode, &certain).value, "2.5");
+        let broken = Figure::symmetric(2.5, f64::NAN, 2.0, 3, "by hand");
+        assert_eq!(reading(FigureName::RestCode, &broken).plus_minus, None);
+    }
+
+    #[test]
+    fn counts_durations_and_limits() {
+        assert_eq!(count(0), "0");
+        assert_eq!(count(999), "999");
+        assert_eq!(count(1_234_567), "1 234 567");
+        assert_eq!(duration(7.42), "7.4 s");
+        assert_eq!(duration(185.0), "3:05 min");
+        assert_eq!(bare(f64::NAN), "-");
+        assert_eq!(bare(0.12), "0.12");
+        assert_eq!(
+            limit(FigureName::NoiseRestRms, None, Some(2.0)).unwrap(),
+            "at most 2 code"
+        );
+        assert_eq!(
+            limit(FigureName::RestRatio, Some(0.12), Some(0.2)).unwrap(),
+            "0.12 to 0.2"
+        );
+        assert_eq!(limit(FigureName::RestRatio, None, None), None);
+    }
+}

@@ -1,0 +1,254 @@
+//! What the screen asks of the rest of the program, as values: it knows no ports and no files.
+
+use crate::bench::{Batch, RunCommand, RunEvent};
+use crate::constants::Block;
+use crate::profile::Profile;
+use crate::proof::Marks;
+use crate::record::{Assessment, Earlier};
+use measure::judge::Verdict;
+use std::path::{Path, PathBuf};
+use std::sync::mpsc::{Receiver, Sender};
+
+/// Both ends of a run.
+#[derive(Debug)]
+pub struct RunHandles {
+    /// What it tells.
+    pub events: Receiver<RunEvent>,
+    /// What it can be told.
+    pub commands: Sender<RunCommand>,
+}
+
+/// What sort of source; offers are listed by sort, in this order.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum SourceKind {
+    /// A board at a port.
+    Port,
+    /// A simulated board.
+    Simulated,
+    /// A capture to go through again.
+    Capture,
+}
+
+/// Something that samples can come from.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SourceOffer {
+    /// What sort.
+    pub kind: SourceKind,
+    /// What it is called: `/dev/ttyUSB0`.
+    pub name: String,
+    /// What it is, in a few words.
+    pub detail: String,
+    /// Why it cannot be used as it is, and what to do; absent when it can.
+    pub blocked: Option<String>,
+    /// The tag of the unit on it, when known.
+    pub tag: Option<String>,
+    /// The name of the profile that goes with it, when known.
+    pub profile: Option<String>,
+}
+
+/// What was chosen.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Choice {
+    /// The source.
+    pub source: SourceOffer,
+    /// The tag of the unit; absent when none was given.
+    pub tag: Option<String>,
+    /// What to hold the unit against; absent for figures without a verdict.
+    pub profile: Option<Profile>,
+}
+
+/// A unit of which records are kept.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct UnitSummary {
+    /// Its tag.
+    pub tag: String,
+    /// The day of its last record.
+    pub taken: String,
+    /// The outcome of its last record.
+    pub verdict: Option<Verdict>,
+    /// How many records there are.
+    pub records: usize,
+    /// Where it is going, in a word.
+    pub course: &'static str,
+    /// The profile of its last record.
+    pub profile: Option<String>,
+}
+
+/// A page to read.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Subject {
+    /// The story of the unit with this tag.
+    Unit(String),
+    /// The wiring of a profile with its single faults, as a board of so many bits reads it.
+    Wiring(Box<Profile>, u32),
+    /// The constants of the unit of a capture that was saved, as this profile's: made, written beside it and told.
+    Constants(Box<Profile>, PathBuf),
+}
+
+/// An earlier run of a unit.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct EarlierOffer {
+    /// What it is called: its day.
+    pub name: String,
+    /// What there is of it, in a few words.
+    pub detail: String,
+    /// Its record, when there is one.
+    pub record: Option<PathBuf>,
+    /// Its capture, when that is there.
+    pub capture: Option<PathBuf>,
+}
+
+/// An earlier run as it was read.
+#[derive(Debug, Clone, PartialEq)]
+pub struct EarlierRun {
+    /// What it is called.
+    pub name: String,
+    /// Its figures.
+    pub figures: Earlier,
+    /// Its samples, when its capture is there.
+    pub trace: Option<EarlierTrace>,
+}
+
+/// The samples of an earlier run.
+#[derive(Debug, Clone, PartialEq)]
+pub struct EarlierTrace {
+    /// Channel names in column order.
+    pub channels: Vec<String>,
+    /// Nominal samples a second.
+    pub rate_hz: f64,
+    /// The samples.
+    pub samples: Batch,
+}
+
+/// A block that can be shown, and that a board can be proved against.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BlockOffer {
+    /// What it is called: its file.
+    pub name: String,
+    /// What it is, in a few words.
+    pub detail: String,
+    /// The block.
+    pub block: Block,
+    /// Whether there is a simulated board flashed with it.
+    pub simulated: bool,
+}
+
+/// What a board is to show.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum ProofRound {
+    /// The right output everywhere.
+    #[default]
+    Compare,
+    /// Output zero at every fault, and staying there.
+    Faults,
+}
+
+impl ProofRound {
+    pub(super) fn title(self) -> &'static str {
+        match self {
+            Self::Compare => "the right output everywhere",
+            Self::Faults => "a stop at every fault",
+        }
+    }
+
+    /// What a person does in it.
+    pub(super) fn instruction(self) -> &'static str {
+        match self {
+            Self::Compare => {
+                "go through all of pedal x dial, stand still at many positions; begin and end at rest"
+            }
+            Self::Faults => {
+                "the signal wire pulled, tied to ground, tied to the supply, each asked for in turn"
+            }
+        }
+    }
+
+    pub(super) fn other(self) -> Self {
+        match self {
+            Self::Compare => Self::Faults,
+            Self::Faults => Self::Compare,
+        }
+    }
+}
+
+/// A proof that is asked for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ProofChoice {
+    /// What the board was flashed with.
+    pub offer: BlockOffer,
+    /// Where its samples come from.
+    pub source: SourceOffer,
+    /// What it is to show.
+    pub round: ProofRound,
+}
+
+/// A proof whose run is over.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ProofRecording {
+    /// What was asked for.
+    pub choice: ProofChoice,
+    /// The capture.
+    pub capture: PathBuf,
+    /// What happened when; empty without faults.
+    pub marks: Marks,
+}
+
+/// What a proof came to.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ProofResult {
+    /// The verdict.
+    pub verdict: Verdict,
+    /// What decided it, as text of at most 80 columns.
+    pub text: String,
+}
+
+/// Work that may take a moment: the screen has it done elsewhere and goes on.
+pub type Job<T> = Box<dyn FnOnce() -> Result<T, String> + Send>;
+
+/// What the screen asks of the rest of the program. The real one opens ports and files; a test scripts it.
+pub trait Host {
+    /// What samples can come from, now.
+    fn sources(&mut self) -> Vec<SourceOffer>;
+
+    /// Begins a run.
+    ///
+    /// # Errors
+    /// Why it cannot begin and what to do, in words.
+    fn start(&mut self, choice: &Choice) -> Result<RunHandles, String>;
+
+    /// Keeps what was found (record, copy of the capture). Gives what was saved and where, in words.
+    ///
+    /// # Errors
+    /// Why it could not be saved and what to do, in words.
+    fn save(&mut self, assessment: &Assessment, capture: Option<&Path>) -> Result<String, String>;
+
+    /// The units of which records are kept; fails with why not and what to do, in words.
+    fn units(&mut self) -> Job<Vec<UnitSummary>>;
+
+    /// A page to read, as text of at most 80 columns; fails with why not and what to do, in words.
+    fn page(&mut self, subject: &Subject) -> Job<String>;
+
+    /// Earlier runs of the unit with this tag, the newest first; not the one under way.
+    fn earlier(&mut self, tag: &str) -> Job<Vec<EarlierOffer>>;
+
+    /// Reads one of them, with its figures as this profile's wiring has them; fails with why not and what to do, in words.
+    fn fetch(&mut self, offer: &EarlierOffer, profile: Option<&Profile>) -> Job<EarlierRun>;
+
+    /// The blocks that can be looked at and proved against; fails with why not and what to do, in words.
+    fn blocks(&mut self) -> Job<Vec<BlockOffer>>;
+
+    /// Begins the run of a proof.
+    ///
+    /// # Errors
+    /// Why it cannot begin and what to do, in words.
+    fn prove(&mut self, choice: &ProofChoice) -> Result<RunHandles, String>;
+
+    /// Judges a proof whose run is over; fails with why not and what to do, in words.
+    fn judge(&mut self, taken: &ProofRecording) -> Job<ProofResult>;
+
+    /// Keeps a proof as the command `prove` does. Gives what was saved and where, in words.
+    ///
+    /// # Errors
+    /// Why it could not be saved and what to do, in words.
+    fn save_proof(&mut self, taken: &ProofRecording) -> Result<String, String>;
+}

@@ -1,0 +1,346 @@
+//! The card: what to do now, how far it is, what comes next; at the end the verdict and what decided it.
+
+use crate::bench::{LinkState, StepProgress, StepState};
+use crate::tui::draw::{Pen, Piece, wrap};
+use crate::tui::format;
+use crate::tui::run::{Phase, Run};
+use crate::tui::session::Session;
+use crate::tui::theme::{self, Tone};
+use measure::judge::{Finding, Outcome, Verdict};
+use ratatui::layout::Rect;
+
+/// Columns left and right of the card's words.
+const MARGIN: u16 = 4;
+
+/// Rows that the card wants, of `most`.
+pub fn rows(run: &Run, width: u16, most: u16) -> u16 {
+    let inner = width.saturating_sub(MARGIN);
+    let wanted = match &run.phase {
+        Phase::Live => return 4,
+        Phase::Failed(why) => wrap(why, inner).len() + 2,
+        Phase::Finished => reasons(run, inner).len() + 2,
+    };
+    u16::try_from(wanted)
+        .unwrap_or(most)
+        .clamp(4.min(most), most)
+}
+
+/// Draws the card.
+pub fn draw(session: &Session, pen: &mut Pen<'_>, area: Rect) {
+    if area.height == 0 || area.width < 8 {
+        return;
+    }
+    let run = &session.run;
+    let tone = match &run.phase {
+        Phase::Live => Tone::Now,
+        Phase::Failed(_) => Tone::Bad,
+        Phase::Finished => verdict(run).map_or(Tone::Plain, theme::verdict_tone),
+    };
+    let spine = pen.glyphs().spine;
+    for y in area.top()..area.bottom() {
+        pen.put(area.left() + 1, y, 1, spine, tone);
+    }
+    let inner = Rect {
+        x: area.x + 3,
+        width: area.width - MARGIN,
+        ..area
+    };
+    match &run.phase {
+        Phase::Live => live(session, pen, inner),
+        Phase::Failed(why) => failed(run, pen, inner, why),
+        Phase::Finished => finished(run, pen, inner),
+    }
+}
+
+/// What stands first while a run is under way, and the row under it.
+struct Now {
+    first: String,
+    tone: Tone,
+    under: Option<String>,
+}
+
+fn now(session: &Session) -> Now {
+    let run = &session.run;
+    let show = |first: &str, tone, under: Option<String>| Now {
+        first: first.to_owned(),
+        tone,
+        under,
+    };
+    let advice = run.health.as_ref().and_then(|health| health.advice.clone());
+    let waited = session.clock.saturating_sub(run.began).as_secs();
+    if session.leaving {
+        return show("Ending the run and closing the capture.", Tone::Now, None);
+    }
+    match run.health.as_ref().map(|health| health.link) {
+        Some(LinkState::Lost) => {
+            let under = advice
+                .unwrap_or_else(|| "Everything taken so far is kept; it goes on by itself.".into());
+            return show(
+                "The board is gone. Plug it in again.",
+                Tone::Bad,
+                Some(under),
+            );
+        }
+        Some(LinkState::Ended) => {
+            return show(
+                "The stream is at its end. Working out what it says.",
+                Tone::Now,
+                advice,
+            );
+        }
+        _ => {}
+    }
+    if run.taking.is_none() && run.store.is_empty() {
+        let under = advice.unwrap_or_else(|| {
+            format!("Nothing that can be read has come yet; {waited} s so far.")
+        });
+        return show("Waiting for the board.", Tone::Open, Some(under));
+    }
+    match run.current() {
+        Some(step) => show(step.instruction, Tone::Now, None),
+        None if run
+            .steps
+            .iter()
+            .any(|step| step.state == StepState::Waiting) =>
+        {
+            show("One moment.", Tone::Now, None)
+        }
+        None if run.steps.is_empty() => show("Recording.", Tone::Now, advice),
+        None => show(
+            "Every step is through. Working out the verdict.",
+            Tone::Now,
+            None,
+        ),
+    }
+}
+
+fn live(session: &Session, pen: &mut Pen<'_>, area: Rect) {
+    let (run, now) = (&session.run, now(session));
+    let mark = pen.glyphs().pointer;
+    let pieces = [
+        (mark, now.tone),
+        (" ", now.tone),
+        (&now.first, Tone::Strong),
+    ];
+    pen.pieces(area, area.top(), &pieces);
+    let indented = Rect {
+        x: area.x + 2,
+        y: area.y + 1,
+        width: area.width.saturating_sub(2),
+        height: area.height.saturating_sub(2).min(2),
+    };
+    match (&now.under, run.current()) {
+        (Some(words), _) => {
+            pen.wrapped(indented, words, now.tone);
+        }
+        (None, Some(step)) => progress(pen, indented, step),
+        (None, None) => {}
+    }
+    if area.height >= 3 {
+        steps(run, pen, area, area.bottom() - 1);
+    }
+}
+
+/// A bar and the evidence in numbers; the remark under them.
+fn progress(pen: &mut Pen<'_>, area: Rect, step: &StepProgress) {
+    let cells = (area.width / 4).min(40);
+    let filled = filled(step.have, step.want, cells);
+    let [full, empty] = pen.glyphs().bar;
+    let full = full.repeat(usize::from(filled));
+    let empty = empty.repeat(usize::from(cells - filled));
+    let evidence = format!("  {}", evidence(step));
+    let pieces: [Piece<'_>; 3] = [
+        (&full, Tone::Now),
+        (&empty, Tone::Quiet),
+        (&evidence, Tone::Plain),
+    ];
+    pen.pieces(area, area.top(), &pieces);
+    if let (Some(remark), 2..) = (&step.remark, area.height) {
+        pen.put(area.left(), area.top() + 1, area.width, remark, Tone::Open);
+    }
+}
+
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // held inside 0 ..= cells
+fn filled(have: f64, want: f64, cells: u16) -> u16 {
+    let share = if want > 0.0 { have / want } else { 0.0 };
+    (share * f64::from(cells)).clamp(0.0, f64::from(cells)) as u16
+}
+
+fn evidence(step: &StepProgress) -> String {
+    let decimals = usize::from(step.unit == "s");
+    format!(
+        "{:.decimals$} of {:.decimals$} {}",
+        step.have, step.want, step.unit
+    )
+}
+
+/// The whole card in one row.
+fn steps(run: &Run, pen: &mut Pen<'_>, area: Rect, y: u16) {
+    let mut x = area.left() + 2;
+    for step in &run.steps {
+        let tone = match step.state {
+            StepState::Done => Tone::Good,
+            StepState::Current => Tone::Now,
+            StepState::Waiting | StepState::Skipped => Tone::Quiet,
+        };
+        let left_out = if step.state == StepState::Skipped {
+            " left out"
+        } else {
+            ""
+        };
+        let mark = pen.theme.step_mark(step.state);
+        let text = format!("{mark} {}{left_out}   ", step.step);
+        x = pen.put(x, y, area.right().saturating_sub(x), &text, tone);
+    }
+}
+
+fn failed(run: &Run, pen: &mut Pen<'_>, area: Rect, why: &str) {
+    pen.put(
+        area.left(),
+        area.top(),
+        area.width,
+        "The run cannot go on.",
+        Tone::Strong,
+    );
+    let below = Rect {
+        y: area.top() + 1,
+        height: area.height - 1,
+        ..area
+    };
+    let taken = pen.wrapped(below, why, Tone::Plain);
+    if !run.store.is_empty() && taken < below.height {
+        let samples = format!(
+            "{} samples were taken before.",
+            format::count(run.store.len() as u64)
+        );
+        pen.put(
+            area.left(),
+            below.top() + taken,
+            area.width,
+            &samples,
+            Tone::Quiet,
+        );
+    }
+}
+
+/// The verdict of the last assessment.
+fn verdict(run: &Run) -> Option<Verdict> {
+    run.assessment.as_ref()?.verdict
+}
+
+/// The findings that made the verdict what it is: those that failed, else those that are open.
+fn deciding(run: &Run) -> Vec<&Finding> {
+    let Some(assessment) = run.assessment.as_deref() else {
+        return Vec::new();
+    };
+    let decides = |outcome: Outcome| match assessment.verdict {
+        Some(Verdict::Fail) => outcome == Outcome::Fail,
+        Some(Verdict::Undecided) => matches!(outcome, Outcome::Undecided | Outcome::NotMeasured),
+        Some(Verdict::Pass) | None => false,
+    };
+    let findings = assessment.findings.iter();
+    findings
+        .filter(|finding| decides(finding.outcome))
+        .collect()
+}
+
+/// The first row of a run that is over: a word, its tone, and what it rests on.
+fn outcome(run: &Run) -> (&'static str, Tone, String) {
+    let total = run
+        .assessment
+        .as_ref()
+        .map_or(0, |assessment| assessment.findings.len());
+    let some = deciding(run).len();
+    let (word, why) = match (verdict(run), &run.assessment) {
+        (Some(Verdict::Pass), _) => ("PASS", format!("every one of the {total} limits holds")),
+        (Some(Verdict::Fail), _) => ("FAIL", format!("{some} of {total} limits broken")),
+        (Some(Verdict::Undecided), _) => (
+            "UNDECIDED",
+            format!("{some} of {total} limits open, none broken"),
+        ),
+        (None, Some(_)) => (
+            "DONE",
+            "no limits were given, so there is no verdict".to_owned(),
+        ),
+        (None, None) => ("NOTHING TAKEN", "no sample arrived".to_owned()),
+    };
+    let tone = verdict(run).map_or(Tone::Strong, theme::verdict_tone);
+    (word, tone, why)
+}
+
+/// What decided the verdict, in rows of `columns`: the first of each finding with its outcome.
+fn reasons(run: &Run, columns: u16) -> Vec<(Option<Outcome>, String, Tone)> {
+    let mut rows = Vec::new();
+    for finding in deciding(run) {
+        let name = format::name(finding.figure);
+        let reason = format!("{} {name}: {}", finding.channel, finding.reason);
+        for (nth, row) in wrap(&reason, columns.saturating_sub(2))
+            .into_iter()
+            .enumerate()
+        {
+            rows.push(((nth == 0).then_some(finding.outcome), row, Tone::Plain));
+        }
+        let advice = finding.advice.as_deref().unwrap_or_default();
+        for row in wrap(advice, columns.saturating_sub(2)) {
+            rows.push((None, row, Tone::Quiet));
+        }
+    }
+    rows
+}
+
+fn finished(run: &Run, pen: &mut Pen<'_>, area: Rect) {
+    let (word, tone, why) = outcome(run);
+    let tag = run.tag.as_deref();
+    let unit = tag.map_or(String::new(), |tag| format!("{tag}: "));
+    let pieces = [
+        (unit.as_str(), Tone::Strong),
+        (word, tone),
+        ("  ", Tone::Plain),
+        (&why, Tone::Plain),
+    ];
+    pen.pieces(area, area.top(), &pieces);
+    let reasons = reasons(run, area.width);
+    let room = usize::from(area.height.saturating_sub(2));
+    let shown = if reasons.len() > room {
+        room.saturating_sub(1)
+    } else {
+        room
+    };
+    let mut y = area.top() + 1;
+    for (outcome, words, tone) in reasons.iter().take(shown) {
+        if let Some(outcome) = outcome {
+            let mark = pen.theme.outcome_mark(*outcome);
+            pen.put(area.left(), y, 1, mark, theme::outcome_tone(*outcome));
+        }
+        let room = area.width.saturating_sub(2);
+        pen.put(area.left() + 2, y, room, words, *tone);
+        y += 1;
+    }
+    if reasons.len() > shown {
+        pen.put(
+            area.left() + 2,
+            y,
+            area.width,
+            "and more: see the list of figures",
+            Tone::Quiet,
+        );
+    }
+    if area.height >= 2 {
+        saved(run, pen, area, area.bottom() - 1);
+    }
+}
+
+/// Where things lie.
+fn saved(run: &Run, pen: &mut Pen<'_>, area: Rect, y: u16) {
+    let (text, tone) = match (&run.saved, &run.capture) {
+        (Some(Ok(what)), _) => (what.clone(), Tone::Good),
+        (Some(Err(why)), _) => (format!("Not saved. {why}"), Tone::Bad),
+        (None, Some(path)) => (
+            format!("Not saved yet: s saves.   Capture: {}", path.display()),
+            Tone::Quiet,
+        ),
+        (None, None) => ("Not saved yet: s saves.".to_owned(), Tone::Quiet),
+    };
+    let text = text.replace('\n', " ");
+    pen.put(area.left(), y, area.width, &text, tone);
+}

@@ -1,0 +1,88 @@
+//! The figure under the pointer in words.
+
+use super::rows::Row;
+use super::state::Bench;
+use crate::tui::draw::Pen;
+use crate::tui::format;
+use crate::tui::theme::Tone;
+use ratatui::layout::Rect;
+
+/// One figure in words; gives the row after it.
+pub fn figure(bench: &Bench, pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) -> u16 {
+    let title = format!("{} of {}", format::name(row.name), row.channel);
+    pen.rule(area, area.top(), &title);
+    let steps: Vec<&str> = row.name.steps().iter().map(|step| step.word()).collect();
+    let mut lines = vec![("what", row.name.definition().to_owned())];
+    match row.figure {
+        Some(figure) => {
+            let r = format::reading(row.name, figure);
+            let sign = pen.theme.either("±", "+-");
+            // A count has no interval.
+            let now = match r.plus_minus {
+                Some(pm) => format!("{} {sign} {pm} {} (95 % interval)", r.value, r.unit),
+                None => format!("{} {}", r.value, r.unit),
+            };
+            lines.push(("now", now.trim_end().to_owned()));
+        }
+        None => lines.push((
+            "now",
+            format!("not measured; comes from: {}", steps.join(", ")),
+        )),
+    }
+    if let Some(limit) = format::limit(row.name, row.min, row.max) {
+        lines.push(("limit", limit));
+    }
+    if let Some(finding) = row.finding {
+        lines.push(("so", format!("{}: {}", finding.outcome, finding.reason)));
+        if let Some(advice) = &finding.advice {
+            lines.push(("do", advice.clone()));
+        }
+    }
+    if let Some(was) = was(bench, pen, row) {
+        lines.push(("was", was));
+    }
+    if let Some(figure) = row.figure {
+        lines.push(("how", figure.method.clone()));
+    }
+    lines.push((
+        "word",
+        format!("{} in files; {}", row.name.word(), row.name.source()),
+    ));
+    let mut y = area.top() + 1;
+    for (label, text) in lines {
+        if y >= area.bottom() {
+            let more = format!(" more: assess --explain {} ", row.name.word());
+            pen.right(area, area.top(), &more, Tone::Quiet);
+            break;
+        }
+        pen.put(area.left() + 2, y, 6, label, Tone::Quiet);
+        let place = Rect {
+            x: area.left() + 9,
+            y,
+            width: area.width.saturating_sub(11),
+            height: area.bottom().saturating_sub(y).min(3),
+        };
+        y += pen.wrapped(place, &text, Tone::Plain).max(1);
+    }
+    y + 1
+}
+
+/// What it was in the run that lies under, and whether it changed.
+fn was(bench: &Bench, pen: &Pen<'_>, row: &Row<'_>) -> Option<String> {
+    let overlay = bench.overlay.as_ref()?;
+    let compared = overlay.of(row.channel, row.name)?;
+    let r = format::reading(row.name, &compared.before);
+    let sign = pen.theme.either("±", "+-");
+    let spread = r
+        .plus_minus
+        .map_or(String::new(), |pm| format!(" {sign} {pm}"));
+    let changed = match compared.change {
+        None => "not to be held against it",
+        Some(_) if compared.stands_out => "a change that stands out",
+        Some(_) => "no change that the two uncertainties do not explain",
+    };
+    Some(format!(
+        "{}{spread} {} on {}: {changed}",
+        r.value, r.unit, overlay.name
+    ))
+}

@@ -1,0 +1,8 @@
+//! The pictures of a run: codes over time, noise and deviation along the travel.
+
+pub mod deviation;
+mod plot;
+mod scale;
+pub mod trace;
+pub mod travel;
+mod underlay;

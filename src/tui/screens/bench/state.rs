@@ -1,0 +1,29 @@
+//! What the bench shows of its run.
+
+use super::overlay::Overlay;
+use super::window::Window;
+
+/// What is shown where there is no room for every picture.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Picture {
+    /// Codes over time.
+    #[default]
+    Trace,
+    /// Noise along the travel.
+    Travel,
+    /// Deviation from the line along the travel.
+    Deviation,
+}
+
+#[derive(Debug, Clone, Default)]
+pub struct Bench {
+    /// The stretch of time shown.
+    pub window: Window,
+    pub picture: Picture,
+    /// The earlier run under this one.
+    pub overlay: Option<Overlay>,
+    /// The earlier run that is being read.
+    pub fetching: Option<String>,
+    /// The figure row under the pointer.
+    pub figure: usize,
+}

@@ -1,0 +1,175 @@
+//! What keys, the mouse, the run and the host's answers change at the bench.
+
+use super::layout::{self, Hit};
+use super::overlay::Overlay;
+use super::rows::rows;
+use super::state::{Bench, Picture};
+use crate::bench::{RunCommand, RunEvent};
+use crate::tui::host::{EarlierOffer, EarlierRun, Subject};
+use crate::tui::keys::Action;
+use crate::tui::list::{Listed, shift};
+use crate::tui::message::{Effect, Message, Pointed, Request, command};
+use crate::tui::run::Run;
+use crate::tui::session::{Height, Session};
+use measure::units::Step;
+
+impl Bench {
+    pub fn update(&mut self, session: &mut Session, message: &Message) -> Vec<Request> {
+        match message {
+            Message::Action(action, _) => return self.act(session, *action),
+            Message::Mouse(pointed) => self.point(session, *pointed),
+            Message::Run(RunEvent::Assessed(_)) => self.compare(&session.run),
+            Message::Run(RunEvent::Finished { .. }) => {
+                self.compare(&session.run);
+                if self.window.held().is_none() {
+                    self.window.whole(session.run.extent_us());
+                }
+            }
+            Message::Fetched(answer) => return self.fetched(&session.run, answer),
+            _ => {}
+        }
+        Vec::new()
+    }
+
+    fn act(&mut self, session: &mut Session, action: Action) -> Vec<Request> {
+        let run = &mut session.run;
+        let extent = run.extent_us();
+        match action {
+            Action::Up => self.move_pointer(session, -1),
+            Action::Down => self.move_pointer(session, 1),
+            Action::AllFigures => {
+                session.all_figures = !session.all_figures;
+                self.move_pointer(session, 0);
+            }
+            Action::Picture => self.picture = self.next_picture(run),
+            Action::Compare => return earlier(run),
+            Action::Align => {
+                if let Some(overlay) = &mut self.overlay {
+                    overlay.align = overlay.align.other();
+                }
+            }
+            Action::Wiring => {
+                let wiring = |p| Box::new(Subject::Wiring(Box::new(p), run.bits()));
+                let wiring = run.profile.clone().map(wiring);
+                return wiring.map(|w| Request::Page(Ok(w))).into_iter().collect();
+            }
+            Action::Constants => return constants(run),
+            Action::Skip => return command(RunCommand::Skip),
+            Action::Repeat => return command(RunCommand::Repeat),
+            Action::Station if run.steps.iter().any(|s| s.step == Step::Stations) => {
+                return vec![Request::Station];
+            }
+            Action::Save if run.assessment.is_some() => return vec![Request::Effect(Effect::Save)],
+            Action::Save => {
+                let why = "There is nothing to save: no sample was taken.";
+                run.saved = Some(Err(why.to_owned()));
+            }
+            Action::Hold => self.window.toggle(extent),
+            Action::Earlier => self.window.step(-1, extent),
+            Action::Later => self.window.step(1, extent),
+            Action::PageEarlier => self.window.page(-1, extent),
+            Action::PageLater => self.window.page(1, extent),
+            Action::First => self.window.first(extent),
+            Action::Latest => self.window.follow(),
+            Action::Closer => self.window.stretch(true),
+            Action::Wider => self.window.stretch(false),
+            Action::Whole => self.window.whole(extent),
+            Action::Height => {
+                session.height = match session.height {
+                    Height::Limits => Height::FullScale,
+                    Height::FullScale => Height::CloseUp,
+                    Height::CloseUp => Height::Limits,
+                }
+            }
+            _ => {}
+        }
+        Vec::new()
+    }
+
+    fn move_pointer(&mut self, session: &Session, by: isize) {
+        shift(&mut self.figure, by, rows(session).len());
+    }
+
+    /// The next picture that there is something for.
+    fn next_picture(&self, run: &Run) -> Picture {
+        match self.picture {
+            Picture::Trace if run.has_strokes() => Picture::Travel,
+            Picture::Trace | Picture::Travel if run.has_curve() => Picture::Deviation,
+            _ => Picture::Trace,
+        }
+    }
+
+    /// A click on a figure puts the pointer there; the wheel over the trace stretches it.
+    fn point(&mut self, session: &Session, pointed: Pointed) {
+        let hit = layout::hit(self, session, pointed.size, pointed.at);
+        match (hit, pointed.wheel) {
+            (Some(Hit::Figure(row)), None) => self.figure = row,
+            (Some(Hit::Trace), Some(closer)) => self.window.stretch(closer),
+            (Some(Hit::Figure(_)), Some(up)) => {
+                self.move_pointer(session, if up { -1 } else { 1 });
+            }
+            _ => {}
+        }
+    }
+
+    /// Has this earlier run read, to be drawn under the run; without one, takes away what is there.
+    pub fn overlay_with(&mut self, offer: Option<Box<EarlierOffer>>) -> Option<Effect> {
+        self.overlay = None;
+        self.fetching = offer.as_ref().map(|offer| offer.name.clone());
+        offer.map(Effect::Fetch)
+    }
+
+    /// The earlier run has been read; said where it is chosen when it could not be. Nobody asked for it: nothing.
+    fn fetched(&mut self, run: &Run, answer: &Result<EarlierRun, String>) -> Vec<Request> {
+        if self.fetching.take().is_none() {
+            return Vec::new();
+        }
+        match answer {
+            Ok(earlier) => {
+                self.overlay = Some(Overlay::new(earlier));
+                self.compare(run);
+                Vec::new()
+            }
+            Err(why) => vec![Request::Earlier(Listed::Failed(why.clone()))],
+        }
+    }
+
+    /// Compares the earlier run's figures with what is seen now.
+    fn compare(&mut self, run: &Run) {
+        if let Some(overlay) = &mut self.overlay {
+            overlay.compare(run.assessment.as_deref(), run.bits());
+        }
+    }
+}
+
+fn earlier(run: &Run) -> Vec<Request> {
+    let Some(tag) = run.tag() else {
+        let why =
+            "This unit has no tag, so nothing of it can be found. Give it one when the run begins.";
+        return vec![Request::Earlier(Listed::Failed(why.to_owned()))];
+    };
+    let list = Effect::Earlier(tag.to_owned());
+    vec![Request::Earlier(Listed::Asked), Request::Effect(list)]
+}
+
+/// The constants of this unit, its capture saved first where that has not been done.
+fn constants(run: &Run) -> Vec<Request> {
+    let (profile, capture) = match (&run.profile, &run.capture) {
+        (None, _) => {
+            let why =
+                "Constants follow from a profile: take the unit again with one to hold it against.";
+            return vec![Request::Page(Err(why))];
+        }
+        (_, None) => {
+            let why = "There is no capture to make constants from: no sample was taken.";
+            return vec![Request::Page(Err(why))];
+        }
+        (Some(profile), Some(capture)) => (Box::new(profile.clone()), capture.clone()),
+    };
+    let page = Request::Page(Ok(Box::new(Subject::Constants(profile, capture))));
+    if matches!(run.saved, Some(Ok(_))) {
+        vec![page]
+    } else {
+        vec![Request::Effect(Effect::Save), page]
+    }
+}

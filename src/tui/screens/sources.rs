@@ -1,0 +1,153 @@
+//! The list of what samples can come from.
+
+use crate::tui::draw::{Pen, first_shown, safety, scrolled};
+use crate::tui::host::{SourceKind, SourceOffer};
+use crate::tui::keys::Action;
+use crate::tui::list::shift;
+use crate::tui::message::{Message, Request};
+use crate::tui::theme::Tone;
+use crossterm::event::KeyCode;
+use ratatui::layout::Rect;
+
+#[derive(Debug, Clone, Default)]
+pub struct Sources {
+    pub offers: Vec<SourceOffer>,
+    /// The offer under the pointer.
+    at: usize,
+    /// What went wrong with the last choice.
+    pub refused: Option<String>,
+}
+
+impl Sources {
+    pub fn update(&mut self, message: &Message) -> Vec<Request> {
+        let count = self.offers.len();
+        match message {
+            Message::Action(Action::Up, _) => shift(&mut self.at, -1, count),
+            Message::Action(Action::Down, _) => shift(&mut self.at, 1, count),
+            Message::Action(Action::Accept, _) => return self.choose(),
+            Message::Action(Action::Digit, KeyCode::Char(digit)) => {
+                let number = digit.to_digit(10).and_then(|d| usize::try_from(d).ok());
+                if let Some(at) = number
+                    .and_then(|n| n.checked_sub(1))
+                    .filter(|at| *at < count)
+                {
+                    self.at = at;
+                    return self.choose();
+                }
+            }
+            Message::Sources(offers) => {
+                self.offers.clone_from(offers);
+                shift(&mut self.at, 0, offers.len());
+            }
+            _ => {}
+        }
+        Vec::new()
+    }
+
+    fn choose(&mut self) -> Vec<Request> {
+        let Some(offer) = self.offers.get(self.at) else {
+            return Vec::new();
+        };
+        self.refused.clone_from(&offer.blocked);
+        if offer.blocked.is_some() {
+            return Vec::new();
+        }
+        vec![Request::Unit(Box::new(offer.clone()))]
+    }
+
+    pub fn view(&self, pen: &mut Pen<'_>, area: Rect) {
+        pen.heading(area, "Where do the samples come from?");
+        let area = safety(pen, area);
+        let refusal_rows = if self.refused.is_some() { 5 } else { 0 };
+        let list = Rect {
+            y: area.top() + 2,
+            height: area.height.saturating_sub(2 + refusal_rows),
+            ..area
+        };
+        if self.offers.is_empty() {
+            let words = "Nothing found. Plug a board in and press r.";
+            pen.put(list.left() + 3, list.top(), list.width, words, Tone::Open);
+        }
+        self.rows(pen, list);
+        if let Some(why) = &self.refused {
+            let place = Rect {
+                x: area.left() + 3,
+                y: list.bottom(),
+                width: area.width.saturating_sub(4),
+                height: refusal_rows,
+            };
+            pen.rule(place, place.top(), "it did not begin");
+            let words = Rect {
+                y: place.top() + 1,
+                height: refusal_rows - 1,
+                ..place
+            };
+            pen.wrapped(words, why, Tone::Bad);
+        }
+    }
+
+    /// Each offer, and above the first of each kind its title.
+    fn rows(&self, pen: &mut Pen<'_>, list: Rect) {
+        let mut rows: Vec<Result<(usize, &SourceOffer), &str>> = Vec::new();
+        let mut kind = None;
+        let mut pointed = 0;
+        for (at, offer) in self.offers.iter().enumerate() {
+            if kind.replace(offer.kind) != Some(offer.kind) {
+                rows.push(Err(title(offer.kind)));
+            }
+            if at == self.at {
+                pointed = rows.len();
+            }
+            rows.push(Ok((at, offer)));
+        }
+        let hidden = rows
+            .len()
+            .saturating_sub(first_shown(list, pointed) + usize::from(list.height));
+        for (place, _, row) in scrolled(list, pointed, rows) {
+            match row {
+                Ok((at, offer)) => offer_row(pen, place, at, offer, at == self.at),
+                Err(title) => {
+                    pen.put(place.x + 2, place.y, place.width, title, Tone::Quiet);
+                }
+            }
+        }
+        if hidden > 0 {
+            let more = format!(" {hidden} more below ");
+            pen.right(list, list.top() - 1, &more, Tone::Quiet);
+        }
+    }
+}
+
+fn title(kind: SourceKind) -> &'static str {
+    match kind {
+        SourceKind::Port => "boards at a port",
+        SourceKind::Simulated => "simulated boards: no hardware needed",
+        SourceKind::Capture => "captures, to go through again",
+    }
+}
+
+fn offer_row(pen: &mut Pen<'_>, area: Rect, at: usize, offer: &SourceOffer, chosen: bool) {
+    let (pointer, name) = pen.pointer(chosen);
+    let number = if at < 9 {
+        format!(" {} ", at + 1)
+    } else {
+        "   ".to_owned()
+    };
+    let pieces = [
+        ("  ", Tone::Plain),
+        (pointer, Tone::Now),
+        (&number, Tone::Quiet),
+        (&offer.name, name),
+    ];
+    let x = pen.pieces(area, area.top(), &pieces);
+    let x = (x + 2).max(area.left() + 32);
+    let (words, tone) = match &offer.blocked {
+        Some(why) => (
+            format!("cannot be used: {}", why.replace('\n', " ")),
+            Tone::Bad,
+        ),
+        None => (offer.detail.clone(), Tone::Quiet),
+    };
+    let room = area.right().saturating_sub(x + 1);
+    pen.put(x, area.top(), room, &words, tone);
+}
