@@ -2,10 +2,11 @@
 //!
 //! Belongs here: what decided a capture in a few words. Does not belong here: assessing, files.
 
+use super::findings::decisive;
 use crate::record::Assessment;
 use crate::report::document::{Block, Document, Table, left};
 use measure::figure::numbers::{limit, reading};
-use measure::judge::{Finding, Outcome, Verdict};
+use measure::judge::{Finding, Verdict};
 
 /// One capture in a table of many.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -34,16 +35,9 @@ impl BatchLine {
 }
 
 fn decided(assessment: &Assessment) -> String {
-    let of = |outcomes: &[Outcome]| -> Vec<&Finding> {
-        let all = assessment.findings.iter();
-        all.filter(|f| outcomes.contains(&f.outcome)).collect()
-    };
     match assessment.verdict {
         Some(Verdict::Pass) => format!("all {} limits kept", assessment.findings.len()),
-        Some(Verdict::Fail) => first(assessment, &of(&[Outcome::Fail])),
-        Some(Verdict::Undecided) => {
-            first(assessment, &of(&[Outcome::Undecided, Outcome::NotMeasured]))
-        }
+        Some(Verdict::Fail | Verdict::Undecided) => first(assessment, &decisive(assessment)),
         None => "no limits to hold it against".to_owned(),
     }
 }

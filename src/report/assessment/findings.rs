@@ -5,11 +5,24 @@ use crate::record::Assessment;
 use crate::report::document::{Block, FindingRow, Gauge};
 use measure::figure::FigureName;
 use measure::figure::numbers::{DASH, limit, reading};
-use measure::judge::{Finding, Outcome};
+use measure::judge::{Finding, Outcome, Verdict};
 
 pub(in crate::report) fn findings(assessment: &Assessment) -> Block<'static> {
     let findings = assessment.findings.iter();
     FindingRow::block(findings.map(|finding| row(assessment, finding)).collect())
+}
+
+/// The findings that made the verdict a fail, or left it undecided.
+pub(in crate::report) fn decisive(assessment: &Assessment) -> Vec<&Finding> {
+    let decides = |outcome| match assessment.verdict {
+        Some(Verdict::Fail) => outcome == Outcome::Fail,
+        Some(Verdict::Undecided) => matches!(outcome, Outcome::Undecided | Outcome::NotMeasured),
+        Some(Verdict::Pass) | None => false,
+    };
+    let findings = assessment.findings.iter();
+    findings
+        .filter(|finding| decides(finding.outcome))
+        .collect()
 }
 
 /// The most that a figure may be, for the band of a picture.

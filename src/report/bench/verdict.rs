@@ -2,12 +2,12 @@
 
 use super::source::BenchReport;
 use crate::record::Assessment;
-use crate::report::assessment::findings::findings;
+use crate::report::assessment::findings::{decisive, findings};
 use crate::report::assessment::overview::{headline, unit};
 use crate::report::assessment::zones::{dropped, worn};
 use crate::report::document::{Banner, Block, Section};
 use measure::figure::FigureName;
-use measure::judge::{Finding, Outcome, Verdict};
+use measure::judge::{Outcome, Verdict};
 
 /// Most dropouts with a sentence of their own beside the verdict.
 const FEW_DROPOUTS: usize = 3;
@@ -23,28 +23,20 @@ pub(super) fn banner(report: &BenchReport<'_>) -> Banner {
 }
 
 fn why(assessment: &Assessment) -> Vec<String> {
-    let findings = &assessment.findings;
-    let of = |outcomes: &[Outcome]| -> Vec<&Finding> {
-        let all = findings.iter();
-        all.filter(|f| outcomes.contains(&f.outcome)).collect()
-    };
     match assessment.verdict {
         Some(Verdict::Pass) => vec![format!(
             "All {} limits are kept, each by the whole 95 % interval of its figure.",
-            findings.len()
+            assessment.findings.len()
         )],
-        Some(Verdict::Fail) => reasons(assessment, &of(&[Outcome::Fail])),
-        Some(Verdict::Undecided) => {
-            reasons(assessment, &of(&[Outcome::Undecided, Outcome::NotMeasured]))
-        }
+        Some(Verdict::Fail | Verdict::Undecided) => reasons(assessment),
         None => vec!["No limit was set, so that there is nothing to judge by.".to_owned()],
     }
 }
 
 /// The reasons of findings; where wear or dropouts decided, also where they are.
-fn reasons(assessment: &Assessment, findings: &[&Finding]) -> Vec<String> {
+fn reasons(assessment: &Assessment) -> Vec<String> {
     let mut reasons = Vec::new();
-    for finding in findings {
+    for finding in decisive(assessment) {
         let reason = &finding.reason;
         reasons.push(format!("{} {}: {reason}", finding.channel, finding.figure));
         let part = assessment
