@@ -91,7 +91,8 @@ impl Runner {
         }
         let failure = match end {
             End::Failed(message) => Some(message),
-            End::Done => capture.failure,
+            // The last turn may have failed, too.
+            End::Done => self.recorder.failure.take().or(capture.failure),
         };
         let event = if let Some(message) = failure {
             RunEvent::Failed(message + &capture.on_disk)
