@@ -32,7 +32,6 @@ pub use chance::{Chance, Purpose};
 pub use control::{ChannelModel, Control, Curve, Ratiometry, Returning, Spring};
 pub use defects::{Bursts, Drop, Lift, Loose, PlacedDropout, Rail, Wear};
 pub use examples::{Example, examples};
-pub use hand::{HandSample, minimum_jerk, spring_return};
 pub use network::{Network, Sensor};
 pub use run::{Sample, SimError, SimRun, SimUnit, Simulation};
 pub use scenario::{SCENARIO_UNITS, scenario, with_script};

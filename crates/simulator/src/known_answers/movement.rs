@@ -1,6 +1,7 @@
 //! Known answers of the hand: paths, releases, returns, stations, the reference, the tremor.
 
 use super::*;
+use crate::hand::{minimum_jerk, spring_return};
 
 #[test]
 fn least_jerk_goes_through_its_known_points() {

@@ -92,7 +92,7 @@ impl Trend {
     }
 }
 
-/// The trend of `(time, estimate)`. `None` for fewer than [`FEWEST`] measurements, or when all are of one time.
+/// The trend of `(time, estimate)`. `None` for fewer than three measurements, or when all are of one time.
 #[must_use]
 pub fn trend(points: &[(f64, Estimate)]) -> Option<Trend> {
     if points.len() < FEWEST || points.iter().any(|(t, _)| !t.is_finite()) {

@@ -31,7 +31,7 @@ const BLOCK_SAMPLES: usize = 4;
 /// Measures track b against track a from strokes. Figures without evidence are absent.
 ///
 /// Needs at least two strokes. `holds_b` says what the holds of the same capture gave; `ready_a` and `ready_b` are what
-/// [`ready`](crate::measure::ready) gave for each channel.
+/// [`ready`](crate::ready) gave for each channel.
 #[must_use]
 pub fn pair_part(
     recording: &Recording<'_>,

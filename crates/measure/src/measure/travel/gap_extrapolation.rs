@@ -5,7 +5,7 @@
 
 use crate::measure::statistics::moments::real;
 use crate::measure::statistics::polynomials::{self, fits, justified};
-use crate::measure::travel::curve::{Row, Series, sum};
+use crate::measure::travel::nodes::{Row, Series, sum};
 
 /// The gap is carried on by a polynomial of up to this many coefficients.
 const MOST_COEFFICIENTS: usize = 3;

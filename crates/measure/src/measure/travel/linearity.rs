@@ -13,7 +13,7 @@ use crate::measure::statistics::hull::{Chain, Side};
 use crate::measure::statistics::least_squares::{Line, Moments, least_squares};
 use crate::measure::statistics::reference_lines::{BoundedLine, minimax, terminal, zero_based};
 use crate::measure::travel::candidates::candidates;
-use crate::measure::travel::curve::Series;
+use crate::measure::travel::nodes::Series;
 
 /// Which line the deviation is from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

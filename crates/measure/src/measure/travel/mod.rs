@@ -10,4 +10,5 @@ pub mod figures;
 pub mod gap_extrapolation;
 pub mod hysteresis;
 pub mod linearity;
+pub mod nodes;
 pub mod scatter;
