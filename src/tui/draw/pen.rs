@@ -5,6 +5,8 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::text::Span;
 use ratatui::widgets::{Clear, Widget};
+use std::borrow::Cow;
+use textwrap::{Options, WordSplitter};
 
 /// A buffer with a theme.
 pub struct Pen<'a> {
@@ -198,28 +200,18 @@ impl<'a> Pen<'a> {
 
 /// Breaks text into rows of at most `columns`, at blanks where there are any; keeps its own line breaks.
 pub fn wrap(text: &str, columns: u16) -> Vec<String> {
-    let mut rows = Vec::new();
     if columns == 0 {
-        return rows;
+        return Vec::new();
     }
+    let options = Options::new(columns.into()).word_splitter(WordSplitter::NoHyphenation);
+    let mut rows = Vec::new();
     for line in text.lines() {
-        let mut row = String::new();
-        for word in line.split_whitespace() {
-            if !row.is_empty() && width(&row) + 1 + width(word) > columns {
-                rows.push(std::mem::take(&mut row));
-            }
-            if !row.is_empty() {
-                row.push(' ');
-            }
-            for letter in word.chars() {
-                let mut letters = [0; 4];
-                if width(&row) + width(letter.encode_utf8(&mut letters)) > columns {
-                    rows.push(std::mem::take(&mut row));
-                }
-                row.push(letter);
-            }
-        }
-        rows.push(row);
+        let line = line.split_whitespace().collect::<Vec<_>>().join(" ");
+        rows.extend(
+            textwrap::wrap(&line, &options)
+                .into_iter()
+                .map(Cow::into_owned),
+        );
     }
     rows
 }

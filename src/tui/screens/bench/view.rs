@@ -38,14 +38,13 @@ impl Bench {
 
     /// The figure under the pointer explained; gives the row after it.
     pub fn explain(&self, session: &Session, pen: &mut Pen<'_>, area: Rect) -> u16 {
-        match rows::rows(session).get(self.figure) {
-            Some(row) => explain::figure(self, pen, area, row).min(area.bottom() + 1),
-            None => {
-                let words = "No figure yet to explain.";
-                pen.put(area.left() + 1, area.top(), area.width, words, Tone::Quiet);
-                area.top() + 2
-            }
-        }
+        let rows = rows::rows(session);
+        let Some(row) = rows.get(self.figure) else {
+            let words = "No figure yet to explain.";
+            pen.put(area.left() + 1, area.top(), area.width, words, Tone::Quiet);
+            return area.top() + 2;
+        };
+        explain::figure(self, pen, area, row).min(area.bottom() + 1)
     }
 }
 

@@ -17,7 +17,6 @@ const FOR_NOW: &[&str] = &[
     "src/profile",
     "src/proof",
     "src/report",
-    "src/tui",
     "src/wiring",
     "crates/measure/src/judge",
     "crates/measure/src/measure",

@@ -13,7 +13,6 @@ const LARGER: &[(&str, &str)] = &[
     ("src/bench/recorder.rs", "being taken apart"),
     ("src/cli", "being taken apart"),
     ("src/report", "being taken apart"),
-    ("src/tui", "being taken apart"),
 ];
 
 #[test]
