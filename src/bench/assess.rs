@@ -53,7 +53,7 @@ pub fn assess(capture: &Capture, profile: Option<&Profile>) -> Result<Assessment
     let measured = measure::figures_by(&capture.recording()?, &dividers, &in_threads);
     let mut findings = Vec::new();
     if let Some(profile) = profile {
-        findings = held_against(&measured, profile, look_of(capture));
+        findings = findings_of(&measured, profile, look_of(capture));
         findings.extend(stream_finding(&capture.meta.stream));
     }
     let tracks = measured.channels.iter();
@@ -88,9 +88,9 @@ pub fn assess(capture: &Capture, profile: Option<&Profile>) -> Result<Assessment
             .collect(),
         findings,
     };
-    tell_tracks_apart(&mut assessment);
+    advise_on_shared_wear(&mut assessment);
     if let Some(profile) = profile {
-        direction::tell_wrong_way(&mut assessment, &measured_on, profile);
+        direction::advise_wrong_way(&mut assessment, &measured_on, profile);
     }
     Ok(assessment)
 }
@@ -127,8 +127,8 @@ pub(super) fn facts(capture: &Capture) -> CaptureFacts {
 
 /// A channel that fails for worn zones is told which of them the other track shares: then supply or wiring may be at
 /// fault and not the track.
-fn tell_tracks_apart(assessment: &mut Assessment) {
-    let words = |channel: &str| {
+fn advise_on_shared_wear(assessment: &mut Assessment) {
+    let advice = |channel: &str| {
         let part = &assessment.channels.iter().find(|(n, _)| n == channel)?.1;
         let (mut shared, mut alone, mut other) = (0, 0, None);
         for zone in &part.worn_zones {
@@ -161,7 +161,7 @@ fn tell_tracks_apart(assessment: &mut Assessment) {
         .map(|finding| {
             let worn =
                 finding.figure == FigureName::WornZonesCount && finding.outcome == Outcome::Fail;
-            worn.then(|| words(&finding.channel)).flatten()
+            worn.then(|| advice(&finding.channel)).flatten()
         })
         .collect();
     for (finding, advice) in assessment.findings.iter_mut().zip(advice) {
@@ -170,7 +170,7 @@ fn tell_tracks_apart(assessment: &mut Assessment) {
 }
 
 /// Every limit of the profile against the figure it names. A track without a channel is not measured.
-fn held_against(measured: &Measured, profile: &Profile, look: Look) -> Vec<Finding> {
+fn findings_of(measured: &Measured, profile: &Profile, look: Look) -> Vec<Finding> {
     let mut findings = Vec::new();
     for (track, part) in &profile.tracks {
         let mut channels = measured

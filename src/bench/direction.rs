@@ -25,7 +25,7 @@ const TOUCHED: [FigureName; 5] = [
 
 /// Says of failed ends that the control moves the wrong way round, where it does. `tracks` are those of the
 /// assessment's channels, in order.
-pub(super) fn tell_wrong_way(assessment: &mut Assessment, tracks: &[Track], profile: &Profile) {
+pub(super) fn advise_wrong_way(assessment: &mut Assessment, tracks: &[Track], profile: &Profile) {
     let channels = assessment.channels.iter().zip(tracks);
     let turned: BTreeMap<String, String> = channels
         .filter_map(|((name, part), track)| {

@@ -1,7 +1,7 @@
 //! A simulated run as a capture, and the example captures on the disk.
 
 use crate::capture::{
-    Board, Capture, CaptureError, CaptureWriter, ChannelMeta, Metadata, RefMeta, StreamCounts,
+    BoardMeta, Capture, CaptureError, CaptureWriter, ChannelMeta, Metadata, RefMeta, StreamCounts,
     UnitMeta,
 };
 use measure::units::Step;
@@ -42,7 +42,7 @@ pub fn simulated_capture(run: &SimRun, placed: Option<f64>) -> Capture {
     let samples = run.t_us.len() as u64;
     Capture {
         meta: Metadata {
-            board: Board {
+            board: BoardMeta {
                 name: "simulated".to_owned(),
                 bits: run.board.bits,
                 vref_mv: run.board.vref_mv,

@@ -13,13 +13,17 @@ mod proof;
 mod run;
 
 pub use assess::{assess, assess_file};
-pub use card::{Card, EvidencePlan, ExpectedEnds, LOOKS, Label, StepProgress, StepState};
-pub use derive::{DeriveError, DeriveOptions, Derived, Taken, derive};
-pub use examples::{ExampleError, simulated_capture, write_capture, write_examples};
+pub use card::{EvidencePlan, StepProgress, StepState};
+pub use derive::{DeriveOptions, derive};
+pub use examples::write_examples;
+#[cfg(feature = "inside")]
+pub use examples::{simulated_capture, write_capture};
 pub use proof::{
-    BANDS, Dwell, FaultSeen, FlashedBoard, Hand, ProofColumns, ProofError, ProofNow, ProofOptions,
-    ProofPoint, ProofWatch, band, foretold, prove_file, trolley_block,
+    BANDS, Dwell, FaultSeen, FlashedBoard, Hand, ProofColumns, ProofNow, ProofOptions, ProofPoint,
+    ProofWatch, band, foretold, prove_file, trolley_block,
 };
+#[cfg(feature = "inside")]
+pub use run::start_on;
 pub use run::{
-    Batch, LinkState, Plan, Run, RunCommand, RunEvent, Setup, StreamHealth, Taking, start, start_on,
+    Batch, LinkState, Plan, Run, RunCommand, RunEvent, Setup, StreamHealth, Taking, start,
 };

@@ -1,7 +1,7 @@
 //! The one file of this room that touches the disk.
 
-use super::ahead;
 use super::metadata::MetadataError;
+use super::read_ahead;
 use super::table::{self, TableError};
 use super::types::{Capture, Metadata};
 use crate::files;
@@ -106,7 +106,7 @@ pub struct Opened {
 
 /// What a capture says of itself, and the digest of its file, without its samples.
 #[derive(Debug)]
-pub struct About {
+pub struct CaptureSummary {
     /// Everything known of it but its samples; channels in the order of the metadata file.
     pub meta: Metadata,
     /// SHA-256 of the CSV, lower-case hex.
@@ -133,12 +133,10 @@ pub fn open(csv: &Path) -> Result<Opened, CaptureError> {
     let file = File::open(csv).map_err(unreadable(csv))?;
     let meta = read_metadata(csv)?;
     let size = file.metadata().map_err(unreadable(csv))?.len();
-    let (capture, sha256) =
-        ahead::hashed(file, |bytes| table::read(bytes, size, meta)).map_err(|source| {
-            CaptureError::Table {
-                path: csv.to_owned(),
-                source,
-            }
+    let (capture, sha256) = read_ahead::hashed(file, |bytes| table::read(bytes, size, meta))
+        .map_err(|source| CaptureError::Table {
+            path: csv.to_owned(),
+            source,
         })?;
     Ok(Opened { capture, sha256 })
 }
@@ -147,7 +145,7 @@ pub fn open(csv: &Path) -> Result<Opened, CaptureError> {
 ///
 /// # Errors
 /// When a file cannot be read, or the metadata cannot be.
-pub fn about(csv: &Path) -> Result<About, CaptureError> {
+pub fn summary(csv: &Path) -> Result<CaptureSummary, CaptureError> {
     let unreadable = |source| CaptureError::Unreadable {
         path: csv.to_owned(),
         source,
@@ -155,8 +153,8 @@ pub fn about(csv: &Path) -> Result<About, CaptureError> {
     let meta = read_metadata(csv)?;
     let file = File::open(csv).map_err(unreadable)?;
     let through = |mut bytes| io::copy(&mut bytes, &mut io::sink());
-    let (_, sha256) = ahead::hashed(file, through).map_err(unreadable)?;
-    Ok(About { meta, sha256 })
+    let (_, sha256) = read_ahead::hashed(file, through).map_err(unreadable)?;
+    Ok(CaptureSummary { meta, sha256 })
 }
 
 fn read_metadata(csv: &Path) -> Result<Metadata, CaptureError> {
@@ -186,7 +184,7 @@ pub trait TableFile: Write + Send + Debug {
     fn sync(&mut self) -> io::Result<()>;
 }
 
-/// What writing a capture asks of a disk: the [`RealDisk`], or in a test one that fails when told to.
+/// What writing a capture asks of a disk: the [`RealDisk`], or in a test one that fails when message to.
 pub trait Disk: Send + Debug {
     /// Whether something has this name.
     ///

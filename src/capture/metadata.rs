@@ -1,6 +1,6 @@
 //! `NAME.csv-metadata.json`: W3C CSV on the Web metadata with one object `pedalproof` of ours.
 
-use super::types::{Board, ChannelMeta, LooksTaken, Metadata, RefMeta, StreamCounts, UnitMeta};
+use super::types::{BoardMeta, ChannelMeta, LooksTaken, Metadata, RefMeta, StreamCounts, UnitMeta};
 use measure::units::Scale;
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
@@ -48,7 +48,7 @@ struct File {
 #[serde(expecting = "an object with `format`, `board` and `channels`")]
 struct Ours {
     format: String,
-    board: Board,
+    board: BoardMeta,
     #[serde(default)]
     unit: UnitMeta,
     channels: BTreeMap<String, ChannelMeta>,

@@ -3,21 +3,19 @@
 //! Belongs here: the CSV table and its metadata, read and written. `disk` alone touches files.
 //! Does not belong here: screens, figures.
 
-mod ahead;
 mod disk;
+mod line_buffer;
 mod metadata;
 mod plain;
+mod read_ahead;
 mod table;
-mod text;
 mod types;
 mod writer;
 
-pub use disk::{
-    About, CaptureError, Disk, Opened, RealDisk, TableFile, about, metadata_path, open,
-};
-pub use metadata::MetadataError;
-pub use table::TableError;
+#[cfg(feature = "inside")]
+pub use disk::TableFile;
+pub use disk::{CaptureError, Disk, Opened, RealDisk, metadata_path, open, summary};
 pub use types::{
-    Board, Capture, ChannelMeta, Clock, LooksTaken, Metadata, RefMeta, StreamCounts, UnitMeta,
+    BoardMeta, Capture, ChannelMeta, Clock, LooksTaken, Metadata, RefMeta, StreamCounts, UnitMeta,
 };
 pub use writer::{CaptureWriter, OnDisk};

@@ -9,7 +9,7 @@ use std::io::{self, BufRead};
 
 /// What stands in a column.
 #[derive(Debug, Clone, Copy)]
-pub(super) enum Cell {
+pub(super) enum Column {
     /// Board time.
     Time,
     /// The step's word.
@@ -21,14 +21,14 @@ pub(super) enum Cell {
 }
 
 /// What stands in each column.
-pub(super) fn cells(layout: &Layout) -> Vec<Cell> {
+pub(super) fn cells(layout: &Layout) -> Vec<Column> {
     let cell = |at| {
         let channel = layout.channels.iter().position(|&channel| channel == at);
         match channel {
-            Some(channel) => Cell::Channel(channel),
-            None if at == layout.t_us => Cell::Time,
-            None if at == layout.step => Cell::Step,
-            None => Cell::Reference,
+            Some(channel) => Column::Channel(channel),
+            None if at == layout.t_us => Column::Time,
+            None if at == layout.step => Column::Step,
+            None => Column::Reference,
         }
     };
     (0..layout.names.len()).map(cell).collect()
@@ -94,12 +94,12 @@ impl Rows<'_> {
             }
             let rest = text.get(at..)?;
             match *cell {
-                Cell::Time => {
+                Column::Time => {
                     let (number, digits) = leading_decimal(rest);
                     (1..=MOST_DIGITS).contains(&digits).then_some(())?;
                     (t_us, at) = (number, at + digits);
                 }
-                Cell::Channel(channel) => {
+                Column::Channel(channel) => {
                     let (number, digits) = leading_decimal(rest);
                     (1..=MOST_DIGITS).contains(&digits).then_some(())?;
                     let code = u32::try_from(number).ok()?;
@@ -107,13 +107,13 @@ impl Rows<'_> {
                     self.codes[channel].push(Code(code));
                     at += digits;
                 }
-                Cell::Step => {
+                Column::Step => {
                     let running = self.passages.last().map(|passage| passage.step);
                     let running = running.filter(|step| rest.starts_with(step.word().as_bytes()));
                     let found = running.or_else(|| other_step(rest))?;
                     (step, at) = (Some(found), at + found.word().len());
                 }
-                Cell::Reference => {
+                Column::Reference => {
                     let end = memchr::memchr3(b',', b'\r', b'\n', rest)?;
                     self.reference.as_mut()?.push(position(&rest[..end]).ok()?);
                     at += end;

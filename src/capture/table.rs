@@ -3,8 +3,8 @@
 //! Rows as this program writes them are read by `plain`. Where one is otherwise (quoted, cut, wrong) the `csv` crate reads on for
 //! a while: it has the last word on what is a row, and this file on what is wrong with it.
 
-use super::plain::{self, Cell};
-use super::text::{Text, next};
+use super::line_buffer::{LineBuffer, next};
+use super::plain::{self, Column};
 use super::types::{Capture, ChannelMeta, Metadata};
 use csv::ByteRecord;
 use measure::units::{Code, MOST_DIGITS, Passage, Step, UnknownWord, leading_decimal};
@@ -58,10 +58,10 @@ impl Layout {
         let find = |wanted: &str| names.iter().position(|name| name == wanted);
         let needed = |wanted: &str| {
             find(wanted).ok_or_else(|| {
-                let told = format!(
+                let message = format!(
                     "the header has no column `{wanted}`: a capture begins `t_us,step,<channel>`"
                 );
-                TableError::line(1, told)
+                TableError::line(1, message)
             })
         };
         let (t_us, step) = (needed("t_us")?, needed("step")?);
@@ -77,10 +77,10 @@ impl Layout {
         }
         let described: Vec<(String, ChannelMeta)> = std::mem::take(&mut meta.channels);
         if let Some((name, _)) = described.iter().find(|(name, _)| find(name).is_none()) {
-            let told = format!(
+            let message = format!(
                 "the metadata describes channel `{name}`, but the header has no such column"
             );
-            return Err(TableError::line(1, told));
+            return Err(TableError::line(1, message));
         }
         let mut channels = Vec::new();
         for (at, name) in names.iter().enumerate() {
@@ -88,10 +88,10 @@ impl Layout {
                 continue;
             }
             let Some(entry) = described.iter().find(|(known, _)| known == name) else {
-                let told = format!(
+                let message = format!(
                     "column `{name}` is not described in the metadata: add it to `pedalproof.channels`"
                 );
-                return Err(TableError::line(1, told));
+                return Err(TableError::line(1, message));
             };
             meta.channels.push(entry.clone());
             channels.push(at);
@@ -106,6 +106,7 @@ impl Layout {
     }
 }
 
+#[cfg(feature = "inside")]
 impl Capture {
     /// Reads a capture's CSV from memory: `meta.channels` is put into the order of its columns. A last line that was not
     /// ended is left out, and said so in `lost`.
@@ -129,7 +130,7 @@ pub(super) fn read(
     size: u64,
     mut meta: Metadata,
 ) -> Result<Capture, TableError> {
-    let mut text = Text::default();
+    let mut text = LineBuffer::default();
     let mut header = ByteRecord::new();
     let mut reader = loop {
         text.begin_after_last();
@@ -167,7 +168,7 @@ pub(super) fn read(
 /// Rows as they are read.
 pub(super) struct Rows<'a> {
     layout: &'a Layout,
-    pub cells: Vec<Cell>,
+    pub cells: Vec<Column>,
     pub max_code: u32,
     pub t_us: Vec<u64>,
     pub codes: Vec<Vec<Code>>,
@@ -194,7 +195,7 @@ impl<'a> Rows<'a> {
     fn push_all(
         &mut self,
         reader: &mut csv::Reader<&[u8]>,
-        text: &Text,
+        text: &LineBuffer,
     ) -> Result<Option<String>, TableError> {
         let (mut row, mut held) = (ByteRecord::new(), ByteRecord::new());
         let mut pending = false;
@@ -232,20 +233,20 @@ impl<'a> Rows<'a> {
         }
     }
 
-    fn push(&mut self, row: &ByteRecord, text: &Text) -> Result<(), TableError> {
+    fn push(&mut self, row: &ByteRecord, text: &LineBuffer) -> Result<(), TableError> {
         let layout = self.layout;
         if row.len() != layout.names.len() {
-            let told = format!(
+            let message = format!(
                 "has {} fields, the header has {}",
                 row.len(),
                 layout.names.len()
             );
-            return Err(TableError::line(text.line_of(row), told));
+            return Err(TableError::line(text.line_of(row), message));
         }
-        let wrong = |at: usize, told: String| TableError {
+        let wrong = |at: usize, message: String| TableError {
             line: text.line_of(row),
             column: Some(layout.names[at].clone()),
-            what: told,
+            what: message,
         };
         let t_us = whole(&row[layout.t_us])
             .ok_or_else(|| wrong(layout.t_us, not_whole(&row[layout.t_us])))?;
@@ -256,22 +257,22 @@ impl<'a> Rows<'a> {
             ));
         }
         self.step(&row[layout.step])
-            .map_err(|told| wrong(layout.step, told))?;
+            .map_err(|message| wrong(layout.step, message))?;
         for (column, at) in self.codes.iter_mut().zip(&layout.channels) {
             let code = whole(&row[*at]).ok_or_else(|| wrong(*at, not_whole(&row[*at])))?;
             match u32::try_from(code) {
                 Ok(code) if code <= self.max_code => column.push(Code(code)),
                 _ => {
-                    let told = format!(
+                    let message = format!(
                         "code {code} is above {}, the largest that the board's bits allow",
                         self.max_code
                     );
-                    return Err(wrong(*at, told));
+                    return Err(wrong(*at, message));
                 }
             }
         }
         if let (Some(column), Some(at)) = (&mut self.reference, layout.reference) {
-            let position = position(&row[at]).map_err(|told| wrong(at, told))?;
+            let position = position(&row[at]).map_err(|message| wrong(at, message))?;
             column.push(position);
         }
         self.t_us.push(t_us);
@@ -347,7 +348,7 @@ pub(super) fn position(cell: &[u8]) -> Result<f64, String> {
 
 /// What stands in a row's `ref` column.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) enum Position {
+pub(super) enum ReferenceCell {
     /// The capture has no such column.
     NoColumn,
     /// No position was given for this sample.
@@ -374,16 +375,16 @@ pub(super) fn write_row(
     t_us: u64,
     step: Step,
     codes: impl Iterator<Item = Code>,
-    position: Position,
+    position: ReferenceCell,
 ) -> std::io::Result<()> {
     write!(out, "{t_us},{}", step.word())?;
     for code in codes {
         write!(out, ",{}", code.0)?;
     }
     match position {
-        Position::NoColumn => {}
-        Position::At(position) => write!(out, ",{position}")?,
-        Position::NotGiven => write!(out, ",")?,
+        ReferenceCell::NoColumn => {}
+        ReferenceCell::At(position) => write!(out, ",{position}")?,
+        ReferenceCell::NotGiven => write!(out, ",")?,
     }
     out.write_all(b"\r\n")
 }

@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 
 /// The board that sampled.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Board {
+pub struct BoardMeta {
     /// What it is called.
     #[serde(default)]
     pub name: String,
@@ -61,10 +61,10 @@ pub struct ChannelMeta {
 pub struct RefMeta {
     /// Unit of its positions, e.g. `deg` or `mm`.
     pub unit: String,
-    /// Position of the rest end.
+    /// ReferenceCell of the rest end.
     #[serde(default)]
     pub low: Option<f64>,
-    /// Position of the full end.
+    /// ReferenceCell of the full end.
     #[serde(default)]
     pub high: Option<f64>,
     /// Standard uncertainty of a position as stated: that of the mark, protractor or encoder, the same at every visit of
@@ -97,6 +97,7 @@ fn is_zero(n: &u64) -> bool {
 
 impl StreamCounts {
     /// All rejected lines; a file may state any counts, so the sum ends at the largest number.
+    #[cfg(feature = "inside")]
     #[must_use]
     pub fn rejected_total(&self) -> u64 {
         many(self.rejected.values())
@@ -136,7 +137,7 @@ pub struct LooksTaken {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Metadata {
     /// The board.
-    pub board: Board,
+    pub board: BoardMeta,
     /// The unit.
     pub unit: UnitMeta,
     /// Channels in column order.

@@ -3,7 +3,7 @@
 //! Belongs here: what is written when, and what is left when the disk refuses. Does not belong here: the system's calls.
 
 use super::disk::{CaptureError, Disk, RealDisk, TableFile, metadata_path};
-use super::table::{self, Position};
+use super::table::{self, ReferenceCell};
 use super::types::{LooksTaken, Metadata, StreamCounts};
 use measure::units::{Code, Step};
 use std::io::{self, BufWriter, Write};
@@ -89,7 +89,7 @@ impl CaptureWriter {
                 _ => unwritable(csv)(source),
             });
         let file = made.inspect_err(|_| {
-            // The error is told already.
+            // The error is message already.
             let _ = disk.remove(&metadata_path(csv));
         })?;
         let counted = Counted {
@@ -135,9 +135,9 @@ impl CaptureWriter {
         position: Option<f64>,
     ) -> Result<(), CaptureError> {
         let position = match (&self.meta.reference, position) {
-            (None, _) => Position::NoColumn,
-            (Some(_), None) => Position::NotGiven,
-            (Some(_), Some(position)) => Position::At(position),
+            (None, _) => ReferenceCell::NoColumn,
+            (Some(_), None) => ReferenceCell::NotGiven,
+            (Some(_), Some(position)) => ReferenceCell::At(position),
         };
         self.taken += 1;
         self.row.clear();

@@ -3,7 +3,7 @@
 use super::paths;
 use crate::capture::Metadata;
 use crate::record::{
-    Assessment, BoardKept, Head, Kept, Named, NewRecord, RecordStore, RecordStoreError,
+    Assessment, BoardKept, Head, NewRecord, RecordFile, RecordStore, RecordStoreError, Saved,
 };
 use crate::report::UnitLine;
 use std::path::Path;
@@ -28,8 +28,8 @@ pub(super) fn keep(
     let now = jiff::Timestamp::now();
     let record = NewRecord::new(assessment, &board, meta.started.as_deref(), now);
     Ok(match store.keep(&record)? {
-        Kept::New(path) => format!("kept: {}", path.display()),
-        Kept::Before(path) => format!("kept before, nothing new: {}", path.display()),
+        Saved::New(path) => format!("kept: {}", path.display()),
+        Saved::Duplicate(path) => format!("kept before, nothing new: {}", path.display()),
     })
 }
 
@@ -51,7 +51,7 @@ pub(super) fn units(store: &RecordStore) -> anyhow::Result<(Vec<UnitLine>, Vec<R
 /// The newest record of one unit that can be read.
 fn newest(
     store: &RecordStore,
-    of_one: &[Named],
+    of_one: &[RecordFile],
     failed: &mut Vec<RecordStoreError>,
 ) -> Option<Head> {
     of_one

@@ -1,5 +1,9 @@
 //! Files that are whole or not there: written under a hidden name, synced, then given their name.
 
+mod digest;
+
+pub use digest::{hex, sha256};
+
 use std::fs::File;
 use std::io::{self, Read};
 use std::path::Path;

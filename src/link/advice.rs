@@ -6,7 +6,7 @@ use super::{Cause, Counts};
 
 /// Rates that boards are commonly set to, likeliest first. Common practice, no source; the divisor tables of
 /// `tests/reference/17-serial-stream.json` show which of them an 8-bit board hits.
-pub const COMMON_BAUDS: [u32; 12] = [
+const COMMON_BAUDS: [u32; 12] = [
     115_200, 1_000_000, 9_600, 250_000, 500_000, 57_600, 230_400, 38_400, 460_800, 921_600,
     2_000_000, 19_200,
 ];
@@ -25,7 +25,7 @@ pub struct FirstBytes {
 
 /// What the bytes look like.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Looks {
+enum Diagnosis {
     /// Too few bytes to tell.
     TooFew,
     /// Bytes that no text has: another rate than the board's.
@@ -63,37 +63,38 @@ impl FirstBytes {
     }
 
     /// What the bytes look like, given what the decoder counted; `None` when samples were decoded.
-    #[must_use]
-    pub fn looks(&self, counts: &Counts) -> Option<Looks> {
+    fn diagnosis(&self, counts: &Counts) -> Option<Diagnosis> {
         if counts.samples > 0 {
             return None;
         }
         if self.kept.len() < ENOUGH {
-            return Some(Looks::TooFew);
+            return Some(Diagnosis::TooFew);
         }
         let odd = self.kept.iter().filter(|byte| !is_text(**byte)).count();
         if odd * 10 > self.kept.len() {
-            return Some(Looks::WrongBaud);
+            return Some(Diagnosis::WrongBaud);
         }
         let Some(first_end) = memchr::memchr(b'\n', &self.kept) else {
-            return Some(Looks::NoLines);
+            return Some(Diagnosis::NoLines);
         };
         if counts.headers > 0 {
             let worst = counts.rejected_by_cause().max_by_key(|(_, n)| *n);
-            return Some(worst.map_or(Looks::TooFew, |(cause, _)| Looks::UnfitLines(cause)));
+            return Some(
+                worst.map_or(Diagnosis::TooFew, |(cause, _)| Diagnosis::UnfitLines(cause)),
+            );
         }
         if memchr::memmem::find(&self.kept, b"# pedalproof ").is_some() {
-            return Some(Looks::OtherVersion);
+            return Some(Diagnosis::OtherVersion);
         }
         // The first line may lack its beginning.
         let rest = &self.kept[first_end + 1..];
         let lines = rest.split_inclusive(|byte| *byte == b'\n');
         let mut whole = lines.filter(|line| line.ends_with(b"\n"));
         let Some(numbers) = whole.find_map(numbers) else {
-            return Some(Looks::OtherText);
+            return Some(Diagnosis::OtherText);
         };
         let largest = numbers.iter().skip(1).max().or(numbers.first());
-        Some(Looks::BareNumbers {
+        Some(Diagnosis::BareNumbers {
             fields: numbers.len(),
             bits: largest.map(|n| (u32::BITS - n.leading_zeros()).clamp(8, 24)),
         })
@@ -104,7 +105,7 @@ impl FirstBytes {
     /// `tried` are the rates that were listened at, the last one now.
     #[must_use]
     pub fn advice(&self, counts: &Counts, tried: &[u32]) -> Option<String> {
-        let looks = self.looks(counts)?;
+        let diagnosis = self.diagnosis(counts)?;
         let baud = tried.last().copied().unwrap_or(0);
         let next_baud = COMMON_BAUDS.iter().find(|rate| !tried.contains(rate));
         let try_baud = match next_baud {
@@ -113,43 +114,25 @@ impl FirstBytes {
                 "every common rate was tried: look up the rate in the board's program".to_owned()
             }
         };
-        let words = match looks {
-            Looks::TooFew => format!("hardly anything arrives: wait, or press the board's reset; then {try_baud}"),
-            Looks::WrongBaud => format!("that is no text: the board sends at another rate than {baud} baud; {try_baud}"),
-            Looks::NoLines => "text without line ends: let the board end each sample with a new line".to_owned(),
-            Looks::OtherVersion => {
+        let next_step = match diagnosis {
+            Diagnosis::TooFew => format!("hardly anything arrives: wait, or press the board's reset; then {try_baud}"),
+            Diagnosis::WrongBaud => format!("that is no text: the board sends at another rate than {baud} baud; {try_baud}"),
+            Diagnosis::NoLines => "text without line ends: let the board end each sample with a new line".to_owned(),
+            Diagnosis::OtherVersion => {
                 "the board's header is of another version: this program reads `# pedalproof 1`".to_owned()
             }
-            Looks::BareNumbers { fields, bits } => bare_numbers(fields, bits),
-            Looks::UnfitLines(cause) => format!(
+            Diagnosis::BareNumbers { fields, bits } => bare_numbers(fields, bits),
+            Diagnosis::UnfitLines(cause) => format!(
                 "a header came, but no line fits it; most were rejected as `{cause}`: compare the board's lines with \
                  its header"
             ),
-            Looks::OtherText => {
+            Diagnosis::OtherText => {
                 "text, but no lines of numbers: is the right program on the board? `pedalproof board` writes one out"
                     .to_owned()
             }
         };
-        Some(format!("first bytes: {}\n  {words}", self.shown()))
+        Some(format!("first bytes: {}\n  {next_step}", self.shown()))
     }
-}
-
-/// Most lines a second that a serial line carries: 10 bit times a byte (8 data bits, no parity, 1 stop bit).
-///
-/// Source: asynchronous serial arithmetic, `tests/reference/17-serial-stream.json`. A board that is a USB device by itself
-/// ignores the rate and is not bound by it.
-#[must_use]
-pub fn ceiling_hz(baud: u32, bytes_a_line: f64) -> f64 {
-    f64::from(baud) / 10.0 / bytes_a_line
-}
-
-/// Nothing at all arrived: what to look at, in words.
-#[must_use]
-pub fn silence(path: &str, baud: u32) -> String {
-    format!(
-        "nothing arrives from {path} at {baud} baud: is the board running and printing, is this its port, and does \
-         its TX lead to RX?"
-    )
 }
 
 fn bare_numbers(fields: usize, bits: Option<u32>) -> String {
@@ -198,15 +181,15 @@ mod tests {
         (first, *decoder.counts())
     }
 
-    fn looks(bytes: &[u8]) -> Option<Looks> {
+    fn diagnosis(bytes: &[u8]) -> Option<Diagnosis> {
         let (first, counts) = hear(bytes);
-        first.looks(&counts)
+        first.diagnosis(&counts)
     }
 
     #[test]
     fn what_decodes_needs_no_advice() {
         let (first, counts) = hear(b"# pedalproof 1 bits=10 vref_mv=5000 cols=a\n1\n");
-        assert_eq!(first.looks(&counts), None);
+        assert_eq!(first.diagnosis(&counts), None);
         assert_eq!(first.advice(&counts, &[115_200]), None);
     }
 
@@ -215,71 +198,66 @@ mod tests {
         let garbage: Vec<u8> = (0..100)
             .map(|i| if i % 3 == 0 { 0 } else { 0xf8 })
             .collect();
-        assert_eq!(looks(&garbage), Some(Looks::WrongBaud));
+        assert_eq!(diagnosis(&garbage), Some(Diagnosis::WrongBaud));
         let (first, counts) = hear(&garbage);
-        let told = first.advice(&counts, &[115_200]).unwrap();
-        assert!(told.contains("115200 baud; try --baud 1000000"), "{told}");
-        assert!(told.contains("\\x00\\xf8"), "{told}");
-        let told = first.advice(&counts, &COMMON_BAUDS).unwrap();
-        assert!(told.contains("every common rate was tried"), "{told}");
+        let advice = first.advice(&counts, &[115_200]).unwrap();
+        assert!(
+            advice.contains("115200 baud; try --baud 1000000"),
+            "{advice}"
+        );
+        assert!(advice.contains("\\x00\\xf8"), "{advice}");
+        let advice = first.advice(&counts, &COMMON_BAUDS).unwrap();
+        assert!(advice.contains("every common rate was tried"), "{advice}");
     }
 
     #[test]
     fn numbers_without_meaning() {
         let text = b"7,512\n100000,164,82\n101000,165,82*5F\n";
-        let seen = Looks::BareNumbers {
+        let seen = Diagnosis::BareNumbers {
             fields: 3,
             bits: Some(8),
         };
-        assert_eq!(looks(text), Some(seen));
+        assert_eq!(diagnosis(text), Some(seen));
         let (first, counts) = hear(text);
-        let told = first.advice(&counts, &[9600]).unwrap();
+        let advice = first.advice(&counts, &[9600]).unwrap();
         assert!(
-            told.contains("3 numbers") && told.contains("--columns t_us,channel1,channel2"),
-            "{told}"
+            advice.contains("3 numbers") && advice.contains("--columns t_us,channel1,channel2"),
+            "{advice}"
         );
-        let seen = Looks::BareNumbers {
+        let seen = Diagnosis::BareNumbers {
             fields: 1,
             bits: Some(12),
         };
-        assert_eq!(looks(b"2048\n2049\n2050\n2051\n2052\n"), Some(seen));
+        assert_eq!(diagnosis(b"2048\n2049\n2050\n2051\n2052\n"), Some(seen));
     }
 
     #[test]
     fn other_things_that_arrive() {
-        assert_eq!(looks(b""), Some(Looks::TooFew));
-        assert_eq!(looks(b"12\n"), Some(Looks::TooFew));
-        assert_eq!(looks(&[b'5'; 100]), Some(Looks::NoLines));
+        assert_eq!(diagnosis(b""), Some(Diagnosis::TooFew));
+        assert_eq!(diagnosis(b"12\n"), Some(Diagnosis::TooFew));
+        assert_eq!(diagnosis(&[b'5'; 100]), Some(Diagnosis::NoLines));
         assert_eq!(
-            looks(b"Hello world\nstarting up\nready\n"),
-            Some(Looks::OtherText)
+            diagnosis(b"Hello world\nstarting up\nready\n"),
+            Some(Diagnosis::OtherText)
         );
         assert_eq!(
-            looks(b"# pedalproof 9 bits=10\n1,2\n3,4\n"),
-            Some(Looks::OtherVersion)
+            diagnosis(b"# pedalproof 9 bits=10\n1,2\n3,4\n"),
+            Some(Diagnosis::OtherVersion)
         );
         let text = b"# pedalproof 1 bits=10 vref_mv=5000 cols=a,b\n1\n2\n3,2000\n";
-        assert_eq!(looks(text), Some(Looks::UnfitLines(Cause::WrongFieldCount)));
+        assert_eq!(
+            diagnosis(text),
+            Some(Diagnosis::UnfitLines(Cause::WrongFieldCount))
+        );
     }
 
     #[test]
-    fn published_ceilings() {
+    fn published_rates_are_tried() {
         let text = include_str!("../../tests/reference/17-serial-stream.json");
         let file: serde_json::Value = serde_json::from_str(text).unwrap();
-        let rates = file["expected"]["rates"].as_object().unwrap();
-        let mut checked = 0;
-        for (baud, entry) in rates {
-            for (bytes, ceiling) in entry["max_frames_per_s"].as_object().unwrap() {
-                let expected = ceiling.as_f64().unwrap();
-                let got = ceiling_hz(baud.parse().unwrap(), bytes.parse().unwrap());
-                assert!((got / expected - 1.0).abs() < 1e-9, "{baud} {bytes}");
-                checked += 1;
-            }
+        for baud in file["expected"]["rates"].as_object().unwrap().keys() {
             assert!(COMMON_BAUDS.contains(&baud.parse().unwrap()), "{baud}");
         }
-        assert_eq!(checked, 72);
-        // AVR.md, measured: about 620 lines of 19 bytes at 115200 baud.
-        assert!((600.0..=620.0).contains(&ceiling_hz(115_200, 19.0)));
     }
 
     #[test]

@@ -30,12 +30,6 @@ impl StreamText {
         Self { header, sums }
     }
 
-    /// What the stream means.
-    #[must_use]
-    pub fn header(&self) -> &Header {
-        &self.header
-    }
-
     /// Appends the `#` line.
     pub fn write_header(&self, out: &mut Vec<u8>) {
         let start = out.len();

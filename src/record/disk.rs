@@ -5,9 +5,7 @@
 //! same name and is kept once. A file appears under its name only when it is whole, so several benches may share a folder.
 
 use super::kept::{Head, NewRecord, Record, RecordError};
-use crate::files;
-use jiff::Timestamp;
-use sha2::{Digest, Sha256};
+use crate::files::{self, sha256};
 use std::io;
 use std::path::{Path, PathBuf};
 use thiserror::Error;
@@ -55,16 +53,16 @@ pub enum RecordStoreError {
 
 /// What became of a record that was to be kept.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Kept {
+pub enum Saved {
     /// It is kept, in this file.
     New(PathBuf),
     /// It was kept before, in this file: the same capture and the same result.
-    Before(PathBuf),
+    Duplicate(PathBuf),
 }
 
 /// A record's file, as its name tells.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Named {
+pub struct RecordFile {
     /// The file.
     pub path: PathBuf,
     /// The unit's tag, cut when it is very long; `None` when the name is not one that this program gives.
@@ -101,7 +99,7 @@ impl RecordStore {
     ///
     /// # Errors
     /// When the unit has no tag, or the folder cannot be written.
-    pub fn keep(&self, record: &NewRecord<'_>) -> Result<Kept, RecordStoreError> {
+    pub fn keep(&self, record: &NewRecord<'_>) -> Result<Saved, RecordStoreError> {
         let tag = record
             .tag()
             .filter(|tag| !tag.trim().is_empty())
@@ -120,8 +118,8 @@ impl RecordStore {
         text.push(b'\n');
         std::fs::create_dir_all(&self.folder).map_err(unwritable)?;
         match files::create_new(&path, &text[..]) {
-            Ok(()) => Ok(Kept::New(path)),
-            Err(e) if e.kind() == io::ErrorKind::AlreadyExists => Ok(Kept::Before(path)),
+            Ok(()) => Ok(Saved::New(path)),
+            Err(e) if e.kind() == io::ErrorKind::AlreadyExists => Ok(Saved::Duplicate(path)),
             Err(e) => Err(unwritable(e)),
         }
     }
@@ -130,7 +128,7 @@ impl RecordStore {
     ///
     /// # Errors
     /// When the folder cannot be read.
-    pub fn names(&self) -> Result<Vec<Named>, RecordStoreError> {
+    pub fn names(&self) -> Result<Vec<RecordFile>, RecordStoreError> {
         let unreadable = |source| RecordStoreError::Unreadable {
             path: self.folder.clone(),
             source,
@@ -146,7 +144,7 @@ impl RecordStore {
             let name = name.to_string_lossy();
             // What is being kept, and what is hidden, begins with a dot.
             if !name.starts_with('.') && name.ends_with(".json") {
-                found.push(Named::from_name(&self.folder, &name));
+                found.push(RecordFile::from_name(&self.folder, &name));
             }
         }
         found.sort_by(|a, b| (&a.tag, &a.time, &a.path).cmp(&(&b.tag, &b.time, &b.path)));
@@ -157,7 +155,7 @@ impl RecordStore {
     ///
     /// # Errors
     /// When the file cannot be read or is no record.
-    pub fn head(&self, named: &Named) -> Result<Head, RecordStoreError> {
+    pub fn head(&self, named: &RecordFile) -> Result<Head, RecordStoreError> {
         read(&named.path, Head::from_json)
     }
 
@@ -165,7 +163,7 @@ impl RecordStore {
     ///
     /// # Errors
     /// When the file cannot be read or is no record.
-    pub fn record(&self, named: &Named) -> Result<Record, RecordStoreError> {
+    pub fn record(&self, named: &RecordFile) -> Result<Record, RecordStoreError> {
         read(&named.path, Record::from_json)
     }
 
@@ -208,7 +206,7 @@ impl RecordStore {
     }
 }
 
-impl Named {
+impl RecordFile {
     fn from_name(folder: &Path, name: &str) -> Self {
         let mut parts = name.split('.');
         let (tag, time) = (parts.next(), parts.next());
@@ -221,12 +219,6 @@ impl Named {
             time: time.unwrap_or_default().to_owned(),
         }
     }
-
-    /// When the capture was begun, as the name tells.
-    #[must_use]
-    pub fn when(&self) -> Option<Timestamp> {
-        self.time.parse().ok()
-    }
 }
 
 fn read<T>(path: &Path, parse: fn(&[u8]) -> Result<T, RecordError>) -> Result<T, RecordStoreError> {
@@ -238,14 +230,6 @@ fn read<T>(path: &Path, parse: fn(&[u8]) -> Result<T, RecordError>) -> Result<T,
         path: path.to_owned(),
         source,
     })
-}
-
-/// SHA-256 in lower-case hex, as records and reports state it.
-#[must_use]
-pub fn sha256(bytes: &[u8]) -> String {
-    let sum = Sha256::digest(bytes);
-    sum.iter()
-        .fold(String::new(), |text, byte| text + &format!("{byte:02x}"))
 }
 
 /// A tag as the first part of a file's name: letters, digits, `-` and `_` as they are, any other byte as `%HH`.
@@ -286,6 +270,7 @@ mod tests {
     use super::super::kept::BoardKept;
     use super::super::{Assessment, CaptureFacts, UnitFacts};
     use super::*;
+    use jiff::Timestamp;
 
     fn assessment(tag: Option<&str>, samples: u64) -> Assessment {
         Assessment {
@@ -305,15 +290,15 @@ mod tests {
     }
 
     fn keep(
-        shelf: &RecordStore,
+        store: &RecordStore,
         tag: Option<&str>,
         samples: u64,
         taken: &str,
-    ) -> Result<Kept, RecordStoreError> {
+    ) -> Result<Saved, RecordStoreError> {
         let assessment = assessment(tag, samples);
         let board = BoardKept::default();
         let now = Timestamp::now();
-        shelf.keep(&NewRecord::new(&assessment, &board, Some(taken), now))
+        store.keep(&NewRecord::new(&assessment, &board, Some(taken), now))
     }
 
     const DAY: &str = "2026-05-01T10:20:30Z";
@@ -321,10 +306,10 @@ mod tests {
     #[test]
     fn what_is_kept_is_read_back_and_the_same_again_is_kept_once() {
         let folder = tempfile::tempdir().unwrap();
-        let shelf = RecordStore::new(folder.path().join("not").join("yet"));
-        assert!(shelf.names().unwrap().is_empty());
+        let store = RecordStore::new(folder.path().join("not").join("yet"));
+        assert!(store.names().unwrap().is_empty());
         let tag = "T4/pedal \u{fc}.x";
-        let Kept::New(path) = keep(&shelf, Some(tag), 5, DAY).unwrap() else {
+        let Saved::New(path) = keep(&store, Some(tag), 5, DAY).unwrap() else {
             panic!("not new");
         };
         let name = path.file_name().unwrap().to_str().unwrap();
@@ -332,44 +317,47 @@ mod tests {
             name.starts_with("T4%2Fpedal%20%C3%BC%2Ex.20260501T102030Z."),
             "{name}"
         );
-        assert_eq!(keep(&shelf, Some(tag), 5, DAY).unwrap(), Kept::Before(path));
+        assert_eq!(
+            keep(&store, Some(tag), 5, DAY).unwrap(),
+            Saved::Duplicate(path)
+        );
         assert!(matches!(
-            keep(&shelf, Some(tag), 6, DAY).unwrap(),
-            Kept::New(_)
+            keep(&store, Some(tag), 6, DAY).unwrap(),
+            Saved::New(_)
         ));
-        let named = &shelf.names().unwrap()[0];
+        let named = &store.names().unwrap()[0];
         assert_eq!(named.tag.as_deref(), Some(tag));
-        assert_eq!(named.when(), Some(DAY.parse().unwrap()));
-        assert_eq!(shelf.head(named).unwrap().unit().tag.as_deref(), Some(tag));
-        let (records, failed) = shelf.of_unit(tag).unwrap();
+        assert_eq!(named.time, "20260501T102030Z");
+        assert_eq!(store.head(named).unwrap().unit().tag.as_deref(), Some(tag));
+        let (records, failed) = store.of_unit(tag).unwrap();
         assert_eq!((records.len(), failed.len()), (2, 0));
-        assert!(shelf.of_unit("T4").unwrap().0.is_empty());
+        assert!(store.of_unit("T4").unwrap().0.is_empty());
         // Nothing half-written was left behind.
-        let left = std::fs::read_dir(shelf.folder()).unwrap().count();
+        let left = std::fs::read_dir(store.folder()).unwrap().count();
         assert_eq!(left, 2);
     }
 
     #[test]
     fn a_unit_without_a_tag_and_a_folder_that_is_a_file_are_refused() {
         let folder = tempfile::tempdir().unwrap();
-        let shelf = RecordStore::new(folder.path());
+        let store = RecordStore::new(folder.path());
         assert!(matches!(
-            keep(&shelf, None, 5, DAY),
+            keep(&store, None, 5, DAY),
             Err(RecordStoreError::NoTag)
         ));
         assert!(matches!(
-            keep(&shelf, Some("  "), 5, DAY),
+            keep(&store, Some("  "), 5, DAY),
             Err(RecordStoreError::NoTag)
         ));
         let file = folder.path().join("file");
         std::fs::write(&file, "x").unwrap();
-        let shelf = RecordStore::new(&file);
+        let store = RecordStore::new(&file);
         assert!(matches!(
-            keep(&shelf, Some("T1"), 5, DAY),
+            keep(&store, Some("T1"), 5, DAY),
             Err(RecordStoreError::Unwritable { .. })
         ));
         assert!(matches!(
-            shelf.names(),
+            store.names(),
             Err(RecordStoreError::Unreadable { .. })
         ));
     }
@@ -377,23 +365,26 @@ mod tests {
     #[test]
     fn strangers_and_later_formats_are_told_by_name() {
         let folder = tempfile::tempdir().unwrap();
-        let shelf = RecordStore::new(folder.path());
-        keep(&shelf, Some("T1"), 5, DAY).unwrap();
+        let store = RecordStore::new(folder.path());
+        keep(&store, Some("T1"), 5, DAY).unwrap();
         std::fs::write(folder.path().join("notes.json"), "{}").unwrap();
         std::fs::write(folder.path().join(".keeping-x.json"), "{").unwrap();
         let later = "T1.20260501T102031Z.0123456789ab.json";
         std::fs::write(folder.path().join(later), r#"{"format":"record/2"}"#).unwrap();
-        let (records, failed) = shelf.of_unit("T1").unwrap();
+        let (records, failed) = store.of_unit("T1").unwrap();
         assert_eq!(records.len(), 1);
-        let words: Vec<String> = failed.iter().map(ToString::to_string).collect();
-        assert!(words.iter().any(|w| w.contains("notes.json")), "{words:?}");
+        let messages: Vec<String> = failed.iter().map(ToString::to_string).collect();
         assert!(
-            words
+            messages.iter().any(|w| w.contains("notes.json")),
+            "{messages:?}"
+        );
+        assert!(
+            messages
                 .iter()
                 .any(|w| w.contains(later) && w.contains("record/2")),
-            "{words:?}"
+            "{messages:?}"
         );
-        assert_eq!(words.len(), 2);
+        assert_eq!(messages.len(), 2);
     }
 
     #[test]
@@ -402,11 +393,11 @@ mod tests {
         let new: usize = std::thread::scope(|scope| {
             let benches: Vec<_> = (0..4)
                 .map(|_| {
-                    let shelf = RecordStore::new(folder.path());
+                    let store = RecordStore::new(folder.path());
                     scope.spawn(move || {
                         (0..50)
                             .filter(|n| {
-                                matches!(keep(&shelf, Some("T1"), *n, DAY).unwrap(), Kept::New(_))
+                                matches!(keep(&store, Some("T1"), *n, DAY).unwrap(), Saved::New(_))
                             })
                             .count()
                     })
@@ -422,11 +413,11 @@ mod tests {
     #[test]
     fn a_very_long_tag_is_cut_in_the_name_and_whole_in_the_record() {
         let folder = tempfile::tempdir().unwrap();
-        let shelf = RecordStore::new(folder.path());
+        let store = RecordStore::new(folder.path());
         let (a, b) = ("\u{e9}".repeat(200) + "a", "\u{e9}".repeat(200) + "b");
-        keep(&shelf, Some(&a), 1, DAY).unwrap();
-        keep(&shelf, Some(&b), 1, DAY).unwrap();
-        assert_eq!(shelf.of_unit(&a).unwrap().0.len(), 1);
-        assert_eq!(shelf.of_unit(&b).unwrap().0.len(), 1);
+        keep(&store, Some(&a), 1, DAY).unwrap();
+        keep(&store, Some(&b), 1, DAY).unwrap();
+        assert_eq!(store.of_unit(&a).unwrap().0.len(), 1);
+        assert_eq!(store.of_unit(&b).unwrap().0.len(), 1);
     }
 }

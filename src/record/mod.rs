@@ -10,8 +10,6 @@ mod kept;
 
 pub use assessment::{Assessment, CaptureFacts, ChannelPart, PairFacts, UnitFacts, WornOn};
 pub use compare::{Compared, Earlier};
-pub use disk::{Kept, Named, NamedRecords, RecordStore, RecordStoreError, sha256};
-pub use history::{Course, Entry, Point, Series, UnitHistory, ZoneStory, unit_history};
-pub use kept::{
-    AssessmentKept, BoardKept, FigureKept, Head, NewRecord, Record, RecordError, schema_json,
-};
+pub use disk::{RecordFile, RecordStore, RecordStoreError, Saved};
+pub use history::{Entry, Series, UnitHistory, ZoneStory, unit_history};
+pub use kept::{BoardKept, FigureKept, Head, NewRecord, Record, schema_json};

@@ -11,18 +11,18 @@ use std::collections::BTreeMap;
 use std::fmt;
 
 /// A capture with the name of its file.
-pub type Taken<'a> = (&'a str, &'a Opened);
+pub type NamedCapture<'a> = (&'a str, &'a Opened);
 
 /// Where in a profile limits stand.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) enum Place {
+pub(super) enum ProfilePart {
     /// On one track.
     Track(Track),
     /// On the pair of tracks.
     Pair,
 }
 
-impl fmt::Display for Place {
+impl fmt::Display for ProfilePart {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Track(track) => write!(f, "track {track}"),
@@ -36,17 +36,17 @@ impl fmt::Display for Place {
 pub(super) struct GoodUnit {
     /// Its tag, or its file where it has none.
     pub name: String,
-    figures: BTreeMap<Place, Figures>,
+    figures: BTreeMap<ProfilePart, Figures>,
 }
 
 impl GoodUnit {
     /// What it showed at a place.
-    pub fn figures(&self, place: Place) -> Option<&Figures> {
+    pub fn figures(&self, place: ProfilePart) -> Option<&Figures> {
         self.figures.get(&place)
     }
 
     /// What it showed, place by place.
-    pub fn places(&self) -> impl Iterator<Item = (Place, &Figures)> {
+    pub fn places(&self) -> impl Iterator<Item = (ProfilePart, &Figures)> {
         self.figures
             .iter()
             .map(|(place, figures)| (*place, figures))
@@ -54,9 +54,9 @@ impl GoodUnit {
 
     /// Its tracks.
     pub fn tracks(&self) -> Vec<Track> {
-        let track = |place: &Place| match place {
-            Place::Track(track) => Some(*track),
-            Place::Pair => None,
+        let track = |place: &ProfilePart| match place {
+            ProfilePart::Track(track) => Some(*track),
+            ProfilePart::Pair => None,
         };
         self.figures.keys().filter_map(track).collect()
     }
@@ -64,8 +64,8 @@ impl GoodUnit {
 
 /// The units behind some captures, in order of their first capture. Captures of one tag are one unit: what they differ by is
 /// not how units differ.
-pub(super) fn good_units(captures: &[Taken<'_>]) -> Result<Vec<GoodUnit>, DeriveError> {
-    let mut units: Vec<(String, Vec<BTreeMap<Place, Figures>>)> = Vec::new();
+pub(super) fn good_units(captures: &[NamedCapture<'_>]) -> Result<Vec<GoodUnit>, DeriveError> {
+    let mut units: Vec<(String, Vec<BTreeMap<ProfilePart, Figures>>)> = Vec::new();
     let mut first: Option<String> = None;
     for (file, opened) in captures {
         let figures = figures_of(file, opened)?;
@@ -85,22 +85,22 @@ pub(super) fn good_units(captures: &[Taken<'_>]) -> Result<Vec<GoodUnit>, Derive
             None => units.push((name, vec![figures])),
         }
     }
-    let joined = |(name, all): (String, Vec<BTreeMap<Place, Figures>>)| GoodUnit {
+    let joined = |(name, all): (String, Vec<BTreeMap<ProfilePart, Figures>>)| GoodUnit {
         name,
         figures: together(all),
     };
     Ok(units.into_iter().map(joined).collect())
 }
 
-fn tracks_in_words(figures: &BTreeMap<Place, Figures>) -> String {
+fn tracks_in_words(figures: &BTreeMap<ProfilePart, Figures>) -> String {
     let words = figures.keys().filter_map(|place| match place {
-        Place::Track(track) => Some(track.to_string()),
-        Place::Pair => None,
+        ProfilePart::Track(track) => Some(track.to_string()),
+        ProfilePart::Pair => None,
     });
     words.collect::<Vec<_>>().join(" and ")
 }
 
-fn figures_of(file: &str, opened: &Opened) -> Result<BTreeMap<Place, Figures>, DeriveError> {
+fn figures_of(file: &str, opened: &Opened) -> Result<BTreeMap<ProfilePart, Figures>, DeriveError> {
     let recording = opened.capture.recording();
     let recording = recording.map_err(|source| DeriveError::Board {
         file: file.to_owned(),
@@ -115,27 +115,27 @@ fn figures_of(file: &str, opened: &Opened) -> Result<BTreeMap<Place, Figures>, D
     let mut figures = BTreeMap::new();
     for channel in measured.channels {
         figures
-            .entry(Place::Track(channel.track))
+            .entry(ProfilePart::Track(channel.track))
             .or_insert(channel.figures);
     }
     if let Some(pair) = measured.pairs.into_iter().next() {
-        figures.insert(Place::Pair, pair.figures);
+        figures.insert(ProfilePart::Pair, pair.figures);
     }
     Ok(figures)
 }
 
 /// The figures of several captures of one unit: the mean of the values, the widest of the intervals.
-fn together(mut all: Vec<BTreeMap<Place, Figures>>) -> BTreeMap<Place, Figures> {
+fn together(mut all: Vec<BTreeMap<ProfilePart, Figures>>) -> BTreeMap<ProfilePart, Figures> {
     if all.len() == 1 {
         return all.pop().unwrap_or_default();
     }
-    let places: Vec<Place> = all.iter().flat_map(|f| f.keys().copied()).collect();
+    let places: Vec<ProfilePart> = all.iter().flat_map(|f| f.keys().copied()).collect();
     places
         .into_iter()
         .map(|place| {
             let scope = match place {
-                Place::Track(_) => Scope::Channel,
-                Place::Pair => Scope::Pair,
+                ProfilePart::Track(_) => Scope::Channel,
+                ProfilePart::Pair => Scope::Pair,
             };
             let mut figures = Figures::new(scope);
             for name in FigureName::of(scope) {
@@ -171,7 +171,7 @@ fn mean_of(figures: &[&Figure]) -> Option<Figure> {
 
 /// The steps that every capture has, in the first one's order, and words about the others.
 pub(super) fn steps_of_all(
-    captures: &[Taken<'_>],
+    captures: &[NamedCapture<'_>],
 ) -> Result<(Vec<Step>, Vec<String>), DeriveError> {
     let steps = |opened: &Opened| -> Vec<Step> {
         let mut steps = Vec::new();

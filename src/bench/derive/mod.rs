@@ -8,11 +8,11 @@ mod good_units;
 mod spread;
 
 pub use error::DeriveError;
-pub use good_units::Taken;
+pub use good_units::NamedCapture;
 
 use crate::capture::Opened;
 use crate::profile::{Kind, PairPart, Profile, StartRule, TrackPart};
-use good_units::{GoodUnit, Place, good_units, steps_of_all};
+use good_units::{GoodUnit, ProfilePart, good_units, steps_of_all};
 use measure::figure::numbers::plain;
 use measure::figure::{Figure, FigureName, Figures, Scope};
 use measure::judge::{self, Limit, Outcome};
@@ -67,7 +67,10 @@ const LIMITED: &[(FigureName, Sides)] = &[
 ///
 /// # Errors
 /// With fewer than two units, with captures of different kinds of control, without a step that all have.
-pub fn derive(captures: &[Taken<'_>], wish: &DeriveOptions<'_>) -> Result<Derived, DeriveError> {
+pub fn derive(
+    captures: &[NamedCapture<'_>],
+    wish: &DeriveOptions<'_>,
+) -> Result<Derived, DeriveError> {
     let units = good_units(captures)?;
     if units.len() < 2 {
         return Err(DeriveError::TooFewUnits { units: units.len() });
@@ -89,12 +92,16 @@ pub fn derive(captures: &[Taken<'_>], wish: &DeriveOptions<'_>) -> Result<Derive
             limits: BTreeMap::new(),
             reasons: BTreeMap::new(),
         });
-        limits.put(Place::Track(track), &mut part.limits, &mut part.reasons);
+        limits.put(
+            ProfilePart::Track(track),
+            &mut part.limits,
+            &mut part.reasons,
+        );
         tracks.insert(track, part);
     }
     let pair = (tracks.len() == 2).then(|| {
         let mut part = wish.base.and_then(|b| b.pair.clone()).unwrap_or_default();
-        limits.put(Place::Pair, &mut part.limits, &mut part.reasons);
+        limits.put(ProfilePart::Pair, &mut part.limits, &mut part.reasons);
         part
     });
     if let Some(base) = wish.base {
@@ -127,7 +134,7 @@ pub fn derive(captures: &[Taken<'_>], wish: &DeriveOptions<'_>) -> Result<Derive
 type Parts = (Vec<Step>, BTreeMap<Track, TrackPart>, Option<PairPart>);
 
 fn assembled(
-    captures: &[Taken<'_>],
+    captures: &[NamedCapture<'_>],
     units: &[GoodUnit],
     wish: &DeriveOptions<'_>,
     (card, tracks, pair): Parts,
@@ -183,13 +190,13 @@ impl Limits<'_> {
     /// Puts in every limit that the units support at a place; limits already there stay where they do not.
     fn put(
         &mut self,
-        place: Place,
+        place: ProfilePart,
         limits: &mut BTreeMap<FigureName, Limit>,
         reasons: &mut BTreeMap<FigureName, String>,
     ) {
         let scope = match place {
-            Place::Track(_) => Scope::Channel,
-            Place::Pair => Scope::Pair,
+            ProfilePart::Track(_) => Scope::Channel,
+            ProfilePart::Pair => Scope::Pair,
         };
         for (name, sides) in LIMITED.iter().filter(|(name, _)| name.scope() == scope) {
             let supplied = name.steps().iter().any(|step| self.card.contains(step));
@@ -206,7 +213,12 @@ impl Limits<'_> {
         }
     }
 
-    fn limit(&mut self, place: Place, name: FigureName, sides: Sides) -> Option<(Limit, String)> {
+    fn limit(
+        &mut self,
+        place: ProfilePart,
+        name: FigureName,
+        sides: Sides,
+    ) -> Option<(Limit, String)> {
         let figures: Vec<&Figure> = self
             .units
             .iter()
@@ -268,10 +280,10 @@ fn not_so_good(units: &[GoodUnit], base: Option<&Profile>) -> Vec<String> {
 }
 
 /// Figures that lie wholly outside the limits of the base.
-fn fails(figures: &Figures, base: Option<&Profile>, place: Place) -> Vec<String> {
+fn fails(figures: &Figures, base: Option<&Profile>, place: ProfilePart) -> Vec<String> {
     let limits = base.and_then(|base| match place {
-        Place::Track(track) => base.tracks.get(&track).map(|part| &part.limits),
-        Place::Pair => base.pair.as_ref().map(|part| &part.limits),
+        ProfilePart::Track(track) => base.tracks.get(&track).map(|part| &part.limits),
+        ProfilePart::Pair => base.pair.as_ref().map(|part| &part.limits),
     });
     let failing = |(name, limit): (&FigureName, &Limit)| {
         let finding = judge::decide("", *name, *limit, figures.get(*name));
@@ -283,7 +295,7 @@ fn fails(figures: &Figures, base: Option<&Profile>, place: Place) -> Vec<String>
 }
 
 /// Whether a code means the same in every capture; else figures in codes get no limit, and a note says so.
-fn boards_alike(captures: &[Taken<'_>], notes: &mut Vec<String>) -> bool {
+fn boards_alike(captures: &[NamedCapture<'_>], notes: &mut Vec<String>) -> bool {
     let board = |opened: &Opened| {
         let board = &opened.capture.meta.board;
         (board.bits, board.vref_mv.to_bits())

@@ -198,6 +198,7 @@ impl FlashedBoard {
     }
 
     /// The same board with a firmware that begins anew instead of staying stopped: to see that this is found.
+    #[cfg(feature = "inside")]
     #[must_use]
     pub fn without_latch(mut self) -> Self {
         self.latches = false;

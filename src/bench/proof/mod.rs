@@ -5,5 +5,5 @@ mod prove;
 mod watch;
 
 pub use flashed::{FlashedBoard, Hand, trolley_block};
-pub use prove::{ProofColumns, ProofError, ProofOptions, foretold, prove_file};
+pub use prove::{ProofColumns, ProofOptions, foretold, prove_file};
 pub use watch::{BANDS, Dwell, FaultSeen, ProofNow, ProofPoint, ProofWatch, band};

@@ -110,7 +110,7 @@ pub(super) fn last_assessment(
     if let Some(file) = file {
         let name = file.file_name().unwrap_or(file.as_os_str());
         assessment.capture.file = Some(name.to_string_lossy().into_owned());
-        assessment.capture.sha256 = capture::about(file).ok().map(|about| about.sha256);
+        assessment.capture.sha256 = capture::summary(file).ok().map(|about| about.sha256);
     }
     Some(assessment)
 }

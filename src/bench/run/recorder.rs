@@ -9,7 +9,7 @@ use super::quarantine::Quarantine;
 use super::rate::RateMeter;
 use super::setup::{Plan, Setup};
 use crate::capture::{
-    Board, CaptureWriter, ChannelMeta, Clock, Disk, LooksTaken, Metadata, OnDisk, RealDisk,
+    BoardMeta, CaptureWriter, ChannelMeta, Clock, Disk, LooksTaken, Metadata, OnDisk, RealDisk,
     StreamCounts, UnitMeta,
 };
 use crate::link::{Counts, Event, FirstBytes, Header, Source, StreamOptions};
@@ -161,7 +161,7 @@ impl Recorder {
     fn metadata(&self, header: &Header, channels: Vec<(String, ChannelMeta)>) -> Metadata {
         let now = jiff::Timestamp::now().strftime("%Y-%m-%dT%H:%M:%SZ");
         Metadata {
-            board: Board {
+            board: BoardMeta {
                 name: self.source.clone(),
                 bits: header.bits(),
                 vref_mv: header.vref_mv(),

@@ -20,7 +20,7 @@ fn meta(with_ref: bool) -> Metadata {
 
 /// The whole file by the `csv` crate.
 fn by_csv_alone(file: &[u8], mut meta: Metadata) -> Result<Capture, TableError> {
-    let text = Text {
+    let text = LineBuffer {
         bytes: [b"\n", file].concat(),
         line: 1,
     };
@@ -39,7 +39,7 @@ fn by_csv_alone(file: &[u8], mut meta: Metadata) -> Result<Capture, TableError> 
 }
 
 /// Everything of a capture that is read, in a form that two can be held against each other (NaN too).
-fn told(read: Result<Capture, TableError>) -> String {
+fn message(read: Result<Capture, TableError>) -> String {
     match read {
         Ok(c) => format!(
             "{:?} {:?} {:?} {:?} {:?} {:?}",
@@ -51,8 +51,8 @@ fn told(read: Result<Capture, TableError>) -> String {
 
 fn same(file: &[u8], with_ref: bool, block: usize) -> String {
     let blocks = BufReader::with_capacity(block, file);
-    let fast = told(read(blocks, file.len() as u64, meta(with_ref)));
-    let slow = told(by_csv_alone(file, meta(with_ref)));
+    let fast = message(read(blocks, file.len() as u64, meta(with_ref)));
+    let slow = message(by_csv_alone(file, meta(with_ref)));
     assert_eq!(fast, slow, "{:?}", String::from_utf8_lossy(file));
     fast
 }

@@ -1,6 +1,6 @@
 //! `pedalproof profile`: list, check, new, schema.
 
-use crate::bench::{DeriveOptions, Taken, derive};
+use crate::bench::{DeriveOptions, derive};
 use crate::capture;
 use crate::cli::output::print;
 use crate::cli::{Outcome, input};
@@ -115,13 +115,13 @@ fn start(new: &NewProfile) -> anyhow::Result<()> {
         }
         opened.push((path.display().to_string(), capture));
     }
-    let taken: Vec<Taken<'_>> = opened.iter().map(|(file, o)| (file.as_str(), o)).collect();
+    let captures: Vec<_> = opened.iter().map(|(file, o)| (file.as_str(), o)).collect();
     let options = DeriveOptions {
         name: &new.name,
         kind: new.kind.map(Into::into),
         base: base.as_ref(),
     };
-    let derived = derive(&taken, &options)?;
+    let derived = derive(&captures, &options)?;
     match &new.out {
         None => print(&derived.profile.to_json())?,
         Some(path) => {

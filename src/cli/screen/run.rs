@@ -122,7 +122,7 @@ pub(super) fn save(
         copy(&metadata_path(source), &metadata_path(&kept))?;
         copy(source, &kept)?;
     }
-    let about = capture::about(&kept)?;
+    let about = capture::summary(&kept)?;
     let mut assessment = assessment.clone();
     assessment.capture.file = Some(name.to_string_lossy().into_owned());
     assessment.capture.sha256 = Some(about.sha256);

@@ -14,7 +14,7 @@ pub(super) mod fields;
 mod header;
 
 pub use counts::{Cause, Counts};
-pub use header::{Header, HeaderError, StreamOptions, TIME_COLUMN};
+pub use header::{Header, StreamOptions, TIME_COLUMN};
 
 use clock::BoardClock;
 use measure::units::Code;
@@ -135,6 +135,7 @@ impl Decoder {
     }
 
     /// What samples mean at the moment; `None` while neither the board nor the user has said it.
+    #[cfg(feature = "inside")]
     #[must_use]
     pub fn header(&self) -> Option<&Header> {
         self.lines.header.as_ref()

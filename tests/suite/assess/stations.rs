@@ -1,11 +1,11 @@
 //! The metadata of a 12-bit lever at 200 samples a second, held at stated angles of 0 to 60 degrees.
 
 use measure::units::{Role, Track};
-use pedalproof::capture::{Board, ChannelMeta, Metadata, RefMeta, StreamCounts, UnitMeta};
+use pedalproof::capture::{BoardMeta, ChannelMeta, Metadata, RefMeta, StreamCounts, UnitMeta};
 
 pub fn metadata() -> Metadata {
     Metadata {
-        board: Board {
+        board: BoardMeta {
             name: "b".into(),
             bits: 12,
             vref_mv: 5000.0,

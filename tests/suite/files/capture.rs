@@ -2,14 +2,14 @@
 
 use measure::units::{Code, Role, Step, Track};
 use pedalproof::capture::{
-    Board, CaptureWriter, ChannelMeta, LooksTaken, Metadata, RefMeta, StreamCounts, UnitMeta,
+    BoardMeta, CaptureWriter, ChannelMeta, LooksTaken, Metadata, RefMeta, StreamCounts, UnitMeta,
     metadata_path, open,
 };
 use std::path::{Path, PathBuf};
 
 fn meta() -> Metadata {
     Metadata {
-        board: Board {
+        board: BoardMeta {
             name: "bench board".into(),
             bits: 10,
             vref_mv: 5000.0,

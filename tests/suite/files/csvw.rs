@@ -5,7 +5,7 @@
 
 use measure::units::{Code, Role, Step, Track};
 use pedalproof::capture::{
-    Board, CaptureWriter, ChannelMeta, Metadata, RefMeta, StreamCounts, UnitMeta,
+    BoardMeta, CaptureWriter, ChannelMeta, Metadata, RefMeta, StreamCounts, UnitMeta,
 };
 use std::path::Path;
 use std::process::Command;
@@ -45,7 +45,7 @@ fn validated(csv: &Path) -> String {
 fn written(dir: &Path) -> std::path::PathBuf {
     let path = dir.join("T1.csv");
     let meta = Metadata {
-        board: Board {
+        board: BoardMeta {
             name: "b".into(),
             bits: 10,
             vref_mv: 5000.0,

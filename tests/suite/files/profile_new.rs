@@ -2,7 +2,9 @@
 
 use crate::support::program::program;
 use measure::units::{Code, Role, Step, Track};
-use pedalproof::capture::{Board, CaptureWriter, ChannelMeta, Metadata, StreamCounts, UnitMeta};
+use pedalproof::capture::{
+    BoardMeta, CaptureWriter, ChannelMeta, Metadata, StreamCounts, UnitMeta,
+};
 use pedalproof::profile::Profile;
 use serde_json::Value;
 use std::path::Path;
@@ -10,7 +12,7 @@ use std::path::Path;
 /// A lever on a 10-bit board that stands at these codes, with a wobble of -2 .. 2 that averages to nothing.
 fn capture(dir: &Path, file: &str, tag: Option<&str>, [rest, full]: [u32; 2]) {
     let meta = Metadata {
-        board: Board {
+        board: BoardMeta {
             name: "b".into(),
             bits: 10,
             vref_mv: 5000.0,

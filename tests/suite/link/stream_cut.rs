@@ -1,10 +1,11 @@
 //! The cut cable: a run breaks at wait 1, then 2, then 3, until it completes. What was taken is kept every time.
 
+use super::scripted_source::{Happens, ScriptedSource};
 use crate::support::recording::{failure, timed};
 use measure::units::Step;
 use pedalproof::bench::start;
 use pedalproof::capture::{StreamCounts, open};
-use pedalproof::link::{Happens, LinkError, ScriptedSource};
+use pedalproof::link::LinkError;
 use std::path::Path;
 
 const HEADER: &[u8] = b"# pedalproof 1 bits=10 vref_mv=5000 rate_hz=1000 cols=t_us,pedal\n";

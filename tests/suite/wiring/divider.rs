@@ -5,7 +5,9 @@ use measure::figure::{Figure, FigureName};
 use measure::travel::resistance_share;
 use measure::units::{Code, Passage, Role, Step, Track};
 use pedalproof::bench::assess;
-use pedalproof::capture::{Board, Capture, ChannelMeta, Metadata, RefMeta, StreamCounts, UnitMeta};
+use pedalproof::capture::{
+    BoardMeta, Capture, ChannelMeta, Metadata, RefMeta, StreamCounts, UnitMeta,
+};
 use pedalproof::profile;
 use pedalproof::wiring::pull_up::rheostat_position;
 use rand::SeedableRng;
@@ -47,7 +49,7 @@ fn dial(seed: u64, noise: f64, bow: f64) -> Capture {
     };
     Capture {
         meta: Metadata {
-            board: Board {
+            board: BoardMeta {
                 name: "b".into(),
                 bits: BITS,
                 vref_mv: 5000.0,

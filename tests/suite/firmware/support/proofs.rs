@@ -2,7 +2,9 @@
 
 use crate::support::program::program;
 use measure::units::{Code, Role, Step, Track};
-use pedalproof::capture::{Board, CaptureWriter, ChannelMeta, Metadata, StreamCounts, UnitMeta};
+use pedalproof::capture::{
+    BoardMeta, CaptureWriter, ChannelMeta, Metadata, StreamCounts, UnitMeta,
+};
 use pedalproof::constants::{Block, formats};
 use pedalproof::proof::Marks;
 use serde_json::Value;
@@ -33,7 +35,7 @@ impl Take {
             (name.clone(), meta)
         });
         let meta = Metadata {
-            board: Board {
+            board: BoardMeta {
                 name: "simulated".to_owned(),
                 bits: self.bits,
                 vref_mv: 5000.0,

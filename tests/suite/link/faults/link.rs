@@ -1,11 +1,11 @@
 //! The link fails at its first operation, its second, and so on until the run completes; and a hundred pulled cables in
 //! one run, exact to the sample. (Breaking for good at every wait: `tests/suite/link/stream_cut.rs`.)
 
+use crate::link::scripted_source::{Happens, ScriptedSource};
 use crate::link::setting::{HEADER, header, numbered, samples, taken};
 use crate::support::recording::{failure, timed};
 use measure::units::Step;
 use pedalproof::bench::start;
-use pedalproof::link::{Happens, ScriptedSource};
 use std::path::Path;
 
 /// Runs a script into a capture; the words of its failure, if it failed.

@@ -1,6 +1,6 @@
 //! A source that does what a test says: bytes, silence, losses and errors, in that order.
 
-use super::{LinkError, Received, Source};
+use pedalproof::link::{LinkError, Received, Source};
 use std::collections::VecDeque;
 use std::time::Duration;
 
@@ -43,12 +43,6 @@ impl ScriptedSource {
     pub fn cut_at(mut self, at: u64, happens: Happens) -> Self {
         self.cut = Some((at, happens));
         self
-    }
-
-    /// How often it was waited on.
-    #[must_use]
-    pub fn waits(&self) -> u64 {
-        self.waits
     }
 }
 

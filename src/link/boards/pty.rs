@@ -8,13 +8,15 @@
 //! the master polls as hung up while no slave is open.
 
 use super::lines::{Due, LineSource, Pace, PacedLines};
-use super::{LinkError, pty_pair::PtyPair};
+use super::pty_pair::PtyPair;
+use crate::link::LinkError;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::mpsc::{self, Receiver, RecvTimeoutError, Sender};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
+use tempfile::TempDir;
 
 /// Lines are handed over in bunches at least this far apart, as USB does.
 const BUNCH: Duration = Duration::from_millis(2);
@@ -31,7 +33,8 @@ const CHUNK: usize = 4096;
 pub enum Overflow {
     /// The board waits: nothing is lost, time is late.
     Wait,
-    /// Whole lines are dropped, as firmware does.
+    /// Whole lines are dropped, as firmware does: for tests.
+    #[cfg_attr(not(feature = "inside"), allow(dead_code))]
     DropLines,
 }
 
@@ -40,6 +43,7 @@ pub enum Overflow {
 pub struct PtyBoard {
     path: PathBuf,
     orders: Sender<(Order, Sender<Result<(), LinkError>>)>,
+    #[cfg_attr(not(feature = "inside"), allow(dead_code))]
     progress: Arc<Progress>,
     thread: Option<JoinHandle<()>>,
 }
@@ -51,6 +55,7 @@ struct Progress {
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(not(feature = "inside"), allow(dead_code))] // the product pulls no cable
 enum Order {
     Unplug,
     Replug,
@@ -72,7 +77,7 @@ impl PtyBoard {
         let path = socket.path.clone();
         let progress = Arc::new(Progress::default());
         let (orders, inbox) = mpsc::channel();
-        let mut board = Board {
+        let mut board = PtyThread {
             lines: PacedLines::new(lines, pace),
             overflow,
             socket,
@@ -100,6 +105,28 @@ impl PtyBoard {
         &self.path
     }
 
+    fn halt(&mut self) {
+        if let Some(thread) = self.thread.take() {
+            // A thread that is gone already has stopped.
+            let _ = self.order(Order::Stop);
+            let _ = thread.join();
+        }
+    }
+
+    fn order(&self, order: Order) -> Result<(), LinkError> {
+        let (answer, answered) = mpsc::channel();
+        let gone = || LinkError {
+            what: "the simulated board has stopped".to_owned(),
+            next: "start it again".to_owned(),
+        };
+        self.orders.send((order, answer)).map_err(|_| gone())?;
+        answered.recv().map_err(|_| gone())?
+    }
+}
+
+/// What tests do to a board.
+#[cfg(feature = "inside")]
+impl PtyBoard {
     /// Lines dropped because the listener was too slow ([`Overflow::DropLines`]).
     #[must_use]
     pub fn dropped(&self) -> u64 {
@@ -140,24 +167,6 @@ impl PtyBoard {
     pub fn stop(mut self) {
         self.halt();
     }
-
-    fn halt(&mut self) {
-        if let Some(thread) = self.thread.take() {
-            // A thread that is gone already has stopped.
-            let _ = self.order(Order::Stop);
-            let _ = thread.join();
-        }
-    }
-
-    fn order(&self, order: Order) -> Result<(), LinkError> {
-        let (answer, answered) = mpsc::channel();
-        let gone = || LinkError {
-            what: "the simulated board has stopped".to_owned(),
-            next: "start it again".to_owned(),
-        };
-        self.orders.send((order, answer)).map_err(|_| gone())?;
-        answered.recv().map_err(|_| gone())?
-    }
 }
 
 impl Drop for PtyBoard {
@@ -166,27 +175,23 @@ impl Drop for PtyBoard {
     }
 }
 
-/// The directory with the stable path, and the terminal that it leads to while the cable is in.
+/// The folder with the stable path, and the terminal that it leads to while the cable is in.
 struct Socket {
-    folder: PathBuf,
     path: PathBuf,
     pty: Option<PtyPair>,
+    _folder: TempDir,
 }
 
 impl Socket {
     fn new() -> Result<Self, LinkError> {
-        static COUNT: AtomicU64 = AtomicU64::new(0);
-        let number = COUNT.fetch_add(1, Ordering::Relaxed);
-        let name = format!("pedalproof-board-{}-{number}", std::process::id());
-        let folder = std::env::temp_dir().join(name);
-        // Left by an earlier process that had our number and was killed.
-        let _ = std::fs::remove_dir_all(&folder);
-        std::fs::create_dir(&folder)
-            .map_err(|error| failed(&format!("{} cannot be made", folder.display()), &error))?;
+        let folder = tempfile::Builder::new()
+            .prefix("pedalproof-board-")
+            .tempdir()
+            .map_err(|error| failed("no folder for the simulated board", &error))?;
         let mut socket = Self {
-            path: folder.join("port"),
-            folder,
+            path: folder.path().join("port"),
             pty: None,
+            _folder: folder,
         };
         socket.plug()?;
         Ok(socket)
@@ -214,12 +219,11 @@ impl Socket {
 impl Drop for Socket {
     fn drop(&mut self) {
         self.unplug();
-        let _ = std::fs::remove_dir_all(&self.folder);
     }
 }
 
 /// The thread's side.
-struct Board<L> {
+struct PtyThread<L> {
     lines: PacedLines<L>,
     overflow: Overflow,
     socket: Socket,
@@ -232,7 +236,7 @@ struct Board<L> {
     progress: Arc<Progress>,
 }
 
-impl<L: LineSource> Board<L> {
+impl<L: LineSource> PtyThread<L> {
     fn run(&mut self, inbox: &Receiver<(Order, Sender<Result<(), LinkError>>)>) {
         let mut pause = Duration::ZERO;
         loop {

@@ -1,7 +1,8 @@
 //! A board in memory: the lines of any [`LineSource`] as a source, without a port. For every system, and for replay.
 
 use super::lines::{Due, PacedLines};
-use super::{LineSource, LinkError, Pace, Received, Source};
+use super::{LineSource, Pace};
+use crate::link::{LinkError, Received, Source};
 use std::time::{Duration, Instant};
 
 /// A source over a [`LineSource`]. Ends with it.

@@ -103,20 +103,20 @@ mod tests {
             group: Some("uucp".to_owned()),
             group_may: true,
         };
-        let told = how_to_get_in("/dev/ttyUSB0", &by_group);
+        let advice = how_to_get_in("/dev/ttyUSB0", &by_group);
         assert!(
-            told.contains("sudo usermod -aG uucp $USER") && told.contains("log out and in"),
-            "{told}"
+            advice.contains("sudo usermod -aG uucp $USER") && advice.contains("log out and in"),
+            "{advice}"
         );
         // A group that may not do it either is no help.
         let by_owner = Access::NotAllowed {
             group: Some("root".to_owned()),
             group_may: false,
         };
-        let told = how_to_get_in("/dev/ttyS0", &by_owner);
+        let advice = how_to_get_in("/dev/ttyS0", &by_owner);
         assert!(
-            !told.contains("usermod") && told.contains("chmod a+rw /dev/ttyS0"),
-            "{told}"
+            !advice.contains("usermod") && advice.contains("chmod a+rw /dev/ttyS0"),
+            "{advice}"
         );
     }
 

@@ -2,8 +2,13 @@
 //!
 //! Belongs here: the list, its order, and the words for an empty one. Does not belong here: opening a port.
 
+mod access;
+mod serial;
+
+pub use access::Access;
+pub use serial::{SerialSettings, SerialSource, WhenLost};
+
 use super::LinkError;
-use super::access::{self, Access};
 use serialport::{SerialPortInfo, SerialPortType, UsbPortInfo};
 
 /// USB vendor numbers of bridge chips and boards commonly seen on benches. Common practice, no source; a vendor that

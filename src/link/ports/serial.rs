@@ -3,7 +3,7 @@
 //! Belongs here: opening, reading, waiting for the return. Does not belong here: what the bytes mean.
 
 use super::access::{self, Access};
-use super::{LinkError, Received, Source, ports};
+use crate::link::{LinkError, Received, Source};
 use serialport::{ClearBuffer, ErrorKind, SerialPort};
 use std::io;
 use std::time::{Duration, Instant};
@@ -210,10 +210,10 @@ fn is_device(_path: &str) -> bool {
 
 /// The next step when a path leads nowhere: the ports that could be meant.
 fn name_others(path: &str) -> String {
-    let found = ports::candidates().unwrap_or_default();
+    let found = super::candidates().unwrap_or_default();
     let others: Vec<_> = found
         .iter()
-        .filter(|c| c.path != path && c.attachment != ports::Attachment::Phantom)
+        .filter(|c| c.path != path && c.attachment != super::Attachment::Phantom)
         .map(|c| format!("{} ({})", c.path, c.describe()))
         .collect();
     if others.is_empty() {

@@ -2,6 +2,7 @@
 //!
 //! Belongs here: the blocks between both threads. Does not belong here: which file, and what it says.
 
+use crate::files;
 use sha2::{Digest, Sha256};
 use std::io::{self, BufRead, Read};
 use std::sync::mpsc::{Receiver, Sender, SyncSender, channel, sync_channel};
@@ -18,13 +19,13 @@ const WAITING: usize = 4;
 /// Those of `read`, which also meets the errors of the file.
 pub(super) fn hashed<T, E>(
     file: impl Read + Send,
-    read: impl FnOnce(Ahead) -> Result<T, E>,
+    read: impl FnOnce(ReadAhead) -> Result<T, E>,
 ) -> Result<(T, String), E> {
     let (blocks, coming) = sync_channel(WAITING);
     let (spent, again) = channel();
     thread::scope(|scope| {
         let hashing = scope.spawn(move || hash(file, &blocks, &again));
-        let made = read(Ahead {
+        let made = read(ReadAhead {
             coming,
             spent,
             block: Vec::new(),
@@ -51,21 +52,20 @@ fn hash(
         sum.update(&block);
         let sent = blocks.send(read.map(|_| block));
         if over || sent.is_err() {
-            let hex = |text: String, byte: &u8| text + &format!("{byte:02x}");
-            return sum.finalize().iter().fold(String::new(), hex);
+            return files::hex(&sum.finalize());
         }
     }
 }
 
 /// The bytes of the file, in blocks.
-pub(super) struct Ahead {
+pub(super) struct ReadAhead {
     coming: Receiver<io::Result<Vec<u8>>>,
     spent: Sender<Vec<u8>>,
     block: Vec<u8>,
     at: usize,
 }
 
-impl BufRead for Ahead {
+impl BufRead for ReadAhead {
     fn fill_buf(&mut self) -> io::Result<&[u8]> {
         // A closed channel is the end of the file: the last block was empty.
         if self.at == self.block.len()
@@ -83,7 +83,7 @@ impl BufRead for Ahead {
     }
 }
 
-impl Read for Ahead {
+impl Read for ReadAhead {
     fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
         let mut block = self.fill_buf()?;
         let count = block.read(buffer)?;

@@ -2,7 +2,8 @@
 //!
 //! Belongs here: rows -> lines, at a pace. Does not belong here: reading the recording from disk.
 
-use super::{LineSource, MemoryBoard, Pace, StreamText};
+use super::{LineSource, MemoryBoard, Pace};
+use crate::link::StreamText;
 use measure::units::Code;
 
 /// A recording's samples, already in memory, as a board would have printed them.

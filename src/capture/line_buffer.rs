@@ -10,14 +10,14 @@ use std::io::BufRead;
 const LONGEST: usize = 1 << 20;
 
 /// Whole lines of the file, for the `csv` crate.
-pub(super) struct Text {
+pub(super) struct LineBuffer {
     /// A line end and then the lines: after a line end the `csv` crate takes no byte-order mark for the file's own.
     pub bytes: Vec<u8>,
     /// Number of the first of the lines.
     pub line: u64,
 }
 
-impl Default for Text {
+impl Default for LineBuffer {
     fn default() -> Self {
         Self {
             bytes: Vec::new(),
@@ -26,7 +26,7 @@ impl Default for Text {
     }
 }
 
-impl Text {
+impl LineBuffer {
     /// Leaves the lines behind.
     pub fn begin_after_last(&mut self) {
         self.line += lines_in(self.own());

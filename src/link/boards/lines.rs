@@ -30,12 +30,14 @@ impl<L: LineSource + ?Sized> LineSource for Box<L> {
 pub enum Pace {
     /// Board time times this factor; 1 is real time. Not above zero or not finite: as [`Pace::AsRead`].
     Times(f64),
-    /// As fast as the reader takes them.
+    /// As fast as the reader takes them: for tests.
+    #[cfg_attr(not(feature = "inside"), allow(dead_code))]
     AsRead,
 }
 
 impl Pace {
     /// Board time is wall time.
+    #[cfg(feature = "inside")]
     pub const REAL_TIME: Self = Self::Times(1.0);
 
     /// The factor, if the pace has one that makes sense.
@@ -74,9 +76,9 @@ impl Pacer {
 pub(super) struct PacedLines<L> {
     lines: L,
     pacer: Pacer,
-    /// The next line, when it was taken from `lines` but is not due yet.
-    ahead: Vec<u8>,
-    ahead_due_us: u64,
+    /// The next line, not due yet.
+    next: Vec<u8>,
+    next_due_us: u64,
     over: bool,
 }
 
@@ -99,8 +101,8 @@ impl<L: LineSource> PacedLines<L> {
                 factor: pace.factor(),
                 anchor: None,
             },
-            ahead: Vec::with_capacity(256),
-            ahead_due_us: 0,
+            next: Vec::with_capacity(256),
+            next_due_us: 0,
             over: false,
         }
     }
@@ -115,9 +117,9 @@ impl<L: LineSource> PacedLines<L> {
     pub fn collect(&mut self, now: Instant, enough: usize, out: &mut Vec<u8>) -> Due {
         let before = out.len();
         loop {
-            if self.ahead.is_empty() && !self.over {
-                match self.lines.next_line(&mut self.ahead) {
-                    Some(due_us) => self.ahead_due_us = due_us,
+            if self.next.is_empty() && !self.over {
+                match self.lines.next_line(&mut self.next) {
+                    Some(due_us) => self.next_due_us = due_us,
                     None => self.over = true,
                 }
             }
@@ -125,11 +127,11 @@ impl<L: LineSource> PacedLines<L> {
             if self.over {
                 return if appended { Due::Lines } else { Due::Over };
             }
-            let wait = self.pacer.wait(self.ahead_due_us, now);
+            let wait = self.pacer.wait(self.next_due_us, now);
             if !wait.is_zero() {
                 return if appended { Due::Lines } else { Due::In(wait) };
             }
-            out.append(&mut self.ahead);
+            out.append(&mut self.next);
             if out.len() >= enough {
                 return Due::Lines;
             }
@@ -140,7 +142,7 @@ impl<L: LineSource> PacedLines<L> {
     #[cfg_attr(not(unix), allow(dead_code))] // done by the pseudo-terminal alone
     pub fn power_cycle(&mut self) {
         self.lines.power_cycle();
-        self.ahead.clear();
+        self.next.clear();
         self.pacer.anchor = None;
         self.over = false;
     }
