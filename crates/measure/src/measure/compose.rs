@@ -46,7 +46,7 @@ pub fn figures_by(
         .iter()
         .filter(|channel| channel.role == Role::Signal)
         .collect();
-    let mut work: Vec<ChannelWork> = signals.iter().map(|_| ChannelWork::default()).collect();
+    let mut work: Vec<ChannelWork<'_>> = signals.iter().map(|_| ChannelWork::default()).collect();
     let jobs = signals.iter().zip(&mut work).map(|(channel, work)| {
         let job = || *work = ChannelWork::of(recording, channel, dividers);
         Box::new(job) as Box<dyn FnOnce() + Send + '_>
@@ -104,14 +104,14 @@ fn pairs_of<'a>(signals: &'a [&Channel<'_>]) -> impl Iterator<Item = (usize, usi
 }
 
 /// One channel's figures but for those of its strokes, which are made ready, for the pair as well.
-struct ChannelWork {
+struct ChannelWork<'a> {
     figures: Figures,
     held: HoldEvidence,
-    moved: Option<Ready>,
+    moved: Option<Ready<'a>>,
     curve: Option<DeviationCurve>,
 }
 
-impl Default for ChannelWork {
+impl Default for ChannelWork<'_> {
     fn default() -> Self {
         Self {
             figures: Figures::new(Scope::Channel),
@@ -122,8 +122,8 @@ impl Default for ChannelWork {
     }
 }
 
-impl ChannelWork {
-    fn of(recording: &Recording<'_>, channel: &Channel<'_>, dividers: &[DividerModel]) -> Self {
+impl<'a> ChannelWork<'a> {
+    fn of(recording: &Recording<'a>, channel: &Channel<'a>, dividers: &[DividerModel]) -> Self {
         let mut figures = Figures::new(Scope::Channel);
         let holds = returns::collect(recording, channel.codes);
         hold_figures(recording, &holds, &mut figures);

@@ -2,7 +2,7 @@
 
 use crate::figure::Figures;
 use crate::measure::strokes::defects::{Dropout, WornZone};
-use crate::measure::strokes::wear::TravelMap;
+use crate::measure::strokes::travel_map::TravelMap;
 use crate::measure::travel::figures::DeviationCurve;
 use crate::units::Track;
 

@@ -76,10 +76,18 @@ pub fn residual_response(half: usize) -> ResidualResponse {
 /// A parabola through `2 half + 1` values around each value, by least squares: value and slope at each place.
 ///
 /// Three running sums make the cost per value independent of the width. They are begun afresh every few hundred
-/// values, so that rounding does not pile up.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+/// values, so that rounding does not pile up; of whole codes they are exact.
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct LocalQuadratic {
     half: usize,
+    /// Half as a real number.
+    m: f64,
+    /// Sum of squared places.
+    q2: f64,
+    /// Reciprocals of the number of places, of `q2`, and of the equations' determinant.
+    per_n: f64,
+    per_q2: f64,
+    per_det: f64,
 }
 
 /// Sums of a window: of values, of values times place, of values times squared place.
@@ -105,7 +113,25 @@ impl LocalQuadratic {
     /// A smoother over `2 half + 1` values; at least 5, since three make every parabola exact.
     #[must_use]
     pub fn new(half: usize) -> Self {
-        Self { half: half.max(2) }
+        let half = half.max(2);
+        let m = real(half);
+        let n = 2.0 * m + 1.0;
+        let q2 = m * (m + 1.0) * n / 3.0;
+        let q4 = q2 * (3.0 * m * m + 3.0 * m - 1.0) / 5.0;
+        Self {
+            half,
+            m,
+            q2,
+            per_n: 1.0 / n,
+            per_q2: 1.0 / q2,
+            per_det: 1.0 / (n * q4 - q2 * q2),
+        }
+    }
+
+    /// Values on each side of the centre.
+    #[must_use]
+    pub fn half(self) -> usize {
+        self.half
     }
 
     /// Smoothed values, as many as `y`. The first and last `half` come from the parabola of the first and last full
@@ -140,27 +166,24 @@ impl LocalQuadratic {
         }
         // An offset near the values keeps the digits of the sums.
         let offset = y[0];
+        let windows = y.len() - width + 1;
         let mut out = Vec::with_capacity(y.len());
-        let last = y.len() - width;
-        let mut sums = self.sums(&y[..width], offset);
-        for first in 0..=last {
-            if first > 0 {
-                sums = if first % Self::AFRESH == 0 {
-                    self.sums(&y[first..first + width], offset)
-                } else {
-                    self.shift(sums, y[first - 1] - offset, y[first + width - 1] - offset)
-                };
-            }
-            let curve = self.curve(sums);
-            if first == 0 {
-                let places = (0..self.half).map(|k| real(k) - real(self.half));
-                out.extend(places.map(|place| read(curve, place, offset)));
-            }
-            out.push(read(curve, 0.0, offset));
-            if first == last {
-                out.extend((1..=self.half).map(|k| read(curve, real(k), offset)));
-            }
+        let first = self.curve(self.sums(&y[..width], offset));
+        out.extend((0..self.half).map(|k| read(first, real(k) - self.m, offset)));
+        let stretch = Self::AFRESH.max(width);
+        for start in (0..windows).step_by(stretch) {
+            let end = (start + stretch).min(windows);
+            let mut sums = self.sums(&y[start..start + width], offset);
+            out.push(read(self.curve(sums), 0.0, offset));
+            let leaves = &y[start..end - 1];
+            let enters = &y[start + width..end - 1 + width];
+            out.extend(leaves.iter().zip(enters).map(|(leaves, enters)| {
+                sums = self.shift(sums, leaves - offset, enters - offset);
+                read(self.curve(sums), 0.0, offset)
+            }));
         }
+        let last = self.curve(self.sums(&y[windows - 1..], offset));
+        out.extend((1..=self.half).map(|k| read(last, real(k), offset)));
         Some(out)
     }
 
@@ -171,7 +194,7 @@ impl LocalQuadratic {
             s2: 0.0,
         };
         for (k, y) in window.iter().enumerate() {
-            let (place, value) = (real(k) - real(self.half), y - offset);
+            let (place, value) = (real(k) - self.m, y - offset);
             sums.s0 += value;
             sums.s1 += place * value;
             sums.s2 += place * place * value;
@@ -179,28 +202,26 @@ impl LocalQuadratic {
         sums
     }
 
+    /// One addition to each sum waits for the sample before: the brackets matter to the speed.
     fn shift(self, sums: Sums, leaves: f64, enters: f64) -> Sums {
-        let m = real(self.half);
-        let (s0, s1, s2) = (
-            sums.s0 - leaves,
-            sums.s1 + m * leaves,
-            sums.s2 - m * m * leaves,
-        );
+        let m = self.m;
+        let stays = sums.s0 - leaves;
         Sums {
-            s0: s0 + enters,
-            s1: s1 - s0 + m * enters,
-            s2: s2 - 2.0 * s1 + s0 + m * m * enters,
+            s0: sums.s0 + (enters - leaves),
+            s1: sums.s1 + (m * (enters + leaves) - stays),
+            s2: sums.s2 + ((m * m * (enters - leaves) + stays) - 2.0 * (sums.s1 + m * leaves)),
         }
     }
 
     /// Coefficients of 1, place and place squared.
     fn curve(self, sums: Sums) -> [f64; 3] {
-        let m = real(self.half);
-        let n = 2.0 * m + 1.0;
-        let q2 = m * (m + 1.0) * n / 3.0;
-        let q4 = q2 * (3.0 * m * m + 3.0 * m - 1.0) / 5.0;
-        let c2 = (n * sums.s2 - q2 * sums.s0) / (n * q4 - q2 * q2);
-        [(sums.s0 - c2 * q2) / n, sums.s1 / q2, c2]
+        let n = 2.0 * self.m + 1.0;
+        let c2 = (n * sums.s2 - self.q2 * sums.s0) * self.per_det;
+        [
+            (sums.s0 - c2 * self.q2) * self.per_n,
+            sums.s1 * self.per_q2,
+            c2,
+        ]
     }
 }
 

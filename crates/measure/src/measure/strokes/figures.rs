@@ -7,13 +7,15 @@ use crate::measure::recording::{Channel, Recording};
 use crate::measure::statistics::moments::real;
 use crate::measure::strokes::defects::{Dropout, Towards, WornZone};
 use crate::measure::strokes::dropouts::{self, DEPTH_PCT, DEPTH_SIGMA, Motion};
-use crate::measure::strokes::interference::interference_share;
+use crate::measure::strokes::interference::{interference_share, loudest};
 use crate::measure::strokes::path::Path;
 use crate::measure::strokes::segment::{Ends, Stroke, ends_of, strokes_of};
 use crate::measure::strokes::smoothness;
-use crate::measure::strokes::stroke_noise::{StrokeNoise, common_sd, stroke_noise};
-use crate::measure::strokes::wear::{SEEN_CHANCE, TravelMap, Wear, wear};
+use crate::measure::strokes::stroke_noise::{Residuals, StrokeNoise, common_sd, stroke_noise};
+use crate::measure::strokes::travel_map::TravelMap;
+use crate::measure::strokes::wear::{SEEN_CHANCE, StrokeEnergy, Wear, wear};
 use crate::units::Step;
+use std::ops::Range;
 
 /// What the holds of the same capture say about a channel.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -42,8 +44,8 @@ pub struct StrokesPart {
 }
 
 /// A channel's paths in one step, dropouts already taken out: made once, used by [`strokes_part`] and `pair_part`.
-pub struct Ready {
-    pub(crate) paths: Vec<Path>,
+pub struct Ready<'a> {
+    pub(crate) paths: Vec<Path<'a>>,
     pub(crate) strokes: Vec<Vec<Stroke>>,
     pub(crate) ends: Ends,
     pub(crate) dropouts: Vec<Dropout>,
@@ -59,7 +61,7 @@ pub fn strokes_part(
     recording: &Recording<'_>,
     channel: &Channel<'_>,
     holds: HoldEvidence,
-    ready: Option<&Ready>,
+    ready: Option<&Ready<'_>>,
     figures: &mut Figures,
 ) -> StrokesPart {
     let mut part = StrokesPart::default();
@@ -67,46 +69,8 @@ pub fn strokes_part(
         .map(|ready| ready.ends)
         .or_else(|| Ends::from_holds(holds.rest, holds.full));
     part.ends = ends;
-    let mut noises = Vec::new();
-    let mut profiles = Vec::new();
     if let Some(ready) = ready {
-        for (path, strokes) in ready.paths.iter().zip(&ready.strokes) {
-            noises.extend(
-                strokes
-                    .iter()
-                    .filter_map(|stroke| StrokeNoise::new(path, stroke, ready.ends)),
-            );
-            profiles.extend(
-                strokes
-                    .iter()
-                    .filter_map(|stroke| smoothness::profile(path, stroke, ready.ends)),
-            );
-            part.strokes.extend_from_slice(strokes);
-        }
-        part.dropouts.clone_from(&ready.dropouts);
-        let told = |mut figure: Figure| {
-            figure.method = format!("{}; {}", figure.method, words(&part.strokes, ready.ends));
-            figure
-        };
-        let common = common_sd(&noises);
-        if let Some(wear) = common.and_then(|(sd, _)| wear(&noises, sd)) {
-            figures.set(FigureName::WornZonesCount, zones_count(&wear).map(told));
-            part.worn_zones = wear.zones;
-            part.map = Some(wear.map);
-        }
-        let noise = common.and_then(|common| stroke_noise(&noises, common));
-        let noise_code = noise.as_ref().map_or(0.0, |figure| figure.value);
-        figures.set(FigureName::StrokeNoiseRms, noise.map(told));
-        figures.set(
-            FigureName::InterferenceShare,
-            common
-                .and_then(|(sd, _)| interference_share(&noises, sd, &part.worn_zones))
-                .map(told),
-        );
-        figures.set(
-            FigureName::Smoothness,
-            smoothness::smoothness(&profiles, ready.ends.span(), noise_code).map(told),
-        );
+        moving_figures(ready, &mut part, figures);
     }
     if let Some(ends) = ends {
         let shaken = elsewhere(recording, channel, holds, ends, &mut part.dropouts);
@@ -119,6 +83,81 @@ pub fn strokes_part(
     }
     part.dropouts.sort_by(|a, b| a.t_s.total_cmp(&b.t_s));
     part
+}
+
+/// What each stroke of a channel leaves, in order.
+#[derive(Default)]
+struct Contact {
+    /// The path's index and the stroke of each entry below.
+    places: Vec<(usize, Range<usize>)>,
+    noises: Vec<StrokeNoise>,
+    energies: Vec<StrokeEnergy>,
+    loudest: Vec<f64>,
+    /// Local deviations over the travel, of the strokes that have any.
+    profiles: Vec<Vec<f64>>,
+}
+
+impl Contact {
+    /// A stroke at a time: its samples are copied out once and forgotten.
+    fn of(ready: &Ready<'_>) -> Self {
+        let mut contact = Self::default();
+        for (at, (path, strokes)) in ready.paths.iter().zip(&ready.strokes).enumerate() {
+            for stroke in strokes {
+                let range = stroke.range.start - path.first..stroke.range.end - path.first;
+                let (piece, runs) = (path.piece(range.clone()), path.runs(range.clone()));
+                if let Some(residuals) = Residuals::of(&piece, &runs, ready.ends)
+                    && let Some(noise) = StrokeNoise::of(&residuals)
+                {
+                    contact.places.push((at, range));
+                    contact.noises.push(noise);
+                    let energy = StrokeEnergy::of(stroke.direction, &residuals);
+                    contact.energies.push(energy);
+                    contact.loudest.push(loudest(&residuals));
+                }
+                let profile = smoothness::profile(&piece, &runs, ready.ends);
+                contact.profiles.extend(profile);
+            }
+        }
+        contact
+    }
+}
+
+/// Figures of the contact as it moves.
+fn moving_figures(ready: &Ready<'_>, part: &mut StrokesPart, figures: &mut Figures) {
+    let Contact {
+        places,
+        noises,
+        energies,
+        loudest,
+        profiles,
+    } = Contact::of(ready);
+    part.strokes = ready.strokes.concat();
+    part.dropouts.clone_from(&ready.dropouts);
+    let strokes = words(&part.strokes, ready.ends);
+    let told = |mut figure: Figure| {
+        figure.method = format!("{}; {strokes}", figure.method);
+        figure
+    };
+    let again = |stroke: usize| {
+        let (at, range) = places.get(stroke)?.clone();
+        let path = &ready.paths[at];
+        Residuals::of(&path.piece(range.clone()), &path.runs(range), ready.ends)
+    };
+    let common = common_sd(&noises);
+    if let Some((sd, _)) = common {
+        if let Some(wear) = wear(&noises, energies, sd) {
+            figures.set(FigureName::WornZonesCount, zones_count(&wear).map(told));
+            part.worn_zones = wear.zones;
+            part.map = Some(wear.map);
+        }
+        let share = interference_share(&noises, &loudest, again, sd, &part.worn_zones);
+        figures.set(FigureName::InterferenceShare, share.map(told));
+    }
+    let noise = common.and_then(|common| stroke_noise(&noises, common));
+    let noise_code = noise.as_ref().map_or(0.0, |figure| figure.value);
+    figures.set(FigureName::StrokeNoiseRms, noise.map(told));
+    let smoothness = smoothness::smoothness(&profiles, ready.ends.span(), noise_code);
+    figures.set(FigureName::Smoothness, smoothness.map(told));
 }
 
 /// How many zones are worn. Where strokes were too fast or too few for a zone to show, no zones are no evidence: `None`;
@@ -170,12 +209,12 @@ fn words(strokes: &[Stroke], ends: Ends) -> String {
 
 /// The strokes of a channel with dropouts found and bridged. `None` when there are no strokes.
 #[must_use]
-pub fn ready(
-    recording: &Recording<'_>,
-    channel: &Channel<'_>,
+pub fn ready<'a>(
+    recording: &Recording<'a>,
+    channel: &Channel<'a>,
     holds: HoldEvidence,
-) -> Option<Ready> {
-    let mut paths: Vec<Path> = stroke_paths(recording, channel);
+) -> Option<Ready<'a>> {
+    let mut paths: Vec<Path<'_>> = stroke_paths(recording, channel);
     let sigma = paths
         .iter()
         .map(Path::noise_sd)
@@ -222,21 +261,21 @@ fn elsewhere(
         .any(|passage| passage.step == Step::Shake)
 }
 
-fn dropouts_of(path: &mut Path, ends: Ends, sigma: f64, motion: Motion) -> Vec<Dropout> {
+fn dropouts_of(path: &mut Path<'_>, ends: Ends, sigma: f64, motion: Motion) -> Vec<Dropout> {
     let span = ends.span().abs();
     let threshold = (DEPTH_PCT / 100.0 * span).max(DEPTH_SIGMA * sigma);
     dropouts::find(path, threshold, sigma, motion)
         .into_iter()
         .map(|excursion| {
             let (start, end) = (excursion.range.start, excursion.range.end);
-            let back = path
-                .time
-                .get(end)
-                .copied()
-                .unwrap_or(path.time[end - 1] + path.period);
+            let back = if end < path.len() {
+                path.time(end)
+            } else {
+                path.time(end - 1) + path.period
+            };
             Dropout {
-                t_s: path.time[start],
-                duration_ms: (back - path.time[start]) * 1000.0,
+                t_s: path.time(start),
+                duration_ms: (back - path.time(start)) * 1000.0,
                 depth_pct: 100.0 * excursion.depth.abs() / span,
                 travel_pct: Some(ends.travel_pct(excursion.level)),
                 towards: if excursion.depth < 0.0 {
@@ -250,11 +289,11 @@ fn dropouts_of(path: &mut Path, ends: Ends, sigma: f64, motion: Motion) -> Vec<D
 }
 
 /// The strokes passages of a channel, dropouts still in.
-pub(crate) fn stroke_paths(recording: &Recording<'_>, channel: &Channel<'_>) -> Vec<Path> {
+pub(crate) fn stroke_paths<'a>(recording: &Recording<'a>, channel: &Channel<'a>) -> Vec<Path<'a>> {
     paths(recording, channel, &[Step::Strokes])
 }
 
-fn paths(recording: &Recording<'_>, channel: &Channel<'_>, steps: &[Step]) -> Vec<Path> {
+fn paths<'a>(recording: &Recording<'a>, channel: &Channel<'a>, steps: &[Step]) -> Vec<Path<'a>> {
     recording
         .passages
         .iter()

@@ -10,9 +10,10 @@ use crate::figure::{Evidence, Figure, Shrink};
 use crate::measure::statistics::moments::real;
 use crate::measure::strokes::defects::WornZone;
 use crate::measure::strokes::path::{ROUNDING_SD, nearest};
-use crate::measure::strokes::stroke_noise::{StrokeNoise, own_sd};
+use crate::measure::strokes::stroke_noise::{Residuals, StrokeNoise};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
+use std::ops::Range;
 
 /// Seconds of a block.
 const BLOCK_S: f64 = 0.01;
@@ -33,19 +34,47 @@ struct Times {
     whole: f64,
 }
 
-/// Share of stroke time with bursts, in % of time; `common` is the noise of all strokes ([`common_sd`](crate::measure::strokes::stroke_noise::common_sd)).
-/// `None` without strokes.
+/// The loudest block of a stroke, worn zones and all: none is loud unless the stroke's variance is below this.
+pub(crate) fn loudest(residuals: &Residuals) -> f64 {
+    let block = block_of(residuals.period);
+    let usual = loud_ratio(block, residuals.independent);
+    let squares = residuals.code.chunks(block).filter_map(|codes| {
+        let (mean_square, count) = mean_square(codes)?;
+        let ratio = if count == block {
+            usual
+        } else {
+            loud_ratio(count, residuals.independent)
+        };
+        Some(mean_square / ratio)
+    });
+    squares.fold(0.0, f64::max)
+}
+
+/// Share of stroke time with bursts, in % of time; `common` is the noise of all strokes ([`common_sd`](crate::measure::strokes::stroke_noise::common_sd)),
+/// `loudest` what [`loudest`] gave of each, and `residuals` gives a stroke's residuals once more where it must be looked at
+/// closely. `None` without strokes.
 ///
 /// Interval: seeded bootstrap over strokes; with no burst at all, zero to three blocks' share of the time (the rule of
 /// three: 95 % bound when none was seen).
 pub(crate) fn interference_share(
     noises: &[StrokeNoise],
+    loudest: &[f64],
+    residuals: impl Fn(usize) -> Option<Residuals>,
     common: f64,
     worn: &[WornZone],
 ) -> Option<Figure> {
-    let times: Vec<Times> = noises
-        .iter()
-        .filter_map(|noise| times_of(noise, worn, common))
+    let times: Vec<Times> = (0..)
+        .zip(noises.iter().zip(loudest))
+        .filter_map(|(stroke, (noise, loudest))| {
+            let sd = noise.sd(common, ROUNDING_SD);
+            if worn.is_empty() && *loudest <= sd * sd {
+                return Some(Times {
+                    loud: 0.0,
+                    whole: real(noise.count) * noise.period,
+                });
+            }
+            times_of(&residuals(stroke)?, worn, common)
+        })
         .collect();
     let share = |times: &mut dyn Iterator<Item = Times>| {
         let (loud, whole) = times.fold((0.0, 0.0), |(l, w), t| (l + t.loud, w + t.whole));
@@ -95,62 +124,67 @@ pub(crate) fn interference_share(
     })
 }
 
-fn times_of(noise: &StrokeNoise, worn: &[WornZone], common: f64) -> Option<Times> {
+/// Times of a stroke outside worn zones.
+fn times_of(residuals: &Residuals, worn: &[WornZone], common: f64) -> Option<Times> {
     let in_zone = |pct: f64| {
         // A bin's width on both sides: what the zone's edge leaks is not interference.
         worn.iter()
             .any(|z| (z.from_pct - 1.0..z.to_pct + 1.0).contains(&pct))
     };
-    let outside: Vec<f64> = noise
-        .travel_pct
-        .iter()
-        .zip(&noise.residual)
-        .map(|(travel, residual)| {
-            if in_zone(*travel) {
-                f64::NAN
-            } else {
-                *residual
-            }
-        })
-        .collect();
-    let mut own: Vec<f64> = outside.iter().copied().filter(|r| !r.is_nan()).collect();
-    let whole = real(own.len()) * noise.period;
-    let sd = own_sd(&mut own, common, ROUNDING_SD)?;
-    let block = nearest(BLOCK_S / noise.period).max(BLOCK_SAMPLES);
-    let mut loud = 0;
-    let mut burst: Option<std::ops::Range<usize>> = None;
-    let starts = (0..outside.len()).step_by(block);
-    for start in starts {
-        let range = start..(start + block).min(outside.len());
-        if is_loud(&outside[range.clone()], sd, noise.independent) {
-            burst = Some(burst.map_or(range.clone(), |b| b.start..range.end));
-        } else if let Some(burst) = burst.take() {
-            loud += extent(&outside, burst, block, sd);
+    let mut outside = residuals.clone();
+    for (code, travel) in outside.code.iter_mut().zip(&residuals.travel_pct) {
+        if in_zone(*travel) {
+            *code = f64::NAN;
         }
     }
-    loud += burst.map_or(0, |burst| extent(&outside, burst, block, sd));
+    let noise = StrokeNoise::of(&outside)?;
+    let sd = noise.sd(common, ROUNDING_SD);
+    let (outside, block) = (&outside.code, block_of(residuals.period));
+    let is_loud = |codes: &[f64]| {
+        mean_square(codes).is_some_and(|(mean_square, count)| {
+            mean_square / (sd * sd) > loud_ratio(count, residuals.independent)
+        })
+    };
+    let mut loud = 0;
+    let mut burst: Option<Range<usize>> = None;
+    for start in (0..outside.len()).step_by(block) {
+        let range = start..(start + block).min(outside.len());
+        if is_loud(&outside[range.clone()]) {
+            burst = Some(burst.map_or(range.clone(), |b| b.start..range.end));
+        } else if let Some(burst) = burst.take() {
+            loud += extent(outside, burst, block, sd);
+        }
+    }
+    loud += burst.map_or(0, |burst| extent(outside, burst, block, sd));
     Some(Times {
         loud: real(loud) * noise.period,
-        whole,
+        whole: real(noise.count) * noise.period,
     })
 }
 
-fn is_loud(block: &[f64], sd: f64, independent: f64) -> bool {
+/// Samples of a block.
+fn block_of(period: f64) -> usize {
+    nearest(BLOCK_S / period).max(BLOCK_SAMPLES)
+}
+
+/// Mean square and number of a block's residuals; `None` below two.
+fn mean_square(block: &[f64]) -> Option<(f64, usize)> {
     let (mut squares, mut count) = (0.0, 0);
     for residual in block.iter().filter(|r| !r.is_nan()) {
         squares += residual * residual;
         count += 1;
     }
-    if count < 2 {
-        return false;
-    }
+    (count >= 2).then(|| (squares / real(count), count))
+}
+
+/// Least ratio of variances for a block of so many residuals to be loud.
+fn loud_ratio(count: usize, independent: f64) -> f64 {
     let part = 2.0 / (9.0 * (real(count) * independent).max(1.0));
-    let chance = (1.0 - part + CHANCE_Z * part.sqrt()).powi(3);
-    squares / real(count) / (sd * sd) > LOUD.max(chance)
+    LOUD.max((1.0 - part + CHANCE_Z * part.sqrt()).powi(3))
 }
 
 /// Samples from the first to the last one above three standard deviations, half a block around a burst looked at too.
-fn extent(residual: &[f64], burst: std::ops::Range<usize>, block: usize, sd: f64) -> usize {
+fn extent(residual: &[f64], burst: Range<usize>, block: usize, sd: f64) -> usize {
     let from = burst.start.saturating_sub(block / 2);
     let to = (burst.end + block / 2).min(residual.len());
     let wild = |i: &usize| residual[*i].abs() > 3.0 * sd;

@@ -16,4 +16,5 @@ pub(crate) mod speed;
 pub mod stroke_noise;
 #[cfg(test)]
 pub(crate) mod test_bench;
+pub mod travel_map;
 pub mod wear;

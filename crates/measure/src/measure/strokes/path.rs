@@ -1,80 +1,187 @@
-//! One passage of one channel as real numbers: codes, their times, and where they are not to be trusted.
+//! One passage of one channel: its codes, their times, and where the signal had left its path.
 //!
-//! Belongs here: turning samples into a path that the stroke modules share. Does not belong here: what is found on it.
+//! Belongs here: what the stroke modules read samples through, without a copy. Does not belong here: what is found.
 
 use crate::measure::recording::{Channel, Recording};
 use crate::measure::statistics::moments::real;
 use crate::measure::statistics::robust::{MAD_FACTOR, median};
-use crate::units::{Passage, seconds_from_us};
+use crate::units::{Code, Passage, seconds_from_us};
 use std::ops::Range;
+use std::sync::OnceLock;
 
 /// Standard deviation of rounding to whole codes, `1 / sqrt(12)`: the floor under every noise.
 pub(crate) const ROUNDING_SD: f64 = 0.288_675_134_594_812_9;
 
-/// A passage of one channel. All vectors have one entry a sample; never empty.
+/// A passage of one channel; never empty.
 #[derive(Debug, Clone)]
-pub(crate) struct Path {
+pub(crate) struct Path<'a> {
     /// Index of the first sample in the recording.
     pub first: usize,
-    /// Seconds from the recording's first sample: the board's clock, or evenly spaced when only arrival is known.
-    pub time: Vec<f64>,
-    /// Codes; where the signal was off its path (`off`), what the path would have been.
+    /// Usual seconds between two samples.
+    pub period: f64,
+    codes: &'a [Code],
+    clock: Clock<'a>,
+    bridged: Vec<Bridged>,
+    noise_sd: OnceLock<f64>,
+}
+
+/// Where a sample's time comes from.
+#[derive(Debug, Clone, Copy)]
+enum Clock<'a> {
+    /// The board's microseconds, and those of the recording's first sample.
+    Board { t_us: &'a [u64], zero: u64 },
+    /// Only arrival is known: evenly spaced from so many seconds on.
+    Even { start: f64 },
+}
+
+/// Samples off the path, with the codes that the path would have had.
+#[derive(Debug, Clone)]
+pub(crate) struct Bridged {
+    pub range: Range<usize>,
     pub value: Vec<f64>,
-    /// Whether the signal had left its path here.
+}
+
+/// Some samples in a row, copied out to be worked on.
+#[derive(Debug, Clone)]
+pub(crate) struct Piece {
+    /// Codes; where the signal was off its path, what the path would have been.
+    pub value: Vec<f64>,
+    /// Whether the signal had left its path.
     pub off: Vec<bool>,
-    /// Places where samples are missing before this one, ascending.
-    pub breaks: Vec<usize>,
     /// Usual seconds between two samples.
     pub period: f64,
 }
 
-impl Path {
+impl<'a> Path<'a> {
     /// The passage of a channel; `None` when it is empty or out of the channel's range.
     pub fn new(
-        recording: &Recording<'_>,
-        channel: &Channel<'_>,
+        recording: &Recording<'a>,
+        channel: &Channel<'a>,
         passage: &Passage,
     ) -> Option<Self> {
         let codes = channel.codes.get(passage.range.clone())?;
         let t_us = recording.t_us.get(passage.range.clone())?;
         let (&start, &zero) = (t_us.first()?, recording.t_us.first()?);
-        let period = period(recording, t_us)?;
-        let time: Vec<f64> = if recording.board.board_time {
-            t_us.iter()
-                .map(|&t| seconds_from_us(t.saturating_sub(zero)))
-                .collect()
+        let clock = if recording.board.board_time {
+            Clock::Board { t_us, zero }
         } else {
             let start = seconds_from_us(start.saturating_sub(zero));
-            (0..codes.len()).map(|i| start + real(i) * period).collect()
+            Clock::Even { start }
         };
-        let breaks = (1..time.len())
-            .filter(|&i| time[i] - time[i - 1] > 1.5 * period)
-            .collect();
         Some(Self {
             first: passage.range.start,
-            value: codes.iter().map(|code| code.as_f64()).collect(),
-            off: vec![false; codes.len()],
-            time,
-            breaks,
-            period,
+            period: period(recording, t_us)?,
+            codes,
+            clock,
+            bridged: Vec::new(),
+            noise_sd: OnceLock::new(),
         })
     }
 
     /// Number of samples.
     pub fn len(&self) -> usize {
-        self.value.len()
+        self.codes.len()
     }
 
-    /// The parts of `range` without missing samples inside, in order.
+    /// The codes as they came, dropouts and all.
+    pub fn codes(&self) -> &'a [Code] {
+        self.codes
+    }
+
+    /// Seconds from the recording's first sample.
+    pub fn time(&self, at: usize) -> f64 {
+        match self.clock {
+            Clock::Board { t_us, zero } => seconds_from_us(t_us[at].saturating_sub(zero)),
+            Clock::Even { start } => start + real(at) * self.period,
+        }
+    }
+
+    /// The code at a sample; where the signal was off its path, what the path would have been.
+    pub fn value(&self, at: usize) -> f64 {
+        self.bridge_at(at).map_or_else(
+            || self.codes[at].as_f64(),
+            |bridge| bridge.value[at - bridge.range.start],
+        )
+    }
+
+    /// The samples off the path, in order.
+    pub fn off(&self) -> impl Iterator<Item = Range<usize>> {
+        self.bridged.iter().map(|bridged| bridged.range.clone())
+    }
+
+    /// Takes samples off the path; behind all that were taken before.
+    pub fn bridge(&mut self, bridged: Bridged) {
+        self.bridged.push(bridged);
+        self.noise_sd = OnceLock::new();
+    }
+
+    fn bridge_at(&self, at: usize) -> Option<&Bridged> {
+        if self.bridged.is_empty() {
+            return None;
+        }
+        let before = self.bridged.partition_point(|b| b.range.end <= at);
+        self.bridged.get(before).filter(|b| b.range.start <= at)
+    }
+
+    /// Calls `each` with every code in order.
+    pub fn for_each(&self, mut each: impl FnMut(usize, f64)) {
+        let mut from = 0;
+        for bridged in &self.bridged {
+            for at in from..bridged.range.start {
+                each(at, self.codes[at].as_f64());
+            }
+            for (at, value) in bridged.range.clone().zip(&bridged.value) {
+                each(at, *value);
+            }
+            from = bridged.range.end;
+        }
+        for (at, code) in self.codes.iter().enumerate().skip(from) {
+            each(at, code.as_f64());
+        }
+    }
+
+    /// The samples of a range of this path.
+    pub fn piece(&self, range: Range<usize>) -> Piece {
+        let codes = &self.codes[range.clone()];
+        let mut value: Vec<f64> = codes.iter().map(|code| code.as_f64()).collect();
+        let mut off = vec![false; codes.len()];
+        let first = self.bridged.partition_point(|b| b.range.end <= range.start);
+        for bridged in self.bridged[first..]
+            .iter()
+            .take_while(|b| b.range.start < range.end)
+        {
+            let from = bridged.range.start.max(range.start);
+            let to = bridged.range.end.min(range.end);
+            let source = from - bridged.range.start..to - bridged.range.start;
+            value[from - range.start..to - range.start].copy_from_slice(&bridged.value[source]);
+            off[from - range.start..to - range.start].fill(true);
+        }
+        Piece {
+            value,
+            off,
+            period: self.period,
+        }
+    }
+
+    /// The parts of a range without missing samples inside, counted from the range's start.
     pub fn runs(&self, range: Range<usize>) -> Vec<Range<usize>> {
         let mut runs = Vec::new();
-        let mut start = range.start;
-        let from = self.breaks.partition_point(|&b| b <= range.start);
-        for &at in self.breaks[from..].iter().take_while(|&&b| b < range.end) {
-            runs.push(start..at);
-            start = at;
+        let mut start = 0;
+        if let Clock::Board { t_us, .. } = self.clock {
+            let t_us = &t_us[range.clone()];
+            // A look at whole microseconds spares most of the arithmetic.
+            let usual = whole_us(1.4 * self.period);
+            for (at, pair) in (1..).zip(t_us.windows(2)) {
+                let place = range.start + at;
+                if pair[1].saturating_sub(pair[0]) > usual
+                    && self.time(place) - self.time(place - 1) > 1.5 * self.period
+                {
+                    runs.push(start..at);
+                    start = at;
+                }
+            }
         }
-        runs.push(start..range.end);
+        runs.push(start..range.len());
         runs
     }
 
@@ -85,7 +192,22 @@ impl Path {
 
     /// Noise of the path in codes: [`noise_sd_of`] its values.
     pub fn noise_sd(&self) -> f64 {
-        noise_sd_of(&self.value)
+        *self
+            .noise_sd
+            .get_or_init(|| noise_sd_of(self.len(), |at| self.value(at)))
+    }
+
+    /// Evenly spaced codes.
+    #[cfg(test)]
+    pub fn of_codes(first: usize, period: f64, codes: &'a [Code]) -> Self {
+        Self {
+            first,
+            period,
+            codes,
+            clock: Clock::Even { start: 0.0 },
+            bridged: Vec::new(),
+            noise_sd: OnceLock::new(),
+        }
     }
 }
 
@@ -94,12 +216,14 @@ impl Path {
 ///
 /// The fourth difference of white noise has a variance of 70 (1 + 16 + 36 + 16 + 1). At most some ten thousand
 /// places are looked at.
-pub(crate) fn noise_sd_of(values: &[f64]) -> f64 {
-    let stride = (values.len() / 16_384).max(1);
-    let mut differences: Vec<f64> = values
-        .windows(5)
+pub(crate) fn noise_sd_of(len: usize, value: impl Fn(usize) -> f64) -> f64 {
+    let stride = (len / 16_384).max(1);
+    let mut differences: Vec<f64> = (0..len.saturating_sub(4))
         .step_by(stride)
-        .map(|w| (w[0] - 4.0 * w[1] + 6.0 * w[2] - 4.0 * w[3] + w[4]).abs())
+        .map(|at| {
+            let w = |k: usize| value(at + k);
+            (w(0) - 4.0 * w(1) + 6.0 * w(2) - 4.0 * w(3) + w(4)).abs()
+        })
         .collect();
     let sd = median(&mut differences).map_or(0.0, |m| m * MAD_FACTOR / 70.0_f64.sqrt());
     sd.max(ROUNDING_SD)
@@ -124,4 +248,9 @@ fn period(recording: &Recording<'_>, t_us: &[u64]) -> Option<f64> {
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // saturates at both ends, NaN is 0
 pub(crate) fn nearest(value: f64) -> usize {
     value.round() as usize
+}
+
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // saturates at both ends
+fn whole_us(seconds: f64) -> u64 {
+    (seconds * 1e6) as u64
 }

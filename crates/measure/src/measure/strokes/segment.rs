@@ -123,15 +123,15 @@ pub struct Stroke {
 /// The ends of the travel as the strokes themselves show them: the outermost turning points.
 ///
 /// `None` when nothing moves.
-pub(crate) fn ends_of(paths: &[Path], sigma: f64) -> Option<Ends> {
+pub(crate) fn ends_of(paths: &[Path<'_>], sigma: f64) -> Option<Ends> {
     let mut levels = Vec::new();
     for path in paths {
         let range = reach(path)?;
         if range < (MOVES_SIGMA * sigma).max(MOVES_CODES) {
             continue;
         }
-        let turns = turning_points(&path.value, (TURN_SHARE * range).max(6.0 * sigma));
-        levels.extend(turns.iter().map(|&at| level(&path.value, at)));
+        let turns = turning_points(path, (TURN_SHARE * range).max(6.0 * sigma));
+        levels.extend(turns.iter().map(|&at| level(path, at)));
     }
     let low = levels.iter().copied().min_by(f64::total_cmp)?;
     let high = levels.iter().copied().max_by(f64::total_cmp)?;
@@ -139,20 +139,21 @@ pub(crate) fn ends_of(paths: &[Path], sigma: f64) -> Option<Ends> {
 }
 
 /// The strokes of a path, in order, as ranges of the recording's samples.
-pub(crate) fn strokes_of(path: &Path, ends: Ends, sigma: f64) -> Vec<Stroke> {
+pub(crate) fn strokes_of(path: &Path<'_>, ends: Ends, sigma: f64) -> Vec<Stroke> {
     let span = ends.span().abs();
     let height = (TURN_SHARE * span).max(6.0 * sigma);
-    let turns = turning_points(&path.value, height);
+    let turns = turning_points(path, height);
     turns
         .windows(2)
         .filter_map(|pair| {
-            let (from, to) = (level(&path.value, pair[0]), level(&path.value, pair[1]));
+            let (from, to) = (level(path, pair[0]), level(path, pair[1]));
             let margin = MARGIN_SHARE * span + 4.0 * sigma;
-            let range = without_dwell(&path.value, pair[0]..pair[1] + 1, from, to, margin)?;
+            let values = path.piece(pair[0]..pair[1] + 1).value;
+            let range = without_dwell(&values, from, to, margin)?;
             let (from_pct, to_pct) = (ends.travel_pct(from), ends.travel_pct(to));
             let [low, high] = COMPLETE_PCT;
             Some(Stroke {
-                range: path.first + range.start..path.first + range.end,
+                range: path.first + pair[0] + range.start..path.first + pair[0] + range.end,
                 direction: if to_pct > from_pct {
                     Direction::Up
                 } else {
@@ -167,46 +168,46 @@ pub(crate) fn strokes_of(path: &Path, ends: Ends, sigma: f64) -> Vec<Stroke> {
 }
 
 /// Range of the codes without the outermost 2 % of samples on each side.
-fn reach(path: &Path) -> Option<f64> {
+fn reach(path: &Path<'_>) -> Option<f64> {
     let stride = (path.len() / 16_384).max(1);
-    let mut some: Vec<f64> = path.value.iter().step_by(stride).copied().collect();
+    let places = (0..path.len()).step_by(stride);
+    let mut some: Vec<f64> = places.map(|at| path.value(at)).collect();
     Some(quantile(&mut some, 0.98)? - quantile(&mut some, 0.02)?)
 }
 
 /// Mean of the five values around a place.
-fn level(value: &[f64], at: usize) -> f64 {
-    let near = &value[at.saturating_sub(2)..(at + 3).min(value.len())];
-    near.iter().sum::<f64>() / real(near.len())
+fn level(path: &Path<'_>, at: usize) -> f64 {
+    let near = at.saturating_sub(2)..(at + 3).min(path.len());
+    let count = real(near.len());
+    near.map(|at| path.value(at)).sum::<f64>() / count
 }
 
 /// Places of the extremes between which the signal moves by more than `height`, in order.
 ///
 /// An extreme is settled once the signal has gone back from it by more than `height`; the first and last are the
 /// outermost places before the first and after the last settled one.
-fn turning_points(value: &[f64], height: f64) -> Vec<usize> {
+fn turning_points(path: &Path<'_>, height: f64) -> Vec<usize> {
     let mut turns = Vec::new();
-    let (mut low, mut high) = (0, 0);
+    let (mut low, mut high) = ((0, f64::INFINITY), (0, f64::NEG_INFINITY));
     let mut rising: Option<bool> = None;
-    for (i, &v) in value.iter().enumerate() {
-        if v < value[low] {
-            low = i;
+    path.for_each(|at, v| {
+        if v < low.1 {
+            low = (at, v);
         }
-        if v > value[high] {
-            high = i;
+        if v > high.1 {
+            high = (at, v);
         }
-        let turned_up = rising != Some(true) && v - value[low] > height;
-        let turned_down = rising != Some(false) && value[high] - v > height;
-        if turned_up {
-            turns.push(low);
-            (rising, high) = (Some(true), i);
-        } else if turned_down {
-            turns.push(high);
-            (rising, low) = (Some(false), i);
+        if rising != Some(true) && v - low.1 > height {
+            turns.push(low.0);
+            (rising, high) = (Some(true), (at, v));
+        } else if rising != Some(false) && high.1 - v > height {
+            turns.push(high.0);
+            (rising, low) = (Some(false), (at, v));
         }
-    }
+    });
     match rising {
-        Some(true) => turns.push(high),
-        Some(false) => turns.push(low),
+        Some(true) => turns.push(high.0),
+        Some(false) => turns.push(low.0),
         None => {}
     }
     turns
@@ -214,43 +215,31 @@ fn turning_points(value: &[f64], height: f64) -> Vec<usize> {
 
 /// What lies between the dwells: from the last sample near the one level to the first near the other, seen from the
 /// middle of the stroke. `None` when fewer than five samples are left.
-fn without_dwell(
-    value: &[f64],
-    whole: Range<usize>,
-    from: f64,
-    to: f64,
-    margin: f64,
-) -> Option<Range<usize>> {
+fn without_dwell(value: &[f64], from: f64, to: f64, margin: f64) -> Option<Range<usize>> {
     let half = f64::midpoint(from, to);
-    let past = |v: f64| (v - half) * (to - from) >= 0.0;
-    let middle = whole.clone().find(|&i| past(value[i]))?;
-    let start = (whole.start..middle)
-        .rev()
-        .find(|&i| (value[i] - from).abs() <= margin)
-        .map_or(whole.start, |i| i + 1);
-    let end = (middle..whole.end)
-        .find(|&i| (value[i] - to).abs() <= margin)
-        .unwrap_or(whole.end);
+    let past = |v: &f64| (v - half) * (to - from) >= 0.0;
+    let middle = value.iter().position(past)?;
+    let (before, after) = value.split_at(middle);
+    let near = |level: f64| move |v: &f64| (v - level).abs() <= margin;
+    let start = before.iter().rposition(near(from)).map_or(0, |at| at + 1);
+    let end = after.iter().position(near(to));
+    let end = end.map_or(value.len(), |at| middle + at);
     (end >= start + 5).then_some(start..end)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::units::Code;
 
     fn ramp(from: f64, to: f64, count: u32) -> impl Iterator<Item = f64> {
         (0..count).map(move |i| from + (to - from) * f64::from(i) / f64::from(count - 1))
     }
 
-    fn path(value: Vec<f64>) -> Path {
-        Path {
-            first: 1000,
-            time: (0..value.len()).map(|i| real(i) / 1000.0).collect(),
-            off: vec![false; value.len()],
-            value,
-            breaks: Vec::new(),
-            period: 0.001,
-        }
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+    fn path(value: &[f64]) -> Path<'static> {
+        let codes = value.iter().map(|v| Code(v.round() as u32));
+        Path::of_codes(1000, 0.001, codes.collect::<Vec<_>>().leak())
     }
 
     #[test]
@@ -261,10 +250,10 @@ mod tests {
             .chain(ramp(41.0, 100.0, 60))
             .chain(ramp(99.0, 0.0, 100))
             .collect();
-        assert_eq!(turning_points(&value, 15.0), [0, 120, 220]);
-        assert_eq!(turning_points(&value, 9.0), [0, 50, 60, 120, 220]);
+        assert_eq!(turning_points(&path(&value), 15.0), [0, 120, 220]);
+        assert_eq!(turning_points(&path(&value), 9.0), [0, 50, 60, 120, 220]);
         let ends = Ends::from_holds(Some(0.0), Some(100.0)).unwrap();
-        let strokes = strokes_of(&path(value), ends, 0.0);
+        let strokes = strokes_of(&path(&value), ends, 0.0);
         assert_eq!(strokes.len(), 2);
         assert_eq!(strokes[0].direction, Direction::Up);
         assert_eq!(strokes[1].direction, Direction::Down);
@@ -277,7 +266,7 @@ mod tests {
     fn a_falling_control_goes_up_when_its_code_falls() {
         let value: Vec<f64> = ramp(900.0, 100.0, 200).collect();
         let ends = Ends::from_holds(Some(900.0), Some(100.0)).unwrap();
-        let strokes = strokes_of(&path(value), ends, 1.0);
+        let strokes = strokes_of(&path(&value), ends, 1.0);
         assert_eq!(strokes[0].direction, Direction::Up);
         assert!((ends.travel_pct(300.0) - 75.0).abs() < 1e-12);
         assert!((ends.code(75.0) - 300.0).abs() < 1e-12);
@@ -289,8 +278,8 @@ mod tests {
         assert_eq!(Ends::from_holds(Some(5.0), Some(5.5)), None);
         assert_eq!(Ends::from_holds(Some(f64::NAN), Some(5.0)), None);
         assert_eq!(ends_of(&[], 1.0), None);
-        assert_eq!(ends_of(&[path(vec![5.0; 100])], 1.0), None);
-        assert!(turning_points(&[], 1.0).is_empty());
-        assert!(turning_points(&[1.0, 1.0], 1.0).is_empty());
+        assert_eq!(ends_of(&[path(&[5.0; 100])], 1.0), None);
+        assert!(turning_points(&path(&[]), 1.0).is_empty());
+        assert!(turning_points(&path(&[1.0, 1.0]), 1.0).is_empty());
     }
 }

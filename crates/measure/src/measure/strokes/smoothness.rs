@@ -11,9 +11,10 @@ use crate::figure::{Evidence, Figure, Shrink};
 use crate::measure::statistics::interval::coverage_factor;
 use crate::measure::statistics::moments::real;
 use crate::measure::statistics::smooth::LocalQuadratic;
-use crate::measure::strokes::path::{Path, nearest};
-use crate::measure::strokes::segment::{Ends, Stroke};
+use crate::measure::strokes::path::{Piece, nearest};
+use crate::measure::strokes::segment::Ends;
 use std::collections::VecDeque;
+use std::ops::Range;
 
 /// Width of the window, % of travel (from memory of VRCI-P-100A).
 pub const WINDOW_PCT: f64 = 1.0;
@@ -80,25 +81,23 @@ pub fn largest_peak_to_peak(travel: &[f64], deviation: &[f64], width: f64) -> Op
 }
 
 /// Local deviation of one stroke in codes, one value a cell of 0.1 % of travel; NaN where the stroke says nothing.
-pub(crate) fn profile(path: &Path, stroke: &Stroke, ends: Ends) -> Option<Vec<f64>> {
-    let own = stroke.range.start - path.first..stroke.range.end - path.first;
-    let rough = LocalQuadratic::new((own.len() / 24).max(2));
-    let fastest = rough
-        .slope(&path.value[own.clone()])?
-        .into_iter()
-        .map(|slope| (slope / ends.span() * 100.0).abs())
-        .fold(0.0, f64::max);
-    let half = nearest(HALF_WINDOW_PCT / fastest).clamp(2, (own.len() / 8).max(2));
+pub(crate) fn profile(piece: &Piece, runs: &[Range<usize>], ends: Ends) -> Option<Vec<f64>> {
+    let samples = piece.value.len();
+    let rough = LocalQuadratic::new((samples / 24).max(2));
+    let slopes = rough.slope(&piece.value)?.into_iter();
+    let fastest = slopes.fold(0.0, |most: f64, slope| most.max(slope.abs()));
+    let fastest_pct = fastest / ends.span().abs() * 100.0;
+    let half = nearest(HALF_WINDOW_PCT / fastest_pct).clamp(2, (samples / 8).max(2));
     let smoother = LocalQuadratic::new(half);
     let mut sums = vec![(0.0, 0_usize); CELLS];
-    for run in path.runs(own) {
-        let Some(smooth) = smoother.smooth(&path.value[run.clone()]) else {
+    for run in runs {
+        let Some(smooth) = smoother.smooth(&piece.value[run.clone()]) else {
             continue;
         };
-        let inner = half..run.len() - half;
-        for (i, smooth) in run.clone().zip(smooth).skip(half).take(inner.len()) {
-            if let (Some(cell), false) = (cell_of(ends.travel_pct(smooth)), path.off[i]) {
-                sums[cell].0 += path.value[i] - smooth;
+        for at in run.start + half..run.end - half {
+            let smooth = smooth[at - run.start];
+            if let (Some(cell), false) = (cell_of(ends.travel_pct(smooth)), piece.off[at]) {
+                sums[cell].0 += piece.value[at] - smooth;
                 sums[cell].1 += 1;
             }
         }
@@ -121,16 +120,19 @@ fn cell_of(travel_pct: f64) -> Option<usize> {
 
 /// Fills short gaps by straight lines.
 fn bridge(cells: &mut [f64]) {
-    let filled: Vec<usize> = (0..cells.len()).filter(|&i| !cells[i].is_nan()).collect();
-    for pair in filled.windows(2) {
-        let (from, to) = (pair[0], pair[1]);
-        if (2..=BRIDGED_CELLS).contains(&(to - from)) {
-            let rise = (cells[to] - cells[from]) / real(to - from);
+    let mut from = 0;
+    for to in 1..cells.len() {
+        if cells[to].is_nan() {
+            continue;
+        }
+        if !cells[from].is_nan() && (2..=BRIDGED_CELLS).contains(&(to - from)) {
             let base = cells[from];
+            let rise = (cells[to] - base) / real(to - from);
             for (step, cell) in cells[from..to].iter_mut().enumerate() {
                 *cell = base + rise * real(step);
             }
         }
+        from = to;
     }
 }
 

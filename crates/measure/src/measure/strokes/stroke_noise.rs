@@ -10,8 +10,9 @@ use crate::measure::statistics::interval::coverage_factor;
 use crate::measure::statistics::moments::real;
 use crate::measure::statistics::robust::{mad_sd_about_zero, median};
 use crate::measure::statistics::smooth::{LocalQuadratic, residual_response};
-use crate::measure::strokes::path::Path;
-use crate::measure::strokes::segment::{Ends, Stroke};
+use crate::measure::strokes::path::{Piece, nearest};
+use crate::measure::strokes::segment::Ends;
+use std::ops::Range;
 
 /// Half of the smoothing window in seconds.
 const HALF_WINDOW_S: f64 = 0.012_5;
@@ -20,78 +21,108 @@ const BLOCK: usize = 16;
 /// n times the relative variance of the root of a median of block variances: pi/2 (a median's price) over 2.
 const MEDIAN_VARIANCE: f64 = std::f64::consts::FRAC_PI_4;
 
-/// One stroke's noise, sample by sample of `stroke.range`.
+/// What a stroke leaves when a smooth movement is taken away, sample by sample.
 #[derive(Debug, Clone)]
-pub(crate) struct StrokeNoise {
-    /// The stroke.
-    pub stroke: Stroke,
+pub(crate) struct Residuals {
     /// Travel of the smoothed stroke, %; NaN where not smoothed.
     pub travel_pct: Vec<f64>,
     /// Departure from the smoothed stroke in codes, scaled so that white noise keeps its standard deviation; NaN where not
     /// smoothed (the first and last of an unbroken run) and where the signal had dropped out.
-    pub residual: Vec<f64>,
+    pub code: Vec<f64>,
     /// Independent residuals per sample.
     pub independent: f64,
     /// Seconds per sample.
     pub period: f64,
 }
 
-impl StrokeNoise {
-    /// Smooths one stroke of a path. `None` when no run of samples is long enough.
-    pub fn new(path: &Path, stroke: &Stroke, ends: Ends) -> Option<Self> {
-        let own = stroke.range.start - path.first..stroke.range.end - path.first;
-        let half = path.samples(HALF_WINDOW_S).min(own.len() / 16).max(2);
+impl Residuals {
+    /// Of one stroke. `None` when none of its unbroken runs is long enough.
+    pub fn of(piece: &Piece, runs: &[Range<usize>], ends: Ends) -> Option<Self> {
+        let samples = piece.value.len();
+        let half = nearest(HALF_WINDOW_S / piece.period)
+            .min(samples / 16)
+            .max(2);
         let smoother = LocalQuadratic::new(half);
         let left = residual_response(half);
-        let mut travel_pct = vec![f64::NAN; own.len()];
-        let mut residual = vec![f64::NAN; own.len()];
+        let mut travel_pct = vec![f64::NAN; samples];
+        let mut code = vec![f64::NAN; samples];
         let mut some = false;
-        for run in path.runs(own.clone()) {
-            let Some(smooth) = smoother.smooth(&path.value[run.clone()]) else {
+        for run in runs {
+            let Some(smooth) = smoother.smooth(&piece.value[run.clone()]) else {
                 continue;
             };
-            let inner = run.len() - 2 * half;
-            for (i, smooth) in run.zip(smooth).skip(half).take(inner) {
-                travel_pct[i - own.start] = ends.travel_pct(smooth);
-                if !path.off[i] {
-                    residual[i - own.start] = (path.value[i] - smooth) / left.sd;
+            for at in run.start + half..run.end - half {
+                let smooth = smooth[at - run.start];
+                travel_pct[at] = ends.travel_pct(smooth);
+                if !piece.off[at] {
+                    code[at] = (piece.value[at] - smooth) / left.sd;
                     some = true;
                 }
             }
         }
-        some.then(|| Self {
-            stroke: stroke.clone(),
+        some.then_some(Self {
             travel_pct,
-            residual,
+            code,
             independent: left.independent,
-            period: path.period,
+            period: piece.period,
         })
     }
 
     /// Travel (%) and residual (codes) of every sample that has both.
     pub fn points(&self) -> impl Iterator<Item = (f64, f64)> {
-        self.travel_pct
-            .iter()
-            .copied()
-            .zip(self.residual.iter().copied())
+        let points = self.travel_pct.iter().copied();
+        points
+            .zip(self.code.iter().copied())
             .filter(|(_, residual)| !residual.is_nan())
     }
+}
 
+/// The size of one stroke's residuals.
+#[derive(Debug, Clone)]
+pub(crate) struct StrokeNoise {
+    /// Number of residuals.
+    pub count: usize,
+    /// Independent residuals per sample.
+    pub independent: f64,
+    /// Seconds per sample.
+    pub period: f64,
+    /// Their standard deviation by the median absolute residual, in codes.
+    mad_sd: f64,
     /// Variance of every block of residuals in code squared, divided by the median of its chi-square law, so that the
     /// median over blocks estimates the variance.
-    fn block_variances(&self) -> Vec<f64> {
-        let residuals: Vec<f64> = self.points().map(|(_, residual)| residual).collect();
-        let size = if residuals.len() < 10 * BLOCK {
+    block_variances: Vec<f64>,
+}
+
+impl StrokeNoise {
+    /// Of one stroke's residuals.
+    pub fn of(residuals: &Residuals) -> Option<Self> {
+        let mut codes: Vec<f64> = residuals.points().map(|(_, code)| code).collect();
+        let size = if codes.len() < 10 * BLOCK {
             BLOCK / 2
         } else {
             BLOCK
         };
-        let part = 2.0 / (9.0 * real(size) * self.independent);
+        let part = 2.0 / (9.0 * real(size) * residuals.independent);
         let middle = (1.0 - part).powi(3);
-        residuals
-            .chunks_exact(size)
-            .map(|block| block.iter().map(|r| r * r).sum::<f64>() / real(size) / middle)
-            .collect()
+        Some(Self {
+            count: codes.len(),
+            independent: residuals.independent,
+            period: residuals.period,
+            block_variances: codes
+                .chunks_exact(size)
+                .map(|block| block.iter().map(|r| r * r).sum::<f64>() / real(size) / middle)
+                .collect(),
+            mad_sd: mad_sd_about_zero(&mut codes)?,
+        })
+    }
+
+    /// The stroke's own standard deviation in codes, leaning on the common one as if that were a hundred samples; never
+    /// below `floor`.
+    pub fn sd(&self, common: f64, floor: f64) -> f64 {
+        let n = real(self.count);
+        ((n * self.mad_sd * self.mad_sd + 100.0 * common * common) / (n + 100.0))
+            .sqrt()
+            .max(floor)
     }
 }
 
@@ -101,27 +132,13 @@ impl StrokeNoise {
 /// The blocks are 16 samples long (8 in short strokes). Unlike a median absolute residual this holds for rounding errors,
 /// which are not normal, and it wastes less. Worn zones, bursts and dropouts touch a few blocks and hardly move it.
 pub(crate) fn common_sd(noises: &[StrokeNoise]) -> Option<(f64, f64)> {
-    let mut blocks: Vec<f64> = noises
-        .iter()
-        .flat_map(StrokeNoise::block_variances)
-        .collect();
+    let blocks = noises.iter().map(|noise| noise.block_variances.as_slice());
+    let mut blocks = blocks.collect::<Vec<_>>().concat();
     let independent: f64 = noises
         .iter()
-        .map(|noise| real(noise.points().count()) * noise.independent)
+        .map(|noise| real(noise.count) * noise.independent)
         .sum();
     median(&mut blocks).map(|variance| (variance.sqrt(), independent))
-}
-
-/// A stroke's own standard deviation in codes, leaning on the common one as if that were a hundred samples; never below
-/// `floor`.
-pub(crate) fn own_sd(residuals: &mut [f64], common: f64, floor: f64) -> Option<f64> {
-    let n = real(residuals.len());
-    let own = mad_sd_about_zero(residuals)?;
-    Some(
-        ((n * own * own + 100.0 * common * common) / (n + 100.0))
-            .sqrt()
-            .max(floor),
-    )
 }
 
 /// The figure `stroke_noise_rms`: what [`common_sd`] gave of the same strokes, in codes. `None` without strokes.

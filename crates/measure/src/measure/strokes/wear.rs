@@ -15,10 +15,10 @@ use crate::measure::statistics::robust::median;
 use crate::measure::strokes::defects::WornZone;
 use crate::measure::strokes::path::ROUNDING_SD;
 use crate::measure::strokes::segment::Direction;
-use crate::measure::strokes::stroke_noise::{StrokeNoise, own_sd};
+use crate::measure::strokes::stroke_noise::{Residuals, StrokeNoise};
+use crate::measure::strokes::travel_map::{BINS, BinNoise, TravelBin, TravelMap};
+use std::ops::Range;
 
-/// Bins of the travel; each 1 % wide.
-pub const BINS: usize = 100;
 /// Fewest strokes across a place for anything to recur there.
 const FEWEST_STROKES: usize = 3;
 /// Least ratio of variances for a place to stand out: twice the noise.
@@ -38,55 +38,16 @@ pub(crate) const SEEN_CHANCE: f64 = 0.99;
 
 /// Sums of squared residuals over the bins of one stroke.
 #[derive(Debug, Clone)]
-struct StrokeEnergy {
+pub(crate) struct StrokeEnergy {
     direction: Direction,
     /// Sum of squares in codes squared, per bin.
     squares: Vec<f64>,
-    /// Independent residuals, per bin.
-    independent: Vec<f64>,
     /// Samples, per bin.
     count: Vec<usize>,
+    /// Independent residuals per sample.
+    independent: f64,
     /// The stroke's own noise variance, code squared.
     base: f64,
-}
-
-/// Noise in one bin of travel.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct BinNoise {
-    /// Samples of all strokes.
-    pub count: usize,
-    /// Strokes that crossed the bin.
-    pub strokes: usize,
-    /// Root mean square over all samples, codes; `None` when there are none.
-    pub rms: Option<f64>,
-    /// Median over the strokes of each stroke's rms, codes: one stroke's burst does not move it.
-    pub median: Option<f64>,
-}
-
-/// One bin of travel.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct TravelBin {
-    /// Begin, % of travel.
-    pub from_pct: f64,
-    /// End, % of travel.
-    pub to_pct: f64,
-    /// All strokes.
-    pub both: BinNoise,
-    /// Strokes from rest towards full.
-    pub up: BinNoise,
-    /// Strokes from full towards rest.
-    pub down: BinNoise,
-}
-
-/// Noise over travel, for screens and reports. Never more than `BINS` bins, in order of travel.
-#[derive(Debug, Clone, PartialEq)]
-pub struct TravelMap {
-    /// The bins, from 0 to 100 %.
-    pub bins: Vec<TravelBin>,
-    /// Noise over all travel and strokes in codes: what a bin is to be held against.
-    pub overall: f64,
-    /// Strokes in the map.
-    pub strokes: usize,
 }
 
 /// What the strokes' noise says about wear.
@@ -100,13 +61,19 @@ pub(crate) struct Wear {
     pub seeing: f64,
 }
 
-/// Maps the noise of one channel's strokes and finds its worn zones; `common` is the noise of all strokes. `None` without
-/// strokes.
-pub(crate) fn wear(noises: &[StrokeNoise], common: f64) -> Option<Wear> {
-    if noises.is_empty() {
+/// Maps the noise of one channel's strokes and finds its worn zones; `energies` are of the same strokes as `noises`, and
+/// `common` is the noise of all. `None` without strokes.
+pub(crate) fn wear(
+    noises: &[StrokeNoise],
+    mut energies: Vec<StrokeEnergy>,
+    common: f64,
+) -> Option<Wear> {
+    if energies.is_empty() {
         return None;
     }
-    let energies = energies(noises, common);
+    for (energy, noise) in energies.iter_mut().zip(noises) {
+        energy.base = noise.sd(common, FLOOR_CODE).powi(2);
+    }
     let strokes = (0..BINS)
         .map(|bin| energies.iter().filter(|e| e.count[bin] > 0).count())
         .max()?;
@@ -142,42 +109,42 @@ fn bin_of(travel_pct: f64) -> Option<usize> {
         .then_some(travel_pct as usize)
 }
 
-fn energies(noises: &[StrokeNoise], common: f64) -> Vec<StrokeEnergy> {
-    let energies = noises.iter().filter_map(|noise| {
-        let mut own: Vec<f64> = noise.points().map(|(_, residual)| residual).collect();
-        let base = own_sd(&mut own, common, FLOOR_CODE)?;
-        let mut energy = StrokeEnergy {
-            direction: noise.stroke.direction,
+impl StrokeEnergy {
+    /// Of one stroke's residuals; its own noise is not known yet.
+    pub fn of(direction: Direction, residuals: &Residuals) -> Self {
+        let mut energy = Self {
+            direction,
             squares: vec![0.0; BINS],
-            independent: vec![0.0; BINS],
             count: vec![0; BINS],
-            base: base * base,
+            independent: residuals.independent,
+            base: f64::NAN,
         };
-        for (travel_pct, residual) in noise.points() {
+        for (travel_pct, residual) in residuals.points() {
             if let Some(bin) = bin_of(travel_pct) {
                 energy.squares[bin] += residual * residual;
-                energy.independent[bin] += noise.independent;
                 energy.count[bin] += 1;
             }
         }
-        Some(energy)
-    });
-    energies.collect()
-}
+        energy
+    }
 
-impl StrokeEnergy {
+    /// Samples over some bins.
+    fn samples(&self, bins: Range<usize>) -> usize {
+        self.count[bins].iter().sum()
+    }
+
     /// Variance ratio to the stroke's own noise over some bins, with the independent residuals behind it.
-    fn ratio(&self, bins: std::ops::Range<usize>) -> Option<(f64, f64)> {
-        let count: usize = self.count[bins.clone()].iter().sum();
-        let independent: f64 = self.independent[bins.clone()].iter().sum();
+    fn ratio(&self, bins: Range<usize>) -> Option<(f64, f64)> {
+        let count = self.samples(bins.clone());
         let squares: f64 = self.squares[bins].iter().sum();
-        (count > 0).then(|| (squares / real(count) / self.base, independent.max(1.0)))
+        let independent = (real(count) * self.independent).max(1.0);
+        (count > 0).then(|| (squares / real(count) / self.base, independent))
     }
 
     /// Whether some bins stand out in this stroke; `None` when it did not cross them.
-    fn stands_out(&self, bins: std::ops::Range<usize>) -> Option<bool> {
+    fn stands_out(&self, bins: Range<usize>) -> Option<bool> {
         let (ratio, n) = self.ratio(bins)?;
-        Some(ratio > STANDS_OUT.max(chance_ratio(n)))
+        Some(ratio > STANDS_OUT && ratio > chance_ratio(n))
     }
 }
 
@@ -189,19 +156,30 @@ fn chance_ratio(n: f64) -> f64 {
     (1.0 - part + CHANCE_Z * part.sqrt()).powi(3)
 }
 
-fn around(bin: usize, neighbours: usize) -> std::ops::Range<usize> {
+fn around(bin: usize, neighbours: usize) -> Range<usize> {
     bin.saturating_sub(neighbours)..(bin + neighbours + 1).min(BINS)
 }
 
+/// Whether a stroke stands out at each bin; `None` where it did not cross.
+type Seen = [Option<bool>; BINS];
+
 /// The strokes of both directions and of each, looked at closely and with wide neighbourhoods.
 fn looks(energies: &[StrokeEnergy]) -> Vec<Looked<'_>> {
-    let of = |way: Option<Direction>| -> Vec<&StrokeEnergy> {
-        let goes = |e: &&StrokeEnergy| way.is_none_or(|way| e.direction == way);
-        energies.iter().filter(goes).collect()
-    };
+    let seen: [Vec<Seen>; 2] = NEIGHBOURS.map(|neighbours| {
+        let of =
+            |e: &StrokeEnergy| std::array::from_fn(|bin| e.stands_out(around(bin, neighbours)));
+        energies.iter().map(of).collect()
+    });
     [None, Some(Direction::Up), Some(Direction::Down)]
         .into_iter()
-        .flat_map(|way| NEIGHBOURS.map(|neighbours| Looked::at(of(way), neighbours)))
+        .flat_map(|way| {
+            let goes = move |e: &StrokeEnergy| way.is_none_or(|way| e.direction == way);
+            [0, 1].map(|at| {
+                let strokes = energies.iter().zip(&seen[at]);
+                let (strokes, seen) = strokes.filter(|(e, _)| goes(e)).unzip();
+                Looked::at(strokes, seen, NEIGHBOURS[at])
+            })
+        })
         .collect()
 }
 
@@ -224,8 +202,8 @@ struct Looked<'a> {
     strokes: Vec<&'a StrokeEnergy>,
     /// Bins on each side that a bin was looked at with.
     neighbours: usize,
-    /// Whether a stroke stands out at a bin; `None` where it did not cross.
-    seen: Vec<Vec<Option<bool>>>,
+    /// Where each of them stands out.
+    seen: Vec<Seen>,
     /// Bins at which most strokes stand out.
     most: Vec<bool>,
     /// Per stroke, what stands out without recurring.
@@ -233,15 +211,8 @@ struct Looked<'a> {
 }
 
 impl<'a> Looked<'a> {
-    fn at(strokes: Vec<&'a StrokeEnergy>, neighbours: usize) -> Self {
-        let seen: Vec<Vec<Option<bool>>> = strokes
-            .iter()
-            .map(|e| {
-                (0..BINS)
-                    .map(|bin| e.stands_out(around(bin, neighbours)))
-                    .collect()
-            })
-            .collect();
+    fn at(strokes: Vec<&'a StrokeEnergy>, seen: Vec<&Seen>, neighbours: usize) -> Self {
+        let seen: Vec<Seen> = seen.into_iter().copied().collect();
         let most: Vec<bool> = (0..BINS)
             .map(|bin| {
                 let crossed = seen.iter().filter(|s| s[bin].is_some()).count();
@@ -271,7 +242,7 @@ impl<'a> Looked<'a> {
                 .filter(|&stroke| self.seen[stroke][bin].is_some())
                 .map(|stroke| {
                     let around = around(bin, self.neighbours);
-                    self.bursts[stroke].chance(self.strokes[stroke].count[around].iter().sum())
+                    self.bursts[stroke].chance(self.strokes[stroke].samples(around))
                 })
                 .collect();
             tail_bound(&chances, out) < RECURRENCE_CHANCE || tail(&chances, out) < RECURRENCE_CHANCE
@@ -353,8 +324,8 @@ fn hits_of(chances: &[f64]) -> Vec<f64> {
 }
 
 /// Runs of true, those at most `bridge` apart joined.
-fn runs(marks: &[bool], bridge: usize) -> Vec<std::ops::Range<usize>> {
-    let mut runs: Vec<std::ops::Range<usize>> = Vec::new();
+fn runs(marks: &[bool], bridge: usize) -> Vec<Range<usize>> {
+    let mut runs: Vec<Range<usize>> = Vec::new();
     for at in (0..marks.len()).filter(|&at| marks[at]) {
         match runs.last_mut() {
             Some(run) if at <= run.end + bridge => run.end = at + 1,
@@ -365,7 +336,7 @@ fn runs(marks: &[bool], bridge: usize) -> Vec<std::ops::Range<usize>> {
 }
 
 /// A run without the outer bins that only their neighbours made stand out.
-fn trimmed(energies: &[&StrokeEnergy], run: std::ops::Range<usize>) -> std::ops::Range<usize> {
+fn trimmed(energies: &[&StrokeEnergy], run: Range<usize>) -> Range<usize> {
     let loud = |bin: usize| {
         let mut ratios: Vec<f64> = energies
             .iter()
@@ -382,7 +353,7 @@ fn trimmed(energies: &[&StrokeEnergy], run: std::ops::Range<usize>) -> std::ops:
     }
 }
 
-fn zone(energies: &[&StrokeEnergy], bins: std::ops::Range<usize>) -> Option<WornZone> {
+fn zone(energies: &[&StrokeEnergy], bins: Range<usize>) -> Option<WornZone> {
     let crossing: Vec<bool> = energies
         .iter()
         .filter_map(|e| e.stands_out(bins.clone()))
@@ -403,17 +374,33 @@ fn zone(energies: &[&StrokeEnergy], bins: std::ops::Range<usize>) -> Option<Worn
 }
 
 fn map(energies: &[StrokeEnergy]) -> TravelMap {
-    let noise = |bin: usize, way: Option<Direction>| {
-        let crossing = || {
-            energies
-                .iter()
-                .filter(|e| e.count[bin] > 0 && way.is_none_or(|way| way == e.direction))
-        };
-        let count: usize = crossing().map(|e| e.count[bin]).sum();
-        let squares: f64 = crossing().map(|e| e.squares[bin]).sum();
-        let mut each: Vec<f64> = crossing()
-            .map(|e| (e.squares[bin] / real(e.count[bin])).sqrt())
-            .collect();
+    let mut bases: Vec<f64> = energies.iter().map(|e| e.base.sqrt()).collect();
+    TravelMap {
+        bins: (0..BINS).map(|bin| travel_bin(energies, bin)).collect(),
+        overall: median(&mut bases).unwrap_or(FLOOR_CODE),
+        strokes: energies.len(),
+    }
+}
+
+fn travel_bin(energies: &[StrokeEnergy], bin: usize) -> TravelBin {
+    let crossing: Vec<_> = energies
+        .iter()
+        .filter(|e| e.count[bin] > 0)
+        .map(|e| {
+            let (count, squares) = (e.count[bin], e.squares[bin]);
+            (e.direction, count, squares, (squares / real(count)).sqrt())
+        })
+        .collect();
+    let noise = |way: Option<Direction>| {
+        let (mut count, mut squares, mut each) = (0, 0.0, Vec::with_capacity(crossing.len()));
+        for stroke in crossing
+            .iter()
+            .filter(|stroke| way.is_none_or(|way| way == stroke.0))
+        {
+            count += stroke.1;
+            squares += stroke.2;
+            each.push(stroke.3);
+        }
         BinNoise {
             count,
             strokes: each.len(),
@@ -421,19 +408,12 @@ fn map(energies: &[StrokeEnergy]) -> TravelMap {
             median: median(&mut each),
         }
     };
-    let mut bases: Vec<f64> = energies.iter().map(|e| e.base.sqrt()).collect();
-    TravelMap {
-        bins: (0..BINS)
-            .map(|bin| TravelBin {
-                from_pct: real(bin),
-                to_pct: real(bin + 1),
-                both: noise(bin, None),
-                up: noise(bin, Some(Direction::Up)),
-                down: noise(bin, Some(Direction::Down)),
-            })
-            .collect(),
-        overall: median(&mut bases).unwrap_or(FLOOR_CODE),
-        strokes: energies.len(),
+    TravelBin {
+        from_pct: real(bin),
+        to_pct: real(bin + 1),
+        both: noise(None),
+        up: noise(Some(Direction::Up)),
+        down: noise(Some(Direction::Down)),
     }
 }
 
@@ -501,6 +481,6 @@ mod tests {
 
     #[test]
     fn no_strokes_no_map() {
-        assert!(wear(&[], 1.0).is_none());
+        assert!(wear(&[], Vec::new(), 1.0).is_none());
     }
 }

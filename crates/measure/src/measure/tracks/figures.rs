@@ -11,15 +11,12 @@ use crate::measure::recording::{Channel, Recording};
 use crate::measure::statistics::interval::coverage_factor;
 use crate::measure::statistics::least_squares::Moments;
 use crate::measure::statistics::moments::real;
-use crate::measure::statistics::smooth::LocalQuadratic;
 use crate::measure::strokes::figures::{HoldEvidence, Ready, stroke_paths};
-use crate::measure::strokes::path::Path;
-use crate::measure::strokes::segment::{Direction, Ends};
-use crate::measure::tracks::lag::{self, Delay, Tracks};
+use crate::measure::strokes::path::{Path, noise_sd_of};
+use crate::measure::strokes::segment::Ends;
+use crate::measure::tracks::lag::{self, Delay, STRETCH, Tracks};
 use std::borrow::Cow;
 
-/// Half of the smoothing window in seconds.
-const HALF_WINDOW_S: f64 = 0.012_5;
 /// Least correlation of two tracks for a gain or a lag to mean anything.
 const TOGETHER: f64 = 0.5;
 /// Travel of track a over which track b is averaged before it may be the largest departure, %.
@@ -35,8 +32,8 @@ const BLOCK_SAMPLES: usize = 4;
 #[must_use]
 pub fn pair_part(
     recording: &Recording<'_>,
-    (a, ready_a): (&Channel<'_>, Option<&Ready>),
-    (b, ready_b): (&Channel<'_>, Option<&Ready>),
+    (a, ready_a): (&Channel<'_>, Option<&Ready<'_>>),
+    (b, ready_b): (&Channel<'_>, Option<&Ready<'_>>),
     holds_b: HoldEvidence,
 ) -> Figures {
     let mut figures = Figures::new(Scope::Pair);
@@ -71,20 +68,19 @@ pub fn pair_part(
         .iter()
         .flat_map(|t| &t.slope)
         .fold(0.0, |most: f64, slope| most.max(slope.abs()));
-    drop(tracks);
     let by_delay = delay.map_or(0.0, |delay| delay.samples * fastest * line.slope);
     figures.set(
         FigureName::TrackDisagreement,
-        both.disagreement(&line, moving.ends, by_delay),
+        both.disagreement(&tracks, &line, moving.ends, by_delay),
     );
     figures
 }
 
-fn paths<'a>(
-    ready: Option<&'a Ready>,
-    recording: &Recording<'_>,
-    channel: &Channel<'_>,
-) -> Cow<'a, [Path]> {
+fn paths<'r, 'a>(
+    ready: Option<&'r Ready<'a>>,
+    recording: &Recording<'a>,
+    channel: &Channel<'a>,
+) -> Cow<'r, [Path<'a>]> {
     ready.map_or_else(
         || stroke_paths(recording, channel).into(),
         |ready| ready.paths.as_slice().into(),
@@ -92,16 +88,16 @@ fn paths<'a>(
 }
 
 /// Both channels over the strokes passages.
-struct Both<'a> {
-    paths_a: Cow<'a, [Path]>,
-    paths_b: Cow<'a, [Path]>,
+struct Both<'r, 'a> {
+    paths_a: Cow<'r, [Path<'a>]>,
+    paths_b: Cow<'r, [Path<'a>]>,
     ends_b: Option<Ends>,
 }
 
-impl Both<'_> {
+impl Both<'_, '_> {
     /// Variance of b's noise over that of a's.
     fn noise_ratio(&self) -> f64 {
-        let sd = |paths: &[Path]| {
+        let sd = |paths: &[Path<'_>]| {
             let sum: f64 = paths.iter().map(|path| path.noise_sd().powi(2)).sum();
             sum / real(paths.len().max(1))
         };
@@ -110,37 +106,15 @@ impl Both<'_> {
     }
 
     /// Both smoothed alike, one entry a run of a passage without missing samples.
-    fn tracks(&self, moving: &Ready) -> Option<Vec<Tracks>> {
+    fn tracks(&self, moving: &Ready<'_>) -> Option<Vec<Tracks>> {
         let mut all = Vec::new();
-        for ((a, b), strokes) in self.paths_a.iter().zip(&*self.paths_b).zip(&moving.strokes) {
+        let paths = self.paths_a.iter().zip(&*self.paths_b);
+        for (passage, ((a, b), strokes)) in paths.zip(&moving.strokes).enumerate() {
             if a.len() != b.len() {
                 return None;
             }
-            let smoother = LocalQuadratic::new(a.samples(HALF_WINDOW_S));
-            for run in a.runs(0..a.len()) {
-                let (Some((smooth_a, slope)), Some(smooth_b)) = (
-                    smoother.both(&a.value[run.clone()]),
-                    smoother.smooth(&b.value[run.clone()]),
-                ) else {
-                    continue;
-                };
-                let within = |range: &std::ops::Range<usize>| {
-                    let from = (range.start - a.first).max(run.start);
-                    let to = (range.end - a.first).min(run.end);
-                    (to > from + 5).then(|| from - run.start..to - run.start)
-                };
-                all.push(Tracks {
-                    a: smooth_a,
-                    b: smooth_b,
-                    slope,
-                    off: run.clone().map(|i| a.off[i] || b.off[i]).collect(),
-                    strokes: strokes
-                        .iter()
-                        .filter_map(|stroke| Some((within(&stroke.range)?, stroke.direction)))
-                        .collect::<Vec<(_, Direction)>>(),
-                    period: a.period,
-                });
-            }
+            let runs = a.runs(0..a.len()).into_iter();
+            all.extend(runs.filter_map(|run| Tracks::of(passage, a, b, run, strokes)));
         }
         Some(all)
     }
@@ -150,12 +124,29 @@ impl Both<'_> {
     /// Samples are averaged while a moves by 1 %. The block with the largest departure is chosen by its even samples and
     /// read from its odd ones, and the other way round: noise then does not make it larger. `by_delay` is what the lag alone
     /// makes at most, in codes.
-    fn disagreement(&self, line: &Line, ends_a: Ends, by_delay: f64) -> Option<Figure> {
+    fn disagreement(
+        &self,
+        tracks: &[Tracks],
+        line: &Line,
+        ends_a: Ends,
+        by_delay: f64,
+    ) -> Option<Figure> {
         let span = self.ends_b?.span().abs();
         let mut blocks = Vec::new();
         let mut noise = 0.0_f64;
-        for (a, b) in self.paths_a.iter().zip(&*self.paths_b) {
-            let found = blocks_of(a, b, line, ends_a);
+        for (passage, (a, b)) in self.paths_a.iter().zip(&*self.paths_b).enumerate() {
+            let whole = tracks
+                .iter()
+                .find(|track| track.passage == passage && track.a.len() == a.len());
+            let smooth = whole.map_or_else(
+                || {
+                    lag::smoothed(a, 0..a.len())
+                        .map_or_else(|| a.piece(0..a.len()).value, |s| s.0)
+                        .into()
+                },
+                |track| Cow::from(&track.a),
+            );
+            let found = blocks_of(a, b, &smooth, line, ends_a);
             noise = noise.max(found.1);
             blocks.extend(found.0);
         }
@@ -225,34 +216,40 @@ fn rounded_off(blocks: &[Block], at: usize) -> f64 {
     (mean(&blocks[at]) - around).abs() / 8.0
 }
 
-/// The blocks of one passage, and the noise of the departure in codes.
-fn blocks_of(a: &Path, b: &Path, line: &Line, ends_a: Ends) -> (Vec<Block>, f64) {
-    let departures: Vec<f64> = (0..a.len())
-        .map(|i| b.value[i] - line.at(a.value[i]))
-        .collect();
-    let noise = crate::measure::strokes::path::noise_sd_of(&departures);
-    let smooth = LocalQuadratic::new(a.samples(HALF_WINDOW_S)).smooth(&a.value);
-    let travel = smooth.as_deref().unwrap_or(&a.value);
+/// The blocks of one passage, whose smoothed codes of a are given, and the noise of the departure in codes.
+fn blocks_of(
+    a: &Path<'_>,
+    b: &Path<'_>,
+    smooth: &[f64],
+    line: &Line,
+    ends_a: Ends,
+) -> (Vec<Block>, f64) {
+    let noise = noise_sd_of(a.len(), |i| b.value(i) - line.at(a.value(i)));
     let mut blocks = Vec::new();
     let mut sums = [(0.0, 0_usize); 3];
     let mut bin = f64::NAN;
     let fewest = a.samples(BLOCK_S).max(BLOCK_SAMPLES);
-    for i in 0..a.len() {
-        let here = (ends_a.travel_pct(travel[i]) / BLOCK_PCT).floor();
-        if (here - bin).abs() > 0.0 || bin.is_nan() {
-            let enough = sums[2].1 >= fewest;
-            if enough {
-                blocks.extend(block(&sums));
+    for start in (0..a.len()).step_by(STRETCH) {
+        let stretch = start..(start + STRETCH).min(a.len());
+        let (a, b) = (a.piece(stretch.clone()), b.piece(stretch.clone()));
+        for (at, i) in stretch.enumerate() {
+            let here = (ends_a.travel_pct(smooth[i]) / BLOCK_PCT).floor();
+            if (here - bin).abs() > 0.0 || bin.is_nan() {
+                let enough = sums[2].1 >= fewest;
+                if enough {
+                    blocks.extend(block(&sums));
+                }
+                if enough || bin.is_nan() {
+                    sums = [(0.0, 0); 3];
+                }
+                bin = here;
             }
-            if enough || bin.is_nan() {
-                sums = [(0.0, 0); 3];
-            }
-            bin = here;
-        }
-        if !(a.off[i] || b.off[i]) {
-            for (place, value) in [(i % 2, departures[i]), (2, a.value[i])] {
-                sums[place].0 += value;
-                sums[place].1 += 1;
+            if !(a.off[at] || b.off[at]) {
+                let departure = b.value[at] - line.at(a.value[at]);
+                for (place, value) in [(i % 2, departure), (2, a.value[at])] {
+                    sums[place].0 += value;
+                    sums[place].1 += 1;
+                }
             }
         }
     }

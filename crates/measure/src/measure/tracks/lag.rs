@@ -10,25 +10,98 @@
 use crate::measure::statistics::least_squares::Moments;
 use crate::measure::statistics::linear_system::{Equations, solve};
 use crate::measure::statistics::moments::real;
-use crate::measure::strokes::segment::Direction;
+use crate::measure::statistics::smooth::LocalQuadratic;
+use crate::measure::strokes::path::{Path, nearest};
+use crate::measure::strokes::segment::{Direction, Stroke};
 use std::ops::Range;
 
 /// Longest delay looked for, in seconds.
 const LONGEST_S: f64 = 0.2;
 
-/// Two tracks over one strokes passage, smoothed alike.
+/// Half of the smoothing window in seconds.
+const HALF_WINDOW_S: f64 = 0.012_5;
+/// Samples that are worked on at a time: what stays in the nearest cache.
+pub(crate) const STRETCH: usize = 2048;
+
+/// Two tracks over a part of one strokes passage without missing samples, smoothed alike.
 #[derive(Debug, Clone)]
 pub(crate) struct Tracks {
+    /// Index of the passage among the strokes passages.
+    pub passage: usize,
     pub a: Vec<f64>,
     pub b: Vec<f64>,
     /// Slope of `a` in codes per sample.
     pub slope: Vec<f64>,
-    /// Whether either was off its path or not smoothed here.
+    /// Whether either was off its path here; empty when neither ever was.
     pub off: Vec<bool>,
     /// Strokes as ranges of these vectors.
     pub strokes: Vec<(Range<usize>, Direction)>,
     /// Seconds per sample.
     pub period: f64,
+}
+
+impl Tracks {
+    /// Of one run of a passage; `None` when it is too short to be smoothed.
+    pub fn of(
+        passage: usize,
+        path_a: &Path<'_>,
+        path_b: &Path<'_>,
+        run: Range<usize>,
+        strokes: &[Stroke],
+    ) -> Option<Self> {
+        let (a, slope) = smoothed(path_a, run.clone())?;
+        let (b, _) = smoothed(path_b, run.clone())?;
+        let mut off = Vec::new();
+        for gap in path_a.off().chain(path_b.off()) {
+            let (from, to) = (gap.start.max(run.start), gap.end.min(run.end));
+            if from < to {
+                off.resize(run.len(), false);
+                off[from - run.start..to - run.start].fill(true);
+            }
+        }
+        let within = |range: &Range<usize>| {
+            let from = (range.start - path_a.first).max(run.start);
+            let to = (range.end - path_a.first).min(run.end);
+            (to > from + 5).then(|| from - run.start..to - run.start)
+        };
+        Some(Self {
+            passage,
+            a,
+            b,
+            slope,
+            off,
+            strokes: strokes
+                .iter()
+                .filter_map(|stroke| Some((within(&stroke.range)?, stroke.direction)))
+                .collect(),
+            period: path_a.period,
+        })
+    }
+
+    /// Whether both samples are on the path of both tracks.
+    fn usable(&self, i: usize, at: usize) -> bool {
+        self.off.is_empty() || !(self.off[i] || self.off[at])
+    }
+}
+
+/// A run of a path smoothed over 25 ms, and its slopes, a stretch at a time. `None` when the run is too short.
+pub(crate) fn smoothed(path: &Path<'_>, run: Range<usize>) -> Option<(Vec<f64>, Vec<f64>)> {
+    let smoother = LocalQuadratic::new(path.samples(HALF_WINDOW_S));
+    let half = smoother.half();
+    let (mut values, mut slopes) = (Vec::with_capacity(run.len()), Vec::with_capacity(run.len()));
+    for start in run.clone().step_by(STRETCH) {
+        let end = (start + STRETCH).min(run.end);
+        // Whole windows around every sample, as far as the run has them.
+        let to = (end + half).min(run.end);
+        let from = start
+            .saturating_sub(half)
+            .min(to.saturating_sub(2 * half + 1));
+        let from = from.max(run.start);
+        let (value, slope) = smoother.both(&path.piece(from..to).value)?;
+        values.extend_from_slice(&value[start - from..end - from]);
+        slopes.extend_from_slice(&slope[start - from..end - from]);
+    }
+    Some((values, slopes))
 }
 
 /// Correlation of `a[i - delay]` with `b[i]` over the places where both exist, means and lengths taken there.
@@ -81,8 +154,7 @@ pub(crate) struct Delay {
 /// Estimates the delay. `None` when the tracks do not move together or the equations have no solution.
 pub(crate) fn delay(tracks: &[Tracks]) -> Option<Delay> {
     let longest = tracks.iter().max_by_key(|t| t.a.len())?;
-    let most =
-        crate::measure::strokes::path::nearest(LONGEST_S / longest.period).min(longest.a.len() / 4);
+    let most = nearest(LONGEST_S / longest.period).min(longest.a.len() / 4);
     let guess = overlap_delay(
         &longest.a,
         &longest.b,
@@ -130,11 +202,14 @@ pub(crate) fn aligned(
     stroke: &Range<usize>,
     delay: f64,
 ) -> impl Iterator<Item = (f64, f64)> + Clone {
-    stroke.clone().filter_map(move |i| {
-        let (at, part) = place(i, delay, tracks.a.len())?;
-        let usable = !tracks.off[i] && !tracks.off[at];
-        usable.then(|| (cubic(&tracks.a, at, part), tracks.b[i]))
-    })
+    let shift = Shift::of(delay);
+    shift
+        .places(stroke, tracks.a.len())
+        .filter_map(move |(i, at)| {
+            tracks
+                .usable(i, at)
+                .then(|| (shift.cubic(&tracks.a[at - 1..at + 3]), tracks.b[i]))
+        })
 }
 
 #[allow(clippy::cast_precision_loss)] // delays of samples
@@ -142,21 +217,50 @@ fn whole(delay: isize) -> f64 {
     delay as f64
 }
 
-/// Where sample `i - delay` lies: the sample below and the part of a step above it; two samples inside the ends.
-#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // checked to be inside
-fn place(i: usize, delay: f64, len: usize) -> Option<(usize, f64)> {
-    let at = real(i) - delay;
-    let below = at.floor();
-    (below >= 1.0 && below + 2.0 < real(len)).then_some((below as usize, at - below))
+/// A delay as whole samples and a part of one, the same at every sample.
+#[derive(Debug, Clone, Copy)]
+struct Shift {
+    /// From a sample to the one below where it came from.
+    samples: isize,
+    /// The part of a step above it, 0 .. 1.
+    part: f64,
+    /// Factors of the cubic's second and third differences.
+    second: f64,
+    third: f64,
 }
 
-/// The cubic through four neighbours, at `part` (0 .. 1) between the middle two.
-fn cubic(values: &[f64], at: usize, part: f64) -> f64 {
-    let near = &values[at - 1..at + 3];
-    let rise = near[2] - near[1];
-    let second = near[2] - 2.0 * near[1] + near[0];
-    let third = near[3] - 3.0 * near[2] + 3.0 * near[1] - near[0];
-    near[1] + part * rise + part * (part - 1.0) / 2.0 * (second + (part + 1.0) / 3.0 * third)
+impl Shift {
+    #[allow(clippy::cast_possible_truncation)] // delays of samples
+    fn of(delay: f64) -> Self {
+        let below = (-delay).floor();
+        let part = -delay - below;
+        Self {
+            samples: below as isize,
+            part,
+            second: part * (part - 1.0) / 2.0,
+            third: (part + 1.0) / 3.0,
+        }
+    }
+
+    /// Each sample of a stroke with the one below where it came from, two samples inside the ends of `len`.
+    fn places(
+        self,
+        stroke: &Range<usize>,
+        len: usize,
+    ) -> impl Iterator<Item = (usize, usize)> + Clone + use<> {
+        stroke.clone().filter_map(move |i| {
+            let at = i.checked_add_signed(self.samples)?;
+            (at >= 1 && at + 2 < len).then_some((i, at))
+        })
+    }
+
+    /// The cubic through four neighbours, at the part between the middle two.
+    fn cubic(self, near: &[f64]) -> f64 {
+        let rise = near[2] - near[1];
+        let second = near[2] - 2.0 * near[1] + near[0];
+        let third = near[3] - 3.0 * near[2] + 3.0 * near[1] - near[0];
+        near[1] + self.part * rise + self.second * (second + self.third * third)
+    }
 }
 
 fn both_ways(tracks: &[Tracks]) -> bool {
@@ -178,9 +282,10 @@ struct Scales {
 
 impl Scales {
     fn of(tracks: &[Tracks]) -> Self {
-        let all = || tracks.iter().flat_map(|t| t.a.iter().copied());
-        let low = all().fold(f64::INFINITY, f64::min);
-        let high = all().fold(f64::NEG_INFINITY, f64::max);
+        let all = tracks.iter().flat_map(|t| &t.a);
+        let (low, high) = all.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), &a| {
+            (a.min(low), a.max(high))
+        });
         Self {
             middle: f64::midpoint(low, high),
             reach: ((high - low) / 2.0).max(1e-9),
@@ -213,15 +318,13 @@ fn equations_of(
     let [mut one, mut a_sum, mut v_sum, mut aa, mut av, mut vv] = [0.0; 6];
     let [mut b_sum, mut ab, mut vb] = [0.0; 3];
     let to_one = 1.0 / reach;
-    for i in stroke.clone() {
-        let Some((at, part)) = place(i, delay, track.a.len()) else {
-            continue;
-        };
-        if track.off[i] || track.off[at] {
+    let shift = Shift::of(delay);
+    for (i, at) in shift.places(stroke, track.a.len()) {
+        if !track.usable(i, at) {
             continue;
         }
-        let slope = track.slope[at] + part * (track.slope[at + 1] - track.slope[at]);
-        let a = (cubic(&track.a, at, part) - middle) * to_one;
+        let slope = track.slope[at] + shift.part * (track.slope[at + 1] - track.slope[at]);
+        let a = (shift.cubic(&track.a[at - 1..at + 3]) - middle) * to_one;
         // Speed in reaches per hundred samples keeps the equations of one order.
         let v = 100.0 * slope * to_one;
         let b = (track.b[i] - middle) * to_one;

@@ -12,7 +12,8 @@ mod bridge;
 mod curve;
 mod search;
 
-use crate::measure::strokes::path::Path;
+use crate::measure::strokes::path::{Bridged, Path};
+use crate::units::Code;
 use bridge::{LOCAL_SIGMA, roughness};
 use search::{kink, scan};
 use std::ops::Range;
@@ -23,6 +24,9 @@ pub const DEPTH_PCT: f64 = 2.0;
 pub const DEPTH_SIGMA: f64 = 8.0;
 /// Excursions closer than this, to both sides, are one burst of noise; seconds.
 const BURST_S: f64 = 0.01;
+
+/// Least second difference at an edge, as a share of the smallest depth.
+const KINK_SHARE: f64 = 0.6;
 
 /// How the control moves in a passage: decides what its path may look like and how long an excursion may last.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -68,6 +72,8 @@ struct Bounds {
     support: usize,
     /// Most samples that an excursion may last.
     longest: usize,
+    /// Samples on each side of an excursion within which others make it one burst of noise.
+    near: usize,
     /// Longest gap in samples across which a straight line from one side still tells the other: 8 ms, 4 at least.
     short: usize,
     /// Degree of the path.
@@ -76,10 +82,23 @@ struct Bounds {
     dense: bool,
 }
 
-/// Finds every excursion, replaces it in `path.value` by the path and marks it in `path.off`.
+impl Bounds {
+    /// Largest second difference of whole codes that is no edge.
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // rounded down on purpose
+    fn kink(&self) -> u64 {
+        (KINK_SHARE * self.threshold) as u64
+    }
+}
+
+/// Finds every excursion of a path as it was recorded, and bridges it there.
 ///
 /// `threshold` (> 0) is the smallest depth in codes, `sigma` the noise in codes. Linear in the samples.
-pub(crate) fn find(path: &mut Path, threshold: f64, sigma: f64, motion: Motion) -> Vec<Excursion> {
+pub(crate) fn find(
+    path: &mut Path<'_>,
+    threshold: f64,
+    sigma: f64,
+    motion: Motion,
+) -> Vec<Excursion> {
     let bounds = Bounds {
         threshold,
         sigma,
@@ -87,94 +106,165 @@ pub(crate) fn find(path: &mut Path, threshold: f64, sigma: f64, motion: Motion) 
         support: path.samples(0.005).clamp(4, 8),
         longest: path.samples(motion.longest_s()).max(2),
         short: path.samples(0.008).clamp(4, 8),
+        near: path.samples(BURST_S).max(8),
         degree: match motion {
             Motion::Moving => 3,
             Motion::Still => 1,
         },
         dense: path.period < 0.002_5,
     };
-    if !has_edges(path, bounds) {
-        return Vec::new();
-    }
-    let raw = path.value.clone();
-    let mut found = scan(&path.time, &mut path.value, &mut path.off, bounds);
-    // What left slowly and came back at once is seen from the other side.
-    if has_edges(path, bounds) {
-        let turned = path.time.iter().rev().map(|t| -t).collect::<Vec<_>>();
-        path.value.reverse();
-        path.off.reverse();
-        let backwards = scan(&turned, &mut path.value, &mut path.off, bounds);
-        path.value.reverse();
-        path.off.reverse();
-        let n = path.len();
-        found.extend(backwards.into_iter().map(|e| Excursion {
-            range: n - e.range.end..n - e.range.start,
-            gap: n - e.gap.end..n - e.gap.start,
+    let mut found = Vec::new();
+    for part in around_edges(path.codes(), bounds) {
+        let (first, len) = (part.start, part.len());
+        let mut part = Part {
+            time: part.clone().map(|at| path.time(at)).collect(),
+            value: path.codes()[part].iter().map(|c| c.as_f64()).collect(),
+            off: vec![false; len],
+        };
+        let excursions = part.excursions(bounds);
+        for run in part.off_runs() {
+            path.bridge(Bridged {
+                range: first + run.start..first + run.end,
+                value: part.value[run].to_vec(),
+            });
+        }
+        found.extend(excursions.into_iter().map(|e| Excursion {
+            range: first + e.range.start..first + e.range.end,
+            gap: first + e.gap.start..first + e.gap.end,
             ..e
         }));
-        found.sort_by_key(|e| e.range.start);
     }
-    without_bursts(path, &raw, found)
+    found
 }
 
-/// Takes back what is part of a burst of noise: excursions to both sides close together, and ones that the roughness
-/// of the samples around them explains.
-fn without_bursts(path: &mut Path, raw: &[f64], found: Vec<Excursion>) -> Vec<Excursion> {
-    let near = path.samples(BURST_S).max(8);
-    // They begin in order; the furthest end so far says from where on one can be close.
-    let reach: Vec<usize> = found
-        .iter()
-        .scan(0, |furthest: &mut usize, e| {
-            *furthest = (*furthest).max(e.range.end);
-            Some(*furthest)
-        })
-        .collect();
-    let both_sides = |at: usize| {
-        let from = found[at].range.start.saturating_sub(near);
-        let to = found[at].range.end + near;
-        let first = reach.partition_point(|&end| end <= from);
-        let close = || {
-            let begun = found[first..].iter().take_while(|e| e.range.start < to);
-            begun.filter(|e| e.range.end > from)
-        };
-        close().any(|e| e.depth < 0.0) && close().any(|e| e.depth > 0.0)
+/// The parts of a recording with abrupt edges in them, each with all that may tell of these edges; in order, apart.
+fn around_edges(codes: &[Code], bounds: Bounds) -> Vec<Range<usize>> {
+    let edge = bounds.edge;
+    let (Some(middle), Some(last)) = (codes.get(edge..), codes.get(2 * edge..)) else {
+        return Vec::new();
     };
-    let keep: Vec<bool> = (0..found.len())
-        .map(|at| {
-            let local = roughness_around(path, &found[at].range, near);
-            found[at].depth.abs() >= LOCAL_SIGMA * local && !both_sides(at)
-        })
-        .collect();
-    let mut kept = Vec::new();
-    for (excursion, keep) in found.into_iter().zip(keep) {
-        if keep {
-            kept.push(excursion);
-        } else {
-            for i in excursion.gap.clone() {
-                path.value[i] = raw[i];
-                path.off[i] = false;
+    // An excursion may end so far from its edge, and be judged by what lies so far beyond.
+    let reach = 3 * bounds.longest + bounds.near + 64;
+    let mut parts: Vec<Range<usize>> = Vec::new();
+    let kinks = codes.iter().zip(middle).zip(last);
+    for (at, ((a, b), c)) in (2 * edge..).zip(kinks) {
+        let kink = i64::from(a.0) - 2 * i64::from(b.0) + i64::from(c.0);
+        if kink.unsigned_abs() > bounds.kink() {
+            let part = at.saturating_sub(reach)..(at + reach).min(codes.len());
+            match parts.last_mut() {
+                Some(before) if before.end >= part.start => before.end = part.end,
+                _ => parts.push(part),
             }
         }
     }
-    kept
+    parts
 }
 
-/// [`roughness`] of the on-path samples just before and just after an excursion, the larger.
-fn roughness_around(path: &Path, range: &Range<usize>, near: usize) -> f64 {
-    let on = |range: Range<usize>| -> f64 {
-        let kept: Vec<f64> = range
-            .filter(|&i| !path.off[i])
-            .map(|i| path.value[i])
+/// Samples in a row that are worked on.
+struct Part {
+    time: Vec<f64>,
+    value: Vec<f64>,
+    off: Vec<bool>,
+}
+
+impl Part {
+    /// Finds every excursion, replaces it in `value` by the path and marks it in `off`.
+    fn excursions(&mut self, bounds: Bounds) -> Vec<Excursion> {
+        let raw = self.value.clone();
+        let mut found = scan(&self.time, &mut self.value, &mut self.off, bounds);
+        // What left slowly and came back at once is seen from the other side.
+        if self.has_edges(bounds) {
+            let turned = self.time.iter().rev().map(|t| -t).collect::<Vec<_>>();
+            self.value.reverse();
+            self.off.reverse();
+            let backwards = scan(&turned, &mut self.value, &mut self.off, bounds);
+            self.value.reverse();
+            self.off.reverse();
+            let n = self.value.len();
+            found.extend(backwards.into_iter().map(|e| Excursion {
+                range: n - e.range.end..n - e.range.start,
+                gap: n - e.gap.end..n - e.gap.start,
+                ..e
+            }));
+            found.sort_by_key(|e| e.range.start);
+        }
+        self.without_bursts(&raw, found, bounds.near)
+    }
+
+    /// Whether abrupt edges are left that are not part of an excursion.
+    fn has_edges(&self, bounds: Bounds) -> bool {
+        let e = bounds.edge;
+        (2 * e..self.value.len())
+            .any(|s| kink(&self.value, s, e).abs() > KINK_SHARE * bounds.threshold)
+    }
+
+    /// Takes back what is part of a burst of noise: excursions to both sides close together, and ones that the roughness
+    /// of the samples around them explains.
+    fn without_bursts(
+        &mut self,
+        raw: &[f64],
+        found: Vec<Excursion>,
+        near: usize,
+    ) -> Vec<Excursion> {
+        // They begin in order; the furthest end so far says from where on one can be close.
+        let reach: Vec<usize> = found
+            .iter()
+            .scan(0, |furthest: &mut usize, e| {
+                *furthest = (*furthest).max(e.range.end);
+                Some(*furthest)
+            })
             .collect();
-        roughness(&kept)
-    };
-    let before = on(range.start.saturating_sub(near)..range.start);
-    let after = on(range.end..(range.end + near).min(path.len()));
-    before.max(after)
-}
+        let both_sides = |at: usize| {
+            let from = found[at].range.start.saturating_sub(near);
+            let to = found[at].range.end + near;
+            let first = reach.partition_point(|&end| end <= from);
+            let close = || {
+                let begun = found[first..].iter().take_while(|e| e.range.start < to);
+                begun.filter(|e| e.range.end > from)
+            };
+            close().any(|e| e.depth < 0.0) && close().any(|e| e.depth > 0.0)
+        };
+        let keep: Vec<bool> = (0..found.len())
+            .map(|at| {
+                let local = self.roughness_around(&found[at].range, near);
+                found[at].depth.abs() >= LOCAL_SIGMA * local && !both_sides(at)
+            })
+            .collect();
+        let mut kept = Vec::new();
+        for (excursion, keep) in found.into_iter().zip(keep) {
+            if keep {
+                kept.push(excursion);
+            } else {
+                for i in excursion.gap.clone() {
+                    self.value[i] = raw[i];
+                    self.off[i] = false;
+                }
+            }
+        }
+        kept
+    }
 
-/// Whether abrupt edges are left that are not part of an excursion.
-fn has_edges(path: &Path, bounds: Bounds) -> bool {
-    let e = bounds.edge;
-    (2 * e..path.len()).any(|s| kink(&path.value, s, e).abs() > 0.6 * bounds.threshold)
+    /// [`roughness`] of the on-path samples just before and just after an excursion, the larger.
+    fn roughness_around(&self, range: &Range<usize>, near: usize) -> f64 {
+        let on = |range: Range<usize>| -> f64 {
+            let kept: Vec<f64> = range
+                .filter(|&i| !self.off[i])
+                .map(|i| self.value[i])
+                .collect();
+            roughness(&kept)
+        };
+        let before = on(range.start.saturating_sub(near)..range.start);
+        let after = on(range.end..(range.end + near).min(self.value.len()));
+        before.max(after)
+    }
+
+    /// The samples that were taken off the path, in runs.
+    fn off_runs(&self) -> Vec<Range<usize>> {
+        let mut from = 0;
+        let runs = self.off.chunk_by(|a, b| a == b).map(|run| {
+            from += run.len();
+            (run[0], from - run.len()..from)
+        });
+        runs.filter(|(off, _)| *off).map(|(_, run)| run).collect()
+    }
 }

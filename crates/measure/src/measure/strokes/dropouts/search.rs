@@ -3,7 +3,7 @@
 //! Belongs here: the order of the search and its quick looks. Does not belong here: whether an excursion is believed.
 
 use super::bridge::Bridge;
-use super::{Bounds, Excursion};
+use super::{Bounds, Excursion, KINK_SHARE};
 use crate::measure::statistics::least_squares::LineFit;
 use std::ops::Range;
 
@@ -26,7 +26,7 @@ pub(crate) fn scan(
     let mut s = (2 * bounds.edge).max(bounds.support);
     while s + 2 < value.len() {
         let candidate = !off[s]
-            && kink(value, s, bounds.edge).abs() > 0.6 * bounds.threshold
+            && kink(value, s, bounds.edge).abs() > KINK_SHARE * bounds.threshold
             && (!bounds.dense || leaves(time, value, s, bounds));
         if candidate && let Some((end, mut excursions)) = returns(time, value, s, bounds) {
             if !excursions.is_empty() {

@@ -14,13 +14,14 @@ use super::{
 };
 use crate::measure::statistics::moments::real;
 use statrs::function::gamma::checked_gamma_ur;
+use std::ops::Range;
 
 /// Noise of the zone that must be seen, over the rest's.
 const NOISE: f64 = 5.0;
 /// Its width in bins of 1 % of travel.
 const WIDTH: usize = 6;
 /// Where it may lie: the travel that a complete stroke covers.
-const PLACES: std::ops::Range<usize> = 10..90;
+const PLACES: Range<usize> = 10..90;
 /// Share of the independent residuals that count in the zone: smoothing mixes its edges with their quiet neighbours. Set by
 /// seeded simulation at 100 .. 1000 Hz so that what is called seen was found in 99 % and more.
 const COUNTED: f64 = 0.8;
@@ -53,7 +54,7 @@ fn in_enough(looked: &Looked<'_>, from: usize) -> f64 {
         .iter()
         .zip(&looked.bursts)
         .filter_map(|(energy, bursts)| {
-            let burst = bursts.chance(energy.count[bins.clone()].iter().sum());
+            let burst = bursts.chance(energy.samples(bins.clone()));
             let seen = in_one_stroke(energy, bins.clone(), &(from..from + WIDTH))?;
             Some((seen, burst.max(LEAST_BURST)))
         })
@@ -72,16 +73,12 @@ fn in_enough(looked: &Looked<'_>, from: usize) -> f64 {
 }
 
 /// The chance that a zone stands out in one stroke, seen over some bins; `None` when the stroke did not cross them.
-fn in_one_stroke(
-    energy: &StrokeEnergy,
-    bins: std::ops::Range<usize>,
-    zone: &std::ops::Range<usize>,
-) -> Option<f64> {
+fn in_one_stroke(energy: &StrokeEnergy, bins: Range<usize>, zone: &Range<usize>) -> Option<f64> {
     let within = bins.start.max(zone.start)..bins.end.min(zone.end);
-    let count = |bins: std::ops::Range<usize>| -> usize { energy.count[bins].iter().sum() };
-    let independent: f64 = energy.independent[bins.clone()].iter().sum();
-    let share = real(count(within)) / real(count(bins).max(1));
-    (independent > 0.0).then(|| stands_out((COUNTED * independent).max(1.0), share))
+    let count = energy.samples(bins);
+    let share = real(energy.samples(within)) / real(count.max(1));
+    let independent = real(count) * energy.independent;
+    (count > 0).then(|| stands_out((COUNTED * independent).max(1.0), share))
 }
 
 /// The chance that `n` independent residuals stand out, a share of them in the zone.
@@ -118,7 +115,7 @@ mod tests {
         let one = |k: usize| StrokeEnergy {
             direction: [Direction::Up, Direction::Down][k % 2],
             squares: vec![super::real(samples); BINS],
-            independent: vec![super::real(samples) / 2.0; BINS],
+            independent: 0.5,
             count: vec![samples; BINS],
             base: 1.0,
         };
@@ -132,7 +129,7 @@ mod tests {
         let mut fast = energies(6, 1);
         for energy in &mut fast {
             for bin in (0..BINS).filter(|bin| bin % 4 > 0) {
-                (energy.count[bin], energy.independent[bin]) = (0, 0.0);
+                energy.count[bin] = 0;
             }
         }
         assert!(chance_of_seeing(&fast) < 0.9);
@@ -143,7 +140,6 @@ mod tests {
         let mut gap = energies(6, 20);
         for energy in &mut gap {
             energy.count[50..60].fill(0);
-            energy.independent[50..60].fill(0.0);
         }
         assert!(chance_of_seeing(&gap) < 1e-9);
     }

@@ -15,15 +15,16 @@ use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 
-fn path(values: Vec<f64>, rate_hz: f64) -> Path {
-    Path {
-        first: 0,
-        time: (0..values.len()).map(|i| i as f64 / rate_hz).collect(),
-        off: vec![false; values.len()],
-        value: values,
-        breaks: Vec::new(),
-        period: 1.0 / rate_hz,
-    }
+/// Parts of a code: the reference's tracks are not rounded.
+const FINE: f64 = 1_048_576.0;
+
+fn path(values: &[f64], rate_hz: f64) -> Path<'static> {
+    let codes = values.iter().map(|v| Code((v * FINE).round() as u32));
+    Path::of_codes(0, 1.0 / rate_hz, codes.collect::<Vec<_>>().leak())
+}
+
+fn ends(rest: f64, full: f64) -> Ends {
+    Ends::from_holds(Some(rest * FINE), Some(full * FINE)).unwrap()
 }
 
 /// The tracks of `tests/reference/26` at a delay in ms.
@@ -43,20 +44,20 @@ fn reference_tracks_give_their_delay_gain_and_offset() {
     for (key, want) in file["expected"]["tracks_by_delay_ms"].as_object().unwrap() {
         let delay_ms: f64 = key.parse().unwrap();
         let (a, b) = reference_tracks(delay_ms);
-        let ends = Ends::from_holds(Some(500.0), Some(3500.0)).unwrap();
-        let (path_a, path_b) = (path(a, 1000.0), path(b, 1000.0));
-        let strokes = crate::measure::strokes::segment::strokes_of(&path_a, ends, 0.3);
+        let ends_a = ends(500.0, 3500.0);
+        let (path_a, path_b) = (path(&a, 1000.0), path(&b, 1000.0));
+        let strokes = crate::measure::strokes::segment::strokes_of(&path_a, ends_a, 0.3);
         assert_eq!(strokes.len(), 8);
         let moving = Ready {
             paths: vec![path_a.clone()],
             strokes: vec![strokes],
-            ends,
+            ends: ends_a,
             dropouts: Vec::new(),
         };
         let both = Both {
             paths_a: vec![path_a].into(),
             paths_b: vec![path_b].into(),
-            ends_b: Ends::from_holds(Some(370.0), Some(1870.0)),
+            ends_b: Some(ends(370.0, 1870.0)),
         };
         let tracks = both.tracks(&moving).unwrap();
         let delay = lag::delay(&tracks).unwrap();
@@ -67,13 +68,13 @@ fn reference_tracks_give_their_delay_gain_and_offset() {
         let offset = want["offset_by_construction"].as_f64().unwrap();
         assert!((line.slope / gain - 1.0).abs() < 1e-8, "{}", line.slope);
         assert!(
-            (line.intercept / offset - 1.0).abs() < 1e-6,
+            (line.intercept / FINE / offset - 1.0).abs() < 1e-6,
             "{}",
             line.intercept
         );
         // The largest departure: of averages over 1 % of travel, so a little below that of single samples.
         let largest = want["largest_departure_pct_of_span_b"].as_f64().unwrap();
-        let got = both.disagreement(&line, ends, 0.0).unwrap();
+        let got = both.disagreement(&tracks, &line, ends_a, 0.0).unwrap();
         assert!(
             (got.value - largest).abs() < 1e-3 * largest + 1e-6,
             "{got:?} {largest}"
