@@ -6,7 +6,7 @@
 
 use criterion::{Criterion, criterion_group};
 use measure::units::{Code, Step, Track};
-use pedalproof::bench::{Batch, RunEvent, Taking};
+use pedalproof::bench::{Batch, RunEvent, StreamInfo};
 use pedalproof::profile;
 use pedalproof::tui::{Charset, Colour, Message, State, Theme, update, view};
 use ratatui::Terminal;
@@ -42,7 +42,7 @@ fn running(count: u32) -> State {
     let profile = profile::find("pedal-hall-two-track");
     let mut state = State::at_run(theme, profile, "bench".to_owned(), Some("T1".to_owned()));
     let channel = |name: &str, track| (name.to_owned(), track);
-    let taking = Taking {
+    let taking = StreamInfo {
         channels: vec![
             channel("pedal_a", Some(Track::One)),
             channel("pedal_b", Some(Track::Two)),
@@ -56,7 +56,7 @@ fn running(count: u32) -> State {
         source: "bench".to_owned(),
         tag: None,
     };
-    update(&mut state, Message::Run(RunEvent::Taking(taking)));
+    update(&mut state, Message::Run(RunEvent::Stream(taking)));
     for from in (0..count).step_by(1000) {
         update(
             &mut state,

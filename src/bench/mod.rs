@@ -25,5 +25,5 @@ pub use proof::{
 #[cfg(feature = "inside")]
 pub use run::start_on;
 pub use run::{
-    Batch, LinkState, Plan, Run, RunCommand, RunEvent, Setup, StreamHealth, Taking, start,
+    Batch, LinkState, Plan, Run, RunCommand, RunEvent, Setup, StreamHealth, StreamInfo, start,
 };

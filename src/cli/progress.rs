@@ -1,7 +1,7 @@
 //! A run without a screen: its progress on stderr.
 
 use crate::bench::{
-    LinkState, Run, RunCommand, RunEvent, StepProgress, StepState, StreamHealth, Taking,
+    LinkState, Run, RunCommand, RunEvent, StepProgress, StepState, StreamHealth, StreamInfo,
 };
 use crate::capture::StreamCounts;
 use crate::record::Assessment;
@@ -116,7 +116,7 @@ struct Reporter {
 impl Reporter {
     fn report(&mut self, event: RunEvent) {
         match event {
-            RunEvent::Taking(stream) => report_stream(&stream),
+            RunEvent::Stream(stream) => report_stream(&stream),
             RunEvent::Progress(steps) => self.report_step(&steps),
             RunEvent::Health(health) => self.report_health(health),
             RunEvent::Samples(_)
@@ -175,7 +175,7 @@ impl Reporter {
     }
 }
 
-fn report_stream(stream: &Taking) {
+fn report_stream(stream: &StreamInfo) {
     let names: Vec<&str> = stream.channels.iter().map(|(n, _)| n.as_str()).collect();
     eprintln!(
         "{}: {} bits, {} mV reference, {} samples a second: {}",

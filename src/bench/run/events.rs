@@ -15,13 +15,13 @@ pub struct Batch {
     pub t_us: Vec<u64>,
     /// The step that each sample was taken in.
     pub step: Vec<Step>,
-    /// Codes: one column a channel, in the order of [`Taking::channels`].
+    /// Codes: one column a channel, in the order of [`StreamInfo::channels`].
     pub codes: Vec<Vec<Code>>,
 }
 
 /// What is being taken: known from the stream's header or the user's options.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Taking {
+pub struct StreamInfo {
     /// Channel names with their track, in column order; `None` for what is no signal of the unit.
     pub channels: Vec<(String, Option<Track>)>,
     /// ADC resolution in bits.
@@ -38,7 +38,7 @@ pub struct Taking {
     pub tag: Option<String>,
 }
 
-impl Taking {
+impl StreamInfo {
     /// The columns' names with their roles; what is no signal and no supply by its name is taken for an output.
     #[must_use]
     pub fn columns(&self) -> Vec<(&str, Role)> {
@@ -84,7 +84,7 @@ pub struct StreamHealth {
 #[derive(Debug, Clone)]
 pub enum RunEvent {
     /// The stream is understood (again: after a changed header).
-    Taking(Taking),
+    Stream(StreamInfo),
     /// Samples.
     Samples(Batch),
     /// The card moved on. All steps, in order.

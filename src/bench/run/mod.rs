@@ -13,7 +13,7 @@ mod recorder;
 mod runner;
 mod setup;
 
-pub use events::{Batch, LinkState, RunCommand, RunEvent, StreamHealth, Taking};
+pub use events::{Batch, LinkState, RunCommand, RunEvent, StreamHealth, StreamInfo};
 pub use setup::{Plan, Setup};
 
 use crate::capture::{Disk, RealDisk};

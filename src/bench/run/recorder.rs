@@ -1,7 +1,7 @@
 //! Records what the decoder finds: labels each sample, writes it to the capture, keeps it for the screen and the looks.
 
 use super::channels;
-use super::events::{Batch, LinkState, StreamHealth, Taking};
+use super::events::{Batch, LinkState, StreamHealth, StreamInfo};
 use super::evidence::Evidence;
 use super::labels::Labels;
 use super::looks;
@@ -45,7 +45,7 @@ pub(super) struct Recorder {
     writer: Option<CaptureWriter>,
     evidence: Option<Evidence>,
     /// The stream's description, until it was sent.
-    stream: Option<Taking>,
+    stream: Option<StreamInfo>,
     /// Samples not yet sent.
     batch: Batch,
     not_shown: u64,
@@ -141,7 +141,7 @@ impl Recorder {
         let expected = channels::expected_ends(channels.get(lead), profile, header.scale);
         self.labels.begin(lead, header.scale, expected);
         let meta = self.metadata(header, channels);
-        self.stream = Some(Taking {
+        self.stream = Some(StreamInfo {
             channels: meta
                 .channels
                 .iter()
@@ -230,12 +230,12 @@ impl Recorder {
     }
 
     /// The stream's description, when it is news.
-    pub(super) fn take_stream(&mut self) -> Option<Taking> {
+    pub(super) fn take_stream(&mut self) -> Option<StreamInfo> {
         self.stream.take()
     }
 
     /// It was not sent after all.
-    pub(super) fn put_back_stream(&mut self, stream: Taking) {
+    pub(super) fn put_back_stream(&mut self, stream: StreamInfo) {
         self.stream = Some(stream);
     }
 

@@ -229,8 +229,8 @@ impl Runner {
     /// next time; of the rest the next time has newer ones.
     fn send_now(&mut self, link: LinkState) {
         if let Some(stream) = self.recorder.take_stream()
-            && let Err(TrySendError::Full(RunEvent::Taking(stream))) =
-                self.events.try_send(RunEvent::Taking(stream))
+            && let Err(TrySendError::Full(RunEvent::Stream(stream))) =
+                self.events.try_send(RunEvent::Stream(stream))
         {
             return self.recorder.put_back_stream(stream);
         }
@@ -247,7 +247,7 @@ impl Runner {
 
     /// Sends the rest, and waits until it is taken.
     fn send_last(&mut self) {
-        let stream = self.recorder.take_stream().map(RunEvent::Taking);
+        let stream = self.recorder.take_stream().map(RunEvent::Stream);
         let batch = self.recorder.take_batch().map(RunEvent::Samples);
         let progress = RunEvent::Progress(self.recorder.labels.progress().to_vec());
         let health = RunEvent::Health(self.health(LinkState::Ended));

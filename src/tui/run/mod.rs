@@ -6,7 +6,7 @@ mod times;
 
 pub use store::{Extremes, Store};
 
-use crate::bench::{Batch, RunEvent, StepProgress, StepState, StreamHealth, Taking};
+use crate::bench::{Batch, RunEvent, StepProgress, StepState, StreamHealth, StreamInfo};
 use crate::profile::{FaultEdges, Profile};
 use crate::record::{Assessment, ChannelPart};
 use measure::figure::FigureName;
@@ -49,7 +49,7 @@ pub struct Run {
     pub profile: Option<Profile>,
     /// What counts as a wiring fault, by track, as fractions of the reference.
     pub fault_edges: BTreeMap<Track, FaultEdges>,
-    pub taking: Option<Taking>,
+    pub taking: Option<StreamInfo>,
     /// Every channel seen so far, in order of appearance.
     pub lanes: Vec<Lane>,
     /// The lane of each column that arrives now.
@@ -99,7 +99,7 @@ impl Run {
     /// Takes in what the run reports.
     pub fn apply(&mut self, event: &RunEvent) {
         match event {
-            RunEvent::Taking(taking) => {
+            RunEvent::Stream(taking) => {
                 let profile = self.profile.as_ref();
                 self.fault_edges =
                     profile.map_or_else(BTreeMap::new, |p| p.fault_edges(taking.bits));
@@ -125,7 +125,7 @@ impl Run {
     }
 
     /// Finds or makes a lane for each column; a channel that was there before keeps its lane.
-    fn assign_lanes(&mut self, taking: &Taking) {
+    fn assign_lanes(&mut self, taking: &StreamInfo) {
         self.columns.clear();
         for (name, track) in &taking.channels {
             let known = self.lanes.iter().position(|lane| lane.name == *name);

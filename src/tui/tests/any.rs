@@ -1,7 +1,7 @@
 //! Anything in any order: no panic, no sample lost.
 
 use super::{beside, blocks, scene};
-use crate::bench::{Batch, LinkState, RunEvent, StepProgress, StepState, Taking};
+use crate::bench::{Batch, LinkState, RunEvent, StepProgress, StepState, StreamInfo};
 use crate::tui::screens::Screen;
 use crate::tui::{
     Charset, Colour, Effect, Message, Pointed, ProofResult, ProofRound, Subject, Theme, update,
@@ -57,7 +57,7 @@ fn batch() -> impl Strategy<Value = Batch> {
     (t_us, steps, codes).prop_map(|(t_us, step, codes)| Batch { t_us, step, codes })
 }
 
-fn taking() -> impl Strategy<Value = Taking> {
+fn taking() -> impl Strategy<Value = StreamInfo> {
     let track = prop::option::of(prop::sample::select(vec![Track::One, Track::Two]));
     let channels = prop::collection::vec(("[a-c/é]{0,3}", track), 0..5);
     (
@@ -67,15 +67,17 @@ fn taking() -> impl Strategy<Value = Taking> {
         any::<f64>(),
         any::<bool>(),
     )
-        .prop_map(|(channels, bits, vref_mv, rate_hz, board_time)| Taking {
-            channels,
-            bits,
-            vref_mv,
-            rate_hz,
-            board_time,
-            source: "any".to_owned(),
-            tag: None,
-        })
+        .prop_map(
+            |(channels, bits, vref_mv, rate_hz, board_time)| StreamInfo {
+                channels,
+                bits,
+                vref_mv,
+                rate_hz,
+                board_time,
+                source: "any".to_owned(),
+                tag: None,
+            },
+        )
 }
 
 fn progress() -> impl Strategy<Value = Vec<StepProgress>> {
@@ -109,8 +111,8 @@ fn event() -> impl Strategy<Value = RunEvent> {
     let links = vec![LinkState::Connected, LinkState::Lost, LinkState::Ended];
     prop_oneof![
         4 => batch().prop_map(RunEvent::Samples),
-        1 => taking().prop_map(RunEvent::Taking),
-        1 => Just(RunEvent::Taking(blocks::taking())),
+        1 => taking().prop_map(RunEvent::Stream),
+        1 => Just(RunEvent::Stream(blocks::taking())),
         1 => progress().prop_map(RunEvent::Progress),
         1 => (any::<u64>(), prop::sample::select(links)).prop_map(|(n, link)| scene::health(n / 2, link)),
         1 => (any::<f64>(), any::<f64>()).prop_map(|(x, u)| RunEvent::Assessed(scene::assessment((x, u), Some(x)))),

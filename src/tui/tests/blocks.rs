@@ -4,7 +4,7 @@ use super::scene::{self, draw, letters, text};
 use super::screens::{choosing, shot};
 use crate::bench::{
     Batch, FlashedBoard, Hand, ProofColumns, ProofOptions, RunCommand, RunEvent, StepProgress,
-    StepState, Taking, trolley_block,
+    StepState, StreamInfo, trolley_block,
 };
 use crate::link::LineSource;
 use crate::proof::{Asked, Fault, Samples, prove};
@@ -31,9 +31,9 @@ pub fn offers() -> Vec<BlockOffer> {
     ]
 }
 
-pub fn taking() -> Taking {
+pub fn taking() -> StreamInfo {
     let signal = |name: &str, track| (name.to_owned(), Some(track));
-    Taking {
+    StreamInfo {
         channels: vec![
             signal("pedal_a", Track::One),
             signal("pedal_b", Track::Two),
@@ -295,7 +295,7 @@ fn progress(have: f64) -> RunEvent {
 /// Through a run to what the outside says of it.
 fn proved(round: ProofRound, batch: &Batch) -> (State, Verdict) {
     let mut state = proving(round);
-    tell(&mut state, RunEvent::Taking(taking()));
+    tell(&mut state, RunEvent::Stream(taking()));
     tell(&mut state, RunEvent::Samples(batch.clone()));
     let effects = tell(
         &mut state,
@@ -318,7 +318,7 @@ fn the_output_is_watched_in_its_band() {
     let mut state = proving(ProofRound::Compare);
     scene::tick(&mut state, 3);
     shot("proof-waiting", &state);
-    tell(&mut state, RunEvent::Taking(taking()));
+    tell(&mut state, RunEvent::Stream(taking()));
     tell(
         &mut state,
         RunEvent::Samples(measured(Hand::comparing(), 12, true)),
@@ -371,7 +371,7 @@ fn too_little_is_undecided() {
 #[test]
 fn faults_are_asked_for_in_turn_and_the_run_ends_by_itself() {
     let mut state = proving(ProofRound::Faults);
-    tell(&mut state, RunEvent::Taking(taking()));
+    tell(&mut state, RunEvent::Stream(taking()));
     let batch = measured(Hand::faults(&Fault::ALL), 33, true);
     let part = |from: usize, to: usize| Batch {
         t_us: batch.t_us[from..to].to_vec(),
@@ -413,7 +413,7 @@ fn faults_have_their_verdict() {
 #[test]
 fn what_is_left_out_ends_the_run_too() {
     let mut state = proving(ProofRound::Faults);
-    tell(&mut state, RunEvent::Taking(taking()));
+    tell(&mut state, RunEvent::Stream(taking()));
     let effects = letters(&mut state, "kkkkkkkkkkkk");
     assert_eq!(effects, [Effect::Command(RunCommand::Stop)]);
     assert!(
@@ -426,7 +426,7 @@ fn what_is_left_out_ends_the_run_too() {
 #[test]
 fn a_board_that_does_not_fit_the_block_is_told() {
     let mut state = proving(ProofRound::Compare);
-    let effects = tell(&mut state, RunEvent::Taking(scene::taking()));
+    let effects = tell(&mut state, RunEvent::Stream(scene::taking()));
     assert_eq!(effects, [Effect::Command(RunCommand::Stop)]);
     let last = RunEvent::Finished {
         assessment: None,

@@ -137,7 +137,7 @@ fn a_changed_header_keeps_channels_on_their_lanes() {
     let mut state = scene::resting();
     let mut taking = scene::taking();
     taking.channels.swap(0, 1);
-    tell(&mut state, RunEvent::Taking(taking));
+    tell(&mut state, RunEvent::Stream(taking));
     assert_eq!(state.session.run.columns, [1, 0, 2]);
     assert_eq!(state.session.run.lanes.len(), 3);
 }

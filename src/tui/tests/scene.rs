@@ -1,6 +1,6 @@
 //! Invented runs of the scenario (DESIGN 6): trolley T2's foot pedal, two tracks. Numbers are chosen, not measured.
 
-use crate::bench::{Batch, LinkState, RunEvent, StepProgress, StepState, StreamHealth, Taking};
+use crate::bench::{Batch, LinkState, RunEvent, StepProgress, StepState, StreamHealth, StreamInfo};
 use crate::capture::StreamCounts;
 use crate::profile::Profile;
 use crate::record::{Assessment, CaptureFacts, ChannelPart, PairFacts, UnitFacts};
@@ -79,8 +79,8 @@ pub fn tick(state: &mut State, seconds: u64) {
     update(state, Message::Tick(Duration::from_secs(seconds)));
 }
 
-pub fn taking() -> Taking {
-    Taking {
+pub fn taking() -> StreamInfo {
+    StreamInfo {
         channels: vec![
             ("pedal_a".to_owned(), Some(Track::One)),
             ("pedal_b".to_owned(), Some(Track::Two)),
@@ -412,7 +412,7 @@ fn finding(channel: &str, name: FigureName, figure: Option<&Figure>) -> Finding 
 
 pub fn resting() -> State {
     let mut state = state();
-    tell(&mut state, RunEvent::Taking(taking()));
+    tell(&mut state, RunEvent::Stream(taking()));
     tell(&mut state, samples(0, 1400, Step::Rest));
     tell(&mut state, RunEvent::Progress(card(0, 1.4, None)));
     tell(&mut state, health(1400, LinkState::Connected));

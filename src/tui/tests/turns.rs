@@ -27,7 +27,7 @@ fn scripted_run() -> RunHandles {
     let (tell, events) = mpsc::channel();
     let (commands, told) = mpsc::channel();
     std::thread::spawn(move || {
-        tell.send(RunEvent::Taking(scene::taking())).unwrap();
+        tell.send(RunEvent::Stream(scene::taking())).unwrap();
         tell.send(scene::samples(0, 3000, measure::units::Step::Rest))
             .unwrap();
         while told.recv().unwrap() != RunCommand::Stop {}

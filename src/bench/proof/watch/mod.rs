@@ -14,7 +14,7 @@ pub use faults::FaultSeen;
 pub use trace::ProofPoint;
 
 use super::prove::{ProofColumns, ProofOptions};
-use crate::bench::run::{Batch, Taking};
+use crate::bench::run::{Batch, StreamInfo};
 use crate::constants::Block;
 use crate::proof::{Fault, Guide, Marks, Ruler, Stage};
 use crate::twin::State;
@@ -62,7 +62,7 @@ impl ProofWatch {
     ///
     /// # Errors
     /// Why the stream and the block do not go together and what to do, in words.
-    pub fn new(block: &Block, stream: &Taking, faults: &[Fault]) -> Result<Self, String> {
+    pub fn new(block: &Block, stream: &StreamInfo, faults: &[Fault]) -> Result<Self, String> {
         let columns = stream.columns();
         let chosen =
             ProofColumns::choose(&columns, None, None, block).map_err(|why| why.to_string())?;
@@ -159,7 +159,7 @@ impl ProofWatch {
 
     /// Where the controls dwelt, in time.
     #[must_use]
-    pub fn stood(&self) -> &[Dwell] {
+    pub fn dwells(&self) -> &[Dwell] {
         &self.dwells
     }
 
@@ -196,7 +196,7 @@ impl ProofWatch {
 
     /// Output at zero and at full command, millivolts.
     #[must_use]
-    pub fn ends_mv(&self) -> (f64, f64) {
+    pub fn output_range_mv(&self) -> (f64, f64) {
         (self.ruler.zero_mv(), self.ruler.full_mv())
     }
 

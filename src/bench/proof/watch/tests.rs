@@ -3,9 +3,9 @@ use crate::bench::{FlashedBoard, Hand, trolley_block};
 use crate::link::LineSource;
 use measure::units::Track;
 
-fn taking() -> Taking {
+fn taking() -> StreamInfo {
     let signal = |name: &str| (name.to_owned(), Some(Track::One));
-    Taking {
+    StreamInfo {
         channels: vec![
             signal("pedal_a"),
             signal("pedal_b"),
@@ -61,12 +61,12 @@ fn a_good_board_stays_inside_and_its_places_are_taken_down() {
     });
     assert_eq!(outside.count(), 0);
     assert!(
-        (20..=22).contains(&watch.stood().len()),
+        (20..=22).contains(&watch.dwells().len()),
         "{:?}",
-        watch.stood()
+        watch.dwells()
     );
     let off = watch
-        .stood()
+        .dwells()
         .iter()
         .map(|s| (s.measured_mv - s.expected_mv).abs());
     assert!(off.fold(0.0, f64::max) < 34.0, "1 % of 3.4 V");

@@ -1,7 +1,7 @@
 //! Leads a person through the faults of `pedalproof prove`: instructions on stderr, Enter skips a step.
 
 use super::{ProveArgs, stated};
-use crate::bench::{Batch, ProofColumns, ProofOptions, RunEvent, Taking};
+use crate::bench::{Batch, ProofColumns, ProofOptions, RunEvent, StreamInfo};
 use crate::cli::progress::{Next, Watcher};
 use crate::constants::Block;
 use crate::proof::{Guide, Marks, Ruler, Stage};
@@ -50,7 +50,7 @@ impl<'a> FaultGuide<'a> {
             .unwrap_or_default()
     }
 
-    fn begin(&mut self, stream: &Taking) -> anyhow::Result<()> {
+    fn begin(&mut self, stream: &StreamInfo) -> anyhow::Result<()> {
         let stated = stated(self.args);
         let mut columns = stream.columns();
         for (name, role) in &mut columns {
@@ -112,7 +112,7 @@ fn announce(guide: &Guide) {
 impl Watcher for FaultGuide<'_> {
     fn see(&mut self, event: Option<&RunEvent>) -> anyhow::Result<Next> {
         match event {
-            Some(RunEvent::Taking(stream)) => self.begin(stream)?,
+            Some(RunEvent::Stream(stream)) => self.begin(stream)?,
             Some(RunEvent::Samples(batch)) => self.take(batch),
             _ => {}
         }

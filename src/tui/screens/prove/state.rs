@@ -102,7 +102,7 @@ impl Prove {
     /// Watches what the run reports.
     fn observe(&mut self, event: &RunEvent) {
         match event {
-            RunEvent::Taking(taking) => {
+            RunEvent::Stream(taking) => {
                 let faults: &[Fault] = match self.choice.round {
                     ProofRound::Compare => &[],
                     ProofRound::Faults => &Fault::ALL,

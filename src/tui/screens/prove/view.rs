@@ -72,7 +72,7 @@ fn rows_below(watch: &ProofWatch, faults: bool, height: u16) -> u16 {
     let wanted = if faults {
         8
     } else {
-        6 + u16::try_from(watch.stood().len())
+        6 + u16::try_from(watch.dwells().len())
             .unwrap_or(u16::MAX)
             .min(20)
     };
@@ -142,7 +142,7 @@ fn instruction(session: &Session, proof: &Prove) -> (String, String, Tone) {
     });
     let under = format!(
         "stood still at {} places, in {seen} of {of} areas{time}",
-        watch.stood().len()
+        watch.dwells().len()
     );
     (
         "Stand still for a second, then move on to another place of pedal and dial.".into(),

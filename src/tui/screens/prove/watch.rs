@@ -23,7 +23,7 @@ pub fn trace(watch: &ProofWatch, pen: &mut Pen<'_>, area: Rect) {
     if plot.width < 4 || plot.height < 2 {
         return;
     }
-    let (zero, full) = watch.ends_mv();
+    let (zero, full) = watch.output_range_mv();
     let top = full + 0.08 * (full - zero);
     for (mv, label) in [(full, "full"), (zero, "zero")] {
         let y = row_of(mv, top, plot);
@@ -126,7 +126,7 @@ pub fn readings(watch: &ProofWatch, pen: &mut Pen<'_>, area: Rect) {
         pen.put(body.x, y, body.width, words, *tone);
     }
     let places = split(body, 4).1;
-    for (y, stood) in (places.top()..places.bottom()).zip(watch.stood().iter().rev()) {
+    for (y, stood) in (places.top()..places.bottom()).zip(watch.dwells().iter().rev()) {
         pen.put(places.x, y, places.width, &stood_words(stood), Tone::Quiet);
     }
 }
@@ -158,7 +158,7 @@ pub fn map(watch: &ProofWatch, pen: &mut Pen<'_>, area: Rect) {
     pen.rule(area, area.top(), "stood still in, by % of command");
     let body = inset(split(area, 1).1);
     if watch
-        .stood()
+        .dwells()
         .iter()
         .any(|stood| stood.factors_pct.len() > 2)
     {
@@ -177,7 +177,7 @@ pub fn map(watch: &ProofWatch, pen: &mut Pen<'_>, area: Rect) {
             let at = |n: usize| stood.factors_pct.get(n).map(|pct| band(*pct, BANDS));
             at(0) == Some(across) && at(1).is_none_or(|at| at == up)
         };
-        watch.stood().iter().filter(inside).count()
+        watch.dwells().iter().filter(inside).count()
     };
     for (y, up) in (body.top()..body.bottom()).zip((0..BANDS).rev()) {
         let mut x = pen.put(
