@@ -17,7 +17,7 @@ pub const MOST_POINTS: usize = 30;
 /// The board that the block is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct Board {
+pub struct TargetBoard {
     /// Resolution of the inputs, 8 to 15: codes are 0 to 2^bits - 1.
     pub adc_bits: u8,
     /// Resolution of the output, 8 to 16.
@@ -144,9 +144,9 @@ pub struct Input {
 /// The numbers of a block, not checked yet: [`Block::new`] does that.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct Draft {
+pub struct BlockFields {
     /// For which board.
-    pub board: Board,
+    pub board: TargetBoard,
     /// To the motor controller.
     pub output: Output,
     /// Before the command leaves zero.
@@ -159,12 +159,12 @@ pub struct Draft {
 
 /// A block whose numbers are possible, each and together.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Block(Draft);
+pub struct Block(BlockFields);
 
 /// A number that a block cannot have, and where: `place` is like `inputs[1].window`.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("at `{place}`: {what}")]
-pub struct Impossible {
+pub struct InvalidBlock {
     /// Where in the block.
     pub place: String,
     /// What is wrong.
@@ -196,7 +196,7 @@ impl Default for Build {
     "the block has {has} {of}, the firmware core was built for {built}: build it with {option}={has}, or make a \
      smaller block"
 )]
-pub struct TooBig {
+pub struct ExceedsBuild {
     /// What there are too many of.
     pub of: &'static str,
     /// How many the block has.
@@ -213,15 +213,15 @@ pub struct TooBig {
     "the block is for an ADC of {block} bits, the board has {board}: its codes would mean other positions; make the block from \
      captures of that board"
 )]
-pub struct WrongBits {
+pub struct BitsMismatch {
     /// Bits that the block is for.
     pub block: u8,
     /// Bits that the board has.
     pub board: u8,
 }
 
-fn refuse<T>(place: impl Into<String>, what: impl Into<String>) -> Result<T, Impossible> {
-    Err(Impossible {
+fn refuse<T>(place: impl Into<String>, what: impl Into<String>) -> Result<T, InvalidBlock> {
+    Err(InvalidBlock {
         place: place.into(),
         what: what.into(),
     })
@@ -231,7 +231,7 @@ fn demand(
     is: bool,
     place: impl Into<String>,
     what: impl FnOnce() -> String,
-) -> Result<(), Impossible> {
+) -> Result<(), InvalidBlock> {
     if is { Ok(()) } else { refuse(place, what()) }
 }
 
@@ -240,7 +240,7 @@ impl Block {
     ///
     /// # Errors
     /// The first number that is impossible, with its place.
-    pub fn new(draft: Draft) -> Result<Self, Impossible> {
+    pub fn new(draft: BlockFields) -> Result<Self, InvalidBlock> {
         check_board(draft.board)?;
         check_output(draft.output, draft.board)?;
         demand(
@@ -272,13 +272,13 @@ impl Block {
 
     /// Its numbers.
     #[must_use]
-    pub fn numbers(&self) -> &Draft {
+    pub fn numbers(&self) -> &BlockFields {
         &self.0
     }
 
     /// Its numbers, to change some and check again.
     #[must_use]
-    pub fn into_draft(self) -> Draft {
+    pub fn into_fields(self) -> BlockFields {
         self.0
     }
 
@@ -296,12 +296,12 @@ impl Block {
     ///
     /// # Errors
     /// Both sides, when they differ.
-    pub fn is_for(&self, board: u8) -> Result<(), WrongBits> {
+    pub fn is_for(&self, board: u8) -> Result<(), BitsMismatch> {
         let block = self.0.board.adc_bits;
         if block == board {
             Ok(())
         } else {
-            Err(WrongBits { block, board })
+            Err(BitsMismatch { block, board })
         }
     }
 
@@ -309,7 +309,7 @@ impl Block {
     ///
     /// # Errors
     /// What there is too much of, on both sides.
-    pub fn fits(&self, build: Build) -> Result<(), TooBig> {
+    pub fn fits(&self, build: Build) -> Result<(), ExceedsBuild> {
         let sides = [
             ("inputs", self.0.inputs.len(), build.inputs, "PP_MAX_INPUTS"),
             (
@@ -320,7 +320,7 @@ impl Block {
             ),
         ];
         match sides.into_iter().find(|(_, has, built, _)| has > built) {
-            Some((of, has, built, option)) => Err(TooBig {
+            Some((of, has, built, option)) => Err(ExceedsBuild {
                 of,
                 has,
                 built,
@@ -331,15 +331,15 @@ impl Block {
     }
 }
 
-impl TryFrom<Draft> for Block {
-    type Error = Impossible;
+impl TryFrom<BlockFields> for Block {
+    type Error = InvalidBlock;
 
-    fn try_from(draft: Draft) -> Result<Self, Impossible> {
+    fn try_from(draft: BlockFields) -> Result<Self, InvalidBlock> {
         Self::new(draft)
     }
 }
 
-fn check_board(board: Board) -> Result<(), Impossible> {
+fn check_board(board: TargetBoard) -> Result<(), InvalidBlock> {
     demand((8..=15).contains(&board.adc_bits), "board.adc_bits", || {
         format!("{} bits, the core takes 8 to 15", board.adc_bits)
     })?;
@@ -351,7 +351,7 @@ fn check_board(board: Board) -> Result<(), Impossible> {
     })
 }
 
-fn check_output(output: Output, board: Board) -> Result<(), Impossible> {
+fn check_output(output: Output, board: TargetBoard) -> Result<(), InvalidBlock> {
     let top = top_code(board.dac_bits);
     demand(output.zero_dac < output.full_dac, "output.zero_dac", || {
         format!(
@@ -381,7 +381,7 @@ fn top_code(bits: u8) -> u32 {
     (1 << bits) - 1
 }
 
-fn names_a_factor(draft: &Draft, input: u8, place: &str) -> Result<(), Impossible> {
+fn names_a_factor(draft: &BlockFields, input: u8, place: &str) -> Result<(), InvalidBlock> {
     match draft
         .inputs
         .get(usize::from(input))
@@ -399,7 +399,7 @@ fn names_a_factor(draft: &Draft, input: u8, place: &str) -> Result<(), Impossibl
     }
 }
 
-fn check_window(window: Window, board: Board, i: usize) -> Result<(), Impossible> {
+fn check_window(window: Window, board: TargetBoard, i: usize) -> Result<(), InvalidBlock> {
     let place = format!("inputs[{i}].window");
     let top = top_code(board.adc_bits);
     demand(window.low < window.high, &place, || {
@@ -413,7 +413,12 @@ fn check_window(window: Window, board: Board, i: usize) -> Result<(), Impossible
     })
 }
 
-fn check_factor(factor: &Factor, window: Window, board: Board, i: usize) -> Result<(), Impossible> {
+fn check_factor(
+    factor: &Factor,
+    window: Window,
+    board: TargetBoard,
+    i: usize,
+) -> Result<(), InvalidBlock> {
     let place = |part: &str| format!("inputs[{i}].factor.{part}");
     for (part, edge) in [
         ("rest_edge", factor.rest_edge),
@@ -469,7 +474,7 @@ fn check_factor(factor: &Factor, window: Window, board: Board, i: usize) -> Resu
     Ok(())
 }
 
-fn check_check(check: Check, draft: &Draft, i: usize) -> Result<(), Impossible> {
+fn check_check(check: Check, draft: &BlockFields, i: usize) -> Result<(), InvalidBlock> {
     let place = |part: &str| format!("inputs[{i}].check.{part}");
     names_a_factor(draft, check.partner, &place("partner"))?;
     demand(check.gain_q12 != 0, place("gain_q12"), || {

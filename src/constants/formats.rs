@@ -10,11 +10,11 @@ pub use c_header::{describe, from_c_header, to_c_header};
 pub use eeprom::{from_ihex, to_ihex};
 pub use json::{from_json, to_json};
 
-use super::{Block, Impossible, Refusal};
+use super::{Block, DecodeError, InvalidBlock};
 
 /// Why a text is not a block.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub enum Unreadable {
+pub enum FormatError {
     /// The text breaks the rules of its format.
     #[error("line {line}: {what}")]
     Text {
@@ -25,10 +25,10 @@ pub enum Unreadable {
     },
     /// Its bytes are no block.
     #[error(transparent)]
-    Bytes(#[from] Refusal),
+    Bytes(#[from] DecodeError),
     /// Its numbers are impossible.
     #[error("the block is impossible {0}")]
-    Numbers(#[from] Impossible),
+    Numbers(#[from] InvalidBlock),
 }
 
 /// A format, told from the text itself.
@@ -67,7 +67,7 @@ impl Format {
     ///
     /// # Errors
     /// Why it is none.
-    pub fn read(self, text: &str) -> Result<Block, Unreadable> {
+    pub fn read(self, text: &str) -> Result<Block, FormatError> {
         match self {
             Self::C => from_c_header(text),
             Self::Ihex => from_ihex(text),

@@ -4,7 +4,8 @@
 //! Belongs here: bytes, their order, the check sum. Does not belong here: what the numbers mean, files.
 
 use super::block::{
-    Block, Board, Check, Draft, Factor, Impossible, Input, Output, Point, Start, Task, Window,
+    Block, BlockFields, Check, Factor, Input, InvalidBlock, Output, Point, Start, TargetBoard,
+    Task, Window,
 };
 use crc::{CRC_16_IBM_3740, Crc};
 use std::fmt::Write as _;
@@ -112,7 +113,7 @@ pub const PARTS: [Part; 4] = [HEADER, RECORD, POINT, SUM];
 
 /// Why bytes are not a block.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub enum Refusal {
+pub enum DecodeError {
     /// Something else.
     #[error("this is no constants block: it begins with {found}, a block with \"PPBK\"")]
     Magic {
@@ -148,7 +149,7 @@ pub enum Refusal {
     },
     /// A number that no block can have.
     #[error("the block is impossible {0}")]
-    Impossible(#[from] Impossible),
+    InvalidBlock(#[from] InvalidBlock),
 }
 
 /// The check sum of blocks: CRC-16/IBM-3740.
@@ -213,7 +214,7 @@ fn count(of: usize) -> i64 {
     i64::try_from(of).unwrap_or(i64::MAX)
 }
 
-fn put_header(to: &mut Writer, is: &Draft, length: usize) {
+fn put_header(to: &mut Writer, is: &BlockFields, length: usize) {
     to.begin(&HEADER);
     to.put(table::MAGIC, MAGIC);
     to.put(table::VERSION, VERSION);
@@ -275,13 +276,13 @@ impl Reader<'_> {
 }
 
 /// Cuts the next part off.
-fn next<'a>(rest: &mut &'a [u8], part: &Part, length: Lengths) -> Result<Reader<'a>, Refusal> {
+fn next<'a>(rest: &mut &'a [u8], part: &Part, length: Lengths) -> Result<Reader<'a>, DecodeError> {
     match rest.split_at_checked(part.bytes) {
         Some((bytes, behind)) => {
             *rest = behind;
             Ok(Reader { bytes })
         }
-        None => Err(Refusal::Length {
+        None => Err(DecodeError::Length {
             said: length.there - rest.len() + part.bytes,
             there: length.there,
         }),
@@ -296,8 +297,8 @@ struct Lengths {
 /// Reads a block.
 ///
 /// # Errors
-/// Why these bytes are not one: in the order of [`Refusal`].
-pub fn from_bytes(bytes: &[u8]) -> Result<Block, Refusal> {
+/// Why these bytes are not one: in the order of [`DecodeError`].
+pub fn from_bytes(bytes: &[u8]) -> Result<Block, DecodeError> {
     let head = Reader { bytes };
     if bytes.get(..4) != Some(&MAGIC.to_le_bytes()) {
         let found = bytes.iter().take(4).fold(String::new(), |mut text, byte| {
@@ -305,18 +306,18 @@ pub fn from_bytes(bytes: &[u8]) -> Result<Block, Refusal> {
             text
         });
         let found = found.trim_end();
-        return Err(Refusal::Magic {
+        return Err(DecodeError::Magic {
             found: if found.is_empty() { "nothing" } else { found }.to_owned(),
         });
     }
     if bytes.len() > table::VERSION.at && head.u8(table::VERSION) != VERSION {
-        return Err(Refusal::Version {
+        return Err(DecodeError::Version {
             found: head.u8(table::VERSION),
         });
     }
     let said = usize::from(head.u16(table::LENGTH));
     if said != bytes.len() || said < HEADER.bytes + RECORD.bytes + SUM.bytes {
-        return Err(Refusal::Length {
+        return Err(DecodeError::Length {
             said: said.max(HEADER.bytes + RECORD.bytes + SUM.bytes),
             there: bytes.len(),
         });
@@ -328,7 +329,7 @@ pub fn from_bytes(bytes: &[u8]) -> Result<Block, Refusal> {
         .fold(0, |sum, byte| sum << 8 | u16::from(*byte));
     let computed = check_sum(body);
     if said != computed {
-        return Err(Refusal::CheckSum { said, computed });
+        return Err(DecodeError::CheckSum { said, computed });
     }
     Ok(Block::new(read_body(body, bytes.len())?)?)
 }
@@ -337,7 +338,7 @@ pub fn from_bytes(bytes: &[u8]) -> Result<Block, Refusal> {
 ///
 /// # Errors
 /// As [`from_bytes`].
-pub fn from_memory(bytes: &[u8]) -> Result<Block, Refusal> {
+pub fn from_memory(bytes: &[u8]) -> Result<Block, DecodeError> {
     let said = usize::from(Reader { bytes }.u16(table::LENGTH));
     match bytes.split_at_checked(said) {
         Some((block, behind)) if !block.is_empty() && behind.iter().all(|byte| *byte == 0xFF) => {
@@ -347,7 +348,7 @@ pub fn from_memory(bytes: &[u8]) -> Result<Block, Refusal> {
     }
 }
 
-fn read_body(body: &[u8], there: usize) -> Result<Draft, Refusal> {
+fn read_body(body: &[u8], there: usize) -> Result<BlockFields, DecodeError> {
     let length = Lengths { there };
     let mut rest = body;
     let header = next(&mut rest, &HEADER, length)?;
@@ -360,13 +361,13 @@ fn read_body(body: &[u8], there: usize) -> Result<Draft, Refusal> {
         inputs.push(read_input(record, &mut rest, length)?);
     }
     if !rest.is_empty() {
-        return Err(Refusal::Length {
+        return Err(DecodeError::Length {
             said: there - rest.len(),
             there,
         });
     }
-    Ok(Draft {
-        board: Board {
+    Ok(BlockFields {
+        board: TargetBoard {
             adc_bits: header.u8(table::ADC_BITS),
             dac_bits: header.u8(table::DAC_BITS),
             rate_hz: header.u16(table::RATE_HZ),
@@ -386,7 +387,7 @@ fn read_body(body: &[u8], there: usize) -> Result<Draft, Refusal> {
     })
 }
 
-fn read_input(record: Reader<'_>, rest: &mut &[u8], length: Lengths) -> Result<Input, Refusal> {
+fn read_input(record: Reader<'_>, rest: &mut &[u8], length: Lengths) -> Result<Input, DecodeError> {
     let partner = record.u8(table::PARTNER);
     let task = if partner == MULTIPLIES {
         let mut points = Vec::new();

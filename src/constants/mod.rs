@@ -9,7 +9,7 @@ pub mod formats;
 pub mod layout;
 
 pub use block::{
-    Block, Board, Build, Check, Draft, Factor, Impossible, Input, Output, Point, Q15_ONE, Start,
-    Task, TooBig, Window, WrongBits,
+    BitsMismatch, Block, BlockFields, Build, Check, ExceedsBuild, Factor, Input, InvalidBlock,
+    Output, Point, Q15_ONE, Start, TargetBoard, Task, Window,
 };
-pub use layout::Refusal;
+pub use layout::DecodeError;

@@ -3,7 +3,6 @@
 //! Belongs here: contradictions inside one profile. Does not belong here: refusals (`format`).
 
 use super::{Profile, TrackPart};
-use crate::wiring::Hookup;
 use measure::figure::FigureName;
 use measure::judge::Limit;
 use measure::units::Track;
@@ -64,9 +63,10 @@ impl Profile {
     fn against_wiring(&self, track: Track, part: &TrackPart, cautions: &mut Vec<String>) {
         /// The ratio of a nominal unit does not depend on the resolution.
         const ANY_BITS: u32 = 10;
-        let hookup = part
-            .wiring
-            .and_then(|wiring| Hookup::new(wiring, self.supply_mv, ANY_BITS).ok());
+        let control = self.control_wiring(ANY_BITS);
+        let hookup = control
+            .track(track)
+            .and_then(|wired| control.hookup(wired).ok());
         let Some(hookup) = hookup else { return };
         for (name, travel) in [(FigureName::RestRatio, 0.0), (FigureName::FullRatio, 1.0)] {
             let (Some(limit), Some(ratio)) =
@@ -108,12 +108,12 @@ mod tests {
     #[test]
     fn contradictions_are_told() {
         let limits = r#"{"full_ratio":{"min":0.8},"smoothness":{"max":1,"reason":"r"}}"#;
-        let told = cautions(limits, DIAL);
-        assert_eq!(told.len(), 3, "{told:?}");
+        let found = cautions(limits, DIAL);
+        assert_eq!(found.len(), 3, "{found:?}");
         // 10/14.7 = 0.6803. By hand.
-        assert!(told[0].contains("full_ratio = 0.6803"), "{told:?}");
-        assert!(told.iter().any(|t| t.contains("strokes")), "{told:?}");
-        assert!(told.iter().any(|t| t.contains("no reason")), "{told:?}");
+        assert!(found[0].contains("full_ratio = 0.6803"), "{found:?}");
+        assert!(found.iter().any(|t| t.contains("strokes")), "{found:?}");
+        assert!(found.iter().any(|t| t.contains("no reason")), "{found:?}");
         assert!(cautions("{}", "")[0].contains("no wiring"));
     }
 }

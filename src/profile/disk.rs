@@ -1,6 +1,6 @@
 //! The one file of this room that touches the disk, and the profiles that are built in.
 
-use super::{Place, Profile};
+use super::{InvalidProfile, Profile};
 use crate::files;
 use std::path::{Path, PathBuf};
 use thiserror::Error;
@@ -30,7 +30,7 @@ pub enum ProfileError {
         /// Which file.
         path: PathBuf,
         /// What and where.
-        place: Place,
+        place: InvalidProfile,
     },
 }
 

@@ -7,12 +7,13 @@ mod cautions;
 mod disk;
 mod format;
 mod hookup;
-mod place;
+mod invalid;
 mod schema;
+mod types;
 mod write;
 
 pub use disk::{BUILT_IN, ProfileError, built_in_names, create, find, read};
-pub use format::{Kind, PairPart, Profile, StartRule, TrackPart};
 pub use hookup::FaultEdges;
-pub use place::Place;
+pub use invalid::InvalidProfile;
 pub use schema::schema_json;
+pub use types::{Kind, PairPart, Profile, StartRule, TrackPart};

@@ -1,13 +1,111 @@
-//! The JSON Schema of `profile/1`, generated from the types that read it.
+//! The text of `profile/1` as it is written, and its JSON Schema, which is generated from the same types.
 //!
-//! Belongs here: what the types alone cannot say (which figures, which steps, which numbers). Shipped as
+//! Belongs here: members, and what the types alone cannot say (which figures, which steps, which numbers). Shipped as
 //! `profiles/profile.schema.json` and held in step by a test.
 
-use super::format::{LimitText, Text};
+use super::types::{Kind, StartRule};
+use crate::wiring::WiringText;
 use measure::figure::{FigureName, Scope};
 use measure::units::Step;
-use schemars::{Schema, SchemaGenerator, json_schema};
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
+use serde::Deserialize;
 use serde_json::{Map, Value};
+use std::collections::BTreeMap;
+
+/// What a good unit of a kind looks like. Units are in the names: `_ohm`, `_mv`, `_ms`, `_pct`; ratios are fractions of the
+/// ADC's reference.
+#[derive(Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+#[schemars(title = "profile/1")]
+pub(super) struct Text {
+    /// Always `profile/1`.
+    #[schemars(extend("const" = "profile/1"))]
+    pub(super) format: String,
+    /// What this kind of control is called.
+    pub(super) name: String,
+    /// What sort of control.
+    pub(super) kind: Kind,
+    /// The steps a unit goes through, in order.
+    #[schemars(schema_with = "steps")]
+    pub(super) card: Vec<Step>,
+    /// Nominal supply of the control in millivolts.
+    #[schemars(extend("exclusiveMinimum" = 0))]
+    pub(super) supply_mv: f64,
+    /// Its tracks: "1", or "1" and "2".
+    #[schemars(with = "BTreeMap<TrackKey, TrackText>")]
+    pub(super) tracks: BTreeMap<String, TrackText>,
+    /// What the two tracks must do together.
+    #[serde(default)]
+    pub(super) pair: Option<PairText>,
+    /// What must be seen before the board lets the motor run.
+    pub(super) start: StartText,
+    /// Within how many milliseconds a fault must have stopped the output.
+    #[schemars(extend("exclusiveMinimum" = 0))]
+    pub(super) stop_within_ms: f64,
+    /// A word to the reader.
+    #[serde(default)]
+    pub(super) comment: Option<String>,
+    /// For editors: where the schema is.
+    #[serde(default, rename = "$schema")]
+    _schema: Option<String>,
+}
+
+/// A track's number as the key of a JSON object: for the schema alone, so that a refusal can name the key.
+#[derive(JsonSchema)]
+#[allow(dead_code)] // only its schema is used
+enum TrackKey {
+    #[serde(rename = "1")]
+    One,
+    #[serde(rename = "2")]
+    Two,
+}
+
+#[derive(Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+#[schemars(rename = "Track")]
+pub(super) struct TrackText {
+    /// How it is wired to the board.
+    #[serde(default)]
+    pub(super) wiring: Option<WiringText>,
+    /// Limits on its figures.
+    #[serde(default)]
+    #[schemars(schema_with = "channel_limits")]
+    pub(super) limits: BTreeMap<String, LimitText>,
+}
+
+#[derive(Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+#[schemars(rename = "Pair")]
+pub(super) struct PairText {
+    /// Limits on the pair's figures.
+    #[serde(default)]
+    #[schemars(schema_with = "pair_limits")]
+    pub(super) limits: BTreeMap<String, LimitText>,
+}
+
+#[derive(Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+#[schemars(rename = "Start")]
+pub(super) struct StartText {
+    /// The end of travel that commands zero, which must be seen first.
+    pub(super) zero_command_at: StartRule,
+}
+
+/// What a figure must stay within: `min`, `max` or both, in the figure's unit.
+#[derive(Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+#[schemars(rename = "Limit")]
+pub(super) struct LimitText {
+    /// Lower side.
+    #[serde(default)]
+    pub(super) min: Option<f64>,
+    /// Upper side.
+    #[serde(default)]
+    pub(super) max: Option<f64>,
+    /// Why this number.
+    #[serde(default)]
+    pub(super) reason: Option<String>,
+}
 
 /// The schema as text: what `profiles/profile.schema.json` holds.
 #[must_use]
@@ -18,18 +116,18 @@ pub fn schema_json() -> String {
 }
 
 /// A card: a list of the known steps.
-pub(super) fn steps(_: &mut SchemaGenerator) -> Schema {
+fn steps(_: &mut SchemaGenerator) -> Schema {
     let words: Vec<&str> = Step::ALL.iter().map(|step| step.word()).collect();
     json_schema!({ "type": "array", "items": { "type": "string", "enum": words } })
 }
 
 /// Limits on figures of a channel.
-pub(super) fn channel_limits(generator: &mut SchemaGenerator) -> Schema {
+fn channel_limits(generator: &mut SchemaGenerator) -> Schema {
     limits(generator, Scope::Channel)
 }
 
 /// Limits on figures of a pair of tracks.
-pub(super) fn pair_limits(generator: &mut SchemaGenerator) -> Schema {
+fn pair_limits(generator: &mut SchemaGenerator) -> Schema {
     limits(generator, Scope::Pair)
 }
 

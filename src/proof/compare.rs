@@ -1,41 +1,23 @@
 //! A capture held against a block: everything put together.
 
-use super::envelope::{Band, Envelope};
+use super::bounds::{Band, bands};
+use super::envelope::Envelope;
 use super::figures::{figures, round3};
 use super::findings::{of_moving, of_places, of_stream, value, verdict};
-use super::marks::{Marks, What};
-use super::places::places;
+use super::marks::MarkKind;
 use super::result::{BlockFacts, Proof, Row};
 use super::rounds::rounds;
-use super::samples::{Bench, Mismatch, Ruler, Samples};
+use super::samples::{Mismatch, Samples, Scaling};
+use super::settled::places;
+use super::setup::ProofSetup;
 use crate::constants::{Block, layout};
-use crate::record::CaptureFacts;
 use measure::figure::numbers::plain;
-
-/// What is asked of one capture.
-#[derive(Debug, Clone)]
-pub struct Asked<'a> {
-    /// The block that the board was flashed with.
-    pub block: &'a Block,
-    /// Names of the columns taken as inputs, in the block's order.
-    pub inputs: Vec<String>,
-    /// Name of the column taken as output.
-    pub output: String,
-    /// The two boards.
-    pub bench: Bench,
-    /// Which faults were made when; none: no rounds.
-    pub marks: Marks,
-    /// The recording's facts.
-    pub capture: CaptureFacts,
-    /// What the profile says beforehand of the faults, as (fault, sentence).
-    pub foretold: Vec<(super::Fault, String)>,
-}
 
 /// Holds the samples against the block.
 ///
 /// # Errors
 /// When block and samples do not go together.
-pub fn prove(asked: Asked<'_>, samples: Samples<'_>) -> Result<Proof, Mismatch> {
+pub fn prove(asked: ProofSetup<'_>, samples: Samples<'_>) -> Result<Proof, Mismatch> {
     let numbers = asked.block.numbers();
     if samples.inputs.len() != numbers.inputs.len() {
         return Err(Mismatch::Inputs {
@@ -47,23 +29,27 @@ pub fn prove(asked: Asked<'_>, samples: Samples<'_>) -> Result<Proof, Mismatch> 
     if samples.t_us.len() < 2 {
         return Err(Mismatch::TooShort(samples.t_us.len()));
     }
-    let ruler = Ruler::new(asked.block, samples.scale, asked.bench)?;
-    let envelope = Envelope::new(asked.block, samples, ruler)?;
+    let scaling = Scaling::new(asked.block, samples.scale, asked.conditions)?;
+    let envelope = Envelope::new(asked.block, samples, scaling)?;
     let power: Vec<u64> = asked.marks.power_us().collect();
-    let bands = envelope.bands(&power);
-    let places = places(numbers, samples, ruler, &envelope, &bands);
-    let rounds = rounds(&asked, samples, ruler, &envelope);
-    let figures = figures(samples, ruler, &envelope, &bands, &places);
-    let has_rounds = asked.marks.0.iter().any(|mark| mark.what != What::Power);
+    let bands = bands(&envelope, &power);
+    let places = places(numbers, samples, scaling, &envelope, &bands);
+    let rounds = rounds(&asked, samples, scaling, &envelope);
+    let figures = figures(samples, scaling, &envelope, &bands, &places);
+    let has_rounds = asked
+        .marks
+        .0
+        .iter()
+        .any(|mark| mark.what != MarkKind::Power);
     let mut findings = if has_rounds {
         rounds
             .iter()
             .flat_map(|round| round.findings(&asked, &envelope))
             .collect()
     } else {
-        of_places(&figures, &asked.bench, ruler)
+        of_places(&figures, &asked.conditions, scaling)
     };
-    findings.push(of_moving(&figures, &asked.bench, &places, has_rounds));
+    findings.push(of_moving(&figures, &asked.conditions, &places, has_rounds));
     findings.extend(of_stream(&asked.capture));
     Ok(Proof {
         verdict: verdict(&findings),
@@ -75,7 +61,7 @@ pub fn prove(asked: Asked<'_>, samples: Samples<'_>) -> Result<Proof, Mismatch> 
             inputs: asked.inputs.clone(),
             output: asked.output.clone(),
         },
-        notes: notes(&asked, samples, ruler, &bands, &figures),
+        notes: notes(&asked, samples, scaling, &bands, &figures),
         capture: asked.capture,
         figures,
         places,
@@ -90,29 +76,29 @@ fn crc_of(block: &Block) -> u16 {
 }
 
 fn notes(
-    asked: &Asked<'_>,
+    asked: &ProofSetup<'_>,
     samples: Samples<'_>,
-    ruler: Ruler,
+    scaling: Scaling,
     bands: &[Band],
     figures: &[Row],
 ) -> Vec<String> {
     let numbers = asked.block.numbers();
-    let bench = asked.bench;
+    let conditions = asked.conditions;
     let mut notes = Vec::new();
     let bits = samples.scale.bits();
-    if bits != numbers.board.adc_bits || (ruler.ratio() - 1.0).abs() > 1e-9 {
+    if bits != numbers.board.adc_bits || (scaling.ratio() - 1.0).abs() > 1e-9 {
         notes.push(format!(
             "the capture has {bits} bits on {} mV, the block's inputs {} bits on {} mV: {} measured codes are one code of the block, and what that leaves open is in the expected band",
             plain(samples.scale.vref_mv()),
             numbers.board.adc_bits,
-            plain(bench.board_vref_mv),
-            plain(1.0 / ruler.ratio()),
+            plain(conditions.board_vref_mv),
+            plain(1.0 / scaling.ratio()),
         ));
     }
     notes.push(format!(
         "taken as given: the blending board reads against {} mV, its DAC puts out up to {} mV; a difference shows as output_gain",
-        plain(bench.board_vref_mv),
-        plain(bench.dac_vref_mv)
+        plain(conditions.board_vref_mv),
+        plain(conditions.dac_vref_mv)
     ));
     if let Some(gain) = value(figures, "output_gain").map(|row| &row.figure)
         && !(gain.low.unwrap_or(1.0)..=gain.high.unwrap_or(1.0)).contains(&1.0)
@@ -120,11 +106,11 @@ fn notes(
         notes.push(format!(
             "the output is {} times what it should be, as if the DAC's reference were {} mV, or the full code of another block {}",
             plain(round3(gain.value)),
-            (bench.dac_vref_mv * gain.value).round(),
+            (conditions.dac_vref_mv * gain.value).round(),
             (f64::from(numbers.output.full_dac) * gain.value).round()
         ));
     }
-    if samples.output.iter().all(|code| ruler.may_be_zero(*code)) {
+    if samples.output.iter().all(|code| scaling.may_be_zero(*code)) {
         notes.push(
             "the output never left zero: that cannot be told from a board that is waiting or stopped; cycle its power, let the control rest, then press it".to_owned(),
         );
@@ -136,7 +122,7 @@ fn notes(
     for (i, column) in samples.inputs.iter().enumerate() {
         let window = numbers.inputs[i].window;
         let outside = |code: &measure::units::Code| {
-            let (low, high) = ruler.input(*code, 0.0);
+            let (low, high) = scaling.input(*code, 0.0);
             high < window.low || low > window.high
         };
         if column.iter().all(outside) {

@@ -9,40 +9,25 @@
 //! What the board is doing cannot be read from the capture. An output above zero shows that it runs; a sample that is
 //! bad beyond doubt for longer than the persistence that it is stopped; anything else allows both.
 
-use super::board::{Board, open};
-use super::samples::{Ruler, Samples};
-use crate::constants::{Block, Draft, Impossible, Task};
+use super::samples::{Samples, Scaling};
+use crate::constants::{Block, BlockFields, Input, InvalidBlock, Q15_ONE, Start, Task, Window};
+use measure::statistics::ROUNDING_RMS;
 use measure::units::Code;
 
 /// How far the blending board's clock may be off: 3 %, a calibrated oscillator without a crystal over its warm-up
 /// (common practice, no source).
 const CLOCK: f64 = 0.03;
-/// A longer gap between two samples than so many usual ones: what happened meanwhile is not known.
-const GAP_SAMPLES: u64 = 4;
 /// Noise allowed on an input's reading, in its standard deviations.
 const NOISE_SDS: f64 = 3.0;
-
-/// The band at one sample, DAC codes.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct Band {
-    /// Lowest.
-    pub low: u16,
-    /// Highest.
-    pub high: u16,
-    /// The board runs beyond doubt, so that `low` means something.
-    pub runs: bool,
-    /// Stopped beyond doubt.
-    pub stopped: bool,
-}
 
 /// Lowest and highest readings of every input at one sample, blending board's codes.
 pub(super) type Reach = Vec<(u16, u16)>;
 
 /// Everything about the inputs that does not depend on the output.
 pub(super) struct Envelope<'a> {
-    samples: Samples<'a>,
-    pub ruler: Ruler,
-    pub numbers: &'a Draft,
+    pub samples: Samples<'a>,
+    pub scaling: Scaling,
+    pub numbers: &'a BlockFields,
     /// The factors alone, without windows: for readings that are believed.
     pub open: Block,
     /// The same with the limits of the slowest rise and fastest fall, and the other way round.
@@ -60,7 +45,11 @@ pub(super) struct Envelope<'a> {
 
 impl<'a> Envelope<'a> {
     /// Looks at the inputs. Two samples or more.
-    pub fn new(block: &'a Block, samples: Samples<'a>, ruler: Ruler) -> Result<Self, Impossible> {
+    pub fn new(
+        block: &'a Block,
+        samples: Samples<'a>,
+        scaling: Scaling,
+    ) -> Result<Self, InvalidBlock> {
         let numbers = block.numbers();
         let gap_us = usual_gap(samples.t_us);
         let step_us = 1e6 / f64::from(numbers.board.rate_hz);
@@ -69,7 +58,7 @@ impl<'a> Envelope<'a> {
         let noise: Vec<f64> = samples.inputs.iter().map(|codes| noise_sd(codes)).collect();
         let mut envelope = Self {
             samples,
-            ruler,
+            scaling,
             numbers,
             open: open(numbers, 0.0, 0.0)?,
             low_block: open(numbers, -CLOCK, CLOCK)?,
@@ -81,31 +70,6 @@ impl<'a> Envelope<'a> {
         };
         envelope.reach = envelope.all_reach();
         Ok(envelope)
-    }
-
-    /// What the block allows at every sample. `power_us`: when power was cycled.
-    pub fn bands(&self, power_us: &[u64]) -> Vec<Band> {
-        let mut board = Board::new(self);
-        let mut power = power_us.iter().peekable();
-        let mut bands = Vec::with_capacity(self.samples.t_us.len());
-        for (i, reach) in self.reach.iter().enumerate() {
-            let t_us = self.samples.t_us[i];
-            if power.next_if(|cycled| **cycled <= t_us).is_some() {
-                board.power_cycled();
-            }
-            let before = i
-                .checked_sub(1)
-                .map_or(t_us, |before| self.samples.t_us[before]);
-            if t_us - before > GAP_SAMPLES * self.gap_us {
-                board.lost_sight();
-            } else {
-                for _ in 0..steps_between(self.samples.t_us[0], before, t_us, self.numbers) {
-                    board.step(reach);
-                }
-            }
-            bands.push(board.band(self.samples.output[i]));
-        }
-        widened(&bands, self.near)
     }
 
     /// The command that standing inputs settle to, DAC codes, from readings that are low or high in command.
@@ -127,14 +91,14 @@ impl<'a> Envelope<'a> {
 
     /// One code of the measuring board, millivolts.
     pub fn code_mv(&self) -> f64 {
-        self.ruler.code_mv()
+        self.scaling.code_mv()
     }
 
     /// Readings that one sample alone allows, without noise.
     pub fn reach_of_one(&self, i: usize) -> Reach {
         let columns = self.samples.inputs.iter();
         columns
-            .map(|codes| self.ruler.input(codes[i], 0.0))
+            .map(|codes| self.scaling.input(codes[i], 0.0))
             .collect()
     }
 
@@ -166,7 +130,7 @@ impl<'a> Envelope<'a> {
             .map(|(codes, sd)| {
                 let one: Vec<(u16, u16)> = codes
                     .iter()
-                    .map(|code| self.ruler.input(*code, NOISE_SDS * sd))
+                    .map(|code| self.scaling.input(*code, NOISE_SDS * sd))
                     .collect();
                 (0..n)
                     .map(|i| hull(&one[i.saturating_sub(self.near)..(i + self.near + 1).min(n)]))
@@ -179,7 +143,39 @@ impl<'a> Envelope<'a> {
     }
 }
 
-pub(super) fn deepest_filter(numbers: &Draft) -> u8 {
+/// The factors alone, every code believed, no persistence; rise and fall limits changed by these shares.
+pub(super) fn open(numbers: &BlockFields, rise: f64, fall: f64) -> Result<Block, InvalidBlock> {
+    let is_factor = |input: &Input| matches!(input.task, Task::Factor(_));
+    let top = (1_u16 << numbers.board.adc_bits) - 1;
+    let before = &numbers.inputs[..usize::from(numbers.start.input).min(numbers.inputs.len())];
+    let start = before.iter().filter(|input| is_factor(input)).count();
+    let mut draft = numbers.clone();
+    draft.inputs.retain(is_factor);
+    for input in &mut draft.inputs {
+        input.window = Window { low: 0, high: top };
+    }
+    draft.start = Start {
+        input: u8::try_from(start).unwrap_or(0),
+        samples: 1,
+    };
+    draft.persistence = u16::MAX;
+    draft.output.rise_q15 = changed(draft.output.rise_q15, rise);
+    draft.output.fall_q15 = changed(draft.output.fall_q15, fall);
+    Block::new(draft)
+}
+
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // clamped to 1 ..= 32768
+fn changed(limit: u16, share: f64) -> u16 {
+    let exact = f64::from(limit) * (1.0 + share);
+    let away = if share > 0.0 {
+        exact.ceil()
+    } else {
+        exact.floor()
+    };
+    away.clamp(1.0, f64::from(Q15_ONE)) as u16
+}
+
+pub(super) fn deepest_filter(numbers: &BlockFields) -> u8 {
     let shifts = numbers.inputs.iter().map(|input| match &input.task {
         Task::Factor(factor) => factor.filter_shift,
         Task::Check(_) => 0,
@@ -209,31 +205,10 @@ fn near(us: f64, gap_us: u64) -> usize {
     (us / gap_us as f64).ceil().min(1e6) as usize + 1
 }
 
-/// Steps of the blending board's clock between two moments, counted so that none is lost over many.
-fn steps_between(first_us: u64, from_us: u64, to_us: u64, numbers: &Draft) -> u64 {
-    let steps = |t_us: u64| (t_us - first_us) * u64::from(numbers.board.rate_hz) / 1_000_000;
-    steps(to_us) - steps(from_us)
-}
-
 fn hull(ranges: &[(u16, u16)]) -> (u16, u16) {
     ranges.iter().fold((u16::MAX, 0), |all, one| {
         (all.0.min(one.0), all.1.max(one.1))
     })
-}
-
-/// Each band as wide as those near it: the boards' clocks do not tick together.
-fn widened(bands: &[Band], near: usize) -> Vec<Band> {
-    (0..bands.len())
-        .map(|i| {
-            let around = &bands[i.saturating_sub(near)..(i + near + 1).min(bands.len())];
-            Band {
-                low: around.iter().map(|band| band.low).min().unwrap_or(0),
-                high: around.iter().map(|band| band.high).max().unwrap_or(0),
-                runs: around.iter().all(|band| band.runs),
-                stopped: around.iter().all(|band| band.stopped),
-            }
-        })
-        .collect()
 }
 
 /// Standard deviation of a column's noise, codes: from the differences of neighbours, whose middle a movement does not
@@ -243,18 +218,16 @@ pub(super) fn noise_sd(codes: &[Code]) -> f64 {
         .windows(2)
         .map(|pair| pair[0].0.abs_diff(pair[1].0))
         .collect();
-    let quantised = 1.0 / 12_f64.sqrt();
     if steps.is_empty() {
-        return quantised;
+        return ROUNDING_RMS;
     }
     let at = steps.len() * 683 / 1000; // half of a normal distribution's |x| above 1 sd is 0.317
     let sd = f64::from(*steps.select_nth_unstable(at).1) / std::f64::consts::SQRT_2;
-    sd.max(quantised)
+    sd.max(ROUNDING_RMS)
 }
 
 #[cfg(test)]
 mod tests {
-    use super::super::testing::block;
     use super::*;
 
     #[test]
@@ -267,16 +240,5 @@ mod tests {
             .map(|n| Code(if n % 2 == 0 { 10 } else { 12 }))
             .collect();
         assert!((noise_sd(&jumping) - 2_f64.sqrt()).abs() < 1e-12);
-    }
-
-    #[test]
-    fn steps_are_counted_without_loss() {
-        let numbers = block().into_draft();
-        let times: Vec<u64> = (0..1000).map(|n| 5_000 + n * 970).collect();
-        let all: u64 = times
-            .windows(2)
-            .map(|pair| steps_between(times[0], pair[0], pair[1], &numbers))
-            .sum();
-        assert_eq!(all, 999 * 970 / 1000);
     }
 }

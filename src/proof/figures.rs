@@ -2,10 +2,11 @@
 //!
 //! Belongs here: arithmetic. Does not belong here: limits, words of a verdict.
 
-use super::envelope::{Band, Envelope, noise_sd};
-use super::places::{Place, apart};
+use super::bounds::Band;
+use super::envelope::{Envelope, noise_sd};
 use super::result::{ProofFigure, Row};
-use super::samples::{Ruler, Samples};
+use super::samples::{Samples, Scaling};
+use super::settled::{SettledPoint, apart};
 use measure::figure::Figure;
 use measure::figure::numbers::plain;
 use measure::statistics::least_squares;
@@ -24,16 +25,17 @@ const FIT_SPAN_PCT: f64 = 20.0;
 /// Every figure of the output, in order.
 pub(super) fn figures(
     samples: Samples<'_>,
-    ruler: Ruler,
+    scaling: Scaling,
     envelope: &Envelope<'_>,
     bands: &[Band],
-    places: &[Place],
+    places: &[SettledPoint],
 ) -> Vec<Row> {
-    let all: Vec<&Place> = places.iter().collect();
-    let at_rest: Vec<&Place> = places.iter().filter(|place| place.at_rest).collect();
-    let gain = fit(places, ruler);
-    let moving = moving(samples, ruler, bands);
-    let percent = |figure: Option<Figure>| figure.map(|figure| scaled(&figure, ruler.percent(1.0)));
+    let all: Vec<&SettledPoint> = places.iter().collect();
+    let at_rest: Vec<&SettledPoint> = places.iter().filter(|place| place.at_rest).collect();
+    let gain = fit(places, scaling);
+    let moving = moving(samples, scaling, bands);
+    let percent =
+        |figure: Option<Figure>| figure.map(|figure| scaled(&figure, scaling.percent(1.0)));
     let mv = |figure: Option<Figure>| unit("mV", figure);
     let worst = worst(&all, "settled places");
     let rest = self::worst(&at_rest, "settled places at or before the rest edge");
@@ -76,8 +78,8 @@ pub(super) fn figures(
 }
 
 /// Places, those that follow each other at the same inputs counted once.
-fn stands(places: &[Place]) -> usize {
-    let other = |pair: &&[Place]| {
+fn stands(places: &[SettledPoint]) -> usize {
+    let other = |pair: &&[SettledPoint]| {
         let inputs = pair[0].inputs.iter().zip(&pair[1].inputs);
         inputs.into_iter().any(|(a, b)| (a - b).abs() > SAME_CODES)
     };
@@ -107,7 +109,7 @@ fn scaled(figure: &Figure, by: f64) -> Figure {
 
 /// The worst amount of departure over places, mV. Its interval is from the most that some place must have to the most that
 /// some place can have: the bands are bounds, not spreads, and are not reduced by how many there are.
-fn worst(places: &[&Place], of: &str) -> Option<Figure> {
+fn worst(places: &[&SettledPoint], of: &str) -> Option<Figure> {
     let first = places
         .iter()
         .max_by(|a, b| a.departure_mv.abs().total_cmp(&b.departure_mv.abs()))?;
@@ -138,7 +140,7 @@ pub(super) fn round3(x: f64) -> f64 {
 }
 
 /// How far the output left the band, at any sample, mV. 0 when it never did.
-fn moving(samples: Samples<'_>, ruler: Ruler, bands: &[Band]) -> Option<Figure> {
+fn moving(samples: Samples<'_>, scaling: Scaling, bands: &[Band]) -> Option<Figure> {
     let n = samples.output.len();
     // The largest of n values of noise is below this many standard deviations with 95 % (Bonferroni's inequality).
     let sds = normal_quantile(1.0 - 0.05 / (2.0 * real(n.max(1))));
@@ -146,10 +148,10 @@ fn moving(samples: Samples<'_>, ruler: Ruler, bands: &[Band]) -> Option<Figure> 
     let outside = |i: usize| {
         let band = bands[i];
         let expected = [
-            ruler.dac(f64::from(band.low)),
-            ruler.dac(f64::from(band.high)),
+            scaling.dac(f64::from(band.low)),
+            scaling.dac(f64::from(band.high)),
         ];
-        apart(expected, ruler.output(samples.output[i].as_f64()))
+        apart(expected, scaling.output(samples.output[i].as_f64()))
     };
     let (at, value) = (0..n)
         .map(|i| (i, outside(i)))
@@ -158,7 +160,7 @@ fn moving(samples: Samples<'_>, ruler: Ruler, bands: &[Band]) -> Option<Figure> 
         .iter()
         .filter(|band| band.runs || band.stopped)
         .count();
-    let (u, reach) = (noise * ruler.code_mv(), sds * noise * ruler.code_mv());
+    let (u, reach) = (noise * scaling.code_mv(), sds * noise * scaling.code_mv());
     Some(Figure {
         value,
         u: Some(u),
@@ -174,12 +176,12 @@ fn moving(samples: Samples<'_>, ruler: Ruler, bands: &[Band]) -> Option<Figure> 
 }
 
 /// Share of the cells of travel that a place lies in beyond doubt, percent.
-fn covered(places: &[Place]) -> Figure {
+fn covered(places: &[SettledPoint]) -> Figure {
     let factors = places
         .first()
         .map_or(1, |place| place.factors_pct.len().max(1));
     let bands = if factors > 2 { 2 } else { QUARTERS };
-    let cell = |place: &Place| {
+    let cell = |place: &SettledPoint| {
         place.factors_pct.iter().fold(0, |cell, range| {
             cell * bands + band_of(f64::midpoint(range[0], range[1]), bands)
         })
@@ -204,17 +206,18 @@ fn band_of(pct: f64, bands: usize) -> usize {
 }
 
 /// Pairs of places where every factor was higher and the output lower, each beyond doubt.
-fn order(places: &[Place]) -> Option<Figure> {
+fn order(places: &[SettledPoint]) -> Option<Figure> {
     if places.len() < 2 {
         return None;
     }
-    let above = |a: &Place, b: &Place| {
+    let above = |a: &SettledPoint, b: &SettledPoint| {
         let pairs = a.factors_pct.iter().zip(&b.factors_pct);
         pairs.clone().all(|(a, b)| a[0] >= b[0] && a[1] >= b[1])
             && pairs.clone().any(|(a, b)| a[0] > b[1])
     };
-    let lower =
-        |a: &Place, b: &Place| a.measured_mv[1] + 2.0 * a.u_mv < b.measured_mv[0] - 2.0 * b.u_mv;
+    let lower = |a: &SettledPoint, b: &SettledPoint| {
+        a.measured_mv[1] + 2.0 * a.u_mv < b.measured_mv[0] - 2.0 * b.u_mv
+    };
     let breaks = places
         .iter()
         .map(|a| places.iter().filter(|b| above(a, b) && lower(a, b)).count())
@@ -227,7 +230,7 @@ fn order(places: &[Place]) -> Option<Figure> {
 }
 
 /// Gain and offset (mV) of measured over expected by least squares over the places.
-fn fit(places: &[Place], ruler: Ruler) -> Option<(Figure, Figure)> {
+fn fit(places: &[SettledPoint], scaling: Scaling) -> Option<(Figure, Figure)> {
     let middle = |range: [f64; 2]| f64::midpoint(range[0], range[1]);
     let xs: Vec<f64> = places
         .iter()
@@ -239,12 +242,12 @@ fn fit(places: &[Place], ruler: Ruler) -> Option<(Figure, Figure)> {
         .collect();
     let span = xs.iter().copied().fold(f64::NEG_INFINITY, f64::max)
         - xs.iter().copied().fold(f64::INFINITY, f64::min);
-    if places.len() < FIT_PLACES || ruler.percent(span) < FIT_SPAN_PCT {
+    if places.len() < FIT_PLACES || scaling.percent(span) < FIT_SPAN_PCT {
         return None;
     }
     let fit = least_squares(&xs, &ys)?;
     // What every code may be off by does not average out: half-widths as rectangular bounds (GUM 4.3.7).
-    let half = |place: &Place| {
+    let half = |place: &SettledPoint| {
         (place.expected_mv[1] - place.expected_mv[0] + place.measured_mv[1] - place.measured_mv[0])
             / 2.0
     };

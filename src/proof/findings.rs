@@ -1,9 +1,10 @@
 //! Findings on a flashed board: figures held against limits, each limit with its reason, and the verdict.
 
 use super::figures::round3;
-use super::places::Place;
 use super::result::{Finding, ProofFigure, Row};
-use super::samples::{Bench, Ruler};
+use super::samples::Scaling;
+use super::settled::SettledPoint;
+use super::setup::ProofConditions;
 use crate::record::CaptureFacts;
 use measure::figure::numbers::{plain, reading};
 use measure::judge::{Limit, Outcome, Verdict, outcome};
@@ -29,7 +30,7 @@ pub(super) fn decided(
     figure: Option<&ProofFigure>,
     advice: &str,
 ) -> Finding {
-    let told = |row: &ProofFigure| {
+    let describe = |row: &ProofFigure| {
         let words = reading(&row.figure);
         let unit = if row.unit == "1" {
             String::new()
@@ -52,7 +53,7 @@ pub(super) fn decided(
                 Outcome::Fail => "all of it is outside",
                 _ => "the limit lies in it",
             };
-            (is, format!("{}: {words}", told(row)))
+            (is, format!("{}: {words}", describe(row)))
         }
         _ => (
             Outcome::NotMeasured,
@@ -71,8 +72,12 @@ pub(super) fn decided(
 }
 
 /// What the settled places showed, against the limits.
-pub(super) fn of_places(figures: &[Row], bench: &Bench, ruler: Ruler) -> Vec<Finding> {
-    let within = (None, Some(bench.within_pct));
+pub(super) fn of_places(
+    figures: &[Row],
+    conditions: &ProofConditions,
+    scaling: Scaling,
+) -> Vec<Finding> {
+    let within = (None, Some(conditions.within_pct));
     let stand = "move the inputs to other positions, stand still at each for a second, and go through all of pedal x dial";
     let mut findings = vec![
         decided(
@@ -85,7 +90,7 @@ pub(super) fn of_places(figures: &[Row], bench: &Bench, ruler: Ruler) -> Vec<Fin
         decided(
             "output",
             "rest_departure_mv",
-            (None, Some(2.0 * ruler.code_mv().max(ruler.dac(1.0)))),
+            (None, Some(2.0 * scaling.code_mv().max(scaling.dac(1.0)))),
             value(figures, "rest_departure_mv"),
             "let the control rest for a second after the board has run",
         ),
@@ -121,15 +126,15 @@ pub(super) fn of_places(figures: &[Row], bench: &Bench, ruler: Ruler) -> Vec<Fin
 /// Only where something was known of the board's state does being inside the band mean anything.
 pub(super) fn of_moving(
     figures: &[Row],
-    bench: &Bench,
-    places: &[Place],
+    conditions: &ProofConditions,
+    places: &[SettledPoint],
     has_rounds: bool,
 ) -> Finding {
     let figure = value(figures, "moving_departure");
     let mut finding = decided(
         "output",
         "moving_departure",
-        (None, Some(bench.within_pct)),
+        (None, Some(conditions.within_pct)),
         figure,
         "see the time in the figure's method; a peak of one sample may be the measuring board's",
     );

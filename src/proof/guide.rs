@@ -1,10 +1,10 @@
 //! What a person is to do in a round of faults, one short sentence at a time. Stages end by themselves from what the signal
 //! does; what cannot be done is left out on request or when patience ends.
 
-use super::belief::{Belief, belief};
-use super::marks::{Fault, Mark, Marks, What};
-use super::places::at_rest;
-use super::samples::Ruler;
+use super::marks::{Fault, Mark, MarkKind, Marks};
+use super::plausibility::{Plausibility, plausibility};
+use super::samples::Scaling;
+use super::settled::at_rest;
 use crate::constants::{Block, Task};
 use measure::units::Code;
 
@@ -66,7 +66,7 @@ impl Stage {
 #[derive(Debug, Clone)]
 pub struct Guide {
     block: Block,
-    ruler: Ruler,
+    scaling: Scaling,
     off_below: f64,
     faults: Vec<Fault>,
     at: usize,
@@ -83,10 +83,10 @@ pub struct Guide {
 impl Guide {
     /// A guide through these faults, in order, for samples of `full_scale` codes.
     #[must_use]
-    pub fn new(block: &Block, ruler: Ruler, full_scale: u32, faults: &[Fault]) -> Self {
+    pub fn new(block: &Block, scaling: Scaling, full_scale: u32, faults: &[Fault]) -> Self {
         Self {
             block: block.clone(),
-            ruler,
+            scaling,
             off_below: f64::from(full_scale) * OFF_SHARE,
             faults: faults.to_vec(),
             at: 0,
@@ -134,13 +134,13 @@ impl Guide {
         let before = self.stage;
         let reach: Vec<(u16, u16)> = inputs
             .iter()
-            .map(|code| self.ruler.input(*code, 0.0))
+            .map(|code| self.scaling.input(*code, 0.0))
             .collect();
         let numbers = self.block.numbers();
-        let good = belief(numbers, &reach) == Belief::Good;
-        let bad = belief(numbers, &reach) == Belief::Bad;
+        let good = plausibility(numbers, &reach) == Plausibility::Good;
+        let bad = plausibility(numbers, &reach) == Plausibility::Bad;
         let rests = good && at_rest(numbers, &reach);
-        let zero = self.ruler.may_be_zero(output);
+        let zero = self.scaling.may_be_zero(output);
         let off = inputs.iter().all(|code| code.as_f64() < self.off_below);
         let start_us =
             u64::from(numbers.start.samples) * 1_000_000 / u64::from(numbers.board.rate_hz);
@@ -226,7 +226,7 @@ impl Guide {
         self.was_off = false;
     }
 
-    fn mark(&mut self, what: What, fault: Option<Fault>) {
+    fn mark(&mut self, what: MarkKind, fault: Option<Fault>) {
         self.marks.0.push(Mark {
             t_us: self.now_us,
             what,
@@ -238,13 +238,13 @@ impl Guide {
         let Some(fault) = self.faults.get(self.at).copied() else {
             return self.go(Stage::Done);
         };
-        self.mark(What::Asked, Some(fault));
+        self.mark(MarkKind::Asked, Some(fault));
         self.go(Stage::Break(fault));
     }
 
     /// The board still runs: the next fault can be made at once.
     fn leave_out(&mut self) {
-        self.mark(What::Skipped, self.faults.get(self.at).copied());
+        self.mark(MarkKind::Skipped, self.faults.get(self.at).copied());
         self.at += 1;
         let stage = if self.at < self.faults.len() {
             Stage::Run
@@ -265,7 +265,7 @@ impl Guide {
     }
 
     fn power(&mut self) {
-        self.mark(What::Power, None);
+        self.mark(MarkKind::Power, None);
         self.go(Stage::Rest);
     }
 }

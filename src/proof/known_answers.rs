@@ -1,7 +1,9 @@
 //! Worked by hand: ramps, rounds that were not made, the guide.
 
 use super::testing::{block, guarded, on};
-use super::{Asked, Fault, Guide, Mark, Marks, Proof, Ruler, Samples, Stage, What, prove};
+use super::{
+    Fault, Guide, Mark, MarkKind, Marks, Proof, ProofSetup, Samples, Scaling, Stage, prove,
+};
 use crate::constants::Block;
 use crate::record::CaptureFacts;
 use measure::judge::{Outcome, Verdict};
@@ -21,11 +23,11 @@ fn proved(block: &Block, columns: &[Vec<u32>], marks: Marks) -> Proof {
         output,
         scale: Scale::new(10, 5000.0).unwrap(),
     };
-    let asked = Asked {
+    let asked = ProofSetup {
         block,
         inputs: inputs.iter().map(|_| "input".to_owned()).collect(),
         output: "output".to_owned(),
-        bench: on(5000.0),
+        conditions: on(5000.0),
         marks,
         capture: CaptureFacts::default(),
         foretold: vec![(Fault::Ground, "hidden by the wiring".to_owned())],
@@ -39,7 +41,7 @@ fn proved(block: &Block, columns: &[Vec<u32>], marks: Marks) -> Proof {
 /// so at 107 ms, where the board is at 107 x 0.5005 = 53.6 %: 46.4 % more.
 #[test]
 fn a_ramp_must_be_as_steep_as_the_block_says() {
-    let mut draft = block().into_draft();
+    let mut draft = block().into_fields();
     draft.output.rise_q15 = 328;
     let block = Block::new(draft).unwrap();
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // codes of ten bits
@@ -74,7 +76,7 @@ fn the_time_to_zero_is_known_to_one_sample_at_either_end() {
     output.extend([25; 194]);
     let asked = |fault| Mark {
         t_us: 550_000,
-        what: What::Asked,
+        what: MarkKind::Asked,
         fault: Some(fault),
     };
     let proof = proved(
@@ -109,7 +111,7 @@ fn an_output_that_rises_after_the_fault_fails() {
     output.extend([700; 200]);
     let mark = Mark {
         t_us: 550_000,
-        what: What::Asked,
+        what: MarkKind::Asked,
         fault: Some(Fault::Supply),
     };
     let proof = proved(
@@ -138,15 +140,15 @@ fn a_fault_that_was_left_out_or_is_hidden_is_not_measured() {
         fault: Some(fault),
     };
     let marks = vec![
-        mark(300_000, What::Asked, Fault::Open),
-        mark(400_000, What::Skipped, Fault::Open),
-        mark(500_000, What::Asked, Fault::Ground),
+        mark(300_000, MarkKind::Asked, Fault::Open),
+        mark(400_000, MarkKind::Skipped, Fault::Open),
+        mark(500_000, MarkKind::Asked, Fault::Ground),
     ];
     let proof = proved(&guarded(), &held, Marks(marks));
-    let told = |of| proof.finding(of, "time_to_zero").unwrap();
-    assert_eq!(told("open").outcome, Outcome::NotMeasured);
-    assert!(told("open").reason.contains("left out"));
-    assert!(told("ground").reason.contains("hidden by the wiring"));
+    let finding = |of| proof.finding(of, "time_to_zero").unwrap();
+    assert_eq!(finding("open").outcome, Outcome::NotMeasured);
+    assert!(finding("open").reason.contains("left out"));
+    assert!(finding("ground").reason.contains("hidden by the wiring"));
     assert_eq!(proof.verdict, Verdict::Undecided);
 }
 
@@ -154,10 +156,10 @@ fn a_fault_that_was_left_out_or_is_hidden_is_not_measured() {
 #[test]
 fn the_guide_follows_the_signal_and_the_key() {
     let scale = Scale::new(10, 5000.0).unwrap();
-    let ruler = Ruler::new(&guarded(), scale, on(5000.0)).unwrap();
+    let scaling = Scaling::new(&guarded(), scale, on(5000.0)).unwrap();
     let mut guide = Guide::new(
         &guarded(),
-        ruler,
+        scaling,
         scale.codes(),
         &[Fault::Open, Fault::Ground],
     );
@@ -190,6 +192,14 @@ fn the_guide_follows_the_signal_and_the_key() {
         Stage::Done,
         "patience ends"
     );
-    let what: Vec<What> = guide.marks().0.iter().map(|mark| mark.what).collect();
-    assert_eq!(what, [What::Asked, What::Power, What::Asked, What::Skipped]);
+    let what: Vec<MarkKind> = guide.marks().0.iter().map(|mark| mark.what).collect();
+    assert_eq!(
+        what,
+        [
+            MarkKind::Asked,
+            MarkKind::Power,
+            MarkKind::Asked,
+            MarkKind::Skipped
+        ]
+    );
 }

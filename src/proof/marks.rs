@@ -54,7 +54,7 @@ impl FromStr for Fault {
 /// What happened at a mark.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
-pub enum What {
+pub enum MarkKind {
     /// From here on this fault was to be made.
     Asked,
     /// It was left out: what follows is no round of this fault.
@@ -70,7 +70,7 @@ pub struct Mark {
     /// When, on the capture's clock.
     pub t_us: u64,
     /// What.
-    pub what: What,
+    pub what: MarkKind,
     /// Which fault; absent for power.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub fault: Option<Fault>,
@@ -144,7 +144,7 @@ impl Marks {
             if mark.t_us < before {
                 return refuse("earlier than the mark before it");
             }
-            if (mark.what == What::Power) == mark.fault.is_some() {
+            if (mark.what == MarkKind::Power) == mark.fault.is_some() {
                 return refuse(
                     "a fault is named where it was asked for or skipped, and nowhere else",
                 );
@@ -156,7 +156,7 @@ impl Marks {
 
     /// When power was cycled.
     pub fn power_us(&self) -> impl Iterator<Item = u64> {
-        let power = self.0.iter().filter(|mark| mark.what == What::Power);
+        let power = self.0.iter().filter(|mark| mark.what == MarkKind::Power);
         power.map(|mark| mark.t_us)
     }
 }
@@ -169,24 +169,24 @@ mod tests {
     fn marks_read_back() {
         let mark = |t_us, what, fault| Mark { t_us, what, fault };
         let marks = Marks(vec![
-            mark(10, What::Asked, Some(Fault::Open)),
-            mark(20, What::Power, None),
-            mark(30, What::Skipped, Some(Fault::Ground)),
+            mark(10, MarkKind::Asked, Some(Fault::Open)),
+            mark(20, MarkKind::Power, None),
+            mark(30, MarkKind::Skipped, Some(Fault::Ground)),
         ]);
         assert_eq!(Marks::from_json(&marks.to_json()).unwrap(), marks);
     }
 
     #[test]
     fn what_cannot_be_is_refused_with_its_place() {
-        let told = |text: &str| Marks::from_json(text).unwrap_err().to_string();
-        assert!(told("{}").contains("format"));
-        assert!(told(r#"{"format":"proof-marks/2","marks":[]}"#).contains("proof-marks/2"));
+        let refused = |text: &str| Marks::from_json(text).unwrap_err().to_string();
+        assert!(refused("{}").contains("format"));
+        assert!(refused(r#"{"format":"proof-marks/2","marks":[]}"#).contains("proof-marks/2"));
         let back = r#"{"format":"proof-marks/1","marks":[{"t_us":9,"what":"power"},{"t_us":8,"what":"power"}]}"#;
-        assert!(told(back).contains("marks[1]"));
+        assert!(refused(back).contains("marks[1]"));
         let nameless = r#"{"format":"proof-marks/1","marks":[{"t_us":9,"what":"asked"}]}"#;
-        assert!(told(nameless).contains("marks[0]"));
+        assert!(refused(nameless).contains("marks[0]"));
         let unknown =
             r#"{"format":"proof-marks/1","marks":[{"t_us":9,"what":"asked","fault":"fire"}]}"#;
-        assert!(told(unknown).contains("fire"));
+        assert!(refused(unknown).contains("fire"));
     }
 }

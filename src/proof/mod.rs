@@ -4,32 +4,33 @@
 //! the rounds of faults and what a person is to do in them. Does not belong here: files, ports, clocks, screens, words
 //! around a verdict.
 //!
-//! From the ground up: `samples` are codes of the measuring board and what they can mean to the blending board; `belief`
-//! says whether a sample is good to the core; `envelope` and `board` run the twin twice, as low and as high as the readings
-//! allow; `places` finds where the inputs stood still; `figures` and `findings` are made of both, `compare` puts all
-//! together; `rounds` judges faults, `guide` leads a person through them, `marks` is the file that says which fault was
+//! From the ground up: `samples` are codes of the measuring board and what they can mean to the blending board; `plausibility`
+//! says whether a sample is good to the core; `envelope` and `bounds` run the twin twice, as low and as high as the readings
+//! allow; `settled` finds where the inputs stood still; `figures` and `findings` are made of both, `compare` puts all
+//! of a `setup` together; `rounds` judges faults, `guide` leads a person through them, `marks` is the file that says which fault was
 //! which.
 
-mod belief;
-mod board;
+mod bounds;
 mod compare;
 mod envelope;
 mod figures;
 mod findings;
 mod guide;
 mod marks;
-mod places;
+mod plausibility;
 mod result;
 mod rounds;
 mod samples;
+mod settled;
+mod setup;
 
-pub use compare::{Asked, prove};
+pub use compare::prove;
 pub use guide::{Guide, Stage};
-pub use marks::{Fault, Mark, Marks, MarksError, What};
-pub use places::Place;
-pub use result::{Finding, Proof, ProofFigure, Row};
-pub use rounds::Round;
-pub use samples::{Bench, Measured, Mismatch, Ruler, Samples};
+pub use marks::{Fault, Mark, MarkKind, Marks, MarksError};
+pub use result::{Finding, Proof, ProofFigure, Round, Row};
+pub use samples::{Mismatch, Samples, Scaling, VoltageRange};
+pub use settled::SettledPoint;
+pub use setup::{ProofConditions, ProofSetup};
 
 #[cfg(test)]
 mod known_answers;

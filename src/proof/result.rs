@@ -1,7 +1,7 @@
 //! What a proof came to, as values; serialised it is `proof/1`.
 
-use super::places::Place;
-use super::rounds::Round;
+use super::marks::Fault;
+use super::settled::SettledPoint;
 use crate::record::CaptureFacts;
 use measure::figure::Figure;
 use measure::judge::{Outcome, Verdict};
@@ -54,6 +54,27 @@ pub struct Finding {
     pub advice: Option<String>,
 }
 
+/// What one round showed.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Round {
+    /// Which fault was asked for.
+    pub fault: Fault,
+    /// It was left out, or nothing was seen of it.
+    pub seen: bool,
+    /// The board stayed stopped after the wire was whole, the control had rested and was pressed again; `None`: that was not
+    /// tried long enough.
+    pub latched: Option<bool>,
+    /// When the input left its window, seconds after the first sample.
+    pub at_s: Option<f64>,
+    /// Figures of the round.
+    #[serde(serialize_with = "as_object")]
+    pub figures: Vec<Row>,
+    /// What the profile's wiring says beforehand.
+    pub foretold: Option<String>,
+    /// Why nothing was measured.
+    pub note: Option<String>,
+}
+
 /// The block that the board was held against.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct BlockFacts {
@@ -85,7 +106,7 @@ pub struct Proof {
     /// Figures of the output.
     pub figures: Vec<Row>,
     /// Where the inputs stood still.
-    pub places: Vec<Place>,
+    pub places: Vec<SettledPoint>,
     /// The rounds of faults.
     pub rounds: Vec<Round>,
     /// Figures held against limits.
@@ -116,7 +137,7 @@ pub(super) fn named<'a>(rows: &'a [Row], name: &str) -> Option<&'a Figure> {
 }
 
 /// Rows as an object in their order.
-pub(super) fn as_object<S: Serializer>(rows: &[Row], serializer: S) -> Result<S::Ok, S::Error> {
+fn as_object<S: Serializer>(rows: &[Row], serializer: S) -> Result<S::Ok, S::Error> {
     serializer.collect_map(rows.iter().map(|(name, row)| (name, row)))
 }
 

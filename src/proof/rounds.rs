@@ -4,19 +4,18 @@
 //! only say which fault it was meant to be. Time counts from the first such sample to the first from which on the output is
 //! zero and stays so; it is known to one sample at either end.
 
-use super::belief::{Belief, belief};
-use super::compare::Asked;
 use super::envelope::Envelope;
 use super::figures::unit;
 use super::findings::decided;
-use super::marks::{Fault, Mark, What};
-use super::places::at_rest;
-use super::result::{Finding, Row, as_object};
-use super::samples::{Ruler, Samples};
+use super::marks::{Fault, Mark, MarkKind};
+use super::plausibility::{Plausibility, plausibility};
+use super::result::{Finding, Round, Row};
+use super::samples::{Samples, Scaling};
+use super::settled::at_rest;
+use super::setup::ProofSetup;
 use measure::figure::Figure;
 use measure::judge::Outcome;
 use measure::units::seconds_from_us;
-use serde::{Serialize, Serializer};
 
 /// How long inputs must be good again, and the control pressed again, for a stop to count as latched, microseconds.
 const LATCH_US: u64 = 300_000;
@@ -24,42 +23,17 @@ const LATCH_US: u64 = 300_000;
 /// The highest output before a fault is looked for in so many samples before it: while the control is held, its noise.
 const BEFORE: usize = 20;
 
-/// What one round showed.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Round {
-    /// Which fault was asked for.
-    pub fault: Fault,
-    /// It was left out, or nothing was seen of it.
-    pub seen: bool,
-    /// The board stayed stopped after the wire was whole, the control had rested and was pressed again; `None`: that was not
-    /// tried long enough.
-    pub latched: Option<bool>,
-    /// When the input left its window, seconds after the first sample.
-    pub at_s: Option<f64>,
-    /// Figures of the round.
-    #[serde(serialize_with = "object")]
-    pub figures: Vec<Row>,
-    /// What the profile's wiring says beforehand.
-    pub foretold: Option<String>,
-    /// Why nothing was measured.
-    pub note: Option<String>,
-}
-
-fn object<S: Serializer>(rows: &[Row], serializer: S) -> Result<S::Ok, S::Error> {
-    as_object(rows, serializer)
-}
-
 /// Every round that the marks name, in order.
 pub(super) fn rounds(
-    asked: &Asked<'_>,
+    asked: &ProofSetup<'_>,
     samples: Samples<'_>,
-    ruler: Ruler,
+    scaling: Scaling,
     envelope: &Envelope<'_>,
 ) -> Vec<Round> {
     let marks = &asked.marks.0;
     let mut rounds = Vec::new();
     for (n, mark) in marks.iter().enumerate() {
-        let Some(fault) = mark.fault.filter(|_| mark.what == What::Asked) else {
+        let Some(fault) = mark.fault.filter(|_| mark.what == MarkKind::Asked) else {
             continue;
         };
         let rest = &marks[n + 1..];
@@ -68,7 +42,7 @@ pub(super) fn rounds(
         let foretold = foretold.map(|(_, words)| words.clone());
         let skipped = rest.first().is_some_and(|next| is_skip(next, fault));
         let Some(seen) = (!skipped)
-            .then(|| look(samples, ruler, envelope, asked, mark.t_us, end))
+            .then(|| look(samples, scaling, envelope, asked, mark.t_us, end))
             .flatten()
         else {
             let why = if skipped {
@@ -93,7 +67,7 @@ pub(super) fn rounds(
 }
 
 fn is_skip(mark: &Mark, fault: Fault) -> bool {
-    mark.what == What::Skipped && mark.fault == Some(fault)
+    mark.what == MarkKind::Skipped && mark.fault == Some(fault)
 }
 
 fn nothing(fault: Fault, foretold: Option<String>, why: &str) -> Round {
@@ -110,7 +84,7 @@ fn nothing(fault: Fault, foretold: Option<String>, why: &str) -> Round {
 
 const NAMES: [&str; 4] = ["time_to_zero", "rise_after", "peak_after", "output_before"];
 
-struct Look {
+struct Observation {
     at_s: f64,
     latched: Option<bool>,
     rows: Vec<Row>,
@@ -123,36 +97,37 @@ fn ms(us: u64) -> f64 {
 
 fn look(
     samples: Samples<'_>,
-    ruler: Ruler,
+    scaling: Scaling,
     envelope: &Envelope<'_>,
-    asked: &Asked<'_>,
+    asked: &ProofSetup<'_>,
     from_us: u64,
     end_us: u64,
-) -> Option<Look> {
+) -> Option<Observation> {
     let numbers = asked.block.numbers();
     let t = samples.t_us;
     let from = t.partition_point(|time| *time < from_us);
     let end = t.partition_point(|time| *time < end_us);
-    let one = |i: usize| belief(numbers, &envelope.reach_of_one(i));
-    let zero = |i: usize| ruler.may_be_zero(samples.output[i]);
+    let one = |i: usize| plausibility(numbers, &envelope.reach_of_one(i));
+    let zero = |i: usize| scaling.may_be_zero(samples.output[i]);
     // The first bad sample while the board was running.
-    let fault = (from.max(1)..end).find(|i| one(*i) == Belief::Bad)?;
-    let last_good = (0..fault).rev().find(|i| one(*i) == Belief::Good)?;
+    let fault = (from.max(1)..end).find(|i| one(*i) == Plausibility::Bad)?;
+    let last_good = (0..fault).rev().find(|i| one(*i) == Plausibility::Good)?;
     if zero(last_good) {
         return None;
     }
     let mv = |i: usize| {
-        let is = ruler.output(samples.output[i].as_f64());
+        let is = scaling.output(samples.output[i].as_f64());
         f64::midpoint(is.low, is.high)
     };
     // Quantisation of a difference of two readings, and the output's own noise (GUM F.2.2.1).
-    let u = std::f64::consts::SQRT_2 * super::envelope::noise_sd(samples.output) * ruler.code_mv();
+    let u =
+        std::f64::consts::SQRT_2 * super::envelope::noise_sd(samples.output) * scaling.code_mv();
     let peak = |range: std::ops::Range<usize>| range.map(mv).fold(f64::NEG_INFINITY, f64::max);
     let before = peak(last_good.saturating_sub(BEFORE)..last_good + 1);
     let zero_from = zero_from(&zero, fault, end);
     // What comes out once the wire is whole again is `latched`.
     let whole = (zero_from.unwrap_or(end)..end)
-        .find(|i| one(*i) == Belief::Good)
+        .find(|i| one(*i) == Plausibility::Good)
         .unwrap_or(end);
     let after = peak(fault..whole);
     let n = end - last_good;
@@ -170,7 +145,7 @@ fn look(
         (after - before).max(0.0),
         "highest output after the fault above the highest just before it",
     );
-    Some(Look {
+    Some(Observation {
         at_s: seconds_from_us(t[fault] - t[0]),
         latched: latched(
             samples,
@@ -220,7 +195,7 @@ fn zero_from(zero: &impl Fn(usize) -> bool, fault: usize, end: usize) -> Option<
 fn latched(
     samples: Samples<'_>,
     envelope: &Envelope<'_>,
-    asked: &Asked<'_>,
+    asked: &ProofSetup<'_>,
     zero: &impl Fn(usize) -> bool,
     from: usize,
     end: usize,
@@ -234,7 +209,7 @@ fn latched(
     for i in from + 1..end {
         let passed = samples.t_us[i] - samples.t_us[i - 1];
         let reach = envelope.reach_of_one(i);
-        if belief(numbers, &reach) != Belief::Good {
+        if plausibility(numbers, &reach) != Plausibility::Good {
             // Only an uninterrupted rest counts.
             if rested < start_us + LATCH_US {
                 rested = 0;
@@ -256,13 +231,13 @@ fn latched(
 
 impl Round {
     /// The round's figures against their limits.
-    pub(super) fn findings(&self, asked: &Asked<'_>, envelope: &Envelope<'_>) -> Vec<Finding> {
+    pub(super) fn findings(&self, asked: &ProofSetup<'_>, envelope: &Envelope<'_>) -> Vec<Finding> {
         let of = self.fault.word();
         let numbers = asked.block.numbers();
         let step_ms = 1000.0 / f64::from(numbers.board.rate_hz);
         // Persistence, one step until the first bad sample is taken, one until the output is written and seen.
         let own = (f64::from(numbers.persistence) + 2.0) * step_ms;
-        let within = asked.bench.stop_within_ms.unwrap_or(own);
+        let within = asked.conditions.stop_within_ms.unwrap_or(own);
         let row = |name: &str| {
             let found = self.figures.iter().find(|(known, _)| *known == name);
             found.and_then(|(_, figure)| figure.as_ref())
@@ -273,7 +248,7 @@ impl Round {
             * row("rise_after")
                 .and_then(|row| row.figure.u)
                 .unwrap_or(0.0);
-        let ruler_mv = envelope_allowance(envelope);
+        let scale_mv = envelope_allowance(envelope);
         let mut time = decided(
             of,
             "time_to_zero",
@@ -290,7 +265,7 @@ impl Round {
             decided(
                 of,
                 "rise_after",
-                (None, Some(noise_mv + ruler_mv)),
+                (None, Some(noise_mv + scale_mv)),
                 row("rise_after"),
                 again,
             ),

@@ -2,22 +2,10 @@
 //!
 //! Belongs here: scales, their ranges, and the check that capture and block go together. Does not belong here: time.
 
-use crate::constants::{Block, Draft, Impossible, Task};
+use super::setup::ProofConditions;
+use crate::constants::{Block, BlockFields, InvalidBlock, Task};
 use measure::units::{Code, Scale};
 use thiserror::Error;
-
-/// What is known of the two boards beside the block and the capture.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Bench {
-    /// ADC reference of the blending board, millivolts.
-    pub board_vref_mv: f64,
-    /// Reference of its DAC, millivolts.
-    pub dac_vref_mv: f64,
-    /// Largest departure allowed, percent of the full output.
-    pub within_pct: f64,
-    /// Longest time from a fault to zero output, milliseconds; `None`: what the block itself allows.
-    pub stop_within_ms: Option<f64>,
-}
 
 /// Codes of inputs and output as one measuring board sampled them. Columns of equal length.
 #[derive(Debug, Clone, Copy)]
@@ -61,7 +49,7 @@ pub enum Mismatch {
     },
     /// The block without its windows is impossible.
     #[error("this is a fault of the program: without its windows the block is impossible {0}")]
-    Block(#[from] Impossible),
+    Block(#[from] InvalidBlock),
     /// Nothing to compare.
     #[error("the capture has {0} samples: a proof needs at least two")]
     TooShort(usize),
@@ -69,7 +57,7 @@ pub enum Mismatch {
 
 /// The measuring board's codes as codes and millivolts of the blending board.
 #[derive(Debug, Clone, Copy)]
-pub struct Ruler {
+pub struct Scaling {
     /// Measuring codes -> blending board's codes.
     ratio: f64,
     top_in: u16,
@@ -85,29 +73,29 @@ pub struct Ruler {
 
 /// A measured voltage: as low and as high as its code allows, millivolts.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Measured {
+pub struct VoltageRange {
     /// Lowest.
     pub low: f64,
     /// Highest.
     pub high: f64,
 }
 
-impl Ruler {
-    /// The ruler for a block on this bench.
+impl Scaling {
+    /// The scaling for a block under these conditions.
     ///
     /// # Errors
     /// When the measuring board cannot read what the block puts out or takes in.
-    pub fn new(block: &Block, scale: Scale, bench: Bench) -> Result<Self, Mismatch> {
+    pub fn new(block: &Block, scale: Scale, conditions: ProofConditions) -> Result<Self, Mismatch> {
         let numbers = block.numbers();
         let codes_in = f64::from(1_u32 << numbers.board.adc_bits);
-        let dac_mv = bench.dac_vref_mv / f64::from(1_u32 << numbers.board.dac_bits);
-        let ruler = Self {
-            ratio: scale.vref_mv() / bench.board_vref_mv * codes_in / f64::from(scale.codes()),
+        let dac_mv = conditions.dac_vref_mv / f64::from(1_u32 << numbers.board.dac_bits);
+        let scaling = Self {
+            ratio: scale.vref_mv() / conditions.board_vref_mv * codes_in / f64::from(scale.codes()),
             top_in: top(numbers),
             code_mv: scale.vref_mv() / f64::from(scale.codes()),
             top_measured: scale.max_code().0,
             dac_mv,
-            dac_vref_mv: bench.dac_vref_mv,
+            dac_vref_mv: conditions.dac_vref_mv,
             zero_dac: numbers.output.zero_dac,
             full_dac: numbers.output.full_dac,
         };
@@ -117,13 +105,13 @@ impl Ruler {
             reaches: reaches.round(),
             reads,
         };
-        if ruler.full_mv() > reads {
+        if scaling.full_mv() > reads {
             return Err(refuse(
                 "the block's full output".to_owned(),
-                ruler.full_mv(),
+                scaling.full_mv(),
             ));
         }
-        let code_mv = bench.board_vref_mv / codes_in;
+        let code_mv = conditions.board_vref_mv / codes_in;
         for (i, input) in numbers.inputs.iter().enumerate() {
             if let Task::Factor(factor) = &input.task {
                 let highest = f64::from(factor.rest_edge.max(factor.full_edge)) * code_mv;
@@ -132,7 +120,7 @@ impl Ruler {
                 }
             }
         }
-        Ok(ruler)
+        Ok(scaling)
     }
 
     /// What the blending board may read where the measuring board reads this code, lowest and highest code, `noise`
@@ -144,7 +132,7 @@ impl Ruler {
         let most = f64::from(self.top_in);
         let low = ((code.as_f64() - 0.5 - noise) * self.ratio).floor();
         let high = ((code.as_f64() + 1.0 + noise) * self.ratio + 0.5).floor();
-        // At the end of its ruler the measuring board does not know how far beyond the voltage is.
+        // At the end of its scale the measuring board does not know how far beyond the voltage is.
         let high = if code.0 >= self.top_measured {
             most
         } else {
@@ -155,9 +143,9 @@ impl Ruler {
 
     /// The voltage behind an output code, or behind the mean of several.
     #[must_use]
-    pub fn output(&self, code: f64) -> Measured {
+    pub fn output(&self, code: f64) -> VoltageRange {
         let beyond = code >= f64::from(self.top_measured);
-        Measured {
+        VoltageRange {
             low: ((code - 0.5) * self.code_mv).max(0.0),
             high: if beyond {
                 self.dac_vref_mv.max((code + 1.0) * self.code_mv)
@@ -216,7 +204,7 @@ impl Ruler {
     }
 }
 
-fn top(numbers: &Draft) -> u16 {
+fn top(numbers: &BlockFields) -> u16 {
     (1_u16 << numbers.board.adc_bits) - 1
 }
 
@@ -229,40 +217,40 @@ mod tests {
     /// (501 exactly, or 501.0 + 0.5 cut off).
     #[test]
     fn the_same_bits_are_one_code_apart() {
-        let ruler = Ruler::new(&block(), Scale::new(10, 5000.0).unwrap(), on(5000.0)).unwrap();
-        assert_eq!(ruler.input(Code(500), 0.0), (499, 501));
-        assert_eq!(ruler.input(Code(0), 0.0), (0, 1));
-        assert_eq!(ruler.input(Code(1023), 0.0), (1022, 1023));
-        assert_eq!(ruler.input(Code(500), 2.0), (497, 503));
+        let scaling = Scaling::new(&block(), Scale::new(10, 5000.0).unwrap(), on(5000.0)).unwrap();
+        assert_eq!(scaling.input(Code(500), 0.0), (499, 501));
+        assert_eq!(scaling.input(Code(0), 0.0), (0, 1));
+        assert_eq!(scaling.input(Code(1023), 0.0), (1022, 1023));
+        assert_eq!(scaling.input(Code(500), 2.0), (497, 503));
     }
 
     /// 12 bits measured, 10 bits blended: 2003 is 500.6 to 501.0 (+0.5): 500 or 501. The other way: 4 codes to one.
     #[test]
     fn other_bits_are_scaled() {
-        let ruler = Ruler::new(&block(), Scale::new(12, 5000.0).unwrap(), on(5000.0)).unwrap();
-        assert_eq!(ruler.input(Code(2003), 0.0), (500, 501));
-        let coarse = Ruler::new(&block(), Scale::new(8, 5000.0).unwrap(), on(5000.0)).unwrap();
+        let scaling = Scaling::new(&block(), Scale::new(12, 5000.0).unwrap(), on(5000.0)).unwrap();
+        assert_eq!(scaling.input(Code(2003), 0.0), (500, 501));
+        let coarse = Scaling::new(&block(), Scale::new(8, 5000.0).unwrap(), on(5000.0)).unwrap();
         assert_eq!(coarse.input(Code(125), 0.0), (498, 504));
     }
 
     /// One code of ten bits on 5 V is 4.8828125 mV; the DAC's 4095 of 4096 is 4998.78 mV.
     #[test]
     fn output_is_in_millivolts() {
-        let ruler = Ruler::new(&block(), Scale::new(10, 5000.0).unwrap(), on(5000.0)).unwrap();
-        let Measured { low, high } = ruler.output(512.0);
+        let scaling = Scaling::new(&block(), Scale::new(10, 5000.0).unwrap(), on(5000.0)).unwrap();
+        let VoltageRange { low, high } = scaling.output(512.0);
         assert!((low - 2_497.558_593_75).abs() < 1e-9 && (high - 2_504.882_812_5).abs() < 1e-9);
-        assert!(ruler.output(0.0).low.abs() < 1e-12);
-        assert!((ruler.full_mv() - 4_998.779_296_875).abs() < 1e-9);
+        assert!(scaling.output(0.0).low.abs() < 1e-12);
+        assert!((scaling.full_mv() - 4_998.779_296_875).abs() < 1e-9);
         assert!(
-            ruler.output(1023.0).high >= 5000.0,
-            "at the end of the ruler"
+            scaling.output(1023.0).high >= 5000.0,
+            "at the end of the scale"
         );
     }
 
     #[test]
     fn what_cannot_be_read_is_refused_with_both_sides() {
         let refused =
-            Ruler::new(&block(), Scale::new(12, 3300.0).unwrap(), on(5000.0)).unwrap_err();
+            Scaling::new(&block(), Scale::new(12, 3300.0).unwrap(), on(5000.0)).unwrap_err();
         let words = refused.to_string();
         assert!(
             words.contains("4999 mV") && words.contains("3300 mV"),

@@ -1,7 +1,9 @@
 //! Blocks for this room's tests.
 
-use super::Bench;
-use crate::constants::{Block, Board, Draft, Factor, Input, Output, Q15_ONE, Start, Task, Window};
+use super::ProofConditions;
+use crate::constants::{
+    Block, BlockFields, Factor, Input, Output, Q15_ONE, Start, TargetBoard, Task, Window,
+};
 
 fn factor(low: u16, high: u16, rest_edge: u16, full_edge: u16, filter_shift: u8) -> Input {
     Input {
@@ -16,8 +18,8 @@ fn factor(low: u16, high: u16, rest_edge: u16, full_edge: u16, filter_shift: u8)
 }
 
 fn of(inputs: Vec<Input>, zero_dac: u16) -> Block {
-    Block::new(Draft {
-        board: Board {
+    Block::new(BlockFields {
+        board: TargetBoard {
             adc_bits: 10,
             dac_bits: 12,
             rate_hz: 1000,
@@ -52,8 +54,8 @@ pub fn guarded() -> Block {
 }
 
 /// Both boards on this reference, 1 %.
-pub fn on(vref_mv: f64) -> Bench {
-    Bench {
+pub fn on(vref_mv: f64) -> ProofConditions {
+    ProofConditions {
         board_vref_mv: vref_mv,
         dac_vref_mv: vref_mv,
         within_pct: 1.0,

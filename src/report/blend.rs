@@ -4,8 +4,8 @@
 
 use super::constants::CONSTANTS_SAFETY;
 use super::document::{Block, Document, Section, Table, right};
-use crate::twin::Shown;
-use crate::twin::blend::{EdgeView, Put, percent};
+use crate::twin::StepOutput;
+use crate::twin::blend::{BlendCell, EdgeView, percent};
 use std::iter;
 
 /// Darker is more command: nothing, then ten steps of a tenth each.
@@ -17,7 +17,7 @@ pub struct BlendPoint {
     /// Its inputs, e.g. `pedal=512, dial=300`.
     pub inputs: String,
     /// What comes out; absent where the board stops.
-    pub output: Option<Shown>,
+    pub output: Option<StepOutput>,
 }
 
 /// What there is to show of a block.
@@ -30,9 +30,9 @@ pub struct Blend<'a> {
     /// Indices of the factors.
     pub factors: &'a [usize],
     /// A coarse table.
-    pub table: &'a [Vec<Put>],
+    pub table: &'a [Vec<BlendCell>],
     /// A fine one, for the picture.
-    pub picture: &'a [Vec<Put>],
+    pub picture: &'a [Vec<BlendCell>],
     /// The edges.
     pub edges: &'a [EdgeView],
     /// Points that were asked for.
@@ -84,7 +84,7 @@ fn dac(code: Option<u16>) -> String {
     code.map_or_else(|| "stop".to_owned(), |code| code.to_string())
 }
 
-fn table(rows: &[Vec<Put>], across: &str, down: &str) -> Section<'static> {
+fn table(rows: &[Vec<BlendCell>], across: &str, down: &str) -> Section<'static> {
     let head = rows.first().map_or(&[][..], Vec::as_slice);
     let codes = iter::once(String::new()).chain(head.iter().map(|put| put.first.to_string()));
     let outputs = rows.iter().map(|row| {
@@ -107,7 +107,7 @@ fn table(rows: &[Vec<Put>], across: &str, down: &str) -> Section<'static> {
     )
 }
 
-fn shade(put: &Put) -> char {
+fn shade(put: &BlendCell) -> char {
     let Some(command) = put.command_q15 else {
         return '?';
     };
@@ -115,8 +115,9 @@ fn shade(put: &Put) -> char {
     char::from(SHADES[at])
 }
 
-fn picture(rows: &[Vec<Put>], across: &str, down: &str) -> Section<'static> {
-    let line = |row: &Vec<Put>| format!("  |{}|\n", row.iter().map(shade).collect::<String>());
+fn picture(rows: &[Vec<BlendCell>], across: &str, down: &str) -> Section<'static> {
+    let line =
+        |row: &Vec<BlendCell>| format!("  |{}|\n", row.iter().map(shade).collect::<String>());
     let picture: String = rows.iter().rev().map(line).collect();
     Section::new(
         format!(

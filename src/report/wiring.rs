@@ -8,8 +8,8 @@ use crate::wiring::pair::PairFault;
 use crate::wiring::pull_up::PullUpChoice;
 use crate::wiring::reading::Expected;
 use crate::wiring::search::{Ohms, Recommendation};
-use crate::wiring::windows::{Edge, Windows};
-use crate::wiring::{TrackReport, Wiring, WiringReport};
+use crate::wiring::windows::{WindowEdge, Windows};
+use crate::wiring::{Resistor, TrackReport, Wiring, WiringReport};
 use measure::figure::numbers::DASH;
 use std::fmt::Write as _;
 
@@ -124,15 +124,15 @@ fn best_change(change: &Recommendation) -> String {
 fn wired(wiring: &Wiring) -> String {
     let mut text = wiring.network.word().to_owned();
     let ohms = [
-        ("track", wiring.track_ohm),
-        ("output", wiring.output_ohm),
-        ("low end", wiring.end_low_ohm),
-        ("high end", wiring.end_high_ohm),
-        ("pull-up", wiring.pull_up_ohm),
-        ("pull-down", wiring.pull_down_ohm),
-        ("divider top", wiring.divider_top_ohm),
-        ("divider bottom", wiring.divider_bottom_ohm),
-        ("series", wiring.series_ohm),
+        ("track", wiring.ohm(Resistor::Track)),
+        ("output", wiring.ohm(Resistor::Output)),
+        ("low end", wiring.ohm(Resistor::EndLow)),
+        ("high end", wiring.ohm(Resistor::EndHigh)),
+        ("pull-up", wiring.ohm(Resistor::PullUp)),
+        ("pull-down", wiring.ohm(Resistor::PullDown)),
+        ("divider top", wiring.ohm(Resistor::DividerTop)),
+        ("divider bottom", wiring.ohm(Resistor::DividerBottom)),
+        ("series", wiring.ohm(Resistor::Series)),
         ("load", wiring.load_ohm),
     ];
     // Writing to a String cannot fail.
@@ -144,13 +144,14 @@ fn wired(wiring: &Wiring) -> String {
     if let Some(pct) = wiring.tolerance_pct {
         let _ = write!(text, ", parts +-{pct} %");
     }
-    if let Some(pct) = wiring.track_tolerance_pct {
+    let track = wiring.network.track();
+    if let Some(pct) = track.and_then(|track| track.tolerance_pct) {
         let _ = write!(text, ", track +-{pct} %");
     }
-    if let Some(mv) = wiring.reference_mv {
-        let _ = write!(text, ", reference {mv} mV");
+    if let Some(reference) = wiring.reference {
+        let _ = write!(text, ", reference {} mV", reference.mv);
     }
-    if let Some(pct) = wiring.supply_tolerance_pct {
+    if let Some(pct) = wiring.supply_tolerance_pct() {
         let _ = write!(text, ", supply +-{pct} %");
     }
     text
@@ -262,7 +263,7 @@ fn thresholds(windows: &Windows) -> [String; 2] {
     })
 }
 
-fn threshold(side: &str, edge: &Edge) -> String {
+fn threshold(side: &str, edge: &WindowEdge) -> String {
     let fault = edge
         .nearest_fault
         .as_deref()

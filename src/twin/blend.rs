@@ -2,7 +2,7 @@
 //!
 //! Belongs here: settled outputs for chosen codes. Does not belong here: text (`report`), time (`Twin`).
 
-use super::{Shown, settled};
+use super::{StepOutput, settled};
 use crate::constants::{Block, Check, Factor, Q15_ONE, Task};
 use serde::Serialize;
 
@@ -56,7 +56,7 @@ fn agreeing(check: Check, partner: u16) -> u16 {
 
 /// One place of a table.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-pub struct Put {
+pub struct BlendCell {
     /// Code of the first factor.
     pub first: u16,
     /// Code of the second factor; absent when there is one only.
@@ -82,7 +82,7 @@ pub struct EdgeView {
 
 /// The settled output for chosen codes of factors.
 #[must_use]
-pub fn at(block: &Block, stated: &[(usize, u16)]) -> Option<Shown> {
+pub fn at(block: &Block, stated: &[(usize, u16)]) -> Option<StepOutput> {
     settled(block, &codes(block, stated))
 }
 
@@ -102,7 +102,7 @@ pub fn axis(block: &Block, input: usize, steps: u16) -> Vec<u16> {
 
 /// Outputs over the first two factors: a row for each code of the second, first factor across. With one factor a single row.
 #[must_use]
-pub fn table(block: &Block, across: u16, down: u16) -> Vec<Vec<Put>> {
+pub fn table(block: &Block, across: u16, down: u16) -> Vec<Vec<BlendCell>> {
     let factors = factors(block);
     let Some(&first) = factors.first() else {
         return Vec::new();
@@ -111,14 +111,14 @@ pub fn table(block: &Block, across: u16, down: u16) -> Vec<Vec<Put>> {
         let mut stated = vec![(first, a)];
         stated.extend(second);
         let shown = at(block, &stated);
-        Put {
+        BlendCell {
             first: a,
             second: second.map(|(_, code)| code),
             dac: shown.map(|shown| shown.dac),
             command_q15: shown.map(|shown| shown.command_q15),
         }
     };
-    let row = |second: Option<(usize, u16)>| -> Vec<Put> {
+    let row = |second: Option<(usize, u16)>| -> Vec<BlendCell> {
         axis(block, first, across)
             .into_iter()
             .map(|a| put(a, second))
@@ -174,7 +174,7 @@ pub fn percent(command_q15: u16) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::constants::{Board, Draft, Input, Output, Start, Window};
+    use crate::constants::{BlockFields, Input, Output, Start, TargetBoard, Window};
 
     fn block() -> Block {
         let factor = |rest_edge, full_edge| Input {
@@ -201,8 +201,8 @@ mod tests {
                 band: 5,
             }),
         };
-        Block::new(Draft {
-            board: Board {
+        Block::new(BlockFields {
+            board: TargetBoard {
                 adc_bits: 10,
                 dac_bits: 12,
                 rate_hz: 1000,

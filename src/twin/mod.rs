@@ -6,7 +6,7 @@
 pub mod blend;
 mod curve;
 
-use crate::constants::{Block, Check, Draft, Q15_ONE, Task, Window};
+use crate::constants::{Block, BlockFields, Check, Q15_ONE, Task, Window};
 use curve::{Curve, product};
 
 /// What an input gives when its reading failed. No window reaches it.
@@ -38,7 +38,7 @@ pub enum Cause {
 
 /// What one step showed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Shown {
+pub struct StepOutput {
     /// The code written to the DAC.
     pub dac: u16,
     /// The command behind it, Q15.
@@ -50,7 +50,7 @@ pub struct Shown {
 }
 
 #[derive(Debug, Clone)]
-struct FactorNow {
+struct FactorState {
     shift: u8,
     sum: u16,
     filtered: u16,
@@ -58,16 +58,16 @@ struct FactorNow {
 }
 
 #[derive(Debug, Clone)]
-enum Now {
-    Factor(FactorNow),
+enum InputState {
+    Factor(FactorState),
     Check(Check),
 }
 
 /// A core with its block, from power-up on.
 #[derive(Debug, Clone)]
 pub struct Twin {
-    numbers: Draft,
-    inputs: Vec<(Window, Now)>,
+    numbers: BlockFields,
+    inputs: Vec<(Window, InputState)>,
     state: State,
     cause: Option<Cause>,
     command: u16,
@@ -86,13 +86,13 @@ impl Twin {
             .iter()
             .map(|input| {
                 let now = match &input.task {
-                    Task::Factor(factor) => Now::Factor(FactorNow {
+                    Task::Factor(factor) => InputState::Factor(FactorState {
                         shift: factor.filter_shift,
                         sum: 0,
                         filtered: 0,
                         curve: Curve::new(factor),
                     }),
-                    Task::Check(check) => Now::Check(*check),
+                    Task::Check(check) => InputState::Check(*check),
                 };
                 (input.window, now)
             })
@@ -111,17 +111,17 @@ impl Twin {
 
     /// One step with one code for every input, in order; a missing one counts as [`UNREAD`]. The DAC takes what is
     /// written.
-    pub fn step(&mut self, codes: &[u16]) -> Shown {
+    pub fn step(&mut self, codes: &[u16]) -> StepOutput {
         self.step_with_dac(codes, true)
     }
 
     /// One step; whether the DAC takes what this step writes.
-    pub fn step_with_dac(&mut self, codes: &[u16], dac_takes: bool) -> Shown {
+    pub fn step_with_dac(&mut self, codes: &[u16], dac_takes: bool) -> StepOutput {
         if self.state != State::Stopped {
             self.take_sample(codes);
         }
         self.dac_failed = !dac_takes;
-        Shown {
+        StepOutput {
             dac: dac_code(&self.numbers, self.command),
             command_q15: self.command,
             state: self.state,
@@ -150,13 +150,13 @@ impl Twin {
 
     fn judge(&self, codes: &[u16]) -> Option<Cause> {
         let read = |i: usize| codes.get(i).copied().unwrap_or(UNREAD);
-        let inside = |(i, (window, _)): (usize, &(Window, Now))| window.holds(read(i));
+        let inside = |(i, (window, _)): (usize, &(Window, InputState))| window.holds(read(i));
         if !self.inputs.iter().enumerate().all(inside) {
             return Some(Cause::Host);
         }
-        let agrees = |(i, (_, now)): (usize, &(Window, Now))| match now {
-            Now::Factor(_) => true,
-            Now::Check(check) => agrees(*check, read(i), read(usize::from(check.partner))),
+        let agrees = |(i, (_, now)): (usize, &(Window, InputState))| match now {
+            InputState::Factor(_) => true,
+            InputState::Check(check) => agrees(*check, read(i), read(usize::from(check.partner))),
         };
         if !self.inputs.iter().enumerate().all(agrees) {
             return Some(Cause::Tracks);
@@ -166,14 +166,14 @@ impl Twin {
 
     fn wait_for_start(&mut self, codes: &[u16]) {
         for ((_, now), code) in self.inputs.iter_mut().zip(codes) {
-            if let Now::Factor(factor) = now {
+            if let InputState::Factor(factor) = now {
                 factor.sum = code << factor.shift;
                 factor.filtered = *code;
             }
         }
         let start = self.numbers.start;
         let at_zero = match self.inputs.get(usize::from(start.input)) {
-            Some((_, Now::Factor(factor))) => factor.curve.travel(factor.filtered) == 0,
+            Some((_, InputState::Factor(factor))) => factor.curve.travel(factor.filtered) == 0,
             _ => false,
         };
         if !at_zero {
@@ -189,7 +189,7 @@ impl Twin {
     fn run(&mut self, codes: &[u16]) {
         let mut target = Q15_ONE;
         for ((_, now), code) in self.inputs.iter_mut().zip(codes) {
-            if let Now::Factor(factor) = now {
+            if let InputState::Factor(factor) = now {
                 factor.filter(*code);
                 target = product(target, factor.curve.at(factor.filtered));
             }
@@ -205,7 +205,7 @@ impl Twin {
     }
 }
 
-impl FactorNow {
+impl FactorState {
     /// The sum is value x 2^shift and keeps its fraction.
     fn filter(&mut self, code: u16) {
         self.sum = self.sum.wrapping_add(code).wrapping_sub(self.filtered);
@@ -219,7 +219,7 @@ fn agrees(check: Check, code: u16, partner: u16) -> bool {
     off.abs() <= i32::from(check.band) << 12
 }
 
-fn dac_code(numbers: &Draft, command: u16) -> u16 {
+fn dac_code(numbers: &BlockFields, command: u16) -> u16 {
     let output = numbers.output;
     output.zero_dac + product(command, output.full_dac - output.zero_dac)
 }
@@ -227,7 +227,7 @@ fn dac_code(numbers: &Draft, command: u16) -> u16 {
 /// What a running board settles to with the inputs held at these codes: filters and limits at their end. `None`
 /// when it stops instead.
 #[must_use]
-pub fn settled(block: &Block, codes: &[u16]) -> Option<Shown> {
+pub fn settled(block: &Block, codes: &[u16]) -> Option<StepOutput> {
     let twin = Twin::new(block);
     if twin.judge(codes).is_some() {
         return None;
@@ -237,10 +237,10 @@ pub fn settled(block: &Block, codes: &[u16]) -> Option<Shown> {
             .iter()
             .zip(codes)
             .fold(Q15_ONE, |command, ((_, now), code)| match now {
-                Now::Factor(factor) => product(command, factor.curve.at(*code)),
-                Now::Check(_) => command,
+                InputState::Factor(factor) => product(command, factor.curve.at(*code)),
+                InputState::Check(_) => command,
             });
-    Some(Shown {
+    Some(StepOutput {
         dac: dac_code(&twin.numbers, command),
         command_q15: command,
         state: State::Running,
@@ -251,7 +251,7 @@ pub fn settled(block: &Block, codes: &[u16]) -> Option<Shown> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::constants::{Board, Factor, Input, Output, Point, Start};
+    use crate::constants::{Factor, Input, Output, Point, Start, TargetBoard};
 
     fn factor(rest_edge: u16, full_edge: u16, points: &[(u16, u16)], filter_shift: u8) -> Input {
         let points = points.iter().map(|&(code, q15)| Point { code, q15 });
@@ -266,9 +266,9 @@ mod tests {
         }
     }
 
-    fn draft(inputs: Vec<Input>) -> Draft {
-        Draft {
-            board: Board {
+    fn draft(inputs: Vec<Input>) -> BlockFields {
+        BlockFields {
+            board: TargetBoard {
                 adc_bits: 10,
                 dac_bits: 12,
                 rate_hz: 1000,
@@ -288,7 +288,7 @@ mod tests {
         }
     }
 
-    fn running(draft: Draft, rest: &[u16]) -> Twin {
+    fn running(draft: BlockFields, rest: &[u16]) -> Twin {
         let mut twin = Twin::new(&Block::new(draft).unwrap());
         assert_eq!(twin.step(rest).state, State::Running);
         twin
@@ -350,7 +350,7 @@ mod tests {
             serde_json::from_str(&std::fs::read_to_string(path).unwrap()).unwrap();
         for shift in [2, 3, 4] {
             let expected = &reference["expected"]["integer_shift_filter"][shift.to_string()];
-            let mut now = FactorNow {
+            let mut now = FactorState {
                 shift,
                 sum: 0,
                 filtered: 0,

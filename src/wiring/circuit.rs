@@ -55,7 +55,8 @@ pub enum CircuitError {
 /// Parts between named nodes. Node 0 is ground.
 #[derive(Debug, Clone)]
 pub struct Circuit {
-    names: Vec<String>,
+    /// Prefix and name; joined for a netlist only.
+    names: Vec<[&'static str; 2]>,
     parts: Vec<Part>,
     bad: Option<f64>,
 }
@@ -71,15 +72,20 @@ impl Circuit {
     #[must_use]
     pub fn new() -> Self {
         Self {
-            names: vec!["0".to_owned()],
+            names: vec![["0", ""]],
             parts: Vec::new(),
             bad: None,
         }
     }
 
     /// A new node. The name is for netlists; lower case, no blanks, each once.
-    pub fn node(&mut self, name: &str) -> Node {
-        self.names.push(name.to_owned());
+    pub fn node(&mut self, name: &'static str) -> Node {
+        self.node_of("", name)
+    }
+
+    /// A new node of one of several like networks: the prefix keeps their names apart.
+    pub(super) fn node_of(&mut self, prefix: &'static str, name: &'static str) -> Node {
+        self.names.push([prefix, name]);
         Node(self.names.len() - 1)
     }
 
@@ -155,7 +161,7 @@ impl Circuit {
     /// hold a floating one; with more the two would lie farther apart than double precision can tell.
     #[must_use]
     pub fn to_netlist(&self, title: &str, node: Node) -> String {
-        let name = |n: &Node| self.names[n.0].as_str();
+        let name = |n: &Node| self.names[n.0].concat();
         let mut text =
             format!("{title}\n.options reltol=1e-9 vntol=1e-12 abstol=1e-15 gmin=1e-16\n");
         for (k, part) in self.parts.iter().enumerate() {
@@ -183,7 +189,7 @@ impl Circuit {
             };
         }
         for (k, leak) in self.names.iter().enumerate().skip(1) {
-            let _ = writeln!(text, "rleak{k} {leak} 0 1e11");
+            let _ = writeln!(text, "rleak{k} {} 0 1e11", leak.concat());
         }
         let _ = write!(
             text,

@@ -1,11 +1,10 @@
 //! Every single fault of a wiring: what it reads, whether a window catches it, which way it errs.
 //!
 //! Belongs here: the list of faults and the words for what becomes of them. Does not belong here: how that is found out
-//! (`judging`), circuits (`schematic`), what to change (`search`), thresholds (`windows`).
+//! (`analysis`), circuits (`schematic`), what to change (`search`), thresholds (`windows`).
 
-pub use super::judging::Bench;
-
-use super::{Fault, NetworkKind, Resistor, Wire, Wiring};
+use super::network::{Network, Wiring};
+use super::parts::{Fault, Resistor, Wire};
 use serde::{Serialize, Serializer};
 use std::fmt;
 
@@ -127,35 +126,56 @@ impl FaultRow {
 #[must_use]
 pub fn list(wiring: &Wiring) -> Vec<Fault> {
     let (supply, signal, ground) = (Wire::Supply, Wire::Signal, Wire::Ground);
+    let network = &wiring.network;
+    let has_supply = !matches!(network, Network::Rheostat { .. });
     let mut faults = Vec::new();
-    if wiring.network != NetworkKind::Rheostat {
+    if has_supply {
         faults.push(Fault::Open(supply));
     }
     faults.extend([Fault::Open(signal), Fault::Open(ground)]);
-    if wiring.sensor_ohm.is_some() {
+    if network.sensor().is_some_and(|of| of.sensor_ohm.is_some()) {
         faults.push(Fault::GroundOpenLeaking);
     }
     faults.extend([Fault::Short(supply, signal), Fault::Short(signal, ground)]);
-    if wiring.network != NetworkKind::Rheostat {
+    if has_supply {
         faults.push(Fault::Short(supply, ground));
     }
-    if wiring.network != NetworkKind::Buffered {
-        let (rest, full) = (wiring.rest_position(), wiring.full_position());
-        let quarter = |share: f64| rest + (full - rest) * share;
-        faults.extend([0.25, 0.5, 0.75].map(|share| Fault::TrackOpen(quarter(share))));
+    if network.track().is_some() {
+        faults.extend([0.25, 0.5, 0.75].map(|travel| Fault::TrackOpen(wiring.position(travel))));
     }
-    for (part, stated) in [
-        (Resistor::PullUp, wiring.pull_up_ohm),
-        (Resistor::PullDown, wiring.pull_down_ohm),
-        (Resistor::DividerTop, wiring.divider_top_ohm),
-        (Resistor::DividerBottom, wiring.divider_bottom_ohm),
-        (Resistor::Series, wiring.series_ohm),
-        (Resistor::EndLow, wiring.end_low_ohm),
-        (Resistor::EndHigh, wiring.end_high_ohm),
-    ] {
-        if stated.is_some() {
+    for part in Resistor::BREAKABLE {
+        if wiring.ohm(part).is_some() {
             faults.extend([Fault::PartOpen(part), Fault::PartShort(part)]);
         }
     }
     faults
+}
+
+/// Travel in percent without the last digits of binary fractions: 55, not 55.00000000000001.
+pub(super) fn percent(travel: f64) -> f64 {
+    (travel * 1e4).round() / 100.0
+}
+
+/// Travels at which faults are tried: every 5 %.
+const STEPS: u32 = 20;
+
+/// The travels at which faults are tried, 0 to 1.
+pub(super) fn travels() -> impl Iterator<Item = f64> {
+    (0..=STEPS).map(|k| f64::from(k) / f64::from(STEPS))
+}
+
+/// Runs of neighbouring travels that are marked, as `[from, to]` in percent.
+pub(super) fn runs(marks: impl Iterator<Item = (f64, bool)>) -> Vec<[f64; 2]> {
+    let mut runs: Vec<[f64; 2]> = Vec::new();
+    let mut open = false;
+    for (travel, marked) in marks {
+        let pct = percent(travel);
+        match runs.last_mut() {
+            Some(run) if marked && open => run[1] = pct,
+            _ if marked => runs.push([pct, pct]),
+            _ => {}
+        }
+        open = marked;
+    }
+    runs
 }

@@ -1,10 +1,14 @@
 //! One track on its supply and its board: what the pin reads, nominally and at the corners of the tolerances.
 //!
-//! Belongs here: volts to fractions of the reference, tolerance corners, the nominal curve and its inverse.
-//! Does not belong here: tables for people (`reading`), faults' consequences (`faults`).
+//! Belongs here: volts to fractions of the reference, tolerance corners. Does not belong here: tables for people
+//! (`reading`), faults' consequences (`faults`).
 
 use super::circuit::CircuitError;
-use super::{Fault, NetworkKind, Wiring, WiringError};
+use super::curve::Curve;
+use super::network::{Network, Wiring};
+use super::parts::{Fault, Resistor};
+use super::schematic::Parasitics;
+use super::text::WiringError;
 use measure::units::{Scale, ScaleError, Volts};
 use thiserror::Error;
 
@@ -14,7 +18,7 @@ pub enum HookupError {
     /// The wiring cannot be.
     #[error(transparent)]
     Wiring(#[from] WiringError),
-    /// The board's ruler cannot be.
+    /// The ADC cannot be.
     #[error(transparent)]
     Scale(#[from] ScaleError),
     /// A supply that is not a positive number of millivolts.
@@ -44,7 +48,7 @@ impl Pin {
     }
 }
 
-/// A wiring on its supply and its ruler. Checked when made.
+/// A wiring on its supply and its ADC. Checked when made.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Hookup {
     wiring: Wiring,
@@ -62,7 +66,10 @@ impl Hookup {
         if !(supply_mv.is_finite() && supply_mv > 0.0) {
             return Err(HookupError::Supply(supply_mv));
         }
-        let scale = Scale::new(bits, wiring.reference_mv.unwrap_or(supply_mv))?;
+        let scale = Scale::new(
+            bits,
+            wiring.reference.map_or(supply_mv, |reference| reference.mv),
+        )?;
         Ok(Self {
             wiring,
             supply_mv,
@@ -82,7 +89,7 @@ impl Hookup {
         self.supply_mv
     }
 
-    /// The board's ruler.
+    /// The ADC's scale.
     #[must_use]
     pub fn scale(&self) -> Scale {
         self.scale
@@ -91,7 +98,7 @@ impl Hookup {
     /// Whether the supply is also the ADC's reference, so that its value cancels.
     #[must_use]
     pub fn ratiometric(&self) -> bool {
-        self.wiring.reference_mv.is_none()
+        self.wiring.reference.is_none()
     }
 
     /// The same hookup with another wiring, e.g. one resistor more.
@@ -100,12 +107,6 @@ impl Hookup {
     /// When that wiring cannot be.
     pub fn with(&self, wiring: Wiring) -> Result<Self, HookupError> {
         Self::new(wiring, self.supply_mv, u32::from(self.scale.bits()))
-    }
-
-    /// The position on the track at a travel.
-    fn position(&self, travel: f64) -> f64 {
-        let (from, to) = (self.wiring.rest_position(), self.wiring.full_position());
-        from + (to - from) * travel
     }
 
     /// Volts at the pin, before the ADC cuts them to its range.
@@ -122,7 +123,7 @@ impl Hookup {
     /// A shorted supply leaves no reading when it is the reference too; else the pin is read with the supply at 0 V.
     #[must_use]
     pub fn pin(&self, travel: f64, fault: Option<Fault>) -> Pin {
-        self.pin_at(self.position(travel), fault)
+        self.pin_at(self.wiring.position(travel), fault)
     }
 
     /// What the ADC sees at a position on the track (0 ground end, 1 far end).
@@ -130,7 +131,7 @@ impl Hookup {
     pub fn pin_at(&self, position: f64, fault: Option<Fault>) -> Pin {
         let read = |supply: f64| {
             self.wiring
-                .schematic_at(supply, position, fault, super::Imperfection::default())
+                .schematic_at(supply, position, fault, Parasitics::default())
                 .pin_volts()
         };
         let volts = match read(self.supply_mv / 1000.0) {
@@ -141,9 +142,13 @@ impl Hookup {
                 Err(_) => return Pin::Collapsed,
             },
         };
-        volts.map_or(Pin::Floats, |volts| {
-            Pin::Ratio((volts * 1000.0 / self.scale.vref_mv()).clamp(0.0, 1.0))
-        })
+        volts.map_or(Pin::Floats, |volts| Pin::Ratio(self.ratio(volts)))
+    }
+
+    /// Volts at the pin as a fraction of the reference, held inside 0 ..= 1 as the ADC does.
+    #[must_use]
+    pub(super) fn ratio(&self, volts: f64) -> f64 {
+        (volts * 1000.0 / self.scale.vref_mv()).clamp(0.0, 1.0)
     }
 
     /// The resistance that the pin sees looking out, without its own load, in ohms.
@@ -175,50 +180,35 @@ impl Hookup {
     pub fn corners(&self) -> Vec<Self> {
         let mut corners = vec![*self];
         let w = &self.wiring;
-        let tolerance = w.tolerance_pct.unwrap_or(0.0) / 100.0;
-        let track = w.track_tolerance_pct.map_or(tolerance, |pct| pct / 100.0);
-        let loaded = w.pull_up_ohm.is_some()
-            || w.pull_down_ohm.is_some()
-            || w.divider_top_ohm.is_some()
-            || w.load_ohm.is_some();
-        let output = if loaded { tolerance } else { 0.0 };
-        let series = if w.load_ohm.is_some() { tolerance } else { 0.0 };
-        let of_track: &[f64] = if loaded && w.network == NetworkKind::ThreeWire {
-            &FIVE
-        } else {
-            &ENDS
-        };
-        let members: [(Member, f64, &[f64]); 9] = [
-            (|w| &mut w.track_ohm, track, of_track),
-            (|w| &mut w.end_low_ohm, tolerance, &ENDS),
-            (|w| &mut w.end_high_ohm, tolerance, &ENDS),
-            (|w| &mut w.output_ohm, output, &ENDS),
-            (|w| &mut w.pull_up_ohm, tolerance, &ENDS),
-            (|w| &mut w.pull_down_ohm, tolerance, &ENDS),
-            (|w| &mut w.divider_top_ohm, tolerance, &ENDS),
-            (|w| &mut w.divider_bottom_ohm, tolerance, &ENDS),
-            (|w| &mut w.series_ohm, series, &ENDS),
-        ];
-        for (member, spread, signs) in members {
-            let stated = member(&mut self.wiring.clone()).is_some();
-            if stated && spread > 0.0 {
+        for part in Resistor::ALL {
+            let (spread, signs) = tolerance(w, part);
+            if w.ohm(part).is_some() && spread > 0.0 {
                 fork(&mut corners, signs, |corner, sign| {
-                    if let Some(ohm) = member(&mut corner.wiring) {
+                    if let Some(ohm) = corner.wiring.ohm_mut(part) {
                         *ohm *= 1.0 + sign * spread;
                     }
                 });
             }
         }
-        if let (NetworkKind::Buffered, Some(pct)) = (w.network, w.ratio_tolerance_pct) {
-            let (low, high) = w.drive_ends();
+        if let Some((sensor, pct)) = w
+            .network
+            .sensor()
+            .and_then(|sensor| Some((sensor, sensor.ratio_tolerance_pct?)))
+        {
+            let (low, high) = sensor.drive_ends();
+            let moved = |ratio: f64, sign: f64| Some((ratio + sign * pct / 100.0).clamp(0.0, 1.0));
             fork(&mut corners, &ENDS, |corner, sign| {
-                corner.wiring.low_ratio = Some((low + sign * pct / 100.0).clamp(0.0, 1.0));
+                if let Some(sensor) = corner.wiring.network.sensor_mut() {
+                    sensor.low_ratio = moved(low, sign);
+                }
             });
             fork(&mut corners, &ENDS, |corner, sign| {
-                corner.wiring.high_ratio = Some((high + sign * pct / 100.0).clamp(0.0, 1.0));
+                if let Some(sensor) = corner.wiring.network.sensor_mut() {
+                    sensor.high_ratio = moved(high, sign);
+                }
             });
         }
-        if let Some(pct) = w.supply_tolerance_pct {
+        if let Some(pct) = w.supply_tolerance_pct() {
             fork(&mut corners, &ENDS, |corner, sign| {
                 corner.supply_mv *= 1.0 + sign * pct / 100.0;
             });
@@ -229,22 +219,30 @@ impl Hookup {
     /// The nominal reading over travel.
     #[must_use]
     pub fn curve(&self) -> Curve {
-        let ratios = (0..=Curve::STEPS)
-            .filter_map(|k| {
-                self.pin(f64::from(k) / f64::from(Curve::STEPS), None)
-                    .ratio()
-            })
-            .collect();
-        Curve(ratios)
+        Curve::of(|travel| self.pin(travel, None).ratio())
     }
 }
-
-/// A way to one member of a wiring.
-type Member = fn(&mut Wiring) -> &mut Option<f64>;
 
 /// Parts of a tolerance: its ends, and five values over it.
 const ENDS: [f64; 2] = [-1.0, 1.0];
 const FIVE: [f64; 5] = [-1.0, -0.5, 0.0, 0.5, 1.0];
+
+/// Tolerance of a resistor as far as it moves the reading, as a share, and the parts of it that are tried.
+fn tolerance(wiring: &Wiring, part: Resistor) -> (f64, &'static [f64]) {
+    let general = wiring.tolerance_pct.unwrap_or(0.0) / 100.0;
+    let loaded = wiring.is_loaded();
+    match (part, &wiring.network) {
+        (Resistor::Track, network) => {
+            let own = network.track().and_then(|track| track.tolerance_pct);
+            let three_wire = matches!(network, Network::ThreeWire { .. });
+            let signs: &[f64] = if loaded && three_wire { &FIVE } else { &ENDS };
+            (own.map_or(general, |pct| pct / 100.0), signs)
+        }
+        (Resistor::Output, _) if !loaded => (0.0, &ENDS),
+        (Resistor::Series, _) if wiring.load_ohm.is_none() => (0.0, &ENDS),
+        _ => (general, &ENDS),
+    }
+}
 
 /// Multiplies the corners: each once with each part of the change.
 fn fork(corners: &mut Vec<Hookup>, signs: &[f64], change: impl Fn(&mut Hookup, f64)) {
@@ -258,69 +256,17 @@ fn fork(corners: &mut Vec<Hookup>, signs: &[f64], change: impl Fn(&mut Hookup, f
     }
 }
 
-/// The nominal reading at evenly spaced travels from 0 to 1, as fractions of the reference: monotone.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Curve(Vec<f64>);
-
-impl Curve {
-    /// Pieces of the curve: 1 % of travel each, straight in between.
-    const STEPS: u32 = 100;
-
-    /// Reading at full minus reading at rest.
-    #[must_use]
-    pub fn span(&self) -> f64 {
-        match (self.0.first(), self.0.last()) {
-            (Some(rest), Some(full)) => full - rest,
-            _ => 0.0,
-        }
-    }
-
-    /// The reading at a travel, 0 to 1; `None` outside.
-    #[must_use]
-    pub fn at(&self, travel: f64) -> Option<f64> {
-        if !(0.0..=1.0).contains(&travel) {
-            return None;
-        }
-        let exact = travel * f64::from(Self::STEPS);
-        let whole = exact.floor();
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // 0 to STEPS
-        let k = whole as usize;
-        let here = *self.0.get(k)?;
-        let next = self.0.get(k + 1).copied().unwrap_or(here);
-        Some(here + (next - here) * (exact - whole))
-    }
-
-    /// The travel at which a good control reads `ratio`, held inside 0 ..= 1: what the board takes a reading for.
-    #[must_use]
-    #[allow(clippy::cast_precision_loss)] // a few hundred points
-    pub fn travel_of(&self, ratio: f64) -> f64 {
-        let sign = self.span().signum();
-        let pieces = self.0.len().saturating_sub(1).max(1) as f64;
-        let target = ratio * sign;
-        for (k, pair) in self.0.windows(2).enumerate() {
-            let (a, b) = (pair[0] * sign, pair[1] * sign);
-            if target <= b {
-                let part = if b > a { (target - a) / (b - a) } else { 0.0 };
-                return ((k as f64 + part.max(0.0)) / pieces).clamp(0.0, 1.0);
-            }
-        }
-        1.0
-    }
-}
-
 #[cfg(test)]
 mod tests {
+    use super::super::network::Reference;
     use super::*;
 
     fn dial(tolerance: f64, track: f64) -> Hookup {
-        let wiring = Wiring {
-            track_ohm: Some(10_000.0),
-            pull_up_ohm: Some(4700.0),
-            tolerance_pct: Some(tolerance),
-            track_tolerance_pct: Some(track),
-            ..Wiring::of(NetworkKind::Rheostat)
-        };
-        Hookup::new(wiring, 5000.0, 10).unwrap()
+        let text = format!(
+            r#"{{"network":"rheostat","track_ohm":10000,"pull_up_ohm":4700,"tolerance_pct":{tolerance},
+                "track_tolerance_pct":{track}}}"#
+        );
+        Hookup::new(serde_json::from_str(&text).unwrap(), 5000.0, 10).unwrap()
     }
 
     #[test]
@@ -340,11 +286,8 @@ mod tests {
 
     #[test]
     fn nothing_with_a_tolerance_is_one_corner() {
-        let wiring = Wiring {
-            track_ohm: Some(20_000.0),
-            ..Wiring::of(NetworkKind::ThreeWire)
-        };
-        let hookup = Hookup::new(wiring, 5000.0, 10).unwrap();
+        let wiring = r#"{"network":"three-wire","track_ohm":20000}"#;
+        let hookup = Hookup::new(serde_json::from_str(wiring).unwrap(), 5000.0, 10).unwrap();
         assert_eq!(hookup.corners(), vec![hookup]);
     }
 
@@ -380,7 +323,10 @@ mod tests {
         assert_eq!(own.pin(0.5, fault), Pin::Collapsed);
         let apart = own
             .with(Wiring {
-                reference_mv: Some(3300.0),
+                reference: Some(Reference {
+                    mv: 3300.0,
+                    supply_tolerance_pct: None,
+                }),
                 ..*own.wiring()
             })
             .unwrap();
@@ -404,17 +350,17 @@ mod tests {
             let wiring: Wiring = serde_json::from_str(text).unwrap();
             let hookup = Hookup::new(wiring, 5000.0, 10).unwrap();
             let fault = super::super::faults::list(&wiring).get(fault).copied();
-            let spread = |ohm: Option<f64>, off: f64, pct: f64| ohm.map(|ohm| ohm * (1.0 + off * pct / 100.0));
-            let parts = wiring.tolerance_pct.unwrap();
-            let unit = hookup.with(Wiring {
-                track_ohm: spread(wiring.track_ohm, off[0], 20.0),
-                end_low_ohm: spread(wiring.end_low_ohm, off[1], parts),
-                end_high_ohm: spread(wiring.end_high_ohm, off[2], parts),
-                pull_up_ohm: spread(wiring.pull_up_ohm, off[3], parts),
-                pull_down_ohm: spread(wiring.pull_down_ohm, off[4], parts),
-                series_ohm: spread(wiring.series_ohm, off[5], parts),
-                ..wiring
-            }).unwrap();
+            let parts = [
+                Resistor::Track, Resistor::EndLow, Resistor::EndHigh, Resistor::PullUp, Resistor::PullDown, Resistor::Series,
+            ];
+            let mut unit = wiring;
+            for (part, off) in parts.into_iter().zip(&off) {
+                let pct = if part == Resistor::Track { 20.0 } else { wiring.tolerance_pct.unwrap() };
+                if let Some(ohm) = unit.ohm_mut(part) {
+                    *ohm *= 1.0 + off * pct / 100.0;
+                }
+            }
+            let unit = hookup.with(unit).unwrap();
             if let Some(ratio) = unit.pin(travel, fault).ratio() {
                 let all: Vec<f64> = hookup.corners().iter().filter_map(|c| c.pin(travel, fault).ratio()).collect();
                 let low = all.iter().copied().fold(f64::INFINITY, f64::min);
@@ -437,7 +383,7 @@ mod tests {
         assert!(corners.len().is_multiple_of(5));
         let most = |ohms: &[f64], travel: f64| {
             let here = corners.iter().filter(|corner| {
-                let track = corner.wiring().track_ohm.unwrap();
+                let track = corner.wiring().ohm(Resistor::Track).unwrap();
                 ohms.iter().any(|ohm| (track - ohm).abs() < 1e-6)
             });
             here.filter_map(|corner| corner.pin(travel, None).ratio())
@@ -463,8 +409,10 @@ mod tests {
             Hookup::new(wiring, 5000.0, 0),
             Err(HookupError::Scale(_))
         ));
+        let mut negative = wiring;
+        *negative.ohm_mut(Resistor::Track).unwrap() = -1.0;
         assert!(matches!(
-            Hookup::new(Wiring::of(NetworkKind::Buffered), 5000.0, 10),
+            Hookup::new(negative, 5000.0, 10),
             Err(HookupError::Wiring(_))
         ));
     }

@@ -2,26 +2,33 @@
 //!
 //! Belongs here: circuits. Does not belong here: files, screens.
 //!
-//! From the ground up: `circuit` solves, `network` says how a track is wired, `schematic` draws it with a fault,
-//! `hookup` puts it on a supply and a ruler; `reading`, `pull_up`, `valid`, `faults` with `judging`, `windows`, `pair` and `search` look at
-//! it; `survey` puts all of that into one value.
+//! From the ground up: `circuit` solves; `parts` and `network` say how a track is wired, `text` reads it from a profile;
+//! `schematic` draws it with a fault, `hookup` puts it on a supply and an ADC, `curve` inverts its reading; `reading`, `pull_up`,
+//! `valid`, `faults` with `analysis`, `windows`, `pair` and `search` look at it; `survey` puts all of that into one value.
 
+mod analysis;
 pub mod circuit;
+mod curve;
 pub mod e_series;
 pub mod faults;
 mod hookup;
-mod judging;
 mod network;
 pub mod pair;
+mod parts;
 pub mod pull_up;
 pub mod reading;
 mod schematic;
 pub mod search;
 mod survey;
+mod text;
 pub mod valid;
 pub mod windows;
 
-pub use hookup::{Curve, Hookup, HookupError, Pin};
-pub use network::{NetworkKind, Wiring, WiringError};
-pub use schematic::{Fault, Imperfection, Resistor, Schematic, Wire};
+pub use analysis::FaultAnalysis;
+pub use curve::Curve;
+pub use hookup::{Hookup, HookupError, Pin};
+pub use network::{Divider, Network, Reference, ResistiveTrack, Sensor, Wiring};
+pub use parts::{Fault, Resistor, Wire};
+pub use schematic::{Parasitics, Schematic};
 pub use survey::{ControlWiring, MissedFault, SurveyError, TrackReport, TrackWiring, WiringReport};
+pub use text::{WiringError, WiringText};

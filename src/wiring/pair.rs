@@ -2,8 +2,8 @@
 //!
 //! Belongs here: faults as seen by both tracks. Does not belong here: the measured disagreement of a unit (`measure`).
 
-use super::faults::{Bench, Class, Direction, FaultRow};
-use super::judging::{percent, runs, travels};
+use super::analysis::FaultAnalysis;
+use super::faults::{Class, Direction, FaultRow, percent, runs, travels};
 use super::schematic::signals_shorted;
 use super::valid::GAP;
 use serde::Serialize;
@@ -38,13 +38,13 @@ pub struct PairReport {
 }
 
 /// Notes in one track's faults at which travels the other track, being good, shows what a window does not.
-pub fn mark(bench: &Bench, rows: &mut [FaultRow]) {
+pub fn mark(analysis: &FaultAnalysis, rows: &mut [FaultRow]) {
     for row in rows {
         let marks = row.points.iter().map(|point| {
             let travel = point.travel_pct / 100.0;
             let shown = point.ratio.is_some_and(|ratio| {
-                !bench.thresholds().catch(ratio)
-                    && (bench.curve().travel_of(ratio) - travel).abs() > BAND
+                !analysis.thresholds().catch(ratio)
+                    && (analysis.curve().travel_of(ratio) - travel).abs() > BAND
             });
             (travel, shown)
         });
@@ -54,7 +54,7 @@ pub fn mark(bench: &Bench, rows: &mut [FaultRow]) {
 
 /// What can go wrong between two tracks on one supply: their signal wires touching.
 #[must_use]
-pub fn compare(one: &Bench, two: &Bench) -> PairReport {
+pub fn compare(one: &FaultAnalysis, two: &FaultAnalysis) -> PairReport {
     PairReport {
         band_pct: BAND * 100.0,
         faults: vec![signal_short(one, two)],
@@ -69,7 +69,7 @@ enum State {
     Missed(f64),
 }
 
-fn signal_short(one: &Bench, two: &Bench) -> PairFault {
+fn signal_short(one: &FaultAnalysis, two: &FaultAnalysis) -> PairFault {
     let states: Vec<(f64, State)> = travels()
         .map(|travel| (travel, short_at(one, two, travel)))
         .collect();
@@ -99,16 +99,13 @@ fn signal_short(one: &Bench, two: &Bench) -> PairFault {
 }
 
 /// Both tracks with their signal wires touching, at one travel, nominal.
-fn short_at(one: &Bench, two: &Bench, travel: f64) -> State {
+fn short_at(one: &FaultAnalysis, two: &FaultAnalysis, travel: f64) -> State {
     let wirings = [one.hookup().wiring(), two.hookup().wiring()];
     let (circuit, pins) = signals_shorted(wirings, one.hookup().supply_mv() / 1000.0, travel);
     let Ok(solution) = circuit.solve() else {
         return State::Caught; // two stiff outputs against each other: neither reads anything valid for long
     };
-    let read = |bench: &Bench, pin| {
-        let volts = solution.volts(pin)?;
-        Some((volts * 1000.0 / bench.hookup().scale().vref_mv()).clamp(0.0, 1.0))
-    };
+    let read = |analysis: &FaultAnalysis, pin| Some(analysis.hookup().ratio(solution.volts(pin)?));
     let (Some(a), Some(b)) = (read(one, pins[0]), read(two, pins[1])) else {
         return State::Missed(1.0);
     };
@@ -141,12 +138,12 @@ impl PairFault {
 
 #[cfg(test)]
 mod tests {
-    use super::super::Hookup;
     use super::super::faults::ZeroEnd;
+    use super::super::hookup::Hookup;
     use super::super::valid::EndLimits;
     use super::*;
 
-    fn bench(low: f64, high: f64, falling: bool) -> Bench {
+    fn analysis(low: f64, high: f64, falling: bool) -> FaultAnalysis {
         let (rest, full) = if falling { (1, 0) } else { (0, 1) };
         let text = format!(
             r#"{{"network":"buffered","output_ohm":1000,"low_ratio":{low},"high_ratio":{high},
@@ -154,20 +151,20 @@ mod tests {
         );
         let hookup = Hookup::new(serde_json::from_str(&text).unwrap(), 5000.0, 10).unwrap();
         let none = EndLimits::default();
-        Bench::new(&hookup, ZeroEnd::Rest, none, none).unwrap()
+        FaultAnalysis::new(&hookup, ZeroEnd::Rest, none, none).unwrap()
     }
 
     #[test]
     fn equal_tracks_hide_their_own_short() {
         // Both at the same voltage: touching changes nothing, and no comparison will ever show the next fault.
-        let fault = &compare(&bench(0.1, 0.9, false), &bench(0.1, 0.9, false)).faults[0];
+        let fault = &compare(&analysis(0.1, 0.9, false), &analysis(0.1, 0.9, false)).faults[0];
         assert_eq!(fault.class, Class::ReadsTrue);
     }
 
     #[test]
     fn half_slope_shows_its_short_beyond_the_start() {
         // Mean of 0.1..0.9 and 0.05..0.45 at full: 0.675; track 2 then reads far above its 0.45: caught. By hand.
-        let fault = &compare(&bench(0.1, 0.9, false), &bench(0.05, 0.45, false)).faults[0];
+        let fault = &compare(&analysis(0.1, 0.9, false), &analysis(0.05, 0.45, false)).faults[0];
         assert!(
             fault
                 .caught_at_pct
@@ -179,16 +176,16 @@ mod tests {
     #[test]
     fn crossed_tracks_show_their_short_except_where_they_cross() {
         // Both read the mean, 0.5, at every travel: each says half-way. Right at half; elsewhere nothing differs.
-        let fault = &compare(&bench(0.1, 0.9, false), &bench(0.1, 0.9, true)).faults[0];
+        let fault = &compare(&analysis(0.1, 0.9, false), &analysis(0.1, 0.9, true)).faults[0];
         assert_eq!(fault.class, Class::Hidden);
         assert_eq!(fault.direction, Some(Direction::Unsafe));
     }
 
     #[test]
     fn the_other_track_shows_a_hidden_reading() {
-        let bench = bench(0.005, 0.9, false);
-        let mut rows = bench.judge_all();
-        mark(&bench, &mut rows);
+        let analysis = analysis(0.005, 0.9, false);
+        let mut rows = analysis.judge_all();
+        mark(&analysis, &mut rows);
         let short = rows
             .iter()
             .find(|row| row.fault.to_string() == "signal-ground short");

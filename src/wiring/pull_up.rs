@@ -3,8 +3,10 @@
 //!
 //! Belongs here: choices of one resistor. Does not belong here: changes that expose faults (`search`).
 
+use super::curve::Curve;
 use super::e_series::{Pick, Series};
-use super::{Hookup, NetworkKind, Wiring};
+use super::hookup::Hookup;
+use super::network::{Network, Wiring};
 use serde::Serialize;
 
 /// Most current through a wiper that a carbon or cermet track is usually allowed, in milliamperes.
@@ -88,14 +90,15 @@ pub struct BareRheostat {
 /// a reference other than the supply makes it another curve.
 #[must_use]
 pub fn bare_rheostat(wiring: &Wiring) -> Option<BareRheostat> {
-    let bare = wiring.network == NetworkKind::Rheostat
-        && wiring.pull_down_ohm.is_none()
+    let Network::Rheostat { track, pull_up_ohm } = &wiring.network else {
+        return None;
+    };
+    let bare = wiring.pull_down_ohm.is_none()
         && wiring.load_ohm.is_none()
-        && wiring.divider_top_ohm.is_none()
-        && wiring.reference_mv.is_none();
-    let (track, pull) = (wiring.track_ohm?, wiring.pull_up_ohm?);
+        && wiring.divider.is_none()
+        && wiring.reference.is_none();
     bare.then(|| BareRheostat {
-        pull_share: pull / track,
+        pull_share: pull_up_ohm / track.ohm,
         rest_position: wiring.rest_position(),
         full_position: wiring.full_position(),
     })
@@ -105,24 +108,21 @@ pub fn bare_rheostat(wiring: &Wiring) -> Option<BareRheostat> {
 #[must_use]
 pub fn choose(hookup: &Hookup) -> Option<PullUpChoice> {
     let w = hookup.wiring();
-    if w.network != NetworkKind::Rheostat {
+    let Network::Rheostat { track, pull_up_ohm } = &w.network else {
         return None;
-    }
-    let (track, wired) = (w.track_ohm?, w.pull_up_ohm?);
-    let end = w.end_low_ohm.unwrap_or(0.0);
-    let positions = [w.rest_position(), w.full_position()];
-    let least = end + track * positions[0].min(positions[1]);
-    let most = end + track * positions[0].max(positions[1]);
+    };
+    let wired = *pull_up_ohm;
+    let (least, most) = w.resistance_range(track);
     let best = best_pull_up(least, most);
     let smallest = (hookup.supply_mv() / WIPER_MA - least).max(0.0);
-    let mut rows = vec![row(hookup, "as wired", wired, best)?];
+    let mut rows = vec![row(hookup, "as wired", wired, best, least)?];
     for (from, series) in [("E24", Series::E24), ("E96", Series::E96)] {
         let ohm = match best {
             Some((ohm, _)) => series.pick(ohm, Pick::Nearest),
             None => series.pick(smallest, Pick::Up),
         };
         if let Some(ohm) = ohm {
-            rows.push(row(hookup, from, ohm, best)?);
+            rows.push(row(hookup, from, ohm, best, least)?);
         }
     }
     Some(PullUpChoice {
@@ -160,11 +160,13 @@ fn row(
     from: &'static str,
     ohm: f64,
     best: Option<(f64, f64)>,
+    least: f64,
 ) -> Option<PullUpRow> {
+    let wired = hookup.wiring();
     let tried = hookup
         .with(Wiring {
-            pull_up_ohm: Some(ohm),
-            ..*hookup.wiring()
+            network: wired.network.with_pull_up(Some(ohm)),
+            ..*wired
         })
         .ok()?;
     let span = tried.curve().span().abs();
@@ -173,12 +175,6 @@ fn row(
         let (a, b) = (f64::from(k) / 100.0, f64::from(k + 1) / 100.0);
         Some((tried.pin(b, None).ratio()? - tried.pin(a, None).ratio()?).abs() * codes)
     });
-    let positions = [
-        hookup.wiring().rest_position(),
-        hookup.wiring().full_position(),
-    ];
-    let least = hookup.wiring().end_low_ohm.unwrap_or(0.0)
-        + hookup.wiring().track_ohm? * positions[0].min(positions[1]);
     Some(PullUpRow {
         from,
         ohm,
@@ -216,11 +212,14 @@ fn linearised(hookup: &Hookup) -> Option<f64> {
 }
 
 /// The nominal inverse, carried on beyond the nominal ends by the divider itself where it is a bare one.
-fn extended(hookup: &Hookup, curve: &super::Curve, ratio: f64) -> f64 {
+fn extended(hookup: &Hookup, curve: &Curve, ratio: f64) -> f64 {
     let w = hookup.wiring();
-    let position = bare_rheostat(w).zip(w.track_ohm).and_then(|(bare, track)| {
-        rheostat_position(ratio, bare.pull_share, w.end_low_ohm.unwrap_or(0.0) / track)
-    });
+    let position = bare_rheostat(w)
+        .zip(w.network.track())
+        .and_then(|(bare, track)| {
+            let end_share = track.end_low_ohm.unwrap_or(0.0) / track.ohm;
+            rheostat_position(ratio, bare.pull_share, end_share)
+        });
     match position {
         Some(position) => (position - w.rest_position()) / (w.full_position() - w.rest_position()),
         None => curve.travel_of(ratio),

@@ -3,7 +3,9 @@
 //! Belongs here: expected readings, tolerance band, span, loading, source resistance, supply. Does not belong here:
 //! faults, the choice of a pull-up (`pull_up`).
 
-use super::{Hookup, NetworkKind, Wiring};
+use super::faults::percent;
+use super::hookup::Hookup;
+use super::network::Wiring;
 use serde::Serialize;
 
 /// Source resistance up to which most microcontroller ADCs sample right without a capacitor at the pin, in ohms.
@@ -102,18 +104,18 @@ pub fn expected(hookup: &Hookup) -> Option<Expected> {
         span_code: span * codes,
         span_lost_pct: (1.0 - span / bare_span) * 100.0,
         loading_error_pct: loading,
-        loading_error_at_pct: super::judging::percent(loading_at),
+        loading_error_at_pct: percent(loading_at),
         nonlinearity_pct: bow,
-        nonlinearity_at_pct: super::judging::percent(bow_at),
+        nonlinearity_at_pct: percent(bow_at),
         source_ohm: source.map(|(ohm, _)| ohm),
-        source_ohm_at_pct: source.map(|(_, at)| super::judging::percent(at)),
+        source_ohm_at_pct: source.map(|(_, at)| percent(at)),
         sampling_limit_ohm: SAMPLING_LIMIT_OHM,
         sampling_ok: source.map(|(ohm, _)| ohm <= SAMPLING_LIMIT_OHM),
         // Every part is linear: the pin's volts go with the supply, one to one.
         supply_effect: if ratiometric { 0.0 } else { 1.0 },
         supply_shift_code: hookup
             .wiring()
-            .supply_tolerance_pct
+            .supply_tolerance_pct()
             .map(|pct| full.max(rest) * pct / 100.0 * codes),
         pin_max_v,
         reference_v: hookup.scale().vref_mv() / 1000.0,
@@ -124,7 +126,7 @@ fn row(hookup: &Hookup, corners: &[Hookup], travel: f64) -> Option<ReadingRow> {
     let ratio = hookup.pin(travel, None).ratio()?;
     let (low, high) = band(hookup, corners, travel)?;
     Some(ReadingRow {
-        travel_pct: super::judging::percent(travel),
+        travel_pct: percent(travel),
         ratio,
         ratio_low: low,
         ratio_high: high,
@@ -171,21 +173,16 @@ struct Unloaded {
 impl Unloaded {
     fn of(hookup: &Hookup) -> Option<Self> {
         let w = *hookup.wiring();
-        let divider = match (w.divider_top_ohm, w.divider_bottom_ohm) {
-            (Some(top), Some(bottom)) => bottom / (top + bottom),
-            _ => 1.0,
-        };
         let bare = Wiring {
-            pull_up_ohm: w.pull_up_ohm.filter(|_| w.network == NetworkKind::Rheostat),
+            network: w.network.with_pull_up(None),
             pull_down_ohm: None,
-            divider_top_ohm: None,
-            divider_bottom_ohm: None,
+            divider: None,
             load_ohm: None,
             ..w
         };
         Some(Self {
             hookup: hookup.with(bare).ok()?,
-            divider,
+            divider: w.divider.map_or(1.0, |divider| divider.ratio()),
         })
     }
 

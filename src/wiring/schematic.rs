@@ -17,103 +17,12 @@
 //! resistors show them.
 
 use super::circuit::{Circuit, CircuitError, Node};
-use super::{NetworkKind, Wiring};
-use serde::{Serialize, Serializer};
-use std::fmt;
+use super::network::{Network, ResistiveTrack, Sensor, Wiring};
+use super::parts::{Fault, Resistor, Wire};
 
-/// A wire of the cable.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Wire {
-    /// From the control to the supply.
-    Supply,
-    /// From the wiper or sensor output to the board.
-    Signal,
-    /// From the control to ground.
-    Ground,
-}
-
-/// A resistor beside the track or sensor.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Resistor {
-    /// Signal to supply.
-    PullUp,
-    /// Signal to ground.
-    PullDown,
-    /// Input divider, towards the signal wire.
-    DividerTop,
-    /// Input divider, to ground.
-    DividerBottom,
-    /// Before the pin.
-    Series,
-    /// In the control, at the track's ground end.
-    EndLow,
-    /// In the control, at the track's supply end.
-    EndHigh,
-}
-
-/// One thing broken. Exactly one at a time.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Fault {
-    /// A wire broken anywhere.
-    Open(Wire),
-    /// Two wires touching.
-    Short(Wire, Wire),
-    /// A resistor broken off.
-    PartOpen(Resistor),
-    /// A resistor bridged.
-    PartShort(Resistor),
-    /// The track cracked at a place, 0 to 1 from the ground end.
-    TrackOpen(f64),
-    /// A sensor's ground broken, and the sensor leaks its supply to the signal.
-    GroundOpenLeaking,
-}
-
-impl fmt::Display for Wire {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(match self {
-            Self::Supply => "supply",
-            Self::Signal => "signal",
-            Self::Ground => "ground",
-        })
-    }
-}
-
-impl fmt::Display for Resistor {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(match self {
-            Self::PullUp => "pull-up",
-            Self::PullDown => "pull-down",
-            Self::DividerTop => "divider top",
-            Self::DividerBottom => "divider bottom",
-            Self::Series => "series resistor",
-            Self::EndLow => "low end resistor",
-            Self::EndHigh => "high end resistor",
-        })
-    }
-}
-
-impl fmt::Display for Fault {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::Open(wire) => write!(f, "{wire} wire open"),
-            Self::Short(a, b) => write!(f, "{a}-{b} short"),
-            Self::PartOpen(part) => write!(f, "{part} open"),
-            Self::PartShort(part) => write!(f, "{part} shorted"),
-            Self::TrackOpen(at) => write!(f, "track open at {:.0} %", at * 100.0),
-            Self::GroundOpenLeaking => f.write_str("ground wire open, leaking"),
-        }
-    }
-}
-
-impl Serialize for Fault {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        serializer.collect_str(self)
-    }
-}
-
-/// How far from ideal wires, shorts and supply are. Ohms; 0 is ideal.
+/// Resistance of wires, shorts and supply, in ohms; 0 is ideal.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct Imperfection {
+pub struct Parasitics {
     /// Of the supply.
     pub supply_ohm: f64,
     /// Of each wire of the cable, and of a track's vanished part at its ends.
@@ -135,28 +44,22 @@ impl Wiring {
     /// The circuit at `travel` (0 rest, 1 full) on a supply of `supply` volts, with one fault or none.
     #[must_use]
     pub fn schematic(&self, supply: f64, travel: f64, fault: Option<Fault>) -> Schematic {
-        let (from, to) = (self.rest_position(), self.full_position());
-        self.schematic_at(
-            supply,
-            from + (to - from) * travel,
-            fault,
-            Imperfection::default(),
-        )
+        self.schematic_at(supply, self.position(travel), fault, Parasitics::default())
     }
 
-    /// The circuit at a `position` on the track (0 ground end, 1 far end), with imperfect wires if wanted.
+    /// The circuit at a `position` on the track (0 ground end, 1 far end), with real wires if wanted.
     #[must_use]
     pub fn schematic_at(
         &self,
         supply: f64,
         position: f64,
         fault: Option<Fault>,
-        imperfection: Imperfection,
+        parasitics: Parasitics,
     ) -> Schematic {
-        let mut draft = Draft::on(Circuit::new(), "", supply, fault, imperfection);
-        let pin = draft.draw(self, position);
+        let mut builder = Builder::on(Circuit::new(), "", supply, fault, parasitics);
+        let pin = builder.draw(self, position);
         Schematic {
-            circuit: draft.circuit,
+            circuit: builder.circuit,
             pin,
         }
     }
@@ -165,24 +68,22 @@ impl Wiring {
 /// Two tracks on one supply whose signal wires touch, with the pins of both.
 #[must_use]
 pub fn signals_shorted(tracks: [&Wiring; 2], supply: f64, travel: f64) -> (Circuit, [Node; 2]) {
-    let position =
-        |w: &Wiring| w.rest_position() + (w.full_position() - w.rest_position()) * travel;
-    let ideal = Imperfection::default();
-    let mut one = Draft::on(Circuit::new(), "", supply, None, ideal);
-    let first = one.draw(tracks[0], position(tracks[0]));
-    let mut two = Draft::on(one.circuit, "second_", supply, None, ideal);
-    let second = two.draw(tracks[1], position(tracks[1]));
+    let ideal = Parasitics::default();
+    let mut one = Builder::on(Circuit::new(), "", supply, None, ideal);
+    let first = one.draw(tracks[0], tracks[0].position(travel));
+    let mut two = Builder::on(one.circuit, "second_", supply, None, ideal);
+    let second = two.draw(tracks[1], tracks[1].position(travel));
     two.circuit.wire(one.wiper, two.wiper);
     (two.circuit, [first, second])
 }
 
-/// A circuit being drawn.
-struct Draft {
+/// Draws one track into a circuit.
+struct Builder {
     circuit: Circuit,
     /// In front of every node's name, so that two tracks go into one circuit.
     prefix: &'static str,
     fault: Option<Fault>,
-    imperfection: Imperfection,
+    parasitics: Parasitics,
     rail: Node,
     /// The board's end of the signal wire.
     line: Node,
@@ -192,24 +93,24 @@ struct Draft {
     lower: Node,
 }
 
-impl Draft {
+impl Builder {
     fn on(
         mut circuit: Circuit,
         prefix: &'static str,
         supply: f64,
         fault: Option<Fault>,
-        imperfection: Imperfection,
+        parasitics: Parasitics,
     ) -> Self {
-        let mut node = |name: &str| circuit.node(&format!("{prefix}{name}"));
+        let mut node = |name| circuit.node_of(prefix, name);
         let (source, rail, line) = (node("source"), node("rail"), node("line"));
         let (upper, wiper, lower) = (node("upper"), node("wiper"), node("lower"));
         circuit.rail(source, supply);
-        circuit.resistor(source, rail, imperfection.supply_ohm);
+        circuit.resistor(source, rail, parasitics.supply_ohm);
         Self {
             circuit,
             prefix,
             fault,
-            imperfection,
+            parasitics,
             rail,
             line,
             upper,
@@ -222,26 +123,33 @@ impl Draft {
     fn draw(&mut self, wiring: &Wiring, position: f64) -> Node {
         let pin = self.board(wiring);
         self.cable();
-        match wiring.network {
-            NetworkKind::ThreeWire => self.three_wire(wiring, position),
-            NetworkKind::Buffered => self.sensor(wiring, position),
-            NetworkKind::Rheostat => self.rheostat(wiring, position),
+        match &wiring.network {
+            Network::ThreeWire { track, .. } => {
+                let bottom = self.end(wiring, Resistor::EndLow, self.lower);
+                let top = self.end(wiring, Resistor::EndHigh, self.upper);
+                self.track(track, position, bottom, Some(top));
+            }
+            Network::Buffered { sensor, .. } => self.sensor(sensor, position),
+            Network::Rheostat { track, .. } => {
+                let bottom = self.end(wiring, Resistor::EndLow, self.lower);
+                self.track(track, position, bottom, None);
+            }
         }
         self.shorts();
         pin
     }
 
-    fn node(&mut self, name: &str) -> Node {
-        self.circuit.node(&format!("{}{name}", self.prefix))
+    fn node(&mut self, name: &'static str) -> Node {
+        self.circuit.node_of(self.prefix, name)
     }
 
-    /// A resistor, unless it is what broke.
-    fn part(&mut self, part: Resistor, a: Node, b: Node, ohm: Option<f64>) {
-        let Some(ohm) = ohm else { return };
+    /// A resistor that the wiring has, unless it is what broke.
+    fn part(&mut self, wiring: &Wiring, part: Resistor, a: Node, b: Node) {
+        let Some(ohm) = wiring.ohm(part) else { return };
         let ohm = if self.fault == Some(Fault::PartOpen(part)) {
             f64::INFINITY
         } else if self.fault == Some(Fault::PartShort(part)) {
-            self.imperfection.short_ohm
+            self.parasitics.short_ohm
         } else {
             ohm
         };
@@ -251,23 +159,17 @@ impl Draft {
     /// Pulls, divider, series resistor and load; gives the pin.
     fn board(&mut self, wiring: &Wiring) -> Node {
         let (rail, line) = (self.rail, self.line);
-        self.part(Resistor::PullUp, line, rail, wiring.pull_up_ohm);
-        self.part(Resistor::PullDown, line, Node::GROUND, wiring.pull_down_ohm);
+        self.part(wiring, Resistor::PullUp, line, rail);
+        self.part(wiring, Resistor::PullDown, line, Node::GROUND);
         let mut here = line;
-        if wiring.divider_top_ohm.is_some() {
-            let tap = self.node("tap");
-            self.part(Resistor::DividerTop, line, tap, wiring.divider_top_ohm);
-            self.part(
-                Resistor::DividerBottom,
-                tap,
-                Node::GROUND,
-                wiring.divider_bottom_ohm,
-            );
-            here = tap;
+        if wiring.divider.is_some() {
+            here = self.node("tap");
+            self.part(wiring, Resistor::DividerTop, line, here);
+            self.part(wiring, Resistor::DividerBottom, here, Node::GROUND);
         }
         let pin = self.node("pin");
         if wiring.series_ohm.is_some() {
-            self.part(Resistor::Series, here, pin, wiring.series_ohm);
+            self.part(wiring, Resistor::Series, here, pin);
         } else {
             self.circuit.wire(here, pin);
         }
@@ -277,36 +179,41 @@ impl Draft {
         pin
     }
 
+    /// The control's end of a wire.
+    fn control_end(&self, wire: Wire) -> Node {
+        match wire {
+            Wire::Supply => self.upper,
+            Wire::Signal => self.wiper,
+            Wire::Ground => self.lower,
+        }
+    }
+
     /// The three wires, less the broken one.
     fn cable(&mut self) {
-        for (wire, control, board) in [
-            (Wire::Supply, self.upper, self.rail),
-            (Wire::Signal, self.wiper, self.line),
-            (Wire::Ground, self.lower, Node::GROUND),
+        for (wire, board) in [
+            (Wire::Supply, self.rail),
+            (Wire::Signal, self.line),
+            (Wire::Ground, Node::GROUND),
         ] {
             let leaking = wire == Wire::Ground && self.fault == Some(Fault::GroundOpenLeaking);
             if self.fault != Some(Fault::Open(wire)) && !leaking {
+                let control = self.control_end(wire);
                 self.circuit
-                    .resistor(control, board, self.imperfection.wire_ohm);
+                    .resistor(control, board, self.parasitics.wire_ohm);
             }
         }
     }
 
     fn shorts(&mut self) {
         if let Some(Fault::Short(a, b)) = self.fault {
-            let end = |wire| match wire {
-                Wire::Supply => self.upper,
-                Wire::Signal => self.wiper,
-                Wire::Ground => self.lower,
-            };
-            let (a, b) = (end(a), end(b));
-            self.circuit.resistor(a, b, self.imperfection.short_ohm);
+            let (a, b) = (self.control_end(a), self.control_end(b));
+            self.circuit.resistor(a, b, self.parasitics.short_ohm);
         }
     }
 
     /// Both halves of a track with the wiper at `position`; a crack takes out the half it lies in.
-    fn track(&mut self, ohm: f64, position: f64, bottom: Node, top: Option<Node>) {
-        let least = self.imperfection.wire_ohm;
+    fn track(&mut self, track: &ResistiveTrack, position: f64, bottom: Node, top: Option<Node>) {
+        let least = self.parasitics.wire_ohm;
         let crack = match self.fault {
             Some(Fault::TrackOpen(at)) => Some(at),
             _ => None,
@@ -314,19 +221,19 @@ impl Draft {
         let wiper = self.wiper;
         if crack.is_none_or(|at| at >= position) {
             self.circuit
-                .resistor(bottom, wiper, (ohm * position).max(least));
+                .resistor(bottom, wiper, (track.ohm * position).max(least));
         }
         if let Some(top) = top
             && crack.is_none_or(|at| at < position)
         {
             self.circuit
-                .resistor(wiper, top, (ohm * (1.0 - position)).max(least));
+                .resistor(wiper, top, (track.ohm * (1.0 - position)).max(least));
         }
     }
 
-    /// A fixed resistor at one end of the track; gives the track's own end.
-    fn end(&mut self, part: Resistor, terminal: Node, ohm: Option<f64>) -> Node {
-        if ohm.is_none() {
+    /// A fixed resistor at one end of the track, where there is one; gives the track's own end.
+    fn end(&mut self, wiring: &Wiring, part: Resistor, terminal: Node) -> Node {
+        if wiring.ohm(part).is_none() {
             return terminal;
         }
         let inner = self.node(if part == Resistor::EndLow {
@@ -334,34 +241,21 @@ impl Draft {
         } else {
             "top"
         });
-        self.part(part, inner, terminal, ohm);
+        self.part(wiring, part, inner, terminal);
         inner
-    }
-
-    fn three_wire(&mut self, wiring: &Wiring, position: f64) {
-        let bottom = self.end(Resistor::EndLow, self.lower, wiring.end_low_ohm);
-        let top = self.end(Resistor::EndHigh, self.upper, wiring.end_high_ohm);
-        let ohm = wiring.track_ohm.unwrap_or(f64::NAN);
-        self.track(ohm, position, bottom, Some(top));
-    }
-
-    fn rheostat(&mut self, wiring: &Wiring, position: f64) {
-        let bottom = self.end(Resistor::EndLow, self.lower, wiring.end_low_ohm);
-        let ohm = wiring.track_ohm.unwrap_or(f64::NAN);
-        self.track(ohm, position, bottom, None);
     }
 
     /// A sensor follows its own supply behind its output resistance. With its supply or ground open it does not drive,
     /// or, leaking, drives with its ground where its own supply current puts it.
-    fn sensor(&mut self, wiring: &Wiring, position: f64) {
-        if let Some(ohm) = wiring.sensor_ohm {
+    fn sensor(&mut self, sensor: &Sensor, position: f64) {
+        if let Some(ohm) = sensor.sensor_ohm {
             self.circuit.resistor(self.upper, self.lower, ohm);
         }
         let dead = matches!(self.fault, Some(Fault::Open(Wire::Supply | Wire::Ground)));
         if dead {
             return;
         }
-        let (low, high) = wiring.drive_ends();
+        let (low, high) = sensor.drive_ends();
         let core = self.node("core");
         self.circuit.follower(
             core,
@@ -370,8 +264,7 @@ impl Draft {
             self.lower,
             low + (high - low) * position,
         );
-        let ohm = wiring.output_ohm.unwrap_or(f64::NAN);
-        self.circuit.resistor(core, self.wiper, ohm);
+        self.circuit.resistor(core, self.wiper, sensor.output_ohm);
     }
 }
 
@@ -389,11 +282,12 @@ impl Schematic {
 mod tests {
     use super::*;
 
+    fn wired(text: &str) -> Wiring {
+        serde_json::from_str(text).unwrap()
+    }
+
     fn lever() -> Wiring {
-        Wiring {
-            track_ohm: Some(20_000.0),
-            ..Wiring::of(NetworkKind::ThreeWire)
-        }
+        wired(r#"{"network":"three-wire","track_ohm":20000}"#)
     }
 
     fn pin(wiring: &Wiring, travel: f64, fault: Option<Fault>) -> Option<f64> {
@@ -408,11 +302,9 @@ mod tests {
     #[test]
     fn end_resistors_leave_room_that_a_short_leaves_empty() {
         // 1 k + 20 k + 1 k: at rest 5 x 1/22 V; a short to ground reads 0. By hand.
-        let wiring = Wiring {
-            end_low_ohm: Some(1000.0),
-            end_high_ohm: Some(1000.0),
-            ..lever()
-        };
+        let wiring = wired(
+            r#"{"network":"three-wire","track_ohm":20000,"end_low_ohm":1000,"end_high_ohm":1000}"#,
+        );
         let rest = pin(&wiring, 0.0, None).unwrap();
         assert!((rest - 5.0 / 22.0).abs() < 1e-12);
         let short = pin(&wiring, 0.0, Some(Fault::Short(Wire::Signal, Wire::Ground))).unwrap();
@@ -424,11 +316,7 @@ mod tests {
         let crack = Some(Fault::TrackOpen(0.5));
         assert!(pin(&lever(), 0.25, crack).unwrap().abs() < 1e-12);
         assert!((pin(&lever(), 0.75, crack).unwrap() - 5.0).abs() < 1e-12);
-        let dial = Wiring {
-            track_ohm: Some(10_000.0),
-            pull_up_ohm: Some(4700.0),
-            ..Wiring::of(NetworkKind::Rheostat)
-        };
+        let dial = wired(r#"{"network":"rheostat","track_ohm":10000,"pull_up_ohm":4700}"#);
         // Below the crack nothing changes: 5 x 2.5/7.2 V; above it the loop is open.
         assert!((pin(&dial, 0.25, crack).unwrap() - 5.0 * 2.5 / 7.2).abs() < 1e-12);
         assert!((pin(&dial, 0.75, crack).unwrap() - 5.0).abs() < 1e-12);
@@ -436,14 +324,10 @@ mod tests {
 
     #[test]
     fn a_divider_halves() {
-        let wiring = Wiring {
-            output_ohm: Some(100.0),
-            divider_top_ohm: Some(9_900.0),
-            divider_bottom_ohm: Some(10_000.0),
-            low_ratio: Some(0.0),
-            high_ratio: Some(1.0),
-            ..Wiring::of(NetworkKind::Buffered)
-        };
+        let wiring = wired(
+            r#"{"network":"buffered","output_ohm":100,"divider_top_ohm":9900,"divider_bottom_ohm":10000,
+                "low_ratio":0,"high_ratio":1}"#,
+        );
         assert!((pin(&wiring, 1.0, None).unwrap() - 2.5).abs() < 1e-12);
     }
 

@@ -6,10 +6,13 @@
 //! lost). A change counts only when it leaves fewer faults missed and no more unsafe ones than there were, and when the
 //! faults of its own new resistors ask for at most [`SMALL_PCT`] too much.
 
+use super::analysis::FaultAnalysis;
 use super::e_series::Series;
-use super::faults::{Bench, Class, Direction, FaultRow};
+use super::faults::{Class, Direction, FaultRow, list};
+use super::hookup::{Hookup, Pin};
+use super::network::{Network, Wiring};
+use super::parts::{Fault, Resistor};
 use super::valid::{EndLimits, GAP};
-use super::{Fault, Hookup, NetworkKind, Wiring};
 use serde::{Serialize, Serializer};
 use std::fmt;
 
@@ -31,7 +34,7 @@ pub const SMALL_PCT: f64 = 5.0;
 
 /// One step of a change.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Step {
+pub enum Change {
     /// Another resistor from signal to ground.
     PullDown(f64),
     /// Another resistor from signal to supply.
@@ -50,7 +53,7 @@ pub enum Step {
     OtherEnd,
 }
 
-impl fmt::Display for Step {
+impl fmt::Display for Change {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::PullDown(ohm) => write!(f, "pull-down of {}", Ohms(*ohm)),
@@ -96,9 +99,9 @@ impl fmt::Display for Ohms {
 #[derive(Debug, Clone, PartialEq)]
 pub enum Advice {
     /// Change the wiring; then it is caught at every travel.
-    Expose(Vec<Step>),
+    Expose(Vec<Change>),
     /// Change the wiring; it stays hidden but asks for no more than the true command.
-    MakeSafe(Vec<Step>),
+    MakeSafe(Vec<Change>),
     /// Nothing on this track shows it: compare two tracks.
     SecondTrack,
     /// Reads within so many percent of the command asked: below and above.
@@ -108,8 +111,8 @@ pub enum Advice {
 impl fmt::Display for Advice {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Expose(steps) => write!(f, "caught with {}", joined(steps)),
-            Self::MakeSafe(steps) => write!(f, "safe, though hidden, with {}", joined(steps)),
+            Self::Expose(changes) => write!(f, "caught with {}", joined(changes)),
+            Self::MakeSafe(changes) => write!(f, "safe, though hidden, with {}", joined(changes)),
             Self::SecondTrack => {
                 f.write_str("no resistor on this track shows it everywhere: compare two tracks")
             }
@@ -127,8 +130,8 @@ impl Serialize for Advice {
     }
 }
 
-fn joined(steps: &[Step]) -> String {
-    let words: Vec<String> = steps.iter().map(Step::to_string).collect();
+fn joined(changes: &[Change]) -> String {
+    let words: Vec<String> = changes.iter().map(Change::to_string).collect();
     words.join(" and ")
 }
 
@@ -164,25 +167,30 @@ fn score(rows: &[FaultRow]) -> Score {
 
 /// The search around one track as wired.
 pub struct Search<'a> {
-    bench: &'a Bench,
+    analysis: &'a FaultAnalysis,
     rest: EndLimits,
     full: EndLimits,
     faults: Vec<Fault>,
     before: Score,
-    families: Vec<Vec<Vec<Step>>>,
+    families: Vec<Vec<Vec<Change>>>,
 }
 
 impl<'a> Search<'a> {
-    /// A search around `bench`, whose faults as wired are `rows`, with the profile's limits on both ends.
+    /// A search around `analysis`, whose faults as wired are `rows`, with the profile's limits on both ends.
     #[must_use]
-    pub fn around(bench: &'a Bench, rows: &[FaultRow], rest: EndLimits, full: EndLimits) -> Self {
+    pub fn around(
+        analysis: &'a FaultAnalysis,
+        rows: &[FaultRow],
+        rest: EndLimits,
+        full: EndLimits,
+    ) -> Self {
         Self {
-            bench,
+            analysis,
             rest,
             full,
             faults: rows.iter().map(|row| row.fault).collect(),
             before: score(rows),
-            families: families(bench.hookup().wiring()),
+            families: families(analysis.hookup().wiring()),
         }
     }
 
@@ -197,27 +205,27 @@ impl<'a> Search<'a> {
         }
         let fault = row.fault;
         for family in &self.families {
-            let exposing = family.iter().find(|steps| {
-                self.quick(steps, fault)
+            let exposing = family.iter().find(|changes| {
+                self.quick(changes, fault)
                     && self
-                        .changed(steps)
-                        .is_some_and(|bench| self.exposes(&bench, steps, fault))
+                        .changed(changes)
+                        .is_some_and(|analysis| self.exposes(&analysis, changes, fault))
             });
-            if let Some(steps) = exposing {
-                return Advice::Expose(steps.clone());
+            if let Some(changes) = exposing {
+                return Advice::Expose(changes.clone());
             }
         }
         // A sensor's supply and ground must never be changed over.
-        let turned = match self.bench.hookup().wiring().network {
-            NetworkKind::ThreeWire => Some(vec![Step::SwapRails]),
-            NetworkKind::Rheostat => Some(vec![Step::OtherEnd]),
-            NetworkKind::Buffered => None,
+        let turned = match self.analysis.hookup().wiring().network {
+            Network::ThreeWire { .. } => Some(vec![Change::SwapRails]),
+            Network::Rheostat { .. } => Some(vec![Change::OtherEnd]),
+            Network::Buffered { .. } => None,
         };
-        let safe = turned.filter(|steps| {
-            self.changed(steps).is_some_and(|bench| {
-                bench.judge(fault).direction == Some(Direction::Safe)
+        let safe = turned.filter(|changes| {
+            self.changed(changes).is_some_and(|analysis| {
+                analysis.judge(fault).direction == Some(Direction::Safe)
                     && self
-                        .score_of(&bench)
+                        .score_of(&analysis)
                         .is_some_and(|after| after < self.before)
             })
         });
@@ -228,57 +236,58 @@ impl<'a> Search<'a> {
     /// `None` when none helps.
     #[must_use]
     pub fn recommend(&self, advised: &[Advice]) -> Option<Recommendation> {
-        let mut tried: Vec<&Vec<Step>> = advised
+        let mut tried: Vec<&Vec<Change>> = advised
             .iter()
             .filter_map(|advice| match advice {
-                Advice::Expose(steps) | Advice::MakeSafe(steps) => Some(steps),
+                Advice::Expose(changes) | Advice::MakeSafe(changes) => Some(changes),
                 Advice::SecondTrack | Advice::Small(_) => None,
             })
             .collect();
         // Of combinations only those already advised are weighed: trying all would take seconds and seldom finds better.
-        let plain = |family: &&Vec<Vec<Step>>| family.first().is_some_and(|steps| steps.len() == 1);
+        let plain =
+            |family: &&Vec<Vec<Change>>| family.first().is_some_and(|changes| changes.len() == 1);
         for family in self.families.iter().filter(plain) {
             let looks = family
                 .iter()
-                .filter_map(|steps| self.quick_score(steps).map(|score| (score, steps)));
+                .filter_map(|changes| self.quick_score(changes).map(|score| (score, changes)));
             tried.extend(
                 looks
                     .min_by_key(|(score, _)| *score)
-                    .map(|(_, steps)| steps),
+                    .map(|(_, changes)| changes),
             );
         }
         tried.dedup();
-        let (after, steps, bench) = tried
+        let (after, changes, analysis) = tried
             .into_iter()
-            .filter_map(|steps| {
-                let bench = self.changed(steps)?;
-                let after = self.score_of(&bench)?;
-                Self::pull_wins(&bench, steps).then_some((after, steps, bench))
+            .filter_map(|changes| {
+                let analysis = self.changed(changes)?;
+                let after = self.score_of(&analysis)?;
+                Self::pull_wins(&analysis, changes).then_some((after, changes, analysis))
             })
             .filter(|(after, ..)| *after < self.before && after.1 <= self.before.1)
-            .min_by_key(|(after, steps, _)| (*after, steps.len()))?;
+            .min_by_key(|(after, changes, _)| (*after, changes.len()))?;
         Some(Recommendation {
-            change: joined(steps),
-            wiring: *bench.hookup().wiring(),
+            change: joined(changes),
+            wiring: *analysis.hookup().wiring(),
             missed_before: self.before.1,
             missed_after: after.1,
             unsafe_before: self.before.0,
             unsafe_after: after.0,
-            span_kept_pct: (bench.curve().span() / self.bench.curve().span()).abs() * 100.0,
+            span_kept_pct: (analysis.curve().span() / self.analysis.curve().span()).abs() * 100.0,
         })
     }
 
-    fn exposes(&self, bench: &Bench, steps: &[Step], fault: Fault) -> bool {
-        if !Self::pull_wins(bench, steps) || bench.misses(fault) {
+    fn exposes(&self, analysis: &FaultAnalysis, changes: &[Change], fault: Fault) -> bool {
+        if !Self::pull_wins(analysis, changes) || analysis.misses(fault) {
             return false;
         }
-        self.score_of(bench)
+        self.score_of(analysis)
             .is_some_and(|after| after.0 <= self.before.0 && after.1 < self.before.1)
     }
 
-    /// The score of a changed bench over the faults that it had before; `None` when one of its new faults hides too much.
-    fn score_of(&self, bench: &Bench) -> Option<Score> {
-        let (old, new): (Vec<FaultRow>, Vec<FaultRow>) = bench
+    /// The score of a changed wiring over the faults that it had before; `None` when one of its new faults hides too much.
+    fn score_of(&self, analysis: &FaultAnalysis) -> Option<Score> {
+        let (old, new): (Vec<FaultRow>, Vec<FaultRow>) = analysis
             .judge_all()
             .into_iter()
             .partition(|row| self.faults.contains(&row.fault));
@@ -289,32 +298,32 @@ impl<'a> Search<'a> {
     }
 
     /// Whether a new pull still holds an open wire outside the valid range against the pin's leakage.
-    fn pull_wins(bench: &Bench, steps: &[Step]) -> bool {
-        let volts = bench.hookup().scale().vref_mv() / 1000.0;
-        steps.iter().all(|step| match step {
-            Step::PullDown(ohm) | Step::OtherPullDown(ohm) => {
-                ohm * PIN_LEAKAGE_A / volts < bench.valid().low - ADVISED_GAP
+    fn pull_wins(analysis: &FaultAnalysis, changes: &[Change]) -> bool {
+        let volts = analysis.hookup().scale().vref_mv() / 1000.0;
+        changes.iter().all(|change| match change {
+            Change::PullDown(ohm) | Change::OtherPullDown(ohm) => {
+                ohm * PIN_LEAKAGE_A / volts < analysis.valid().low - ADVISED_GAP
             }
-            Step::PullUp(ohm) => {
-                ohm * PIN_LEAKAGE_A / volts < 1.0 - ADVISED_GAP - bench.valid().high
+            Change::PullUp(ohm) => {
+                ohm * PIN_LEAKAGE_A / volts < 1.0 - ADVISED_GAP - analysis.valid().high
             }
             _ => true,
         })
     }
 
-    /// The bench with a change made; limits of the profile move along with the ends of travel.
-    fn changed(&self, steps: &[Step]) -> Option<Bench> {
-        let hookup = self.hookup(steps)?;
+    /// The analysis with a change made; limits of the profile move along with the ends of travel.
+    fn changed(&self, changes: &[Change]) -> Option<FaultAnalysis> {
+        let hookup = self.hookup(changes)?;
         let (rest, full) = self.moved(&hookup)?;
-        let bench = Bench::new(&hookup, self.bench.zero(), rest, full)?;
-        let wide = bench.valid().at_distance(ADVISED_GAP);
-        Some(bench.with_thresholds(wide))
+        let analysis = FaultAnalysis::new(&hookup, self.analysis.zero(), rest, full)?;
+        let wide = analysis.valid().at_distance(ADVISED_GAP);
+        Some(analysis.with_thresholds(wide))
     }
 
     /// The profile's limits, moved as far as the nominal ends of travel move with the change.
     fn moved(&self, hookup: &Hookup) -> Option<(EndLimits, EndLimits)> {
         let end = |limits: EndLimits, travel: f64| {
-            let before = self.bench.curve().at(travel)?;
+            let before = self.analysis.curve().at(travel)?;
             let by = hookup.pin(travel, None).ratio()? - before;
             Some(EndLimits {
                 min: limits.min.map(|x| x + by),
@@ -324,115 +333,137 @@ impl<'a> Search<'a> {
         Some((end(self.rest, 0.0)?, end(self.full, 1.0)?))
     }
 
-    fn hookup(&self, steps: &[Step]) -> Option<Hookup> {
-        let mut wiring = *self.bench.hookup().wiring();
-        for step in steps {
-            apply(&mut wiring, *step);
+    fn hookup(&self, changes: &[Change]) -> Option<Hookup> {
+        let mut wiring = *self.analysis.hookup().wiring();
+        for change in changes {
+            apply(&mut wiring, *change);
         }
-        self.bench.hookup().with(wiring).ok()
+        self.analysis.hookup().with(wiring).ok()
     }
 
     /// A cheap look without tolerances at five travels: could this change expose the fault at all?
-    fn quick(&self, steps: &[Step], fault: Fault) -> bool {
-        let Some(bench) = self.nominal(steps) else {
+    fn quick(&self, changes: &[Change], fault: Fault) -> bool {
+        let Some(analysis) = self.nominal(changes) else {
             return false;
         };
         LOOKS
             .iter()
-            .all(|travel| !quick_miss(&bench, fault, *travel))
+            .all(|travel| !quick_miss(&analysis, fault, *travel))
     }
 
     /// Faults that the cheap look leaves missed.
-    fn quick_score(&self, steps: &[Step]) -> Option<usize> {
-        let bench = self.nominal(steps)?;
-        let missed = super::faults::list(bench.hookup().wiring())
+    fn quick_score(&self, changes: &[Change]) -> Option<usize> {
+        let analysis = self.nominal(changes)?;
+        let missed = list(analysis.hookup().wiring())
             .into_iter()
-            .filter(|fault| LOOKS.iter().any(|t| quick_miss(&bench, *fault, *t)));
+            .filter(|fault| LOOKS.iter().any(|t| quick_miss(&analysis, *fault, *t)));
         Some(missed.count())
     }
 
     /// As [`Search::changed`] without tolerances.
-    fn nominal(&self, steps: &[Step]) -> Option<Bench> {
-        let hookup = self.hookup(steps)?;
+    fn nominal(&self, changes: &[Change]) -> Option<FaultAnalysis> {
+        let hookup = self.hookup(changes)?;
         let (rest, full) = self.moved(&hookup)?;
-        let bench = Bench::nominal(&hookup, self.bench.zero(), rest, full)?;
-        let wide = bench.valid().at_distance(ADVISED_GAP);
-        Some(bench.with_thresholds(wide))
+        let analysis = FaultAnalysis::nominal(&hookup, self.analysis.zero(), rest, full)?;
+        let wide = analysis.valid().at_distance(ADVISED_GAP);
+        Some(analysis.with_thresholds(wide))
     }
 }
 
 const LOOKS: [f64; 5] = [0.0, 0.25, 0.5, 0.75, 1.0];
 
-fn quick_miss(bench: &Bench, fault: Fault, travel: f64) -> bool {
-    match bench.hookup().pin(travel, Some(fault)) {
-        super::Pin::Floats => true,
-        super::Pin::Collapsed => false,
-        super::Pin::Ratio(ratio) => {
-            !bench.thresholds().catch(ratio)
-                && (bench.curve().travel_of(ratio) - travel).abs() > GAP
+fn quick_miss(analysis: &FaultAnalysis, fault: Fault, travel: f64) -> bool {
+    match analysis.hookup().pin(travel, Some(fault)) {
+        Pin::Floats => true,
+        Pin::Collapsed => false,
+        Pin::Ratio(ratio) => {
+            !analysis.thresholds().catch(ratio)
+                && (analysis.curve().travel_of(ratio) - travel).abs() > GAP
         }
     }
 }
 
-fn apply(wiring: &mut Wiring, step: Step) {
-    match step {
-        Step::PullDown(ohm) | Step::OtherPullDown(ohm) => wiring.pull_down_ohm = Some(ohm),
-        Step::PullUp(ohm) | Step::OtherPullUp(ohm) => wiring.pull_up_ohm = Some(ohm),
-        Step::EndLow(ohm) => wiring.end_low_ohm = Some(ohm),
-        Step::EndHigh(ohm) => wiring.end_high_ohm = Some(ohm),
-        Step::SwapRails | Step::OtherEnd => {
+fn apply(wiring: &mut Wiring, change: Change) {
+    match change {
+        Change::PullDown(ohm) | Change::OtherPullDown(ohm) => wiring.pull_down_ohm = Some(ohm),
+        Change::PullUp(ohm) | Change::OtherPullUp(ohm) => {
+            wiring.network = wiring.network.with_pull_up(Some(ohm));
+        }
+        Change::EndLow(ohm) => {
+            if let Network::ThreeWire { track, .. } | Network::Rheostat { track, .. } =
+                &mut wiring.network
+            {
+                track.end_low_ohm = Some(ohm);
+            }
+        }
+        Change::EndHigh(ohm) => {
+            if let Network::ThreeWire { end_high_ohm, .. } = &mut wiring.network {
+                *end_high_ohm = Some(ohm);
+            }
+        }
+        Change::SwapRails | Change::OtherEnd => {
             wiring.rest_at = Some(1.0 - wiring.rest_position());
             wiring.full_at = Some(1.0 - wiring.full_position());
             wiring.back_at = wiring.back_at.map(|at| 1.0 - at);
-            if step == Step::SwapRails {
-                std::mem::swap(&mut wiring.end_low_ohm, &mut wiring.end_high_ohm);
+            if let Network::ThreeWire {
+                track,
+                end_high_ohm,
+                ..
+            } = &mut wiring.network
+            {
+                std::mem::swap(&mut track.end_low_ohm, end_high_ohm);
             }
         }
     }
 }
 
 /// The changes that a wiring allows, cheapest family first, gentlest value first in each.
-fn families(wiring: &Wiring) -> Vec<Vec<Vec<Step>>> {
+fn families(wiring: &Wiring) -> Vec<Vec<Vec<Change>>> {
     let pulls: Vec<f64> = Series::E12.between(1e3, 1e6).into_iter().rev().collect();
-    let pull = |new: fn(f64) -> Step, other: fn(f64) -> Step, stated: Option<f64>| {
-        let step = if stated.is_some() { other } else { new };
-        let steps = pulls.iter().filter(|ohm| stated != Some(**ohm));
-        steps.map(|ohm| step(*ohm)).collect::<Vec<Step>>()
+    let pull = |new: fn(f64) -> Change, other: fn(f64) -> Change, stated: Option<f64>| {
+        let change = if stated.is_some() { other } else { new };
+        let changes = pulls.iter().filter(|ohm| stated != Some(**ohm));
+        changes.map(|ohm| change(*ohm)).collect::<Vec<Change>>()
     };
-    let down = pull(Step::PullDown, Step::OtherPullDown, wiring.pull_down_ohm);
+    let down = pull(
+        Change::PullDown,
+        Change::OtherPullDown,
+        wiring.pull_down_ohm,
+    );
     // A rheostat's pull-up is chosen for its span, in `pull_up`.
     let up = match wiring.network {
-        NetworkKind::Rheostat => Vec::new(),
-        _ => pull(Step::PullUp, Step::OtherPullUp, wiring.pull_up_ohm),
+        Network::Rheostat { .. } => Vec::new(),
+        _ => pull(
+            Change::PullUp,
+            Change::OtherPullUp,
+            wiring.network.pull_up_ohm(),
+        ),
     };
-    let ends: Vec<f64> = match (wiring.network, wiring.track_ohm) {
-        (NetworkKind::ThreeWire | NetworkKind::Rheostat, Some(track)) => {
-            Series::E24.between(track * 0.01, track * 0.3)
-        }
-        _ => Vec::new(),
-    };
-    let end = |step: fn(f64) -> Step, stated: Option<f64>| -> Vec<Step> {
-        match stated {
+    let ends: Vec<f64> = wiring.network.track().map_or_else(Vec::new, |track| {
+        Series::E24.between(track.ohm * 0.01, track.ohm * 0.3)
+    });
+    let end = |change: fn(f64) -> Change, part: Resistor| -> Vec<Change> {
+        match wiring.ohm(part) {
             Some(_) => Vec::new(),
-            None => ends.iter().map(|ohm| step(*ohm)).collect(),
+            None => ends.iter().map(|ohm| change(*ohm)).collect(),
         }
     };
-    let low = end(Step::EndLow, wiring.end_low_ohm);
+    let low = end(Change::EndLow, Resistor::EndLow);
     let high = match wiring.network {
-        NetworkKind::ThreeWire => end(Step::EndHigh, wiring.end_high_ohm),
+        Network::ThreeWire { .. } => end(Change::EndHigh, Resistor::EndHigh),
         _ => Vec::new(),
     };
-    let both: Vec<Vec<Step>> = low.iter().zip(&high).map(|(a, b)| vec![*a, *b]).collect();
-    let single = |list: &[Step]| list.iter().map(|step| vec![*step]).collect::<Vec<_>>();
+    let both: Vec<Vec<Change>> = low.iter().zip(&high).map(|(a, b)| vec![*a, *b]).collect();
+    let single = |list: &[Change]| list.iter().map(|change| vec![*change]).collect::<Vec<_>>();
     // In a combination the pull is tried coarsely, every third value (E3): the ends matter more.
-    let with = |pulls: &[Step], others: &[Vec<Step>]| -> Vec<Vec<Step>> {
+    let with = |pulls: &[Change], others: &[Vec<Change>]| -> Vec<Vec<Change>> {
         others
             .iter()
             .flat_map(|other| {
                 pulls.iter().step_by(4).map(move |pull| {
-                    let mut steps = vec![*pull];
-                    steps.extend(other);
-                    steps
+                    let mut changes = vec![*pull];
+                    changes.extend(other);
+                    changes
                 })
             })
             .collect()
@@ -454,22 +485,22 @@ fn families(wiring: &Wiring) -> Vec<Vec<Vec<Step>>> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::Wire;
     use super::super::faults::ZeroEnd;
+    use super::super::parts::Wire;
     use super::*;
 
-    fn bench(text: &str) -> Bench {
+    fn analysis(text: &str) -> FaultAnalysis {
         let hookup = Hookup::new(serde_json::from_str(text).unwrap(), 5000.0, 10).unwrap();
         let none = EndLimits::default();
-        Bench::new(&hookup, ZeroEnd::Rest, none, none).unwrap()
+        FaultAnalysis::new(&hookup, ZeroEnd::Rest, none, none).unwrap()
     }
 
     fn advise(text: &str, fault: Fault) -> Advice {
-        let bench = bench(text);
-        let rows = bench.judge_all();
+        let analysis = analysis(text);
+        let rows = analysis.judge_all();
         let none = EndLimits::default();
-        let row = bench.judge(fault);
-        Search::around(&bench, &rows, none, none).advise(&row)
+        let row = analysis.judge(fault);
+        Search::around(&analysis, &rows, none, none).advise(&row)
     }
 
     #[test]
@@ -477,18 +508,18 @@ mod tests {
         let text = r#"{"network":"rheostat","track_ohm":10000,"pull_up_ohm":4700,"tolerance_pct":5,"track_tolerance_pct":20}"#;
         let short = Fault::Short(Wire::Signal, Wire::Ground);
         let advice = advise(text, short);
-        let Advice::Expose(steps) = &advice else {
+        let Advice::Expose(changes) = &advice else {
             panic!("{advice}")
         };
-        let [Step::EndLow(ohm)] = steps[..] else {
+        let [Change::EndLow(ohm)] = changes[..] else {
             panic!("{advice}")
         };
         // Its lowest good reading must clear 2 %: 0.95 r/(0.95 r + 4935) > 0.02 needs r > 106 ohm: E24 110. By hand.
         assert!((ohm - 110.0).abs() < 1e-9, "{advice}");
         // Checked again by hand: the short reads 0, the lowest good reading is 104.5/(104.5 + 4935) = 2.07 %.
-        let mut wiring = *bench(text).hookup().wiring();
-        apply(&mut wiring, steps[0]);
-        let again = bench(&serde_json::to_string(&wiring).unwrap());
+        let mut wiring = *analysis(text).hookup().wiring();
+        apply(&mut wiring, changes[0]);
+        let again = analysis(&serde_json::to_string(&wiring).unwrap());
         assert_eq!(again.judge(short).class, Class::Caught);
         assert!((again.valid().low - 104.5 / 5039.5).abs() < 1e-9);
     }
@@ -500,22 +531,22 @@ mod tests {
         // 1 uA x R must stay under (0.16 - 0.02) x 5 V = 0.7 V: 680 k is the largest E12 value below 700 k. By hand.
         assert_eq!(
             advice,
-            Advice::Expose(vec![Step::PullDown(680e3)]),
+            Advice::Expose(vec![Change::PullDown(680e3)]),
             "{advice}"
         );
     }
 
     #[test]
     fn a_track_used_whole_needs_ends_and_a_pull() {
-        let bench = bench(r#"{"network":"three-wire","track_ohm":20000}"#);
-        let rows = bench.judge_all();
+        let analysis = analysis(r#"{"network":"three-wire","track_ohm":20000}"#);
+        let rows = analysis.judge_all();
         let none = EndLimits::default();
-        let search = Search::around(&bench, &rows, none, none);
-        let advice = search.advise(&bench.judge(Fault::Open(Wire::Signal)));
-        let Advice::Expose(steps) = &advice else {
+        let search = Search::around(&analysis, &rows, none, none);
+        let advice = search.advise(&analysis.judge(Fault::Open(Wire::Signal)));
+        let Advice::Expose(changes) = &advice else {
             panic!("{advice}")
         };
-        assert_eq!(steps.len(), 2, "{advice}");
+        assert_eq!(changes.len(), 2, "{advice}");
         let change = search.recommend(std::slice::from_ref(&advice)).unwrap();
         assert!(change.missed_after < change.missed_before, "{change:?}");
         assert!(change.unsafe_after < change.unsafe_before, "{change:?}");

@@ -2,14 +2,17 @@
 //!
 //! Belongs here: putting the other files of this room together. Does not belong here: arithmetic of its own, text layout.
 
-use super::faults::{Bench, Class, Direction, FaultRow, ZeroEnd};
+use super::analysis::FaultAnalysis;
+use super::faults::{Class, Direction, FaultRow, ZeroEnd};
+use super::hookup::{Hookup, HookupError};
+use super::network::Wiring;
 use super::pair::{self, PairReport};
+use super::parts::Fault;
 use super::pull_up::{self, PullUpChoice};
 use super::reading::{self, Expected};
 use super::search::{Advice, Recommendation, Search};
 use super::valid::EndLimits;
 use super::windows::{Windows, windows};
-use super::{Fault, Hookup, HookupError, NetworkKind, Wiring};
 use measure::units::Track;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -44,6 +47,32 @@ pub struct ControlWiring {
 }
 
 impl ControlWiring {
+    /// A track's wiring on its supply and its board.
+    ///
+    /// # Errors
+    /// When the wiring or the board cannot be.
+    pub fn hookup(&self, track: &TrackWiring) -> Result<Hookup, SurveyError> {
+        Hookup::new(track.wiring, self.supply_mv, self.bits).map_err(|source| SurveyError::Hookup {
+            track: track.track,
+            source,
+        })
+    }
+
+    /// The ground on which a track's faults are judged.
+    ///
+    /// # Errors
+    /// As [`Self::hookup`], and when a good control has no reading.
+    pub fn analysis(&self, track: &TrackWiring) -> Result<FaultAnalysis, SurveyError> {
+        FaultAnalysis::new(&self.hookup(track)?, self.zero, track.rest, track.full)
+            .ok_or(SurveyError::NoReading(track.track))
+    }
+
+    /// The track, where it states its wiring.
+    #[must_use]
+    pub fn track(&self, track: Track) -> Option<&TrackWiring> {
+        self.tracks.iter().find(|wired| wired.track == track)
+    }
+
     /// The fault windows of every track alone, without the search for changes: quick.
     ///
     /// # Errors
@@ -52,9 +81,12 @@ impl ControlWiring {
         self.tracks
             .iter()
             .map(|track| {
-                let bench = bench(self, track)?;
-                let rows = bench.judge_all();
-                Ok((track.track, windows(bench.hookup(), bench.valid(), &rows)))
+                let analysis = self.analysis(track)?;
+                let rows = analysis.judge_all();
+                Ok((
+                    track.track,
+                    windows(analysis.hookup(), analysis.valid(), &rows),
+                ))
             })
             .collect()
     }
@@ -147,20 +179,20 @@ impl WiringReport {
         if control.tracks.is_empty() {
             return Err(SurveyError::NoWiring(control.name.clone()));
         }
-        let mut benches = control
+        let benches = control
             .tracks
             .iter()
-            .map(|track| bench(control, track).map(|bench| (track, bench)));
-        let benches = benches.by_ref().collect::<Result<Vec<_>, _>>()?;
+            .map(|track| Ok((track, control.analysis(track)?)))
+            .collect::<Result<Vec<_>, _>>()?;
         let paired = benches.len() == 2;
         let tracks = benches
             .iter()
-            .map(|(track, bench)| survey(track, bench, paired))
+            .map(|(track, analysis)| survey(track, analysis, paired))
             .collect::<Result<Vec<_>, _>>()?;
         // With the windows that the board will have, as each track's own faults are judged.
         let chosen = |at: usize| {
-            let (_, bench): &(_, Bench) = &benches[at];
-            bench
+            let (_, analysis): &(_, FaultAnalysis) = &benches[at];
+            analysis
                 .clone()
                 .with_thresholds(tracks[at].windows.thresholds())
         };
@@ -177,25 +209,18 @@ impl WiringReport {
     }
 }
 
-fn bench(control: &ControlWiring, track: &TrackWiring) -> Result<Bench, SurveyError> {
-    let hookup = Hookup::new(track.wiring, control.supply_mv, control.bits).map_err(|source| {
-        SurveyError::Hookup {
-            track: track.track,
-            source,
-        }
-    })?;
-    Bench::new(&hookup, control.zero, track.rest, track.full)
-        .ok_or(SurveyError::NoReading(track.track))
-}
-
-fn survey(track: &TrackWiring, bench: &Bench, paired: bool) -> Result<TrackReport, SurveyError> {
-    let hookup = bench.hookup();
+fn survey(
+    track: &TrackWiring,
+    analysis: &FaultAnalysis,
+    paired: bool,
+) -> Result<TrackReport, SurveyError> {
+    let hookup = analysis.hookup();
     let expected = reading::expected(hookup).ok_or(SurveyError::NoReading(track.track))?;
     // Once with thresholds as near as they may stand, to find where they should; then with these.
-    let windows = windows(hookup, bench.valid(), &bench.judge_all());
-    let bench = &bench.clone().with_thresholds(windows.thresholds());
-    let mut faults = bench.judge_all();
-    let search = Search::around(bench, &faults, track.rest, track.full);
+    let windows = windows(hookup, analysis.valid(), &analysis.judge_all());
+    let analysis = &analysis.clone().with_thresholds(windows.thresholds());
+    let mut faults = analysis.judge_all();
+    let search = Search::around(analysis, &faults, track.rest, track.full);
     let hidden: Vec<MissedFault> = faults
         .iter()
         .filter(|row| row.missed())
@@ -210,7 +235,7 @@ fn survey(track: &TrackWiring, bench: &Bench, paired: bool) -> Result<TrackRepor
     let advised: Vec<Advice> = hidden.iter().map(|missed| missed.advice.clone()).collect();
     let recommended = search.recommend(&advised);
     if paired {
-        pair::mark(bench, &mut faults);
+        pair::mark(analysis, &mut faults);
     }
     Ok(TrackReport {
         track: track.track,
@@ -228,13 +253,13 @@ fn survey(track: &TrackWiring, bench: &Bench, paired: bool) -> Result<TrackRepor
 fn notes(hookup: &Hookup, expected: &Expected, faults: &[FaultRow]) -> Vec<String> {
     let w = hookup.wiring();
     let mut notes = Vec::new();
-    if w.network == NetworkKind::Buffered && (w.low_ratio.is_none() || w.high_ratio.is_none()) {
-        let (low, high) = w.drive_ends();
-        notes.push(format!(
-            "output taken as {low} to {high} of the supply (common practice): state `low_ratio` and `high_ratio`"
-        ));
-    }
-    if w.network == NetworkKind::Buffered {
+    if let Some(sensor) = w.network.sensor() {
+        if sensor.low_ratio.is_none() || sensor.high_ratio.is_none() {
+            let (low, high) = sensor.drive_ends();
+            notes.push(format!(
+                "output taken as {low} to {high} of the supply (common practice): state `low_ratio` and `high_ratio`"
+            ));
+        }
         notes.push(
             "a sensor without supply or ground is taken not to drive; real parts may leak or clamp"
                 .to_owned(),
@@ -243,7 +268,7 @@ fn notes(hookup: &Hookup, expected: &Expected, faults: &[FaultRow]) -> Vec<Strin
     if w.tolerance_pct.is_none() {
         notes.push("no tolerance stated: parts taken as exact; state `tolerance_pct`".to_owned());
     }
-    if !hookup.ratiometric() && w.supply_tolerance_pct.is_none() {
+    if !hookup.ratiometric() && w.supply_tolerance_pct().is_none() {
         notes.push(
             "the reference is not the supply, and the supply is taken as exact: state `supply_tolerance_pct`".to_owned(),
         );

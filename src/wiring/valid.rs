@@ -2,7 +2,8 @@
 //!
 //! Belongs here: limits and tolerances to one valid range. Does not belong here: faults, thresholds (`windows`).
 
-use super::{Hookup, reading};
+use super::hookup::Hookup;
+use super::reading;
 use serde::Serialize;
 
 /// Least distance from the valid range at which a reading counts as caught, as a fraction of the reference.
@@ -34,7 +35,7 @@ pub enum Origin {
 
 /// What a good control may read, as fractions of the reference.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct Valid {
+pub struct ValidRange {
     /// Lowest good reading.
     pub low: f64,
     /// Highest good reading.
@@ -60,7 +61,7 @@ impl Thresholds {
     }
 }
 
-impl Valid {
+impl ValidRange {
     /// The valid range of a hookup: at each end of travel the profile's limit where it sets one, the tolerance corners
     /// where it does not. `None` when a good control has no reading.
     #[must_use]
@@ -135,24 +136,24 @@ mod tests {
         let hookup = pedal(false);
         let corners = hookup.corners();
         let none = EndLimits::default();
-        let free = Valid::of(&hookup, &corners, none, none).unwrap();
+        let free = ValidRange::of(&hookup, &corners, none, none).unwrap();
         assert!((free.low - 0.14).abs() < 1e-12 && (free.high - 0.86).abs() < 1e-12);
         assert_eq!(free.origin, Origin::Tolerance);
         let rest = EndLimits {
             min: Some(0.12),
             max: Some(0.2),
         };
-        let half = Valid::of(&hookup, &corners, rest, none).unwrap();
+        let half = ValidRange::of(&hookup, &corners, rest, none).unwrap();
         assert!((half.low - 0.12).abs() < 1e-12 && (half.high - 0.86).abs() < 1e-12);
         assert_eq!(half.origin, Origin::Both);
         let falling = pedal(true);
-        let turned = Valid::of(&falling, &falling.corners(), none, none).unwrap();
+        let turned = ValidRange::of(&falling, &falling.corners(), none, none).unwrap();
         assert!((turned.low - 0.14).abs() < 1e-12 && (turned.high - 0.86).abs() < 1e-12);
     }
 
     #[test]
     fn a_reading_must_stand_clear_to_be_caught() {
-        let valid = Valid {
+        let valid = ValidRange {
             low: 0.1,
             high: 0.9,
             origin: Origin::Limits,

@@ -2,14 +2,14 @@
 //!
 //! Belongs here: where a threshold goes and its margins. Does not belong here: codes of the constants block, noise.
 
-use super::Hookup;
 use super::faults::{Class, FaultRow};
-use super::valid::{GAP, Thresholds, Valid};
+use super::hookup::Hookup;
+use super::valid::{GAP, Thresholds, ValidRange};
 use serde::Serialize;
 
 /// One threshold. A reading beyond it is a fault.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Edge {
+pub struct WindowEdge {
     /// Where it lies, fraction of the reference.
     pub ratio: f64,
     /// The same in codes, rounded.
@@ -26,7 +26,7 @@ pub struct Edge {
     pub nearest_fault: Option<String>,
 }
 
-impl Edge {
+impl WindowEdge {
     /// The smaller margin in standard deviations of a noise given in codes; `None` unless the noise is above zero.
     #[must_use]
     pub fn sigma(&self, noise_code: f64) -> Option<f64> {
@@ -38,13 +38,13 @@ impl Edge {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Windows {
     /// What a good control may read.
-    pub valid: Valid,
+    pub valid: ValidRange,
     /// Lowest and highest good reading in codes.
     pub valid_code: [u32; 2],
     /// Below it a reading is a fault; `None` when there is no room.
-    pub low: Option<Edge>,
+    pub low: Option<WindowEdge>,
     /// Above it a reading is a fault; `None` when there is no room.
-    pub high: Option<Edge>,
+    pub high: Option<WindowEdge>,
 }
 
 impl Windows {
@@ -65,9 +65,9 @@ impl Windows {
 /// a fault that is caught at every travel; a fault caught only in part sweeps through the edge and settles nothing, so that
 /// it counts only where there is no other.
 #[must_use]
-pub fn windows(hookup: &Hookup, valid: Valid, rows: &[FaultRow]) -> Windows {
+pub fn windows(hookup: &Hookup, valid: ValidRange, rows: &[FaultRow]) -> Windows {
     let outside = valid.at_distance(GAP);
-    let nearest = |class: Class, distance: fn(&Valid, f64) -> f64| {
+    let nearest = |class: Class, distance: fn(&ValidRange, f64) -> f64| {
         rows.iter()
             .filter(|row| row.class == class)
             .flat_map(|row| {
@@ -80,7 +80,7 @@ pub fn windows(hookup: &Hookup, valid: Valid, rows: &[FaultRow]) -> Windows {
             .min_by(|a, b| distance(&valid, a.0).total_cmp(&distance(&valid, b.0)))
             .map(|(ratio, row)| (ratio, row.fault.to_string()))
     };
-    let side = |distance: fn(&Valid, f64) -> f64| {
+    let side = |distance: fn(&ValidRange, f64) -> f64| {
         nearest(Class::Caught, distance).or_else(|| nearest(Class::CaughtInPart, distance))
     };
     let below = side(|valid, ratio| valid.low - ratio);
@@ -93,7 +93,7 @@ pub fn windows(hookup: &Hookup, valid: Valid, rows: &[FaultRow]) -> Windows {
     }
 }
 
-fn edge(hookup: &Hookup, valid: f64, fault: Option<(f64, String)>, rail: f64) -> Edge {
+fn edge(hookup: &Hookup, valid: f64, fault: Option<(f64, String)>, rail: f64) -> WindowEdge {
     let (nearest, name) = match fault {
         Some((ratio, name)) => (ratio, Some(name)),
         None => (rail, None),
@@ -101,7 +101,7 @@ fn edge(hookup: &Hookup, valid: f64, fault: Option<(f64, String)>, rail: f64) ->
     let ratio = f64::midpoint(valid, nearest);
     let codes = f64::from(hookup.scale().codes());
     let (to_valid, to_fault) = ((ratio - valid).abs(), (ratio - nearest).abs());
-    Edge {
+    WindowEdge {
         ratio,
         code: hookup.code(ratio),
         to_valid_pct: to_valid * 100.0,
@@ -114,15 +114,16 @@ fn edge(hookup: &Hookup, valid: f64, fault: Option<(f64, String)>, rail: f64) ->
 
 #[cfg(test)]
 mod tests {
-    use super::super::faults::{Bench, ZeroEnd};
+    use super::super::analysis::FaultAnalysis;
+    use super::super::faults::ZeroEnd;
     use super::super::valid::EndLimits;
     use super::*;
 
     fn windows_of(text: &str) -> Windows {
         let hookup = Hookup::new(serde_json::from_str(text).unwrap(), 5000.0, 10).unwrap();
         let none = EndLimits::default();
-        let bench = Bench::new(&hookup, ZeroEnd::Rest, none, none).unwrap();
-        windows(&hookup, bench.valid(), &bench.judge_all())
+        let analysis = FaultAnalysis::new(&hookup, ZeroEnd::Rest, none, none).unwrap();
+        windows(&hookup, analysis.valid(), &analysis.judge_all())
     }
 
     #[test]

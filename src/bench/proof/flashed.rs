@@ -6,7 +6,8 @@
 //! The two boards have clocks of their own (0.2 % apart), samples of their own and noise of their own, as on a bench.
 
 use crate::constants::{
-    Block, Board, Check, Draft, Factor, Impossible, Input, Output, Point, Start, Task, Window,
+    Block, BlockFields, Check, Factor, Input, InvalidBlock, Output, Point, Start, TargetBoard,
+    Task, Window,
 };
 use crate::link::{Header, LineSource, StreamText, Sums};
 use crate::proof::Fault;
@@ -29,7 +30,7 @@ const BITS: u32 = 10;
 ///
 /// # Errors
 /// Never: its numbers are possible, and a test says so.
-pub fn trolley_block() -> Result<Block, Impossible> {
+pub fn trolley_block() -> Result<Block, InvalidBlock> {
     let point = |code, q15| Point { code, q15 };
     let factor = |low, high, rest_edge, full_edge, points: &[Point], filter_shift| Input {
         window: Window { low, high },
@@ -40,8 +41,8 @@ pub fn trolley_block() -> Result<Block, Impossible> {
             filter_shift,
         }),
     };
-    Block::new(Draft {
-        board: Board {
+    Block::new(BlockFields {
+        board: TargetBoard {
             adc_bits: 10,
             dac_bits: 12,
             rate_hz: 1000,

@@ -6,7 +6,7 @@ use crate::bench::assess::facts;
 use crate::capture::{Capture, Opened};
 use crate::constants::Block;
 use crate::profile::Profile;
-use crate::proof::{Asked, Bench, Fault, Marks, Mismatch, Proof, Samples, prove};
+use crate::proof::{Fault, Marks, Mismatch, Proof, ProofConditions, ProofSetup, Samples, prove};
 use crate::wiring::{SurveyError, Wire, WiringReport};
 use measure::units::{Code, Role, Scale, ScaleError};
 use thiserror::Error;
@@ -144,9 +144,9 @@ impl<'a> ProofOptions<'a> {
 
     /// The two boards, with what was not said taken from the measuring board.
     #[must_use]
-    pub fn bench(&self, scale: Scale) -> Bench {
+    pub fn conditions(&self, scale: Scale) -> ProofConditions {
         let board_vref_mv = self.board_vref_mv.unwrap_or(scale.vref_mv());
-        Bench {
+        ProofConditions {
             board_vref_mv,
             dac_vref_mv: self.dac_vref_mv.unwrap_or(board_vref_mv),
             within_pct: self.within_pct,
@@ -182,11 +182,11 @@ pub fn prove_file(
     let mut facts = facts(capture);
     facts.file = Some(file.to_owned());
     facts.sha256 = Some(opened.sha256.clone());
-    let asked = Asked {
+    let asked = ProofSetup {
         block: wish.block,
         inputs: chosen.inputs.iter().map(|at| name(*at)).collect(),
         output: name(chosen.output),
-        bench: wish.bench(scale),
+        conditions: wish.conditions(scale),
         foretold: wish
             .profile
             .map(foretold)

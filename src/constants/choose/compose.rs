@@ -3,38 +3,27 @@
 //! Belongs here: what must belong together, the order of the rules, what stands against the result. Does not belong here:
 //! a rule of its own.
 
-use super::evidence::TrackSeen;
-use super::filter::Noisy;
+use super::evidence::TrackEvidence;
+use super::filter::FilterInput;
 use super::hidden::{HiddenFault, missed};
-use super::wired::{Wired, same_board};
-use super::{Choice, Kind, Options, Refusal, curve, edges, filter, output, persistence, tracks};
-use crate::capture::Capture;
-use crate::constants::{Block, Board, Draft, Factor, Input, Q15_ONE, Start, Task};
-use crate::profile::{Kind as Control, Profile};
-use crate::record::Assessment;
+use super::wired::MeasuredControl;
+use super::wired::{WiredControl, same_board};
+use super::{
+    Choice, ChooseError, ChooseOptions, ErrorKind, bad, curve, edges, filter, output, persistence,
+    tracks,
+};
+use crate::constants::{Block, BlockFields, Factor, Input, Q15_ONE, Start, TargetBoard, Task};
+use crate::profile;
 use crate::wiring::WiringReport;
 use measure::Channel;
 use measure::judge::{Outcome, Verdict};
 use measure::units::Track;
 
-/// One control: its capture, what it was held against, and what came of it.
-#[derive(Debug, Clone, Copy)]
-pub struct Given<'a> {
-    /// The capture's file, for messages.
-    pub file: &'a str,
-    /// Its profile.
-    pub profile: &'a Profile,
-    /// The capture.
-    pub capture: &'a Capture,
-    /// Its assessment against that profile.
-    pub assessment: &'a Assessment,
-}
-
 /// Something that stands against using the block; whoever uses it all the same must say why.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Objection {
     /// Fail, or open.
-    pub kind: Kind,
+    pub kind: ErrorKind,
     /// What it is.
     pub words: String,
 }
@@ -60,15 +49,18 @@ pub struct Chosen {
 /// # Errors
 /// When what was given does not belong together or cannot be, when something was not measured, or when the unit leaves no
 /// room for a number.
-pub fn choose(given: &[Given<'_>], wish: &Options) -> Result<Chosen, Refusal> {
-    let bits = same_board(given, wish)?;
-    let (output, output_choices) = output::output(wish)?;
+pub fn choose(
+    given: &[MeasuredControl<'_>],
+    options: &ChooseOptions,
+) -> Result<Chosen, ChooseError> {
+    let bits = same_board(given, options)?;
+    let (output, output_choices) = output::output(options)?;
     let top = (1_u16 << bits) - 1;
-    let mut draft = Draft {
-        board: Board {
+    let mut draft = BlockFields {
+        board: TargetBoard {
             adc_bits: bits,
-            dac_bits: wish.dac_bits,
-            rate_hz: wish.board_rate_hz,
+            dac_bits: options.dac_bits,
+            rate_hz: options.board_rate_hz,
         },
         output,
         start: Start {
@@ -78,16 +70,16 @@ pub fn choose(given: &[Given<'_>], wish: &Options) -> Result<Chosen, Refusal> {
         persistence: 1,
         inputs: Vec::new(),
     };
-    let mut so_far = SoFar::default();
+    let mut composer = Composer::default();
     let mut start = None;
     for control in given {
         let input = u8::try_from(draft.inputs.len()).unwrap_or(u8::MAX);
-        let is_start = control.profile.kind != Control::Dial;
+        let is_start = control.profile.kind != profile::Kind::Dial;
         if start.is_none() && (is_start || given.len() == 1) {
             start = Some((input, *control));
         }
-        so_far.objections.extend(verdict(control));
-        so_far.add(control, wish, &mut draft, top)?;
+        composer.objections.extend(verdict(control));
+        composer.add(control, options, &mut draft, top)?;
     }
     let first = given
         .first()
@@ -95,8 +87,8 @@ pub fn choose(given: &[Given<'_>], wish: &Options) -> Result<Chosen, Refusal> {
     let (start_input, starter) = start.unwrap_or((0, *first));
     let at = starter.profile.zero_command_at.word();
     let (samples, start_choice) = output::start_samples(
-        wish.board_rate_hz,
-        &so_far.inputs[usize::from(start_input)],
+        options.board_rate_hz,
+        &composer.inputs[usize::from(start_input)],
         at,
     );
     draft.start = Start {
@@ -108,30 +100,26 @@ pub fn choose(given: &[Given<'_>], wish: &Options) -> Result<Chosen, Refusal> {
         .map(|control| control.profile.stop_within_ms)
         .fold(f64::INFINITY, f64::min);
     let (persistence, persistence_choice) =
-        persistence::persistence(f64::from(wish.board_rate_hz), stop, &so_far.sigmas)?;
+        persistence::persistence(f64::from(options.board_rate_hz), stop, &composer.sigmas)?;
     draft.persistence = persistence;
-    so_far.choices.extend(output_choices);
-    so_far.choices.extend([start_choice, persistence_choice]);
+    composer.choices.extend(output_choices);
+    composer.choices.extend([start_choice, persistence_choice]);
     let block = Block::new(draft).map_err(|e| bad(format!("the numbers make no block: {e}")))?;
-    block.fits(wish.build).map_err(|e| bad(e.to_string()))?;
+    block.fits(options.build).map_err(|e| bad(e.to_string()))?;
     Ok(Chosen {
         block,
-        inputs: so_far.inputs,
-        choices: so_far.choices,
-        hidden: so_far.hidden,
-        objections: so_far.objections,
+        inputs: composer.inputs,
+        choices: composer.choices,
+        hidden: composer.hidden,
+        objections: composer.objections,
     })
 }
 
-pub(super) fn bad(words: String) -> Refusal {
-    Refusal::new(Kind::BadInput, words)
-}
-
 /// What the verdict says against the unit.
-fn verdict(control: &Given<'_>) -> Option<Objection> {
+fn verdict(control: &MeasuredControl<'_>) -> Option<Objection> {
     let Some(verdict) = control.assessment.verdict else {
         return Some(Objection {
-            kind: Kind::Open,
+            kind: ErrorKind::Open,
             words: format!(
                 "{} was held against no limit: \"{}\" has none",
                 control.file, control.profile.name
@@ -140,9 +128,9 @@ fn verdict(control: &Given<'_>) -> Option<Objection> {
     };
     let (kind, word, wanted) = match verdict {
         Verdict::Pass => return None,
-        Verdict::Fail => (Kind::Fail, "fails", [Outcome::Fail; 2]),
+        Verdict::Fail => (ErrorKind::Fail, "fails", [Outcome::Fail; 2]),
         Verdict::Undecided => (
-            Kind::Open,
+            ErrorKind::Open,
             "is undecided",
             [Outcome::Undecided, Outcome::NotMeasured],
         ),
@@ -167,7 +155,7 @@ fn verdict(control: &Given<'_>) -> Option<Objection> {
 
 /// What has been chosen so far.
 #[derive(Default)]
-struct SoFar {
+struct Composer {
     inputs: Vec<String>,
     choices: Vec<Choice>,
     hidden: Vec<HiddenFault>,
@@ -176,18 +164,18 @@ struct SoFar {
     sigmas: Vec<f64>,
 }
 
-impl SoFar {
+impl Composer {
     fn add(
         &mut self,
-        control: &Given<'_>,
-        wish: &Options,
-        draft: &mut Draft,
+        control: &MeasuredControl<'_>,
+        options: &ChooseOptions,
+        draft: &mut BlockFields,
         top: u16,
-    ) -> Result<(), Refusal> {
+    ) -> Result<(), ChooseError> {
         let wiring = control
             .profile
             .control_wiring(u32::from(draft.board.adc_bits));
-        let wired = Wired {
+        let wired = WiredControl {
             recording: control
                 .capture
                 .recording()
@@ -208,7 +196,7 @@ impl SoFar {
             .filter(|_| control.profile.tracks.contains_key(&Track::Two));
         let partner = u8::try_from(draft.inputs.len()).unwrap_or(u8::MAX);
         let seen = wired.seen(&first)?;
-        let input = self.factor(&wired, &first, &seen, (wish, draft))?;
+        let input = self.factor(&wired, &first, &seen, (options, draft))?;
         self.miss(
             &wired,
             Track::One,
@@ -221,7 +209,7 @@ impl SoFar {
             return Ok(());
         };
         let other = wired.seen(&second)?;
-        let pair = tracks::Pair {
+        let pair = tracks::TrackPair {
             recording: &wired.recording,
             first: (&seen, first.codes),
             second: (&other, second.codes),
@@ -247,17 +235,17 @@ impl SoFar {
 
     fn factor(
         &mut self,
-        wired: &Wired<'_>,
+        wired: &WiredControl<'_>,
         channel: &Channel<'_>,
-        seen: &TrackSeen,
-        (wish, draft): (&Options, &Draft),
-    ) -> Result<Input, Refusal> {
+        seen: &TrackEvidence,
+        (options, draft): (&ChooseOptions, &BlockFields),
+    ) -> Result<Input, ChooseError> {
         let profile = wired.control.profile;
         let placed = wired.window(channel.track, seen)?;
         let (edges, edge_choices) = edges::edges(seen, profile.zero_command_at, wired.top)?;
         let target = wired.target(channel)?;
         let (points, curve_choice) =
-            curve::points(&seen.channel, &target, edges, wish.curve_error_pct)?;
+            curve::points(&seen.channel, &target, edges, options.curve_error_pct)?;
         let mut factor = Factor {
             rest_edge: edges.zero,
             full_edge: edges.one,
@@ -265,11 +253,11 @@ impl SoFar {
             filter_shift: 0,
         };
         let dac_span = f64::from(draft.output.full_dac) - f64::from(draft.output.zero_dac);
-        let (shift, filter_choice) = filter::shift(&Noisy {
+        let (shift, filter_choice) = filter::shift(&FilterInput {
             channel: &seen.channel,
             noise: seen.noise,
             dac_per_code: steepest(&factor) * dac_span,
-            rate_hz: f64::from(wish.board_rate_hz),
+            rate_hz: f64::from(options.board_rate_hz),
             stop_within_ms: profile.stop_within_ms,
             most: 16 - draft.board.adc_bits,
         });
@@ -308,11 +296,11 @@ impl SoFar {
 
     fn miss(
         &mut self,
-        wired: &Wired<'_>,
+        wired: &WiredControl<'_>,
         track: Track,
         (channel, input): (&str, &Input),
         compared: bool,
-    ) -> Result<(), Refusal> {
+    ) -> Result<(), ChooseError> {
         let missed = missed(
             &wired.wiring,
             &wired.report,
@@ -325,7 +313,7 @@ impl SoFar {
             .filter(|fault| fault.is_never_caught_and_unsafe())
         {
             self.objections.push(Objection {
-                kind: Kind::Fail,
+                kind: ErrorKind::Fail,
                 words: format!(
                     "{channel}: {} may ask for more than was asked, and nothing on this board would ever catch it; the wiring: \
                      {}",

@@ -3,7 +3,7 @@
 //! Belongs here: which curve is wanted, and its points. Does not belong here: the search for knots (`measure::piecewise`).
 
 use super::edges::Edges;
-use super::{Choice, Kind, Margin, Refusal};
+use super::{Choice, ChooseError, ErrorKind, Margin};
 use crate::constants::{Point, Q15_ONE};
 use measure::DeviationCurve;
 use measure::statistics::fewest_knots;
@@ -105,12 +105,12 @@ pub(super) fn points(
     target: &Target,
     edges: Edges,
     bound_pct: f64,
-) -> Result<(Vec<Point>, Choice), Refusal> {
-    let refuse = |kind, words: String| Err(Refusal::new(kind, format!("{channel}: {words}")));
+) -> Result<(Vec<Point>, Choice), ChooseError> {
+    let refuse = |kind, words: String| Err(ChooseError::new(kind, format!("{channel}: {words}")));
     let room = bound_pct / 100.0 - ROUNDING;
     if room.is_nan() || room <= 0.0 {
         return refuse(
-            Kind::BadInput,
+            ErrorKind::BadInput,
             format!(
                 "a curve error of {bound_pct} % cannot be kept: whole steps of 1/32768 alone need 0.005 %"
             ),
@@ -121,7 +121,7 @@ pub(super) fn points(
     let values: Vec<f64> = codes.iter().map(|code| wanted(*code)).collect();
     if !values.windows(2).all(|pair| pair[0] <= pair[1]) {
         return refuse(
-            Kind::Fail,
+            ErrorKind::Fail,
             "the measured travel goes back and forth between the edges: record the stations again"
                 .to_owned(),
         );
@@ -132,7 +132,7 @@ pub(super) fn points(
         .collect();
     let Some(knots) = fewest_knots(&away, &values, room) else {
         return refuse(
-            Kind::Fail,
+            ErrorKind::Fail,
             "no curve can be laid through its travel".to_owned(),
         );
     };
@@ -149,7 +149,7 @@ pub(super) fn points(
     let error_pct = 100.0 * (worst + 1.0 / f64::from(Q15_ONE));
     if error_pct > bound_pct {
         return refuse(
-            Kind::Fail,
+            ErrorKind::Fail,
             format!(
                 "the curve comes out {error_pct:.3} % off, more than the {bound_pct} % asked for"
             ),
@@ -286,7 +286,7 @@ mod tests {
             0.001,
         )
         .unwrap_err();
-        assert_eq!(refused.kind, Kind::BadInput);
+        assert_eq!(refused.kind, ErrorKind::BadInput);
         assert!(
             points(
                 "x",

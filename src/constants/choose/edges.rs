@@ -2,8 +2,8 @@
 //!
 //! Belongs here: their rule. Does not belong here: how an end's scatter is known (`evidence`).
 
-use super::evidence::{End, TrackSeen};
-use super::{Choice, Kind, Margin, Refusal, to_code};
+use super::evidence::{TrackEvidence, TravelEnd};
+use super::{Choice, ChooseError, ErrorKind, Margin, to_code};
 use crate::profile::StartRule;
 
 /// Share of span that must be left between the edges. Common practice, no source: with less, the hand has no feel of speed.
@@ -19,7 +19,7 @@ pub(super) struct Edges {
 }
 
 /// The end that commands 0 and the end that commands 1.
-pub(super) fn zero_and_one(seen: &TrackSeen, zero_at: StartRule) -> (&End, &End) {
+pub(super) fn zero_and_one(seen: &TrackEvidence, zero_at: StartRule) -> (&TravelEnd, &TravelEnd) {
     match zero_at {
         StartRule::Rest => (&seen.rest, &seen.full),
         StartRule::Full => (&seen.full, &seen.rest),
@@ -32,10 +32,10 @@ pub(super) fn zero_and_one(seen: &TrackSeen, zero_at: StartRule) -> (&End, &End)
 /// # Errors
 /// When less than half of the span would be left between them.
 pub(super) fn edges(
-    seen: &TrackSeen,
+    seen: &TrackEvidence,
     zero_at: StartRule,
     top: u16,
-) -> Result<(Edges, [Choice; 2]), Refusal> {
+) -> Result<(Edges, [Choice; 2]), ChooseError> {
     let (zero, one) = zero_and_one(seen, zero_at);
     let inwards = (one.level() - zero.level()).signum();
     let from_zero = zero.level() + inwards * zero.reach();
@@ -48,8 +48,8 @@ pub(super) fn edges(
         } else {
             "leave too little travel"
         };
-        return Err(Refusal::new(
-            Kind::Fail,
+        return Err(ChooseError::new(
+            ErrorKind::Fail,
             format!(
                 "{}: the edges would {crossed}: the zero command would have to reach to code {from_zero:.0} and the full \
                  command to begin at {from_one:.0}, {:.0} % of the span of {span:.0} codes.\n{}\n{}",
@@ -65,7 +65,7 @@ pub(super) fn edges(
         zero: round(from_zero, inwards > 0.0),
         one: round(from_one, inwards < 0.0),
     };
-    let choice = |what, edge: u16, end: &End, command: &str| Choice {
+    let choice = |what, edge: u16, end: &TravelEnd, command: &str| Choice {
         place: String::new(),
         channel: seen.channel.clone(),
         what,
@@ -93,12 +93,12 @@ pub(super) fn edges(
 mod tests {
     use super::*;
 
-    fn seen(rest: &[f64], full: &[f64]) -> TrackSeen {
+    fn seen(rest: &[f64], full: &[f64]) -> TrackEvidence {
         let span = full[0] - rest[0];
-        TrackSeen {
+        TrackEvidence {
             channel: "x".to_owned(),
-            rest: End::example("rest", rest, 0.5, span),
-            full: End::example("full", full, 0.5, span),
+            rest: TravelEnd::example("rest", rest, 0.5, span),
+            full: TravelEnd::example("full", full, 0.5, span),
             noise: 0.5,
             read: [0, 1023],
         }
@@ -109,7 +109,7 @@ mod tests {
     #[test]
     fn beyond_the_tolerance_limit_and_the_noise_rounded_inwards() {
         let (low, high) = ([163.0, 164.0, 165.0], [859.0, 860.0, 861.0]);
-        let of = |seen: &TrackSeen, at| edges(seen, at, 1023).unwrap().0;
+        let of = |seen: &TrackEvidence, at| edges(seen, at, 1023).unwrap().0;
         let rising = Edges {
             zero: 175,
             one: 849,
@@ -135,7 +135,7 @@ mod tests {
         let wild = seen(&[100.0, 164.0, 228.0], &[859.0, 860.0, 861.0]);
         // sd 64 x 7.66 = 490: 164 + 490 + 2 = 656, leaving 194 of 696 codes.
         let refused = edges(&wild, StartRule::Rest, 1023).unwrap_err();
-        assert_eq!(refused.kind, Kind::Fail);
+        assert_eq!(refused.kind, ErrorKind::Fail);
         assert!(
             refused.words.contains("leave too little travel") && refused.words.contains("28 %"),
             "{refused}"

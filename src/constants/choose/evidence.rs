@@ -2,7 +2,7 @@
 //!
 //! Belongs here: from holds, turns and figures to two ends with their scatter. Does not belong here: any choice.
 
-use super::{Kind, NOISE_SHARE, Refusal, TOLERANCE};
+use super::{ChooseError, ErrorKind, NOISE_SHARE, TOLERANCE};
 use measure::figure::{FigureName as Name, Figures};
 use measure::holds::Hold;
 use measure::holds::{self, Holds};
@@ -33,7 +33,7 @@ const IN_USE: [Step; 6] = [
 
 /// What the levels of an end are.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum From {
+pub enum LevelSource {
     /// Means of the holds that returns ended in.
     Returns,
     /// Means of holds, and where strokes turned round.
@@ -44,20 +44,20 @@ pub enum From {
 
 /// One end of travel. All in codes.
 #[derive(Debug, Clone, PartialEq)]
-pub struct End {
+pub struct TravelEnd {
     /// Its word: rest or full.
     pub word: &'static str,
     /// The levels, one for each visit.
     pub levels: Vec<f64>,
     /// What they are.
-    pub from: From,
+    pub from: LevelSource,
     /// Standard deviation of the noise there, rounding included.
     pub noise: f64,
     /// Span of the track, for the allowance.
     pub span: f64,
 }
 
-impl End {
+impl TravelEnd {
     /// Mean of its levels.
     #[must_use]
     pub fn level(&self) -> f64 {
@@ -69,7 +69,7 @@ impl End {
     #[must_use]
     pub fn spread(&self) -> f64 {
         match (self.from, self.k(0)) {
-            (From::Allowance, _) | (_, None) => ALLOWANCE * self.span.abs(),
+            (LevelSource::Allowance, _) | (_, None) => ALLOWANCE * self.span.abs(),
             (_, Some(k)) => k * sd(&self.levels),
         }
     }
@@ -96,13 +96,13 @@ impl End {
     pub fn words(&self) -> String {
         let n = self.levels.len();
         let what = match self.from {
-            From::Returns => format!("{n} returns"),
-            From::Visits => format!("{n} visits: holds and turns of strokes"),
-            From::Allowance if n == 1 => "one hold".to_owned(),
-            From::Allowance => format!("{n} holds"),
+            LevelSource::Returns => format!("{n} returns"),
+            LevelSource::Visits => format!("{n} visits: holds and turns of strokes"),
+            LevelSource::Allowance if n == 1 => "one hold".to_owned(),
+            LevelSource::Allowance => format!("{n} holds"),
         };
         let scatter = match (self.from, self.k(0)) {
-            (From::Allowance, _) | (_, None) => format!(
+            (LevelSource::Allowance, _) | (_, None) => format!(
                 "no scatter known, {:.0} % of span allowed for it ({:.1} codes; common practice, no source): record strokes \
                  or at least 3 returns",
                 100.0 * ALLOWANCE,
@@ -145,20 +145,20 @@ impl End {
 
 /// What one track showed.
 #[derive(Debug, Clone, PartialEq)]
-pub struct TrackSeen {
+pub struct TrackEvidence {
     /// The channel's name.
     pub channel: String,
     /// At rest.
-    pub rest: End,
+    pub rest: TravelEnd,
     /// Fully operated.
-    pub full: End,
+    pub full: TravelEnd,
     /// The loudest noise of it anywhere: at rest, at full, along strokes.
     pub noise: f64,
     /// Lowest and highest code read in use.
     pub read: [u16; 2],
 }
 
-impl TrackSeen {
+impl TrackEvidence {
     /// Full minus rest.
     #[must_use]
     pub fn span(&self) -> f64 {
@@ -174,13 +174,13 @@ impl TrackSeen {
         channel: &Channel<'_>,
         figures: &Figures,
         file: &str,
-    ) -> Result<Self, Refusal> {
+    ) -> Result<Self, ChooseError> {
         let holds = holds::collect(recording, channel.codes);
         let (rest, full) = (means(&holds.rest()), means(&holds.full()));
         for (step, means) in [("rest", &rest), ("full", &full)] {
             if means.is_empty() {
-                return Err(Refusal::new(
-                    Kind::Open,
+                return Err(ChooseError::new(
+                    ErrorKind::Open,
                     format!(
                         "{file}, {}: the {step} end was not measured: record with a `{step}` step",
                         channel.name
@@ -190,8 +190,8 @@ impl TrackSeen {
         }
         let span = mean(&full) - mean(&rest);
         if span.abs() < 1.0 {
-            return Err(Refusal::new(
-                Kind::Fail,
+            return Err(ChooseError::new(
+                ErrorKind::Fail,
                 format!(
                     "{file}, {}: rest reads {:.1} and full {:.1}: it does not move",
                     channel.name,
@@ -206,11 +206,11 @@ impl TrackSeen {
         let [rest, full] = ends(&holds, turned, [rest, full], span);
         Ok(Self {
             channel: channel.name.to_owned(),
-            rest: End {
+            rest: TravelEnd {
                 noise: noises[0],
                 ..rest
             },
-            full: End {
+            full: TravelEnd {
                 noise: noises[1],
                 ..full
             },
@@ -222,17 +222,22 @@ impl TrackSeen {
 
 /// The best evidence for each end: for rest the returns where there are three; else all visits where there are three; else
 /// an allowance.
-fn ends(holds: &Holds, turned: Reversals, [rest, full]: [Vec<f64>; 2], span: f64) -> [End; 2] {
+fn ends(
+    holds: &Holds,
+    turned: Reversals,
+    [rest, full]: [Vec<f64>; 2],
+    span: f64,
+) -> [TravelEnd; 2] {
     let end = |word, returned: Vec<f64>, held: Vec<f64>, turned: Vec<f64>| {
         let visits = [held.clone(), turned].concat();
         let (from, levels) = if returned.len() >= FEWEST {
-            (From::Returns, returned)
+            (LevelSource::Returns, returned)
         } else if visits.len() >= FEWEST {
-            (From::Visits, visits)
+            (LevelSource::Visits, visits)
         } else {
-            (From::Allowance, held)
+            (LevelSource::Allowance, held)
         };
-        End {
+        TravelEnd {
             word,
             levels,
             from,
@@ -265,16 +270,16 @@ fn range_in_use(recording: &Recording<'_>, codes: &[Code]) -> [u16; 2] {
 }
 
 #[cfg(test)]
-impl End {
+impl TravelEnd {
     /// An end with these levels and this noise.
     pub(super) fn example(word: &'static str, levels: &[f64], noise: f64, span: f64) -> Self {
         Self {
             word,
             levels: levels.to_vec(),
             from: if levels.len() < FEWEST {
-                From::Allowance
+                LevelSource::Allowance
             } else {
-                From::Returns
+                LevelSource::Returns
             },
             noise,
             span,
@@ -290,7 +295,7 @@ mod tests {
     /// quantile of 1 - 1e-6 is 4.753424 (tables).
     #[test]
     fn three_returns_reach_far_and_say_what_more_would_do() {
-        let end = End::example("rest", &[163.0, 164.0, 165.0], 0.5, 700.0);
+        let end = TravelEnd::example("rest", &[163.0, 164.0, 165.0], 0.5, 700.0);
         assert!((end.level() - 164.0).abs() < 1e-12);
         assert!((end.spread() - 7.655_900).abs() < 1e-5);
         assert!((end.noise_reach() - 2.376_712).abs() < 1e-5);
@@ -306,16 +311,16 @@ mod tests {
     #[test]
     fn ten_returns_and_none() {
         let ten: Vec<f64> = (0..10).map(f64::from).collect();
-        let end = End::example("rest", &ten, 0.5, 700.0);
+        let end = TravelEnd::example("rest", &ten, 0.5, 700.0);
         // sd of 0 .. 9 is sqrt(82.5 / 9) = 3.027650.
         assert!((end.spread() - 2.910_963 * 3.027_650).abs() < 1e-4);
-        let one = End::example("full", &[860.0], 0.5, -700.0);
+        let one = TravelEnd::example("full", &[860.0], 0.5, -700.0);
         assert!(
             (one.spread() - 7.0).abs() < 1e-12,
             "1 % of span, common practice"
         );
         assert!(one.words().contains("one hold") && one.words().contains("allowed"));
-        let still = End::example("rest", &[5.0, 5.0, 5.0], 0.5, 700.0);
+        let still = TravelEnd::example("rest", &[5.0, 5.0, 5.0], 0.5, 700.0);
         assert!(still.spread().abs() < 1e-12 && still.reach() > 2.0);
     }
 }

@@ -15,7 +15,7 @@ const LAG_SHARE: f64 = 0.2;
 
 /// What a filter is chosen from.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Noisy<'a> {
+pub(super) struct FilterInput<'a> {
     pub channel: &'a str,
     /// Standard deviation in codes.
     pub noise: f64,
@@ -37,7 +37,7 @@ fn lag_samples(shift: u8) -> f64 {
 
 /// The smallest shift that leaves less noise than one DAC code, or than the rounding to a whole input code that follows the
 /// filter, whichever is more; never one that lags more than a fifth of the stopping time.
-pub(super) fn shift(of: &Noisy<'_>) -> (u8, Choice) {
+pub(super) fn shift(of: &FilterInput<'_>) -> (u8, Choice) {
     let enough = (1.0 / of.dac_per_code).max(ROUNDING_RMS);
     let allowed = LAG_SHARE * of.stop_within_ms * of.rate_hz / 1000.0;
     let fast: Vec<u8> = (0..=of.most)
@@ -79,8 +79,8 @@ pub(super) fn shift(of: &Noisy<'_>) -> (u8, Choice) {
 mod tests {
     use super::*;
 
-    fn noisy(noise: f64) -> Noisy<'static> {
-        Noisy {
+    fn noisy(noise: f64) -> FilterInput<'static> {
+        FilterInput {
             channel: "x",
             noise,
             dac_per_code: 6.0,
@@ -97,7 +97,7 @@ mod tests {
         let chosen = |noise| shift(&noisy(noise)).0;
         assert_eq!([chosen(0.25), chosen(0.75), chosen(2.0)], [0, 2, 3]);
         assert!((after(2.0, 3) - 0.516_398).abs() < 1e-6);
-        let slow = Noisy {
+        let slow = FilterInput {
             rate_hz: 50.0,
             ..noisy(2.0)
         };
@@ -107,7 +107,7 @@ mod tests {
             "a fifth of 50 ms is half a sample: no room for any lag"
         );
         // A fine input: one DAC code is four input codes, and 2 codes of noise are less than that.
-        let fine = Noisy {
+        let fine = FilterInput {
             dac_per_code: 0.25,
             ..noisy(2.0)
         };

@@ -2,12 +2,12 @@
 //!
 //! Belongs here: the faults judged again with the block's own thresholds. Does not belong here: the judging (`wiring`).
 
-use super::{Kind, Refusal};
+use super::{ChooseError, bad};
 use crate::constants::Window;
-use crate::wiring::faults::{Bench, Class, Direction, FaultRow};
+use crate::wiring::faults::{Class, Direction, FaultRow};
 use crate::wiring::search::Advice;
 use crate::wiring::valid::Thresholds;
-use crate::wiring::{ControlWiring, Hookup, WiringReport, pair};
+use crate::wiring::{ControlWiring, WiringReport, pair};
 use measure::units::Track;
 use serde::Serialize;
 
@@ -58,15 +58,15 @@ pub(super) fn missed(
     track: Track,
     (channel, window): (&str, Window),
     compared: bool,
-) -> Result<Vec<HiddenFault>, Refusal> {
-    let wired = control.tracks.iter().find(|wired| wired.track == track);
-    let told = report.tracks.iter().find(|told| told.track == track);
-    let (Some(wired), Some(told)) = (wired, told) else {
+) -> Result<Vec<HiddenFault>, ChooseError> {
+    let report = report.tracks.iter().find(|report| report.track == track);
+    let (Some(wired), Some(report)) = (control.track(track), report) else {
         return Ok(Vec::new());
     };
-    let cannot = |words: String| Refusal::new(Kind::BadInput, format!("{channel}: {words}"));
-    let hookup = Hookup::new(wired.wiring, control.supply_mv, control.bits)
-        .map_err(|e| cannot(e.to_string()))?;
+    let analysis = control
+        .analysis(wired)
+        .map_err(|e| bad(format!("{channel}: {e}")))?;
+    let hookup = analysis.hookup();
     let codes = f64::from(hookup.scale().codes());
     let top = hookup.scale().max_code().as_f64();
     let (low, high) = (f64::from(window.low), f64::from(window.high));
@@ -82,14 +82,17 @@ pub(super) fn missed(
             f64::INFINITY
         },
     };
-    let bench = Bench::new(&hookup, control.zero, wired.rest, wired.full)
-        .ok_or_else(|| cannot("a good control wired like this has no reading".to_owned()))?
-        .with_thresholds(thresholds);
-    let mut rows = bench.judge_all();
+    let analysis = analysis.with_thresholds(thresholds);
+    let mut rows = analysis.judge_all();
     if compared {
-        pair::mark(&bench, &mut rows);
+        pair::mark(&analysis, &mut rows);
     }
-    let told_of = |row: &FaultRow| told.hidden.iter().find(|missed| missed.fault == row.fault);
+    let advised = |row: &FaultRow| {
+        report
+            .hidden
+            .iter()
+            .find(|missed| missed.fault == row.fault)
+    };
     Ok(rows
         .into_iter()
         .filter(FaultRow::missed)
@@ -102,8 +105,8 @@ pub(super) fn missed(
             caught_at_pct: row.caught_at_pct.clone(),
             tracks_show_at_pct: row.pair_shows_at_pct.clone(),
             error_pct: row.error_pct,
-            small: told_of(&row).is_some_and(|missed| matches!(missed.advice, Advice::Small(_))),
-            change: told_of(&row).map_or_else(
+            small: advised(&row).is_some_and(|missed| matches!(missed.advice, Advice::Small(_))),
+            change: advised(&row).map_or_else(
                 || "the wiring would show it, but the window of this unit had to be wider: see `wiring`".to_owned(),
                 |missed| missed.advice.to_string(),
             ),

@@ -16,11 +16,12 @@ mod tracks;
 mod window;
 mod wired;
 
-pub use compose::{Chosen, Given, Objection, choose};
+pub use compose::{Chosen, Objection, choose};
 pub use curve::Target;
-pub use evidence::{End, From, TrackSeen};
+pub use evidence::{LevelSource, TrackEvidence, TravelEnd};
 pub use hidden::HiddenFault;
 pub use persistence::mean_samples_to_stop;
+pub use wired::MeasuredControl;
 
 use super::Build;
 use serde::Serialize;
@@ -92,7 +93,7 @@ impl Margin {
 
 /// What the user asks for.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Options {
+pub struct ChooseOptions {
     /// Steps a second of the board that will blend.
     pub board_rate_hz: u16,
     /// Its ADC's bits, when stated.
@@ -115,7 +116,7 @@ pub struct Options {
     pub curve_error_pct: f64,
 }
 
-impl Default for Options {
+impl Default for ChooseOptions {
     /// The board of `src/firmware/boards`, an output of 0 to 5 V, a second up and a fifth of one down, 1 % for curves.
     fn default() -> Self {
         Self {
@@ -135,7 +136,7 @@ impl Default for Options {
 
 /// What sort of refusal; the exit code follows from it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Kind {
+pub enum ErrorKind {
     /// What was given does not belong together, or cannot be.
     BadInput,
     /// The unit cannot be given these numbers.
@@ -147,20 +148,24 @@ pub enum Kind {
 /// Why there is no block.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("{words}")]
-pub struct Refusal {
+pub struct ChooseError {
     /// What sort.
-    pub kind: Kind,
+    pub kind: ErrorKind,
     /// What happened, where, what to do.
     pub words: String,
 }
 
-impl Refusal {
-    fn new(kind: Kind, words: impl Into<String>) -> Self {
+impl ChooseError {
+    fn new(kind: ErrorKind, words: impl Into<String>) -> Self {
         Self {
             kind,
             words: words.into(),
         }
     }
+}
+
+fn bad(words: String) -> ChooseError {
+    ChooseError::new(ErrorKind::BadInput, words)
 }
 
 /// A value that is known to be a code, as one.

@@ -2,50 +2,49 @@
 //!
 //! Belongs here: from millivolts and seconds to what the block has. Does not belong here: inputs.
 
-use super::{Choice, Kind, Margin, Options, Refusal};
+use super::{Choice, ChooseError, ChooseOptions, Margin, bad};
 use crate::constants::{Output, Q15_ONE};
 
 /// Seconds at zero command before the board runs. Common practice, no source: longer than a bounce of the pedal.
 const START_S: f64 = 0.1;
 
-fn bad<T>(words: String) -> Result<T, Refusal> {
-    Err(Refusal::new(Kind::BadInput, words))
-}
-
 /// The output and its choices.
 ///
 /// # Errors
 /// When the wish cannot be.
-pub(super) fn output(wish: &Options) -> Result<(Output, [Choice; 4]), Refusal> {
-    if !(8..=16).contains(&wish.dac_bits) {
-        return bad(format!(
+pub(super) fn output(options: &ChooseOptions) -> Result<(Output, [Choice; 4]), ChooseError> {
+    if !(8..=16).contains(&options.dac_bits) {
+        return Err(bad(format!(
             "a DAC of {} bits cannot be: the core takes 8 to 16",
-            wish.dac_bits
-        ));
+            options.dac_bits
+        )));
     }
-    if !(wish.dac_vref_mv.is_finite() && wish.dac_vref_mv > 0.0) {
-        return bad(format!(
+    if !(options.dac_vref_mv.is_finite() && options.dac_vref_mv > 0.0) {
+        return Err(bad(format!(
             "a DAC full scale of {} mV cannot be",
-            wish.dac_vref_mv
-        ));
+            options.dac_vref_mv
+        )));
     }
-    let codes = f64::from(1_u32 << wish.dac_bits);
+    let codes = f64::from(1_u32 << options.dac_bits);
     let top = super::to_code(codes - 1.0, u16::MAX);
     let code = |mv: f64, option: &str| {
-        if (0.0..=wish.dac_vref_mv).contains(&mv) {
-            Ok(super::to_code((mv / wish.dac_vref_mv * codes).round(), top))
-        } else {
-            bad(format!(
-                "{option} {mv} is outside what the DAC can put out, 0 to {} mV",
-                wish.dac_vref_mv
+        if (0.0..=options.dac_vref_mv).contains(&mv) {
+            Ok(super::to_code(
+                (mv / options.dac_vref_mv * codes).round(),
+                top,
             ))
+        } else {
+            Err(bad(format!(
+                "{option} {mv} is outside what the DAC can put out, 0 to {} mV",
+                options.dac_vref_mv
+            )))
         }
     };
-    let zero_dac = code(wish.zero_mv, "--output-zero-mv")?;
-    let full_dac = code(wish.full_mv, "--output-full-mv")?;
-    let rate = f64::from(wish.board_rate_hz);
-    let rise = per_step(wish.rise_s, rate, "--rise-s", f64::floor)?;
-    let fall = per_step(wish.fall_s, rate, "--fall-s", f64::ceil)?;
+    let zero_dac = code(options.zero_mv, "--output-zero-mv")?;
+    let full_dac = code(options.full_mv, "--output-full-mv")?;
+    let rate = f64::from(options.board_rate_hz);
+    let rise = per_step(options.rise_s, rate, "--rise-s", f64::floor)?;
+    let fall = per_step(options.fall_s, rate, "--fall-s", f64::ceil)?;
     let choice = |place: &str, what, value: u16, unit, reason: String, margin: String| Choice {
         place: place.to_owned(),
         channel: String::new(),
@@ -55,11 +54,11 @@ pub(super) fn output(wish: &Options) -> Result<(Output, [Choice; 4]), Refusal> {
         reason,
         margin: Margin::words(margin),
     };
-    let volts = |dac: u16| f64::from(dac) / codes * wish.dac_vref_mv;
+    let volts = |dac: u16| f64::from(dac) / codes * options.dac_vref_mv;
     let dac = |place, what, dac: u16, mv: f64, command: u8| {
         let reason = format!(
             "{mv} mV asked for at command {command}, DAC full scale {} mV",
-            wish.dac_vref_mv
+            options.dac_vref_mv
         );
         choice(
             place,
@@ -83,14 +82,26 @@ pub(super) fn output(wish: &Options) -> Result<(Output, [Choice; 4]), Refusal> {
         )
     };
     let choices = [
-        dac("output.zero_dac", "zero output", zero_dac, wish.zero_mv, 0),
-        dac("output.full_dac", "full output", full_dac, wish.full_mv, 1),
-        limit("output.rise_q15", "rise limit", rise, wish.rise_s, ""),
+        dac(
+            "output.zero_dac",
+            "zero output",
+            zero_dac,
+            options.zero_mv,
+            0,
+        ),
+        dac(
+            "output.full_dac",
+            "full output",
+            full_dac,
+            options.full_mv,
+            1,
+        ),
+        limit("output.rise_q15", "rise limit", rise, options.rise_s, ""),
         limit(
             "output.fall_q15",
             "fall limit",
             fall,
-            wish.fall_s,
+            options.fall_s,
             "; a stop is not limited",
         ),
     ];
@@ -104,13 +115,18 @@ pub(super) fn output(wish: &Options) -> Result<(Output, [Choice; 4]), Refusal> {
 }
 
 /// Q15 a step for so many seconds from end to end; 0 seconds is no limit.
-fn per_step(seconds: f64, rate: f64, option: &str, round: fn(f64) -> f64) -> Result<u16, Refusal> {
+fn per_step(
+    seconds: f64,
+    rate: f64,
+    option: &str,
+    round: fn(f64) -> f64,
+) -> Result<u16, ChooseError> {
     let one = f64::from(Q15_ONE);
     let longest = one / rate;
     if !(0.0..=longest).contains(&seconds) {
-        return bad(format!(
+        return Err(bad(format!(
             "{option} {seconds} cannot be: 0 (no limit) to {longest:.1} s at {rate} steps a second"
-        ));
+        )));
     }
     let exact = if seconds > 0.0 {
         one / (seconds * rate)
@@ -144,11 +160,11 @@ mod tests {
     /// By hand: 5000 mV of 5000 is code 4096, cut to 4095; 1 V of 5 V 819.2; 32768 / 1000 steps = 32.8, down to 32.
     #[test]
     fn by_hand() {
-        let wish = Options {
+        let options = ChooseOptions {
             zero_mv: 1000.0,
-            ..Options::default()
+            ..ChooseOptions::default()
         };
-        let (output, choices) = output(&wish).unwrap();
+        let (output, choices) = output(&options).unwrap();
         assert_eq!((output.zero_dac, output.full_dac), (819, 4095));
         assert_eq!((output.rise_q15, output.fall_q15), (32, 164));
         assert!(
@@ -162,45 +178,45 @@ mod tests {
 
     #[test]
     fn what_cannot_be() {
-        let refused = |wish: Options| output(&wish).unwrap_err().words;
+        let refused = |options: ChooseOptions| output(&options).unwrap_err().words;
         assert!(
-            refused(Options {
+            refused(ChooseOptions {
                 full_mv: 6000.0,
-                ..Options::default()
+                ..ChooseOptions::default()
             })
             .contains("0 to 5000 mV")
         );
         assert!(
-            refused(Options {
+            refused(ChooseOptions {
                 rise_s: 40.0,
-                ..Options::default()
+                ..ChooseOptions::default()
             })
             .contains("32.8 s")
         );
         assert!(
-            refused(Options {
+            refused(ChooseOptions {
                 rise_s: f64::NAN,
-                ..Options::default()
+                ..ChooseOptions::default()
             })
             .contains("--rise-s")
         );
         assert!(
-            refused(Options {
+            refused(ChooseOptions {
                 dac_bits: 20,
-                ..Options::default()
+                ..ChooseOptions::default()
             })
             .contains("20 bits")
         );
         assert!(
-            refused(Options {
+            refused(ChooseOptions {
                 dac_vref_mv: 0.0,
-                ..Options::default()
+                ..ChooseOptions::default()
             })
             .contains("0 mV")
         );
-        let free = output(&Options {
+        let free = output(&ChooseOptions {
             rise_s: 0.0,
-            ..Options::default()
+            ..ChooseOptions::default()
         })
         .unwrap()
         .0;

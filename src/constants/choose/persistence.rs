@@ -8,7 +8,7 @@
 //! textbook). For small p it is that of a run of bad samples, reference file 30. Noise that follows itself makes false stops far
 //! likelier.
 
-use super::{Choice, Kind, Margin, Refusal};
+use super::{Choice, ChooseError, ErrorKind, Margin};
 use measure::statistics::normal_cdf;
 
 /// Never fewer: one or two disturbed samples must not stop the machine. Common practice, no source.
@@ -42,7 +42,7 @@ pub(super) fn persistence(
     rate_hz: f64,
     stop_within_ms: f64,
     sigmas: &[f64],
-) -> Result<(u16, Choice), Refusal> {
+) -> Result<(u16, Choice), ChooseError> {
     // One step more: the fault comes right after a sample, and the output is written at the end of a step.
     let allowed = (rate_hz * stop_within_ms / 1000.0 + 1e-9).floor() - 1.0;
     let most = super::to_code(allowed, u16::MAX);
@@ -55,8 +55,8 @@ pub(super) fn persistence(
     let least = (LEAST..=most.max(LEAST)).find(|n| hours(*n) >= HOURS_BETWEEN);
     let nearest = sigmas.iter().copied().fold(f64::INFINITY, f64::min);
     let Some(least) = least.filter(|least| *least <= most) else {
-        return Err(Refusal::new(
-            Kind::Fail,
+        return Err(ChooseError::new(
+            ErrorKind::Fail,
             format!(
                 "no fault persistence fits: {stop_within_ms} ms at {rate_hz} steps a second allow {most} bad samples, and \
                  noise with its nearest limit at {nearest:.1} sigma needs {}: stop later, step faster, or find a quieter unit",

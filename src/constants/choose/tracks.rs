@@ -2,8 +2,8 @@
 //!
 //! Belongs here: their rule. Does not belong here: how gain and offset are measured (`measure::pair`).
 
-use super::evidence::TrackSeen;
-use super::{Choice, Kind, Margin, Refusal};
+use super::evidence::TrackEvidence;
+use super::{Choice, ChooseError, ErrorKind, Margin};
 use crate::constants::Check;
 use crate::wiring::pair::BAND;
 use measure::Recording;
@@ -12,16 +12,16 @@ use measure::units::{Code, Step};
 
 /// The two tracks of a unit.
 #[derive(Clone, Copy)]
-pub(super) struct Pair<'a> {
+pub(super) struct TrackPair<'a> {
     pub recording: &'a Recording<'a>,
-    pub first: (&'a TrackSeen, &'a [Code]),
-    pub second: (&'a TrackSeen, &'a [Code]),
+    pub first: (&'a TrackEvidence, &'a [Code]),
+    pub second: (&'a TrackEvidence, &'a [Code]),
     /// Index of the first track's input.
     pub partner: u8,
 }
 
 /// A check with its choices, and sigmas from the largest good departure to the band.
-pub(super) struct Checked {
+pub(super) struct TrackCheck {
     pub check: Check,
     pub choices: [Choice; 3],
     pub sigma: f64,
@@ -32,19 +32,27 @@ pub(super) struct Checked {
 ///
 /// # Errors
 /// When the pair was not measured, or the unit departs by more than that already.
-pub(super) fn check(pair: &Pair<'_>, figures: Option<&Figures>) -> Result<Checked, Refusal> {
+pub(super) fn check(
+    pair: &TrackPair<'_>,
+    figures: Option<&Figures>,
+) -> Result<TrackCheck, ChooseError> {
     let (a, b) = (pair.first.0, pair.second.0);
     let both = format!("{}/{}", a.channel, b.channel);
     let measured = figures.and_then(|f| Some((f.get(Name::TrackGain)?, f.get(Name::TrackOffset)?)));
     let Some((gain, offset)) = measured else {
-        return Err(Refusal::new(
-            Kind::Open,
+        return Err(ChooseError::new(
+            ErrorKind::Open,
             format!(
                 "{both}: the tracks were not compared: record with a `strokes` step and both tracks connected"
             ),
         ));
     };
-    let refuse = |words: String| Err(Refusal::new(Kind::Fail, format!("{both}: {words}")));
+    let refuse = |words: String| {
+        Err(ChooseError::new(
+            ErrorKind::Fail,
+            format!("{both}: {words}"),
+        ))
+    };
     let scaled = (gain.value * 4096.0).round();
     if !(1.0..=32_767.0).contains(&scaled.abs()) || offset.value.abs() > 32_767.0 {
         return refuse(format!(
@@ -121,7 +129,7 @@ pub(super) fn check(pair: &Pair<'_>, figures: Option<&Figures>) -> Result<Checke
             margin,
         ),
     ];
-    Ok(Checked {
+    Ok(TrackCheck {
         check: Check {
             partner: pair.partner,
             gain_q12,
@@ -139,7 +147,7 @@ fn to_i16(value: f64) -> i16 {
 }
 
 /// Codes of both tracks in every step in which they are used.
-fn in_use<'a>(pair: &'a Pair<'_>) -> impl Iterator<Item = (&'a [Code], &'a [Code])> {
+fn in_use<'a>(pair: &'a TrackPair<'_>) -> impl Iterator<Item = (&'a [Code], &'a [Code])> {
     let used = |step| {
         !matches!(
             step,
@@ -156,7 +164,7 @@ fn in_use<'a>(pair: &'a Pair<'_>) -> impl Iterator<Item = (&'a [Code], &'a [Code
         })
 }
 
-fn largest_departure(pair: &Pair<'_>, gain_q12: i16, offset: i16) -> f64 {
+fn largest_departure(pair: &TrackPair<'_>, gain_q12: i16, offset: i16) -> f64 {
     let line = |a: &Code| f64::from(gain_q12) / 4096.0 * a.as_f64() + f64::from(offset);
     in_use(pair)
         .flat_map(|(a, b)| a.iter().zip(b))
@@ -165,7 +173,7 @@ fn largest_departure(pair: &Pair<'_>, gain_q12: i16, offset: i16) -> f64 {
 }
 
 /// Fastest movement of the second track over ten samples, codes a millisecond.
-fn fastest_per_ms(pair: &Pair<'_>) -> f64 {
+fn fastest_per_ms(pair: &TrackPair<'_>) -> f64 {
     const OVER: usize = 10;
     let per_ms = pair.recording.board.rate_hz / 1000.0;
     in_use(pair)
@@ -178,14 +186,14 @@ fn fastest_per_ms(pair: &Pair<'_>) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::constants::choose::End;
+    use crate::constants::choose::TravelEnd;
     use measure::BoardFacts;
     use measure::figure::{Figure, Scope};
     use measure::units::{Passage, Scale};
 
-    fn seen(channel: &str, rest: f64, full: f64) -> TrackSeen {
-        let end = |word, at: f64| End::example(word, &[at; 3], 0.3, full - rest);
-        TrackSeen {
+    fn seen(channel: &str, rest: f64, full: f64) -> TrackEvidence {
+        let end = |word, at: f64| TravelEnd::example(word, &[at; 3], 0.3, full - rest);
+        TrackEvidence {
             channel: channel.to_owned(),
             rest: end("rest", rest),
             full: end("full", full),
@@ -195,7 +203,7 @@ mod tests {
     }
 
     /// Track b = a / 2 but for `off` codes in one sample of a stroke; an idle sample off by 300 does not count.
-    fn checked(off: u32, measured: bool) -> Result<Checked, Refusal> {
+    fn checked(off: u32, measured: bool) -> Result<TrackCheck, ChooseError> {
         let a: Vec<Code> = (0..81).map(|i| Code(100 + 10 * i)).collect();
         let mut b: Vec<Code> = a.iter().map(|code| Code(code.0 / 2)).collect();
         b[40].0 += off;
@@ -221,7 +229,7 @@ mod tests {
             figures.set(Name::TrackOffset, Figure::symmetric(0.2, 0.1, 2.0, 6, ""));
         }
         let (one, two) = (seen("a", 100.0, 900.0), seen("b", 50.0, 450.0));
-        let pair = Pair {
+        let pair = TrackPair {
             recording: &recording,
             first: (&one, &a),
             second: (&two, &b),
@@ -248,12 +256,12 @@ mod tests {
         let refused = |off, measured| checked(off, measured).err().unwrap();
         let far = refused(44, true);
         assert!(
-            far.kind == Kind::Fail && far.words.contains("44.0 codes, 11.0 % of travel"),
+            far.kind == ErrorKind::Fail && far.words.contains("44.0 codes, 11.0 % of travel"),
             "{far}"
         );
         let open = refused(0, false);
         assert!(
-            open.kind == Kind::Open && open.words.contains("`strokes`"),
+            open.kind == ErrorKind::Open && open.words.contains("`strokes`"),
             "{open}"
         );
     }

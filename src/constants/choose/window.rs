@@ -3,17 +3,17 @@
 //! Belongs here: where each threshold goes. Does not belong here: faults themselves (`wiring`), what the window misses
 //! (`hidden`).
 
-use super::evidence::TrackSeen;
+use super::evidence::TrackEvidence;
 use super::{Choice, Margin, to_code};
 use crate::constants::Window;
-use crate::wiring::windows::{Edge, Windows};
+use crate::wiring::windows::{WindowEdge, Windows};
 
 /// Least distance in codes from a threshold to either side.
 const LEAST_ROOM: f64 = 1.0;
 
 /// A window with the room that its unit's noise has on each side, in codes from the nearest level.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Placed {
+pub(super) struct PlacedWindow {
     /// The window.
     pub window: Window,
     /// Its two choices.
@@ -27,14 +27,14 @@ struct Side<'a> {
     what: &'static str,
     /// +1 for the high side, -1 for the low side.
     out: f64,
-    edge: Option<&'a Edge>,
+    edge: Option<&'a WindowEdge>,
     valid: f64,
     rail: u16,
 }
 
 /// The window of one track. Each threshold lies half-way between the nearest fault's reading and the widest reading that is
 /// good: of the kind over tolerance, of this unit with its scatter and noise, and every code that it read in use.
-pub(super) fn window(seen: &TrackSeen, windows: &Windows, top: u16) -> Placed {
+pub(super) fn window(seen: &TrackEvidence, windows: &Windows, top: u16) -> PlacedWindow {
     let codes = f64::from(top) + 1.0;
     let low = place(
         seen,
@@ -58,7 +58,7 @@ pub(super) fn window(seen: &TrackSeen, windows: &Windows, top: u16) -> Placed {
         },
         codes,
     );
-    Placed {
+    PlacedWindow {
         window: Window {
             low: low.0,
             high: high.0,
@@ -68,7 +68,7 @@ pub(super) fn window(seen: &TrackSeen, windows: &Windows, top: u16) -> Placed {
     }
 }
 
-fn place(seen: &TrackSeen, side: &Side<'_>, codes: f64) -> (u16, Choice, f64) {
+fn place(seen: &TrackEvidence, side: &Side<'_>, codes: f64) -> (u16, Choice, f64) {
     let top = to_code(codes - 1.0, u16::MAX);
     let end = [&seen.rest, &seen.full]
         .into_iter()
@@ -156,9 +156,10 @@ fn farther(a: f64, b: f64, out: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::constants::choose::End;
+    use crate::constants::choose::TravelEnd;
+    use crate::wiring::FaultAnalysis;
     use crate::wiring::Hookup;
-    use crate::wiring::faults::{Bench, ZeroEnd};
+    use crate::wiring::faults::ZeroEnd;
     use crate::wiring::valid::EndLimits;
     use crate::wiring::windows::windows;
 
@@ -167,13 +168,13 @@ mod tests {
         let text = r#"{"network":"buffered","output_ohm":100,"low_ratio":0.1,"high_ratio":0.9,"load_ohm":1e12}"#;
         let hookup = Hookup::new(serde_json::from_str(text).unwrap(), 5000.0, 10).unwrap();
         let none = EndLimits::default();
-        let bench = Bench::new(&hookup, ZeroEnd::Rest, none, none).unwrap();
-        windows(&hookup, bench.valid(), &bench.judge_all())
+        let analysis = FaultAnalysis::new(&hookup, ZeroEnd::Rest, none, none).unwrap();
+        windows(&hookup, analysis.valid(), &analysis.judge_all())
     }
 
-    fn seen(rest: f64, full: f64, read: [u16; 2]) -> TrackSeen {
-        let end = |word, at: f64| End::example(word, &[at; 3], 0.5, full - rest);
-        TrackSeen {
+    fn seen(rest: f64, full: f64, read: [u16; 2]) -> TrackEvidence {
+        let end = |word, at: f64| TravelEnd::example(word, &[at; 3], 0.5, full - rest);
+        TrackEvidence {
             channel: "x".to_owned(),
             rest: end("rest", rest),
             full: end("full", full),

@@ -3,21 +3,39 @@
 //! Belongs here: finding a track's channel, evidence, window and target; refusing what does not fit. Does not belong here: the
 //! rules, the order of them (`compose`).
 
-use super::compose::{Given, bad};
 use super::curve::Target;
-use super::evidence::TrackSeen;
-use super::window::{self, Placed};
-use super::{Kind, Options, Refusal};
+use super::evidence::TrackEvidence;
+use super::window::{self, PlacedWindow};
+use super::{ChooseError, ChooseOptions, ErrorKind, bad};
+use crate::capture::Capture;
+use crate::profile::Profile;
+use crate::record::Assessment;
 use crate::wiring::pull_up::bare_rheostat;
-use crate::wiring::{ControlWiring, Hookup, WiringReport};
+use crate::wiring::{ControlWiring, WiringReport};
 use measure::units::{Role, Track};
 use measure::{Channel, Recording};
 
-/// References of two boards that differ by more are taken for two rulers, as a share.
+/// References of two boards that differ by more are not taken for one, as a share.
 const SAME_REFERENCE: f64 = 0.02;
 
+/// One control: its capture, what it was held against, and what came of it.
+#[derive(Debug, Clone, Copy)]
+pub struct MeasuredControl<'a> {
+    /// The capture's file, for messages.
+    pub file: &'a str,
+    /// Its profile.
+    pub profile: &'a Profile,
+    /// The capture.
+    pub capture: &'a Capture,
+    /// Its assessment against that profile.
+    pub assessment: &'a Assessment,
+}
+
 /// The bits that all captures and the board share.
-pub(super) fn same_board(given: &[Given<'_>], wish: &Options) -> Result<u8, Refusal> {
+pub(super) fn same_board(
+    given: &[MeasuredControl<'_>],
+    options: &ChooseOptions,
+) -> Result<u8, ChooseError> {
     let first = given
         .first()
         .ok_or_else(|| bad("no capture was given".to_owned()))?;
@@ -46,7 +64,7 @@ pub(super) fn same_board(given: &[Given<'_>], wish: &Options) -> Result<u8, Refu
             first.file, board.bits
         ))
     })?;
-    if let Some(board_bits) = wish.board_bits.filter(|board_bits| *board_bits != bits) {
+    if let Some(board_bits) = options.board_bits.filter(|board_bits| *board_bits != bits) {
         return Err(bad(format!(
             "{} was taken with {bits} bits, the board has {board_bits}: take the captures with that board, or state its bits",
             first.file
@@ -56,21 +74,21 @@ pub(super) fn same_board(given: &[Given<'_>], wish: &Options) -> Result<u8, Refu
 }
 
 /// One control's tracks, ready for the rules.
-pub(super) struct Wired<'a> {
-    pub(super) control: &'a Given<'a>,
+pub(super) struct WiredControl<'a> {
+    pub(super) control: &'a MeasuredControl<'a>,
     pub(super) recording: Recording<'a>,
     pub(super) wiring: ControlWiring,
     pub(super) report: WiringReport,
     pub(super) top: u16,
 }
 
-impl Wired<'_> {
+impl WiredControl<'_> {
     pub(super) fn channel(&self, track: Track) -> Option<Channel<'_>> {
         let signal = |c: &&Channel<'_>| c.role == Role::Signal && c.track == track;
         self.recording.channels.iter().find(signal).copied()
     }
 
-    pub(super) fn seen(&self, channel: &Channel<'_>) -> Result<TrackSeen, Refusal> {
+    pub(super) fn seen(&self, channel: &Channel<'_>) -> Result<TrackEvidence, ChooseError> {
         let figures = self
             .control
             .assessment
@@ -81,17 +99,15 @@ impl Wired<'_> {
                     self.control.file, channel.name
                 ))
             })?;
-        let seen = TrackSeen::of(&self.recording, channel, figures, self.control.file)?;
+        let seen = TrackEvidence::of(&self.recording, channel, figures, self.control.file)?;
         self.moves_as_wired(channel.track, &seen)?;
         Ok(seen)
     }
 
     /// Refuses a track that moves the other way than its wiring says.
-    fn moves_as_wired(&self, track: Track, seen: &TrackSeen) -> Result<(), Refusal> {
-        let wired = self.wiring.tracks.iter().find(|wired| wired.track == track);
-        let hookup = wired.and_then(|wired| {
-            Hookup::new(wired.wiring, self.wiring.supply_mv, self.wiring.bits).ok()
-        });
+    fn moves_as_wired(&self, track: Track, seen: &TrackEvidence) -> Result<(), ChooseError> {
+        let wired = self.wiring.track(track);
+        let hookup = wired.and_then(|wired| self.wiring.hookup(wired).ok());
         let expected = hookup.map_or(0.0, |hookup| hookup.curve().span());
         if expected * seen.span() >= 0.0 {
             return Ok(());
@@ -108,9 +124,17 @@ impl Wired<'_> {
         )))
     }
 
-    pub(super) fn window(&self, track: Track, seen: &TrackSeen) -> Result<Placed, Refusal> {
-        let told = self.report.tracks.iter().find(|told| told.track == track);
-        let windows = told.map(|told| &told.windows).ok_or_else(|| {
+    pub(super) fn window(
+        &self,
+        track: Track,
+        seen: &TrackEvidence,
+    ) -> Result<PlacedWindow, ChooseError> {
+        let report = self
+            .report
+            .tracks
+            .iter()
+            .find(|report| report.track == track);
+        let windows = report.map(|report| &report.windows).ok_or_else(|| {
             bad(format!(
                 "profile \"{}\" does not say how track {track} is wired, so no fault window can be told: add its `wiring`",
                 self.control.profile.name
@@ -120,7 +144,7 @@ impl Wired<'_> {
     }
 
     /// What the command should follow: measured travel, else the divider, else the reading.
-    pub(super) fn target(&self, channel: &Channel<'_>) -> Result<Target, Refusal> {
+    pub(super) fn target(&self, channel: &Channel<'_>) -> Result<Target, ChooseError> {
         let parts = &self.control.assessment.channels;
         let curve = parts
             .iter()
@@ -128,8 +152,8 @@ impl Wired<'_> {
             .and_then(|(_, part)| part.curve.as_ref());
         if let Some(curve) = curve {
             return Target::measured(curve).ok_or_else(|| {
-                Refusal::new(
-                    Kind::Fail,
+                ChooseError::new(
+                    ErrorKind::Fail,
                     format!(
                         "{}, {}: the reading does not go one way over the stations: no curve can follow it; record them again",
                         self.control.file, channel.name

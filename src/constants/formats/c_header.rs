@@ -1,6 +1,6 @@
 //! C header: the block's bytes as an array, for a core that reads it from flash.
 
-use super::{Block, Unreadable};
+use super::{Block, FormatError};
 use crate::constants::block::{Factor, Input, Task};
 use crate::constants::layout;
 use std::fmt::Write as _;
@@ -98,9 +98,9 @@ fn describe_input(input: &Input) -> String {
 ///
 /// # Errors
 /// Where it is not such a header, or why its bytes are no block.
-pub fn from_c_header(text: &str) -> Result<Block, Unreadable> {
+pub fn from_c_header(text: &str) -> Result<Block, FormatError> {
     let code = without_comments(text)?;
-    let wrong = |at: usize, what: String| Unreadable::Text {
+    let wrong = |at: usize, what: String| FormatError::Text {
         line: 1 + code[..at].matches('\n').count(),
         what,
     };
@@ -152,13 +152,13 @@ fn read_array(text: &str) -> Result<Vec<u8>, (usize, String)> {
 }
 
 /// The text with its comments blanked out, line by line as long as it was.
-fn without_comments(text: &str) -> Result<String, Unreadable> {
+fn without_comments(text: &str) -> Result<String, FormatError> {
     let mut code = String::new();
     let mut rest = text;
     while let Some(open) = rest.find("/*") {
         code.push_str(&rest[..open]);
         let Some(length) = rest[open + 2..].find("*/") else {
-            return Err(Unreadable::Text {
+            return Err(FormatError::Text {
                 line: 1 + code.matches('\n').count(),
                 what: "the comment that begins here does not end".to_owned(),
             });

@@ -1,6 +1,6 @@
 //! EEPROM image as Intel HEX: the block from address 0.
 
-use super::{Block, Unreadable};
+use super::{Block, FormatError};
 use crate::constants::layout;
 use ihex::{Record, create_object_file_representation};
 
@@ -28,12 +28,12 @@ pub fn to_ihex(block: &Block) -> String {
 ///
 /// # Errors
 /// The line that breaks a rule, or why the bytes are no block.
-pub fn from_ihex(text: &str) -> Result<Block, Unreadable> {
+pub fn from_ihex(text: &str) -> Result<Block, FormatError> {
     let mut bytes: Vec<u8> = Vec::new();
     let mut ended = false;
     let mut last = 0;
     for (n, line) in text.lines().enumerate() {
-        let wrong = |what: String| Unreadable::Text { line: n + 1, what };
+        let wrong = |what: String| FormatError::Text { line: n + 1, what };
         let line = line.trim_end();
         last = n + 1;
         if ended && line.is_empty() {
@@ -64,7 +64,7 @@ pub fn from_ihex(text: &str) -> Result<Block, Unreadable> {
         }
     }
     if !ended {
-        return Err(Unreadable::Text {
+        return Err(FormatError::Text {
             line: last + 1,
             what: "the record that ends the file is missing: it was cut off".into(),
         });

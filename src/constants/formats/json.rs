@@ -1,7 +1,7 @@
 //! JSON: the numbers by name, `block/1`.
 
-use super::{Block, Unreadable};
-use crate::constants::block::Draft;
+use super::{Block, FormatError};
+use crate::constants::block::BlockFields;
 use serde::{Deserialize, Serialize};
 
 const FORMAT: &str = "block/1";
@@ -11,7 +11,7 @@ struct Document {
     format: String,
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     comment: Vec<String>,
-    block: Draft,
+    block: BlockFields,
 }
 
 /// Read first: of another format nothing else is sure.
@@ -37,14 +37,14 @@ pub fn to_json(block: &Block, comment: &str) -> String {
 ///
 /// # Errors
 /// The line that is not as it must be, or the number that is impossible.
-pub fn from_json(text: &str) -> Result<Block, Unreadable> {
-    let wrong = |e: &serde_json::Error| Unreadable::Text {
+pub fn from_json(text: &str) -> Result<Block, FormatError> {
+    let wrong = |e: &serde_json::Error| FormatError::Text {
         line: e.line().max(1),
         what: e.to_string(),
     };
     let head: Head = serde_json::from_str(text).map_err(|e| wrong(&e))?;
     if head.format != FORMAT {
-        return Err(Unreadable::Text {
+        return Err(FormatError::Text {
             line: 1,
             what: format!(
                 "`{}` is not `{FORMAT}`, the format this program reads",

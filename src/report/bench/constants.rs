@@ -1,7 +1,9 @@
 //! The numbers that the board works with, and how far they are from each other.
 
 use super::source::BenchReport;
-use crate::constants::{Block as Constants, Check, Draft, Factor, Input, Q15_ONE, Task, Window};
+use crate::constants::{
+    Block as Constants, BlockFields, Check, Factor, Input, Q15_ONE, Task, Window,
+};
 use crate::report::document::{Block, Section, Table, left, right};
 use measure::figure::numbers::four_digits;
 
@@ -19,7 +21,7 @@ pub(super) fn section(report: &BenchReport<'_>) -> Option<Section<'static>> {
     Some(Section::new("Constants of the board", blocks).at("constants"))
 }
 
-fn terms(numbers: &Draft) -> Block<'static> {
+fn terms(numbers: &BlockFields) -> Block<'static> {
     let (board, output, start) = (numbers.board, numbers.output, numbers.start);
     let millis = |samples: u16| four_digits(f64::from(samples) / f64::from(board.rate_hz) * 1000.0);
     Block::terms([

@@ -7,7 +7,7 @@ use crate::bench::{
     StepState, StreamInfo, trolley_block,
 };
 use crate::link::LineSource;
-use crate::proof::{Asked, Fault, Samples, prove};
+use crate::proof::{Fault, ProofSetup, Samples, prove};
 use crate::record::CaptureFacts;
 use crate::tui::keys::Situation;
 use crate::tui::run::Phase;
@@ -88,7 +88,7 @@ fn judged(batch: &Batch, taken: &ProofRecording) -> ProofResult {
         .iter()
         .map(|at| &batch.codes[*at][..])
         .collect();
-    let asked = Asked {
+    let asked = ProofSetup {
         block,
         inputs: chosen
             .inputs
@@ -96,7 +96,7 @@ fn judged(batch: &Batch, taken: &ProofRecording) -> ProofResult {
             .map(|at| columns[*at].0.to_owned())
             .collect(),
         output: "output".to_owned(),
-        bench: ProofOptions::usual(block).bench(scale),
+        conditions: ProofOptions::usual(block).conditions(scale),
         foretold: Vec::new(),
         marks: taken.marks.clone(),
         capture: CaptureFacts {

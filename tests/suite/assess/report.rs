@@ -4,7 +4,7 @@
 use crate::support::program::{changed, example, pedalproof, told, words};
 use measure::figure::numbers::limit;
 use pedalproof::constants::{
-    Block, Board, Check, Draft, Factor, Input, Output, Start, Task, Window, formats,
+    Block, BlockFields, Check, Factor, Input, Output, Start, TargetBoard, Task, Window, formats,
 };
 use serde_json::Value;
 use sha2::{Digest, Sha256};
@@ -75,8 +75,8 @@ fn hash(bytes: &[u8]) -> String {
 /// A block of a pedal with two tracks; numbers made up.
 fn block() -> String {
     let window = |low, high| Window { low, high };
-    let draft = Draft {
-        board: Board {
+    let draft = BlockFields {
+        board: TargetBoard {
             adc_bits: 10,
             dac_bits: 12,
             rate_hz: 1000,

@@ -2,9 +2,9 @@
 
 use measure::units::Track;
 use pedalproof::profile::{self, BUILT_IN, Profile};
-use pedalproof::wiring::faults::{Bench, Class};
+use pedalproof::wiring::faults::Class;
 use pedalproof::wiring::reading::expected;
-use pedalproof::wiring::{Fault, Hookup, Wire};
+use pedalproof::wiring::{Fault, FaultAnalysis, Hookup, Wire};
 use serde_json::{Value, json};
 
 fn built_in(name: &str) -> Profile {
@@ -87,8 +87,8 @@ fn what_a_dial_and_a_three_wire_pedal_hide() {
         let control = built_in(profile).control_wiring(10);
         let track = control.tracks[0];
         let hookup = Hookup::new(track.wiring, control.supply_mv, control.bits).unwrap();
-        let bench = Bench::new(&hookup, control.zero, track.rest, track.full).unwrap();
-        bench.judge(fault)
+        let analysis = FaultAnalysis::new(&hookup, control.zero, track.rest, track.full).unwrap();
+        analysis.judge(fault)
     };
     // A rheostat dial with pull-up: a short to ground reads as the dial's low end and is hidden.
     let short = judge("dial-rheostat", Fault::Short(Wire::Signal, Wire::Ground));

@@ -13,7 +13,7 @@ use super::support::blocks;
 use super::support::proofs;
 use super::support::proofs::{Take, number, outcome, prove};
 use pedalproof::constants::Block;
-use pedalproof::proof::{Fault, Mark, Marks, What};
+use pedalproof::proof::{Fault, Mark, MarkKind, Marks};
 use rand::RngExt;
 use std::fmt::Write as _;
 
@@ -144,9 +144,9 @@ fn a_board_that_obeys_its_block_passes() {
 #[test]
 fn a_board_with_another_block_fails_by_as_much_as_it_is_off() {
     let asked = blocks::straight();
-    let mut edge = asked.clone().into_draft();
+    let mut edge = asked.clone().into_fields();
     edge.inputs[0] = blocks::factor(0, 1023, 178, 860, &[], 0);
-    let mut gain = asked.clone().into_draft();
+    let mut gain = asked.clone().into_fields();
     gain.output.full_dac = 3900;
     for part in Part::ALL {
         let Some(bench) = Bench::build(part, &[]) else {
@@ -180,7 +180,7 @@ fn a_board_with_another_block_fails_by_as_much_as_it_is_off() {
 type Round = (
     Vec<Look>,
     Vec<(usize, &'static str)>,
-    Vec<(usize, What, Option<Fault>)>,
+    Vec<(usize, MarkKind, Option<Fault>)>,
 );
 
 fn round() -> Round {
@@ -188,7 +188,7 @@ fn round() -> Round {
     let (mut looks, mut orders, mut marks) = (vec![], vec![], vec![]);
     for (fault, code) in [(Fault::Open, 0), (Fault::Ground, 0), (Fault::Supply, 1023)] {
         looks.extend(hand(&[(700, rest), (900, held)], looks.len() as u64));
-        marks.push((looks.len() - 100, What::Asked, Some(fault)));
+        marks.push((looks.len() - 100, MarkKind::Asked, Some(fault)));
         orders.extend([(looks.len(), "zero 100"), (looks.len(), "mark")]);
         let mut broken = hand(&[(400, held)], 7);
         for look in &mut broken {
@@ -207,7 +207,7 @@ fn round() -> Round {
         };
         looks.extend([off; 300]);
         orders.push((looks.len(), "reset por"));
-        marks.push((looks.len(), What::Power, None));
+        marks.push((looks.len(), MarkKind::Power, None));
     }
     looks.extend(hand(&[(300, rest)], 10));
     (looks, orders, marks)

@@ -5,7 +5,7 @@ use super::support::blocks;
 use pedalproof::constants::formats::{
     Format, from_c_header, from_ihex, from_json, to_c_header, to_ihex, to_json,
 };
-use pedalproof::constants::{Block, Board, layout};
+use pedalproof::constants::{Block, TargetBoard, layout};
 use proptest::prelude::*;
 use std::fmt::Write as _;
 use std::path::Path;
@@ -14,7 +14,7 @@ use std::process::Command;
 fn any_block() -> impl Strategy<Value = Block> {
     (any::<u64>(), 8..=15_u8, 8..=16_u8, 1..u16::MAX).prop_map(
         |(seed, adc_bits, dac_bits, rate_hz)| {
-            let board = Board {
+            let board = TargetBoard {
                 adc_bits,
                 dac_bits,
                 rate_hz,

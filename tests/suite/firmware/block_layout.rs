@@ -4,7 +4,7 @@
 
 use super::support::blocks;
 use pedalproof::constants::layout::{self, MAGIC, MULTIPLIES, PARTS, VERSION, check_sum};
-use pedalproof::constants::{Block, Build, Q15_ONE, Refusal};
+use pedalproof::constants::{Block, Build, DecodeError, Q15_ONE};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -184,7 +184,7 @@ fn what_is_no_block_is_refused_by_name() {
     for cut in 5..good.len() {
         let refusal = layout::from_bytes(&good[..cut]).unwrap_err();
         assert!(
-            matches!(refusal, Refusal::Length { .. }),
+            matches!(refusal, DecodeError::Length { .. }),
             "{cut}: {refusal}"
         );
     }
@@ -218,11 +218,14 @@ fn every_flipped_bit_is_found() {
             }
             let refusal = layout::from_bytes(&bad).unwrap_err();
             let expected = match bit / 8 {
-                0..=3 => matches!(refusal, Refusal::Magic { .. }),
-                4 => matches!(refusal, Refusal::Version { .. }),
-                5 => matches!(refusal, Refusal::CheckSum { .. } | Refusal::Length { .. }),
-                6..=7 => matches!(refusal, Refusal::Length { .. }),
-                _ => matches!(refusal, Refusal::CheckSum { .. }),
+                0..=3 => matches!(refusal, DecodeError::Magic { .. }),
+                4 => matches!(refusal, DecodeError::Version { .. }),
+                5 => matches!(
+                    refusal,
+                    DecodeError::CheckSum { .. } | DecodeError::Length { .. }
+                ),
+                6..=7 => matches!(refusal, DecodeError::Length { .. }),
+                _ => matches!(refusal, DecodeError::CheckSum { .. }),
             };
             assert!(expected, "bit {bit}: {refusal}");
         }
@@ -234,9 +237,9 @@ type Change<'a> = &'a dyn Fn(&mut pedalproof::constants::Factor);
 /// One bad number at a time; the refusal names its place.
 #[test]
 fn impossible_numbers_are_refused_by_place() {
-    use pedalproof::constants::{Draft, Point, Task};
-    type Spoil = fn(&mut Draft);
-    let pedal = |draft: &mut Draft, change: &dyn Fn(&mut pedalproof::constants::Factor)| {
+    use pedalproof::constants::{BlockFields, Point, Task};
+    type Spoil = fn(&mut BlockFields);
+    let pedal = |draft: &mut BlockFields, change: &dyn Fn(&mut pedalproof::constants::Factor)| {
         if let Task::Factor(factor) = &mut draft.inputs[0].task {
             change(factor);
         }
@@ -283,7 +286,7 @@ fn impossible_numbers_are_refused_by_place() {
         }),
     ];
     for (place, spoil) in spoils {
-        let mut draft = blocks::two_track().into_draft();
+        let mut draft = blocks::two_track().into_fields();
         spoil(&mut draft);
         assert_eq!(Block::new(draft).unwrap_err().place, *place);
     }
@@ -306,7 +309,7 @@ fn impossible_numbers_are_refused_by_place() {
         }),
     ];
     for (part, change) in changes {
-        let mut draft = blocks::two_track().into_draft();
+        let mut draft = blocks::two_track().into_fields();
         pedal(&mut draft, *change);
         assert_eq!(
             Block::new(draft).unwrap_err().place,
@@ -317,7 +320,7 @@ fn impossible_numbers_are_refused_by_place() {
 
 #[test]
 fn a_block_for_more_than_the_core_was_built_for_names_both_sides() {
-    let mut draft = blocks::two_track().into_draft();
+    let mut draft = blocks::two_track().into_fields();
     draft.inputs.push(draft.inputs[2].clone());
     let block = Block::new(draft).unwrap();
     let words = block.fits(Build::default()).unwrap_err().to_string();
@@ -345,10 +348,10 @@ fn a_memory_may_be_erased_behind_its_block() {
     memory[300] = 0;
     assert!(matches!(
         layout::from_memory(&memory),
-        Err(Refusal::Length { .. })
+        Err(DecodeError::Length { .. })
     ));
     assert!(matches!(
         layout::from_memory(&[0xFF; 512]),
-        Err(Refusal::Magic { .. })
+        Err(DecodeError::Magic { .. })
     ));
 }

@@ -6,7 +6,7 @@
 use super::support::captures::taken;
 use measure::holds;
 use pedalproof::bench;
-use pedalproof::constants::choose::{Given, Options, choose};
+use pedalproof::constants::choose::{ChooseOptions, MeasuredControl, choose};
 use pedalproof::constants::{Block, Factor, Task};
 use pedalproof::profile;
 use pedalproof::twin::blend;
@@ -41,13 +41,13 @@ fn stations_make_the_command_follow_the_travel() {
     let capture = pedalproof::bench::simulated_capture(&run, Some(0.05));
     let profile = profile::find("lever-shunting").unwrap();
     let assessment = bench::assess(&capture, Some(&profile)).unwrap();
-    let given = Given {
+    let given = MeasuredControl {
         file: "lever.csv",
         profile: &profile,
         capture: &capture,
         assessment: &assessment,
     };
-    let chosen = choose(&[given], &Options::default()).unwrap();
+    let chosen = choose(&[given], &ChooseOptions::default()).unwrap();
     let points = chosen
         .choices
         .iter()
@@ -94,13 +94,13 @@ fn block_of(unit: &simulator::SimUnit, profile: &str, seed: u64) -> Option<Block
     let capture = taken(unit, seed);
     let profile = profile::find(profile).unwrap();
     let assessment = bench::assess(&capture, Some(&profile)).unwrap();
-    let given = Given {
+    let given = MeasuredControl {
         file: "unit.csv",
         profile: &profile,
         capture: &capture,
         assessment: &assessment,
     };
-    choose(&[given], &Options::default())
+    choose(&[given], &ChooseOptions::default())
         .ok()
         .map(|chosen| chosen.block)
 }

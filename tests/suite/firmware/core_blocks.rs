@@ -6,18 +6,18 @@
 
 use super::support::blocks;
 use super::support::core_host::{Answer, CoreHost, Orders};
-use pedalproof::constants::{Block, Board, Build, Input, Refusal, Task, layout};
+use pedalproof::constants::{Block, Build, DecodeError, Input, TargetBoard, Task, layout};
 use pedalproof::twin::{State, Twin};
 use rand::{Rng, RngExt};
 use std::collections::BTreeMap;
 
 /// The board that the core runs on; one block in sixteen is for another one.
-const BOARD: Board = Board {
+const BOARD: TargetBoard = TargetBoard {
     adc_bits: 10,
     dac_bits: 12,
     rate_hz: 1000,
 };
-const OTHER: Board = Board {
+const OTHER: TargetBoard = TargetBoard {
     adc_bits: 12,
     dac_bits: 10,
     rate_hz: 500,
@@ -40,7 +40,7 @@ fn broken(rng: &mut impl Rng) -> Vec<u8> {
     } else {
         BOARD
     };
-    let mut draft = blocks::random(rng, board).into_draft();
+    let mut draft = blocks::random(rng, board).into_fields();
     draft.start.samples = draft.start.samples.min(3);
     while rng.random_ratio(1, 12) && draft.inputs.len() < 8 {
         draft.inputs.push(draft.inputs[0].clone()); // up to more than the core was built for
@@ -119,11 +119,11 @@ fn read(bytes: &[u8]) -> Result<Block, String> {
     seen.resize(said(bytes).max(8), 0xFF);
     let block = layout::from_bytes(&seen).map_err(|refusal| {
         let why = match refusal {
-            Refusal::Magic { .. } => "magic",
-            Refusal::Version { .. } => "version",
-            Refusal::Length { .. } => "length",
-            Refusal::CheckSum { .. } => "check sum",
-            Refusal::Impossible(_) => "impossible",
+            DecodeError::Magic { .. } => "magic",
+            DecodeError::Version { .. } => "version",
+            DecodeError::Length { .. } => "length",
+            DecodeError::CheckSum { .. } => "check sum",
+            DecodeError::InvalidBlock(_) => "impossible",
         };
         why.to_owned()
     })?;

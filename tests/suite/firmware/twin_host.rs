@@ -4,11 +4,11 @@
 
 use super::support::blocks;
 use super::support::core_host::{Answer, CoreHost, Orders};
-use pedalproof::constants::{Block, Board, Task};
+use pedalproof::constants::{Block, TargetBoard, Task};
 use pedalproof::twin::{State, Twin, settled};
 use rand::RngExt;
 
-const BOARD: Board = Board {
+const BOARD: TargetBoard = TargetBoard {
     adc_bits: 10,
     dac_bits: 12,
     rate_hz: 1000,
@@ -99,17 +99,17 @@ fn sequences_give_the_same_bits() {
     let mut rng = blocks::rng(5);
     let boards = [
         BOARD,
-        Board {
+        TargetBoard {
             adc_bits: 12,
             dac_bits: 10,
             rate_hz: 500,
         },
-        Board {
+        TargetBoard {
             adc_bits: 15,
             dac_bits: 16,
             rate_hz: 100,
         },
-        Board {
+        TargetBoard {
             adc_bits: 8,
             dac_bits: 8,
             rate_hz: 1000,

@@ -1,7 +1,7 @@
 //! The program's circuits against files 07, 29 and 31 of the references, row by row.
 
 use pedalproof::wiring::circuit::{Circuit, CircuitError, Node};
-use pedalproof::wiring::{Fault, Imperfection, NetworkKind, Wire, Wiring};
+use pedalproof::wiring::{Fault, Parasitics, Wire, Wiring};
 use serde_json::Value;
 
 fn reference(name: &str) -> Value {
@@ -68,27 +68,28 @@ fn ideal_networks_of_file_31_are_exact() {
 }
 
 /// The wires, shorts and supply of files 07 and 29.
-const REAL: Imperfection = Imperfection {
+const REAL: Parasitics = Parasitics {
     supply_ohm: 0.5,
     wire_ohm: 0.001,
     short_ohm: 0.001,
 };
 
+fn wired(text: &str) -> Wiring {
+    serde_json::from_str(text).unwrap()
+}
+
 /// The five ADC networks of files 07 and 29, all with a 10 megohm pin.
 fn adc_network(word: &str, wiring: &Wiring) -> Wiring {
+    let own = wiring.network.pull_up_ohm();
+    let pull_up = if word.contains("pullup") {
+        Some(own.map_or(1e5, |own| 1.0 / (1.0 / own + 1e-5)))
+    } else {
+        own
+    };
     Wiring {
+        network: wiring.network.with_pull_up(pull_up),
         load_ohm: Some(1e7),
         pull_down_ohm: word.contains("pulldown").then_some(1e5),
-        pull_up_ohm: wiring
-            .pull_up_ohm
-            .map(|own| {
-                if word.contains("pullup") {
-                    1.0 / (1.0 / own + 1e-5)
-                } else {
-                    own
-                }
-            })
-            .or(word.contains("pullup").then_some(1e5)),
         series_ohm: word.contains("series 1k").then_some(1000.0),
         ..*wiring
     }
@@ -135,10 +136,7 @@ fn potentiometer_of_file_07() {
         &file["expected"]["faults"]["pot_3_wire"],
         350,
         |supply, network, word, travel| {
-            let wiring = Wiring {
-                track_ohm: Some(10_000.0),
-                ..Wiring::of(NetworkKind::ThreeWire)
-            };
+            let wiring = wired(r#"{"network":"three-wire","track_ohm":10000}"#);
             volts(&adc_network(network, &wiring), supply, travel, fault(word))
         },
     );
@@ -149,11 +147,7 @@ fn rheostat_of_file_07() {
     let file = reference("07-circuits-and-faults");
     let table = &file["expected"]["faults"]["rheostat_2_wire_pullup_4k7"];
     hold_table(table, 300, |supply, network, word, travel| {
-        let wiring = Wiring {
-            track_ohm: Some(10_000.0),
-            pull_up_ohm: Some(4700.0),
-            ..Wiring::of(NetworkKind::Rheostat)
-        };
+        let wiring = wired(r#"{"network":"rheostat","track_ohm":10000,"pull_up_ohm":4700}"#);
         volts(&adc_network(network, &wiring), supply, travel, fault(word))
     });
 }
@@ -166,11 +160,7 @@ fn sensor_of_file_29() {
         &file["expected"]["faults"],
         350,
         |supply, network, word, travel| {
-            let wiring = Wiring {
-                output_ohm: Some(100.0),
-                sensor_ohm: Some(1000.0),
-                ..Wiring::of(NetworkKind::Buffered)
-            };
+            let wiring = wired(r#"{"network":"buffered","output_ohm":100,"sensor_ohm":1000}"#);
             let wiring = adc_network(network, &wiring);
             let fault = match word {
                 "ground open" => Some(Fault::GroundOpenLeaking),
@@ -208,7 +198,11 @@ fn board(c: &mut Circuit, wiring: &Wiring, rail: Node, line: Node, pin: Node) {
         Node::GROUND,
         wiring.pull_down_ohm.unwrap_or(f64::INFINITY),
     );
-    c.resistor(line, rail, wiring.pull_up_ohm.unwrap_or(f64::INFINITY));
+    c.resistor(
+        line,
+        rail,
+        wiring.network.pull_up_ohm().unwrap_or(f64::INFINITY),
+    );
 }
 
 /// File 07's sensor is a divider across its own supply pins: drawn here by hand from the file's `model`.
@@ -217,7 +211,10 @@ fn divider_sensor_of_file_07() {
     let file = reference("07-circuits-and-faults");
     let table = &file["expected"]["faults"]["hall_3_wire"];
     hold_table(table, 350, |supply, network, word, travel| {
-        let wiring = adc_network(network, &Wiring::of(NetworkKind::Buffered));
+        let wiring = adc_network(
+            network,
+            &wired(r#"{"network":"buffered","output_ohm":100}"#),
+        );
         let f = 0.1 + 0.8 * travel;
         let mut c = Circuit::new();
         let (source, rail) = (c.node("source"), c.node("rail"));

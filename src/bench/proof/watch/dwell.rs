@@ -1,7 +1,7 @@
 //! Positions at which the controls dwelt, each with its expected and its measured output.
 
 use crate::constants::Block;
-use crate::proof::Ruler;
+use crate::proof::Scaling;
 use crate::twin;
 use measure::units::Code;
 
@@ -72,7 +72,7 @@ impl Dwell {
     /// A dwell with the blending board's inputs at `codes`; none where the block stops.
     pub(super) fn at(
         block: &Block,
-        ruler: &Ruler,
+        scaling: &Scaling,
         codes: &[u16],
         measured_mv: f64,
     ) -> Option<Self> {
@@ -84,7 +84,7 @@ impl Dwell {
         });
         Some(Self {
             factors_pct: alone.collect(),
-            expected_mv: ruler.dac(f64::from(settled.dac)),
+            expected_mv: scaling.dac(f64::from(settled.dac)),
             measured_mv,
         })
     }

@@ -16,7 +16,7 @@ pub use trace::ProofPoint;
 use super::prove::{ProofColumns, ProofOptions};
 use crate::bench::run::{Batch, StreamInfo};
 use crate::constants::Block;
-use crate::proof::{Fault, Guide, Marks, Ruler, Stage};
+use crate::proof::{Fault, Guide, Marks, Scaling, Stage};
 use crate::twin::State;
 use dwell::DwellDetector;
 use faults::{FaultRound, Sample};
@@ -48,7 +48,7 @@ pub struct ProofWatch {
     /// Names of the inputs' columns and the output's.
     names: (Vec<String>, String),
     columns: ProofColumns,
-    ruler: Ruler,
+    scaling: Scaling,
     twins: Twins,
     now: Option<ProofNow>,
     points: VecDeque<ProofPoint>,
@@ -67,10 +67,10 @@ impl ProofWatch {
         let chosen =
             ProofColumns::choose(&columns, None, None, block).map_err(|why| why.to_string())?;
         let scale = Scale::new(stream.bits, stream.vref_mv).map_err(|why| why.to_string())?;
-        let ruler = Ruler::new(block, scale, ProofOptions::usual(block).bench(scale))
+        let scaling = Scaling::new(block, scale, ProofOptions::usual(block).conditions(scale))
             .map_err(|why| why.to_string())?;
         let name = |at: &usize| columns[*at].0.to_owned();
-        let guide = || Guide::new(block, ruler, scale.codes(), faults);
+        let guide = || Guide::new(block, scaling, scale.codes(), faults);
         Ok(Self {
             block: block.clone(),
             names: (
@@ -79,8 +79,8 @@ impl ProofWatch {
             ),
             round: (!faults.is_empty()).then(|| FaultRound::new(guide())),
             columns: chosen,
-            ruler,
-            twins: Twins::new(block, ruler, scale.codes()),
+            scaling,
+            twins: Twins::new(block, scaling, scale.codes()),
             now: None,
             points: VecDeque::new(),
             detector: DwellDetector::default(),
@@ -107,7 +107,7 @@ impl ProofWatch {
             return;
         }
         let read = self.twins.advance(&inputs, before_us, t_us);
-        let measured = self.ruler.output(output.as_f64());
+        let measured = self.scaling.output(output.as_f64());
         let measured_mv = f64::midpoint(measured.low, measured.high);
         let allowed_mv = self.twins.allowed();
         if let Some(round) = &mut self.round {
@@ -117,14 +117,14 @@ impl ProofWatch {
                 read: &read,
                 output,
                 output_mv: measured_mv,
-                zero: self.ruler.may_be_zero(output),
+                zero: self.scaling.may_be_zero(output),
             };
             round.push(&self.block, &sample);
         }
         if let Some(mean_mv) = self.detector.push(t_us, &inputs, measured_mv)
             && self.twins.state() == State::Running
         {
-            let dwell = Dwell::at(&self.block, &self.ruler, &read, mean_mv);
+            let dwell = Dwell::at(&self.block, &self.scaling, &read, mean_mv);
             self.dwells.extend(dwell);
         }
         self.now = Some(ProofNow {
@@ -197,7 +197,7 @@ impl ProofWatch {
     /// Output at zero and at full command, millivolts.
     #[must_use]
     pub fn output_range_mv(&self) -> (f64, f64) {
-        (self.ruler.zero_mv(), self.ruler.full_mv())
+        (self.scaling.zero_mv(), self.scaling.full_mv())
     }
 
     /// Cells of travel with a dwell, and how many there are.

@@ -1,8 +1,8 @@
 //! What the block puts out for these samples: its twin, and one for either side of the readings' uncertainty.
 
 use crate::constants::{Block, Task};
-use crate::proof::Ruler;
-use crate::twin::{Shown, State, Twin};
+use crate::proof::Scaling;
+use crate::twin::{State, StepOutput, Twin};
 use measure::units::Code;
 
 /// Without power: every input below this share of full scale for [`OFF_US`], as the guide has it.
@@ -15,22 +15,22 @@ const MOST_STEPS: u64 = 4000;
 #[derive(Debug, Clone)]
 pub(super) struct Twins {
     block: Block,
-    ruler: Ruler,
+    scaling: Scaling,
     /// Codes below which an input has no supply.
     off_below: f64,
     off_us: u64,
     nominal: Twin,
     low: Twin,
     high: Twin,
-    shown: Option<[Shown; 3]>,
+    shown: Option<[StepOutput; 3]>,
 }
 
 impl Twins {
-    pub(super) fn new(block: &Block, ruler: Ruler, codes: u32) -> Self {
+    pub(super) fn new(block: &Block, scaling: Scaling, codes: u32) -> Self {
         let twin = Twin::new(block);
         Self {
             block: block.clone(),
-            ruler,
+            scaling,
             off_below: f64::from(codes) * OFF_SHARE,
             off_us: 0,
             nominal: twin.clone(),
@@ -72,7 +72,7 @@ impl Twins {
     fn readings(&self, inputs: &[Code]) -> [Vec<u16>; 3] {
         let mut readings = [Vec::new(), Vec::new(), Vec::new()];
         for (input, code) in self.block.numbers().inputs.iter().zip(inputs) {
-            let (low, high) = self.ruler.input(*code, 0.0);
+            let (low, high) = self.scaling.input(*code, 0.0);
             let nominal = u16::midpoint(low, high);
             let (least, most) = match &input.task {
                 Task::Factor(factor) if factor.full_edge < factor.rest_edge => (high, low),
@@ -113,8 +113,8 @@ impl Twins {
         let shown = self.shown?;
         // What a board without power puts out is not its block's doing.
         let known = shown[0].state != State::Waiting && self.off_us == 0;
-        let mv = shown.map(|shown| self.ruler.dac(f64::from(shown.dac)));
-        let margin = self.ruler.zero_band_mv() - self.ruler.zero_mv();
+        let mv = shown.map(|shown| self.scaling.dac(f64::from(shown.dac)));
+        let margin = self.scaling.zero_band_mv() - self.scaling.zero_mv();
         let low = mv.into_iter().fold(f64::INFINITY, f64::min) - margin;
         let high = mv.into_iter().fold(f64::NEG_INFINITY, f64::max) + margin;
         known.then_some([low.max(0.0), high])

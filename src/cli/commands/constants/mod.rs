@@ -9,8 +9,10 @@ pub(in crate::cli) use write::for_unit;
 
 use crate::cli::output::{print, print_json};
 use crate::cli::{Outcome, input};
-use crate::constants::choose::{self, Chosen, Given, Kind, Options, Refusal};
-use crate::constants::{Build, Draft, formats};
+use crate::constants::choose::{
+    self, ChooseError, ChooseOptions, Chosen, ErrorKind, MeasuredControl,
+};
+use crate::constants::{BlockFields, Build, formats};
 use crate::report;
 use anyhow::{Context, bail};
 use serde_json::json;
@@ -25,7 +27,7 @@ pub(in crate::cli) fn run(args: &ConstantsArgs) -> anyhow::Result<Outcome> {
         return read_back(path, args);
     }
     let units = units::open(args)?;
-    let given: Vec<Given<'_>> = units.iter().map(Unit::given).collect();
+    let given: Vec<MeasuredControl<'_>> = units.iter().map(Unit::given).collect();
     let chosen = match choose::choose(&given, &options(args)) {
         Ok(chosen) => chosen,
         Err(refusal) => return refused(refusal),
@@ -38,8 +40,8 @@ pub(in crate::cli) fn run(args: &ConstantsArgs) -> anyhow::Result<Outcome> {
     Ok(Outcome::Good)
 }
 
-fn options(args: &ConstantsArgs) -> Options {
-    Options {
+fn options(args: &ConstantsArgs) -> ChooseOptions {
+    ChooseOptions {
         board_rate_hz: args.board_rate_hz,
         board_bits: args.board_bits,
         build: build(args),
@@ -60,11 +62,11 @@ fn build(args: &ConstantsArgs) -> Build {
     }
 }
 
-fn refused(refusal: Refusal) -> anyhow::Result<Outcome> {
+fn refused(refusal: ChooseError) -> anyhow::Result<Outcome> {
     let outcome = match refusal.kind {
-        Kind::BadInput => return Err(refusal.into()),
-        Kind::Fail => Outcome::Fail,
-        Kind::Open => Outcome::Undecided,
+        ErrorKind::BadInput => return Err(refusal.into()),
+        ErrorKind::Fail => Outcome::Fail,
+        ErrorKind::Open => Outcome::Undecided,
     };
     eprintln!("pedalproof: no block: {refusal}");
     Ok(outcome)
@@ -84,7 +86,7 @@ fn against(chosen: &Chosen, accepted: Option<&str>) -> anyhow::Result<Option<Out
         }
         return Ok(None);
     }
-    let fails = chosen.objections.iter().any(|o| o.kind == Kind::Fail);
+    let fails = chosen.objections.iter().any(|o| o.kind == ErrorKind::Fail);
     eprintln!(
         "pedalproof: no block, for what is said above; --accept \"why\" makes it all the same"
     );
@@ -103,7 +105,7 @@ fn read_back(path: &Path, args: &ConstantsArgs) -> anyhow::Result<Outcome> {
     }
     block.fits(build(args)).with_context(named)?;
     if args.json {
-        let numbers: &Draft = block.numbers();
+        let numbers: &BlockFields = block.numbers();
         let document = json!({ "format": "block/1", "read_as": format!("{format:?}").to_lowercase(), "block": numbers });
         print_json(&document)?;
     } else {

@@ -4,7 +4,7 @@ use super::ConstantsArgs;
 use crate::bench;
 use crate::capture::{self, Opened};
 use crate::cli::input;
-use crate::constants::choose::Given;
+use crate::constants::choose::MeasuredControl;
 use crate::profile::{self, Profile};
 use crate::record::Assessment;
 use anyhow::{Context, anyhow, bail};
@@ -19,8 +19,8 @@ pub(super) struct Unit {
 }
 
 impl Unit {
-    pub(super) fn given(&self) -> Given<'_> {
-        Given {
+    pub(super) fn given(&self) -> MeasuredControl<'_> {
+        MeasuredControl {
             file: &self.file,
             profile: &self.profile,
             capture: &self.opened.capture,

@@ -6,7 +6,7 @@ use super::units::Unit;
 use crate::bench;
 use crate::capture;
 use crate::cli::output::{create, print, print_json};
-use crate::constants::choose::{self, Chosen, Options};
+use crate::constants::choose::{self, ChooseOptions, Chosen};
 use crate::constants::formats::Format;
 use crate::profile::Profile;
 use crate::report;
@@ -124,8 +124,8 @@ pub(in crate::cli) fn for_unit(capture: &Path, profile: Profile) -> anyhow::Resu
         assessment,
     }];
     let given = units.each_ref().map(Unit::given);
-    let chosen =
-        choose::choose(&given, &Options::default()).map_err(|no| anyhow!("no block: {no}"))?;
+    let chosen = choose::choose(&given, &ChooseOptions::default())
+        .map_err(|no| anyhow!("no block: {no}"))?;
     if !chosen.objections.is_empty() {
         let objections: Vec<&str> = chosen.objections.iter().map(|o| o.words.as_str()).collect();
         bail!(

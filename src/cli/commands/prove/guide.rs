@@ -4,7 +4,7 @@ use super::{ProveArgs, stated};
 use crate::bench::{Batch, ProofColumns, ProofOptions, RunEvent, StreamInfo};
 use crate::cli::progress::{Next, Watcher};
 use crate::constants::Block;
-use crate::proof::{Guide, Marks, Ruler, Stage};
+use crate::proof::{Guide, Marks, Scaling, Stage};
 use measure::units::Scale;
 use std::io::BufRead;
 use std::sync::mpsc::{Receiver, channel};
@@ -70,9 +70,9 @@ impl<'a> FaultGuide<'a> {
         };
         let chosen = ProofColumns::choose(&columns, options.inputs, options.output, self.block)?;
         let scale = Scale::new(stream.bits, stream.vref_mv)?;
-        let ruler = Ruler::new(self.block, scale, options.bench(scale))?;
+        let scaling = Scaling::new(self.block, scale, options.conditions(scale))?;
         if self.args.faults {
-            let guide = Guide::new(self.block, ruler, scale.codes(), &self.args.round);
+            let guide = Guide::new(self.block, scaling, scale.codes(), &self.args.round);
             announce(&guide);
             self.guide = Some(guide);
         }

@@ -7,8 +7,8 @@ use crate::tui::list::shift;
 use crate::tui::message::{Message, Request};
 use crate::tui::run::Run;
 use crate::tui::session::Session;
-use crate::twin::blend::{self, EdgeView, Put};
-use crate::twin::{self, Shown};
+use crate::twin::blend::{self, BlendCell, EdgeView};
+use crate::twin::{self, StepOutput};
 
 /// Pieces of the table that the picture is drawn from, across and down.
 const PIECES: (u16, u16) = (96, 32);
@@ -46,7 +46,7 @@ pub enum Outcome {
     /// The board stops.
     Stops,
     /// It runs and puts this out.
-    Runs(Shown),
+    Runs(StepOutput),
 }
 
 /// The blend page.
@@ -57,7 +57,7 @@ pub struct Blend {
     /// Indices of the inputs that multiply.
     pub factors: Vec<usize>,
     /// What comes out over the first two of them.
-    pub table: Vec<Vec<Put>>,
+    pub table: Vec<Vec<BlendCell>>,
     /// What the edges do.
     pub edges: Vec<EdgeView>,
     /// The inputs, in the block's order.

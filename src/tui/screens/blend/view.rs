@@ -6,8 +6,8 @@ use crate::tui::draw::{Pen, cut, inset, split};
 use crate::tui::run::Run;
 use crate::tui::session::Session;
 use crate::tui::theme::{Charset, Tone};
-use crate::twin::Shown;
-use crate::twin::blend::{EdgeView, Put, percent};
+use crate::twin::StepOutput;
+use crate::twin::blend::{BlendCell, EdgeView, percent};
 use ratatui::layout::Rect;
 
 /// From this width on the edges stand beside the picture.
@@ -174,7 +174,7 @@ fn nearest(share: f64, last: usize) -> usize {
     (share * last as f64).round().clamp(0.0, last as f64) as usize
 }
 
-fn cell(pen: &Pen<'_>, put: &Put) -> (&'static str, Tone) {
+fn cell(pen: &Pen<'_>, put: &BlendCell) -> (&'static str, Tone) {
     let Some(command) = put.command_q15 else {
         return (pen.glyphs().fault, Tone::Fault);
     };
@@ -307,7 +307,7 @@ fn output(page: &Blend, pen: &mut Pen<'_>, area: Rect, codes: &[Option<u16>]) {
     }
 }
 
-fn running(page: &Blend, pen: &mut Pen<'_>, place: Rect, shown: Shown) {
+fn running(page: &Blend, pen: &mut Pen<'_>, place: Rect, shown: StepOutput) {
     let top = (1_u32 << page.offer.block.numbers().board.dac_bits) - 1;
     let code = format!("DAC code {} of {top}", shown.dac);
     let command = format!("   {:.2} % of full command", percent(shown.command_q15));

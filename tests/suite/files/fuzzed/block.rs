@@ -5,7 +5,7 @@
 
 use super::Bytes;
 use pedalproof::constants::formats::Format;
-use pedalproof::constants::{Block, Draft, Factor, Q15_ONE, Task, layout};
+use pedalproof::constants::{Block, BlockFields, Factor, Q15_ONE, Task, layout};
 use pedalproof::twin::{State, Twin};
 
 pub fn check(data: &[u8]) {
@@ -64,7 +64,7 @@ fn consistent(block: &Block, data: &[u8]) {
 }
 
 /// The rules of `src/firmware/core/BLOCK.md`, written down once more.
-fn possible(is: &Draft) {
+fn possible(is: &BlockFields) {
     let top = (1_u32 << is.board.adc_bits) - 1;
     assert!((8..=15).contains(&is.board.adc_bits) && (8..=16).contains(&is.board.dac_bits));
     assert!(is.board.rate_hz > 0 && is.persistence > 0 && is.start.samples > 0);

@@ -1,7 +1,8 @@
 //! Constants blocks for tests: a few that stand for something, and seeded random ones over the whole range.
 
 use pedalproof::constants::{
-    Block, Board, Check, Draft, Factor, Input, Output, Point, Q15_ONE, Start, Task, Window,
+    Block, BlockFields, Check, Factor, Input, Output, Point, Q15_ONE, Start, TargetBoard, Task,
+    Window,
 };
 use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -50,9 +51,9 @@ pub fn check(low: u16, high: u16, partner: u8, gain: f64, offset: i16, band: u16
 
 /// 10-bit board with a 12-bit output over its whole range, 1 kHz, no limits, start after 3 samples of input 0, stop
 /// with the third bad sample.
-pub fn draft(inputs: Vec<Input>) -> Draft {
-    Draft {
-        board: Board {
+pub fn draft(inputs: Vec<Input>) -> BlockFields {
+    BlockFields {
+        board: TargetBoard {
             adc_bits: 10,
             dac_bits: 12,
             rate_hz: 1000,
@@ -72,7 +73,7 @@ pub fn draft(inputs: Vec<Input>) -> Draft {
     }
 }
 
-pub fn block(draft: Draft) -> Block {
+pub fn block(draft: BlockFields) -> Block {
     Block::new(draft).expect("a possible block")
 }
 
@@ -167,7 +168,7 @@ fn random_window(rng: &mut impl Rng, top: u16) -> Window {
     window(low, between(rng, low + 10, top))
 }
 
-fn random_factor(rng: &mut impl Rng, board: Board, most_points: usize) -> Input {
+fn random_factor(rng: &mut impl Rng, board: TargetBoard, most_points: usize) -> Input {
     let top = (1 << board.adc_bits) - 1;
     let window = random_window(rng, top);
     let rest = between(rng, window.low, window.high);
@@ -195,7 +196,7 @@ fn random_limit(rng: &mut impl Rng) -> u16 {
 }
 
 /// A possible block for this board, of 1 to 3 inputs, all of whose numbers are drawn.
-pub fn random(rng: &mut impl Rng, board: Board) -> Block {
+pub fn random(rng: &mut impl Rng, board: TargetBoard) -> Block {
     let top_dac = u16::try_from((1_u32 << board.dac_bits) - 1).unwrap();
     let top = (1_u16 << board.adc_bits) - 1;
     let count = rng.random_range(1..=3_u8);
@@ -222,7 +223,7 @@ pub fn random(rng: &mut impl Rng, board: Board) -> Block {
         })
         .collect();
     let zero_dac = between(rng, 0, top_dac - 1);
-    block(Draft {
+    block(BlockFields {
         board,
         output: Output {
             zero_dac,

@@ -1,8 +1,8 @@
 //! The firmware core compiled for the host, worked in batches.
 #![allow(dead_code)]
 
-use pedalproof::constants::{Block, Board, layout};
-use pedalproof::twin::Shown;
+use pedalproof::constants::{Block, TargetBoard, layout};
+use pedalproof::twin::StepOutput;
 use std::fs::File;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
@@ -21,9 +21,9 @@ pub struct Answer {
     pub command: u16,
 }
 
-impl From<Shown> for Answer {
+impl From<StepOutput> for Answer {
     /// What the twin says, as the core would.
-    fn from(shown: Shown) -> Self {
+    fn from(shown: StepOutput) -> Self {
         Self {
             dac: shown.dac,
             state: shown.state as u8,
@@ -46,7 +46,7 @@ pub struct Orders {
 }
 
 impl Orders {
-    pub fn power_up(&mut self, board: Board, block: &[u8], latched: u8) {
+    pub fn power_up(&mut self, board: TargetBoard, block: &[u8], latched: u8) {
         self.bytes.extend([b'L', board.adc_bits, board.dac_bits]);
         self.bytes.extend(board.rate_hz.to_le_bytes());
         self.bytes.push(latched);

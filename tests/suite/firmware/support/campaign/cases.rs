@@ -205,8 +205,9 @@ impl Place<'_> {
         let (mut current, mut conductance) = (0.0, 0.0);
         for line in [0, 1] {
             let w = self.rig.hookups[line].wiring();
-            let (low, high) = (w.low_ratio.unwrap(), w.high_ratio.unwrap());
-            let output = 1.0 / w.output_ohm.unwrap();
+            let sensor = w.network.sensor().unwrap();
+            let (low, high) = (sensor.low_ratio.unwrap(), sensor.high_ratio.unwrap());
+            let output = 1.0 / sensor.output_ohm;
             current += (low + (high - low) * self.travels[0]) * output;
             conductance += output + 1.0 / w.pull_down_ohm.unwrap();
         }

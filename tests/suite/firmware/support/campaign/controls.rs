@@ -1,7 +1,7 @@
 //! The trolley's controls on one board: their wiring, their wiring table, and a block as it would be fitted.
 
 use super::super::blocks;
-use pedalproof::constants::{Draft, Input, Output, Q15_ONE, Start};
+use pedalproof::constants::{BlockFields, Input, Output, Q15_ONE, Start};
 use pedalproof::profile;
 use pedalproof::wiring::windows::Windows;
 use pedalproof::wiring::{ControlWiring, Hookup, TrackReport, WiringReport, pair};
@@ -146,7 +146,7 @@ fn q15(share: f64) -> u16 {
 
 /// The codes that are believed.
 pub fn believed(windows: &Windows) -> (u16, u16) {
-    let code = |edge: &Option<pedalproof::wiring::windows::Edge>, none| {
+    let code = |edge: &Option<pedalproof::wiring::windows::WindowEdge>, none| {
         edge.as_ref()
             .map_or(none, |edge| u16::try_from(edge.code).unwrap())
     };
@@ -170,7 +170,7 @@ impl Rig<'_> {
     }
 
     /// The block that a bench would choose for these units: edges and curve from their readings, windows from the table.
-    pub fn draft(&self) -> Draft {
+    pub fn draft(&self) -> BlockFields {
         let inputs = (0..self.hookups.len())
             .map(|line| {
                 if self.setup.two_tracks && line == 1 {

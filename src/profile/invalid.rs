@@ -8,7 +8,7 @@ use std::fmt;
 
 /// What is wrong in a profile, and where: `path` is like `tracks.1.limits.rest_ratio`.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
-pub struct Place {
+pub struct InvalidProfile {
     /// Where in the file, by names; empty for the file as a whole.
     pub path: String,
     /// Line and column, both from 1, of the value or of the nearest thing around it that is there.
@@ -17,7 +17,7 @@ pub struct Place {
     pub what: String,
 }
 
-impl fmt::Display for Place {
+impl fmt::Display for InvalidProfile {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match (self.at, self.path.as_str()) {
             (Some((line, column)), "" | ".") => write!(f, "line {line}, column {column}")?,
@@ -30,7 +30,7 @@ impl fmt::Display for Place {
     }
 }
 
-impl Place {
+impl InvalidProfile {
     /// A place not yet looked up in the text.
     pub(super) fn new(path: impl Into<String>, what: impl Into<String>) -> Self {
         Self {
@@ -85,7 +85,7 @@ mod tests {
 
     #[test]
     fn values_are_found_and_missing_ones_by_what_is_around_them() {
-        let at = |path: &str| Place::new(path, "x").found_in(TEXT).at.unwrap();
+        let at = |path: &str| InvalidProfile::new(path, "x").found_in(TEXT).at.unwrap();
         assert_eq!(at("a"), (2, 8));
         assert_eq!(at("tracks"), (3, 13));
         assert_eq!(at("tracks.1.limits"), (4, 22));
@@ -97,10 +97,10 @@ mod tests {
 
     #[test]
     fn places_read_well() {
-        let place = Place::new("tracks.1", "wrong").found_in(TEXT);
+        let place = InvalidProfile::new("tracks.1", "wrong").found_in(TEXT);
         assert_eq!(place.to_string(), "at `tracks.1`, line 4, column 10: wrong");
         assert_eq!(
-            Place::new("tracks.1", "wrong").to_string(),
+            InvalidProfile::new("tracks.1", "wrong").to_string(),
             "at `tracks.1`: wrong"
         );
     }

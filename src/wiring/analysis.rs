@@ -3,9 +3,13 @@
 //! Belongs here: readings under a fault to classes, commands and directions. Does not belong here: the list of faults
 //! (`faults`), what to change (`search`).
 
-use super::faults::{Class, Direction, FaultPoint, FaultRow, ZeroEnd, list};
-use super::valid::{EndLimits, GAP, Thresholds, Valid};
-use super::{Curve, Fault, Hookup, Pin};
+use super::curve::Curve;
+use super::faults::{
+    Class, Direction, FaultPoint, FaultRow, ZeroEnd, list, percent, runs, travels,
+};
+use super::hookup::{Hookup, Pin};
+use super::parts::Fault;
+use super::valid::{EndLimits, GAP, Thresholds, ValidRange};
 use std::cell::OnceCell;
 
 /// A reading within this share of span of the true one does no harm.
@@ -35,21 +39,21 @@ impl Unit {
 ///
 /// Each unit's readings are taken for commands by its own curve: its end points are measured before it is fitted.
 #[derive(Debug, Clone)]
-pub struct Bench {
+pub struct FaultAnalysis {
     /// The nominal unit first.
     units: Vec<Unit>,
-    valid: Valid,
+    valid: ValidRange,
     thresholds: Thresholds,
     zero: ZeroEnd,
 }
 
-impl Bench {
-    /// A bench over all tolerances, with the profile's limits on both ends of travel; thresholds stand [`GAP`] outside
+impl FaultAnalysis {
+    /// Over all tolerances, with the profile's limits on both ends of travel; thresholds stand [`GAP`] outside
     /// the valid range. `None` when a good control has no reading.
     #[must_use]
     pub fn new(hookup: &Hookup, zero: ZeroEnd, rest: EndLimits, full: EndLimits) -> Option<Self> {
         let corners = hookup.corners();
-        let valid = Valid::of(hookup, &corners, rest, full)?;
+        let valid = ValidRange::of(hookup, &corners, rest, full)?;
         Some(Self {
             valid,
             thresholds: valid.at_distance(GAP),
@@ -61,7 +65,7 @@ impl Bench {
         })
     }
 
-    /// A bench of the nominal unit alone, for a quick look.
+    /// Of the nominal unit alone, for a quick look.
     #[must_use]
     pub fn nominal(
         hookup: &Hookup,
@@ -69,7 +73,7 @@ impl Bench {
         rest: EndLimits,
         full: EndLimits,
     ) -> Option<Self> {
-        let valid = Valid::of(hookup, &[], rest, full)?;
+        let valid = ValidRange::of(hookup, &[], rest, full)?;
         Some(Self {
             valid,
             thresholds: valid.at_distance(GAP),
@@ -78,7 +82,7 @@ impl Bench {
         })
     }
 
-    /// The same bench with other thresholds.
+    /// The same with other thresholds.
     #[must_use]
     pub fn with_thresholds(mut self, thresholds: Thresholds) -> Self {
         self.thresholds = thresholds;
@@ -99,7 +103,7 @@ impl Bench {
 
     /// What a good control may read.
     #[must_use]
-    pub fn valid(&self) -> Valid {
+    pub fn valid(&self) -> ValidRange {
         self.valid
     }
 
@@ -131,20 +135,7 @@ enum State {
     Down,
 }
 
-/// Travel in percent without the last digits of binary fractions: 55, not 55.00000000000001.
-pub(super) fn percent(travel: f64) -> f64 {
-    (travel * 1e4).round() / 100.0
-}
-
-/// Travels at which faults are tried: every 5 %.
-const STEPS: u32 = 20;
-
-/// The travels at which faults are tried, 0 to 1.
-pub(super) fn travels() -> impl Iterator<Item = f64> {
-    (0..=STEPS).map(|k| f64::from(k) / f64::from(STEPS))
-}
-
-impl Bench {
+impl FaultAnalysis {
     /// Judges one fault.
     #[must_use]
     pub fn judge(&self, fault: Fault) -> FaultRow {
@@ -308,34 +299,18 @@ fn ranges(states: &[(f64, State)], wanted: impl Fn(&State) -> bool) -> Vec<[f64;
     runs(states.iter().map(|(t, state)| (*t, wanted(state))))
 }
 
-/// Runs of neighbouring travels that are marked, as `[from, to]` in percent.
-pub(super) fn runs(marks: impl Iterator<Item = (f64, bool)>) -> Vec<[f64; 2]> {
-    let mut runs: Vec<[f64; 2]> = Vec::new();
-    let mut open = false;
-    for (travel, marked) in marks {
-        let pct = percent(travel);
-        match runs.last_mut() {
-            Some(run) if marked && open => run[1] = pct,
-            _ if marked => runs.push([pct, pct]),
-            _ => {}
-        }
-        open = marked;
-    }
-    runs
-}
-
 #[cfg(test)]
 mod tests {
-    use super::super::{Resistor, Wire};
+    use super::super::parts::{Resistor, Wire};
     use super::*;
 
-    fn bench_with(text: &str, zero: ZeroEnd) -> Bench {
+    fn bench_with(text: &str, zero: ZeroEnd) -> FaultAnalysis {
         let hookup = Hookup::new(serde_json::from_str(text).unwrap(), 5000.0, 10).unwrap();
         let none = EndLimits::default();
-        Bench::new(&hookup, zero, none, none).unwrap()
+        FaultAnalysis::new(&hookup, zero, none, none).unwrap()
     }
 
-    fn bench(text: &str) -> Bench {
+    fn analysis(text: &str) -> FaultAnalysis {
         bench_with(text, ZeroEnd::Rest)
     }
 
@@ -345,7 +320,7 @@ mod tests {
 
     #[test]
     fn a_rheostat_dial_hides_a_short_to_ground_at_its_low_end() {
-        let dial = bench(
+        let dial = analysis(
             r#"{"network":"rheostat","track_ohm":10000,"pull_up_ohm":4700,"tolerance_pct":5,"track_tolerance_pct":20}"#,
         );
         let row = dial.judge(TO_GROUND);
@@ -357,7 +332,7 @@ mod tests {
 
     #[test]
     fn a_bare_three_wire_pedal_floats_with_its_signal_wire_open() {
-        let row = bench(r#"{"network":"three-wire","track_ohm":10000}"#).judge(SIGNAL_OPEN);
+        let row = analysis(r#"{"network":"three-wire","track_ohm":10000}"#).judge(SIGNAL_OPEN);
         assert_eq!(row.class, Class::Floats);
         assert_eq!(row.direction, Some(Direction::Unsafe));
         assert!(row.missed());
@@ -370,7 +345,7 @@ mod tests {
 
     #[test]
     fn a_hall_pedal_with_room_at_both_ends_catches_every_wire() {
-        let pedal = bench(
+        let pedal = analysis(
             r#"{"network":"buffered","output_ohm":100,"low_ratio":0.1,"high_ratio":0.9,"pull_down_ohm":100000,
                 "tolerance_pct":5}"#,
         );
@@ -400,7 +375,7 @@ mod tests {
                 "pedal" => "buffered".into(),
                 _ => "rheostat".into(),
             };
-            let bench = bench(&text.to_string());
+            let analysis = analysis(&text.to_string());
             let word = |fault: Fault| match fault {
                 Fault::Open(wire) => format!("{wire} open"),
                 Fault::Short(Wire::Supply, Wire::Signal) => "supply-signal short".to_owned(),
@@ -413,7 +388,7 @@ mod tests {
                 .iter()
                 .map(|v| v.as_str().unwrap())
                 .collect();
-            for row in bench.judge_all() {
+            for row in analysis.judge_all() {
                 let word = word(row.fault);
                 if word.is_empty() {
                     continue;
@@ -431,14 +406,14 @@ mod tests {
     fn a_cracked_track_is_caught_only_where_the_wiper_loses_its_side() {
         // Ends of 1 k. Below the crack the wiper is tied to ground and reads 0. Above it the pull-down still divides:
         // 100/(101 + 20 (1 - x)) against a valid top of 17.355/18.355 = 0.9455 and 1 % of gap: caught from x = 0.817 on.
-        let ends = bench(
+        let ends = analysis(
             r#"{"network":"three-wire","track_ohm":20000,"end_low_ohm":1000,"end_high_ohm":1000,"pull_down_ohm":100000}"#,
         );
         let row = ends.judge(Fault::TrackOpen(0.5));
         assert_eq!(row.class, Class::CaughtInPart);
         assert_eq!(row.caught_at_pct, vec![[0.0, 50.0], [85.0, 100.0]]);
         // A rheostat stays true up to the crack and opens beyond.
-        let dial = bench(r#"{"network":"rheostat","track_ohm":10000,"pull_up_ohm":4700}"#);
+        let dial = analysis(r#"{"network":"rheostat","track_ohm":10000,"pull_up_ohm":4700}"#);
         let row = dial.judge(Fault::TrackOpen(0.5));
         assert_eq!(row.class, Class::Caught);
         assert_eq!(row.caught_at_pct, vec![[55.0, 100.0]]);
@@ -446,7 +421,7 @@ mod tests {
 
     #[test]
     fn a_quick_look_and_a_judgement_agree() {
-        let lever = bench(
+        let lever = analysis(
             r#"{"network":"three-wire","track_ohm":20000,"end_low_ohm":1500,"end_high_ohm":1500,"pull_down_ohm":100000,
                 "tolerance_pct":5}"#,
         );

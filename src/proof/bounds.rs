@@ -1,16 +1,56 @@
 //! What the blending board may be doing, and the lowest and the highest twin of it.
 
-use super::belief::{Belief, belief};
-use super::envelope::{Band, Envelope, Reach, deepest_filter};
-use crate::constants::{Block, Draft, Impossible, Input, Q15_ONE, Start, Task, Window};
+use super::envelope::{Envelope, Reach, deepest_filter};
+use super::plausibility::{Plausibility, plausibility};
+use crate::constants::{Block, BlockFields, Q15_ONE, Task};
 use crate::twin::Twin;
 use measure::units::Code;
 
 /// Steps that the count of bad samples may be off, for two clocks.
 const STEPS_OFF: u32 = 2;
 
+/// A longer gap between two samples than so many usual ones: what happened meanwhile is not known.
+const GAP_SAMPLES: u64 = 4;
+/// The band at one sample, DAC codes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Band {
+    /// Lowest.
+    pub low: u16,
+    /// Highest.
+    pub high: u16,
+    /// The board runs beyond doubt, so that `low` means something.
+    pub runs: bool,
+    /// Stopped beyond doubt.
+    pub stopped: bool,
+}
+
+/// What the block allows at every sample. `power_us`: when power was cycled.
+pub(super) fn bands(envelope: &Envelope<'_>, power_us: &[u64]) -> Vec<Band> {
+    let samples = envelope.samples;
+    let mut board = BoardBounds::new(envelope);
+    let mut power = power_us.iter().peekable();
+    let mut bands = Vec::with_capacity(samples.t_us.len());
+    let mut before = samples.t_us.first().copied().unwrap_or(0);
+    for (i, reach) in envelope.reach.iter().enumerate() {
+        let t_us = samples.t_us[i];
+        if power.next_if(|cycled| **cycled <= t_us).is_some() {
+            board.power_cycled();
+        }
+        if t_us - before > GAP_SAMPLES * envelope.gap_us {
+            board.lost_sight();
+        } else {
+            for _ in 0..steps_between(samples.t_us[0], before, t_us, envelope.numbers) {
+                board.step(reach);
+            }
+        }
+        bands.push(board.band(samples.output[i]));
+        before = t_us;
+    }
+    widened(&bands, envelope.near)
+}
+
 /// What the board may be doing, and its two twins.
-pub(super) struct Board<'e, 'a> {
+struct BoardBounds<'e, 'a> {
     of: &'e Envelope<'a>,
     /// Below and above every board that runs.
     lowest: Twin,
@@ -29,7 +69,7 @@ pub(super) struct Board<'e, 'a> {
     waiting: Option<u32>,
 }
 
-impl<'e, 'a> Board<'e, 'a> {
+impl<'e, 'a> BoardBounds<'e, 'a> {
     /// A board of which nothing is known.
     pub fn new(of: &'e Envelope<'a>) -> Self {
         let zero = of.numbers.output.zero_dac;
@@ -80,31 +120,32 @@ impl<'e, 'a> Board<'e, 'a> {
     /// One step with readings in these ranges.
     pub fn step(&mut self, reach: &Reach) {
         let numbers = self.of.numbers;
-        let belief = belief(numbers, reach);
+        let plausibility = plausibility(numbers, reach);
         let (low, high) = self.of.ends(reach);
         let persistence = u32::from(numbers.persistence);
-        match belief {
-            Belief::Good => {
+        match plausibility {
+            Plausibility::Good => {
                 self.fewest = self.fewest.saturating_sub(1);
                 self.most = self.most.saturating_sub(1);
             }
-            Belief::Open => {
+            Plausibility::Open => {
                 self.fewest = self.fewest.saturating_sub(1);
                 self.most = self.most.saturating_add(1).min(persistence);
             }
-            Belief::Bad => {
+            Plausibility::Bad => {
                 self.fewest = self.fewest.saturating_add(1).min(persistence + STEPS_OFF);
                 self.most = self.most.saturating_add(1).min(persistence);
             }
         }
         self.stopped |= self.fewest >= persistence + STEPS_OFF;
-        self.may_be_zero |= self.most + STEPS_OFF >= persistence && belief != Belief::Good;
-        if belief != Belief::Good || self.most > 0 {
+        self.may_be_zero |=
+            self.most + STEPS_OFF >= persistence && plausibility != Plausibility::Good;
+        if plausibility != Plausibility::Good || self.most > 0 {
             // It may hold, or not rise yet.
             self.low = self.lowest.clone();
         }
         self.low_dac = self.low.step(&low).dac;
-        if belief != Belief::Bad {
+        if plausibility != Plausibility::Bad {
             self.wait_for_start(reach, &high);
             self.high_dac = self.high.step(&high).dac;
         }
@@ -142,7 +183,7 @@ impl<'e, 'a> Board<'e, 'a> {
 
     /// What it may put out now; the output seen may show that it runs.
     pub fn band(&mut self, output: Code) -> Band {
-        if !self.of.ruler.may_be_zero(output) {
+        if !self.of.scaling.may_be_zero(output) {
             // It can be seen to run, unless it must not.
             self.may_be_zero = false;
         }
@@ -159,38 +200,6 @@ impl<'e, 'a> Board<'e, 'a> {
             stopped: self.stopped,
         }
     }
-}
-
-/// The factors alone, every code believed, no persistence; rise and fall limits changed by these shares.
-pub(super) fn open(numbers: &Draft, rise: f64, fall: f64) -> Result<Block, Impossible> {
-    let is_factor = |input: &Input| matches!(input.task, Task::Factor(_));
-    let top = (1_u16 << numbers.board.adc_bits) - 1;
-    let before = &numbers.inputs[..usize::from(numbers.start.input).min(numbers.inputs.len())];
-    let start = before.iter().filter(|input| is_factor(input)).count();
-    let mut draft = numbers.clone();
-    draft.inputs.retain(is_factor);
-    for input in &mut draft.inputs {
-        input.window = Window { low: 0, high: top };
-    }
-    draft.start = Start {
-        input: u8::try_from(start).unwrap_or(0),
-        samples: 1,
-    };
-    draft.persistence = u16::MAX;
-    draft.output.rise_q15 = changed(draft.output.rise_q15, rise);
-    draft.output.fall_q15 = changed(draft.output.fall_q15, fall);
-    Block::new(draft)
-}
-
-#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // clamped to 1 ..= 32768
-fn changed(limit: u16, share: f64) -> u16 {
-    let exact = f64::from(limit) * (1.0 + share);
-    let away = if share > 0.0 {
-        exact.ceil()
-    } else {
-        exact.floor()
-    };
-    away.clamp(1.0, f64::from(Q15_ONE)) as u16
 }
 
 #[derive(Clone, Copy)]
@@ -223,9 +232,31 @@ fn at_end(block: &Block, end: End) -> Twin {
     twin
 }
 
+/// Steps of the blending board's clock between two moments, counted so that none is lost over many.
+fn steps_between(first_us: u64, from_us: u64, to_us: u64, numbers: &BlockFields) -> u64 {
+    let steps = |t_us: u64| (t_us - first_us) * u64::from(numbers.board.rate_hz) / 1_000_000;
+    steps(to_us) - steps(from_us)
+}
+
+/// Each band as wide as those near it: the boards' clocks do not tick together.
+fn widened(bands: &[Band], near: usize) -> Vec<Band> {
+    (0..bands.len())
+        .map(|i| {
+            let around = &bands[i.saturating_sub(near)..(i + near + 1).min(bands.len())];
+            Band {
+                low: around.iter().map(|band| band.low).min().unwrap_or(0),
+                high: around.iter().map(|band| band.high).max().unwrap_or(0),
+                runs: around.iter().all(|band| band.runs),
+                stopped: around.iter().all(|band| band.stopped),
+            }
+        })
+        .collect()
+}
+
 #[cfg(test)]
 mod tests {
-    use super::super::testing::guarded;
+    use super::super::envelope::open;
+    use super::super::testing::{block, guarded};
     use super::*;
 
     /// The two ends of every running board.
@@ -235,5 +266,16 @@ mod tests {
         let full: Vec<u16> = vec![1023, 0];
         assert_eq!(at_end(&block, End::Full).step(&full).dac, 4095);
         assert_eq!(at_end(&block, End::Rest).step(&[0, 1023]).dac, 100);
+    }
+
+    #[test]
+    fn steps_are_counted_without_loss() {
+        let numbers = block().into_fields();
+        let times: Vec<u64> = (0..1000).map(|n| 5_000 + n * 970).collect();
+        let all: u64 = times
+            .windows(2)
+            .map(|pair| steps_between(times[0], pair[0], pair[1], &numbers))
+            .sum();
+        assert_eq!(all, 999 * 970 / 1000);
     }
 }

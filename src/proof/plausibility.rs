@@ -1,10 +1,10 @@
 //! Whether a sample is good or bad to the core, when its codes are known to a range.
 
-use crate::constants::{Check, Draft, Task};
+use crate::constants::{BlockFields, Check, Task};
 
 /// Whether a sample is bad for the core.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Belief {
+pub(super) enum Plausibility {
     /// Good beyond doubt.
     Good,
     /// Good or bad.
@@ -14,33 +14,33 @@ pub(super) enum Belief {
 }
 
 /// Whether readings within these ranges are good to a core with this block.
-pub(super) fn belief(numbers: &Draft, reach: &[(u16, u16)]) -> Belief {
-    let mut all = Belief::Good;
+pub(super) fn plausibility(numbers: &BlockFields, reach: &[(u16, u16)]) -> Plausibility {
+    let mut all = Plausibility::Good;
     for (input, (low, high)) in numbers.inputs.iter().zip(reach) {
         let window = input.window;
         let mut this = if *high < window.low || *low > window.high {
-            Belief::Bad
+            Plausibility::Bad
         } else if window.holds(*low) && window.holds(*high) {
-            Belief::Good
+            Plausibility::Good
         } else {
-            Belief::Open
+            Plausibility::Open
         };
-        if let (Task::Check(check), Belief::Good) = (&input.task, this)
+        if let (Task::Check(check), Plausibility::Good) = (&input.task, this)
             && let Some(partner) = reach.get(usize::from(check.partner))
         {
             this = agreement(*check, (*low, *high), *partner);
         }
         all = match (all, this) {
-            (Belief::Bad, _) | (_, Belief::Bad) => Belief::Bad,
-            (Belief::Open, _) | (_, Belief::Open) => Belief::Open,
-            _ => Belief::Good,
+            (Plausibility::Bad, _) | (_, Plausibility::Bad) => Plausibility::Bad,
+            (Plausibility::Open, _) | (_, Plausibility::Open) => Plausibility::Open,
+            _ => Plausibility::Good,
         };
     }
     all
 }
 
 /// Whether a check track agrees with its partner, each within its range.
-fn agreement(check: Check, own: (u16, u16), partner: (u16, u16)) -> Belief {
+fn agreement(check: Check, own: (u16, u16), partner: (u16, u16)) -> Plausibility {
     let gain = f64::from(check.gain_q12) / 4096.0;
     let ends = [gain * f64::from(partner.0), gain * f64::from(partner.1)];
     let off = |code: u16, expected: f64| f64::from(code) - f64::from(check.offset) - expected;
@@ -48,11 +48,11 @@ fn agreement(check: Check, own: (u16, u16), partner: (u16, u16)) -> Belief {
     let highest = off(own.1, ends[0].min(ends[1]));
     let band = f64::from(check.band);
     if lowest > band || highest < -band {
-        Belief::Bad
+        Plausibility::Bad
     } else if lowest >= -band && highest <= band {
-        Belief::Good
+        Plausibility::Good
     } else {
-        Belief::Open
+        Plausibility::Open
     }
 }
 
@@ -64,11 +64,23 @@ mod tests {
     /// Windows of `guarded`: 82 to 942 and 10 to 720.
     #[test]
     fn a_reading_on_the_edge_of_a_window_is_open() {
-        let numbers = guarded().into_draft();
-        assert_eq!(belief(&numbers, &[(82, 84), (300, 302)]), Belief::Good);
-        assert_eq!(belief(&numbers, &[(81, 83), (300, 302)]), Belief::Open);
-        assert_eq!(belief(&numbers, &[(79, 81), (300, 302)]), Belief::Bad);
-        assert_eq!(belief(&numbers, &[(81, 83), (721, 723)]), Belief::Bad);
+        let numbers = guarded().into_fields();
+        assert_eq!(
+            plausibility(&numbers, &[(82, 84), (300, 302)]),
+            Plausibility::Good
+        );
+        assert_eq!(
+            plausibility(&numbers, &[(81, 83), (300, 302)]),
+            Plausibility::Open
+        );
+        assert_eq!(
+            plausibility(&numbers, &[(79, 81), (300, 302)]),
+            Plausibility::Bad
+        );
+        assert_eq!(
+            plausibility(&numbers, &[(81, 83), (721, 723)]),
+            Plausibility::Bad
+        );
     }
 
     /// Expected code = 0.5 x 400 + 3 = 203, band 12: 215 agrees, 216 does not; the partner one code off is half a code.
@@ -80,9 +92,9 @@ mod tests {
             offset: 3,
             band: 12,
         };
-        assert_eq!(agreement(check, (213, 214), (399, 401)), Belief::Good);
-        assert_eq!(agreement(check, (214, 216), (399, 401)), Belief::Open);
-        assert_eq!(agreement(check, (216, 218), (399, 401)), Belief::Bad);
-        assert_eq!(agreement(check, (188, 190), (400, 400)), Belief::Bad);
+        assert_eq!(agreement(check, (213, 214), (399, 401)), Plausibility::Good);
+        assert_eq!(agreement(check, (214, 216), (399, 401)), Plausibility::Open);
+        assert_eq!(agreement(check, (216, 218), (399, 401)), Plausibility::Bad);
+        assert_eq!(agreement(check, (188, 190), (400, 400)), Plausibility::Bad);
     }
 }

@@ -1,10 +1,11 @@
 //! Where the inputs stood still long enough: what was put out there, beside what the block says.
 
-use super::belief::{Belief, belief};
-use super::envelope::{Band, Envelope, Reach};
-use super::samples::{Measured, Ruler, Samples};
-use crate::constants::{Draft, Task};
-use measure::statistics::{mean, real, sd};
+use super::bounds::Band;
+use super::envelope::{Envelope, Reach};
+use super::plausibility::{Plausibility, plausibility};
+use super::samples::{Samples, Scaling, VoltageRange};
+use crate::constants::{BlockFields, Task};
+use measure::statistics::{coverage_factor, mean, real, sd};
 use serde::Serialize;
 
 /// A place lasts at least so long, microseconds, and has at least [`FEWEST`] samples.
@@ -18,7 +19,7 @@ const STILL_SDS: f64 = 8.0;
 
 /// The inputs stood still and everything had settled.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Place {
+pub struct SettledPoint {
     /// From, seconds after the capture's first sample.
     pub from_s: f64,
     /// To.
@@ -43,17 +44,14 @@ pub struct Place {
     pub at_rest: bool,
 }
 
-/// Coverage factor of a place's noise: 95 % of a normal distribution (GUM G.1.3).
-const COVERAGE_FACTOR: f64 = 1.96;
-
 /// Every place, in time.
 pub(super) fn places(
-    numbers: &Draft,
+    numbers: &BlockFields,
     samples: Samples<'_>,
-    ruler: Ruler,
+    scaling: Scaling,
     envelope: &Envelope<'_>,
     bands: &[Band],
-) -> Vec<Place> {
+) -> Vec<SettledPoint> {
     let settled = settled_samples(numbers, samples, envelope, bands);
     let mut found = Vec::new();
     let mut from = None;
@@ -64,7 +62,7 @@ pub(super) fn places(
         if let (None, Some(begun)) = (begun, from) {
             let last = i - 1;
             if i - begun >= FEWEST && samples.t_us[last] - samples.t_us[begun] >= SHORTEST_US {
-                found.push(place(numbers, samples, ruler, envelope, begun..i));
+                found.push(place(numbers, samples, scaling, envelope, begun..i));
             }
         }
         from = begun.or(is.then_some(i));
@@ -74,7 +72,7 @@ pub(super) fn places(
 
 /// At which samples the inputs have stood still for so long that filters and limits are at their end.
 fn settled_samples(
-    numbers: &Draft,
+    numbers: &BlockFields,
     samples: Samples<'_>,
     envelope: &Envelope<'_>,
     bands: &[Band],
@@ -104,7 +102,7 @@ fn settled_samples(
             let still = windows.iter().zip(&envelope.noise).all(|(window, sd)| {
                 f64::from(window.most[i] - window.least[i]) <= 2.0 + STILL_SDS * sd
             });
-            if !still || belief(numbers, &envelope.reach[i]) != Belief::Good {
+            if !still || plausibility(numbers, &envelope.reach[i]) != Plausibility::Good {
                 return false;
             }
             let hull: Reach = reach
@@ -158,12 +156,12 @@ fn sliding(column: &[u32], behind: usize, better: fn(u32, u32) -> bool) -> Vec<u
 }
 
 fn place(
-    numbers: &Draft,
+    numbers: &BlockFields,
     samples: Samples<'_>,
-    ruler: Ruler,
+    scaling: Scaling,
     envelope: &Envelope<'_>,
     range: std::ops::Range<usize>,
-) -> Place {
+) -> SettledPoint {
     let seconds = |i: usize| measure::units::seconds_from_us(samples.t_us[i] - samples.t_us[0]);
     let outputs: Vec<f64> = samples.output[range.clone()]
         .iter()
@@ -181,14 +179,14 @@ fn place(
         })
         .collect();
     let reaches: Vec<Reach> = range.clone().map(|i| envelope.reach_of_one(i)).collect();
-    let expected = expected(envelope, &reaches).map(|code| ruler.dac(code));
-    let measured = ruler.output(mean(&outputs));
-    let u_mv = noise_of_mean(&outputs, envelope) * ruler.code_mv();
+    let expected = expected(envelope, &reaches).map(|code| scaling.dac(code));
+    let measured = scaling.output(mean(&outputs));
+    let u_mv = noise_of_mean(&outputs, envelope) * scaling.code_mv();
     let hull = hull_of(&reaches);
-    let reach = COVERAGE_FACTOR * u_mv;
+    let reach = coverage_factor(f64::INFINITY) * u_mv;
     let apart = apart(expected, measured);
     let furthest = (measured.high - expected[0]).max(expected[1] - measured.low);
-    Place {
+    SettledPoint {
         from_s: seconds(range.start),
         to_s: seconds(range.end - 1),
         samples: range.len(),
@@ -205,7 +203,7 @@ fn place(
 }
 
 /// How far two ranges are from each other; 0 when they meet.
-pub(super) fn apart(expected: [f64; 2], measured: Measured) -> f64 {
+pub(super) fn apart(expected: [f64; 2], measured: VoltageRange) -> f64 {
     (expected[0] - measured.high)
         .max(measured.low - expected[1])
         .max(0.0)
@@ -268,7 +266,7 @@ fn hull_of(reaches: &[Reach]) -> Reach {
 }
 
 /// Travel of every factor in percent of the way from its rest edge to its full edge.
-fn factors(numbers: &Draft, hull: &Reach) -> Vec<[f64; 2]> {
+fn factors(numbers: &BlockFields, hull: &Reach) -> Vec<[f64; 2]> {
     let inputs = numbers.inputs.iter().zip(hull);
     inputs
         .filter_map(|(input, (low, high))| match &input.task {
@@ -285,7 +283,7 @@ fn factors(numbers: &Draft, hull: &Reach) -> Vec<[f64; 2]> {
 }
 
 /// Whether the start input is at or before its rest edge beyond doubt.
-pub(super) fn at_rest(numbers: &Draft, reach: &[(u16, u16)]) -> bool {
+pub(super) fn at_rest(numbers: &BlockFields, reach: &[(u16, u16)]) -> bool {
     let at = usize::from(numbers.start.input);
     match (
         numbers.inputs.get(at).map(|input| &input.task),
@@ -312,7 +310,7 @@ mod tests {
 
     #[test]
     fn ranges_that_meet_are_not_apart() {
-        let measured = |low, high| Measured { low, high };
+        let measured = |low, high| VoltageRange { low, high };
         for (low, high, off) in [(11.0, 15.0, 0.0), (14.0, 15.0, 2.0), (4.0, 5.0, 5.0)] {
             assert!((apart([10.0, 12.0], measured(low, high)) - off).abs() < 1e-12);
         }

@@ -1,0 +1,37 @@
+//! What one capture is to prove: the block, the two boards, the marks.
+
+use super::marks::{Fault, Marks};
+use crate::constants::Block;
+use crate::record::CaptureFacts;
+
+/// What is known of the two boards beside the block and the capture.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ProofConditions {
+    /// ADC reference of the blending board, millivolts.
+    pub board_vref_mv: f64,
+    /// Reference of its DAC, millivolts.
+    pub dac_vref_mv: f64,
+    /// Largest departure allowed, percent of the full output.
+    pub within_pct: f64,
+    /// Longest time from a fault to zero output, milliseconds; `None`: what the block itself allows.
+    pub stop_within_ms: Option<f64>,
+}
+
+/// What is asked of one capture.
+#[derive(Debug, Clone)]
+pub struct ProofSetup<'a> {
+    /// The block that the board was flashed with.
+    pub block: &'a Block,
+    /// Names of the columns taken as inputs, in the block's order.
+    pub inputs: Vec<String>,
+    /// Name of the column taken as output.
+    pub output: String,
+    /// The two boards.
+    pub conditions: ProofConditions,
+    /// Which faults were made when; none: no rounds.
+    pub marks: Marks,
+    /// The recording's facts.
+    pub capture: CaptureFacts,
+    /// What the profile says beforehand of the faults, as (fault, sentence).
+    pub foretold: Vec<(Fault, String)>,
+}
