@@ -6,22 +6,13 @@
 use crate::profile::Profile;
 use crate::record::Assessment;
 use measure::figure::numbers::fixed;
-use measure::figure::{FigureName, Figures};
+use measure::figure::{FigureName, Figures, Mark};
 use measure::judge::{Limit, Outcome};
 use measure::units::Track;
 use std::collections::BTreeMap;
 
 const ADVICE: &str = "look which way round it is wired and mounted: on a potentiometer the two outer wires may be swapped \
                       (never on a hall sensor: that can destroy it)";
-
-/// Figures whose limits a control that is turned round breaks.
-const TOUCHED: [FigureName; 5] = [
-    FigureName::RestCode,
-    FigureName::FullCode,
-    FigureName::RestRatio,
-    FigureName::FullRatio,
-    FigureName::SpanCode,
-];
 
 /// Says of failed ends that the control moves the wrong way round, where it does. `tracks` are those of the
 /// assessment's channels, in order.
@@ -35,7 +26,7 @@ pub(super) fn advise_wrong_way(assessment: &mut Assessment, tracks: &[Track], pr
         .collect();
     for finding in &mut assessment.findings {
         if finding.outcome == Outcome::Fail
-            && TOUCHED.contains(&finding.figure)
+            && finding.figure.is(Mark::OfDirection)
             && let Some(words) = turned.get(&finding.channel)
         {
             finding.reason += words;

@@ -139,7 +139,7 @@ fn limits(generator: &mut SchemaGenerator, scope: Scope) -> Schema {
             let mut one = limit.clone();
             one.insert(
                 "description".to_owned(),
-                format!("{} Unit: {}.", name.definition(), name.unit()).into(),
+                format!("{} Unit: {}.", name.facts().definition, name.unit().word()).into(),
             );
             (name.word().to_owned(), one.to_value())
         })

@@ -2,10 +2,9 @@
 //!
 //! Belongs here: which figure is held against which. Does not belong here: the arithmetic of a change (`measure`), files.
 
-use super::history::in_codes;
 use super::kept::{FiguresKept, Record};
 use super::{Assessment, FigureKept};
-use measure::figure::{Figure, FigureName, Figures};
+use measure::figure::{Figure, FigureName, Figures, Mark};
 use measure::seasons::{Change, Estimate, change, stand_out};
 
 /// The figures of an earlier run.
@@ -65,7 +64,7 @@ impl Earlier {
     #[must_use]
     pub fn against(&self, now: &Assessment, bits: u32) -> Vec<Compared> {
         let comparable = |name: FigureName| {
-            name != FigureName::ReturnRange && (!in_codes(name) || bits == self.bits)
+            !name.is(Mark::OfSample) && (name.unit().on_any_board() || bits == self.bits)
         };
         let mut all: Vec<Compared> = self
             .figures

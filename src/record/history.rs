@@ -6,7 +6,7 @@
 use super::kept::{FigureKept, FiguresKept, Record};
 use jiff::Timestamp;
 use measure::WornZone;
-use measure::figure::FigureName;
+use measure::figure::{FigureName, Mark};
 use measure::judge::Verdict;
 use measure::seasons::{Change, change, stand_out};
 use measure::seasons::{Crossing, Trend, trend};
@@ -262,7 +262,7 @@ fn one_series(
     figure: FigureName,
 ) -> Option<Series> {
     let last_bits = entries.last()?.bits;
-    let comparable = |bits: u32| !in_codes(figure) || bits == last_bits;
+    let comparable = |bits: u32| figure.unit().on_any_board() || bits == last_bits;
     let points: Vec<Point> = records
         .iter()
         .enumerate()
@@ -280,7 +280,7 @@ fn one_series(
     });
     let (min, max) = limit.map_or((None, None), |f| (f.min, f.max));
     let before = points.len().checked_sub(2).map(|at| &points[at]);
-    let of_unit = figure != FigureName::ReturnRange; // the range of these few returns, not what the unit does
+    let of_unit = !figure.is(Mark::OfSample);
     let change = before
         .filter(|_| of_unit)
         .and_then(|before| Some(change(before.figure.estimate()?, last.figure.estimate()?)));
@@ -310,11 +310,6 @@ fn one_series(
         trend,
         crossing,
     })
-}
-
-/// Whether a figure depends on the size of a code.
-pub(super) fn in_codes(figure: FigureName) -> bool {
-    matches!(figure.unit(), "code" | "bit" | "code/min")
 }
 
 fn zones(records: &[Record]) -> Vec<ZoneStory> {

@@ -29,7 +29,7 @@ pub fn profile(of: &Profile) -> Document<'static> {
                 allowed(*limit),
                 unit(*name)
             )));
-            blocks.push(Block::item("      ", name.definition()));
+            blocks.push(Block::item("      ", name.facts().definition));
             let reason = reasons.get(name);
             blocks.extend(reason.map(|reason| Block::item("      why: ", reason)));
         }

@@ -1,9 +1,9 @@
 //! Numbers and durations as people read them; to which place a number is rounded is for `figure::numbers`.
 
-use measure::figure::numbers::{decimals_for, fixed, four_digits};
+use measure::figure::numbers::{self, four_digits};
 use measure::figure::{Figure, FigureName};
 
-/// A figure in words: the value and its ±, both to the digits that the ± supports.
+/// A figure in words: the value and its ±, both to the same place.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Reading {
     /// The value.
@@ -14,36 +14,19 @@ pub struct Reading {
     pub unit: &'static str,
 }
 
-/// A figure in words. The ± is half of the 95 % interval with two digits that count; a figure without an
-/// interval of its own is shown to four.
+/// A figure in words, rounded as everywhere (`figure::numbers`): to two digits of its standard uncertainty.
 pub fn reading(name: FigureName, figure: &Figure) -> Reading {
-    let unit = unit(name);
-    let half = figure
-        .u
-        .and(figure.low.zip(figure.high))
-        .map(|(low, high)| (high - low) / 2.0)
-        .filter(|half| half.is_finite() && *half > 0.0);
-    let Some(half) = half else {
-        return Reading {
-            value: bare(figure.value),
-            plus_minus: None,
-            unit,
-        };
-    };
-    let decimals = decimals_for(half);
+    let reading = numbers::reading(figure);
     Reading {
-        value: fixed(figure.value, decimals),
-        plus_minus: Some(fixed(half, decimals)),
-        unit,
+        value: reading.value,
+        plus_minus: reading.half,
+        unit: unit(name),
     }
 }
 
 /// The unit as it stands behind a number: empty for a plain number.
 pub fn unit(name: FigureName) -> &'static str {
-    match name.unit() {
-        "1" => "",
-        unit => unit,
-    }
+    name.unit().label()
 }
 
 /// A number without an uncertainty: whole if it is whole, else to four digits that count.
@@ -88,8 +71,8 @@ pub fn limit(name: FigureName, min: Option<f64>, max: Option<f64>) -> Option<Str
 }
 
 /// A figure's name as people read it: `rest ratio`.
-pub fn name(name: FigureName) -> String {
-    name.word().replace('_', " ")
+pub fn name(name: FigureName) -> &'static str {
+    name.facts().label
 }
 
 #[cfg(test)]
@@ -104,11 +87,11 @@ mod tests {
 
     #[test]
     fn digits_are_those_that_the_uncertainty_supports() {
-        // By hand: ± is 2 u, two digits count.
+        // By hand: ± is 2 u; two digits of u count.
         assert_eq!(shown(163.8712, 0.123), "163.87 ± 0.25 code");
         assert_eq!(shown(163.8712, 12.3), "164 ± 25 code");
         assert_eq!(shown(0.160_123, 0.000_21), "0.16012 ± 0.00042 code");
-        assert_eq!(shown(163.8712, 0.6), "163.9 ± 1.2 code");
+        assert_eq!(shown(163.8712, 0.6), "163.87 ± 1.20 code");
     }
 
     #[test]

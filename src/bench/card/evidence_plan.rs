@@ -5,94 +5,81 @@
 
 use super::progress::{StepProgress, StepState};
 use crate::profile::Profile;
-use measure::figure::FigureName;
+use measure::figure::Amount;
 use measure::judge::sequential::Looks;
 use measure::units::Step;
 
 /// Looks that are planned for a card.
 pub const LOOKS: usize = 4;
 
-/// Most seconds at rest, and held full: noise is known to 2 % then at 1 kHz.
-const MOST_HELD_S: f64 = 6.0;
-/// Most strokes: eight times there and back.
-const MOST_STROKES: f64 = 16.0;
-/// Most returns: the 96.5 % interval of their scatter reaches 1.8 times as far.
-const MOST_RETURNS: f64 = 12.0;
+/// Seconds of shaking the cable.
+const SHAKE_S: f64 = 4.0;
+/// Positions held.
+const STATIONS: f64 = 11.0;
+/// Seconds of a varied supply.
+const SUPPLY_S: f64 = 8.0;
+/// Seconds with the board's input tied.
+const TIED_S: f64 = 2.0;
 
-/// How much evidence each step wants at first.
+/// How much evidence a card takes of the steps that more may be taken of.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct EvidencePlan {
     /// Seconds at rest.
-    pub rest_s: f64,
+    pub rest: Amount,
     /// Seconds at the full end.
-    pub full_s: f64,
+    pub full: Amount,
     /// Movements from one end to the other.
-    pub strokes: u32,
+    pub strokes: Amount,
     /// Releases that came back to rest.
-    pub returns: u32,
-    /// Seconds of shaking the cable.
-    pub shake_s: f64,
-    /// Positions held.
-    pub stations: u32,
-    /// Seconds of a varied supply.
-    pub supply_s: f64,
-    /// Seconds with the board's input tied.
-    pub tied_s: f64,
+    pub returns: Amount,
 }
 
 impl Default for EvidencePlan {
     /// For figures without limits, which nobody looks at before the end.
     fn default() -> Self {
+        let amount = |first, most| Amount { first, most };
         // Six strokes are what wear detection needs to see a zone in most of them; eight leave room for two bad
         // ones. Five returns: from three on there is a scatter, five halve its interval.
         Self {
-            rest_s: 2.0,
-            full_s: 2.0,
-            strokes: 8,
-            returns: 5,
-            shake_s: 4.0,
-            stations: 11,
-            supply_s: 8.0,
-            tied_s: 2.0,
+            rest: amount(2.0, 6.0),
+            full: amount(2.0, 6.0),
+            strokes: amount(8.0, 16.0),
+            returns: amount(5.0, 12.0),
         }
     }
 }
 
 impl EvidencePlan {
-    /// The least at which a good unit of this profile can be decided; more is taken while a finding is open.
-    ///
-    /// Strokes: six where wear is limited, because recurrence at one place is what tells a worn zone from a burst and a
-    /// count has no interval that would show that four saw too little; else four. Returns: five where their scatter is
-    /// limited (the 99.5 % interval of a scatter of three reaches 20 times as far and decides nothing), else three.
-    /// Seconds: one, a thousand samples at 1 kHz; six where drift is limited, which wants one long hold.
+    /// The least at which a good unit of this profile can be decided, as the catalogue says of each figure that has a limit;
+    /// more is taken while a finding is open.
     #[must_use]
     pub fn at_first(profile: &Profile) -> Self {
-        let limited = |names: &[FigureName]| {
-            let mut tracks = profile.tracks.values();
-            tracks.any(|part| names.iter().any(|name| part.limits.contains_key(name)))
+        let of = |step| {
+            let limited = profile
+                .limit_lists()
+                .flat_map(|(_, limits, _)| limits.keys());
+            let amounts = limited.filter_map(|name| name.amount(step));
+            amounts
+                .chain(Amount::usual(step))
+                .fold(Amount::NONE, Amount::or_more)
         };
-        let worn = limited(&[FigureName::WornZonesCount, FigureName::Smoothness]);
-        let scatter = limited(&[FigureName::ReturnScatter]);
-        let drift = limited(&[FigureName::DriftPerMin]);
-        let held_s = if drift { MOST_HELD_S } else { 1.0 };
         Self {
-            rest_s: held_s,
-            full_s: held_s,
-            strokes: if worn { 6 } else { 4 },
-            returns: if scatter { 5 } else { 3 },
-            ..Self::default()
+            rest: of(Step::Rest),
+            full: of(Step::Full),
+            strokes: of(Step::Strokes),
+            returns: of(Step::Release),
         }
     }
 
     /// How much of a step there is at each look; `None` for a step that is taken once.
     #[must_use]
     pub fn looks(&self, step: Step) -> Option<Looks> {
-        let looks = |first: f64, most: f64| Looks::between(first, most.max(first), LOOKS);
+        let looks = |amount: Amount| Looks::between(amount.first, amount.most, LOOKS);
         Some(match step {
-            Step::Rest => looks(self.rest_s, MOST_HELD_S),
-            Step::Full => looks(self.full_s, MOST_HELD_S),
-            Step::Strokes => looks(f64::from(self.strokes), MOST_STROKES).whole(),
-            Step::Release => looks(f64::from(self.returns), MOST_RETURNS).whole(),
+            Step::Rest => looks(self.rest),
+            Step::Full => looks(self.full),
+            Step::Strokes => looks(self.strokes).whole(),
+            Step::Release => looks(self.returns).whole(),
             _ => return None,
         })
     }
@@ -100,39 +87,39 @@ impl EvidencePlan {
 
 pub(super) fn planned(step: Step, wanted: &EvidencePlan) -> StepProgress {
     let (want, unit, instruction) = match step {
-        Step::Rest => (wanted.rest_s, "s", "Hands off: leave the control at rest."),
-        Step::Full => (wanted.full_s, "s", "Hold it against the full stop."),
+        Step::Rest => (
+            wanted.rest.first,
+            "s",
+            "Hands off: leave the control at rest.",
+        ),
+        Step::Full => (wanted.full.first, "s", "Hold it against the full stop."),
         Step::Strokes => (
-            f64::from(wanted.strokes),
+            wanted.strokes.first,
             "strokes",
             "Move it from end to end and back, about a second each way.",
         ),
         Step::Release => (
-            f64::from(wanted.returns),
+            wanted.returns.first,
             "returns",
             "Hold it full for a second, let it go, wait; and again.",
         ),
         Step::Shake => (
-            wanted.shake_s,
+            SHAKE_S,
             "s",
             "Hands off the control: wiggle its cable and plug.",
         ),
         Step::Stations => (
-            f64::from(wanted.stations),
+            STATIONS,
             "stations",
             "Set a known position, state it, hold it for a second.",
         ),
         Step::Supply => (
-            wanted.supply_s,
+            SUPPLY_S,
             "s",
             "Leave the control alone and vary its supply up and down.",
         ),
-        Step::Ground => (wanted.tied_s, "s", "Tie the board's input to ground."),
-        Step::Reference => (
-            wanted.tied_s,
-            "s",
-            "Tie the board's input to its reference.",
-        ),
+        Step::Ground => (TIED_S, "s", "Tie the board's input to ground."),
+        Step::Reference => (TIED_S, "s", "Tie the board's input to its reference."),
         Step::Idle => (0.0, "s", ""),
     };
     StepProgress {
@@ -149,6 +136,7 @@ pub(super) fn planned(step: Step, wanted: &EvidencePlan) -> StepProgress {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use measure::figure::FigureName;
 
     fn built_in(name: &str) -> Profile {
         crate::profile::find(name).unwrap()
@@ -157,14 +145,14 @@ mod tests {
     #[test]
     fn a_card_begins_with_the_least_that_can_decide() {
         let pedal = EvidencePlan::at_first(&built_in("pedal-hall-two-track"));
-        assert_eq!((pedal.strokes, pedal.returns), (6, 5), "wear and scatter");
+        let first = |plan: EvidencePlan| (plan.strokes.first, plan.returns.first);
+        assert_eq!(first(pedal), (6.0, 5.0), "wear and scatter");
         let mut bare = built_in("pedal-hall-two-track");
         for part in bare.tracks.values_mut() {
             part.limits.remove(&FigureName::WornZonesCount);
             part.limits.remove(&FigureName::ReturnScatter);
         }
-        let bare = EvidencePlan::at_first(&bare);
-        assert_eq!((bare.strokes, bare.returns), (4, 3));
+        assert_eq!(first(EvidencePlan::at_first(&bare)), (4.0, 3.0));
     }
 
     #[test]
@@ -176,7 +164,10 @@ mod tests {
         assert_eq!(at(Step::Rest), at(Step::Full));
         assert_eq!(at(Step::Shake), None);
         let long = EvidencePlan {
-            rest_s: 20.0,
+            rest: Amount {
+                first: 20.0,
+                most: 20.0,
+            },
             ..wanted
         };
         assert_eq!(long.looks(Step::Rest).unwrap().at(), [20.0; 4]);

@@ -14,10 +14,10 @@ use crate::capture::Opened;
 use crate::profile::{Kind, PairPart, Profile, StartRule, TrackPart};
 use good_units::{GoodUnit, ProfilePart, good_units, steps_of_all};
 use measure::figure::numbers::plain;
-use measure::figure::{Figure, FigureName, Figures, Scope};
+use measure::figure::{Figure, FigureName, Figures, Mark, Scope, Sides};
 use measure::judge::{self, Limit, Outcome};
 use measure::units::{Step, Track};
-use spread::{Sides, Spread, width_notes};
+use spread::{Spread, width_notes};
 use std::collections::BTreeMap;
 
 /// What is allowed for stopping when no base says otherwise; the number of the profiles that ship.
@@ -42,26 +42,6 @@ pub struct Derived {
     /// What was assumed, what is wide, what was left out; in order of weight.
     pub notes: Vec<String>,
 }
-
-/// The figures that get limits. Codes at both ends and the span are left to the ratios, which hold for every board; hum,
-/// drift and the board's own figures are about the bench and not the unit.
-const LIMITED: &[(FigureName, Sides)] = &[
-    (FigureName::RestRatio, Sides::Both),
-    (FigureName::FullRatio, Sides::Both),
-    (FigureName::NoiseRestRms, Sides::Upper),
-    (FigureName::NoiseFullRms, Sides::Upper),
-    (FigureName::ReturnScatter, Sides::Upper),
-    (FigureName::ReleaseTime, Sides::Upper),
-    (FigureName::LinearityIndependent, Sides::Upper),
-    (FigureName::Hysteresis, Sides::Upper),
-    (FigureName::Smoothness, Sides::Upper),
-    (FigureName::WornZonesCount, Sides::Zero),
-    (FigureName::DropoutsCount, Sides::Zero),
-    (FigureName::RatiometricError, Sides::Both),
-    (FigureName::TrackGain, Sides::Both),
-    (FigureName::TrackDisagreement, Sides::Upper),
-    (FigureName::TrackLag, Sides::Both),
-];
 
 /// Derives a profile from captures of good units.
 ///
@@ -198,27 +178,22 @@ impl Limits<'_> {
             ProfilePart::Track(_) => Scope::Channel,
             ProfilePart::Pair => Scope::Pair,
         };
-        for (name, sides) in LIMITED.iter().filter(|(name, _)| name.scope() == scope) {
+        for name in FigureName::of(scope).filter(|name| name.is(Mark::Derived)) {
             let supplied = name.steps().iter().any(|step| self.card.contains(step));
-            let in_codes = name.unit() == "code" && !self.codes_alike;
-            if !supplied || in_codes {
+            let comparable = self.codes_alike || name.unit().on_any_board();
+            if !supplied || !comparable {
                 continue;
             }
-            let Some((limit, reason)) = self.limit(place, *name, *sides) else {
+            let Some((limit, reason)) = self.limit(place, name) else {
                 continue;
             };
-            limits.insert(*name, limit);
-            reasons.insert(*name, reason);
+            limits.insert(name, limit);
+            reasons.insert(name, reason);
             self.count += 1;
         }
     }
 
-    fn limit(
-        &mut self,
-        place: ProfilePart,
-        name: FigureName,
-        sides: Sides,
-    ) -> Option<(Limit, String)> {
+    fn limit(&mut self, place: ProfilePart, name: FigureName) -> Option<(Limit, String)> {
         let figures: Vec<&Figure> = self
             .units
             .iter()
@@ -233,7 +208,7 @@ impl Limits<'_> {
             ));
             return None;
         }
-        if sides == Sides::Zero {
+        if name.facts().sides == Sides::Zero {
             let reason = "none in a good unit: a worn place gets worse, and a dropout is a jump of the command; not taken from the captures";
             return Some((Limit::new(None, Some(0.0)).ok()?, reason.to_owned()));
         }
@@ -244,7 +219,7 @@ impl Limits<'_> {
             ));
             return None;
         };
-        let limit = spread.limit(name, sides);
+        let limit = spread.limit(name);
         if limit.is_none() {
             self.notes.push(format!(
                 "{place}: {name} scatters so much over {} units that a limit would lie beyond the scale: none is set",
@@ -260,9 +235,10 @@ fn not_so_good(units: &[GoodUnit], base: Option<&Profile>) -> Vec<String> {
     let mut notes = Vec::new();
     for unit in units {
         for (place, figures) in unit.places() {
-            let mut bad: Vec<String> = [FigureName::WornZonesCount, FigureName::DropoutsCount]
-                .into_iter()
-                .filter(|name| figures.value(*name).is_some_and(|count| count > 0.0))
+            let mut bad: Vec<String> = FigureName::ALL
+                .iter()
+                .filter(|name| name.facts().sides == Sides::Zero)
+                .filter(|name| figures.value(**name).is_some_and(|count| count > 0.0))
                 .map(|name| name.word().to_owned())
                 .collect();
             bad.extend(fails(figures, base, place));

@@ -8,23 +8,13 @@
 //! passes only with its whole 95 % interval inside, the widest of the units' own intervals is added.
 
 use measure::figure::numbers::fixed;
-use measure::figure::{Figure, FigureName};
+use measure::figure::{Figure, FigureName, Sides};
 use measure::judge::Limit;
 use measure::statistics::{mean, sd};
 use measure::statistics::{one_sided_factor, two_sided_factor};
 
 /// Share of good units that a limit is to hold, and the confidence that it does.
 const SHARE: f64 = 0.95;
-/// On which side a figure can be too bad.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Sides {
-    /// Too small and too large.
-    Both,
-    /// Too large.
-    Upper,
-    /// Never above zero in a good unit.
-    Zero,
-}
 
 /// The units' values of one figure.
 pub(super) struct Spread {
@@ -57,20 +47,20 @@ impl Spread {
     }
 
     /// The limit and its reason; `None` when neither side says anything.
-    pub fn limit(&self, name: FigureName, sides: Sides) -> Option<(Limit, String)> {
-        let (k, side) = match sides {
-            Sides::Both => (two_sided_factor(self.n, SHARE, SHARE)?, "two-sided"),
-            Sides::Upper | Sides::Zero => (one_sided_factor(self.n, SHARE, SHARE)?, "one-sided"),
+    pub fn limit(&self, name: FigureName) -> Option<(Limit, String)> {
+        let sides = name.facts().sides;
+        let (k, side) = if sides == Sides::Both {
+            (two_sided_factor(self.n, SHARE, SHARE)?, "two-sided")
+        } else {
+            (one_sided_factor(self.n, SHARE, SHARE)?, "one-sided")
         };
         let away = k * self.sd + self.own;
-        let (floor, top) = match name {
-            FigureName::RestRatio | FigureName::FullRatio => (0.0, 1.0),
-            _ => (f64::NEG_INFINITY, f64::INFINITY),
-        };
+        let (floor, top) = name.facts().range;
         let place = place_of(away);
-        let max = Some(outward(self.mean + away, place, f64::ceil)).filter(|max| *max < top);
+        let max = Some(outward(self.mean + away, place, f64::ceil))
+            .filter(|max| sides != Sides::Lower && *max < top);
         let min = Some(outward(self.mean - away, place, f64::floor))
-            .filter(|min| sides == Sides::Both && *min > floor);
+            .filter(|min| matches!(sides, Sides::Both | Sides::Lower) && *min > floor);
         let limit = Limit::new(min, max).ok()?;
         let open = if sides == Sides::Both && (min.is_none() || max.is_none()) {
             "; the side left open would lie beyond the scale"
@@ -164,7 +154,7 @@ mod tests {
     #[test]
     fn three_units_by_hand() {
         let (limit, reason) = spread(&[1.0, 2.0, 3.0], 0.05)
-            .limit(FigureName::NoiseRestRms, Sides::Upper)
+            .limit(FigureName::NoiseRestRms)
             .unwrap();
         // 2 + 7.656 + 0.1 = 9.756, outward to tenths.
         assert_eq!((limit.min(), limit.max()), (None, Some(9.8)));
@@ -173,7 +163,7 @@ mod tests {
             "{reason}"
         );
         let (limit, reason) = spread(&[1.0, 2.0, 3.0], 0.0)
-            .limit(FigureName::TrackLag, Sides::Both)
+            .limit(FigureName::TrackLag)
             .unwrap();
         // 2 +- 9.789.
         assert_eq!((limit.min(), limit.max()), (Some(-7.8), Some(11.8)));
@@ -183,24 +173,24 @@ mod tests {
     #[test]
     fn ratios_get_no_limit_beyond_the_scale() {
         let (limit, reason) = spread(&[0.10, 0.11, 0.12], 0.0)
-            .limit(FigureName::RestRatio, Sides::Both)
+            .limit(FigureName::RestRatio)
             .unwrap();
         // 0.11 +- 0.09789: both inside the scale.
         assert_eq!((limit.min(), limit.max()), (Some(0.012), Some(0.208)));
         assert!(!reason.contains("open"), "{reason}");
         let (limit, reason) = spread(&[0.10, 0.12, 0.14], 0.0)
-            .limit(FigureName::RestRatio, Sides::Both)
+            .limit(FigureName::RestRatio)
             .unwrap();
         assert_eq!(limit.min(), None);
         assert!(reason.contains("side left open"), "{reason}");
         let wide = spread(&[0.1, 0.5, 0.9], 0.0);
-        assert!(wide.limit(FigureName::RestRatio, Sides::Both).is_none());
+        assert!(wide.limit(FigureName::RestRatio).is_none());
     }
 
     #[test]
     fn units_that_read_alike_still_leave_room_for_their_uncertainty() {
         let (limit, _) = spread(&[0.5; 2], 0.01)
-            .limit(FigureName::FullRatio, Sides::Both)
+            .limit(FigureName::FullRatio)
             .unwrap();
         assert_eq!((limit.min(), limit.max()), (Some(0.48), Some(0.52)));
         let open = Figure {

@@ -107,31 +107,14 @@ impl Looking {
     }
 }
 
-/// The steps that, taken up again, add to the evidence of a figure.
-///
-/// None for what wants one longer hold instead of another one (drift, the range of returns), and for what a card takes
-/// once (stations, supply, board).
+/// The steps that, taken up again, add to the evidence of a figure. A card without releases gets rest holds from its rest step.
 fn supplies(name: FigureName, evidence: Evidence, card: &[Step]) -> Vec<Step> {
-    let rests = if card.contains(&Step::Release) {
-        Step::Release
-    } else {
-        Step::Rest
+    let more = name.facts().more.iter().filter(|(of, _)| *of == evidence);
+    let here = |step| match step {
+        Step::Release if !card.contains(&step) => Step::Rest,
+        step => step,
     };
-    let held = |rest: Step| {
-        name.steps().iter().filter_map(move |step| match step {
-            Step::Rest => Some(rest),
-            Step::Full => Some(Step::Full),
-            _ => None,
-        })
-    };
-    match (evidence, name) {
-        (Evidence::Strokes, _) => vec![Step::Strokes],
-        (Evidence::Returns, _) => vec![Step::Release],
-        (Evidence::Samples | Evidence::Stations, _)
-        | (Evidence::Seconds, FigureName::ReturnRange | FigureName::DriftPerMin) => Vec::new(),
-        (Evidence::Seconds, _) => held(Step::Rest).collect(),
-        (Evidence::Holds, _) => held(rests).collect(),
-    }
+    more.map(|(_, step)| here(*step)).collect()
 }
 
 /// The steps to take up again after look number `taken` and how much of each is wanted then; empty when the card is

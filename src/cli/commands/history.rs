@@ -122,7 +122,7 @@ fn history_json(history: &UnitHistory) -> Value {
                 .map(|p| json!({ "taken": history.entries[p.entry].when, "value": p.figure.value, "u": p.figure.u, "low": p.figure.low, "high": p.figure.high, "n": p.figure.n }))
                 .collect();
             json!({
-                "channel": s.channel, "figure": s.figure.word(), "unit": s.figure.unit(), "min": s.min, "max": s.max, "points": points,
+                "channel": s.channel, "figure": s.figure.word(), "unit": s.figure.unit().word(), "min": s.min, "max": s.max, "points": points,
                 "change": s.change.map(|c| json!({ "by": c.by, "low": c.low, "high": c.high, "chance": c.chance, "stands_out": s.stands_out })),
                 "trend": s.trend.map(|t| json!({ "per_year": t.slope, "low": t.slope - t.slope_half, "high": t.slope + t.slope_half, "scatter": t.scatter, "n": t.n })),
                 "reaches_limit": s.crossing.map(|c| json!({ "at": date(c.time), "from": date(c.from), "to": date(c.to) })),

@@ -2,11 +2,11 @@
 //!
 //! Belongs here: words about one figure. ASCII, 80 columns. Does not belong here: the catalogue's own words (`figure`).
 
-use super::figures::{steps, unit};
+use super::figures::steps;
 use crate::record::Assessment;
 use crate::report::document::{Block, Document, Section};
 use measure::figure::numbers::{DASH, limit, reading};
-use measure::figure::{Figure, FigureName, Scope};
+use measure::figure::{Figure, FigureName, Scope, Unit};
 use measure::judge::Finding;
 use measure::units::Step;
 use std::fmt::Write as _;
@@ -23,13 +23,14 @@ pub struct Evidence<'a> {
 /// The whole explanation; with a capture, also what this capture used or lacks.
 #[must_use]
 pub fn explain(name: FigureName, evidence: Option<Evidence<'_>>) -> Document<'static> {
+    let facts = name.facts();
     let supplied = match name.steps() {
         [] => "every step".to_owned(),
         _ => steps(name).join(", "),
     };
     let unit = match name.unit() {
-        "1" => "none, a plain number",
-        unit => unit,
+        Unit::Number => "none, a plain number",
+        unit => unit.word(),
     };
     let belongs_to = match name.scope() {
         Scope::Channel => "one channel",
@@ -39,10 +40,10 @@ pub fn explain(name: FigureName, evidence: Option<Evidence<'_>>) -> Document<'st
     let terms = [
         ("unit", unit),
         ("belongs to", belongs_to),
-        ("formula", name.formula()),
+        ("formula", facts.formula),
         ("from steps", supplied.as_str()),
-        ("needs", name.needs()),
-        ("source", name.source()),
+        ("needs", facts.needs),
+        ("source", facts.source),
     ];
     let mut sections = vec![Section::untitled(vec![Block::terms(terms)])];
     if let Some(evidence) = evidence {
@@ -54,7 +55,7 @@ pub fn explain(name: FigureName, evidence: Option<Evidence<'_>>) -> Document<'st
     }
     Document {
         title: name.word().to_owned(),
-        intro: vec![Block::paragraph(name.definition())],
+        intro: vec![Block::paragraph(facts.definition)],
         sections,
     }
 }
@@ -130,8 +131,7 @@ fn one(
 
 fn value(name: FigureName, figure: &Figure) -> String {
     let reading = reading(figure);
-    let value = format!("{} {}", reading.value, unit(name));
-    let value = value.trim_end();
+    let value = name.unit().behind(&reading.value);
     if reading.u == DASH {
         return format!("{value}, counted");
     }
@@ -157,7 +157,7 @@ pub(in crate::report) fn missing(name: FigureName, steps: &[Step]) -> String {
         .filter(|step| !steps.contains(step))
         .map(|step| step.word())
         .collect();
-    let needs = format!("it needs {}", name.needs());
+    let needs = format!("it needs {}", name.facts().needs);
     if absent.is_empty() {
         format!("its steps are here, but {needs}")
     } else {

@@ -5,7 +5,7 @@
 use crate::record::Assessment;
 use crate::report::document::{Cell, Table, left, right};
 use measure::figure::numbers::{DASH, decimals_for, fixed, limit, reading};
-use measure::figure::{Figure, FigureName, Figures};
+use measure::figure::{Figure, FigureName, Figures, Mark};
 use measure::judge::{Finding, Outcome};
 
 /// The figures of every channel, then of every pair.
@@ -31,7 +31,7 @@ pub(super) fn with_missing(assessment: &Assessment, channel: &str, figures: &Fig
         let (value, interval, unit) = match figure {
             Some(figure) => (reading(figure).value, reach(figure), unit(name)),
             // No advice to measure what most controls have not.
-            None if name.of_rheostats() && finding.is_none() => return None,
+            None if name.is(Mark::OfRheostats) && finding.is_none() => return None,
             None => (
                 DASH.to_owned(),
                 format!("needs {}", steps(name).join(" or ")),
@@ -109,7 +109,7 @@ pub(in crate::report) fn measured(
 
 /// The unit for people: a plain number has none.
 pub(in crate::report) fn unit(name: FigureName) -> &'static str {
-    if name.unit() == "1" { "" } else { name.unit() }
+    name.unit().label()
 }
 
 /// The steps that supply a figure, in words.

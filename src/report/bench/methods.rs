@@ -33,9 +33,9 @@ fn method(report: &BenchReport<'_>, name: FigureName) -> Option<String> {
     (!used.is_empty()).then(|| {
         format!(
             "{} Formula: {}. Source: {}. Here, {}",
-            name.definition(),
-            name.formula(),
-            name.source(),
+            name.facts().definition,
+            name.facts().formula,
+            name.facts().source,
             used.join(" ")
         )
     })

@@ -4,7 +4,7 @@ use super::source::BenchReport;
 use crate::report::assessment::explain::missing;
 use crate::report::assessment::figures::by_channel;
 use crate::report::document::{Block, Cell, Section, Table, left};
-use measure::figure::{FigureName, Figures};
+use measure::figure::{FigureName, Figures, Mark};
 use measure::judge::Outcome;
 
 pub(super) fn section(report: &BenchReport<'_>) -> Section<'static> {
@@ -66,6 +66,8 @@ fn absent(report: &BenchReport<'_>, channel: &str, figures: &Figures) -> Vec<Fig
     let absent = figures.iter().filter(|(_, figure)| figure.is_none());
     absent
         .map(|(name, _)| name)
-        .filter(|name| !name.of_rheostats() || report.assessment.finding(channel, *name).is_some())
+        .filter(|name| {
+            !name.is(Mark::OfRheostats) || report.assessment.finding(channel, *name).is_some()
+        })
         .collect()
 }

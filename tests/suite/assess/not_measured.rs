@@ -1,7 +1,7 @@
 //! `not measured` names the step that would supply the figure: a recording that has every step gives every figure, and
 //! the same recording without the steps that a figure names does not give it.
 
-use measure::figure::{Figure, FigureName as Name, Scope};
+use measure::figure::{Figure, FigureName as Name, Mark, Scope};
 use measure::units::Step;
 use pedalproof::bench::assess;
 use pedalproof::bench::simulated_capture as capture;
@@ -125,7 +125,7 @@ fn every_figure_comes_from_the_steps_that_it_names() {
     let names: Vec<Name> = Name::ALL
         .iter()
         .copied()
-        .filter(|name| name.scope() != Scope::Stream && !name.of_rheostats())
+        .filter(|name| name.scope() != Scope::Stream && !name.is(Mark::OfRheostats))
         .collect();
     assert!(names.len() >= 30);
     held_against(control, None, &names);
@@ -147,7 +147,7 @@ fn a_span_takes_both_ends_and_a_rheostats_figures_take_stations() {
     let names: Vec<Name> = Name::ALL
         .iter()
         .copied()
-        .filter(|name| name.of_rheostats())
+        .filter(|name| name.is(Mark::OfRheostats))
         .collect();
     held_against(Control::dial(0.7), Some(&dial), &names);
 }

@@ -1,24 +1,20 @@
-//! The catalogue: every figure of DESIGN 4.4 with its unit, the steps that supply it, definition, formula, evidence and source.
+//! The catalogue: one entry for each figure, with everything that is known of it beside its measuring function.
+//!
+//! A new figure is an entry here, a function in `measure` and a line in `compose`.
 
+use super::facts::{Amount, Facts, Mark, Noise, Scope, Sides, Steps, Unit, Words};
+use super::shrink::Evidence;
 use crate::units::{Step, UnknownWord};
+use Mark::{Derived, OfDirection, OfRheostats, OfSample};
+use Step::{Full, Ground, Reference, Release, Rest, Shake, Stations, Strokes, Supply};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::fmt;
 use std::str::FromStr;
 
-/// Whether a figure belongs to one channel or to a pair of tracks.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Scope {
-    /// One channel.
-    Channel,
-    /// Two tracks of one control.
-    Pair,
-    /// The stream that the recording came through.
-    Stream,
-}
-
+/// Name, word, label, definition, and the other facts where they are not those of [`Facts::PLAIN`].
 macro_rules! catalogue {
-    ($( $variant:ident $word:literal $scope:ident $unit:literal [$($step:ident),*] $definition:literal $formula:literal $needs:literal $source:literal; )*) => {
+    ($( $variant:ident $word:literal $label:literal $definition:literal { $( $field:ident: $value:expr, )* } )*) => {
         /// A figure's name. Order is the order in which figures are shown.
         #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema)]
         #[allow(clippy::doc_markdown)] // the definitions are for people at the bench, not for rustdoc
@@ -30,52 +26,12 @@ macro_rules! catalogue {
             /// Every figure in the order in which they are shown.
             pub const ALL: &[Self] = &[ $( Self::$variant, )* ];
 
-            /// The name as JSON and profiles write it.
+            /// What is known of it.
             #[must_use]
-            pub fn word(self) -> &'static str {
-                match self { $( Self::$variant => $word, )* }
-            }
-
-            /// The unit, as JSON writes it. Percent is of span; `1` is a plain number.
-            #[must_use]
-            pub fn unit(self) -> &'static str {
-                match self { $( Self::$variant => $unit, )* }
-            }
-
-            /// Whether it belongs to a channel or to a pair of tracks.
-            #[must_use]
-            pub fn scope(self) -> Scope {
-                match self { $( Self::$variant => Scope::$scope, )* }
-            }
-
-            /// The steps of which at least one, and for a span both ends, must be in a capture.
-            #[must_use]
-            pub fn steps(self) -> &'static [Step] {
-                match self { $( Self::$variant => &[ $( Step::$step, )* ], )* }
-            }
-
-            /// What it is, in one sentence.
-            #[must_use]
-            pub fn definition(self) -> &'static str {
-                match self { $( Self::$variant => $definition, )* }
-            }
-
-            /// How it is computed, in one line of words.
-            #[must_use]
-            pub fn formula(self) -> &'static str {
-                match self { $( Self::$variant => $formula, )* }
-            }
-
-            /// The least evidence that a capture must hold for it, beside the steps.
-            #[must_use]
-            pub fn needs(self) -> &'static str {
-                match self { $( Self::$variant => $needs, )* }
-            }
-
-            /// Where definition and uncertainty come from.
-            #[must_use]
-            pub fn source(self) -> &'static str {
-                match self { $( Self::$variant => $source, )* }
+            pub const fn facts(self) -> &'static Facts {
+                match self { $( Self::$variant => const {
+                    &Facts { word: $word, label: $label, definition: $definition, $( $field: $value, )* ..Facts::PLAIN }
+                }, )* }
             }
         }
 
@@ -83,194 +39,430 @@ macro_rules! catalogue {
     };
 }
 
+const REST_LEVEL: &[(Evidence, Step)] = &[(Evidence::Seconds, Rest), (Evidence::Holds, Release)];
+const FULL_LEVEL: &[(Evidence, Step)] = &[(Evidence::Seconds, Full), (Evidence::Holds, Full)];
+const BOTH_LEVELS: &[(Evidence, Step)] = &[
+    (Evidence::Seconds, Rest),
+    (Evidence::Seconds, Full),
+    (Evidence::Holds, Release),
+    (Evidence::Holds, Full),
+];
+const BOTH_HOLDS: &[(Evidence, Step)] = &[(Evidence::Seconds, Rest), (Evidence::Seconds, Full)];
+const STROKES: &[(Evidence, Step)] = &[(Evidence::Strokes, Strokes)];
+const RETURNS: &[(Evidence, Step)] = &[(Evidence::Returns, Release)];
+
+/// Recurrence at one place is what tells a worn zone from a burst, and a count has no interval that would show that four
+/// strokes saw too little.
+const WORN: &[(Step, Amount)] = &[(
+    Strokes,
+    Amount {
+        first: 6.0,
+        most: 16.0,
+    },
+)];
+/// The 99.5 % interval of a scatter of three returns reaches 20 times as far and decides nothing.
+const SCATTERED: &[(Step, Amount)] = &[(
+    Release,
+    Amount {
+        first: 5.0,
+        most: 12.0,
+    },
+)];
+/// One long hold, which another one does not add to.
+const LONG: &[(Step, Amount)] = &[(Rest, LONG_HOLD), (Full, LONG_HOLD)];
+const LONG_HOLD: Amount = Amount {
+    first: 6.0,
+    most: 6.0,
+};
+
+const HUM: Words = Words {
+    longer: "s more",
+    unknown: Some(
+        "no number can be given: the mains line does not stand out of the noise, and how fast its upper end comes down \
+         depends on what is under it; take some seconds more of: rest, full",
+    ),
+    ..Words::PLAIN
+};
+const PEAK: &str = "no number can be given: a peak grows with the time that is watched, so that more time makes it larger \
+                    and not surer; limit noise_rest_rms or noise_full_rms, which more seconds decide";
+const REFERENCE: Words = Words {
+    unknown: Some(
+        "no number can be given: with a reference that moves along, more strokes narrow the interval less than their \
+         number says; hold stations instead, which count",
+    ),
+    ..Words::PLAIN
+};
+
 catalogue! {
-    RestCode "rest_code" Channel "code" [Rest, Release]
+    RestCode "rest_code" "rest code"
         "Mean over the rest holds of each hold's mean code; the settled tail of a release is a hold like any other, so returns that scatter widen the interval."
-        "sum over holds of (sum of the hold's codes / its samples) / number of holds"
-        "one rest hold, or one release that settles"
-        "arithmetic mean of repeated holds, JCGM 100:2008 (GUM) 4.2; rounding and board non-linearity as bounds, 4.3.7";
-    FullCode "full_code" Channel "code" [Full]
+    {
+        unit: Unit::Code, steps: Steps::Any(&[Rest, Release]),
+        more: REST_LEVEL, marks: &[OfDirection],
+        formula: "sum over holds of (sum of the hold's codes / its samples) / number of holds",
+        needs: "one rest hold, or one release that settles",
+        source: "arithmetic mean of repeated holds, JCGM 100:2008 (GUM) 4.2; rounding and board non-linearity as bounds, 4.3.7",
+    }
+    FullCode "full_code" "full code"
         "Mean over the full holds of each hold's mean code."
-        "sum over holds of (sum of the hold's codes / its samples) / number of holds"
-        "one full hold"
-        "arithmetic mean of repeated holds, JCGM 100:2008 (GUM) 4.2; rounding and board non-linearity as bounds, 4.3.7";
-    RestRatio "rest_ratio" Channel "1" [Rest, Release]
+    {
+        unit: Unit::Code, steps: Steps::Any(&[Full]),
+        more: FULL_LEVEL, marks: &[OfDirection],
+        formula: "sum over holds of (sum of the hold's codes / its samples) / number of holds",
+        needs: "one full hold",
+        source: "arithmetic mean of repeated holds, JCGM 100:2008 (GUM) 4.2; rounding and board non-linearity as bounds, 4.3.7",
+    }
+    RestRatio "rest_ratio" "rest ratio"
         "rest_code as a fraction of the reference: code / 2^bits."
-        "rest_code / 2^bits"
-        "what rest_code needs"
-        "ideal ADC transfer, code = input / reference x 2^bits; uncertainty as rest_code";
-    FullRatio "full_ratio" Channel "1" [Full]
+    {
+        unit: Unit::Number, steps: Steps::Any(&[Rest, Release]),
+        more: REST_LEVEL, range: (0.0, 1.0), marks: &[OfDirection, Derived],
+        formula: "rest_code / 2^bits",
+        needs: "what rest_code needs",
+        source: "ideal ADC transfer, code = input / reference x 2^bits; uncertainty as rest_code",
+    }
+    FullRatio "full_ratio" "full ratio"
         "full_code as a fraction of the reference: code / 2^bits."
-        "full_code / 2^bits"
-        "what full_code needs"
-        "ideal ADC transfer, code = input / reference x 2^bits; uncertainty as full_code";
-    SpanCode "span_code" Channel "code" [Rest, Full]
+    {
+        unit: Unit::Number, steps: Steps::Any(&[Full]),
+        more: FULL_LEVEL, range: (0.0, 1.0), marks: &[OfDirection, Derived],
+        formula: "full_code / 2^bits",
+        needs: "what full_code needs",
+        source: "ideal ADC transfer, code = input / reference x 2^bits; uncertainty as full_code",
+    }
+    SpanCode "span_code" "span code"
         "full_code minus rest_code; its sign is the direction."
-        "full_code - rest_code; variances added"
-        "rest and full, each with a known uncertainty"
-        "difference of two independent means, JCGM 100:2008 (GUM) 5.1.2; degrees of freedom by Welch-Satterthwaite, G.4";
-    NoiseRestRms "noise_rest_rms" Channel "code" [Rest]
+    {
+        unit: Unit::Code, steps: Steps::All(&[Rest, Full]),
+        more: BOTH_LEVELS, marks: &[OfDirection],
+        formula: "full_code - rest_code; variances added",
+        needs: "rest and full, each with a known uncertainty",
+        source: "difference of two independent means, JCGM 100:2008 (GUM) 5.1.2; degrees of freedom by Welch-Satterthwaite, G.4",
+    }
+    NoiseRestRms "noise_rest_rms" "noise rest rms"
         "Standard deviation about a straight line through each rest hold, pooled."
-        "root of (sum of squares about each hold's least-squares line / sum of (samples - 2)); the ADC's own rounding is in it"
-        "one rest hold of three samples"
-        "pooled residual standard deviation; chi-square interval with effective degrees of freedom, widened where rounding is not dithered (Sheppard's terms)";
-    NoiseFullRms "noise_full_rms" Channel "code" [Full]
+    {
+        unit: Unit::Code, steps: Steps::Any(&[Rest]), sides: Sides::Upper,
+        more: &[(Evidence::Seconds, Rest)], noise: Noise::Own, marks: &[Derived],
+        formula: "root of (sum of squares about each hold's least-squares line / sum of (samples - 2)); the ADC's own rounding is in it",
+        needs: "one rest hold of three samples",
+        source: "pooled residual standard deviation; chi-square interval with effective degrees of freedom, widened where rounding is not dithered (Sheppard's terms)",
+    }
+    NoiseFullRms "noise_full_rms" "noise full rms"
         "Standard deviation about a straight line through each full hold, pooled."
-        "root of (sum of squares about each hold's least-squares line / sum of (samples - 2)); the ADC's own rounding is in it"
-        "one full hold of three samples"
-        "pooled residual standard deviation; chi-square interval with effective degrees of freedom, widened where rounding is not dithered (Sheppard's terms)";
-    NoisePeakToPeak "noise_peak_to_peak" Channel "code" [Rest, Full]
+    {
+        unit: Unit::Code, steps: Steps::Any(&[Full]), sides: Sides::Upper,
+        more: &[(Evidence::Seconds, Full)], noise: Noise::Own, marks: &[Derived],
+        formula: "root of (sum of squares about each hold's least-squares line / sum of (samples - 2)); the ADC's own rounding is in it",
+        needs: "one full hold of three samples",
+        source: "pooled residual standard deviation; chi-square interval with effective degrees of freedom, widened where rounding is not dithered (Sheppard's terms)",
+    }
+    NoisePeakToPeak "noise_peak_to_peak" "noise peak to peak"
         "Largest max - min of a hold after its straight line is taken out."
-        "largest over holds of (largest residual - smallest residual) about the hold's line; it grows with the hold's length"
-        "one hold of three samples"
-        "interval from the distribution of the range of gaussian samples (Tippett 1925)";
-    NoiseFreeBits "noise_free_bits" Channel "bit" [Rest, Full]
+    {
+        unit: Unit::Code, steps: Steps::Any(&[Rest, Full]), sides: Sides::Upper,
+        noise: Noise::OfEnds,
+        words: Words { unknown: Some(PEAK), ..Words::PLAIN },
+        formula: "largest over holds of (largest residual - smallest residual) about the hold's line; it grows with the hold's length",
+        needs: "one hold of three samples",
+        source: "interval from the distribution of the range of gaussian samples (Tippett 1925)",
+    }
+    NoiseFreeBits "noise_free_bits" "noise free bits"
         "log2(|span| / (6.6 x the worse noise rms)): steps that can be told apart."
-        "log2(|span_code| / (6.6 x the larger of noise_rest_rms, noise_full_rms and 1/sqrt(12)))"
-        "rest and full, and noise at one of them"
-        "ADC textbooks; 6.6 sigma (99.9 %) is a convention";
-    Hum50Rms "hum_50_rms" Channel "code" [Rest, Full]
+    {
+        unit: Unit::Bit, steps: Steps::All(&[Rest, Full]), sides: Sides::Lower,
+        more: BOTH_HOLDS, noise: Noise::OfEnds,
+        formula: "log2(|span_code| / (6.6 x the larger of noise_rest_rms, noise_full_rms and 1/sqrt(12)))",
+        needs: "rest and full, and noise at one of them",
+        source: "ADC textbooks; 6.6 sigma (99.9 %) is a convention",
+    }
+    Hum50Rms "hum_50_rms" "hum 50 rms"
         "RMS of the 50 Hz line in the holds, at 200 samples a second or more."
-        "root of (power of a 50 Hz sine fitted to pieces of 0.5 s - power that the noise beside the line would give)"
-        "a hold of 0.5 s at 200 samples a second or more"
-        "three- and four-parameter sine fit at a known frequency, IEEE 1057; noise beside the line taken off";
-    Hum60Rms "hum_60_rms" Channel "code" [Rest, Full]
+    {
+        unit: Unit::Code, steps: Steps::Any(&[Rest, Full]), sides: Sides::Upper,
+        more: BOTH_HOLDS,
+        words: HUM,
+        formula: "root of (power of a 50 Hz sine fitted to pieces of 0.5 s - power that the noise beside the line would give)",
+        needs: "a hold of 0.5 s at 200 samples a second or more",
+        source: "three- and four-parameter sine fit at a known frequency, IEEE 1057; noise beside the line taken off",
+    }
+    Hum60Rms "hum_60_rms" "hum 60 rms"
         "RMS of the 60 Hz line in the holds, at 200 samples a second or more."
-        "root of (power of a 60 Hz sine fitted to pieces of 0.5 s - power that the noise beside the line would give)"
-        "a hold of 0.5 s at 200 samples a second or more"
-        "three- and four-parameter sine fit at a known frequency, IEEE 1057; noise beside the line taken off";
-    DriftPerMin "drift_per_min" Channel "code/min" [Rest, Full]
+    {
+        unit: Unit::Code, steps: Steps::Any(&[Rest, Full]), sides: Sides::Upper,
+        more: BOTH_HOLDS,
+        words: HUM,
+        formula: "root of (power of a 60 Hz sine fitted to pieces of 0.5 s - power that the noise beside the line would give)",
+        needs: "a hold of 0.5 s at 200 samples a second or more",
+        source: "three- and four-parameter sine fit at a known frequency, IEEE 1057; noise beside the line taken off",
+    }
+    DriftPerMin "drift_per_min" "drift per min"
         "Slope of the longest hold, its uncertainty from correlated residuals."
-        "60 x least-squares slope of block means over seconds, longest hold"
-        "a hold of four samples, better some seconds"
-        "least squares with the residuals' correlation in the uncertainty; Allan deviation after NIST SP 1065 says how long averaging pays";
-    ReturnScatter "return_scatter" Channel "code" [Release]
+    {
+        unit: Unit::CodePerMinute, steps: Steps::Any(&[Rest, Full]),
+        takes: LONG,
+        formula: "60 x least-squares slope of block means over seconds, longest hold",
+        needs: "a hold of four samples, better some seconds",
+        source: "least squares with the residuals' correlation in the uncertainty; Allan deviation after NIST SP 1065 says how long averaging pays",
+    }
+    ReturnScatter "return_scatter" "return scatter"
         "Standard deviation of the rest-hold means between returns, from three returns on."
-        "root of (sum of (hold mean - mean of them)^2 / (returns - 1))"
-        "three returns to rest after the control was away from it"
-        "sample standard deviation, JCGM 100:2008 (GUM) 4.2.2; chi-square interval";
-    ReturnRange "return_range" Channel "code" [Release]
+    {
+        unit: Unit::Code, steps: Steps::Any(&[Release]), sides: Sides::Upper,
+        more: RETURNS, takes: SCATTERED, marks: &[Derived],
+        formula: "root of (sum of (hold mean - mean of them)^2 / (returns - 1))",
+        needs: "three returns to rest after the control was away from it",
+        source: "sample standard deviation, JCGM 100:2008 (GUM) 4.2.2; chi-square interval",
+    }
+    ReturnRange "return_range" "return range"
         "Largest minus smallest rest-hold mean between returns, from three returns on."
-        "largest hold mean - smallest hold mean, of the returns that were seen"
-        "three returns to rest after the control was away from it"
-        "difference of two means, JCGM 100:2008 (GUM) 5.1.2: of these returns, not of later ones";
-    ReleaseTime "release_time" Channel "s" [Release]
+    {
+        unit: Unit::Code, steps: Steps::Any(&[Release]), sides: Sides::Upper,
+        marks: &[OfSample],
+        words: Words { longer: "s longer after each return", ..Words::PLAIN },
+        formula: "largest hold mean - smallest hold mean, of the returns that were seen",
+        needs: "three returns to rest after the control was away from it",
+        source: "difference of two means, JCGM 100:2008 (GUM) 5.1.2: of these returns, not of later ones",
+    }
+    ReleaseTime "release_time" "release time"
         "Time from 90 % to 10 % of span after letting go, the slowest release."
-        "time of the 10 % crossing - time of the 90 % crossing (parabola through the samples near each), largest over releases"
-        "one release from near full to near rest"
-        "first-order fall: 2.197 time constants";
-    LinearityIndependent "linearity_independent" Channel "%" [Stations]
+    {
+        unit: Unit::Second, steps: Steps::Any(&[Release]), sides: Sides::Upper,
+        more: RETURNS, marks: &[Derived],
+        words: Words { board: "its sampling and noise alone are", ..Words::PLAIN },
+        formula: "time of the 10 % crossing - time of the 90 % crossing (parabola through the samples near each), largest over releases",
+        needs: "one release from near full to near rest",
+        source: "first-order fall: 2.197 time constants",
+    }
+    LinearityIndependent "linearity_independent" "linearity independent"
         "Largest deviation from the minimax line, in % of span."
-        "100 x smallest over all lines of (largest |code - line|) / |span|, of means halfway between both ways, noise taken off"
-        "known travel (a ref column, or stations) at three positions or more"
-        "VRCI-P-100A, IEC 60393-1 (wording from public handbooks); interval by inverting a seeded simulation, Efron and Tibshirani 1993";
-    LinearityBestFit "linearity_best_fit" Channel "%" [Stations]
+    {
+        unit: Unit::Percent, steps: Steps::Any(&[Stations]), sides: Sides::Upper,
+        marks: &[Derived],
+        words: REFERENCE,
+        formula: "100 x smallest over all lines of (largest |code - line|) / |span|, of means halfway between both ways, noise taken off",
+        needs: "known travel (a ref column, or stations) at three positions or more",
+        source: "VRCI-P-100A, IEC 60393-1 (wording from public handbooks); interval by inverting a seeded simulation, Efron and Tibshirani 1993",
+    }
+    LinearityBestFit "linearity_best_fit" "linearity best fit"
         "Largest deviation from the least-squares line, in % of span."
-        "100 x largest |code - least-squares line| / |span|, of means halfway between both ways, noise taken off"
-        "known travel (a ref column, or stations) at three positions or more"
-        "least squares, JCGM 100:2008 (GUM) H.3; interval by inverting a seeded simulation, Efron and Tibshirani 1993";
-    LinearityTerminal "linearity_terminal" Channel "%" [Stations]
+    {
+        unit: Unit::Percent, steps: Steps::Any(&[Stations]), sides: Sides::Upper,
+        words: REFERENCE,
+        formula: "100 x largest |code - least-squares line| / |span|, of means halfway between both ways, noise taken off",
+        needs: "known travel (a ref column, or stations) at three positions or more",
+        source: "least squares, JCGM 100:2008 (GUM) H.3; interval by inverting a seeded simulation, Efron and Tibshirani 1993",
+    }
+    LinearityTerminal "linearity_terminal" "linearity terminal"
         "Largest deviation from the line through both measured ends, in % of span."
-        "100 x largest |code - line through the first and last position measured| / |span|, noise taken off"
-        "known travel (a ref column, or stations) at three positions or more"
-        "VRCI-P-100A, IEC 60393-1 (wording from public handbooks); interval by inverting a seeded simulation, Efron and Tibshirani 1993";
-    LinearityZeroBased "linearity_zero_based" Channel "%" [Stations]
+    {
+        unit: Unit::Percent, steps: Steps::Any(&[Stations]), sides: Sides::Upper,
+        words: REFERENCE,
+        formula: "100 x largest |code - line through the first and last position measured| / |span|, noise taken off",
+        needs: "known travel (a ref column, or stations) at three positions or more",
+        source: "VRCI-P-100A, IEC 60393-1 (wording from public handbooks); interval by inverting a seeded simulation, Efron and Tibshirani 1993",
+    }
+    LinearityZeroBased "linearity_zero_based" "linearity zero based"
         "Largest deviation from the line through the rest end whose slope makes it smallest, in % of span."
-        "100 x smallest over slopes of (largest |code - line through the first position|) / |span|, noise taken off"
-        "known travel (a ref column, or stations) at three positions or more"
-        "VRCI-P-100A, IEC 60393-1 (wording from public handbooks); interval by inverting a seeded simulation, Efron and Tibshirani 1993";
-    Hysteresis "hysteresis" Channel "%" [Stations]
+    {
+        unit: Unit::Percent, steps: Steps::Any(&[Stations]), sides: Sides::Upper,
+        words: REFERENCE,
+        formula: "100 x smallest over slopes of (largest |code - line through the first position|) / |span|, noise taken off",
+        needs: "known travel (a ref column, or stations) at three positions or more",
+        source: "VRCI-P-100A, IEC 60393-1 (wording from public handbooks); interval by inverting a seeded simulation, Efron and Tibshirani 1993",
+    }
+    Hysteresis "hysteresis" "hysteresis"
         "Largest difference between going up and coming down at the same travel, in % of span."
-        "100 x largest |mean code going up - mean code coming down| at one travel / |span|, noise taken off"
-        "known travel (a ref column, or stations), reached from both sides"
-        "common definition of transducer hysteresis, no single source; interval by inverting a seeded simulation, Efron and Tibshirani 1993";
-    DividerRatio "divider_ratio" Channel "1" [Stations]
+    {
+        unit: Unit::Percent, steps: Steps::Any(&[Stations]), sides: Sides::Upper,
+        marks: &[Derived],
+        words: REFERENCE,
+        formula: "100 x largest |mean code going up - mean code coming down| at one travel / |span|, noise taken off",
+        needs: "known travel (a ref column, or stations), reached from both sides",
+        source: "common definition of transducer hysteresis, no single source; interval by inverting a seeded simulation, Efron and Tibshirani 1993",
+    }
+    DividerRatio "divider_ratio" "divider ratio"
         "Pull-up over track of a rheostat, as its readings show it."
-        "q of code / 2^bits = s / (s + q), s = a + b x travel, a and q by least squares; s, q over the whole track, b from the wiring"
-        "a profile that says rheostat, known travel (a ref column, or stations) at three positions or more, both ends stated"
-        "voltage divider; nonlinear least squares (Gauss-Newton), linearised uncertainty after JCGM 100:2008 (GUM) 5.1, Student's t";
-    LinearityElement "linearity_element" Channel "%" [Stations]
+    {
+        unit: Unit::Number, steps: Steps::Any(&[Stations]),
+        marks: &[OfRheostats],
+        formula: "q of code / 2^bits = s / (s + q), s = a + b x travel, a and q by least squares; s, q over the whole track, b from the wiring",
+        needs: "a profile that says rheostat, known travel (a ref column, or stations) at three positions or more, both ends stated",
+        source: "voltage divider; nonlinear least squares (Gauss-Newton), linearised uncertainty after JCGM 100:2008 (GUM) 5.1, Student's t",
+    }
+    LinearityElement "linearity_element" "linearity element"
         "Largest deviation of a rheostat's recovered position from the minimax line, in % of travel."
-        "100 x smallest over all lines of (largest |position - line|), position = (q r / (1 - r) - a) / b with r = code / 2^bits and q of divider_ratio"
-        "what divider_ratio needs"
-        "the divider's inverse, then as linearity_independent; what looks like the divider's own bend is in divider_ratio";
-    Smoothness "smoothness" Channel "%" [Strokes]
+    {
+        unit: Unit::Percent, steps: Steps::Any(&[Stations]), sides: Sides::Upper,
+        marks: &[OfRheostats],
+        formula: "100 x smallest over all lines of (largest |position - line|), position = (q r / (1 - r) - a) / b with r = code / 2^bits and q of divider_ratio",
+        needs: "what divider_ratio needs",
+        source: "the divider's inverse, then as linearity_independent; what looks like the divider's own bend is in divider_ratio",
+    }
+    Smoothness "smoothness" "smoothness"
         "Largest peak-to-peak of the local deviation in any window of 1 % of travel, in % of span."
-        "100 x mean over strokes of (highest - lowest local deviation in 1 % of travel) / |span|, at the place that the other half of the strokes chose"
-        "three strokes that show four fifths of the travel"
-        "VRCI-P-100A reading of output smoothness (window from memory); Student's t over strokes";
-    WornZonesCount "worn_zones_count" Channel "1" [Strokes]
+    {
+        unit: Unit::Percent, steps: Steps::Any(&[Strokes]), sides: Sides::Upper,
+        more: STROKES, takes: WORN, marks: &[Derived],
+        formula: "100 x mean over strokes of (highest - lowest local deviation in 1 % of travel) / |span|, at the place that the other half of the strokes chose",
+        needs: "three strokes that show four fifths of the travel",
+        source: "VRCI-P-100A reading of output smoothness (window from memory); Student's t over strokes",
+    }
+    WornZonesCount "worn_zones_count" "worn zones count"
         "Zones of travel where noise stands out and recurs in most strokes."
-        "count of runs of 1 % bins in which most strokes show at least twice their own noise (variance ratio above 4 and above the 1 % chance), more often than chance explains (binomial tail below 1e-5)"
-        "strokes slow and many enough that a zone of five times the noise on 6 % of travel would show with 99 % anywhere from 10 to 90 %: at 1000 samples a second six of 0.4 s, at 100 twelve of 2.5 s"
-        "this program's own rule; chi-square after Wilson and Hilferty 1931, Poisson-binomial tail; checked by seeded simulation";
-    DropoutsCount "dropouts_count" Channel "1" [Strokes, Shake]
+    {
+        unit: Unit::Number, steps: Steps::Any(&[Strokes]), sides: Sides::Zero,
+        takes: WORN, marks: &[Derived],
+        words: Words { unseen: "; slower strokes, or more of them, when there were some", ..Words::PLAIN },
+        formula: "count of runs of 1 % bins in which most strokes show at least twice their own noise (variance ratio above 4 and above the 1 % chance), more often than chance explains (binomial tail below 1e-5)",
+        needs: "strokes slow and many enough that a zone of five times the noise on 6 % of travel would show with 99 % anywhere from 10 to 90 %: at 1000 samples a second six of 0.4 s, at 100 twelve of 2.5 s",
+        source: "this program's own rule; chi-square after Wilson and Hilferty 1931, Poisson-binomial tail; checked by seeded simulation",
+    }
+    DropoutsCount "dropouts_count" "dropouts count"
         "Excursions of more than 2 % of span and 8 sigma that return; a bump of the track as high as that is one too, for a board sees no difference."
-        "count of excursions beyond max(2 % of span, 8 x noise) from a path fitted on both sides, back within 0.4 s moving or 2 s still"
-        "strokes or a shake, and a known span"
-        "this program's own rule; a Hampel identifier does worse on fast strokes";
-    StrokeNoiseRms "stroke_noise_rms" Channel "code" [Strokes]
+    {
+        unit: Unit::Number, steps: Steps::Any(&[Strokes, Shake]), sides: Sides::Zero,
+        marks: &[Derived],
+        formula: "count of excursions beyond max(2 % of span, 8 x noise) from a path fitted on both sides, back within 0.4 s moving or 2 s still",
+        needs: "strokes or a shake, and a known span",
+        source: "this program's own rule; a Hampel identifier does worse on fast strokes",
+    }
+    StrokeNoiseRms "stroke_noise_rms" "stroke noise rms"
         "Robust standard deviation about the smoothed stroke over all travel."
-        "root of the median over blocks of 16 samples of (mean square about a parabola of 25 ms), over the median of its chi-square law"
-        "one stroke that is long enough to smooth"
-        "median of block variances; local parabola after Savitzky and Golay 1964";
-    InterferenceShare "interference_share" Channel "%" [Strokes]
+    {
+        unit: Unit::Code, steps: Steps::Any(&[Strokes]), sides: Sides::Upper,
+        more: STROKES, noise: Noise::Own,
+        formula: "root of the median over blocks of 16 samples of (mean square about a parabola of 25 ms), over the median of its chi-square law",
+        needs: "one stroke that is long enough to smooth",
+        source: "median of block variances; local parabola after Savitzky and Golay 1964",
+    }
+    InterferenceShare "interference_share" "interference share"
         "Share of stroke time with bursts of noise that do not recur at the same travel, in % of time."
-        "100 x time in blocks of 10 ms of more than twice the stroke's noise / stroke time, worn zones left out of both"
-        "one stroke that is long enough to smooth"
-        "this program's own rule; interval by seeded bootstrap over strokes, or the rule of three when none was seen";
-    RatiometricError "ratiometric_error" Channel "%/%" [Supply]
+    {
+        unit: Unit::Percent, steps: Steps::Any(&[Strokes]), sides: Sides::Upper,
+        more: STROKES,
+        formula: "100 x time in blocks of 10 ms of more than twice the stroke's noise / stroke time, worn zones left out of both",
+        needs: "one stroke that is long enough to smooth",
+        source: "this program's own rule; interval by seeded bootstrap over strokes, or the rule of three when none was seen",
+    }
+    RatiometricError "ratiometric_error" "ratiometric error"
         "Relative change of signal / supply per relative change of the supply; 0 is truly ratiometric."
-        "least-squares slope of ln(signal / supply) over ln(supply), block means"
-        "a supply channel, and a supply step in which it varies clearly"
-        "logarithmic sensitivity; least squares with the residuals' correlation in the uncertainty";
-    BoardLowCode "board_low_code" Channel "code" [Ground]
+    {
+        unit: Unit::PercentPerPercent, steps: Steps::Any(&[Supply]),
+        marks: &[Derived],
+        words: Words { longer: "s more of a supply varied as widely", ..Words::PLAIN },
+        formula: "least-squares slope of ln(signal / supply) over ln(supply), block means",
+        needs: "a supply channel, and a supply step in which it varies clearly",
+        source: "logarithmic sensitivity; least squares with the residuals' correlation in the uncertainty",
+    }
+    BoardLowCode "board_low_code" "board low code"
         "What the board reads with its input tied to ground."
-        "mean code of the ground holds"
-        "one ground hold"
-        "arithmetic mean of repeated holds, JCGM 100:2008 (GUM) 4.2";
-    BoardHighCode "board_high_code" Channel "code" [Reference]
+    {
+        unit: Unit::Code, steps: Steps::Any(&[Ground]), sides: Sides::Upper,
+        formula: "mean code of the ground holds",
+        needs: "one ground hold",
+        source: "arithmetic mean of repeated holds, JCGM 100:2008 (GUM) 4.2",
+    }
+    BoardHighCode "board_high_code" "board high code"
         "What the board reads with its input tied to its reference."
-        "mean code of the reference holds"
-        "one reference hold"
-        "arithmetic mean of repeated holds, JCGM 100:2008 (GUM) 4.2";
-    BoardNoiseRms "board_noise_rms" Channel "code" [Ground, Reference]
+    {
+        unit: Unit::Code, steps: Steps::Any(&[Reference]), sides: Sides::Lower,
+        formula: "mean code of the reference holds",
+        needs: "one reference hold",
+        source: "arithmetic mean of repeated holds, JCGM 100:2008 (GUM) 4.2",
+    }
+    BoardNoiseRms "board_noise_rms" "board noise rms"
         "The board's own noise with its input tied, the larger of both ends."
-        "the larger of the pooled standard deviations about each hold's line, ground and reference"
-        "one ground or reference hold of three samples"
-        "as noise_rest_rms";
-    TrackGain "track_gain" Pair "1" [Strokes]
+    {
+        unit: Unit::Code, steps: Steps::Any(&[Ground, Reference]), sides: Sides::Upper,
+        formula: "the larger of the pooled standard deviations about each hold's line, ground and reference",
+        needs: "one ground or reference hold of three samples",
+        source: "as noise_rest_rms",
+    }
+    TrackGain "track_gain" "track gain"
         "Slope of track b against track a, errors in both."
-        "slope of b = gain x a + offset by least squares with errors in both, weighted by the tracks' noise variances, lag taken out first"
-        "two strokes in which both tracks move together"
-        "York 1966, closed form for alike weights (Pearson 1901 for equal noise); uncertainty by leaving out a stroke at a time, Tukey 1958";
-    TrackOffset "track_offset" Pair "code" [Strokes]
+    {
+        unit: Unit::Number, scope: Scope::Pair, steps: Steps::Any(&[Strokes]),
+        more: STROKES, marks: &[Derived],
+        formula: "slope of b = gain x a + offset by least squares with errors in both, weighted by the tracks' noise variances, lag taken out first",
+        needs: "two strokes in which both tracks move together",
+        source: "York 1966, closed form for alike weights (Pearson 1901 for equal noise); uncertainty by leaving out a stroke at a time, Tukey 1958",
+    }
+    TrackOffset "track_offset" "track offset"
         "Code of track b where track a would read 0."
-        "mean of b - gain x mean of a, lag taken out first"
-        "two strokes in which both tracks move together"
-        "York 1966, closed form for alike weights (Pearson 1901 for equal noise); uncertainty by leaving out a stroke at a time, Tukey 1958";
-    TrackDisagreement "track_disagreement" Pair "%" [Strokes]
+    {
+        unit: Unit::Code, scope: Scope::Pair, steps: Steps::Any(&[Strokes]),
+        more: STROKES,
+        formula: "mean of b - gain x mean of a, lag taken out first",
+        needs: "two strokes in which both tracks move together",
+        source: "York 1966, closed form for alike weights (Pearson 1901 for equal noise); uncertainty by leaving out a stroke at a time, Tukey 1958",
+    }
+    TrackDisagreement "track_disagreement" "track disagreement"
         "Largest departure of track b from gain x a + offset, in % of b's span."
-        "100 x largest |b - gain x a - offset| at the same instant, averaged over 1 % of travel or 10 ms / |span of b|; the place chosen by every other sample"
-        "two strokes in which both tracks move together, and b's span"
-        "this program's own rule: what a board that compares tracks will see";
-    TrackLag "track_lag" Pair "ms" [Strokes]
+    {
+        unit: Unit::Percent, scope: Scope::Pair, steps: Steps::Any(&[Strokes]), sides: Sides::Upper,
+        more: STROKES, marks: &[Derived],
+        formula: "100 x largest |b - gain x a - offset| at the same instant, averaged over 1 % of travel or 10 ms / |span of b|; the place chosen by every other sample",
+        needs: "two strokes in which both tracks move together, and b's span",
+        source: "this program's own rule: what a board that compares tracks will see",
+    }
+    TrackLag "track_lag" "track lag"
         "Delay of track b behind track a."
-        "delay at which b = offset + gain x a(t - delay) leaves least squares, begun at the best correlation of the overlap"
-        "two strokes in which both tracks move together"
-        "normalised overlap correlation, then least squares; uncertainty by leaving out a stroke at a time, Tukey 1958";
-    LostShare "lost_share" Stream "%" []
+    {
+        unit: Unit::Millisecond, scope: Scope::Pair, steps: Steps::Any(&[Strokes]),
+        more: STROKES, marks: &[Derived],
+        formula: "delay at which b = offset + gain x a(t - delay) leaves least squares, begun at the best correlation of the overlap",
+        needs: "two strokes in which both tracks move together",
+        source: "normalised overlap correlation, then least squares; uncertainty by leaving out a stroke at a time, Tukey 1958",
+    }
+    LostShare "lost_share" "lost share"
         "Share of the stream's samples that were rejected or missing, in % of samples."
-        "100 x lost / (samples + lost); lost is the larger of rejected lines and missing samples"
-        "counts of the stream, as the recording keeps them"
-        "this program's own rule";
+    {
+        unit: Unit::Percent, scope: Scope::Stream, sides: Sides::Upper,
+        formula: "100 x lost / (samples + lost); lost is the larger of rejected lines and missing samples",
+        needs: "counts of the stream, as the recording keeps them",
+        source: "this program's own rule",
+    }
 }
 
 impl FigureName {
-    /// Whether only a rheostat, known as one, can have it.
+    /// The name as JSON and profiles write it.
     #[must_use]
-    pub fn of_rheostats(self) -> bool {
-        matches!(self, Self::DividerRatio | Self::LinearityElement)
+    pub const fn word(self) -> &'static str {
+        self.facts().word
+    }
+
+    /// The unit of its value.
+    #[must_use]
+    pub const fn unit(self) -> Unit {
+        self.facts().unit
+    }
+
+    /// Whether it belongs to a channel or to a pair of tracks.
+    #[must_use]
+    pub const fn scope(self) -> Scope {
+        self.facts().scope
+    }
+
+    /// The steps that supply it.
+    #[must_use]
+    pub const fn steps(self) -> &'static [Step] {
+        match self.facts().steps {
+            Steps::Any(steps) | Steps::All(steps) => steps,
+        }
+    }
+
+    /// Whether the catalogue says so of it.
+    #[must_use]
+    pub fn is(self, mark: Mark) -> bool {
+        self.facts().marks.contains(&mark)
+    }
+
+    /// How much of a step a card takes when it has a limit; `None` for a step that is taken once.
+    #[must_use]
+    pub fn amount(self, step: Step) -> Option<Amount> {
+        let own = self.facts().takes.iter().find(|(of, _)| *of == step);
+        own.map(|(_, amount)| *amount).or(Amount::usual(step))
     }
 
     /// The figures of one scope, in the order in which they are shown.
@@ -311,20 +503,43 @@ mod tests {
     #[test]
     fn every_figure_is_explained_and_supplied() {
         for name in FigureName::ALL {
-            for words in [
-                name.definition(),
-                name.formula(),
-                name.needs(),
-                name.source(),
-            ] {
+            let facts = name.facts();
+            for words in [facts.definition, facts.formula, facts.needs, facts.source] {
                 assert!(words.len() >= 10 && words.is_ascii(), "{name}: {words}");
                 assert!(!words.contains("DESIGN"), "{name}: {words}");
             }
+            assert!(
+                !facts.label.is_empty() && !facts.label.contains('_'),
+                "{name}"
+            );
             assert_eq!(
                 name.steps().is_empty(),
                 name.scope() == Scope::Stream,
                 "{name}"
             );
+        }
+    }
+
+    #[test]
+    fn what_a_card_takes_is_of_steps_that_supply_the_figure() {
+        for name in FigureName::ALL {
+            let facts = name.facts();
+            for (step, amount) in facts.takes {
+                assert!(name.steps().contains(step), "{name}: {step}");
+                assert!(amount.first <= amount.most, "{name}: {amount:?}");
+                let usual = Amount::usual(*step).unwrap();
+                assert!(amount.first >= usual.first && amount.most >= usual.most);
+            }
+            for (evidence, step) in facts.more {
+                assert!(
+                    name.steps().contains(step) || *step == Step::Release,
+                    "{name}: {evidence}"
+                );
+                assert!(
+                    Amount::usual(*step).is_some(),
+                    "{name}: {step} is taken once"
+                );
+            }
         }
     }
 

@@ -1,14 +1,16 @@
-//! What a figure is, and the catalogue of every figure with its unit, definition and source.
+//! What a figure is, and the catalogue of every figure with all that is known of it.
 //!
-//! Belongs here: names, units, words that explain. Does not belong here: how a figure is computed
+//! Belongs here: names, units, words that explain, what a card takes for it. Does not belong here: how a figure is computed
 //! (`measure`), held against a limit (`judge`) or shown (`report`, `tui`).
 
 mod catalogue;
+mod facts;
 pub mod numbers;
 pub mod scale;
 mod shrink;
 
-pub use catalogue::{FigureName, Scope};
+pub use catalogue::FigureName;
+pub use facts::{Amount, Facts, Mark, Noise, Scope, Sides, Steps, USUAL_QUIET_S, Unit, Words};
 pub use shrink::{Evidence, Law, Shrink};
 
 use serde::ser::SerializeMap;
@@ -156,7 +158,7 @@ impl Serialize for Figures {
         for (name, figure) in self.iter() {
             let row = figure.map(|f| Row {
                 value: f.value,
-                unit: name.unit(),
+                unit: name.unit().word(),
                 u: f.u,
                 low: f.low,
                 high: f.high,

@@ -1,7 +1,8 @@
 //! Numbers for people, formatted in one place.
 //!
-//! A value is rounded to the place of the second significant digit of its uncertainty (GUM, JCGM 100:2008, 7.2.6:
-//! at most two significant digits for u, the estimate rounded to match). Missing is a dash.
+//! One rule for screen, text and report: a value, its uncertainty and its interval are rounded to the place of the second
+//! significant digit of the standard uncertainty (GUM, JCGM 100:2008, 7.2.6: at most two significant digits for u, the
+//! estimate rounded to match). Missing is a dash.
 
 use super::Figure;
 
@@ -87,9 +88,14 @@ pub fn reading(figure: &Figure) -> Reading {
         (None, None) => DASH.to_owned(),
         _ => format!("{low} .. {high}"),
     };
+    let half = figure.u.and(figure.low.zip(figure.high));
+    let half = half.map(|(low, high)| (high - low) / 2.0);
     Reading {
         value: fixed(figure.value, decimals),
         u: end(figure.u),
+        half: half
+            .filter(|half| half.is_finite() && *half > 0.0)
+            .map(|half| fixed(half, decimals)),
         low,
         high,
         interval,
@@ -103,6 +109,8 @@ pub struct Reading {
     pub value: String,
     /// Standard uncertainty, or a dash.
     pub u: String,
+    /// Half the 95 % interval; absent for what is counted or open on a side.
+    pub half: Option<String>,
     /// Lower end of the 95 % interval, or a dash.
     pub low: String,
     /// Upper end of the 95 % interval, or a dash.

@@ -211,6 +211,7 @@ impl Advice {
     /// In words, for a figure.
     #[must_use]
     pub fn words(self, name: FigureName) -> String {
+        let facts = name.facts();
         let steps: Vec<&str> = name.steps().iter().map(|step| step.word()).collect();
         let steps = steps.join(", ");
         match self {
@@ -219,14 +220,9 @@ impl Advice {
                 more,
                 total,
             } => {
-                let what = match (evidence, name) {
-                    (Evidence::Seconds, FigureName::ReturnRange) => "s longer after each return",
-                    (Evidence::Seconds, FigureName::RatiometricError) => {
-                        "s more of a supply varied as widely"
-                    }
-                    (Evidence::Seconds, FigureName::Hum50Rms | FigureName::Hum60Rms) => "s more",
-                    (Evidence::Seconds, _) => "s longer in one go",
-                    (evidence, _) => &*format!("more {evidence}"),
+                let what = match evidence {
+                    Evidence::Seconds => facts.words.longer.to_owned(),
+                    counted => format!("more {counted}"),
                 };
                 format!(
                     "{} {what} ({} in all; {steps}) decide it in 4 of 5 cases if the value stays as it is",
@@ -234,44 +230,18 @@ impl Advice {
                     plain((total * 10.0).round() / 10.0)
                 )
             }
-            Self::Board if name == FigureName::ReleaseTime => {
-                "cannot be decided with this board: its sampling and noise alone are wider than the distance to the limit"
-                    .to_owned()
-            }
-            Self::Board => {
-                "cannot be decided with this board: its quantisation alone is wider than the distance to the limit"
-                    .to_owned()
-            }
+            Self::Board => format!(
+                "cannot be decided with this board: {} wider than the distance to the limit",
+                facts.words.board
+            ),
             Self::OnTheLimit => {
                 "the value lies on the limit: more evidence will hardly decide it".to_owned()
             }
-            Self::NotKnown => not_known(name, &steps),
+            Self::NotKnown => facts
+                .words
+                .unknown
+                .map_or_else(|| format!("take more of: {steps}"), str::to_owned),
         }
-    }
-}
-
-/// Why no number can be given, and what to do all the same.
-fn not_known(name: FigureName, steps: &str) -> String {
-    match name {
-        FigureName::NoisePeakToPeak => {
-            "no number can be given: a peak grows with the time that is watched, so that more time makes it larger and not \
-             surer; limit noise_rest_rms or noise_full_rms, which more seconds decide"
-                .to_owned()
-        }
-        FigureName::Hum50Rms | FigureName::Hum60Rms => format!(
-            "no number can be given: the mains line does not stand out of the noise, and how fast its upper end comes \
-             down depends on what is under it; take some seconds more of: {steps}"
-        ),
-        FigureName::LinearityIndependent
-        | FigureName::LinearityBestFit
-        | FigureName::LinearityTerminal
-        | FigureName::LinearityZeroBased
-        | FigureName::Hysteresis => {
-            "no number can be given: with a reference that moves along, more strokes narrow the interval less than their \
-             number says; hold stations instead, which count"
-                .to_owned()
-        }
-        _ => format!("take more of: {steps}"),
     }
 }
 

@@ -3,7 +3,7 @@
 //! Belongs here: when a finding is about the board and not the unit. Does not belong here: how the board was measured.
 
 use crate::figure::numbers::fixed;
-use crate::figure::{Figure, FigureName as Name, Figures};
+use crate::figure::{Figure, FigureName as Name, Figures, Noise};
 use crate::measure::statistics::quantise::ROUNDING_RMS;
 
 /// Share of an rms from which the board makes most of it: half of the variance is 0.71. Own choice.
@@ -46,10 +46,10 @@ pub fn board_share(figures: &Figures, name: Name) -> Option<BoardShare> {
         let both = [Name::NoiseRestRms, Name::NoiseFullRms].map(|name| figures.value(name));
         both.into_iter().flatten().reduce(f64::max)
     };
-    let of_rms = match name {
-        Name::NoiseRestRms | Name::NoiseFullRms | Name::StrokeNoiseRms => figures.value(name),
-        Name::NoiseFreeBits | Name::NoisePeakToPeak => worse(),
-        _ => None,
+    let of_rms = match name.facts().noise {
+        Noise::Own => figures.value(name),
+        Noise::OfEnds => worse(),
+        Noise::None => None,
     }?;
     let board_rms = figures.value(Name::BoardNoiseRms)?.max(ROUNDING_RMS);
     Some(BoardShare { board_rms, of_rms })

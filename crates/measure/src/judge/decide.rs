@@ -6,7 +6,7 @@ use super::risk::probability_outside;
 use super::sequential::Look;
 use super::{Finding, Limit, Outcome, Verdict};
 use crate::figure::numbers::{fixed, plain, reading};
-use crate::figure::{Figure, FigureName};
+use crate::figure::{Figure, FigureName, Steps};
 
 /// Holds one figure of one channel against its limit.
 ///
@@ -51,21 +51,14 @@ pub fn decide_on(
 }
 
 fn not_measured(name: FigureName) -> (Outcome, String, Option<String>) {
+    let facts = name.facts();
+    let between = match facts.steps {
+        Steps::All(_) => " and ",
+        Steps::Any(_) => " or ",
+    };
     let steps: Vec<&str> = name.steps().iter().map(|step| step.word()).collect();
-    let either = match name {
-        FigureName::SpanCode | FigureName::NoiseFreeBits => " and ",
-        _ => " or ",
-    };
-    let slower = if name == FigureName::WornZonesCount {
-        "; slower strokes, or more of them, when there were some"
-    } else {
-        ""
-    };
-    let advice = format!(
-        "record {}: it takes {}{slower}",
-        steps.join(either),
-        name.needs()
-    );
+    let (steps, needs) = (steps.join(between), facts.needs);
+    let advice = format!("record {steps}: it takes {needs}{}", facts.words.unseen);
     (
         Outcome::NotMeasured,
         "the capture has no evidence for it".to_owned(),
@@ -121,16 +114,11 @@ fn measured(
 /// The value and the interval that is judged, with the unit.
 fn told(name: FigureName, figure: &Figure, look: Look) -> String {
     let reading = reading(figure);
-    let unit = if name.unit() == "1" {
-        String::new()
-    } else {
-        format!(" {}", name.unit())
-    };
+    let value = name.unit().behind(&reading.value);
     match figure.u {
-        None => format!("{}{unit}", reading.value),
+        None => value,
         Some(_) => format!(
-            "{}{unit}, between {} and {}{}",
-            reading.value,
+            "{value}, between {} and {}{}",
             reading.low,
             reading.high,
             looked(look)

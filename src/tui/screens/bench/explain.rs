@@ -12,7 +12,7 @@ pub fn figure(bench: &Bench, pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) -> u1
     let title = format!("{} of {}", format::name(row.name), row.channel);
     pen.rule(area, area.top(), &title);
     let steps: Vec<&str> = row.name.steps().iter().map(|step| step.word()).collect();
-    let mut lines = vec![("what", row.name.definition().to_owned())];
+    let mut lines = vec![("what", row.name.facts().definition.to_owned())];
     match row.figure {
         Some(figure) => {
             let r = format::reading(row.name, figure);
@@ -46,7 +46,7 @@ pub fn figure(bench: &Bench, pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) -> u1
     }
     lines.push((
         "word",
-        format!("{} in files; {}", row.name.word(), row.name.source()),
+        format!("{} in files; {}", row.name.word(), row.name.facts().source),
     ));
     let mut y = area.top() + 1;
     for (label, text) in lines {

@@ -112,7 +112,7 @@ fn draw_row(bench: &Bench, pen: &mut Pen<'_>, area: Rect, row: &Row<'_>, columns
         x,
         area.top(),
         columns.name,
-        &format::name(row.name),
+        format::name(row.name),
         Tone::Plain,
     );
     x += columns.name + 1;
