@@ -5,7 +5,7 @@
 
 use super::progress::{StepProgress, StepState};
 use crate::profile::Profile;
-use measure::figure::Amount;
+use measure::figure::{Amount, USUAL_QUIET_S};
 use measure::judge::sequential::Looks;
 use measure::units::Step;
 
@@ -32,6 +32,8 @@ pub struct EvidencePlan {
     pub strokes: Amount,
     /// Releases that came back to rest.
     pub returns: Amount,
+    /// Seconds of quiet after which a release has come back.
+    pub quiet_s: f64,
 }
 
 impl Default for EvidencePlan {
@@ -45,6 +47,7 @@ impl Default for EvidencePlan {
             full: amount(2.0, 6.0),
             strokes: amount(8.0, 16.0),
             returns: amount(5.0, 12.0),
+            quiet_s: USUAL_QUIET_S,
         }
     }
 }
@@ -54,11 +57,12 @@ impl EvidencePlan {
     /// more is taken while a finding is open.
     #[must_use]
     pub fn at_first(profile: &Profile) -> Self {
+        let limited = || {
+            let lists = profile.limit_lists();
+            lists.flat_map(|(_, limits, _)| limits.keys())
+        };
         let of = |step| {
-            let limited = profile
-                .limit_lists()
-                .flat_map(|(_, limits, _)| limits.keys());
-            let amounts = limited.filter_map(|name| name.amount(step));
+            let amounts = limited().filter_map(|name| name.amount(step));
             amounts
                 .chain(Amount::usual(step))
                 .fold(Amount::NONE, Amount::or_more)
@@ -68,6 +72,9 @@ impl EvidencePlan {
             full: of(Step::Full),
             strokes: of(Step::Strokes),
             returns: of(Step::Release),
+            quiet_s: limited()
+                .map(|name| name.facts().quiet_s)
+                .fold(USUAL_QUIET_S, f64::max),
         }
     }
 
@@ -101,7 +108,11 @@ pub(super) fn planned(step: Step, wanted: &EvidencePlan) -> StepProgress {
         Step::Release => (
             wanted.returns.first,
             "returns",
-            "Hold it full for a second, let it go, wait; and again.",
+            if wanted.quiet_s > USUAL_QUIET_S {
+                "Hold it full for a second, let it go, leave it alone until it counts; and again."
+            } else {
+                "Hold it full for a second, let it go, wait; and again."
+            },
         ),
         Step::Shake => (
             SHAKE_S,

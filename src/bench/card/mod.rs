@@ -101,6 +101,8 @@ pub struct Card {
     /// Since when it has stood still, in a step that is a hold.
     still_since_us: Option<u64>,
     moving: Move,
+    /// Seconds of quiet at rest after which a release has come back.
+    quiet_s: f64,
     held_open: bool,
 }
 
@@ -135,6 +137,7 @@ impl Card {
             reversed_s: 0.0,
             still_since_us: None,
             moving: Move::Waiting,
+            quiet_s: wanted.quiet_s,
             held_open: false,
         };
         card.begin();

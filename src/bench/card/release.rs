@@ -1,10 +1,9 @@
 //! The `release` step: held full, let go, left alone.
 
 use super::{AT_END, Card, IDLE, Label, Move};
+use measure::figure::USUAL_QUIET_S;
 use measure::units::{Step, seconds_from_us};
 
-/// Seconds of quiet at rest after which a release has come back.
-const TAIL_S: f64 = 1.0;
 /// Seconds of standing still at the full end before a release counts as one: longer than the turn of a stroke.
 const HELD_S: f64 = 0.4;
 
@@ -34,15 +33,26 @@ impl Card {
             }
             Move::Falling => releasing,
             Move::Back { since_us } if travel < 2.0 * AT_END => {
-                if seconds_from_us(t_us.saturating_sub(since_us)) >= TAIL_S && still {
+                let quiet_s = seconds_from_us(t_us.saturating_sub(since_us));
+                if quiet_s >= self.quiet_s && still {
                     self.add(1.0);
                     self.moving = Move::Waiting;
                     self.remark(Some("back at rest, once more"));
+                } else if self.quiet_s > USUAL_QUIET_S {
+                    let left_s = (self.quiet_s - quiet_s).ceil().max(1.0);
+                    self.remark(Some(&format!("leave it alone, {left_s:.0} s more")));
                 }
                 releasing
             }
             Move::Back { .. } => {
                 self.moving = Move::Waiting;
+                if self.quiet_s > USUAL_QUIET_S {
+                    let words = format!(
+                        "moved too early: leave it for {:.0} s after letting go",
+                        self.quiet_s.ceil()
+                    );
+                    return self.not_yet(&words);
+                }
                 self.not_yet("moved too early: leave it for a second after letting go")
             }
             Move::Settling { since_us } if travel > 1.0 - AT_END && still => {

@@ -19,9 +19,13 @@ impl Hand {
     }
 
     fn at(code: f64, steps: &[Step], expected: ExpectedEnds) -> Self {
+        Self::planned(EvidencePlan::default(), code, steps, expected)
+    }
+
+    fn planned(plan: EvidencePlan, code: f64, steps: &[Step], expected: ExpectedEnds) -> Self {
         let scale = Scale::new(10, 5000.0).unwrap();
         Self {
-            card: Card::new(steps, EvidencePlan::default(), 0, scale, expected),
+            card: Card::new(steps, plan, 0, scale, expected),
             t_us: 0,
             at: code,
             labels: Vec::new(),
@@ -276,6 +280,28 @@ fn a_release_counts_when_it_was_held_and_then_left_alone() {
     // Turned at the full end without a hold, as a stroke is: not a release.
     hand.go(FULL, 0.5).hold(0.1).go(REST, 0.5).hold(1.4);
     assert!((hand.have(Step::Release) - 1.0).abs() < 1e-9);
+}
+
+/// A figure that watches what comes after a release may want more quiet than usual.
+#[test]
+fn a_release_counts_after_as_much_quiet_as_the_plan_asks_for() {
+    let steps = [Step::Rest, Step::Full, Step::Release];
+    let plan = EvidencePlan {
+        quiet_s: 10.0,
+        ..EvidencePlan::default()
+    };
+    let mut hand = Hand::planned(plan, REST, &steps, KNOWN);
+    hand.past_the_ends().release(9.0);
+    assert!(hand.have(Step::Release) < 0.5, "nine seconds are not ten");
+    assert_eq!(hand.remark(), "leave it alone, 1 s more");
+    hand.hold(1.5);
+    assert!((hand.have(Step::Release) - 1.0).abs() < 1e-9);
+    hand.release(2.0).go(FULL, 0.4);
+    assert!(
+        (hand.have(Step::Release) - 1.0).abs() < 1e-9,
+        "moved too early"
+    );
+    assert!(hand.labelled(Step::Release) > 10_000);
 }
 
 #[test]

@@ -67,12 +67,18 @@ impl EndLevels {
     /// Whether the control stayed beyond half the travel, seen from rest, somewhere in these samples.
     #[must_use]
     pub fn departed(self, t_us: &[u64], codes: &[Code], between: Range<usize>) -> bool {
+        self.beyond(0.5, t_us, codes, between)
+    }
+
+    /// Whether the control stayed beyond a share of the travel, seen from rest, somewhere in these samples.
+    #[must_use]
+    pub fn beyond(self, share: f64, t_us: &[u64], codes: &[Code], between: Range<usize>) -> bool {
         let mut run = Debounce::default();
         let stretch = codes.get(between.clone()).unwrap_or_default();
         self.separable()
             && between
                 .zip(stretch)
-                .any(|(i, &code)| run.holds_after(self.travel(code) > 0.5, i, t_us))
+                .any(|(i, &code)| run.holds_after(self.travel(code) > share, i, t_us))
     }
 
     /// The same travel seen from the other end.
