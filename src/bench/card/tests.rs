@@ -291,7 +291,7 @@ fn a_release_counts_after_as_much_quiet_as_the_plan_asks_for() {
         ..EvidencePlan::default()
     };
     let mut hand = Hand::planned(plan, REST, &steps, KNOWN);
-    hand.past_the_ends().release(9.0);
+    hand.past_the_ends().release(9.2);
     assert!(hand.have(Step::Release) < 0.5, "nine seconds are not ten");
     assert_eq!(hand.remark(), "leave it alone, 1 s more");
     hand.hold(1.5);

@@ -3,6 +3,10 @@
 //! A new figure is an entry here, a function in `measure` and a line in `compose`.
 
 use super::facts::{Amount, Facts, Mark, Noise, Scope, Sides, Steps, Unit, Words};
+use super::shared::{
+    BOTH_HOLDS, BOTH_LEVELS, FULL_LEVEL, HUM, LONG, PEAK, REFERENCE, REST_LEVEL, RETURNS,
+    SCATTERED, STROKES, WORN,
+};
 use super::shrink::Evidence;
 use crate::units::{Step, UnknownWord};
 use Mark::{Derived, OfDirection, OfRheostats, OfSample};
@@ -38,60 +42,6 @@ macro_rules! catalogue {
         const ALLOWED: &str = concat!($( $word, " ", )*);
     };
 }
-
-const REST_LEVEL: &[(Evidence, Step)] = &[(Evidence::Seconds, Rest), (Evidence::Holds, Release)];
-const FULL_LEVEL: &[(Evidence, Step)] = &[(Evidence::Seconds, Full), (Evidence::Holds, Full)];
-const BOTH_LEVELS: &[(Evidence, Step)] = &[
-    (Evidence::Seconds, Rest),
-    (Evidence::Seconds, Full),
-    (Evidence::Holds, Release),
-    (Evidence::Holds, Full),
-];
-const BOTH_HOLDS: &[(Evidence, Step)] = &[(Evidence::Seconds, Rest), (Evidence::Seconds, Full)];
-const STROKES: &[(Evidence, Step)] = &[(Evidence::Strokes, Strokes)];
-const RETURNS: &[(Evidence, Step)] = &[(Evidence::Returns, Release)];
-
-/// Recurrence at one place is what tells a worn zone from a burst, and a count has no interval that would show that four
-/// strokes saw too little.
-const WORN: &[(Step, Amount)] = &[(
-    Strokes,
-    Amount {
-        first: 6.0,
-        most: 16.0,
-    },
-)];
-/// The 99.5 % interval of a scatter of three returns reaches 20 times as far and decides nothing.
-const SCATTERED: &[(Step, Amount)] = &[(
-    Release,
-    Amount {
-        first: 5.0,
-        most: 12.0,
-    },
-)];
-/// One long hold, which another one does not add to.
-const LONG: &[(Step, Amount)] = &[(Rest, LONG_HOLD), (Full, LONG_HOLD)];
-const LONG_HOLD: Amount = Amount {
-    first: 6.0,
-    most: 6.0,
-};
-
-const HUM: Words = Words {
-    longer: "s more",
-    unknown: Some(
-        "no number can be given: the mains line does not stand out of the noise, and how fast its upper end comes down \
-         depends on what is under it; take some seconds more of: rest, full",
-    ),
-    ..Words::PLAIN
-};
-const PEAK: &str = "no number can be given: a peak grows with the time that is watched, so that more time makes it larger \
-                    and not surer; limit noise_rest_rms or noise_full_rms, which more seconds decide";
-const REFERENCE: Words = Words {
-    unknown: Some(
-        "no number can be given: with a reference that moves along, more strokes narrow the interval less than their \
-         number says; hold stations instead, which count",
-    ),
-    ..Words::PLAIN
-};
 
 catalogue! {
     RestCode "rest_code" "rest code"

@@ -7,6 +7,7 @@ mod catalogue;
 mod facts;
 pub mod numbers;
 pub mod scale;
+mod shared;
 mod shrink;
 
 pub use catalogue::FigureName;

@@ -91,7 +91,10 @@ pub fn reading(figure: &Figure) -> Reading {
     let half = figure.u.and(figure.low.zip(figure.high));
     let half = half.map(|(low, high)| (high - low) / 2.0);
     Reading {
-        value: fixed(figure.value, decimals),
+        value: place.map_or_else(
+            || four_digits(figure.value),
+            |_| fixed(figure.value, decimals),
+        ),
         u: end(figure.u),
         half: half
             .filter(|half| half.is_finite() && *half > 0.0)
