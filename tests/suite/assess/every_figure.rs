@@ -3,10 +3,12 @@
 
 use crate::support::program::program;
 use serde_json::Value;
-use simulator::{ChannelModel, Script, SimUnit, Simulation, scenario, with_script};
+use simulator::{
+    ChannelModel, Movement, Passages, ReturnBy, Script, SimUnit, Simulation, scenario, with_script,
+};
 
 /// Figure, unit, and which of the captures holds its evidence: the table of the contract, row by row.
-const CHANNEL: [(&str, &str, &str); 33] = [
+const CHANNEL: [(&str, &str, &str); 34] = [
     ("rest_code", "code", "card"),
     ("full_code", "code", "card"),
     ("rest_ratio", "1", "card"),
@@ -22,6 +24,7 @@ const CHANNEL: [(&str, &str, &str); 33] = [
     ("return_scatter", "code", "card"),
     ("return_range", "code", "card"),
     ("release_time", "s", "card"),
+    ("rest_creep", "code", "quiet"),
     ("linearity_independent", "%", "stations"),
     ("linearity_best_fit", "%", "stations"),
     ("linearity_terminal", "%", "stations"),
@@ -51,8 +54,27 @@ const PAIR: [(&str, &str); 4] = [
 fn without(evidence: &str) -> &'static str {
     match evidence {
         "card" | "supply" => "board",
-        _ => "card",
+        _ => "card", // whose releases are left alone for less than ten seconds
     }
+}
+
+/// Both ends, and releases that are followed by more than ten seconds of quiet.
+fn left_alone() -> Vec<Movement> {
+    vec![
+        Movement::Rest(2.0),
+        Movement::Go { to: 1.0, s: 0.6 },
+        Movement::Full(2.0),
+        Movement::Go { to: 0.0, s: 0.6 },
+        Movement::Wait(0.3),
+        Movement::Returns {
+            count: 3,
+            press_s: 0.4,
+            hold_s: 1.0,
+            by: ReturnBy::Spring,
+            rest_s: 11.0,
+            passages: Passages::Together,
+        },
+    ]
 }
 
 fn assessed(unit: &SimUnit, seconds: f64, arguments: &[&str]) -> Value {
@@ -112,6 +134,10 @@ fn every_figure_is_there_with_its_evidence_and_null_without() {
     let by_name = |name: &str| match name {
         "card" => (card.clone(), "pedal_a"),
         "board" => (board.clone(), "pedal_a"),
+        "quiet" => {
+            let unit = with_script(pedal(), Script::once(left_alone()));
+            (assessed(&unit, 60.0, &[]), "pedal_a")
+        }
         "supply" => (assessed(&swept, 30.0, &[]), "lever"),
         "stations" => {
             let unit = with_script(dial(), Script::stations(0.0, 270.0));
@@ -126,7 +152,7 @@ fn every_figure_is_there_with_its_evidence_and_null_without() {
         }
         _ => panic!("{name}"),
     };
-    for capture in ["card", "board", "supply", "stations", "encoder"] {
+    for capture in ["card", "quiet", "board", "supply", "stations", "encoder"] {
         let (assessment, channel) = by_name(capture);
         for (name, unit, _) in CHANNEL.iter().filter(|(.., from)| *from == capture) {
             whole(figure(&assessment, channel, name), name, unit);

@@ -10,6 +10,7 @@ mod knife_edge;
 mod not_measured;
 mod report;
 mod report_browser;
+mod rest_creep;
 mod sequential;
 mod shrink;
 mod stations;

@@ -36,7 +36,7 @@ fn whole(control: Control) -> Capture {
             press_s: 0.4,
             hold_s: 1.0,
             by: ReturnBy::Spring,
-            rest_s: 1.4,
+            rest_s: 11.0,
             passages: Passages::Apart,
         },
         Movement::Shake(3.0),

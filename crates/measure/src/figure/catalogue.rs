@@ -184,6 +184,15 @@ catalogue! {
         needs: "one release from near full to near rest",
         source: "first-order fall: 2.197 time constants",
     }
+    RestCreep "rest_creep" "rest creep"
+        "How far the rest level moves from 1 s to 10 s after a release."
+    {
+        unit: Unit::Code, steps: Steps::Any(&[Release]),
+        more: RETURNS, quiet_s: 10.5, marks: &[Derived],
+        formula: "mean over releases of (mean code from 9.5 s to 10 s after the code fell below 10 % of span - mean code from 1 s to 1.5 s)",
+        needs: "ten quiet seconds after one release, without a gap",
+        source: "difference of two means, JCGM 100:2008 (GUM) 5.1.2, the samples' correlation in each; over releases as repeated holds, 4.2",
+    }
     LinearityIndependent "linearity_independent" "linearity independent"
         "Largest deviation from the minimax line, in % of span."
     {

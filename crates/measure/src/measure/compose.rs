@@ -6,7 +6,7 @@ use crate::figure::{FigureName as Name, Figures, Scope};
 use crate::measure::board::{own_codes, supply};
 use crate::measure::holds::releases::EndLevels;
 use crate::measure::holds::returns::{self, Holds};
-use crate::measure::holds::{drift, levels, noise, release_time, spectrum};
+use crate::measure::holds::{creep, drift, levels, noise, release_time, spectrum};
 use crate::measure::measured::{Measured, MeasuredChannel, MeasuredPair};
 use crate::measure::recording::{Channel, Recording};
 use crate::measure::strokes::figures::{HoldEvidence, Ready, StrokesPart, ready, strokes_part};
@@ -244,6 +244,7 @@ fn time_figures(
     let release = measured
         .and_then(|ends| release_time::slowest(recording, codes, &holds.returns, ends, u_ends));
     figures.set(Name::ReleaseTime, release);
+    figures.set(Name::RestCreep, creep::at_rest(recording, codes, holds));
     figures.set(
         Name::RatiometricError,
         supply::ratiometric_error(recording, codes),

@@ -2,6 +2,7 @@
 //!
 //! Does not belong here: strokes, known travel.
 
+pub mod creep;
 pub mod drift;
 pub mod hold;
 pub mod levels;
