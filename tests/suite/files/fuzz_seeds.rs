@@ -1,7 +1,7 @@
 //! What fuzzing asks of each reader, on the seeds and on changed copies of them: the short run, with no tool but cargo.
 //!
 //! `PEDALPROOF_MUTATIONS` says how many changed copies each target gets, `PEDALPROOF_SEED` which ones. The long runs are
-//! libFuzzer's: DEVELOPERS.md, "Fuzzing".
+//! libFuzzer's: docs/fuzzing.md.
 
 use super::fuzzed;
 use super::mutate;

@@ -1,7 +1,7 @@
 //! Broken blocks against the firmware core, compiled for the host with address and undefined-behaviour sanitizers: it takes what
 //! the program takes and nothing else, and then both do the same steps.
 //!
-//! `PEDALPROOF_BLOCKS` says how many, `PEDALPROOF_SEED` which ones; DEVELOPERS.md, "Fuzzing", has the long run.
+//! `PEDALPROOF_BLOCKS` says how many, `PEDALPROOF_SEED` which ones; docs/fuzzing.md has the long run.
 #![allow(clippy::cast_possible_truncation)] // of known range, and a test
 
 use super::support::blocks;

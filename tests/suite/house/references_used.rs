@@ -1,5 +1,5 @@
-//! The outside references are used: every file of `tests/reference/` has a row in docs/references.md (until that is there, in
-//! DEVELOPERS.md) that names the tests that read it and the parts that none reads.
+//! The outside references are used: every file of `tests/reference/` has a row in docs/references.md that names the tests that
+//! read it and the parts that none reads.
 
 use serde_json::Value;
 use std::path::Path;
@@ -28,9 +28,7 @@ fn every_reference_is_checked_or_said_not_to_be() {
     let read = |path: &str| {
         std::fs::read_to_string(root.join(path)).unwrap_or_else(|why| panic!("{path}: {why}"))
     };
-    let page = ["docs/references.md", "DEVELOPERS.md"];
-    let page = page.into_iter().find(|page| root.join(page).exists());
-    let table = read(page.unwrap());
+    let table = read("docs/references.md");
     let mut seen = 0;
     for entry in std::fs::read_dir(root.join("tests/reference")).unwrap() {
         let path = entry.unwrap().path();

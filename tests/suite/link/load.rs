@@ -1,5 +1,5 @@
 //! Load: the real program takes a long stream, and the fastest that a pseudo-terminal carries; every sample is looked for
-//! in the capture, and memory does not grow with the stream. The figures are in DEVELOPERS.md, "Load".
+//! in the capture, and memory does not grow with the stream. The figures are in docs/load.md.
 //!
 //! The long ones: `cargo test --release --test suite load:: -- --ignored --nocapture --test-threads 1`.
 #![cfg(target_os = "linux")]

@@ -18,7 +18,7 @@
 //! Where one point stands out both ends miss as often as their tails say; where several compete the high end is hardly
 //! ever too low and only the low end misses, less often where points were raised that do not compete. So the tails
 //! ([`Tails`]) are unequal, most of it below. What comes of it is measured, not derived:
-//! (`crates/measure/tests/figures/lines_coverage.rs` measures it, DEVELOPERS.md has the result.) Where noise alone would read as much as was
+//! (`crates/measure/tests/figures/lines_coverage.rs` measures it, docs/validity.md has the result.) Where noise alone would read as much as was
 //! seen, the low end is 0.
 
 use crate::measure::statistics::moments::{mean, real};
