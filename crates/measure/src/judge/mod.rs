@@ -4,6 +4,7 @@
 
 mod advice;
 mod board;
+mod conformance;
 mod decide;
 mod risk;
 pub mod sequential;
@@ -11,6 +12,7 @@ mod types;
 
 pub use advice::{Advice, CHANCE, advise};
 pub use board::{BoardShare, board_share};
-pub use decide::{decide, decide_on, outcome, verdict};
+pub use conformance::outcome;
+pub use decide::{decide, decide_on, verdict};
 pub use risk::probability_outside;
 pub use types::{Finding, Limit, LimitError, Outcome, Verdict};

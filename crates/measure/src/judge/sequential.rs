@@ -13,7 +13,7 @@
 //! The number of looks must be planned. Fewer looks than planned do no harm; the spending is even rather than
 //! thrifty at first, so that a good unit is decided early: the last look's interval costs 8 % of width for it.
 
-use super::decide::outcome;
+use super::conformance::outcome;
 use super::{Limit, Outcome};
 use crate::figure::{COVERAGE, Figure, Law};
 use crate::measure::statistics::interval::{chi_square_quantile, t_quantile};
