@@ -3,7 +3,7 @@
 //! Belongs here: the fit through both sides and every reason not to believe it. Does not belong here: the search.
 
 use super::curve::Curve;
-use super::{Bounds, DEPTH_SIGMA, Excursion};
+use super::excursion::{Bounds, DEPTH_SIGMA, Excursion};
 use crate::measure::statistics::moments::real;
 use std::ops::Range;
 

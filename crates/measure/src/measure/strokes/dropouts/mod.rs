@@ -10,23 +10,19 @@
 
 mod bridge;
 mod curve;
+mod excursion;
 mod search;
 
 use crate::measure::strokes::path::{Bridged, Path};
 use crate::units::Code;
 use bridge::{LOCAL_SIGMA, roughness};
+use excursion::{Bounds, KINK_SHARE};
+pub(crate) use excursion::{DEPTH_PCT, DEPTH_SIGMA, Excursion};
 use search::{kink, scan};
 use std::ops::Range;
 
-/// Smallest depth, % of span (DESIGN 4.4).
-pub const DEPTH_PCT: f64 = 2.0;
-/// Smallest depth in standard deviations of the noise (DESIGN 4.4).
-pub const DEPTH_SIGMA: f64 = 8.0;
 /// Excursions closer than this, to both sides, are one burst of noise; seconds.
 const BURST_S: f64 = 0.01;
-
-/// Least second difference at an edge, as a share of the smallest depth.
-const KINK_SHARE: f64 = 0.6;
 
 /// How the control moves in a passage: decides what its path may look like and how long an excursion may last.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -43,50 +39,6 @@ impl Motion {
             Self::Moving => 0.4,
             Self::Still => 2.0,
         }
-    }
-}
-
-/// An excursion that returned, in samples of its path.
-#[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Excursion {
-    /// First sample off the path up to the first one back on it.
-    pub range: Range<usize>,
-    /// The samples that were bridged for it; shared by excursions close together.
-    gap: Range<usize>,
-    /// Signal minus path where it is furthest off, in codes.
-    pub depth: f64,
-    /// The path's code in the middle of the excursion.
-    pub level: f64,
-}
-
-/// What counts on one path.
-#[derive(Debug, Clone, Copy)]
-struct Bounds {
-    /// Smallest depth in codes.
-    threshold: f64,
-    /// Noise in codes.
-    sigma: f64,
-    /// Samples within which one edge must be done: 2 ms, 1 ..= 6.
-    edge: usize,
-    /// Samples on each side that tell the path, at least.
-    support: usize,
-    /// Most samples that an excursion may last.
-    longest: usize,
-    /// Samples on each side of an excursion within which others make it one burst of noise.
-    near: usize,
-    /// Longest gap in samples across which a straight line from one side still tells the other: 8 ms, 4 at least.
-    short: usize,
-    /// Degree of the path.
-    degree: usize,
-    /// Whether samples are close enough in time for a straight look ahead.
-    dense: bool,
-}
-
-impl Bounds {
-    /// Largest second difference of whole codes that is no edge.
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // rounded down on purpose
-    fn kink(&self) -> u64 {
-        (KINK_SHARE * self.threshold) as u64
     }
 }
 

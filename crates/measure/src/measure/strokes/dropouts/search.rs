@@ -3,7 +3,7 @@
 //! Belongs here: the order of the search and its quick looks. Does not belong here: whether an excursion is believed.
 
 use super::bridge::Bridge;
-use super::{Bounds, Excursion, KINK_SHARE};
+use super::excursion::{Bounds, Excursion, KINK_SHARE};
 use crate::measure::statistics::least_squares::LineFit;
 use std::ops::Range;
 
