@@ -7,6 +7,11 @@
 //!                    wiring -> constants -> firmware core <- twin
 //! ```
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
+// Opened for tests the rooms are still nobody's interface.
+#![cfg_attr(
+    feature = "inside",
+    allow(missing_docs, clippy::missing_errors_doc, clippy::must_use_candidate)
+)]
 
 cfg_if::cfg_if! {
     // Private in the product, so that the compiler shows what nobody uses; open to our own tests and benches.

@@ -1,7 +1,4 @@
 //! The constants block as a value: what it says, and what it cannot say.
-//!
-//! Belongs here: the meaning and the range of every number. Does not belong here: bytes, files, where the numbers
-//! come from.
 
 use serde::{Deserialize, Serialize};
 
@@ -14,13 +11,11 @@ pub const MOST_INPUTS: usize = 8;
 /// Most curve points between the edges of one input.
 pub const MOST_POINTS: usize = 30;
 
-/// The board that the block is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct TargetBoard {
     /// Resolution of the inputs, 8 to 15: codes are 0 to 2^bits - 1.
     pub adc_bits: u8,
-    /// Resolution of the output, 8 to 16.
     pub dac_bits: u8,
     /// Steps a second, not 0: the meaning of everything that is counted in steps or samples.
     pub rate_hz: u16,
@@ -32,7 +27,6 @@ pub struct TargetBoard {
 pub struct Output {
     /// DAC code of command 0; below `full`, because the board writes code 0 before it has read any block.
     pub zero_dac: u16,
-    /// DAC code of command 1.
     pub full_dac: u16,
     /// Most that the command may rise in one step: Q15, 1 to [`Q15_ONE`] (no limit).
     pub rise_q15: u16,
@@ -54,25 +48,20 @@ pub struct Start {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Window {
-    /// Lowest code.
     pub low: u16,
-    /// Highest code.
     pub high: u16,
 }
 
 impl Window {
     /// Whether a code is believed.
-    #[must_use]
     pub fn holds(self, code: u16) -> bool {
         (self.low..=self.high).contains(&code)
     }
 }
 
-/// A point of a curve.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Point {
-    /// The input's code.
     pub code: u16,
     /// The command there, Q15, at most [`Q15_ONE`].
     pub q15: u16,
@@ -96,7 +85,6 @@ pub struct Factor {
 
 impl Factor {
     /// Codes from the rest edge towards the full edge, negative before the rest edge.
-    #[must_use]
     pub fn travel(&self, code: u16) -> i32 {
         let above = i32::from(code) - i32::from(self.rest_edge);
         if self.full_edge < self.rest_edge {
@@ -115,45 +103,45 @@ pub struct Check {
     pub partner: u8,
     /// Gain in Q12 (4096 is 1), not 0.
     pub gain_q12: i16,
-    /// Offset in codes.
     pub offset: i16,
     /// Largest departure in codes that still agrees.
     pub band: u16,
 }
 
-/// What an input is for.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Task {
-    /// The command is multiplied by it.
     Factor(Factor),
     /// It must agree with another input.
     Check(Check),
 }
 
-/// One input, in the order of the board's pins.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Input {
-    /// Where it is believed.
     pub window: Window,
-    /// What it is for.
     #[serde(flatten)]
     pub task: Task,
+}
+
+impl Input {
+    /// What it multiplies by; none of a check track.
+    pub fn factor(&self) -> Option<&Factor> {
+        match &self.task {
+            Task::Factor(factor) => Some(factor),
+            Task::Check(_) => None,
+        }
+    }
 }
 
 /// The numbers of a block, not checked yet: [`Block::new`] does that.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct BlockFields {
-    /// For which board.
     pub board: TargetBoard,
-    /// To the motor controller.
     pub output: Output,
-    /// Before the command leaves zero.
     pub start: Start,
     /// Bad samples until it stops, at least 1: a bad one counts up by one, a good one down by one.
     pub persistence: u16,
-    /// The inputs, 1 to `MOST_INPUTS`.
     pub inputs: Vec<Input>,
 }
 
@@ -165,16 +153,13 @@ pub struct Block(BlockFields);
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("at `{place}`: {what}")]
 pub struct InvalidBlock {
-    /// Where in the block.
     pub place: String,
-    /// What is wrong.
     pub what: String,
 }
 
 /// What a firmware core was built for: `PP_MAX_INPUTS` and `PP_MAX_SEGMENTS` of `core/blend.h`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Build {
-    /// Most inputs.
     pub inputs: usize,
     /// Most straight pieces of all curves together.
     pub segments: usize,
@@ -190,34 +175,24 @@ impl Default for Build {
     }
 }
 
-/// A block that is more than a core was built for.
+/// Why a block does not go with a board or its core.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
-#[error(
-    "the block has {has} {of}, the firmware core was built for {built}: build it with {option}={has}, or make a \
-     smaller block"
-)]
-pub struct ExceedsBuild {
-    /// What there are too many of.
-    pub of: &'static str,
-    /// How many the block has.
-    pub has: usize,
-    /// How many the core takes.
-    pub built: usize,
-    /// What to build it with.
-    pub option: &'static str,
-}
-
-/// A block for codes of another size than a board's.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
-#[error(
-    "the block is for an ADC of {block} bits, the board has {board}: its codes would mean other positions; make the block from \
-     captures of that board"
-)]
-pub struct BitsMismatch {
-    /// Bits that the block is for.
-    pub block: u8,
-    /// Bits that the board has.
-    pub board: u8,
+pub enum Misfit {
+    #[error(
+        "the block has {has} {of}, the firmware core was built for {built}: build it with {option}={has}, or make a \
+         smaller block"
+    )]
+    Build {
+        of: &'static str,
+        has: usize,
+        built: usize,
+        option: &'static str,
+    },
+    #[error(
+        "the block is for an ADC of {block} bits, the board has {board}: its codes would mean other positions; make the \
+         block from captures of that board"
+    )]
+    Bits { block: u8, board: u8 },
 }
 
 fn refuse<T>(place: impl Into<String>, what: impl Into<String>) -> Result<T, InvalidBlock> {
@@ -237,9 +212,6 @@ fn demand(
 
 impl Block {
     /// Checks the numbers.
-    ///
-    /// # Errors
-    /// The first number that is impossible, with its place.
     pub fn new(draft: BlockFields) -> Result<Self, InvalidBlock> {
         check_board(draft.board)?;
         check_output(draft.output, draft.board)?;
@@ -270,46 +242,26 @@ impl Block {
         Ok(Self(draft))
     }
 
-    /// Its numbers.
-    #[must_use]
     pub fn numbers(&self) -> &BlockFields {
         &self.0
     }
 
-    /// Its numbers, to change some and check again.
-    #[must_use]
-    pub fn into_fields(self) -> BlockFields {
-        self.0
-    }
-
-    /// The straight pieces of all its curves.
-    #[must_use]
     pub fn segments(&self) -> usize {
-        let pieces = |input: &Input| match &input.task {
-            Task::Factor(factor) => factor.points.len() + 1,
-            Task::Check(_) => 0,
-        };
-        self.0.inputs.iter().map(pieces).sum()
+        let factors = self.0.inputs.iter().filter_map(Input::factor);
+        factors.map(|factor| factor.points.len() + 1).sum()
     }
 
     /// Whether it is for a board of so many ADC bits.
-    ///
-    /// # Errors
-    /// Both sides, when they differ.
-    pub fn is_for(&self, board: u8) -> Result<(), BitsMismatch> {
+    pub fn is_for(&self, board: u8) -> Result<(), Misfit> {
         let block = self.0.board.adc_bits;
         if block == board {
-            Ok(())
-        } else {
-            Err(BitsMismatch { block, board })
+            return Ok(());
         }
+        Err(Misfit::Bits { block, board })
     }
 
     /// Whether a core takes it.
-    ///
-    /// # Errors
-    /// What there is too much of, on both sides.
-    pub fn fits(&self, build: Build) -> Result<(), ExceedsBuild> {
+    pub fn fits(&self, build: Build) -> Result<(), Misfit> {
         let sides = [
             ("inputs", self.0.inputs.len(), build.inputs, "PP_MAX_INPUTS"),
             (
@@ -320,7 +272,7 @@ impl Block {
             ),
         ];
         match sides.into_iter().find(|(_, has, built, _)| has > built) {
-            Some((of, has, built, option)) => Err(ExceedsBuild {
+            Some((of, has, built, option)) => Err(Misfit::Build {
                 of,
                 has,
                 built,

@@ -1,6 +1,4 @@
 //! The files that carry a block: C header, EEPROM image as Intel HEX, JSON. Text <-> block.
-//!
-//! Belongs here: the three formats, written and read. Does not belong here: which byte is where (`layout`), the disk.
 
 mod c_header;
 mod eeprom;
@@ -12,39 +10,25 @@ pub use json::{from_json, to_json};
 
 use super::{Block, DecodeError, InvalidBlock};
 
-/// Why a text is not a block.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum FormatError {
-    /// The text breaks the rules of its format.
     #[error("line {line}: {what}")]
-    Text {
-        /// Counted from 1.
-        line: usize,
-        /// What is wrong.
-        what: String,
-    },
-    /// Its bytes are no block.
+    Text { line: usize, what: String },
     #[error(transparent)]
     Bytes(#[from] DecodeError),
-    /// Its numbers are impossible.
     #[error("the block is impossible {0}")]
     Numbers(#[from] InvalidBlock),
 }
 
-/// A format, told from the text itself.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Format {
-    /// C header.
     C,
-    /// EEPROM image as Intel HEX.
     Ihex,
-    /// JSON.
     Json,
 }
 
 impl Format {
     /// What a text looks like: JSON begins with a brace, Intel HEX with a colon, a C header with neither.
-    #[must_use]
     pub fn of(text: &str) -> Self {
         match text.trim_start().chars().next() {
             Some('{') => Self::Json,
@@ -54,7 +38,6 @@ impl Format {
     }
 
     /// The block in this format. Intel HEX has no place for the comment.
-    #[must_use]
     pub fn write(self, block: &Block, comment: &str) -> String {
         match self {
             Self::C => to_c_header(block, comment),
@@ -64,9 +47,6 @@ impl Format {
     }
 
     /// The block of a text in this format.
-    ///
-    /// # Errors
-    /// Why it is none.
     pub fn read(self, text: &str) -> Result<Block, FormatError> {
         match self {
             Self::C => from_c_header(text),

@@ -1,7 +1,5 @@
 //! Which byte of a block is where: one table, that the writer and the reader here, the C reader
 //! (`src/firmware/core/layout.h`) and the document (`src/firmware/core/BLOCK.md`) follow; a test compares them.
-//!
-//! Belongs here: bytes, their order, the check sum. Does not belong here: what the numbers mean, files.
 
 use super::block::{
     Block, BlockFields, Check, Factor, Input, InvalidBlock, Output, Point, Start, TargetBoard,
@@ -26,134 +24,64 @@ pub struct Field {
     pub at: usize,
     /// Size in bytes, little-endian.
     pub bytes: usize,
-    /// The C name of the offset.
-    pub c_name: &'static str,
-    /// What it is.
-    pub meaning: &'static str,
 }
 
-/// A part of a block.
-#[derive(Debug, Clone, Copy)]
-pub struct Part {
-    /// What it is called.
-    pub name: &'static str,
-    /// How many there are, and where.
-    pub place: &'static str,
-    /// Size in bytes.
-    pub bytes: usize,
-    /// The C name of the size.
-    pub c_name: &'static str,
-    /// What lies in it.
-    pub fields: &'static [Field],
+macro_rules! parts {
+    ($($part:ident $c_name:literal $bytes:literal { $($prefix:literal: $($field:ident $at:literal $size:literal,)+)? })+) => {
+        $(
+            pub const $part: usize = $bytes;
+            $($(pub const $field: Field = Field { at: $at, bytes: $size };)+)?
+        )+
+
+        /// Every part with its C name and size, every field with its C name.
+        #[cfg(feature = "inside")]
+        pub const PARTS: &[(&str, usize, &[(&str, Field)])] =
+            &[$(($c_name, $bytes, &[$($((concat!($prefix, stringify!($field)), $field),)+)?]),)+];
+    };
 }
 
-const fn field(at: usize, bytes: usize, c_name: &'static str, meaning: &'static str) -> Field {
-    Field {
-        at,
-        bytes,
-        c_name,
-        meaning,
+/// Offset and size of each field in its part, in bytes; the parts in order.
+mod table {
+    use super::Field;
+
+    parts! {
+        HEADER "PP_HEADER_BYTES" 25 { "PP_AT_":
+            MAGIC 0 4, VERSION 4 1, INPUTS 5 1, LENGTH 6 2, ADC_BITS 8 1, DAC_BITS 9 1, RATE_HZ 10 2, DAC_ZERO 12 2,
+            DAC_FULL 14 2, RISE 16 2, FALL 18 2, START_SAMPLES 20 2, PERSISTENCE 22 2, START_INPUT 24 1,
+        }
+        RECORD "PP_INPUT_BYTES" 11 { "PP_IN_":
+            WINDOW_LOW 0 2, WINDOW_HIGH 2 2, REST_EDGE 4 2, FULL_EDGE 6 2, FILTER_SHIFT 8 1, POINTS 9 1,
+            GAIN 4 2, OFFSET 6 2, BAND 8 2, PARTNER 10 1,
+        }
+        POINT "PP_POINT_BYTES" 4 { "PP_POINT_": CODE 0 2, VALUE 2 2, }
+        SUM "PP_CRC_BYTES" 2 {}
     }
 }
-
-#[rustfmt::skip] // a table
-mod table {
-    use super::{Field, Part, field};
-
-    pub const MAGIC: Field = field(0, 4, "PP_AT_MAGIC", "`PPBK`");
-    pub const VERSION: Field = field(4, 1, "PP_AT_VERSION", "version of this description: 1");
-    pub const INPUTS: Field = field(5, 1, "PP_AT_INPUTS", "number of inputs, at least 1");
-    pub const LENGTH: Field = field(6, 2, "PP_AT_LENGTH", "bytes of the whole block, check sum included");
-    pub const ADC_BITS: Field = field(8, 1, "PP_AT_ADC_BITS", "ADC bits, 8 to 15; must be the board's");
-    pub const DAC_BITS: Field = field(9, 1, "PP_AT_DAC_BITS", "DAC bits, 8 to 16; must be the board's");
-    pub const RATE_HZ: Field = field(10, 2, "PP_AT_RATE_HZ", "steps a second; must be the board's");
-    pub const DAC_ZERO: Field = field(12, 2, "PP_AT_DAC_ZERO", "DAC code of command 0, below that of command 1");
-    pub const DAC_FULL: Field = field(14, 2, "PP_AT_DAC_FULL", "DAC code of command 1");
-    pub const RISE: Field = field(16, 2, "PP_AT_RISE", "most that the command rises in a step, Q15, 1 to 32768");
-    pub const FALL: Field = field(18, 2, "PP_AT_FALL", "most that the command falls in a step, Q15, 1 to 32768");
-    pub const START_SAMPLES: Field = field(20, 2, "PP_AT_START_SAMPLES", "samples in a row at zero command before it starts, at least 1");
-    pub const PERSISTENCE: Field = field(22, 2, "PP_AT_PERSISTENCE", "bad samples until it stops, at least 1");
-    pub const START_INPUT: Field = field(24, 1, "PP_AT_START_INPUT", "the input that must be at zero command, a factor");
-
-    pub const WINDOW_LOW: Field = field(0, 2, "PP_IN_WINDOW_LOW", "lowest code that is believed");
-    pub const WINDOW_HIGH: Field = field(2, 2, "PP_IN_WINDOW_HIGH", "highest code that is believed");
-    pub const REST_EDGE: Field = field(4, 2, "PP_IN_REST_EDGE", "factor: code where its command leaves 0");
-    pub const FULL_EDGE: Field = field(6, 2, "PP_IN_FULL_EDGE", "factor: code where its command reaches 1");
-    pub const FILTER_SHIFT: Field = field(8, 1, "PP_IN_FILTER_SHIFT", "factor: k of the filter y += (x - y) / 2^k, 0 to 16 - ADC bits");
-    pub const POINTS: Field = field(9, 1, "PP_IN_POINTS", "factor: curve points between its edges");
-    pub const GAIN: Field = field(4, 2, "PP_IN_GAIN", "check track: expected code = gain x partner + offset; Q12, signed, not 0");
-    pub const OFFSET: Field = field(6, 2, "PP_IN_OFFSET", "check track: offset in codes, signed");
-    pub const BAND: Field = field(8, 2, "PP_IN_BAND", "check track: largest departure in codes that still agrees");
-    pub const PARTNER: Field = field(10, 1, "PP_IN_PARTNER", "255: a factor; else a check track of that input");
-
-    pub const POINT_CODE: Field = field(0, 2, "PP_POINT_CODE", "the input's code; points go from the rest edge to the full edge");
-    pub const POINT_VALUE: Field = field(2, 2, "PP_POINT_VALUE", "command there, Q15, 0 to 32768, never falling");
-
-    pub const HEADER: Part = Part {
-        name: "Header", place: "at the start", bytes: 25, c_name: "PP_HEADER_BYTES",
-        fields: &[MAGIC, VERSION, INPUTS, LENGTH, ADC_BITS, DAC_BITS, RATE_HZ, DAC_ZERO, DAC_FULL, RISE, FALL,
-            START_SAMPLES, PERSISTENCE, START_INPUT],
-    };
-    pub const RECORD: Part = Part {
-        name: "Input record", place: "one for each input, after the header", bytes: 11, c_name: "PP_INPUT_BYTES",
-        fields: &[WINDOW_LOW, WINDOW_HIGH, REST_EDGE, FULL_EDGE, FILTER_SHIFT, POINTS, GAIN, OFFSET, BAND, PARTNER],
-    };
-    pub const POINT: Part = Part {
-        name: "Curve point", place: "for each input in turn, after the last record", bytes: 4, c_name: "PP_POINT_BYTES",
-        fields: &[POINT_CODE, POINT_VALUE],
-    };
-    pub const SUM: Part = Part {
-        name: "Check sum", place: "at the end", bytes: 2, c_name: "PP_CRC_BYTES", fields: &[],
-    };
-}
+#[cfg(feature = "inside")]
+pub use table::PARTS;
 use table::{HEADER, POINT, RECORD, SUM};
-
-/// The parts of a block, in order.
-pub const PARTS: [Part; 4] = [HEADER, RECORD, POINT, SUM];
 
 /// Why bytes are not a block.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum DecodeError {
-    /// Something else.
     #[error("this is no constants block: it begins with {found}, a block with \"PPBK\"")]
-    Magic {
-        /// The first bytes.
-        found: String,
-    },
-    /// Of another version.
+    Magic { found: String },
     #[error(
         "the block is of version {found}, this program reads version {VERSION}: {}",
         if *found > VERSION { "use a newer pedalproof" } else { "make the block again" }
     )]
-    Version {
-        /// Its version.
-        found: u8,
-    },
-    /// Cut off, or with something behind it.
+    Version { found: u8 },
     #[error(
         "the block is to have {said} bytes and has {there}: it was cut off, or something is joined to it"
     )]
-    Length {
-        /// What it says or what its contents need.
-        said: usize,
-        /// How many there are.
-        there: usize,
-    },
-    /// A bit has flipped.
+    Length { said: usize, there: usize },
     #[error("the block is damaged: its check sum is {said:04X}, its bytes give {computed:04X}")]
-    CheckSum {
-        /// In the block.
-        said: u16,
-        /// Of its bytes.
-        computed: u16,
-    },
-    /// A number that no block can have.
+    CheckSum { said: u16, computed: u16 },
     #[error("the block is impossible {0}")]
     InvalidBlock(#[from] InvalidBlock),
 }
 
 /// The check sum of blocks: CRC-16/IBM-3740.
-#[must_use]
 pub fn check_sum(bytes: &[u8]) -> u16 {
     CRC.checksum(bytes)
 }
@@ -165,9 +93,9 @@ struct Writer {
 }
 
 impl Writer {
-    fn begin(&mut self, part: &Part) {
+    fn begin(&mut self, bytes: usize) {
         self.part = self.bytes.len();
-        self.bytes.resize(self.part + part.bytes, 0);
+        self.bytes.resize(self.part + bytes, 0);
     }
 
     /// The low bytes of `value`, as many as the field has.
@@ -178,8 +106,6 @@ impl Writer {
     }
 }
 
-/// The bytes of a block.
-#[must_use]
 pub fn to_bytes(block: &Block) -> Vec<u8> {
     let is = block.numbers();
     let mut to = Writer {
@@ -187,15 +113,15 @@ pub fn to_bytes(block: &Block) -> Vec<u8> {
         part: 0,
     };
     let points: usize = is.inputs.iter().map(|input| points_of(input).len()).sum();
-    let length = HEADER.bytes + RECORD.bytes * is.inputs.len() + POINT.bytes * points + SUM.bytes;
+    let length = HEADER + RECORD * is.inputs.len() + POINT * points + SUM;
     put_header(&mut to, is, length);
     for input in &is.inputs {
         put_record(&mut to, input);
     }
     for point in is.inputs.iter().flat_map(points_of) {
-        to.begin(&POINT);
-        to.put(table::POINT_CODE, point.code);
-        to.put(table::POINT_VALUE, point.q15);
+        to.begin(POINT);
+        to.put(table::CODE, point.code);
+        to.put(table::VALUE, point.q15);
     }
     let sum = check_sum(&to.bytes);
     to.bytes.extend(sum.to_le_bytes());
@@ -203,10 +129,7 @@ pub fn to_bytes(block: &Block) -> Vec<u8> {
 }
 
 fn points_of(input: &Input) -> &[Point] {
-    match &input.task {
-        Task::Factor(factor) => &factor.points,
-        Task::Check(_) => &[],
-    }
+    input.factor().map_or(&[], |factor| &factor.points)
 }
 
 /// A count that a valid block keeps far below this.
@@ -215,7 +138,7 @@ fn count(of: usize) -> i64 {
 }
 
 fn put_header(to: &mut Writer, is: &BlockFields, length: usize) {
-    to.begin(&HEADER);
+    to.begin(HEADER);
     to.put(table::MAGIC, MAGIC);
     to.put(table::VERSION, VERSION);
     to.put(table::INPUTS, count(is.inputs.len()));
@@ -233,7 +156,7 @@ fn put_header(to: &mut Writer, is: &BlockFields, length: usize) {
 }
 
 fn put_record(to: &mut Writer, input: &Input) {
-    to.begin(&RECORD);
+    to.begin(RECORD);
     to.put(table::WINDOW_LOW, input.window.low);
     to.put(table::WINDOW_HIGH, input.window.high);
     match &input.task {
@@ -275,29 +198,21 @@ impl Reader<'_> {
     }
 }
 
-/// Cuts the next part off.
-fn next<'a>(rest: &mut &'a [u8], part: &Part, length: Lengths) -> Result<Reader<'a>, DecodeError> {
-    match rest.split_at_checked(part.bytes) {
+/// Cuts the next part off, of a block of `there` bytes.
+fn next<'a>(rest: &mut &'a [u8], part: usize, there: usize) -> Result<Reader<'a>, DecodeError> {
+    match rest.split_at_checked(part) {
         Some((bytes, behind)) => {
             *rest = behind;
             Ok(Reader { bytes })
         }
         None => Err(DecodeError::Length {
-            said: length.there - rest.len() + part.bytes,
-            there: length.there,
+            said: there - rest.len() + part,
+            there,
         }),
     }
 }
 
-#[derive(Clone, Copy)]
-struct Lengths {
-    there: usize,
-}
-
 /// Reads a block.
-///
-/// # Errors
-/// Why these bytes are not one: in the order of [`DecodeError`].
 pub fn from_bytes(bytes: &[u8]) -> Result<Block, DecodeError> {
     let head = Reader { bytes };
     if bytes.get(..4) != Some(&MAGIC.to_le_bytes()) {
@@ -316,13 +231,13 @@ pub fn from_bytes(bytes: &[u8]) -> Result<Block, DecodeError> {
         });
     }
     let said = usize::from(head.u16(table::LENGTH));
-    if said != bytes.len() || said < HEADER.bytes + RECORD.bytes + SUM.bytes {
+    if said != bytes.len() || said < HEADER + RECORD + SUM {
         return Err(DecodeError::Length {
-            said: said.max(HEADER.bytes + RECORD.bytes + SUM.bytes),
+            said: said.max(HEADER + RECORD + SUM),
             there: bytes.len(),
         });
     }
-    let (body, sum) = bytes.split_at(bytes.len() - SUM.bytes);
+    let (body, sum) = bytes.split_at(bytes.len() - SUM);
     let said = sum
         .iter()
         .rev()
@@ -335,9 +250,6 @@ pub fn from_bytes(bytes: &[u8]) -> Result<Block, DecodeError> {
 }
 
 /// Reads a block from the start of a memory: behind it only erased bytes, 0xFF, may follow.
-///
-/// # Errors
-/// As [`from_bytes`].
 pub fn from_memory(bytes: &[u8]) -> Result<Block, DecodeError> {
     let said = usize::from(Reader { bytes }.u16(table::LENGTH));
     match bytes.split_at_checked(said) {
@@ -349,16 +261,15 @@ pub fn from_memory(bytes: &[u8]) -> Result<Block, DecodeError> {
 }
 
 fn read_body(body: &[u8], there: usize) -> Result<BlockFields, DecodeError> {
-    let length = Lengths { there };
     let mut rest = body;
-    let header = next(&mut rest, &HEADER, length)?;
+    let header = next(&mut rest, HEADER, there)?;
     let mut records = Vec::new();
     for _ in 0..header.u8(table::INPUTS) {
-        records.push(next(&mut rest, &RECORD, length)?);
+        records.push(next(&mut rest, RECORD, there)?);
     }
     let mut inputs = Vec::new();
     for record in records {
-        inputs.push(read_input(record, &mut rest, length)?);
+        inputs.push(read_input(record, &mut rest, there)?);
     }
     if !rest.is_empty() {
         return Err(DecodeError::Length {
@@ -387,15 +298,15 @@ fn read_body(body: &[u8], there: usize) -> Result<BlockFields, DecodeError> {
     })
 }
 
-fn read_input(record: Reader<'_>, rest: &mut &[u8], length: Lengths) -> Result<Input, DecodeError> {
+fn read_input(record: Reader<'_>, rest: &mut &[u8], there: usize) -> Result<Input, DecodeError> {
     let partner = record.u8(table::PARTNER);
     let task = if partner == MULTIPLIES {
         let mut points = Vec::new();
         for _ in 0..record.u8(table::POINTS) {
-            let point = next(rest, &POINT, length)?;
+            let point = next(rest, POINT, there)?;
             points.push(Point {
-                code: point.u16(table::POINT_CODE),
-                q15: point.u16(table::POINT_VALUE),
+                code: point.u16(table::CODE),
+                q15: point.u16(table::VALUE),
             });
         }
         Task::Factor(Factor {
@@ -419,31 +330,4 @@ fn read_input(record: Reader<'_>, rest: &mut &[u8], length: Lengths) -> Result<I
         },
         task,
     })
-}
-
-/// The table in Markdown: the part of `BLOCK.md` between its marks.
-#[must_use]
-pub fn as_markdown() -> String {
-    let mut text = String::new();
-    for part in PARTS {
-        let _ = write!(
-            text,
-            "### {} ({} bytes, {})\n\n",
-            part.name, part.bytes, part.place
-        );
-        if part.fields.is_empty() {
-            text.push_str("CRC-16/IBM-3740 of every byte before it, low byte first.\n\n");
-            continue;
-        }
-        text.push_str("| at | bytes | C name | what |\n| --- | --- | --- | --- |\n");
-        for field in part.fields {
-            let _ = writeln!(
-                text,
-                "| {} | {} | `{}` | {} |",
-                field.at, field.bytes, field.c_name, field.meaning
-            );
-        }
-        text.push('\n');
-    }
-    text
 }

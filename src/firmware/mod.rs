@@ -1,68 +1,38 @@
 //! The C files for boards, embedded, and the writing of them into a folder.
-//!
-//! Belongs here: which files there are and putting them on disk. Does not belong here: what they do (each says so
-//! itself), building them, talking to a board.
 
 use crate::files;
-use std::fs;
-use std::io;
 use std::path::{Path, PathBuf};
+use std::{fs, io};
+
+macro_rules! embedded {
+    ($($path:literal),* $(,)?) => {
+        &[$(($path, include_str!($path))),*]
+    };
+}
 
 /// Every file, as (path below the folder, with `/`; text). A reader starts with `README.md`.
-pub const FILES: &[(&str, &str)] = &[
-    ("README.md", include_str!("README.md")),
-    ("boards/Makefile", include_str!("boards/Makefile")),
-    ("boards/adc.c", include_str!("boards/adc.c")),
-    ("boards/adc.h", include_str!("boards/adc.h")),
-    ("boards/config.h", include_str!("boards/config.h")),
-    ("boards/dac.c", include_str!("boards/dac.c")),
-    ("boards/dac.h", include_str!("boards/dac.h")),
-    ("boards/led.c", include_str!("boards/led.c")),
-    ("boards/led.h", include_str!("boards/led.h")),
-    ("boards/main.c", include_str!("boards/main.c")),
-    ("core/BLOCK.md", include_str!("core/BLOCK.md")),
-    ("core/CAMPAIGN.md", include_str!("core/CAMPAIGN.md")),
-    ("core/blend.h", include_str!("core/blend.h")),
-    ("core/layout.h", include_str!("core/layout.h")),
-    ("core/load.c", include_str!("core/load.c")),
-    ("core/step.c", include_str!("core/step.c")),
-    ("streamer/Makefile", include_str!("streamer/Makefile")),
-    ("streamer/config.h", include_str!("streamer/config.h")),
-    ("streamer/line.c", include_str!("streamer/line.c")),
-    ("streamer/line.h", include_str!("streamer/line.h")),
-    ("streamer/main.c", include_str!("streamer/main.c")),
-    ("streamer/sampler.c", include_str!("streamer/sampler.c")),
-    ("streamer/sampler.h", include_str!("streamer/sampler.h")),
-    ("streamer/uart.c", include_str!("streamer/uart.c")),
-    ("streamer/uart.h", include_str!("streamer/uart.h")),
-    ("sketch/Makefile", include_str!("sketch/Makefile")),
-    (
-        "sketch/streamer/streamer.ino",
-        include_str!("sketch/streamer/streamer.ino"),
-    ),
+#[rustfmt::skip] // a table
+pub const FILES: &[(&str, &str)] = embedded![
+    "README.md",
+    "boards/Makefile", "boards/adc.c", "boards/adc.h", "boards/config.h", "boards/dac.c", "boards/dac.h",
+    "boards/led.c", "boards/led.h", "boards/main.c",
+    "core/BLOCK.md", "core/CAMPAIGN.md", "core/blend.h", "core/layout.h", "core/load.c", "core/step.c",
+    "streamer/Makefile", "streamer/config.h", "streamer/line.c", "streamer/line.h", "streamer/main.c",
+    "streamer/sampler.c", "streamer/sampler.h", "streamer/uart.c", "streamer/uart.h",
+    "sketch/Makefile", "sketch/streamer/streamer.ino",
 ];
 
 /// Why the files were not written.
 #[derive(Debug, thiserror::Error)]
 pub enum WriteError {
-    /// One of the files exists; nothing was written.
     #[error("{} is already there and is not overwritten: name an empty folder, or move it away", .0.display())]
     AlreadyThere(PathBuf),
-    /// The disk refused.
     #[error("cannot write {}: {source}", path.display())]
-    Disk {
-        /// The file or folder.
-        path: PathBuf,
-        /// What the system said.
-        source: io::Error,
-    },
+    Disk { path: PathBuf, source: io::Error },
 }
 
-/// Writes every file of [`FILES`] below `folder`, making folders as needed, and gives their paths.
-///
-/// # Errors
-/// [`WriteError::AlreadyThere`], with nothing written, when any of the files exists; [`WriteError::Disk`] when the
-/// system refuses, with the files before it written.
+/// Writes every file of [`FILES`] below `folder`, making folders as needed, and gives their paths. Writes nothing
+/// when any of them exists; where the disk refuses, the files before it are written.
 pub fn write_out(folder: &Path) -> Result<Vec<PathBuf>, WriteError> {
     let paths: Vec<PathBuf> = FILES.iter().map(|(path, _)| folder.join(path)).collect();
     // symlink_metadata: a dangling link is there, too.

@@ -1,6 +1,4 @@
 //! What a good profile may still have got wrong: nothing that makes it unreadable, but worth a word.
-//!
-//! Belongs here: contradictions inside one profile. Does not belong here: refusals (`format`).
 
 use super::{Profile, TrackPart};
 use measure::figure::FigureName;
@@ -10,7 +8,6 @@ use std::collections::BTreeMap;
 
 impl Profile {
     /// Words of caution, most serious first; empty for a profile that agrees with itself.
-    #[must_use]
     pub fn cautions(&self) -> Vec<String> {
         let mut cautions = Vec::new();
         for (track, part) in &self.tracks {

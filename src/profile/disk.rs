@@ -8,36 +8,24 @@ use thiserror::Error;
 /// A profile that could not be had.
 #[derive(Debug, Error)]
 pub enum ProfileError {
-    /// The file could not be read.
     #[error("cannot read profile {}: {source}", path.display())]
     Unreadable {
-        /// Which file.
         path: PathBuf,
-        /// Why.
         source: std::io::Error,
     },
-    /// The file is there already, or its folder is not.
     #[error("cannot write profile {}: {source}; a profile is never overwritten: give another name", path.display())]
     Unwritable {
-        /// Which file.
         path: PathBuf,
-        /// Why.
         source: std::io::Error,
     },
-    /// The file is no good profile.
     #[error("profile {}: {place}", path.display())]
     Refused {
-        /// Which file.
         path: PathBuf,
-        /// What and where.
         place: InvalidProfile,
     },
 }
 
-/// Writes a profile to a new file: whole, or not at all.
-///
-/// # Errors
-/// When the file is already there (a profile is never overwritten) or cannot be written.
+/// Writes a profile to a new file, never over another: whole, or not at all.
 pub fn create(path: &Path, profile: &Profile) -> Result<(), ProfileError> {
     files::create_new(path, profile.to_json().as_bytes()).map_err(|source| {
         let path = path.to_owned();
@@ -46,9 +34,6 @@ pub fn create(path: &Path, profile: &Profile) -> Result<(), ProfileError> {
 }
 
 /// Reads and checks a profile.
-///
-/// # Errors
-/// When the file cannot be read or is refused.
 pub fn read(path: &Path) -> Result<Profile, ProfileError> {
     let text = std::fs::read_to_string(path).map_err(|source| ProfileError::Unreadable {
         path: path.to_owned(),
@@ -80,7 +65,6 @@ pub const BUILT_IN: &[(&str, &str)] = built_in![
 ];
 
 /// A built-in profile by its short name or its full name.
-#[must_use]
 pub fn find(name: &str) -> Option<Profile> {
     BUILT_IN
         .iter()

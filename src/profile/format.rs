@@ -11,9 +11,6 @@ use std::collections::BTreeMap;
 
 impl Profile {
     /// Reads a profile from its text.
-    ///
-    /// # Errors
-    /// The first thing wrong, with its place in the file.
     pub fn from_json(text: &str) -> Result<Self, InvalidProfile> {
         Self::checked(text).map_err(|place| place.found_in(text))
     }

@@ -1,9 +1,6 @@
 //! From a profile to what the `wiring` room looks at.
-//!
-//! Belongs here: limits and start rule in the words of that room. Does not belong here: circuits.
 
-use super::{Profile, StartRule};
-use crate::wiring::faults::ZeroEnd;
+use super::Profile;
 use crate::wiring::pull_up::{BareRheostat, bare_rheostat};
 use crate::wiring::valid::EndLimits;
 use crate::wiring::{ControlWiring, TrackWiring};
@@ -22,7 +19,6 @@ pub struct FaultEdges {
 
 impl Profile {
     /// The wiring of the tracks that state one, as a board of so many `bits` reads them.
-    #[must_use]
     pub fn control_wiring(&self, bits: u32) -> ControlWiring {
         let tracks = self.tracks.iter().filter_map(|(track, part)| {
             let limits = |name| {
@@ -44,17 +40,13 @@ impl Profile {
             name: self.name.clone(),
             supply_mv: self.supply_mv,
             bits,
-            zero: match self.zero_command_at {
-                StartRule::Rest => ZeroEnd::Rest,
-                StartRule::Full => ZeroEnd::Full,
-            },
+            zero: self.zero_command_at,
             tracks: tracks.collect(),
         }
     }
 
     /// The thresholds of every track that states its wiring, as a board of so many `bits` applies them; empty when the wiring
     /// cannot be looked at (the `wiring` command says why).
-    #[must_use]
     pub fn fault_edges(&self, bits: u32) -> BTreeMap<Track, FaultEdges> {
         let Ok(windows) = self.control_wiring(bits).windows() else {
             return BTreeMap::new();

@@ -1,6 +1,4 @@
 //! Where in a profile something is wrong: its path, and line and column found in the text.
-//!
-//! Belongs here: paths to positions. Does not belong here: what is wrong (`format`).
 
 use serde_json::value::RawValue;
 use std::collections::BTreeMap;

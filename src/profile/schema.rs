@@ -1,10 +1,8 @@
 //! The text of `profile/1` as it is written, and its JSON Schema, which is generated from the same types.
-//!
-//! Belongs here: members, and what the types alone cannot say (which figures, which steps, which numbers). Shipped as
-//! `profiles/profile.schema.json` and held in step by a test.
 
-use super::types::{Kind, StartRule};
+use super::types::Kind;
 use crate::wiring::WiringText;
+use crate::wiring::faults::ZeroEnd;
 use measure::figure::{FigureName, Scope};
 use measure::units::Step;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
@@ -88,7 +86,7 @@ pub(super) struct PairText {
 #[schemars(rename = "Start")]
 pub(super) struct StartText {
     /// The end of travel that commands zero, which must be seen first.
-    pub(super) zero_command_at: StartRule,
+    pub(super) zero_command_at: ZeroEnd,
 }
 
 /// What a figure must stay within: `min`, `max` or both, in the figure's unit.
@@ -108,7 +106,6 @@ pub(super) struct LimitText {
 }
 
 /// The schema as text: what `profiles/profile.schema.json` holds.
-#[must_use]
 pub fn schema_json() -> String {
     let schema = schemars::schema_for!(Text);
     // A schema is a tree of plain values: writing it cannot fail.

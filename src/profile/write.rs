@@ -1,8 +1,6 @@
 //! [`Profile`] -> text of `profile/1`.
-//!
-//! Belongs here: the order of the members. Does not belong here: reading and checks (`format`), files (`disk`).
 
-use super::{Kind, Profile, StartRule};
+use super::{Kind, Profile};
 use measure::figure::FigureName;
 use measure::judge::Limit;
 use serde_json::{Map, Value, json};
@@ -10,7 +8,6 @@ use std::collections::BTreeMap;
 
 impl Profile {
     /// The profile as its file holds it, ending in a newline. Reads back as the same profile.
-    #[must_use]
     pub fn to_json(&self) -> String {
         let mut out = Map::new();
         let mut put = |key: &str, value: Value| out.insert(key.to_owned(), value);
@@ -76,23 +73,11 @@ fn number(value: f64) -> Value {
 
 impl Kind {
     /// The word as profiles write it.
-    #[must_use]
     pub fn word(self) -> &'static str {
         match self {
             Self::Pedal => "pedal",
             Self::Dial => "dial",
             Self::Lever => "lever",
-        }
-    }
-}
-
-impl StartRule {
-    /// The word as profiles write it.
-    #[must_use]
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::Rest => "rest",
-            Self::Full => "full",
         }
     }
 }

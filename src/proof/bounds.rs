@@ -2,7 +2,8 @@
 
 use super::envelope::{Envelope, Reach, deepest_filter};
 use super::plausibility::{Plausibility, plausibility};
-use crate::constants::{Block, BlockFields, Q15_ONE, Task};
+use super::settled::start_travel;
+use crate::constants::{Block, BlockFields, Input, Q15_ONE, Task};
 use crate::twin::Twin;
 use measure::units::Code;
 
@@ -14,13 +15,10 @@ const GAP_SAMPLES: u64 = 4;
 /// The band at one sample, DAC codes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Band {
-    /// Lowest.
     pub low: u16,
-    /// Highest.
     pub high: u16,
     /// The board runs beyond doubt, so that `low` means something.
     pub runs: bool,
-    /// Stopped beyond doubt.
     pub stopped: bool,
 }
 
@@ -117,7 +115,6 @@ impl<'e, 'a> BoardBounds<'e, 'a> {
         self.most = u32::from(self.of.numbers.persistence);
     }
 
-    /// One step with readings in these ranges.
     pub fn step(&mut self, reach: &Reach) {
         let numbers = self.of.numbers;
         let plausibility = plausibility(numbers, reach);
@@ -155,14 +152,10 @@ impl<'e, 'a> BoardBounds<'e, 'a> {
     fn wait_for_start(&mut self, reach: &Reach, high: &[u16]) {
         let Some(seen) = self.waiting else { return };
         let numbers = self.of.numbers;
-        let at = usize::from(numbers.start.input);
-        let (Some(Task::Factor(factor)), Some((low, top))) = (
-            numbers.inputs.get(at).map(|input| &input.task),
-            reach.get(at),
-        ) else {
+        let Some(travel) = start_travel(numbers, reach) else {
             return;
         };
-        let may_be_at_rest = factor.travel(*low) <= 0 || factor.travel(*top) <= 0;
+        let may_be_at_rest = travel.iter().any(|codes| *codes <= 0);
         let seen = if may_be_at_rest { seen + 1 } else { 0 };
         self.waiting = Some(seen);
         if seen + STEPS_OFF >= u32::from(numbers.start.samples) {
@@ -170,9 +163,10 @@ impl<'e, 'a> BoardBounds<'e, 'a> {
             self.may_run = true;
             // Command 0, the filters where the inputs are.
             let mut codes = high.to_vec();
-            if let (Some(code), Some(Task::Factor(start))) = (
+            let start = numbers.inputs.get(usize::from(numbers.start.input));
+            if let (Some(code), Some(start)) = (
                 codes.get_mut(usize::from(self.of.open.numbers().start.input)),
-                numbers.inputs.get(at).map(|input| &input.task),
+                start.and_then(Input::factor),
             ) {
                 *code = start.rest_edge;
             }
@@ -270,7 +264,7 @@ mod tests {
 
     #[test]
     fn steps_are_counted_without_loss() {
-        let numbers = block().into_fields();
+        let numbers = block().numbers().clone();
         let times: Vec<u64> = (0..1000).map(|n| 5_000 + n * 970).collect();
         let all: u64 = times
             .windows(2)

@@ -14,9 +14,6 @@ use crate::constants::{Block, layout};
 use measure::figure::numbers::plain;
 
 /// Holds the samples against the block.
-///
-/// # Errors
-/// When block and samples do not go together.
 pub fn prove(asked: ProofSetup<'_>, samples: Samples<'_>) -> Result<Proof, Mismatch> {
     let numbers = asked.block.numbers();
     if samples.inputs.len() != numbers.inputs.len() {
@@ -33,9 +30,9 @@ pub fn prove(asked: ProofSetup<'_>, samples: Samples<'_>) -> Result<Proof, Misma
     let envelope = Envelope::new(asked.block, samples, scaling)?;
     let power: Vec<u64> = asked.marks.power_us().collect();
     let bands = bands(&envelope, &power);
-    let places = places(numbers, samples, scaling, &envelope, &bands);
-    let rounds = rounds(&asked, samples, scaling, &envelope);
-    let figures = figures(samples, scaling, &envelope, &bands, &places);
+    let places = places(&envelope, &bands);
+    let rounds = rounds(&asked, &envelope);
+    let figures = figures(&envelope, &bands, &places);
     let has_rounds = asked
         .marks
         .0
@@ -52,6 +49,7 @@ pub fn prove(asked: ProofSetup<'_>, samples: Samples<'_>) -> Result<Proof, Misma
     findings.push(of_moving(&figures, &asked.conditions, &places, has_rounds));
     findings.extend(of_stream(&asked.capture));
     Ok(Proof {
+        format: "proof/1",
         verdict: verdict(&findings),
         block: BlockFacts {
             crc: format!("{:04x}", crc_of(asked.block)),

@@ -10,7 +10,7 @@
 //! bad beyond doubt for longer than the persistence that it is stopped; anything else allows both.
 
 use super::samples::{Samples, Scaling};
-use crate::constants::{Block, BlockFields, Input, InvalidBlock, Q15_ONE, Start, Task, Window};
+use crate::constants::{Block, BlockFields, Input, InvalidBlock, Q15_ONE, Start, Window};
 use measure::statistics::ROUNDING_RMS;
 use measure::units::Code;
 
@@ -33,7 +33,6 @@ pub(super) struct Envelope<'a> {
     /// The same with the limits of the slowest rise and fastest fall, and the other way round.
     pub low_block: Block,
     pub high_block: Block,
-    /// Usual time between samples, microseconds.
     pub gap_us: u64,
     /// Standard deviation of each input's noise, measuring codes.
     pub noise: Vec<f64>,
@@ -81,17 +80,12 @@ impl<'a> Envelope<'a> {
     pub fn ends(&self, reach: &[(u16, u16)]) -> (Vec<u16>, Vec<u16>) {
         let factors = self.numbers.inputs.iter().zip(reach);
         factors
-            .filter_map(|(input, (low, high))| match &input.task {
-                Task::Factor(factor) if factor.full_edge < factor.rest_edge => Some((*high, *low)),
-                Task::Factor(_) => Some((*low, *high)),
-                Task::Check(_) => None,
+            .filter_map(|(input, (low, high))| {
+                let factor = input.factor()?;
+                let falls = factor.full_edge < factor.rest_edge;
+                Some(if falls { (*high, *low) } else { (*low, *high) })
             })
             .unzip()
-    }
-
-    /// One code of the measuring board, millivolts.
-    pub fn code_mv(&self) -> f64 {
-        self.scaling.code_mv()
     }
 
     /// Readings that one sample alone allows, without noise.
@@ -145,7 +139,7 @@ impl<'a> Envelope<'a> {
 
 /// The factors alone, every code believed, no persistence; rise and fall limits changed by these shares.
 pub(super) fn open(numbers: &BlockFields, rise: f64, fall: f64) -> Result<Block, InvalidBlock> {
-    let is_factor = |input: &Input| matches!(input.task, Task::Factor(_));
+    let is_factor = |input: &Input| input.factor().is_some();
     let top = (1_u16 << numbers.board.adc_bits) - 1;
     let before = &numbers.inputs[..usize::from(numbers.start.input).min(numbers.inputs.len())];
     let start = before.iter().filter(|input| is_factor(input)).count();
@@ -176,11 +170,8 @@ fn changed(limit: u16, share: f64) -> u16 {
 }
 
 pub(super) fn deepest_filter(numbers: &BlockFields) -> u8 {
-    let shifts = numbers.inputs.iter().map(|input| match &input.task {
-        Task::Factor(factor) => factor.filter_shift,
-        Task::Check(_) => 0,
-    });
-    shifts.max().unwrap_or(0)
+    let factors = numbers.inputs.iter().filter_map(Input::factor);
+    factors.map(|factor| factor.filter_shift).max().unwrap_or(0)
 }
 
 /// The middle of the times between samples, at least 1 microsecond.

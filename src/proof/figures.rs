@@ -1,6 +1,4 @@
 //! Figures of a flashed board's output, from places and bands.
-//!
-//! Belongs here: arithmetic. Does not belong here: limits, words of a verdict.
 
 use super::bounds::Band;
 use super::envelope::{Envelope, noise_sd};
@@ -9,9 +7,7 @@ use super::samples::{Samples, Scaling};
 use super::settled::{SettledPoint, apart};
 use measure::figure::Figure;
 use measure::figure::numbers::plain;
-use measure::statistics::least_squares;
-use measure::statistics::{Budget, normal_quantile};
-use measure::statistics::{mean, real};
+use measure::statistics::{Budget, least_squares, mean, normal_quantile, real};
 use measure::units::seconds_from_us;
 
 /// Places whose inputs are not further apart than this, measuring codes, are one stand.
@@ -24,12 +20,11 @@ const FIT_SPAN_PCT: f64 = 20.0;
 
 /// Every figure of the output, in order.
 pub(super) fn figures(
-    samples: Samples<'_>,
-    scaling: Scaling,
     envelope: &Envelope<'_>,
     bands: &[Band],
     places: &[SettledPoint],
 ) -> Vec<Row> {
+    let (samples, scaling) = (envelope.samples, envelope.scaling);
     let all: Vec<&SettledPoint> = places.iter().collect();
     let at_rest: Vec<&SettledPoint> = places.iter().filter(|place| place.at_rest).collect();
     let gain = fit(places, scaling);

@@ -4,8 +4,8 @@
 use super::marks::{Fault, Mark, MarkKind, Marks};
 use super::plausibility::{Plausibility, plausibility};
 use super::samples::Scaling;
-use super::settled::at_rest;
-use crate::constants::{Block, Task};
+use super::settled::{at_rest, start_travel};
+use crate::constants::Block;
 use measure::units::Code;
 
 /// How long a stage is waited for before it is left out, microseconds.
@@ -24,7 +24,6 @@ const OFF_US: u64 = 50_000;
 /// What is being waited for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Stage {
-    /// The control at rest.
     Rest,
     /// The output above zero.
     Run,
@@ -36,15 +35,11 @@ pub enum Stage {
     RestAgain,
     /// The control pressed again: nothing may come out.
     PressAgain,
-    /// A power cycle.
     Power,
-    /// Nothing more.
     Done,
 }
 
 impl Stage {
-    /// What to do, in one sentence.
-    #[must_use]
     pub fn words(self) -> &'static str {
         match self {
             Self::Rest => "let the control rest",
@@ -82,7 +77,6 @@ pub struct Guide {
 
 impl Guide {
     /// A guide through these faults, in order, for samples of `full_scale` codes.
-    #[must_use]
     pub fn new(block: &Block, scaling: Scaling, full_scale: u32, faults: &[Fault]) -> Self {
         Self {
             block: block.clone(),
@@ -104,20 +98,15 @@ impl Guide {
         }
     }
 
-    /// What is being waited for.
-    #[must_use]
     pub fn stage(&self) -> Stage {
         self.stage
     }
 
-    /// What happened when.
-    #[must_use]
     pub fn marks(&self) -> &Marks {
         &self.marks
     }
 
     /// The fault whose turn it is, and how many there are.
-    #[must_use]
     pub fn turn(&self) -> (usize, usize) {
         (self.at, self.faults.len())
     }
@@ -171,7 +160,7 @@ impl Guide {
             }
             Stage::Whole(_) if self.held_us >= HOLD_US => self.go(Stage::RestAgain),
             Stage::RestAgain if self.held_us >= start_us + HOLD_US => self.go(Stage::PressAgain),
-            Stage::PressAgain if self.held_us >= HOLD_US => self.next_fault(),
+            Stage::PressAgain if self.held_us >= HOLD_US => self.next_fault(Stage::Power),
             Stage::Power => {
                 self.was_off |= self.held_us >= OFF_US;
                 if self.was_off && !off {
@@ -197,7 +186,7 @@ impl Guide {
             Stage::Break(_) => self.leave_out(),
             Stage::Whole(_) => self.go(Stage::RestAgain),
             Stage::RestAgain => self.go(Stage::PressAgain),
-            Stage::PressAgain => self.next_fault(),
+            Stage::PressAgain => self.next_fault(Stage::Power),
             Stage::Power => self.power(),
             Stage::Done => {}
         }
@@ -205,17 +194,8 @@ impl Guide {
 
     /// Whether these readings command something beyond doubt.
     fn is_pressed(&self, reach: &[(u16, u16)]) -> bool {
-        let numbers = self.block.numbers();
-        let at = usize::from(numbers.start.input);
-        match (
-            numbers.inputs.get(at).map(|input| &input.task),
-            reach.get(at),
-        ) {
-            (Some(Task::Factor(factor)), Some((low, high))) => {
-                factor.travel(*low) > 0 && factor.travel(*high) > 0
-            }
-            _ => false,
-        }
+        let travel = start_travel(self.block.numbers(), reach);
+        travel.is_some_and(|travel| travel.iter().all(|codes| *codes > 0))
     }
 
     fn go(&mut self, stage: Stage) {
@@ -245,23 +225,13 @@ impl Guide {
     /// The board still runs: the next fault can be made at once.
     fn leave_out(&mut self) {
         self.mark(MarkKind::Skipped, self.faults.get(self.at).copied());
-        self.at += 1;
-        let stage = if self.at < self.faults.len() {
-            Stage::Run
-        } else {
-            Stage::Done
-        };
-        self.go(stage);
+        self.next_fault(Stage::Run);
     }
 
-    fn next_fault(&mut self) {
+    fn next_fault(&mut self, by: Stage) {
         self.at += 1;
-        let stage = if self.at < self.faults.len() {
-            Stage::Power
-        } else {
-            Stage::Done
-        };
-        self.go(stage);
+        let more = self.at < self.faults.len();
+        self.go(if more { by } else { Stage::Done });
     }
 
     fn power(&mut self) {

@@ -41,7 +41,7 @@ fn proved(block: &Block, columns: &[Vec<u32>], marks: Marks) -> Proof {
 /// so at 107 ms, where the board is at 107 x 0.5005 = 53.6 %: 46.4 % more.
 #[test]
 fn a_ramp_must_be_as_steep_as_the_block_says() {
-    let mut draft = block().into_fields();
+    let mut draft = block().numbers().clone();
     draft.output.rise_q15 = 328;
     let block = Block::new(draft).unwrap();
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // codes of ten bits

@@ -23,8 +23,6 @@ impl Fault {
     /// In the order of a round.
     pub const ALL: [Self; 3] = [Self::Open, Self::Ground, Self::Supply];
 
-    /// The word for it.
-    #[must_use]
     pub fn word(self) -> &'static str {
         match self {
             Self::Open => "open",
@@ -63,15 +61,11 @@ pub enum MarkKind {
     Power,
 }
 
-/// One mark.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Mark {
-    /// When, on the capture's clock.
     pub t_us: u64,
-    /// What.
     pub what: MarkKind,
-    /// Which fault; absent for power.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub fault: Option<Fault>,
 }
@@ -80,28 +74,17 @@ pub struct Mark {
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Marks(pub Vec<Mark>);
 
-/// Why a text is no file of marks.
 #[derive(Debug, Error)]
 pub enum MarksError {
-    /// Not JSON, or not of this shape.
     #[error("at `{place}`: {source}")]
     Json {
-        /// Where.
         place: String,
-        /// What the JSON reader says.
         source: serde_json::Error,
     },
-    /// Another format.
     #[error("at `format`: `{0}` is not `proof-marks/1`, the format this program reads")]
     Format(String),
-    /// A mark that cannot be.
     #[error("at `marks[{at}]`: {what}")]
-    Mark {
-        /// Which, from 0.
-        at: usize,
-        /// What is wrong.
-        what: &'static str,
-    },
+    Mark { at: usize, what: &'static str },
 }
 
 const FORMAT: &str = "proof-marks/1";
@@ -114,8 +97,6 @@ struct File {
 }
 
 impl Marks {
-    /// The file's text.
-    #[must_use]
     pub fn to_json(&self) -> String {
         let marks: Vec<_> = self.0.iter().map(|mark| serde_json::json!(mark)).collect();
         format!(
@@ -125,9 +106,6 @@ impl Marks {
     }
 
     /// Reads the file's text.
-    ///
-    /// # Errors
-    /// When it is not JSON of this format, or a mark cannot be; with the place.
     pub fn from_json(text: &str) -> Result<Self, MarksError> {
         let reader = &mut serde_json::Deserializer::from_str(text);
         let file: File =

@@ -1,9 +1,5 @@
 //! The flashed board held against its block: what it put out, beside what the numbers say.
 //!
-//! Belongs here: samples of inputs and output, the band that the block allows at each of them, figures and findings,
-//! the rounds of faults and what a person is to do in them. Does not belong here: files, ports, clocks, screens, words
-//! around a verdict.
-//!
 //! From the ground up: `samples` are codes of the measuring board and what they can mean to the blending board; `plausibility`
 //! says whether a sample is good to the core; `envelope` and `bounds` run the twin twice, as low and as high as the readings
 //! allow; `settled` finds where the inputs stood still; `figures` and `findings` are made of both, `compare` puts all
@@ -26,10 +22,11 @@ mod setup;
 
 pub use compare::prove;
 pub use guide::{Guide, Stage};
-pub use marks::{Fault, Mark, MarkKind, Marks, MarksError};
-pub use result::{Finding, Proof, ProofFigure, Round, Row};
-pub use samples::{Mismatch, Samples, Scaling, VoltageRange};
-pub use settled::SettledPoint;
+pub use marks::{Fault, Marks};
+#[cfg(feature = "inside")]
+pub use marks::{Mark, MarkKind};
+pub use result::{Finding, Proof, Round, Row};
+pub use samples::{Mismatch, Samples, Scaling};
 pub use setup::{ProofConditions, ProofSetup};
 
 #[cfg(test)]

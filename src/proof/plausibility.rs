@@ -64,7 +64,7 @@ mod tests {
     /// Windows of `guarded`: 82 to 942 and 10 to 720.
     #[test]
     fn a_reading_on_the_edge_of_a_window_is_open() {
-        let numbers = guarded().into_fields();
+        let numbers = guarded().numbers().clone();
         assert_eq!(
             plausibility(&numbers, &[(82, 84), (300, 302)]),
             Plausibility::Good

@@ -6,11 +6,10 @@
 
 use super::envelope::Envelope;
 use super::figures::unit;
-use super::findings::decided;
+use super::findings::{decided, value};
 use super::marks::{Fault, Mark, MarkKind};
 use super::plausibility::{Plausibility, plausibility};
 use super::result::{Finding, Round, Row};
-use super::samples::{Samples, Scaling};
 use super::settled::at_rest;
 use super::setup::ProofSetup;
 use measure::figure::Figure;
@@ -23,13 +22,7 @@ const LATCH_US: u64 = 300_000;
 /// The highest output before a fault is looked for in so many samples before it: while the control is held, its noise.
 const BEFORE: usize = 20;
 
-/// Every round that the marks name, in order.
-pub(super) fn rounds(
-    asked: &ProofSetup<'_>,
-    samples: Samples<'_>,
-    scaling: Scaling,
-    envelope: &Envelope<'_>,
-) -> Vec<Round> {
+pub(super) fn rounds(asked: &ProofSetup<'_>, envelope: &Envelope<'_>) -> Vec<Round> {
     let marks = &asked.marks.0;
     let mut rounds = Vec::new();
     for (n, mark) in marks.iter().enumerate() {
@@ -41,10 +34,7 @@ pub(super) fn rounds(
         let foretold = asked.foretold.iter().find(|(known, _)| *known == fault);
         let foretold = foretold.map(|(_, words)| words.clone());
         let skipped = rest.first().is_some_and(|next| is_skip(next, fault));
-        let Some(seen) = (!skipped)
-            .then(|| look(samples, scaling, envelope, asked, mark.t_us, end))
-            .flatten()
-        else {
+        let Some(seen) = (!skipped).then(|| look(envelope, mark.t_us, end)).flatten() else {
             let why = if skipped {
                 "it was left out"
             } else {
@@ -95,15 +85,13 @@ fn ms(us: u64) -> f64 {
     us as f64 / 1000.0
 }
 
-fn look(
-    samples: Samples<'_>,
-    scaling: Scaling,
-    envelope: &Envelope<'_>,
-    asked: &ProofSetup<'_>,
-    from_us: u64,
-    end_us: u64,
-) -> Option<Observation> {
-    let numbers = asked.block.numbers();
+fn look(envelope: &Envelope<'_>, from_us: u64, end_us: u64) -> Option<Observation> {
+    let &Envelope {
+        numbers,
+        samples,
+        scaling,
+        ..
+    } = envelope;
     let t = samples.t_us;
     let from = t.partition_point(|time| *time < from_us);
     let end = t.partition_point(|time| *time < end_us);
@@ -147,14 +135,7 @@ fn look(
     );
     Some(Observation {
         at_s: seconds_from_us(t[fault] - t[0]),
-        latched: latched(
-            samples,
-            envelope,
-            asked,
-            &zero,
-            zero_from.or(Some(fault))?,
-            end,
-        ),
+        latched: latched(envelope, &zero, zero_from.unwrap_or(fault), end),
         rows: vec![
             ("time_to_zero", unit("ms", time)),
             ("rise_after", unit("mV", Some(rise))),
@@ -193,14 +174,12 @@ fn zero_from(zero: &impl Fn(usize) -> bool, fault: usize, end: usize) -> Option<
 
 /// Whether it stayed at zero through: inputs good again, the control at rest for as long as a start takes, pressed again.
 fn latched(
-    samples: Samples<'_>,
     envelope: &Envelope<'_>,
-    asked: &ProofSetup<'_>,
     zero: &impl Fn(usize) -> bool,
     from: usize,
     end: usize,
 ) -> Option<bool> {
-    let numbers = asked.block.numbers();
+    let (numbers, samples) = (envelope.numbers, envelope.samples);
     if (from..end).any(|i| !zero(i)) {
         return Some(false);
     }
@@ -238,17 +217,15 @@ impl Round {
         // Persistence, one step until the first bad sample is taken, one until the output is written and seen.
         let own = (f64::from(numbers.persistence) + 2.0) * step_ms;
         let within = asked.conditions.stop_within_ms.unwrap_or(own);
-        let row = |name: &str| {
-            let found = self.figures.iter().find(|(known, _)| *known == name);
-            found.and_then(|(_, figure)| figure.as_ref())
-        };
+        let row = |name: &str| value(&self.figures, name);
         let again =
             "do the round again: bring the board to running, then make the fault at one stroke";
         let noise_mv = 2.0
             * row("rise_after")
                 .and_then(|row| row.figure.u)
                 .unwrap_or(0.0);
-        let scale_mv = envelope_allowance(envelope);
+        // Two readings of one voltage may differ by two codes of the measuring board.
+        let scale_mv = 2.0 * envelope.scaling.code_mv();
         let mut time = decided(
             of,
             "time_to_zero",
@@ -313,9 +290,4 @@ impl Round {
             advice: advice.map(str::to_owned),
         }
     }
-}
-
-/// Two codes of the measuring board, millivolts: what two readings of one voltage may differ by.
-fn envelope_allowance(envelope: &Envelope<'_>) -> f64 {
-    2.0 * envelope.code_mv()
 }

@@ -1,6 +1,4 @@
 //! Samples of a measuring board, and what its codes can mean to the blending board.
-//!
-//! Belongs here: scales, their ranges, and the check that capture and block go together. Does not belong here: time.
 
 use super::setup::ProofConditions;
 use crate::constants::{Block, BlockFields, InvalidBlock, Task};
@@ -23,34 +21,24 @@ pub struct Samples<'a> {
 /// Block and capture do not go together.
 #[derive(Debug, Clone, PartialEq, Error)]
 pub enum Mismatch {
-    /// Not as many columns as inputs.
     #[error(
         "the block has {block} inputs, the capture {capture} signal columns ({columns}): name the columns in the order of the block's inputs with --inputs"
     )]
     Inputs {
-        /// Inputs of the block.
         block: usize,
-        /// Signal columns.
         capture: usize,
-        /// Their names.
         columns: String,
     },
-    /// The measuring board's reference is below what is to be measured.
     #[error(
         "{what} reaches {reaches} mV, the measuring board reads up to {reads} mV: measure with a board of a higher reference"
     )]
     Range {
-        /// What cannot be measured.
         what: String,
-        /// Its highest value.
         reaches: f64,
-        /// The measuring board's reference.
         reads: f64,
     },
-    /// The block without its windows is impossible.
     #[error("this is a fault of the program: without its windows the block is impossible {0}")]
     Block(#[from] InvalidBlock),
-    /// Nothing to compare.
     #[error("the capture has {0} samples: a proof needs at least two")]
     TooShort(usize),
 }
@@ -74,17 +62,12 @@ pub struct Scaling {
 /// A measured voltage: as low and as high as its code allows, millivolts.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct VoltageRange {
-    /// Lowest.
     pub low: f64,
-    /// Highest.
     pub high: f64,
 }
 
 impl Scaling {
     /// The scaling for a block under these conditions.
-    ///
-    /// # Errors
-    /// When the measuring board cannot read what the block puts out or takes in.
     pub fn new(block: &Block, scale: Scale, conditions: ProofConditions) -> Result<Self, Mismatch> {
         let numbers = block.numbers();
         let codes_in = f64::from(1_u32 << numbers.board.adc_bits);
@@ -126,7 +109,6 @@ impl Scaling {
     /// What the blending board may read where the measuring board reads this code, lowest and highest code, `noise`
     /// measuring codes allowed on top. Whether either board rounds or cuts off is not known: the voltage lies between
     /// half a code below and one code above, the other board's code likewise.
-    #[must_use]
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // clamped to 0 ..= 32767
     pub fn input(&self, code: Code, noise: f64) -> (u16, u16) {
         let most = f64::from(self.top_in);
@@ -142,7 +124,6 @@ impl Scaling {
     }
 
     /// The voltage behind an output code, or behind the mean of several.
-    #[must_use]
     pub fn output(&self, code: f64) -> VoltageRange {
         let beyond = code >= f64::from(self.top_measured);
         VoltageRange {
@@ -155,50 +136,39 @@ impl Scaling {
         }
     }
 
-    /// The voltage of a DAC code, or of the mean of several.
-    #[must_use]
     pub fn dac(&self, code: f64) -> f64 {
         code * self.dac_mv
     }
 
-    /// Voltage of the zero command.
-    #[must_use]
     pub fn zero_mv(&self) -> f64 {
         self.dac(f64::from(self.zero_dac))
     }
 
-    /// Voltage of the full command.
-    #[must_use]
     pub fn full_mv(&self) -> f64 {
         self.dac(f64::from(self.full_dac))
     }
 
     /// Percent of the full output, which is from zero to full.
-    #[must_use]
     pub fn percent(&self, mv: f64) -> f64 {
         mv / (self.full_mv() - self.zero_mv()) * 100.0
     }
 
     /// One code of the measuring board, millivolts.
-    #[must_use]
     pub fn code_mv(&self) -> f64 {
         self.code_mv
     }
 
     /// Up to here an output counts as zero: the zero command, two codes of the measuring board and two of the DAC.
-    #[must_use]
     pub fn zero_band_mv(&self) -> f64 {
         self.zero_mv() + 2.0 * self.code_mv + 2.0 * self.dac_mv
     }
 
     /// Whether this output code may be zero output.
-    #[must_use]
     pub fn may_be_zero(&self, code: Code) -> bool {
         code.as_f64() * self.code_mv <= self.zero_band_mv()
     }
 
     /// Blending board's codes in one measuring code.
-    #[must_use]
     pub fn ratio(&self) -> f64 {
         self.ratio
     }

@@ -3,14 +3,13 @@
 use super::bounds::Band;
 use super::envelope::{Envelope, Reach};
 use super::plausibility::{Plausibility, plausibility};
-use super::samples::{Samples, Scaling, VoltageRange};
-use crate::constants::{BlockFields, Task};
+use super::samples::VoltageRange;
+use crate::constants::BlockFields;
 use measure::statistics::{coverage_factor, mean, real, sd};
 use serde::Serialize;
 
 /// A place lasts at least so long, microseconds, and has at least [`FEWEST`] samples.
 const SHORTEST_US: u64 = 50_000;
-/// Fewest samples of a place.
 const FEWEST: usize = 10;
 /// A place is cut after this time, so that what happens in it is not averaged away, microseconds.
 const LONGEST_US: u64 = 500_000;
@@ -20,11 +19,8 @@ const STILL_SDS: f64 = 8.0;
 /// The inputs stood still and everything had settled.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct SettledPoint {
-    /// From, seconds after the capture's first sample.
     pub from_s: f64,
-    /// To.
     pub to_s: f64,
-    /// Samples.
     pub samples: usize,
     /// Mean code of each input, measuring board's codes.
     pub inputs: Vec<f64>,
@@ -44,15 +40,9 @@ pub struct SettledPoint {
     pub at_rest: bool,
 }
 
-/// Every place, in time.
-pub(super) fn places(
-    numbers: &BlockFields,
-    samples: Samples<'_>,
-    scaling: Scaling,
-    envelope: &Envelope<'_>,
-    bands: &[Band],
-) -> Vec<SettledPoint> {
-    let settled = settled_samples(numbers, samples, envelope, bands);
+pub(super) fn places(envelope: &Envelope<'_>, bands: &[Band]) -> Vec<SettledPoint> {
+    let samples = envelope.samples;
+    let settled = settled_samples(envelope, bands);
     let mut found = Vec::new();
     let mut from = None;
     for i in 0..=settled.len() {
@@ -62,7 +52,7 @@ pub(super) fn places(
         if let (None, Some(begun)) = (begun, from) {
             let last = i - 1;
             if i - begun >= FEWEST && samples.t_us[last] - samples.t_us[begun] >= SHORTEST_US {
-                found.push(place(numbers, samples, scaling, envelope, begun..i));
+                found.push(place(envelope, begun..i));
             }
         }
         from = begun.or(is.then_some(i));
@@ -71,12 +61,8 @@ pub(super) fn places(
 }
 
 /// At which samples the inputs have stood still for so long that filters and limits are at their end.
-fn settled_samples(
-    numbers: &BlockFields,
-    samples: Samples<'_>,
-    envelope: &Envelope<'_>,
-    bands: &[Band],
-) -> Vec<bool> {
+fn settled_samples(envelope: &Envelope<'_>, bands: &[Band]) -> Vec<bool> {
+    let samples = envelope.samples;
     let behind = envelope.filter_samples() + 2 * envelope.near;
     let n = samples.t_us.len();
     let windows: Vec<Extremes> = samples
@@ -102,7 +88,7 @@ fn settled_samples(
             let still = windows.iter().zip(&envelope.noise).all(|(window, sd)| {
                 f64::from(window.most[i] - window.least[i]) <= 2.0 + STILL_SDS * sd
             });
-            if !still || plausibility(numbers, &envelope.reach[i]) != Plausibility::Good {
+            if !still || plausibility(envelope.numbers, &envelope.reach[i]) != Plausibility::Good {
                 return false;
             }
             let hull: Reach = reach
@@ -155,13 +141,13 @@ fn sliding(column: &[u32], behind: usize, better: fn(u32, u32) -> bool) -> Vec<u
     found
 }
 
-fn place(
-    numbers: &BlockFields,
-    samples: Samples<'_>,
-    scaling: Scaling,
-    envelope: &Envelope<'_>,
-    range: std::ops::Range<usize>,
-) -> SettledPoint {
+fn place(envelope: &Envelope<'_>, range: std::ops::Range<usize>) -> SettledPoint {
+    let &Envelope {
+        numbers,
+        samples,
+        scaling,
+        ..
+    } = envelope;
     let seconds = |i: usize| measure::units::seconds_from_us(samples.t_us[i] - samples.t_us[0]);
     let outputs: Vec<f64> = samples.output[range.clone()]
         .iter()
@@ -269,31 +255,27 @@ fn hull_of(reaches: &[Reach]) -> Reach {
 fn factors(numbers: &BlockFields, hull: &Reach) -> Vec<[f64; 2]> {
     let inputs = numbers.inputs.iter().zip(hull);
     inputs
-        .filter_map(|(input, (low, high))| match &input.task {
-            Task::Factor(factor) => {
-                let full = f64::from(factor.travel(factor.full_edge));
-                let pct =
-                    |code: u16| (f64::from(factor.travel(code)) / full * 100.0).clamp(0.0, 100.0);
-                let (a, b) = (pct(*low), pct(*high));
-                Some([a.min(b), a.max(b)])
-            }
-            Task::Check(_) => None,
+        .filter_map(|(input, (low, high))| {
+            let factor = input.factor()?;
+            let full = f64::from(factor.travel(factor.full_edge));
+            let pct = |code: u16| (f64::from(factor.travel(code)) / full * 100.0).clamp(0.0, 100.0);
+            let (a, b) = (pct(*low), pct(*high));
+            Some([a.min(b), a.max(b)])
         })
         .collect()
 }
 
 /// Whether the start input is at or before its rest edge beyond doubt.
 pub(super) fn at_rest(numbers: &BlockFields, reach: &[(u16, u16)]) -> bool {
+    start_travel(numbers, reach).is_some_and(|travel| travel.iter().all(|codes| *codes <= 0))
+}
+
+/// Codes from its rest edge at which the start input may be.
+pub(super) fn start_travel(numbers: &BlockFields, reach: &[(u16, u16)]) -> Option<[i32; 2]> {
     let at = usize::from(numbers.start.input);
-    match (
-        numbers.inputs.get(at).map(|input| &input.task),
-        reach.get(at),
-    ) {
-        (Some(Task::Factor(factor)), Some((low, high))) => {
-            factor.travel(*low) <= 0 && factor.travel(*high) <= 0
-        }
-        _ => false,
-    }
+    let factor = numbers.inputs.get(at)?.factor()?;
+    let (low, high) = reach.get(at)?;
+    Some([*low, *high].map(|code| factor.travel(code)))
 }
 
 #[cfg(test)]

@@ -26,11 +26,9 @@ pub struct ProofSetup<'a> {
     pub inputs: Vec<String>,
     /// Name of the column taken as output.
     pub output: String,
-    /// The two boards.
     pub conditions: ProofConditions,
     /// Which faults were made when; none: no rounds.
     pub marks: Marks,
-    /// The recording's facts.
     pub capture: CaptureFacts,
     /// What the profile says beforehand of the faults, as (fault, sentence).
     pub foretold: Vec<(Fault, String)>,

@@ -1,54 +1,43 @@
 //! Blocks for this room's tests.
 
-use super::ProofConditions;
-use crate::constants::{
-    Block, BlockFields, Factor, Input, Output, Q15_ONE, Start, TargetBoard, Task, Window,
-};
+use super::{Finding, Proof, ProofConditions};
+use crate::constants::testing::{factor, numbers};
+use crate::constants::{Block, Input};
+use measure::figure::Figure;
 
-fn factor(low: u16, high: u16, rest_edge: u16, full_edge: u16, filter_shift: u8) -> Input {
-    Input {
-        window: Window { low, high },
-        task: Task::Factor(Factor {
-            rest_edge,
-            full_edge,
-            points: Vec::new(),
-            filter_shift,
-        }),
+impl Proof {
+    pub fn figure(&self, name: &str) -> Option<&Figure> {
+        let mut rows = self.figures.iter();
+        let (_, row) = rows.find(|(known, _)| *known == name)?;
+        row.as_ref().map(|row| &row.figure)
+    }
+
+    /// The finding on a figure of the output or of a round.
+    pub fn finding(&self, of: &str, figure: &str) -> Option<&Finding> {
+        let mut findings = self.findings.iter();
+        findings.find(|finding| finding.of == of && finding.figure == figure)
     }
 }
 
 fn of(inputs: Vec<Input>, zero_dac: u16) -> Block {
-    Block::new(BlockFields {
-        board: TargetBoard {
-            adc_bits: 10,
-            dac_bits: 12,
-            rate_hz: 1000,
-        },
-        output: Output {
-            zero_dac,
-            full_dac: 4095,
-            rise_q15: Q15_ONE,
-            fall_q15: Q15_ONE,
-        },
-        start: Start {
-            input: 0,
-            samples: 3,
-        },
-        persistence: 5,
-        inputs,
-    })
-    .unwrap()
+    let mut numbers = numbers(inputs, zero_dac, 4095);
+    numbers.start.samples = 3;
+    numbers.persistence = 5;
+    Block::new(numbers).unwrap()
 }
 
 /// One input, 164 to 860, no windows, no filter.
 pub fn block() -> Block {
-    of(vec![factor(0, 1023, 164, 860, 0)], 0)
+    of(vec![factor([0, 1023], [164, 860], &[], 0)], 0)
 }
 
 /// Pedal and falling dial with windows; zero is DAC code 100.
 pub fn guarded() -> Block {
     of(
-        vec![factor(82, 942, 170, 850, 0), factor(10, 720, 695, 25, 2)],
+        vec![
+            factor([82, 942], [170, 850], &[], 0),
+            factor([10, 720], [695, 25], &[], 2),
+        ],
         100,
     )
 }

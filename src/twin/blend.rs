@@ -1,31 +1,24 @@
 //! What a block makes of its inputs: outputs over two of them, the first step from zero, both edges. For previews.
-//!
-//! Belongs here: settled outputs for chosen codes. Does not belong here: text (`report`), time (`Twin`).
 
 use super::{StepOutput, settled};
 use crate::constants::{Block, Check, Factor, Q15_ONE, Task};
 use serde::Serialize;
 
 /// Indices of the inputs that the command is multiplied by, in order.
-#[must_use]
 pub fn factors(block: &Block) -> Vec<usize> {
     let inputs = block.numbers().inputs.iter().enumerate();
     inputs
-        .filter(|(_, input)| matches!(input.task, Task::Factor(_)))
+        .filter(|(_, input)| input.factor().is_some())
         .map(|(i, _)| i)
         .collect()
 }
 
 fn factor(block: &Block, input: usize) -> Option<&Factor> {
-    match &block.numbers().inputs.get(input)?.task {
-        Task::Factor(factor) => Some(factor),
-        Task::Check(_) => None,
-    }
+    block.numbers().inputs.get(input)?.factor()
 }
 
 /// Every input's code when the stated ones read so: other factors at their full edge, check tracks in agreement with their
 /// partners.
-#[must_use]
 pub fn codes(block: &Block, stated: &[(usize, u16)]) -> Vec<u16> {
     let inputs = &block.numbers().inputs;
     let said = |i: usize| {
@@ -54,10 +47,8 @@ fn agreeing(check: Check, partner: u16) -> u16 {
     u16::try_from(code.max(0)).unwrap_or(u16::MAX)
 }
 
-/// One place of a table.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 pub struct BlendCell {
-    /// Code of the first factor.
     pub first: u16,
     /// Code of the second factor; absent when there is one only.
     pub second: Option<u16>,
@@ -70,7 +61,6 @@ pub struct BlendCell {
 /// What the edges of one factor do, the others at full.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct EdgeView {
-    /// Index of the input.
     pub input: usize,
     /// Outputs around its zero edge: one code before, on it, one and two codes beyond.
     pub zero: Vec<(u16, Option<u16>)>,
@@ -80,14 +70,11 @@ pub struct EdgeView {
     pub first_step: Option<(u16, u16)>,
 }
 
-/// The settled output for chosen codes of factors.
-#[must_use]
 pub fn at(block: &Block, stated: &[(usize, u16)]) -> Option<StepOutput> {
     settled(block, &codes(block, stated))
 }
 
 /// Codes from one side of a factor's travel to the other, `steps` pieces: from its zero edge to its full edge, both in.
-#[must_use]
 pub fn axis(block: &Block, input: usize, steps: u16) -> Vec<u16> {
     let Some(factor) = factor(block, input) else {
         return Vec::new();
@@ -101,7 +88,6 @@ pub fn axis(block: &Block, input: usize, steps: u16) -> Vec<u16> {
 }
 
 /// Outputs over the first two factors: a row for each code of the second, first factor across. With one factor a single row.
-#[must_use]
 pub fn table(block: &Block, across: u16, down: u16) -> Vec<Vec<BlendCell>> {
     let factors = factors(block);
     let Some(&first) = factors.first() else {
@@ -133,8 +119,6 @@ pub fn table(block: &Block, across: u16, down: u16) -> Vec<Vec<BlendCell>> {
     }
 }
 
-/// What both edges of every factor do.
-#[must_use]
 pub fn edges(block: &Block) -> Vec<EdgeView> {
     let view = |input: usize| {
         let factor = factor(block, input)?;
@@ -165,8 +149,6 @@ pub fn edges(block: &Block) -> Vec<EdgeView> {
     factors(block).into_iter().filter_map(view).collect()
 }
 
-/// A command in percent.
-#[must_use]
 pub fn percent(command_q15: u16) -> f64 {
     100.0 * f64::from(command_q15) / f64::from(Q15_ONE)
 }
@@ -174,53 +156,21 @@ pub fn percent(command_q15: u16) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::constants::{BlockFields, Input, Output, Start, TargetBoard, Window};
+    use crate::constants::{Input, testing};
 
     fn block() -> Block {
-        let factor = |rest_edge, full_edge| Input {
-            window: Window {
-                low: 10,
-                high: 1000,
-            },
-            task: Task::Factor(Factor {
-                rest_edge,
-                full_edge,
-                points: vec![],
-                filter_shift: 0,
-            }),
-        };
+        let factor = |rest, full| testing::factor([10, 1000], [rest, full], &[], 0);
         let check = Input {
-            window: Window {
-                low: 10,
-                high: 1000,
-            },
             task: Task::Check(Check {
                 partner: 0,
                 gain_q12: 2048,
                 offset: 3,
                 band: 5,
             }),
+            ..factor(100, 500)
         };
-        Block::new(BlockFields {
-            board: TargetBoard {
-                adc_bits: 10,
-                dac_bits: 12,
-                rate_hz: 1000,
-            },
-            output: Output {
-                zero_dac: 0,
-                full_dac: 4000,
-                rise_q15: Q15_ONE,
-                fall_q15: Q15_ONE,
-            },
-            start: Start {
-                input: 0,
-                samples: 1,
-            },
-            persistence: 3,
-            inputs: vec![factor(100, 500), check, factor(900, 100)],
-        })
-        .unwrap()
+        let inputs = vec![factor(100, 500), check, factor(900, 100)];
+        Block::new(testing::numbers(inputs, 0, 4000)).unwrap()
     }
 
     /// By hand: half of one and half of the other of 4000 is 1000; one code of 400 is 10 DAC codes.

@@ -7,7 +7,6 @@ pub(super) fn product(a: u16, b: u16) -> u16 {
     high_word(u32::from(a) * u32::from(b) * 2 + 0x8000)
 }
 
-/// The upper 16 bits.
 fn high_word(of: u32) -> u16 {
     let [_, _, low, high] = of.to_le_bytes();
     u16::from_le_bytes([low, high])
@@ -61,7 +60,6 @@ impl Curve {
         }
     }
 
-    /// The command at a code, Q15.
     pub(super) fn at(&self, code: u16) -> u16 {
         let travel = self.travel(code);
         if travel >= self.span {

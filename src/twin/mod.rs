@@ -1,7 +1,4 @@
 //! The firmware's arithmetic, bit for bit, in Rust: what a board with this block puts out for these codes.
-//!
-//! Belongs here: one step of `src/firmware/core`, and what it settles to. Does not belong here: anything but the
-//! block; hardware; units of measure.
 
 pub mod blend;
 mod curve;
@@ -39,13 +36,10 @@ pub enum Cause {
 /// What one step showed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct StepOutput {
-    /// The code written to the DAC.
     pub dac: u16,
     /// The command behind it, Q15.
     pub command_q15: u16,
-    /// After the step.
     pub state: State,
-    /// Why it is stopped.
     pub cause: Option<Cause>,
 }
 
@@ -78,7 +72,6 @@ pub struct Twin {
 
 impl Twin {
     /// A core that has just accepted this block.
-    #[must_use]
     pub fn new(block: &Block) -> Self {
         let numbers = block.numbers().clone();
         let inputs = numbers
@@ -226,7 +219,6 @@ fn dac_code(numbers: &BlockFields, command: u16) -> u16 {
 
 /// What a running board settles to with the inputs held at these codes: filters and limits at their end. `None`
 /// when it stops instead.
-#[must_use]
 pub fn settled(block: &Block, codes: &[u16]) -> Option<StepOutput> {
     let twin = Twin::new(block);
     if twin.judge(codes).is_some() {
@@ -251,41 +243,14 @@ pub fn settled(block: &Block, codes: &[u16]) -> Option<StepOutput> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::constants::{Factor, Input, Output, Point, Start, TargetBoard};
+    use crate::constants::{Factor, Input, testing};
 
-    fn factor(rest_edge: u16, full_edge: u16, points: &[(u16, u16)], filter_shift: u8) -> Input {
-        let points = points.iter().map(|&(code, q15)| Point { code, q15 });
-        Input {
-            window: Window { low: 0, high: 1023 },
-            task: Task::Factor(Factor {
-                rest_edge,
-                full_edge,
-                points: points.collect(),
-                filter_shift,
-            }),
-        }
+    fn factor(rest_edge: u16, full_edge: u16, points: &[(u16, u16)], shift: u8) -> Input {
+        testing::factor([0, 1023], [rest_edge, full_edge], points, shift)
     }
 
     fn draft(inputs: Vec<Input>) -> BlockFields {
-        BlockFields {
-            board: TargetBoard {
-                adc_bits: 10,
-                dac_bits: 12,
-                rate_hz: 1000,
-            },
-            output: Output {
-                zero_dac: 100,
-                full_dac: 4000,
-                rise_q15: Q15_ONE,
-                fall_q15: Q15_ONE,
-            },
-            start: Start {
-                input: 0,
-                samples: 1,
-            },
-            persistence: 3,
-            inputs,
-        }
+        testing::numbers(inputs, 100, 4000)
     }
 
     fn running(draft: BlockFields, rest: &[u16]) -> Twin {

@@ -1,7 +1,4 @@
 //! A good control with its tolerances, and every fault judged against it.
-//!
-//! Belongs here: readings under a fault to classes, commands and directions. Does not belong here: the list of faults
-//! (`faults`), what to change (`search`).
 
 use super::curve::Curve;
 use super::faults::{
@@ -50,71 +47,60 @@ pub struct FaultAnalysis {
 impl FaultAnalysis {
     /// Over all tolerances, with the profile's limits on both ends of travel; thresholds stand [`GAP`] outside
     /// the valid range. `None` when a good control has no reading.
-    #[must_use]
     pub fn new(hookup: &Hookup, zero: ZeroEnd, rest: EndLimits, full: EndLimits) -> Option<Self> {
-        let corners = hookup.corners();
-        let valid = ValidRange::of(hookup, &corners, rest, full)?;
-        Some(Self {
-            valid,
-            thresholds: valid.at_distance(GAP),
-            units: std::iter::once(hookup)
-                .chain(&corners)
-                .map(Unit::of)
-                .collect(),
-            zero,
-        })
+        Self::over(hookup, &hookup.corners(), zero, [rest, full])
     }
 
     /// Of the nominal unit alone, for a quick look.
-    #[must_use]
     pub fn nominal(
         hookup: &Hookup,
         zero: ZeroEnd,
         rest: EndLimits,
         full: EndLimits,
     ) -> Option<Self> {
-        let valid = ValidRange::of(hookup, &[], rest, full)?;
+        Self::over(hookup, &[], zero, [rest, full])
+    }
+
+    fn over(
+        hookup: &Hookup,
+        corners: &[Hookup],
+        zero: ZeroEnd,
+        [rest, full]: [EndLimits; 2],
+    ) -> Option<Self> {
+        let valid = ValidRange::of(hookup, corners, rest, full)?;
+        let units = std::iter::once(hookup).chain(corners).map(Unit::of);
         Some(Self {
+            units: units.collect(),
             valid,
             thresholds: valid.at_distance(GAP),
-            units: vec![Unit::of(hookup)],
             zero,
         })
     }
 
     /// The same with other thresholds.
-    #[must_use]
     pub fn with_thresholds(mut self, thresholds: Thresholds) -> Self {
         self.thresholds = thresholds;
         self
     }
 
-    /// The nominal hookup.
-    #[must_use]
     pub fn hookup(&self) -> &Hookup {
         &self.units[0].hookup
     }
 
-    /// The nominal curve.
-    #[must_use]
     pub fn curve(&self) -> &Curve {
         self.units[0].curve()
     }
 
     /// What a good control may read.
-    #[must_use]
     pub fn valid(&self) -> ValidRange {
         self.valid
     }
 
     /// Beyond which readings a fault is taken for caught.
-    #[must_use]
     pub fn thresholds(&self) -> Thresholds {
         self.thresholds
     }
 
-    /// Which end commands zero.
-    #[must_use]
     pub fn zero(&self) -> ZeroEnd {
         self.zero
     }
@@ -131,13 +117,10 @@ enum State {
     Inside(f64, f64),
     /// Nothing holds the pin, at some corner.
     Floats,
-    /// No supply.
     Down,
 }
 
 impl FaultAnalysis {
-    /// Judges one fault.
-    #[must_use]
     pub fn judge(&self, fault: Fault) -> FaultRow {
         let pins: Vec<(f64, Vec<Pin>)> = travels()
             .map(|t| {
@@ -182,7 +165,6 @@ impl FaultAnalysis {
     }
 
     /// Whether the fault is missed at some travel: as [`FaultRow::missed`], but looking no further than it must.
-    #[must_use]
     pub fn misses(&self, fault: Fault) -> bool {
         travels().any(|t| {
             let pins: Vec<Pin> = self
@@ -194,8 +176,6 @@ impl FaultAnalysis {
         })
     }
 
-    /// Judges every fault of the wiring.
-    #[must_use]
     pub fn judge_all(&self) -> Vec<FaultRow> {
         list(self.hookup().wiring())
             .into_iter()
@@ -204,7 +184,6 @@ impl FaultAnalysis {
     }
 
     /// The command that the board of the nominal unit takes a reading for, 0 to 1.
-    #[must_use]
     pub fn command_of(&self, ratio: f64) -> f64 {
         self.zero.command(self.curve().travel_of(ratio))
     }

@@ -1,12 +1,10 @@
 //! Small linear circuits solved by modified nodal analysis.
 //!
-//! Belongs here: nodes, resistors, wires, rails, controlled sources, their voltages and source resistances.
-//! Does not belong here: what a control or a fault is (`schematic`), what a reading means (`reading`, `faults`).
-//!
 //! Source of the method: Ho, Ruehli, Brennan 1975, modified nodal analysis: one unknown per node voltage, one more
 //! per voltage source for its current. Ideal wires are merged before solving, so that they need no resistance.
 
 use nalgebra::{DMatrix, DVector};
+#[cfg(feature = "inside")]
 use std::fmt::Write as _;
 use thiserror::Error;
 
@@ -24,7 +22,6 @@ impl Node {
 enum Part {
     /// Ohms, above zero and finite.
     Resistor(Node, Node, f64),
-    /// No resistance at all.
     Wire(Node, Node),
     /// A stiff supply: volts against ground.
     Rail(Node, f64),
@@ -38,16 +35,14 @@ enum Part {
     },
 }
 
-/// Why a circuit has no answer.
 #[derive(Debug, Clone, Copy, PartialEq, Error)]
 pub enum CircuitError {
     /// A rail is tied hard to ground or to another rail: what happens depends on the supply, not on the circuit.
     #[error("a supply is shorted: its voltage collapses")]
     Collapsed,
-    /// The equations have no single answer (two ideal sources against each other).
+    /// Two ideal sources against each other.
     #[error("the circuit has no single answer")]
     Singular,
-    /// A resistance or voltage that is negative or no number.
     #[error("{0} is no resistance or voltage")]
     Value(f64),
 }
@@ -68,8 +63,6 @@ impl Default for Circuit {
 }
 
 impl Circuit {
-    /// A circuit of ground alone.
-    #[must_use]
     pub fn new() -> Self {
         Self {
             names: vec![["0", ""]],
@@ -79,6 +72,7 @@ impl Circuit {
     }
 
     /// A new node. The name is for netlists; lower case, no blanks, each once.
+    #[cfg(feature = "inside")]
     pub fn node(&mut self, name: &'static str) -> Node {
         self.node_of("", name)
     }
@@ -130,9 +124,6 @@ impl Circuit {
     }
 
     /// The voltage of every node.
-    ///
-    /// # Errors
-    /// When a supply is shorted, the equations have no single answer or a value cannot be.
     pub fn solve(&self) -> Result<Solution, CircuitError> {
         self.bad
             .map_or(Ok(()), |bad| Err(CircuitError::Value(bad)))?;
@@ -141,9 +132,6 @@ impl Circuit {
 
     /// The resistance that a node shows to ground with every rail at rest (Thevenin), in ohms; `None` when the
     /// node floats.
-    ///
-    /// # Errors
-    /// As [`Circuit::solve`].
     pub fn source_ohm(&self, node: Node) -> Result<Option<f64>, CircuitError> {
         let mut quiet = self.clone();
         for part in &mut quiet.parts {
@@ -159,7 +147,7 @@ impl Circuit {
     /// Wires become 1 milliohm resistors, so that the simulator, unlike [`Circuit::solve`], keeps their ends apart:
     /// agreement then also checks the merging. Every node gets 1e11 ohm to ground there, for a simulator needs something to
     /// hold a floating one; with more the two would lie farther apart than double precision can tell.
-    #[must_use]
+    #[cfg(feature = "inside")]
     pub fn to_netlist(&self, title: &str, node: Node) -> String {
         let name = |n: &Node| self.names[n.0].concat();
         let mut text =
@@ -206,7 +194,6 @@ pub struct Solution(Vec<Option<f64>>);
 
 impl Solution {
     /// The voltage of a node, `None` when nothing holds it (it floats): missing, never 0.
-    #[must_use]
     pub fn volts(&self, node: Node) -> Option<f64> {
         self.0.get(node.0).copied().flatten()
     }

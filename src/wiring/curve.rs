@@ -6,7 +6,6 @@ pub struct Curve(Vec<f64>);
 
 impl Curve {
     /// The curve of a reading, which must be there at every travel.
-    #[must_use]
     pub(super) fn of(reading: impl Fn(f64) -> Option<f64>) -> Self {
         let travels = (0..=Self::STEPS).map(|k| f64::from(k) / f64::from(Self::STEPS));
         Self(travels.filter_map(reading).collect())
@@ -16,7 +15,6 @@ impl Curve {
     const STEPS: u32 = 100;
 
     /// Reading at full minus reading at rest.
-    #[must_use]
     pub fn span(&self) -> f64 {
         match (self.0.first(), self.0.last()) {
             (Some(rest), Some(full)) => full - rest,
@@ -25,7 +23,6 @@ impl Curve {
     }
 
     /// The reading at a travel, 0 to 1; `None` outside.
-    #[must_use]
     pub fn at(&self, travel: f64) -> Option<f64> {
         if !(0.0..=1.0).contains(&travel) {
             return None;
@@ -40,7 +37,6 @@ impl Curve {
     }
 
     /// The travel at which a good control reads `ratio`, held inside 0 ..= 1: what the board takes a reading for.
-    #[must_use]
     #[allow(clippy::cast_precision_loss)] // a few hundred points
     pub fn travel_of(&self, ratio: f64) -> f64 {
         let sign = self.span().signum();

@@ -1,30 +1,36 @@
 //! Every single fault of a wiring: what it reads, whether a window catches it, which way it errs.
-//!
-//! Belongs here: the list of faults and the words for what becomes of them. Does not belong here: how that is found out
-//! (`analysis`), circuits (`schematic`), what to change (`search`), thresholds (`windows`).
 
 use super::network::{Network, Wiring};
 use super::parts::{Fault, Resistor, Wire};
-use serde::{Serialize, Serializer};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize, Serializer};
 use std::fmt;
 
-/// Which end of travel commands zero.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+/// Where the control commands zero: the end that must be seen before the board starts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
+#[schemars(rename = "StartRule")]
 pub enum ZeroEnd {
-    /// The rest end.
+    /// At the rest end.
     Rest,
-    /// The full end.
+    /// At the full end.
     Full,
 }
 
 impl ZeroEnd {
     /// The command at a travel, both 0 to 1.
-    #[must_use]
     pub fn command(self, travel: f64) -> f64 {
         match self {
             Self::Rest => travel,
             Self::Full => 1.0 - travel,
+        }
+    }
+
+    /// The word as profiles write it.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Rest => "rest",
+            Self::Full => "full",
         }
     }
 }
@@ -75,14 +81,11 @@ pub enum Direction {
     Unsafe,
 }
 
-/// The reading of a fault at one travel.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct FaultPoint {
-    /// Travel in percent.
     pub travel_pct: f64,
     /// Nominal reading as a fraction of the reference; `None` where there is none.
     pub ratio: Option<f64>,
-    /// The same in codes.
     pub code: Option<u32>,
     /// The command that the board takes it for, in percent, nominal.
     pub command_pct: Option<f64>,
@@ -91,13 +94,10 @@ pub struct FaultPoint {
 /// One fault and what becomes of it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct FaultRow {
-    /// The fault.
     pub fault: Fault,
-    /// What becomes of it.
     pub class: Class,
     /// Which way it errs; `None` when it gives no reading or a true one.
     pub direction: Option<Direction>,
-    /// Travels in percent at which it is caught.
     pub caught_at_pct: Vec<[f64; 2]>,
     /// Lowest and highest command in percent that it is taken for where it is not caught.
     pub reads_as_pct: Option<[f64; 2]>,
@@ -113,7 +113,6 @@ pub struct FaultRow {
 
 impl FaultRow {
     /// Whether a board with windows alone may run on with this fault and a wrong command.
-    #[must_use]
     pub fn missed(&self) -> bool {
         matches!(
             self.class,
@@ -123,7 +122,6 @@ impl FaultRow {
 }
 
 /// Every single fault that a wiring can have, in the order of the table.
-#[must_use]
 pub fn list(wiring: &Wiring) -> Vec<Fault> {
     let (supply, signal, ground) = (Wire::Supply, Wire::Signal, Wire::Ground);
     let network = &wiring.network;
@@ -133,7 +131,7 @@ pub fn list(wiring: &Wiring) -> Vec<Fault> {
         faults.push(Fault::Open(supply));
     }
     faults.extend([Fault::Open(signal), Fault::Open(ground)]);
-    if network.sensor().is_some_and(|of| of.sensor_ohm.is_some()) {
+    if network.sensor().is_some_and(|of| of.draw_ohm.is_some()) {
         faults.push(Fault::GroundOpenLeaking);
     }
     faults.extend([Fault::Short(supply, signal), Fault::Short(signal, ground)]);

@@ -1,7 +1,4 @@
 //! One track on its supply and its board: what the pin reads, nominally and at the corners of the tolerances.
-//!
-//! Belongs here: volts to fractions of the reference, tolerance corners. Does not belong here: tables for people
-//! (`reading`), faults' consequences (`faults`).
 
 use super::circuit::CircuitError;
 use super::curve::Curve;
@@ -12,16 +9,12 @@ use super::text::WiringError;
 use measure::units::{Scale, ScaleError, Volts};
 use thiserror::Error;
 
-/// Why a hookup was refused.
 #[derive(Debug, Clone, PartialEq, Error)]
 pub enum HookupError {
-    /// The wiring cannot be.
     #[error(transparent)]
     Wiring(#[from] WiringError),
-    /// The ADC cannot be.
     #[error(transparent)]
     Scale(#[from] ScaleError),
-    /// A supply that is not a positive number of millivolts.
     #[error("a supply of {0} mV cannot be: state the control's supply in millivolts, e.g. 5000")]
     Supply(f64),
 }
@@ -38,8 +31,6 @@ pub enum Pin {
 }
 
 impl Pin {
-    /// The fraction, if there is one.
-    #[must_use]
     pub fn ratio(self) -> Option<f64> {
         match self {
             Self::Ratio(ratio) => Some(ratio),
@@ -58,9 +49,6 @@ pub struct Hookup {
 
 impl Hookup {
     /// A track wired as `wiring` on `supply_mv`, read with `bits`. The reference is the wiring's own, else the supply.
-    ///
-    /// # Errors
-    /// When the wiring, the supply or the bits cannot be.
     pub fn new(wiring: Wiring, supply_mv: f64, bits: u32) -> Result<Self, HookupError> {
         wiring.check()?;
         if !(supply_mv.is_finite() && supply_mv > 0.0) {
@@ -77,42 +65,29 @@ impl Hookup {
         })
     }
 
-    /// The wiring.
-    #[must_use]
     pub fn wiring(&self) -> &Wiring {
         &self.wiring
     }
 
-    /// The control's supply in millivolts.
-    #[must_use]
     pub fn supply_mv(&self) -> f64 {
         self.supply_mv
     }
 
-    /// The ADC's scale.
-    #[must_use]
     pub fn scale(&self) -> Scale {
         self.scale
     }
 
     /// Whether the supply is also the ADC's reference, so that its value cancels.
-    #[must_use]
     pub fn ratiometric(&self) -> bool {
         self.wiring.reference.is_none()
     }
 
     /// The same hookup with another wiring, e.g. one resistor more.
-    ///
-    /// # Errors
-    /// When that wiring cannot be.
     pub fn with(&self, wiring: Wiring) -> Result<Self, HookupError> {
         Self::new(wiring, self.supply_mv, u32::from(self.scale.bits()))
     }
 
     /// Volts at the pin, before the ADC cuts them to its range.
-    ///
-    /// # Errors
-    /// As [`super::circuit::Circuit::solve`].
     pub fn volts(&self, travel: f64, fault: Option<Fault>) -> Result<Option<f64>, CircuitError> {
         let supply = self.supply_mv / 1000.0;
         self.wiring.schematic(supply, travel, fault).pin_volts()
@@ -121,13 +96,11 @@ impl Hookup {
     /// What the ADC sees at `travel` (0 rest, 1 full).
     ///
     /// A shorted supply leaves no reading when it is the reference too; else the pin is read with the supply at 0 V.
-    #[must_use]
     pub fn pin(&self, travel: f64, fault: Option<Fault>) -> Pin {
         self.pin_at(self.wiring.position(travel), fault)
     }
 
     /// What the ADC sees at a position on the track (0 ground end, 1 far end).
-    #[must_use]
     pub fn pin_at(&self, position: f64, fault: Option<Fault>) -> Pin {
         let read = |supply: f64| {
             self.wiring
@@ -146,13 +119,11 @@ impl Hookup {
     }
 
     /// Volts at the pin as a fraction of the reference, held inside 0 ..= 1 as the ADC does.
-    #[must_use]
     pub(super) fn ratio(&self, volts: f64) -> f64 {
         (volts * 1000.0 / self.scale.vref_mv()).clamp(0.0, 1.0)
     }
 
     /// The resistance that the pin sees looking out, without its own load, in ohms.
-    #[must_use]
     pub fn source_ohm(&self, travel: f64) -> Option<f64> {
         let outside = Wiring {
             load_ohm: None,
@@ -163,7 +134,6 @@ impl Hookup {
     }
 
     /// The code of a fraction of the reference.
-    #[must_use]
     pub fn code(&self, ratio: f64) -> u32 {
         let volts = ratio * self.scale.vref_mv() / 1000.0;
         self.scale.code(Volts(volts)).0
@@ -176,7 +146,6 @@ impl Hookup {
     /// three wires and something that loads its wiper is two resistors that change together: there the extreme can
     /// stand between, so its track takes five values; what is then missed is less than 1e-4 of the reference, 0.1 code of 10
     /// bits (by search; 1e-3 with the two ends alone).
-    #[must_use]
     pub fn corners(&self) -> Vec<Self> {
         let mut corners = vec![*self];
         let w = &self.wiring;
@@ -217,7 +186,6 @@ impl Hookup {
     }
 
     /// The nominal reading over travel.
-    #[must_use]
     pub fn curve(&self) -> Curve {
         Curve::of(|travel| self.pin(travel, None).ratio())
     }

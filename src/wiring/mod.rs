@@ -1,7 +1,5 @@
 //! Networks, tolerances, single faults: what the ADC will read, and which broken wire still looks like a command.
 //!
-//! Belongs here: circuits. Does not belong here: files, screens.
-//!
 //! From the ground up: `circuit` solves; `parts` and `network` say how a track is wired, `text` reads it from a profile;
 //! `schematic` draws it with a fault, `hookup` puts it on a supply and an ADC, `curve` inverts its reading; `reading`, `pull_up`,
 //! `valid`, `faults` with `analysis`, `windows`, `pair` and `search` look at it; `survey` puts all of that into one value.
@@ -24,11 +22,14 @@ mod text;
 pub mod valid;
 pub mod windows;
 
-pub use analysis::FaultAnalysis;
-pub use curve::Curve;
-pub use hookup::{Hookup, HookupError, Pin};
-pub use network::{Divider, Network, Reference, ResistiveTrack, Sensor, Wiring};
+pub use network::Wiring;
 pub use parts::{Fault, Resistor, Wire};
-pub use schematic::{Parasitics, Schematic};
-pub use survey::{ControlWiring, MissedFault, SurveyError, TrackReport, TrackWiring, WiringReport};
+pub use survey::{ControlWiring, SurveyError, TrackReport, TrackWiring, WiringReport};
 pub use text::{WiringError, WiringText};
+
+#[cfg(feature = "inside")]
+pub use self::{
+    analysis::FaultAnalysis,
+    hookup::{Hookup, Pin},
+    schematic::{Parasitics, Schematic},
+};

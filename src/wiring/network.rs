@@ -1,14 +1,10 @@
 //! How one track of a control is wired to the board, by the network of the control.
-//!
-//! Belongs here: what each network has, defaults, where the control stands on its track. Does not belong here: the text of
-//! a profile and its refusals (`text`), the circuit they make (`schematic`).
 
 use super::parts::Resistor;
 
 /// A bare resistive track with its fixed end resistor.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ResistiveTrack {
-    /// End-to-end resistance.
     pub ohm: f64,
     /// Its own tolerance, in percent; `None`: that of every resistor.
     pub tolerance_pct: Option<f64>,
@@ -19,7 +15,6 @@ pub struct ResistiveTrack {
 /// A sensor with its own output stage.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Sensor {
-    /// Output resistance.
     pub output_ohm: f64,
     /// Output at position 0, as a fraction of its supply.
     pub low_ratio: Option<f64>,
@@ -28,14 +23,13 @@ pub struct Sensor {
     /// Spread of both between units, in percent of the supply.
     pub ratio_tolerance_pct: Option<f64>,
     /// What it draws, as a resistance from supply to ground.
-    pub sensor_ohm: Option<f64>,
+    pub draw_ohm: Option<f64>,
 }
 
 impl Sensor {
     /// Output at both ends of its own travel, as fractions of its supply.
     ///
     /// Default 0.1 and 0.9: common practice, no source.
-    #[must_use]
     pub fn drive_ends(&self) -> (f64, f64) {
         (
             self.low_ratio.unwrap_or(0.1),
@@ -49,32 +43,24 @@ impl Sensor {
 pub enum Network {
     /// A potentiometer between supply and ground, its wiper is the signal.
     ThreeWire {
-        /// The track.
         track: ResistiveTrack,
         /// Fixed resistor between the track's supply end and the supply wire.
         end_high_ohm: Option<f64>,
-        /// Resistor from signal to supply at the board.
         pull_up_ohm: Option<f64>,
     },
     /// A sensor with its own output stage (hall), behind an output resistance.
     Buffered {
-        /// The sensor.
         sensor: Sensor,
-        /// Resistor from signal to supply at the board.
         pull_up_ohm: Option<f64>,
     },
     /// A variable resistor to ground with a pull-up at the board.
     Rheostat {
-        /// The track.
         track: ResistiveTrack,
-        /// Resistor from signal to supply at the board.
         pull_up_ohm: f64,
     },
 }
 
 impl Network {
-    /// The word as profiles write it.
-    #[must_use]
     pub fn word(&self) -> &'static str {
         match self {
             Self::ThreeWire { .. } => "three-wire",
@@ -84,7 +70,6 @@ impl Network {
     }
 
     /// The track; a sensor has none.
-    #[must_use]
     pub fn track(&self) -> Option<&ResistiveTrack> {
         match self {
             Self::ThreeWire { track, .. } | Self::Rheostat { track, .. } => Some(track),
@@ -92,8 +77,6 @@ impl Network {
         }
     }
 
-    /// The sensor, where there is one.
-    #[must_use]
     pub fn sensor(&self) -> Option<&Sensor> {
         match self {
             Self::Buffered { sensor, .. } => Some(sensor),
@@ -109,7 +92,6 @@ impl Network {
     }
 
     /// The pull-up, other than that of a rheostat only if there is one.
-    #[must_use]
     pub fn pull_up_ohm(&self) -> Option<f64> {
         match self {
             Self::ThreeWire { pull_up_ohm, .. } | Self::Buffered { pull_up_ohm, .. } => {
@@ -120,7 +102,6 @@ impl Network {
     }
 
     /// The same with another pull-up; `None` takes it away, but from a rheostat, which cannot do without.
-    #[must_use]
     pub fn with_pull_up(mut self, ohm: Option<f64>) -> Self {
         match &mut self {
             Self::ThreeWire { pull_up_ohm, .. } | Self::Buffered { pull_up_ohm, .. } => {
@@ -137,13 +118,11 @@ impl Network {
 pub struct Divider {
     /// Towards the signal wire.
     pub top_ohm: f64,
-    /// To ground.
     pub bottom_ohm: f64,
 }
 
 impl Divider {
     /// Unloaded output over input.
-    #[must_use]
     pub fn ratio(&self) -> f64 {
         self.bottom_ohm / (self.top_ohm + self.bottom_ohm)
     }
@@ -152,9 +131,7 @@ impl Divider {
 /// An ADC reference that is not the control's supply.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Reference {
-    /// Millivolts.
     pub mv: f64,
-    /// Tolerance of the control's supply against it, in percent.
     pub supply_tolerance_pct: Option<f64>,
 }
 
@@ -165,13 +142,11 @@ pub struct Wiring {
     pub network: Network,
     /// Resistor from signal to ground at the board.
     pub pull_down_ohm: Option<f64>,
-    /// Input divider at the board.
     pub divider: Option<Divider>,
     /// Resistor between the signal wire (and its pulls) and the ADC pin.
     pub series_ohm: Option<f64>,
     /// Input resistance of the ADC pin to ground.
     pub load_ohm: Option<f64>,
-    /// Tolerance of every resistor, in percent.
     pub tolerance_pct: Option<f64>,
     /// The ADC's reference, when it is not the control's supply.
     pub reference: Option<Reference>,
@@ -185,26 +160,22 @@ pub struct Wiring {
 
 impl Wiring {
     /// Where on the track the control stands at rest, 0 to 1 from the ground end.
-    #[must_use]
     pub fn rest_position(&self) -> f64 {
         self.rest_at.unwrap_or(0.0)
     }
 
     /// Where on the track the control stands fully operated.
-    #[must_use]
     pub fn full_position(&self) -> f64 {
         self.full_at.unwrap_or(1.0)
     }
 
     /// Where on the track it stands at a travel (0 rest, 1 full).
-    #[must_use]
     pub fn position(&self, travel: f64) -> f64 {
         let (from, to) = (self.rest_position(), self.full_position());
         from + (to - from) * travel
     }
 
     /// Least and most resistance of a track with its low end resistor over the control's travel, in ohms.
-    #[must_use]
     pub(super) fn resistance_range(&self, track: &ResistiveTrack) -> (f64, f64) {
         let end = track.end_low_ohm.unwrap_or(0.0);
         let (rest, full) = (self.rest_position(), self.full_position());
@@ -215,7 +186,6 @@ impl Wiring {
     }
 
     /// A resistor's value; `None` where the wiring has no such resistor.
-    #[must_use]
     pub fn ohm(&self, part: Resistor) -> Option<f64> {
         let mut copy = *self;
         copy.ohm_mut(part).copied()
@@ -246,14 +216,12 @@ impl Wiring {
     }
 
     /// Tolerance of a supply that is not the reference, in percent.
-    #[must_use]
     pub fn supply_tolerance_pct(&self) -> Option<f64> {
         self.reference
             .and_then(|reference| reference.supply_tolerance_pct)
     }
 
     /// Whether something draws current from the wiper or output.
-    #[must_use]
     pub(super) fn is_loaded(&self) -> bool {
         self.network.pull_up_ohm().is_some()
             || self.pull_down_ohm.is_some()

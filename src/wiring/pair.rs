@@ -1,6 +1,4 @@
 //! Two tracks compared: what the comparison shows that no window does, and what can go wrong between them.
-//!
-//! Belongs here: faults as seen by both tracks. Does not belong here: the measured disagreement of a unit (`measure`).
 
 use super::analysis::FaultAnalysis;
 use super::faults::{Class, Direction, FaultRow, percent, runs, travels};
@@ -16,7 +14,6 @@ pub const BAND: f64 = 0.10;
 /// A fault of both tracks at once.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct PairFault {
-    /// What is broken.
     pub fault: &'static str,
     /// What becomes of it with windows and comparison together.
     pub class: Class,
@@ -31,9 +28,7 @@ pub struct PairFault {
 /// The comparison of two tracks.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct PairReport {
-    /// The band in percent of travel.
     pub band_pct: f64,
-    /// Faults of both at once.
     pub faults: Vec<PairFault>,
 }
 
@@ -53,7 +48,6 @@ pub fn mark(analysis: &FaultAnalysis, rows: &mut [FaultRow]) {
 }
 
 /// What can go wrong between two tracks on one supply: their signal wires touching.
-#[must_use]
 pub fn compare(one: &FaultAnalysis, two: &FaultAnalysis) -> PairReport {
     PairReport {
         band_pct: BAND * 100.0,
@@ -124,7 +118,6 @@ fn short_at(one: &FaultAnalysis, two: &FaultAnalysis, travel: f64) -> State {
 
 impl PairFault {
     /// Travels in percent at which nothing shows it, for people: all less what is caught or shown.
-    #[must_use]
     pub fn unseen_pct(&self) -> Vec<[f64; 2]> {
         let inside =
             |runs: &[[f64; 2]], at: f64| runs.iter().any(|[from, to]| (*from..=*to).contains(&at));

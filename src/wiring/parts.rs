@@ -3,7 +3,6 @@
 use serde::{Serialize, Serializer};
 use std::fmt;
 
-/// A wire of the cable.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Wire {
     /// From the control to the supply.
@@ -21,15 +20,11 @@ pub enum Resistor {
     Track,
     /// A sensor's output resistance.
     Output,
-    /// Signal to supply.
     PullUp,
-    /// Signal to ground.
     PullDown,
-    /// Input divider, towards the signal wire.
     DividerTop,
     /// Input divider, to ground.
     DividerBottom,
-    /// Before the pin.
     Series,
     /// In the control, at the track's ground end.
     EndLow,
@@ -40,9 +35,7 @@ pub enum Resistor {
 /// One thing broken. Exactly one at a time.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Fault {
-    /// A wire broken anywhere.
     Open(Wire),
-    /// Two wires touching.
     Short(Wire, Wire),
     /// A resistor broken off.
     PartOpen(Resistor),

@@ -1,7 +1,5 @@
 //! The pull-up of a rheostat: the one that gives most span, what a value one can buy costs, and how straight the
 //! reading is before and after the divider is taken out of it.
-//!
-//! Belongs here: choices of one resistor. Does not belong here: changes that expose faults (`search`).
 
 use super::curve::Curve;
 use super::e_series::{Pick, Series};
@@ -19,11 +17,8 @@ pub const WIPER_MA: f64 = 1.0;
 pub struct PullUpRow {
     /// Why it is in the list: `as wired`, `E24`, `E96`.
     pub from: &'static str,
-    /// Its resistance in ohms.
     pub ohm: f64,
-    /// Span as a fraction of the reference, positive.
     pub span_ratio: f64,
-    /// Span in codes, positive.
     pub span_code: f64,
     /// Span given away against the best pull-up, in percent of that; `None` when there is no best.
     pub cost_pct: Option<f64>,
@@ -31,9 +26,7 @@ pub struct PullUpRow {
     pub nonlinearity_pct: f64,
     /// The same after the divider's nominal inverse, at the worst corner of the tolerances, in percent of travel.
     pub linearised_pct: f64,
-    /// Codes that one percent of travel moves where the reading moves least.
     pub least_codes_per_pct: f64,
-    /// Largest current through the wiper, milliamperes.
     pub wiper_ma: f64,
 }
 
@@ -46,11 +39,9 @@ pub struct PullUpChoice {
     pub most_ohm: f64,
     /// The pull-up of most span, ohms; `None` when the control reaches 0 ohm: then less is always more.
     pub best_ohm: Option<f64>,
-    /// Its span as a fraction of the supply.
     pub best_span_ratio: Option<f64>,
     /// As wired, and values one can buy.
     pub rows: Vec<PullUpRow>,
-    /// What to know when reading this.
     pub note: String,
 }
 
@@ -58,7 +49,6 @@ pub struct PullUpChoice {
 /// the supply. `None` unless `0 < least < most`.
 ///
 /// Source: the derivative of `most/(most + r) - least/(least + r)` is zero at `r = sqrt(least most)`.
-#[must_use]
 pub fn best_pull_up(least: f64, most: f64) -> Option<(f64, f64)> {
     (least > 0.0 && least < most && most.is_finite()).then(|| {
         let ohm = (least * most).sqrt();
@@ -70,7 +60,6 @@ pub fn best_pull_up(least: f64, most: f64) -> Option<(f64, f64)> {
 ///
 /// `pull_share` is pull-up over track, `end_share` the low end resistor over the track. `None` at and above full scale,
 /// where no resistance reads so.
-#[must_use]
 pub fn rheostat_position(ratio: f64, pull_share: f64, end_share: f64) -> Option<f64> {
     (ratio < 1.0).then(|| pull_share * ratio / (1.0 - ratio) - end_share)
 }
@@ -78,17 +67,13 @@ pub fn rheostat_position(ratio: f64, pull_share: f64, end_share: f64) -> Option<
 /// A rheostat whose divider has nothing else in it: what its reading can be taken back to travel by.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct BareRheostat {
-    /// Pull-up over track.
     pub pull_share: f64,
-    /// Position at rest, 0 at the ground end of the track.
     pub rest_position: f64,
-    /// Position fully operated.
     pub full_position: f64,
 }
 
 /// The bare divider of a rheostat wired so; `None` for another network, and where a pull-down, a load, an input divider or
 /// a reference other than the supply makes it another curve.
-#[must_use]
 pub fn bare_rheostat(wiring: &Wiring) -> Option<BareRheostat> {
     let Network::Rheostat { track, pull_up_ohm } = &wiring.network else {
         return None;
@@ -105,7 +90,6 @@ pub fn bare_rheostat(wiring: &Wiring) -> Option<BareRheostat> {
 }
 
 /// The choice for a rheostat; `None` for any other network.
-#[must_use]
 pub fn choose(hookup: &Hookup) -> Option<PullUpChoice> {
     let w = hookup.wiring();
     let Network::Rheostat { track, pull_up_ohm } = &w.network else {

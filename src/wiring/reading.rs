@@ -1,7 +1,4 @@
 //! What a good control should read over its travel, and what the wiring costs.
-//!
-//! Belongs here: expected readings, tolerance band, span, loading, source resistance, supply. Does not belong here:
-//! faults, the choice of a pull-up (`pull_up`).
 
 use super::faults::percent;
 use super::hookup::Hookup;
@@ -19,30 +16,22 @@ const ROWS: u32 = 10;
 /// The reading at one travel, as fraction of the reference and as code.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct ReadingRow {
-    /// Travel in percent.
     pub travel_pct: f64,
     /// Nominal reading, fraction of the reference.
     pub ratio: f64,
-    /// Lowest over the tolerances.
     pub ratio_low: f64,
-    /// Highest over the tolerances.
     pub ratio_high: f64,
-    /// Nominal reading in codes.
     pub code: u32,
-    /// Lowest code.
     pub code_low: u32,
-    /// Highest code.
     pub code_high: u32,
 }
 
 /// What a good control reads and what the wiring costs.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Expected {
-    /// Readings over travel.
     pub rows: Vec<ReadingRow>,
     /// Full minus rest as fraction of the reference; negative for a falling signal.
     pub span_ratio: f64,
-    /// Full minus rest in codes.
     pub span_code: f64,
     /// Span lost to pulls, divider and load, in percent of the unloaded span.
     pub span_lost_pct: f64,
@@ -74,7 +63,6 @@ pub struct Expected {
 
 /// The expected reading of a hookup. Every good hookup has one: its pin is held and its supply is not shorted; `None`
 /// when that fails all the same.
-#[must_use]
 pub fn expected(hookup: &Hookup) -> Option<Expected> {
     let corners = hookup.corners();
     let rows = (0..=ROWS)
@@ -137,7 +125,6 @@ fn row(hookup: &Hookup, corners: &[Hookup], travel: f64) -> Option<ReadingRow> {
 }
 
 /// Lowest and highest good reading at a travel over the corners.
-#[must_use]
 pub fn band(hookup: &Hookup, corners: &[Hookup], travel: f64) -> Option<(f64, f64)> {
     let nominal = hookup.pin(travel, None).ratio()?;
     corners

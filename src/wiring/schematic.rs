@@ -1,7 +1,5 @@
 //! From a wiring, a position and a fault to a circuit.
 //!
-//! Belongs here: where each resistor, wire, short and break sits. Does not belong here: what the reading then means.
-//!
 //! ```text
 //!  control                                   board
 //!  top -[end_high]- upper                    rail (supply)
@@ -23,18 +21,15 @@ use super::parts::{Fault, Resistor, Wire};
 /// Resistance of wires, shorts and supply, in ohms; 0 is ideal.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Parasitics {
-    /// Of the supply.
-    pub supply_ohm: f64,
+    pub supply: f64,
     /// Of each wire of the cable, and of a track's vanished part at its ends.
-    pub wire_ohm: f64,
-    /// Of a short.
-    pub short_ohm: f64,
+    pub wire: f64,
+    pub short: f64,
 }
 
 /// A circuit with the pin that the ADC reads.
 #[derive(Debug, Clone)]
 pub struct Schematic {
-    /// The parts.
     pub circuit: Circuit,
     /// The ADC's pin.
     pub pin: Node,
@@ -42,13 +37,11 @@ pub struct Schematic {
 
 impl Wiring {
     /// The circuit at `travel` (0 rest, 1 full) on a supply of `supply` volts, with one fault or none.
-    #[must_use]
     pub fn schematic(&self, supply: f64, travel: f64, fault: Option<Fault>) -> Schematic {
         self.schematic_at(supply, self.position(travel), fault, Parasitics::default())
     }
 
     /// The circuit at a `position` on the track (0 ground end, 1 far end), with real wires if wanted.
-    #[must_use]
     pub fn schematic_at(
         &self,
         supply: f64,
@@ -66,7 +59,6 @@ impl Wiring {
 }
 
 /// Two tracks on one supply whose signal wires touch, with the pins of both.
-#[must_use]
 pub fn signals_shorted(tracks: [&Wiring; 2], supply: f64, travel: f64) -> (Circuit, [Node; 2]) {
     let ideal = Parasitics::default();
     let mut one = Builder::on(Circuit::new(), "", supply, None, ideal);
@@ -105,7 +97,7 @@ impl Builder {
         let (source, rail, line) = (node("source"), node("rail"), node("line"));
         let (upper, wiper, lower) = (node("upper"), node("wiper"), node("lower"));
         circuit.rail(source, supply);
-        circuit.resistor(source, rail, parasitics.supply_ohm);
+        circuit.resistor(source, rail, parasitics.supply);
         Self {
             circuit,
             prefix,
@@ -143,13 +135,12 @@ impl Builder {
         self.circuit.node_of(self.prefix, name)
     }
 
-    /// A resistor that the wiring has, unless it is what broke.
     fn part(&mut self, wiring: &Wiring, part: Resistor, a: Node, b: Node) {
         let Some(ohm) = wiring.ohm(part) else { return };
         let ohm = if self.fault == Some(Fault::PartOpen(part)) {
             f64::INFINITY
         } else if self.fault == Some(Fault::PartShort(part)) {
-            self.parasitics.short_ohm
+            self.parasitics.short
         } else {
             ohm
         };
@@ -198,8 +189,7 @@ impl Builder {
             let leaking = wire == Wire::Ground && self.fault == Some(Fault::GroundOpenLeaking);
             if self.fault != Some(Fault::Open(wire)) && !leaking {
                 let control = self.control_end(wire);
-                self.circuit
-                    .resistor(control, board, self.parasitics.wire_ohm);
+                self.circuit.resistor(control, board, self.parasitics.wire);
             }
         }
     }
@@ -207,13 +197,13 @@ impl Builder {
     fn shorts(&mut self) {
         if let Some(Fault::Short(a, b)) = self.fault {
             let (a, b) = (self.control_end(a), self.control_end(b));
-            self.circuit.resistor(a, b, self.parasitics.short_ohm);
+            self.circuit.resistor(a, b, self.parasitics.short);
         }
     }
 
     /// Both halves of a track with the wiper at `position`; a crack takes out the half it lies in.
     fn track(&mut self, track: &ResistiveTrack, position: f64, bottom: Node, top: Option<Node>) {
-        let least = self.parasitics.wire_ohm;
+        let least = self.parasitics.wire;
         let crack = match self.fault {
             Some(Fault::TrackOpen(at)) => Some(at),
             _ => None,
@@ -248,7 +238,7 @@ impl Builder {
     /// A sensor follows its own supply behind its output resistance. With its supply or ground open it does not drive,
     /// or, leaking, drives with its ground where its own supply current puts it.
     fn sensor(&mut self, sensor: &Sensor, position: f64) {
-        if let Some(ohm) = sensor.sensor_ohm {
+        if let Some(ohm) = sensor.draw_ohm {
             self.circuit.resistor(self.upper, self.lower, ohm);
         }
         let dead = matches!(self.fault, Some(Fault::Open(Wire::Supply | Wire::Ground)));
@@ -270,9 +260,6 @@ impl Builder {
 
 impl Schematic {
     /// Volts at the pin; `None` when the pin floats.
-    ///
-    /// # Errors
-    /// As [`Circuit::solve`].
     pub fn pin_volts(&self) -> Result<Option<f64>, CircuitError> {
         Ok(self.circuit.solve()?.volts(self.pin))
     }

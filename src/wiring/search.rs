@@ -1,14 +1,12 @@
 //! The cheapest change of the wiring that exposes a fault, found by trying and judged by the same analysis.
 //!
-//! Belongs here: the changes, their order of cost, the search. Does not belong here: how a fault is judged (`faults`).
-//!
 //! Values come from E12 for pulls (largest first: least loading) and E24 for end resistors (smallest first: least span
 //! lost). A change counts only when it leaves fewer faults missed and no more unsafe ones than there were, and when the
 //! faults of its own new resistors ask for at most [`SMALL_PCT`] too much.
 
 use super::analysis::FaultAnalysis;
 use super::e_series::Series;
-use super::faults::{Class, Direction, FaultRow, list};
+use super::faults::{Class, Direction, FaultRow, ZeroEnd, list};
 use super::hookup::{Hookup, Pin};
 use super::network::{Network, Wiring};
 use super::parts::{Fault, Resistor};
@@ -138,17 +136,11 @@ fn joined(changes: &[Change]) -> String {
 /// The one change that leaves fewest faults missed.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Recommendation {
-    /// What to do, in words.
     pub change: String,
-    /// The wiring then.
     pub wiring: Wiring,
-    /// Faults missed as wired.
     pub missed_before: usize,
-    /// Faults missed then.
     pub missed_after: usize,
-    /// Of these unsafe, as wired.
     pub unsafe_before: usize,
-    /// Of these unsafe, then.
     pub unsafe_after: usize,
     /// Span then, percent of the span as wired.
     pub span_kept_pct: f64,
@@ -177,7 +169,6 @@ pub struct Search<'a> {
 
 impl<'a> Search<'a> {
     /// A search around `analysis`, whose faults as wired are `rows`, with the profile's limits on both ends.
-    #[must_use]
     pub fn around(
         analysis: &'a FaultAnalysis,
         rows: &[FaultRow],
@@ -195,7 +186,6 @@ impl<'a> Search<'a> {
     }
 
     /// What to do about one missed fault.
-    #[must_use]
     pub fn advise(&self, row: &FaultRow) -> Advice {
         if let (Class::Hidden | Class::CaughtInPart, Some([low, high])) = (row.class, row.error_pct)
             && low >= -SMALL_PCT
@@ -234,7 +224,6 @@ impl<'a> Search<'a> {
 
     /// The change that leaves fewest faults missed, of those already advised and the best looking ones of each family;
     /// `None` when none helps.
-    #[must_use]
     pub fn recommend(&self, advised: &[Advice]) -> Option<Recommendation> {
         let mut tried: Vec<&Vec<Change>> = advised
             .iter()
@@ -313,9 +302,22 @@ impl<'a> Search<'a> {
 
     /// The analysis with a change made; limits of the profile move along with the ends of travel.
     fn changed(&self, changes: &[Change]) -> Option<FaultAnalysis> {
+        self.analysed(changes, FaultAnalysis::new)
+    }
+
+    /// The same without tolerances.
+    fn nominal(&self, changes: &[Change]) -> Option<FaultAnalysis> {
+        self.analysed(changes, FaultAnalysis::nominal)
+    }
+
+    fn analysed(
+        &self,
+        changes: &[Change],
+        of: fn(&Hookup, ZeroEnd, EndLimits, EndLimits) -> Option<FaultAnalysis>,
+    ) -> Option<FaultAnalysis> {
         let hookup = self.hookup(changes)?;
         let (rest, full) = self.moved(&hookup)?;
-        let analysis = FaultAnalysis::new(&hookup, self.analysis.zero(), rest, full)?;
+        let analysis = of(&hookup, self.analysis.zero(), rest, full)?;
         let wide = analysis.valid().at_distance(ADVISED_GAP);
         Some(analysis.with_thresholds(wide))
     }
@@ -358,15 +360,6 @@ impl<'a> Search<'a> {
             .into_iter()
             .filter(|fault| LOOKS.iter().any(|t| quick_miss(&analysis, *fault, *t)));
         Some(missed.count())
-    }
-
-    /// As [`Search::changed`] without tolerances.
-    fn nominal(&self, changes: &[Change]) -> Option<FaultAnalysis> {
-        let hookup = self.hookup(changes)?;
-        let (rest, full) = self.moved(&hookup)?;
-        let analysis = FaultAnalysis::nominal(&hookup, self.analysis.zero(), rest, full)?;
-        let wide = analysis.valid().at_distance(ADVISED_GAP);
-        Some(analysis.with_thresholds(wide))
     }
 }
 

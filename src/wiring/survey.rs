@@ -1,6 +1,4 @@
 //! Everything about a control's wiring in one value, ready to be printed or written as JSON.
-//!
-//! Belongs here: putting the other files of this room together. Does not belong here: arithmetic of its own, text layout.
 
 use super::analysis::FaultAnalysis;
 use super::faults::{Class, Direction, FaultRow, ZeroEnd};
@@ -18,12 +16,9 @@ use serde::Serialize;
 use std::collections::BTreeMap;
 use thiserror::Error;
 
-/// One track to be looked at.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct TrackWiring {
-    /// Which.
     pub track: Track,
-    /// How it is wired.
     pub wiring: Wiring,
     /// The profile's limits at rest, fractions of the reference.
     pub rest: EndLimits,
@@ -34,23 +29,15 @@ pub struct TrackWiring {
 /// A control to be looked at.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ControlWiring {
-    /// The profile's name.
     pub name: String,
-    /// Supply of the control, millivolts.
     pub supply_mv: f64,
-    /// Resolution of the board's ADC.
     pub bits: u32,
-    /// Which end commands zero.
     pub zero: ZeroEnd,
-    /// Its tracks, one or two.
     pub tracks: Vec<TrackWiring>,
 }
 
 impl ControlWiring {
     /// A track's wiring on its supply and its board.
-    ///
-    /// # Errors
-    /// When the wiring or the board cannot be.
     pub fn hookup(&self, track: &TrackWiring) -> Result<Hookup, SurveyError> {
         Hookup::new(track.wiring, self.supply_mv, self.bits).map_err(|source| SurveyError::Hookup {
             track: track.track,
@@ -59,24 +46,16 @@ impl ControlWiring {
     }
 
     /// The ground on which a track's faults are judged.
-    ///
-    /// # Errors
-    /// As [`Self::hookup`], and when a good control has no reading.
     pub fn analysis(&self, track: &TrackWiring) -> Result<FaultAnalysis, SurveyError> {
         FaultAnalysis::new(&self.hookup(track)?, self.zero, track.rest, track.full)
             .ok_or(SurveyError::NoReading(track.track))
     }
 
-    /// The track, where it states its wiring.
-    #[must_use]
     pub fn track(&self, track: Track) -> Option<&TrackWiring> {
         self.tracks.iter().find(|wired| wired.track == track)
     }
 
     /// The fault windows of every track alone, without the search for changes: quick.
-    ///
-    /// # Errors
-    /// As [`WiringReport::of`], but a control without any wiring gives no windows.
     pub fn windows(&self) -> Result<BTreeMap<Track, Windows>, SurveyError> {
         self.tracks
             .iter()
@@ -95,18 +74,10 @@ impl ControlWiring {
 /// Why a control's wiring could not be looked at.
 #[derive(Debug, Clone, PartialEq, Error)]
 pub enum SurveyError {
-    /// No track says how it is wired.
     #[error("profile `{0}` says of no track how it is wired: add `wiring` to a track")]
     NoWiring(String),
-    /// A track's wiring or the board cannot be.
     #[error("track {track}: {source}")]
-    Hookup {
-        /// Which track.
-        track: Track,
-        /// What is wrong.
-        source: HookupError,
-    },
-    /// The control has no reading at all.
+    Hookup { track: Track, source: HookupError },
     #[error(
         "track {0}: a good control wired like this has no reading: its pin floats or its supply is shorted"
     )]
@@ -116,9 +87,7 @@ pub enum SurveyError {
 /// A fault that windows miss, with what to do.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct MissedFault {
-    /// The fault.
     pub fault: Fault,
-    /// What becomes of it.
     pub class: Class,
     /// Which way it errs.
     pub direction: Option<Direction>,
@@ -131,15 +100,11 @@ pub struct MissedFault {
 /// Everything about one track.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct TrackReport {
-    /// Which.
     pub track: Track,
-    /// How it is wired.
     pub wiring: Wiring,
-    /// What it should read.
     pub expected: Expected,
     /// The choice of a pull-up; rheostats only.
     pub pull_up: Option<PullUpChoice>,
-    /// Every single fault.
     pub faults: Vec<FaultRow>,
     /// The valid range and the thresholds around it.
     pub windows: Windows,
@@ -156,15 +121,10 @@ pub struct TrackReport {
 pub struct WiringReport {
     /// `wiring/1`.
     pub format: &'static str,
-    /// The profile's name.
     pub profile: String,
-    /// Supply of the control, millivolts.
     pub supply_mv: f64,
-    /// Resolution of the board's ADC.
     pub bits: u32,
-    /// Which end commands zero.
     pub zero_command_at: ZeroEnd,
-    /// Its tracks.
     pub tracks: Vec<TrackReport>,
     /// Both tracks compared, when there are two.
     pub pair: Option<PairReport>,
@@ -172,9 +132,6 @@ pub struct WiringReport {
 
 impl WiringReport {
     /// Looks at a control's wiring. Takes up to a few seconds where many parts have tolerances.
-    ///
-    /// # Errors
-    /// When no track is wired, a track cannot be, or a good control would have no reading.
     pub fn of(control: &ControlWiring) -> Result<Self, SurveyError> {
         if control.tracks.is_empty() {
             return Err(SurveyError::NoWiring(control.name.clone()));

@@ -1,6 +1,4 @@
 //! A wiring as a profile writes it: one flat list of members, and what cannot be.
-//!
-//! Belongs here: text <-> [`Wiring`], refusals by member, bounds for the schema. Does not belong here: what a member does.
 
 use super::network::{Divider, Network, Reference, ResistiveTrack, Sensor, Wiring};
 use schemars::JsonSchema;
@@ -52,14 +50,10 @@ macro_rules! wiring {
     };
 }
 
-/// What a member's number may be.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Range {
-    /// Above zero.
     Positive,
-    /// Above zero and below a hundred.
     Percent,
-    /// 0 to 1.
     Share,
 }
 
@@ -131,51 +125,35 @@ fn bounds(schema: &mut schemars::Schema) {
 /// Why a wiring was refused.
 #[derive(Debug, Clone, PartialEq, Error)]
 pub enum WiringError {
-    /// A member that the network cannot do without.
     #[error("a {network} network needs `{member}`: state it")]
     Missing {
-        /// The network's word.
         network: &'static str,
-        /// The member missing.
         member: &'static str,
     },
-    /// A member that means nothing there.
     #[error("`{member}` means nothing {place}: take it out")]
     OutOfPlace {
-        /// The member.
         member: &'static str,
-        /// Where it means nothing.
         place: &'static str,
     },
-    /// A number that cannot be.
     #[error("`{member}` is {value}: state {allowed}")]
     NotAllowed {
-        /// The member.
         member: &'static str,
-        /// Its value.
         value: f64,
-        /// What it may be.
         allowed: &'static str,
     },
-    /// Two numbers that leave nothing between them.
     #[error(
         "`{low}` and `{high}` are {value} and {other}: they must differ, `{low}` the lower unless it may fall"
     )]
     NoRange {
-        /// One member.
         low: &'static str,
-        /// The other.
         high: &'static str,
-        /// The one's value.
         value: f64,
-        /// The other's.
         other: f64,
     },
 }
 
 impl WiringError {
     /// The member that is wrong, for a place in a file.
-    #[must_use]
     pub fn member(&self) -> &'static str {
         match self {
             Self::Missing { member, .. }
@@ -218,7 +196,6 @@ impl WiringText {
         WiringError::Missing { network, member }
     }
 
-    /// Takes the members of the network out.
     fn take_network(&mut self) -> Result<Network, WiringError> {
         Ok(match self.network {
             NetworkKind::ThreeWire => Network::ThreeWire {
@@ -235,7 +212,7 @@ impl WiringText {
                     low_ratio: self.low_ratio.take(),
                     high_ratio: self.high_ratio.take(),
                     ratio_tolerance_pct: self.ratio_tolerance_pct.take(),
-                    sensor_ohm: self.sensor_ohm.take(),
+                    draw_ohm: self.sensor_ohm.take(),
                 },
                 pull_up_ohm: self.pull_up_ohm.take(),
             },
@@ -364,7 +341,7 @@ impl From<Wiring> for WiringText {
             low_ratio: sensor.and_then(|sensor| sensor.low_ratio),
             high_ratio: sensor.and_then(|sensor| sensor.high_ratio),
             ratio_tolerance_pct: sensor.and_then(|sensor| sensor.ratio_tolerance_pct),
-            sensor_ohm: sensor.and_then(|sensor| sensor.sensor_ohm),
+            sensor_ohm: sensor.and_then(|sensor| sensor.draw_ohm),
             track_tolerance_pct: track.and_then(|track| track.tolerance_pct),
             divider_top_ohm: of.divider.map(|divider| divider.top_ohm),
             divider_bottom_ohm: of.divider.map(|divider| divider.bottom_ohm),
@@ -389,9 +366,6 @@ impl<'de> Deserialize<'de> for Wiring {
 
 impl Wiring {
     /// Checks that every value can be, as when it is read.
-    ///
-    /// # Errors
-    /// The first member that cannot be.
     pub fn check(&self) -> Result<(), WiringError> {
         Self::try_from(WiringText::from(*self)).map(|_| ())
     }

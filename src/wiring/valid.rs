@@ -1,6 +1,4 @@
 //! What a good control may read: the range that no fault window may cut into.
-//!
-//! Belongs here: limits and tolerances to one valid range. Does not belong here: faults, thresholds (`windows`).
 
 use super::hookup::Hookup;
 use super::reading;
@@ -15,9 +13,7 @@ pub const GAP: f64 = 0.01;
 /// The limits that a profile sets on one end of travel, as fractions of the reference.
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
 pub struct EndLimits {
-    /// Lower side, if any.
     pub min: Option<f64>,
-    /// Upper side, if any.
     pub max: Option<f64>,
 }
 
@@ -36,9 +32,7 @@ pub enum Origin {
 /// What a good control may read, as fractions of the reference.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct ValidRange {
-    /// Lowest good reading.
     pub low: f64,
-    /// Highest good reading.
     pub high: f64,
     /// Where they come from.
     pub origin: Origin,
@@ -55,7 +49,6 @@ pub struct Thresholds {
 
 impl Thresholds {
     /// Whether a reading is taken for a fault.
-    #[must_use]
     pub fn catch(&self, ratio: f64) -> bool {
         ratio < self.below || ratio > self.above
     }
@@ -64,7 +57,6 @@ impl Thresholds {
 impl ValidRange {
     /// The valid range of a hookup: at each end of travel the profile's limit where it sets one, the tolerance corners
     /// where it does not. `None` when a good control has no reading.
-    #[must_use]
     pub fn of(
         hookup: &Hookup,
         corners: &[Hookup],
@@ -109,7 +101,6 @@ impl ValidRange {
     }
 
     /// Thresholds at a fixed distance outside the range: what could be caught if a threshold stood there.
-    #[must_use]
     pub fn at_distance(&self, gap: f64) -> Thresholds {
         Thresholds {
             below: self.low - gap,

@@ -1,37 +1,23 @@
 //! Fault windows: thresholds between the widest valid reading and the nearest reading of a single fault.
-//!
-//! Belongs here: where a threshold goes and its margins. Does not belong here: codes of the constants block, noise.
 
 use super::faults::{Class, FaultRow};
 use super::hookup::Hookup;
 use super::valid::{GAP, Thresholds, ValidRange};
 use serde::Serialize;
 
-/// One threshold. A reading beyond it is a fault.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct WindowEdge {
     /// Where it lies, fraction of the reference.
     pub ratio: f64,
-    /// The same in codes, rounded.
     pub code: u32,
     /// Distance to the nearest valid reading, percent of the reference.
     pub to_valid_pct: f64,
-    /// The same in codes.
     pub to_valid_code: f64,
     /// Distance to the nearest reading of a caught fault, percent of the reference.
     pub to_fault_pct: f64,
-    /// The same in codes.
     pub to_fault_code: f64,
     /// That fault; `None` when no fault reads on this side and the end of the ADC stands in for one.
     pub nearest_fault: Option<String>,
-}
-
-impl WindowEdge {
-    /// The smaller margin in standard deviations of a noise given in codes; `None` unless the noise is above zero.
-    #[must_use]
-    pub fn sigma(&self, noise_code: f64) -> Option<f64> {
-        (noise_code > 0.0).then(|| self.to_valid_code.min(self.to_fault_code) / noise_code)
-    }
 }
 
 /// The valid range and the thresholds around it.
@@ -49,7 +35,6 @@ pub struct Windows {
 
 impl Windows {
     /// The thresholds as the board applies them.
-    #[must_use]
     pub fn thresholds(&self) -> Thresholds {
         Thresholds {
             below: self
@@ -64,7 +49,6 @@ impl Windows {
 /// The windows of a hookup from its faults. Each threshold lies half-way between the valid range and the nearest reading of
 /// a fault that is caught at every travel; a fault caught only in part sweeps through the edge and settles nothing, so that
 /// it counts only where there is no other.
-#[must_use]
 pub fn windows(hookup: &Hookup, valid: ValidRange, rows: &[FaultRow]) -> Windows {
     let outside = valid.at_distance(GAP);
     let nearest = |class: Class, distance: fn(&ValidRange, f64) -> f64| {
@@ -136,8 +120,6 @@ mod tests {
         assert!((low.ratio - 0.05).abs() < 1e-6, "{low:?}");
         assert!((high.ratio - 0.95).abs() < 1e-6, "{high:?}");
         assert!((low.to_valid_code - 51.2).abs() < 1e-3 && (low.to_fault_pct - 5.0).abs() < 1e-4);
-        assert!((low.sigma(2.0).unwrap() - 25.6).abs() < 1e-3);
-        assert_eq!(low.sigma(0.0), None);
         assert!(low.nearest_fault.is_some());
     }
 

@@ -11,7 +11,8 @@ pub use error::DeriveError;
 pub use good_units::NamedCapture;
 
 use crate::capture::Opened;
-use crate::profile::{Kind, PairPart, Profile, StartRule, TrackPart};
+use crate::profile::{Kind, PairPart, Profile, TrackPart};
+use crate::wiring::faults::ZeroEnd;
 use good_units::{GoodUnit, ProfilePart, good_units, steps_of_all};
 use measure::figure::numbers::plain;
 use measure::figure::{Figure, FigureName, Figures, Mark, Scope, Sides};
@@ -147,7 +148,7 @@ fn assembled(
         supply_mv,
         tracks,
         pair,
-        zero_command_at: base.map_or(StartRule::Rest, |b| b.zero_command_at),
+        zero_command_at: base.map_or(ZeroEnd::Rest, |b| b.zero_command_at),
         stop_within_ms: base.map_or(STOP_WITHIN_MS, |b| b.stop_within_ms),
         comment: Some(format!(
             "Limits from {} units taken to be good: {}.",

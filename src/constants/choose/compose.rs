@@ -1,13 +1,9 @@
 //! One block from the captures of one or more controls.
-//!
-//! Belongs here: what must belong together, the order of the rules, what stands against the result. Does not belong here:
-//! a rule of its own.
 
 use super::evidence::TrackEvidence;
 use super::filter::FilterInput;
 use super::hidden::{HiddenFault, missed};
-use super::wired::MeasuredControl;
-use super::wired::{WiredControl, same_board};
+use super::wired::{MeasuredControl, WiredControl, same_board};
 use super::{
     Choice, ChooseError, ChooseOptions, ErrorKind, bad, curve, edges, filter, output, persistence,
     tracks,
@@ -19,36 +15,19 @@ use measure::Channel;
 use measure::judge::{Outcome, Verdict};
 use measure::units::Track;
 
-/// Something that stands against using the block; whoever uses it all the same must say why.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Objection {
-    /// Fail, or open.
-    pub kind: ErrorKind,
-    /// What it is.
-    pub words: String,
-}
-
-/// A block with its reasons.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Chosen {
-    /// The block.
     pub block: Block,
-    /// The channel of each input, in order.
     pub inputs: Vec<String>,
-    /// Every number with its reason.
     pub choices: Vec<Choice>,
     /// Single faults that its windows miss.
     pub hidden: Vec<HiddenFault>,
-    /// What stands against it.
-    pub objections: Vec<Objection>,
+    /// What stands against using the block; whoever uses it all the same must say why.
+    pub objections: Vec<ChooseError>,
 }
 
 /// Chooses every number. Inputs come in the order of the controls, of each the first track as a factor and then the second
 /// as its check; the first pedal or lever gives the start condition.
-///
-/// # Errors
-/// When what was given does not belong together or cannot be, when something was not measured, or when the unit leaves no
-/// room for a number.
 pub fn choose(
     given: &[MeasuredControl<'_>],
     options: &ChooseOptions,
@@ -116,15 +95,15 @@ pub fn choose(
 }
 
 /// What the verdict says against the unit.
-fn verdict(control: &MeasuredControl<'_>) -> Option<Objection> {
+fn verdict(control: &MeasuredControl<'_>) -> Option<ChooseError> {
     let Some(verdict) = control.assessment.verdict else {
-        return Some(Objection {
-            kind: ErrorKind::Open,
-            words: format!(
+        return Some(ChooseError::new(
+            ErrorKind::Open,
+            format!(
                 "{} was held against no limit: \"{}\" has none",
                 control.file, control.profile.name
             ),
-        });
+        ));
     };
     let (kind, word, wanted) = match verdict {
         Verdict::Pass => return None,
@@ -142,24 +121,23 @@ fn verdict(control: &MeasuredControl<'_>) -> Option<Objection> {
         .filter(|finding| wanted.contains(&finding.outcome))
         .map(|finding| format!("{} {}: {}", finding.channel, finding.figure, finding.reason))
         .collect();
-    Some(Objection {
+    Some(ChooseError::new(
         kind,
-        words: format!(
+        format!(
             "{} {word} against \"{}\": {}",
             control.file,
             control.profile.name,
             reasons.join("; ")
         ),
-    })
+    ))
 }
 
-/// What has been chosen so far.
 #[derive(Default)]
 struct Composer {
     inputs: Vec<String>,
     choices: Vec<Choice>,
     hidden: Vec<HiddenFault>,
-    objections: Vec<Objection>,
+    objections: Vec<ChooseError>,
     /// Sigmas from good readings to each limit that counts a sample as bad.
     sigmas: Vec<f64>,
 }
@@ -312,14 +290,11 @@ impl Composer {
             .iter()
             .filter(|fault| fault.is_never_caught_and_unsafe())
         {
-            self.objections.push(Objection {
-                kind: ErrorKind::Fail,
-                words: format!(
+            self.objections.push(ChooseError::new(ErrorKind::Fail, format!(
                     "{channel}: {} may ask for more than was asked, and nothing on this board would ever catch it; the wiring: \
                      {}",
                     fault.fault, fault.change
-                ),
-            });
+                )));
         }
         self.hidden.extend(missed);
         Ok(())

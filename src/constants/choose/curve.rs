@@ -1,6 +1,4 @@
 //! The curve: fewest points that keep the command within the asked error of the travel.
-//!
-//! Belongs here: which curve is wanted, and its points. Does not belong here: the search for knots (`measure::piecewise`).
 
 use super::edges::Edges;
 use super::{Choice, ChooseError, ErrorKind, Margin};
@@ -36,7 +34,6 @@ pub enum Target {
 
 impl Target {
     /// From a curve over known travel; `None` where codes do not grow or fall all the way.
-    #[must_use]
     pub fn measured(curve: &DeviationCurve) -> Option<Self> {
         let mut points: Vec<(f64, f64)> = curve
             .points
@@ -73,7 +70,6 @@ impl Target {
     }
 
     /// The command wanted at a code between the edges, 0 to 1.
-    #[must_use]
     pub fn command(&self, zero: u16, one: u16, code: u16) -> f64 {
         let at = |code: u16| self.travel(f64::from(code));
         (at(code) - at(zero)) / (at(one) - at(zero))
@@ -96,10 +92,7 @@ impl Target {
     }
 }
 
-/// Points between the edges, and the choice.
-///
-/// # Errors
-/// When the target does not grow between the edges, the bound is below the rounding, or the points cannot keep it.
+/// Points between the edges, and the choice; refused when the target does not grow, or the points cannot keep the bound.
 pub(super) fn points(
     channel: &str,
     target: &Target,

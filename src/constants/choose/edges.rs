@@ -1,10 +1,8 @@
 //! The edges: where the command leaves 0 and where it reaches 1.
-//!
-//! Belongs here: their rule. Does not belong here: how an end's scatter is known (`evidence`).
 
 use super::evidence::{TrackEvidence, TravelEnd};
 use super::{Choice, ChooseError, ErrorKind, Margin, to_code};
-use crate::profile::StartRule;
+use crate::wiring::faults::ZeroEnd;
 
 /// Share of span that must be left between the edges. Common practice, no source: with less, the hand has no feel of speed.
 const LEAST_USE: f64 = 0.5;
@@ -12,28 +10,24 @@ const LEAST_USE: f64 = 0.5;
 /// Both edges of a factor, in codes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Edges {
-    /// Where the command leaves 0.
     pub zero: u16,
-    /// Where it reaches 1.
     pub one: u16,
 }
 
 /// The end that commands 0 and the end that commands 1.
-pub(super) fn zero_and_one(seen: &TrackEvidence, zero_at: StartRule) -> (&TravelEnd, &TravelEnd) {
+pub(super) fn zero_and_one(seen: &TrackEvidence, zero_at: ZeroEnd) -> (&TravelEnd, &TravelEnd) {
     match zero_at {
-        StartRule::Rest => (&seen.rest, &seen.full),
-        StartRule::Full => (&seen.full, &seen.rest),
+        ZeroEnd::Rest => (&seen.rest, &seen.full),
+        ZeroEnd::Full => (&seen.full, &seen.rest),
     }
 }
 
 /// The zero edge lies beyond all that the zero end reads, the other edge before all that the other end reads: each by the
-/// end's tolerance limit and its noise, rounded inwards to a whole code.
-///
-/// # Errors
-/// When less than half of the span would be left between them.
+/// end's tolerance limit and its noise, rounded inwards to a whole code. Refused
+/// with less than half of the span between them.
 pub(super) fn edges(
     seen: &TrackEvidence,
-    zero_at: StartRule,
+    zero_at: ZeroEnd,
     top: u16,
 ) -> Result<(Edges, [Choice; 2]), ChooseError> {
     let (zero, one) = zero_and_one(seen, zero_at);
@@ -94,14 +88,7 @@ mod tests {
     use super::*;
 
     fn seen(rest: &[f64], full: &[f64]) -> TrackEvidence {
-        let span = full[0] - rest[0];
-        TrackEvidence {
-            channel: "x".to_owned(),
-            rest: TravelEnd::example("rest", rest, 0.5, span),
-            full: TravelEnd::example("full", full, 0.5, span),
-            noise: 0.5,
-            read: [0, 1023],
-        }
+        TrackEvidence::example("x", rest, full, 0.5)
     }
 
     /// By hand: 164 + 7.656 + 2.377 = 174.03, up to 175; 860 - 7.656 - 2.377 = 849.97, down to 849. Falling, the other way
@@ -114,18 +101,18 @@ mod tests {
             zero: 175,
             one: 849,
         };
-        assert_eq!(of(&seen(&low, &high), StartRule::Rest), rising);
+        assert_eq!(of(&seen(&low, &high), ZeroEnd::Rest), rising);
         let falling = Edges {
             zero: 849,
             one: 175,
         };
-        assert_eq!(of(&seen(&high, &low), StartRule::Rest), falling);
+        assert_eq!(of(&seen(&high, &low), ZeroEnd::Rest), falling);
         assert_eq!(
-            of(&seen(&low, &high), StartRule::Full),
+            of(&seen(&low, &high), ZeroEnd::Full),
             falling,
             "zero at the full end"
         );
-        let (_, choices) = edges(&seen(&low, &high), StartRule::Rest, 1023).unwrap();
+        let (_, choices) = edges(&seen(&low, &high), ZeroEnd::Rest, 1023).unwrap();
         assert!((choices[0].margin.codes.unwrap() - 11.0).abs() < 1e-9);
         assert!((choices[0].margin.sigma.unwrap() - 22.0).abs() < 1e-9);
     }
@@ -134,7 +121,7 @@ mod tests {
     fn edges_that_would_cross_or_leave_little_are_refused() {
         let wild = seen(&[100.0, 164.0, 228.0], &[859.0, 860.0, 861.0]);
         // sd 64 x 7.66 = 490: 164 + 490 + 2 = 656, leaving 194 of 696 codes.
-        let refused = edges(&wild, StartRule::Rest, 1023).unwrap_err();
+        let refused = edges(&wild, ZeroEnd::Rest, 1023).unwrap_err();
         assert_eq!(refused.kind, ErrorKind::Fail);
         assert!(
             refused.words.contains("leave too little travel") && refused.words.contains("28 %"),
@@ -142,7 +129,7 @@ mod tests {
         );
         let worse = seen(&[64.0, 164.0, 264.0], &[859.0, 860.0, 861.0]);
         assert!(
-            edges(&worse, StartRule::Rest, 1023)
+            edges(&worse, ZeroEnd::Rest, 1023)
                 .unwrap_err()
                 .words
                 .contains("would cross")

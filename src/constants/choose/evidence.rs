@@ -1,16 +1,9 @@
 //! What one track of a unit showed, as the rules need it.
-//!
-//! Belongs here: from holds, turns and figures to two ends with their scatter. Does not belong here: any choice.
 
 use super::{ChooseError, ErrorKind, NOISE_SHARE, TOLERANCE};
 use measure::figure::{FigureName as Name, Figures};
-use measure::holds::Hold;
-use measure::holds::{self, Holds};
-use measure::holds::{Reversals, reversals};
-use measure::statistics::ROUNDING_RMS;
-use measure::statistics::normal_quantile;
-use measure::statistics::one_sided_factor;
-use measure::statistics::{mean, sd};
+use measure::holds::{self, Hold, Holds, Reversals, reversals};
+use measure::statistics::{ROUNDING_RMS, mean, normal_quantile, one_sided_factor, sd};
 use measure::units::{Code, Step};
 use measure::{Channel, Recording};
 
@@ -45,11 +38,8 @@ pub enum LevelSource {
 /// One end of travel. All in codes.
 #[derive(Debug, Clone, PartialEq)]
 pub struct TravelEnd {
-    /// Its word: rest or full.
     pub word: &'static str,
-    /// The levels, one for each visit.
     pub levels: Vec<f64>,
-    /// What they are.
     pub from: LevelSource,
     /// Standard deviation of the noise there, rounding included.
     pub noise: f64,
@@ -58,15 +48,12 @@ pub struct TravelEnd {
 }
 
 impl TravelEnd {
-    /// Mean of its levels.
-    #[must_use]
     pub fn level(&self) -> f64 {
         mean(&self.levels)
     }
 
     /// How far from the mean the level of another visit may lie: k s of a one-sided tolerance limit (95 % of visits with 95 %
     /// confidence, ISO 16269-6), or the allowance.
-    #[must_use]
     pub fn spread(&self) -> f64 {
         match (self.from, self.k(0)) {
             (LevelSource::Allowance, _) | (_, None) => ALLOWANCE * self.span.abs(),
@@ -75,13 +62,11 @@ impl TravelEnd {
     }
 
     /// How far noise may take a single sample from its level: all but one in a million.
-    #[must_use]
     pub fn noise_reach(&self) -> f64 {
         normal_quantile(NOISE_SHARE) * self.noise
     }
 
     /// Spread and noise together: beyond it is where this end does not read.
-    #[must_use]
     pub fn reach(&self) -> f64 {
         self.spread() + self.noise_reach()
     }
@@ -92,7 +77,6 @@ impl TravelEnd {
     }
 
     /// What [`Self::reach`] is made of, and what more evidence would do.
-    #[must_use]
     pub fn words(&self) -> String {
         let n = self.levels.len();
         let what = match self.from {
@@ -146,11 +130,8 @@ impl TravelEnd {
 /// What one track showed.
 #[derive(Debug, Clone, PartialEq)]
 pub struct TrackEvidence {
-    /// The channel's name.
     pub channel: String,
-    /// At rest.
     pub rest: TravelEnd,
-    /// Fully operated.
     pub full: TravelEnd,
     /// The loudest noise of it anywhere: at rest, at full, along strokes.
     pub noise: f64,
@@ -159,16 +140,11 @@ pub struct TrackEvidence {
 }
 
 impl TrackEvidence {
-    /// Full minus rest.
-    #[must_use]
     pub fn span(&self) -> f64 {
         self.full.level() - self.rest.level()
     }
 
     /// Gathers one channel.
-    ///
-    /// # Errors
-    /// When one of its ends was not measured, or both are the same.
     pub fn of(
         recording: &Recording<'_>,
         channel: &Channel<'_>,
@@ -271,7 +247,6 @@ fn range_in_use(recording: &Recording<'_>, codes: &[Code]) -> [u16; 2] {
 
 #[cfg(test)]
 impl TravelEnd {
-    /// An end with these levels and this noise.
     pub(super) fn example(word: &'static str, levels: &[f64], noise: f64, span: f64) -> Self {
         Self {
             word,
@@ -283,6 +258,20 @@ impl TravelEnd {
             },
             noise,
             span,
+        }
+    }
+}
+
+#[cfg(test)]
+impl TrackEvidence {
+    pub(super) fn example(channel: &str, rest: &[f64], full: &[f64], noise: f64) -> Self {
+        let span = full[0] - rest[0];
+        Self {
+            channel: channel.to_owned(),
+            rest: TravelEnd::example("rest", rest, noise, span),
+            full: TravelEnd::example("full", full, noise, span),
+            noise,
+            read: [0, 1023],
         }
     }
 }

@@ -1,7 +1,5 @@
 //! The filter's shift: noise against delay.
 //!
-//! Belongs here: its rule. Does not belong here: what the filter does (`twin`).
-//!
 //! `y += (x - y) / 2^k` passes of white noise the share `a / (2 - a)`, `a = 2^-k`: its standard deviation falls by
 //! `sqrt(2^(k+1) - 1)`. Behind a steady ramp it lags `2^k - 1` samples. Source: first-order recursive filter, any textbook;
 //! reference file 15.

@@ -1,6 +1,4 @@
 //! What the chosen windows miss, with the change of wiring that would show it.
-//!
-//! Belongs here: the faults judged again with the block's own thresholds. Does not belong here: the judging (`wiring`).
 
 use super::{ChooseError, bad};
 use crate::constants::Window;
@@ -14,13 +12,9 @@ use serde::Serialize;
 /// A single fault that the board may run on with.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct HiddenFault {
-    /// The channel.
     pub channel: String,
-    /// The fault.
     pub fault: String,
-    /// What becomes of it.
     pub class: Class,
-    /// Which way it errs.
     pub direction: Option<Direction>,
     /// What it is taken for where it is not caught, percent of command.
     pub reads_as_pct: Option<[f64; 2]>,
@@ -32,13 +26,11 @@ pub struct HiddenFault {
     pub error_pct: Option<[f64; 2]>,
     /// Whether that is so small that the dead bands can allow for it, as `wiring` judges.
     pub small: bool,
-    /// The change of wiring that would show it.
     pub change: String,
 }
 
 impl HiddenFault {
     /// Whether it asks for more than was asked, by more than is small, and nothing on the board ever catches it.
-    #[must_use]
     pub fn is_never_caught_and_unsafe(&self) -> bool {
         let shown = self
             .tracks_show_at_pct

@@ -1,8 +1,4 @@
 //! Every number of a block chosen from what was measured, each with its reason and its margin (DESIGN 4.6).
-//!
-//! Belongs here: the rules. `evidence` gathers what a track showed; `edges`, `window`, `curve`, `filter`, `persistence`,
-//! `tracks` and `output` hold one rule each; `wired` says what belongs together, `compose` puts a block together; `hidden` lists what its windows miss. Does not
-//! belong here: figures (`measure`), verdicts (`judge`), files, words for the terminal.
 
 mod compose;
 mod curve;
@@ -16,11 +12,8 @@ mod tracks;
 mod window;
 mod wired;
 
-pub use compose::{Chosen, Objection, choose};
-pub use curve::Target;
-pub use evidence::{LevelSource, TrackEvidence, TravelEnd};
+pub use compose::{Chosen, choose};
 pub use hidden::HiddenFault;
-pub use persistence::mean_samples_to_stop;
 pub use wired::MeasuredControl;
 
 use super::Build;
@@ -40,13 +33,9 @@ pub struct Choice {
     pub place: String,
     /// The channel that it is for; empty for the output.
     pub channel: String,
-    /// What it is called.
     pub what: &'static str,
-    /// The number.
     pub value: f64,
-    /// Its unit.
     pub unit: &'static str,
-    /// Why.
     pub reason: String,
     /// How far it is from where it would be wrong.
     pub margin: Margin,
@@ -55,19 +44,14 @@ pub struct Choice {
 /// A margin. What has no meaning for a number is absent.
 #[derive(Debug, Clone, PartialEq, Default, Serialize)]
 pub struct Margin {
-    /// In codes.
     pub codes: Option<f64>,
-    /// In standard deviations of the noise.
     pub sigma: Option<f64>,
-    /// In percent of span.
     pub pct: Option<f64>,
-    /// In words.
     pub words: String,
 }
 
 impl Margin {
     /// A margin that only words can tell.
-    #[must_use]
     pub fn words(words: impl Into<String>) -> Self {
         Self {
             words: words.into(),
@@ -76,7 +60,6 @@ impl Margin {
     }
 
     /// A margin of so many codes to `what`.
-    #[must_use]
     pub fn codes(codes: f64, noise: f64, span: f64, what: &str) -> Self {
         let sigma = (noise > 0.0).then(|| codes / noise);
         let pct = (span.abs() > 0.0).then(|| 100.0 * codes / span.abs());
@@ -91,7 +74,6 @@ impl Margin {
     }
 }
 
-/// What the user asks for.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ChooseOptions {
     /// Steps a second of the board that will blend.
@@ -100,13 +82,9 @@ pub struct ChooseOptions {
     pub board_bits: Option<u8>,
     /// What its core was built for.
     pub build: Build,
-    /// Bits of its DAC.
     pub dac_bits: u8,
-    /// The DAC's full scale in millivolts.
     pub dac_vref_mv: f64,
-    /// Output at command 0 in millivolts.
     pub zero_mv: f64,
-    /// Output at command 1 in millivolts.
     pub full_mv: f64,
     /// Seconds that the command takes from 0 to 1 at least.
     pub rise_s: f64,
@@ -145,13 +123,10 @@ pub enum ErrorKind {
     Open,
 }
 
-/// Why there is no block.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("{words}")]
 pub struct ChooseError {
-    /// What sort.
     pub kind: ErrorKind,
-    /// What happened, where, what to do.
     pub words: String,
 }
 

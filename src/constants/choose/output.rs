@@ -1,6 +1,4 @@
 //! The output: DAC codes, limits of change, the start condition.
-//!
-//! Belongs here: from millivolts and seconds to what the block has. Does not belong here: inputs.
 
 use super::{Choice, ChooseError, ChooseOptions, Margin, bad};
 use crate::constants::{Output, Q15_ONE};
@@ -9,9 +7,6 @@ use crate::constants::{Output, Q15_ONE};
 const START_S: f64 = 0.1;
 
 /// The output and its choices.
-///
-/// # Errors
-/// When the wish cannot be.
 pub(super) fn output(options: &ChooseOptions) -> Result<(Output, [Choice; 4]), ChooseError> {
     if !(8..=16).contains(&options.dac_bits) {
         return Err(bad(format!(
@@ -178,48 +173,17 @@ mod tests {
 
     #[test]
     fn what_cannot_be() {
-        let refused = |options: ChooseOptions| output(&options).unwrap_err().words;
-        assert!(
-            refused(ChooseOptions {
-                full_mv: 6000.0,
-                ..ChooseOptions::default()
-            })
-            .contains("0 to 5000 mV")
-        );
-        assert!(
-            refused(ChooseOptions {
-                rise_s: 40.0,
-                ..ChooseOptions::default()
-            })
-            .contains("32.8 s")
-        );
-        assert!(
-            refused(ChooseOptions {
-                rise_s: f64::NAN,
-                ..ChooseOptions::default()
-            })
-            .contains("--rise-s")
-        );
-        assert!(
-            refused(ChooseOptions {
-                dac_bits: 20,
-                ..ChooseOptions::default()
-            })
-            .contains("20 bits")
-        );
-        assert!(
-            refused(ChooseOptions {
-                dac_vref_mv: 0.0,
-                ..ChooseOptions::default()
-            })
-            .contains("0 mV")
-        );
-        let free = output(&ChooseOptions {
-            rise_s: 0.0,
-            ..ChooseOptions::default()
-        })
-        .unwrap()
-        .0;
-        assert_eq!(free.rise_q15, Q15_ONE);
+        let chosen = |change: fn(&mut ChooseOptions)| {
+            let mut options = ChooseOptions::default();
+            change(&mut options);
+            output(&options).map(|(output, _)| output)
+        };
+        let refused = |change| chosen(change).unwrap_err().words;
+        assert!(refused(|o| o.full_mv = 6000.0).contains("0 to 5000 mV"));
+        assert!(refused(|o| o.rise_s = 40.0).contains("32.8 s"));
+        assert!(refused(|o| o.rise_s = f64::NAN).contains("--rise-s"));
+        assert!(refused(|o| o.dac_bits = 20).contains("20 bits"));
+        assert!(refused(|o| o.dac_vref_mv = 0.0).contains("0 mV"));
+        assert_eq!(chosen(|o| o.rise_s = 0.0).unwrap().rise_q15, Q15_ONE);
     }
 }

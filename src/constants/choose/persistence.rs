@@ -1,7 +1,5 @@
 //! The fault persistence: bad samples until the core stops.
 //!
-//! Belongs here: its two bounds and the choice between them. Does not belong here: margins of windows (`window`).
-//!
 //! The core counts up by one for a bad sample and down by one for a good one, not below zero, and stops at the
 //! persistence. For independent samples, each bad with probability p, the mean number of samples until then is the sum
 //! of the mean first-passage times of that walk, `h(0) = 1/p`, `h(i) = 1/p + (1-p)/p h(i-1)` (birth-and-death chain, any
@@ -19,7 +17,6 @@ const HOURS_BETWEEN: f64 = 87_660.0;
 
 /// Mean number of samples until the core's counter reaches `persistence`, when each sample is bad with probability `p`,
 /// independently. Infinite for `p` of 0.
-#[must_use]
 pub fn mean_samples_to_stop(p: f64, persistence: u16) -> f64 {
     let (mut step, mut total) = (0.0, 0.0);
     for i in 0..persistence {
@@ -35,9 +32,6 @@ pub fn mean_samples_to_stop(p: f64, persistence: u16) -> f64 {
 
 /// The persistence for a board of `rate_hz` that must stop within `stop_within_ms`, when noise lies so many standard
 /// deviations inside each limit.
-///
-/// # Errors
-/// When the fewest that noise allows are more than the time allows.
 pub(super) fn persistence(
     rate_hz: f64,
     stop_within_ms: f64,

@@ -1,6 +1,4 @@
 //! The second track as a check of the first: gain, offset, band.
-//!
-//! Belongs here: their rule. Does not belong here: how gain and offset are measured (`measure::pair`).
 
 use super::evidence::TrackEvidence;
 use super::{Choice, ChooseError, ErrorKind, Margin};
@@ -10,7 +8,6 @@ use measure::Recording;
 use measure::figure::{FigureName as Name, Figures};
 use measure::units::{Code, Step};
 
-/// The two tracks of a unit.
 #[derive(Clone, Copy)]
 pub(super) struct TrackPair<'a> {
     pub recording: &'a Recording<'a>,
@@ -28,10 +25,8 @@ pub(super) struct TrackCheck {
 }
 
 /// Gain and offset as measured; the band half-way between the largest departure of this unit, at its fastest stroke and
-/// with its noise, and 10 % of the second track's travel, from which two tracks are taken to disagree.
-///
-/// # Errors
-/// When the pair was not measured, or the unit departs by more than that already.
+/// with its noise, and 10 % of the second track's travel, from which two tracks are taken to disagree. Refused when the unit
+/// departs by more than that already.
 pub(super) fn check(
     pair: &TrackPair<'_>,
     figures: Option<&Figures>,
@@ -39,49 +34,42 @@ pub(super) fn check(
     let (a, b) = (pair.first.0, pair.second.0);
     let both = format!("{}/{}", a.channel, b.channel);
     let measured = figures.and_then(|f| Some((f.get(Name::TrackGain)?, f.get(Name::TrackOffset)?)));
+    let refuse = |kind, words: String| Err(ChooseError::new(kind, format!("{both}: {words}")));
     let Some((gain, offset)) = measured else {
-        return Err(ChooseError::new(
+        return refuse(
             ErrorKind::Open,
-            format!(
-                "{both}: the tracks were not compared: record with a `strokes` step and both tracks connected"
-            ),
-        ));
-    };
-    let refuse = |words: String| {
-        Err(ChooseError::new(
-            ErrorKind::Fail,
-            format!("{both}: {words}"),
-        ))
+            "the tracks were not compared: record with a `strokes` step and both tracks connected"
+                .to_owned(),
+        );
     };
     let scaled = (gain.value * 4096.0).round();
     if !(1.0..=32_767.0).contains(&scaled.abs()) || offset.value.abs() > 32_767.0 {
-        return refuse(format!(
-            "a gain of {} and an offset of {:.1} codes cannot be written: the block takes a gain of at most 8",
-            gain.value, offset.value
-        ));
+        return refuse(
+            ErrorKind::Fail,
+            format!(
+                "a gain of {} and an offset of {:.1} codes cannot be written: the block takes a gain of at most 8",
+                gain.value, offset.value
+            ),
+        );
     }
     let (gain_q12, offset_code) = (to_i16(scaled), to_i16(offset.value.round()));
     let span = b.span().abs();
     let bound = BAND * span;
     let seen = largest_departure(pair, gain_q12, offset_code);
     if seen >= bound {
-        return refuse(format!(
-            "the tracks depart by {seen:.1} codes, {:.1} % of travel, and from {:.0} % on they must count as disagreeing: \
+        return refuse(
+            ErrorKind::Fail,
+            format!(
+                "the tracks depart by {seen:.1} codes, {:.1} % of travel, and from {:.0} % on they must count as disagreeing: \
              see `track_disagreement` and `track_lag` in `assess`",
-            100.0 * seen / span,
-            100.0 * BAND
-        ));
+                100.0 * seen / span,
+                100.0 * BAND
+            ),
+        );
     }
     let band = f64::midpoint(seen, bound).floor();
     let noise = b.noise.hypot(gain.value * a.noise);
-    let lag = figures.and_then(|f| f.value(Name::TrackLag));
-    let fastest = fastest_per_ms(pair);
-    let lagging = lag.map_or_else(String::new, |ms| {
-        format!(
-            "; a lag of {ms:.2} ms at the fastest {fastest:.2} codes/ms is {:.1} of them",
-            (ms * fastest).abs()
-        )
-    });
+    let lagging = lagging(pair, figures);
     let choice = |what, value, unit, reason: String, margin| Choice {
         place: String::new(),
         channel: b.channel.clone(),
@@ -141,6 +129,17 @@ pub(super) fn check(
     })
 }
 
+fn lagging(pair: &TrackPair<'_>, figures: Option<&Figures>) -> String {
+    let Some(ms) = figures.and_then(|f| f.value(Name::TrackLag)) else {
+        return String::new();
+    };
+    let fastest = fastest_per_ms(pair);
+    format!(
+        "; a lag of {ms:.2} ms at the fastest {fastest:.2} codes/ms is {:.1} of them",
+        (ms * fastest).abs()
+    )
+}
+
 #[allow(clippy::cast_possible_truncation)] // within +-32767: checked before
 fn to_i16(value: f64) -> i16 {
     value as i16
@@ -186,20 +185,12 @@ fn fastest_per_ms(pair: &TrackPair<'_>) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::constants::choose::TravelEnd;
     use measure::BoardFacts;
     use measure::figure::{Figure, Scope};
     use measure::units::{Passage, Scale};
 
     fn seen(channel: &str, rest: f64, full: f64) -> TrackEvidence {
-        let end = |word, at: f64| TravelEnd::example(word, &[at; 3], 0.3, full - rest);
-        TrackEvidence {
-            channel: channel.to_owned(),
-            rest: end("rest", rest),
-            full: end("full", full),
-            noise: 0.3,
-            read: [0, 1023],
-        }
+        TrackEvidence::example(channel, &[rest; 3], &[full; 3], 0.3)
     }
 
     /// Track b = a / 2 but for `off` codes in one sample of a stroke; an idle sample off by 300 does not count.

@@ -1,7 +1,4 @@
 //! The fault window: thresholds between what the unit and its kind may read and the nearest reading of a fault.
-//!
-//! Belongs here: where each threshold goes. Does not belong here: faults themselves (`wiring`), what the window misses
-//! (`hidden`).
 
 use super::evidence::TrackEvidence;
 use super::{Choice, Margin, to_code};
@@ -14,9 +11,7 @@ const LEAST_ROOM: f64 = 1.0;
 /// A window with the room that its unit's noise has on each side, in codes from the nearest level.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct PlacedWindow {
-    /// The window.
     pub window: Window,
-    /// Its two choices.
     pub choices: [Choice; 2],
     /// Sigmas from the nearest end's mean level to each threshold; infinite where there is none.
     pub sigma: [f64; 2],
@@ -156,12 +151,10 @@ fn farther(a: f64, b: f64, out: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::constants::choose::TravelEnd;
-    use crate::wiring::FaultAnalysis;
-    use crate::wiring::Hookup;
     use crate::wiring::faults::ZeroEnd;
     use crate::wiring::valid::EndLimits;
     use crate::wiring::windows::windows;
+    use crate::wiring::{FaultAnalysis, Hookup};
 
     /// A hall pedal of 0.1 to 0.9, faults at 0 and 1: thresholds of the kind at 51.2 and 972.8 codes.
     fn kind() -> Windows {
@@ -173,14 +166,8 @@ mod tests {
     }
 
     fn seen(rest: f64, full: f64, read: [u16; 2]) -> TrackEvidence {
-        let end = |word, at: f64| TravelEnd::example(word, &[at; 3], 0.5, full - rest);
-        TrackEvidence {
-            channel: "x".to_owned(),
-            rest: end("rest", rest),
-            full: end("full", full),
-            noise: 0.5,
-            read,
-        }
+        let unit = TrackEvidence::example("x", &[rest; 3], &[full; 3], 0.5);
+        TrackEvidence { read, ..unit }
     }
 
     /// By hand: 51.2 up to 52, 972.8 down to 972; 110 - 52 = 58 codes are 116 sigma.

@@ -1,7 +1,4 @@
 //! What belongs together: captures of one board, and one control's tracks with their wiring.
-//!
-//! Belongs here: finding a track's channel, evidence, window and target; refusing what does not fit. Does not belong here: the
-//! rules, the order of them (`compose`).
 
 use super::curve::Target;
 use super::evidence::TrackEvidence;
@@ -23,11 +20,8 @@ const SAME_REFERENCE: f64 = 0.02;
 pub struct MeasuredControl<'a> {
     /// The capture's file, for messages.
     pub file: &'a str,
-    /// Its profile.
     pub profile: &'a Profile,
-    /// The capture.
     pub capture: &'a Capture,
-    /// Its assessment against that profile.
     pub assessment: &'a Assessment,
 }
 

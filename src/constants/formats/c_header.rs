@@ -10,7 +10,6 @@ const ARRAY: &str = "pp_block";
 const BYTES_A_LINE: usize = 12;
 
 /// The block as a C header. The comment's lines stand at its top; what would end a comment is kept apart by a blank.
-#[must_use]
 pub fn to_c_header(block: &Block, comment: &str) -> String {
     let bytes = layout::to_bytes(block);
     let mut text = String::from(
@@ -46,7 +45,6 @@ fn harmless(line: &str) -> String {
 }
 
 /// The numbers in words, one line for each part of the block.
-#[must_use]
 pub fn describe(block: &Block) -> String {
     let is = block.numbers();
     let mut text = format!(
@@ -95,9 +93,6 @@ fn describe_input(input: &Input) -> String {
 }
 
 /// Reads the block back from its header.
-///
-/// # Errors
-/// Where it is not such a header, or why its bytes are no block.
 pub fn from_c_header(text: &str) -> Result<Block, FormatError> {
     let code = without_comments(text)?;
     let wrong = |at: usize, what: String| FormatError::Text {

@@ -7,7 +7,6 @@ use ihex::{Record, create_object_file_representation};
 const BYTES_A_RECORD: usize = 16;
 
 /// The block as an EEPROM image, one record a line.
-#[must_use]
 pub fn to_ihex(block: &Block) -> String {
     let bytes = layout::to_bytes(block);
     let mut records: Vec<Record> = (0_u16..)
@@ -25,9 +24,6 @@ pub fn to_ihex(block: &Block) -> String {
 /// Reads the block back, from an image of ours or from a whole EEPROM that was read out: behind the block only
 /// erased bytes may follow. Strict: every line is a good record, records follow one another from address 0 without a
 /// gap, and the last one ends the file.
-///
-/// # Errors
-/// The line that breaks a rule, or why the bytes are no block.
 pub fn from_ihex(text: &str) -> Result<Block, FormatError> {
     let mut bytes: Vec<u8> = Vec::new();
     let mut ended = false;

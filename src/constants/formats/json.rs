@@ -20,8 +20,6 @@ struct Head {
     format: String,
 }
 
-/// The block as JSON, with the comment's lines.
-#[must_use]
 pub fn to_json(block: &Block, comment: &str) -> String {
     let document = Document {
         format: FORMAT.to_owned(),
@@ -34,9 +32,6 @@ pub fn to_json(block: &Block, comment: &str) -> String {
 }
 
 /// Reads the block back.
-///
-/// # Errors
-/// The line that is not as it must be, or the number that is impossible.
 pub fn from_json(text: &str) -> Result<Block, FormatError> {
     let wrong = |e: &serde_json::Error| FormatError::Text {
         line: e.line().max(1),

@@ -144,9 +144,9 @@ fn a_board_that_obeys_its_block_passes() {
 #[test]
 fn a_board_with_another_block_fails_by_as_much_as_it_is_off() {
     let asked = blocks::straight();
-    let mut edge = asked.clone().into_fields();
+    let mut edge = asked.numbers().clone();
     edge.inputs[0] = blocks::factor(0, 1023, 178, 860, &[], 0);
-    let mut gain = asked.clone().into_fields();
+    let mut gain = asked.numbers().clone();
     gain.output.full_dac = 3900;
     for part in Part::ALL {
         let Some(bench) = Bench::build(part, &[]) else {

@@ -40,7 +40,7 @@ fn broken(rng: &mut impl Rng) -> Vec<u8> {
     } else {
         BOARD
     };
-    let mut draft = blocks::random(rng, board).into_fields();
+    let mut draft = blocks::random(rng, board).numbers().clone();
     draft.start.samples = draft.start.samples.min(3);
     while rng.random_ratio(1, 12) && draft.inputs.len() < 8 {
         draft.inputs.push(draft.inputs[0].clone()); // up to more than the core was built for

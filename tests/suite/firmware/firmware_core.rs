@@ -272,7 +272,7 @@ fn a_bad_block_gives_zero() {
         let mut newer = layout::to_bytes(&blocks::guarded());
         newer[4] = 2;
         let other = |change: fn(&mut pedalproof::constants::BlockFields)| {
-            let mut draft = blocks::guarded().into_fields();
+            let mut draft = blocks::guarded().numbers().clone();
             change(&mut draft);
             formats::to_ihex(&Block::new(draft).unwrap())
         };
@@ -448,7 +448,7 @@ fn a_block_in_flash_is_read_from_its_header() {
     };
     let mut rows = vec![vec![164, 700]; 3];
     rows.extend([vec![400, 300], vec![860, 20], vec![512, 512]]);
-    let mut other_board = blocks::straight().into_fields();
+    let mut other_board = blocks::straight().numbers().clone();
     other_board.board.rate_hz = 500;
     for part in Part::ALL {
         let mut script = String::new();
@@ -509,7 +509,7 @@ fn slowest() -> Block {
 
 /// The same with a check track.
 fn slowest_with_check() -> Block {
-    let mut draft = slowest().into_fields();
+    let mut draft = slowest().numbers().clone();
     draft.inputs.push(blocks::check(20, 1000, 0, 0.5, 3, 600));
     blocks::block(draft)
 }

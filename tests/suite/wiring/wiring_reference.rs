@@ -69,9 +69,9 @@ fn ideal_networks_of_file_31_are_exact() {
 
 /// The wires, shorts and supply of files 07 and 29.
 const REAL: Parasitics = Parasitics {
-    supply_ohm: 0.5,
-    wire_ohm: 0.001,
-    short_ohm: 0.001,
+    supply: 0.5,
+    wire: 0.001,
+    short: 0.001,
 };
 
 fn wired(text: &str) -> Wiring {
