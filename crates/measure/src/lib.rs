@@ -15,21 +15,17 @@
 //! # An array of codes, measured
 //! ```
 //! use measure::figure::FigureName;
-//! use measure::units::{Code, Passage, Role, Scale, Step, Track};
+//! use measure::units::{Code, Passage, Scale, Step, Track};
 //! use measure::{BoardFacts, Channel, Recording, figures};
 //!
 //! // A second at rest, 1 kHz, 10 bits.
 //! let codes: Vec<Code> = (0..1000).map(|i| Code(164 + i * 7 % 5)).collect();
 //! let t_us: Vec<u64> = (0..1000).map(|i| i * 1000).collect();
-//! let scale = Scale::new(10, 5000.0)?;
-//! let measured = figures(&Recording {
-//!     board: BoardFacts { scale, rate_hz: 1000.0, inl_code: None, board_time: true },
-//!     t_us: &t_us,
-//!     passages: &[Passage { step: Step::Rest, range: 0..1000 }],
-//!     channels: vec![Channel { name: "pedal", role: Role::Signal, track: Track::One, codes: &codes }],
-//!     reference: None,
-//! });
-//! let rest = measured.channels[0].figures.value(FigureName::RestCode);
+//! let board = BoardFacts::new(Scale::new(10, 5000.0)?, 1000.0);
+//! let passages = [Passage { step: Step::Rest, range: 0..1000 }];
+//! let mut recording = Recording::new(board, &t_us, &passages);
+//! recording.channels.push(Channel::signal("pedal", Track::One, &codes));
+//! let rest = figures(&recording).channels[0].figures.value(FigureName::RestCode);
 //! assert_eq!(rest, Some(166.0));
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
@@ -44,14 +40,21 @@ pub use measure::compose::{Jobs, figures, figures_by, figures_with};
 pub use measure::measured::{Measured, MeasuredChannel, MeasuredPair};
 pub use measure::recording::{BoardFacts, Channel, Recording, Reference};
 pub use measure::strokes::defects::{Dropout, Towards, WornZone};
-pub use measure::strokes::figures::{HoldEvidence, Ready, StrokesPart, ready, strokes_part};
 pub use measure::strokes::travel_map::{BinNoise, TravelBin, TravelMap};
 pub use measure::strokes::wear::shared_zones;
 pub use measure::tracks::departures::{Departure, TrackLine};
-pub use measure::tracks::figures::pair_part;
 pub use measure::travel::bins::TravelMode;
 pub use measure::travel::divider::DividerModel;
-pub use measure::travel::figures::{CurvePoint, DeviationCurve, travel_figures};
+pub use measure::travel::figures::{CurvePoint, DeviationCurve};
+
+/// What [`figures`] is made of, for whoever knows the holds from elsewhere: one channel's strokes or travel, one pair.
+pub mod parts {
+    pub use crate::measure::strokes::figures::{
+        HoldEvidence, Ready, StrokesPart, ready, strokes_part,
+    };
+    pub use crate::measure::tracks::figures::pair_part;
+    pub use crate::measure::travel::figures::travel_figures;
+}
 
 /// Statistics that know nothing of controls: moments, intervals, straight lines, tolerance limits.
 pub mod statistics {

@@ -55,8 +55,8 @@ impl Board {
     }
 
     /// Starts the clock so that the printed time wraps after `s` seconds.
-    #[must_use]
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // below 2^32
+    #[must_use]
     pub fn wrapping_after(mut self, s: f64) -> Self {
         let wrap = 4_294_967_296.0;
         self.start_us = (wrap - (s * 1e6).clamp(0.0, wrap)).round() as u64;

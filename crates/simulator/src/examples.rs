@@ -1,6 +1,4 @@
 //! The example captures of DESIGN section 6: which unit, which hand, which seed, when.
-//!
-//! Belongs here: what is recorded. Does not belong here: the files (`bench`).
 
 use super::board::Board;
 use super::control::Control;

@@ -14,7 +14,6 @@ use std::f64::consts::TAU;
 ///
 /// 10 t^3 - 15 t^4 + 6 t^5. Source: T. Flash, N. Hogan, "The coordination of arm movements", Journal of Neuroscience 5(7),
 /// 1985.
-#[must_use]
 pub fn minimum_jerk(part: f64) -> f64 {
     let t = part.clamp(0.0, 1.0);
     t * t * t * (10.0 + t * (6.0 * t - 15.0))
@@ -24,7 +23,6 @@ pub fn minimum_jerk(part: f64) -> f64 {
 ///
 /// First order with the spring's time constant; from four time constants on it bounces off its stop at 12 Hz, each bounce
 /// lower. Bounces are in the same unit as the way.
-#[must_use]
 pub fn spring_return(spring: &Spring, t_s: f64) -> f64 {
     let falling = libm::exp(-t_s / spring.tau_s);
     let since = t_s - 4.0 * spring.tau_s;

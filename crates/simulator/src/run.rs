@@ -135,7 +135,6 @@ impl Simulation {
     }
 
     /// Takes samples for at most `s` seconds of board time, with the truth as it then stands.
-    #[must_use]
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // clamped to what memory could hold
     pub fn run(&mut self, s: f64) -> SimRun {
         let most = (s * self.board.rate_hz).round().clamp(0.0, 4e9) as usize;

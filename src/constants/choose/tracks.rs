@@ -202,18 +202,8 @@ mod tests {
         let passage = |step, range| Passage { step, range };
         let passages = [passage(Step::Strokes, 0..80), passage(Step::Idle, 80..81)];
         let t_us: Vec<u64> = (0..81).map(|i| i * 1000).collect();
-        let recording = Recording {
-            board: BoardFacts {
-                scale: Scale::new(10, 5000.0).unwrap(),
-                rate_hz: 1000.0,
-                inl_code: None,
-                board_time: true,
-            },
-            t_us: &t_us,
-            passages: &passages,
-            channels: Vec::new(),
-            reference: None,
-        };
+        let board = BoardFacts::new(Scale::new(10, 5000.0).unwrap(), 1000.0);
+        let recording = Recording::new(board, &t_us, &passages);
         let mut figures = Figures::new(Scope::Pair);
         if measured {
             figures.set(Name::TrackGain, Figure::symmetric(0.5, 0.001, 2.0, 6, ""));

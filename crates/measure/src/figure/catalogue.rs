@@ -31,7 +31,6 @@ macro_rules! catalogue {
             pub const ALL: &[Self] = &[ $( Self::$variant, )* ];
 
             /// What is known of it.
-            #[must_use]
             pub const fn facts(self) -> &'static Facts {
                 match self { $( Self::$variant => const {
                     &Facts { word: $word, label: $label, definition: $definition, $( $field: $value, )* ..Facts::PLAIN }

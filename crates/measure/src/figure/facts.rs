@@ -1,7 +1,4 @@
 //! What there is to say of a figure beside how it is measured: the shape of an entry of the catalogue.
-//!
-//! Belongs here: the fields of an entry and what each stands for where nothing else is said. Does not belong here: the entries
-//! themselves (`catalogue`).
 
 use super::Evidence;
 use crate::units::Step;

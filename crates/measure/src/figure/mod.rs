@@ -43,7 +43,6 @@ pub struct Figure {
 
 impl Figure {
     /// A figure with a symmetric interval `value ± k u`.
-    #[must_use]
     pub fn symmetric(value: f64, u: f64, k: f64, n: usize, method: impl Into<String>) -> Self {
         Self {
             value,
@@ -73,7 +72,6 @@ impl Figure {
     }
 
     /// A figure that is counted, not measured: no uncertainty of its own.
-    #[must_use]
     pub fn counted(value: f64, n: usize, method: impl Into<String>) -> Self {
         Self {
             value,

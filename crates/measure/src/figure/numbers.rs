@@ -72,7 +72,6 @@ pub fn four_digits(value: f64) -> String {
 }
 
 /// A figure as `value`, `u` and `low .. high`, all to the same place.
-#[must_use]
 pub fn reading(figure: &Figure) -> Reading {
     let place = figure
         .u

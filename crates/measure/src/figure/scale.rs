@@ -1,7 +1,4 @@
 //! The scale of a limit's picture: which values stand at its left and right end.
-//!
-//! Belongs here: one rule for every picture of a limit, on screen and on paper. Does not belong here: pixels, columns,
-//! and whether a value passes.
 
 /// Values at the left and right end of a picture, in the figure's unit; `left < right`, both finite.
 #[derive(Debug, Clone, Copy, PartialEq)]

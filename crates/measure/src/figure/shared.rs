@@ -1,6 +1,4 @@
 //! Facts that several figures share: which step to take up again for which evidence, what a card takes, words of advice.
-//!
-//! Does not belong here: what is true of one figure alone (`catalogue`).
 
 use super::facts::{Amount, Words};
 use super::shrink::Evidence;

@@ -1,7 +1,4 @@
 //! How an uncertainty shrinks with more evidence.
-//!
-//! Belongs here: what the evidence is counted in, what part of the uncertainty stays, by which law the rest goes.
-//! Does not belong here: what follows for a limit (`judge`).
 
 use std::fmt;
 

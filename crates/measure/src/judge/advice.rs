@@ -1,8 +1,5 @@
 //! What to do about an open finding: how much more evidence should decide it, or that none will.
 //!
-//! Belongs here: the look ahead from how an uncertainty shrinks, and its words. Does not belong here: where the
-//! uncertainty comes from (`measure`), the decision itself (`decide`).
-//!
 //! The estimate is taken to stay where it is. With `n` pieces of evidence in all, a new estimate scatters by its own
 //! `u(n)` and its interval reaches `w(n)` towards the limit. The advice is the least `n` at which
 //! `w(n) + 0.842 u(n)` is less than the distance to the limit: if the value is what it is now thought to be, the new
@@ -46,7 +43,6 @@ pub enum Advice {
 }
 
 /// Looks ahead for a figure whose interval contains a side of its limit.
-#[must_use]
 pub fn advise(limit: Limit, figure: &Figure) -> Advice {
     let (Some(u), Some(shrink)) = (figure.u, figure.shrink) else {
         return Advice::NotKnown;
@@ -209,7 +205,6 @@ impl Side {
 
 impl Advice {
     /// In words, for a figure.
-    #[must_use]
     pub fn words(self, name: FigureName) -> String {
         let facts = name.facts();
         let steps: Vec<&str> = name.steps().iter().map(|step| step.word()).collect();

@@ -1,6 +1,4 @@
 //! The board's part in a figure, and the words that name it.
-//!
-//! Belongs here: when a finding is about the board and not the unit. Does not belong here: how the board was measured.
 
 use crate::figure::numbers::fixed;
 use crate::figure::{Figure, FigureName as Name, Figures, Noise};

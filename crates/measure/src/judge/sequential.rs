@@ -1,7 +1,5 @@
 //! Looking at a finding several times while its evidence grows, without deciding wrongly more often.
 //!
-//! Belongs here: how wide an interval must be at which look. Does not belong here: when a look is taken (`bench`).
-//!
 //! A 95 % interval leaves 2.5 % on each side of the limit. Looking again and again with it and stopping at the first
 //! that is clear would be wrong two to three times as often. So the 2.5 % are spent over the looks that are planned
 //! (Bonferroni's inequality: the chance that any look is wrong is at most the sum of the chances): each look before

@@ -1,6 +1,4 @@
 //! The composition: one recording in, every figure out.
-//!
-//! Belongs here: which module supplies which figure, in what order. Does not belong here: any formula.
 
 use crate::figure::{FigureName as Name, Figures, Scope};
 use crate::measure::board::{own_codes, supply};
@@ -35,7 +33,6 @@ pub fn figures_with(recording: &Recording<'_>, dividers: &[DividerModel]) -> Mea
 pub type Jobs<'a> = Vec<Box<dyn FnOnce() + Send + 'a>>;
 
 /// The same, where `run` does all of some jobs before it comes back.
-#[must_use]
 pub fn figures_by(
     recording: &Recording<'_>,
     dividers: &[DividerModel],
@@ -162,22 +159,13 @@ fn hold_figures(recording: &Recording<'_>, holds: &Holds, figures: &mut Figures)
     let board = &recording.board;
     let rest = levels::level(&holds.rest(), board);
     let full = levels::level(&holds.full(), board);
-    figures.set(
-        Name::RestCode,
-        rest.as_ref().map(|level| level.code(board.scale)),
-    );
-    figures.set(
-        Name::RestRatio,
-        rest.as_ref().map(|level| level.ratio(board.scale)),
-    );
-    figures.set(
-        Name::FullCode,
-        full.as_ref().map(|level| level.code(board.scale)),
-    );
-    figures.set(
-        Name::FullRatio,
-        full.as_ref().map(|level| level.ratio(board.scale)),
-    );
+    for (level, code, ratio) in [
+        (&rest, Name::RestCode, Name::RestRatio),
+        (&full, Name::FullCode, Name::FullRatio),
+    ] {
+        figures.set(code, level.as_ref().map(|level| level.code(board.scale)));
+        figures.set(ratio, level.as_ref().map(|level| level.ratio(board.scale)));
+    }
     let span = rest
         .as_ref()
         .zip(full.as_ref())

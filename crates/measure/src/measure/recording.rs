@@ -17,6 +17,20 @@ pub struct Recording<'a> {
     pub reference: Option<Reference<'a>>,
 }
 
+impl<'a> Recording<'a> {
+    /// Without channels or a reference: add what there is.
+    #[must_use]
+    pub fn new(board: BoardFacts, t_us: &'a [u64], passages: &'a [Passage]) -> Self {
+        Self {
+            board,
+            t_us,
+            passages,
+            channels: Vec::new(),
+            reference: None,
+        }
+    }
+}
+
 /// What is known of the board.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct BoardFacts {
@@ -30,6 +44,19 @@ pub struct BoardFacts {
     pub board_time: bool,
 }
 
+impl BoardFacts {
+    /// A board that stamps its own samples and states no non-linearity.
+    #[must_use]
+    pub fn new(scale: Scale, rate_hz: f64) -> Self {
+        Self {
+            scale,
+            rate_hz,
+            inl_code: None,
+            board_time: true,
+        }
+    }
+}
+
 /// One channel's codes.
 #[derive(Debug, Clone, Copy)]
 pub struct Channel<'a> {
@@ -41,6 +68,19 @@ pub struct Channel<'a> {
     pub track: Track,
     /// One code a sample.
     pub codes: &'a [Code],
+}
+
+impl<'a> Channel<'a> {
+    /// The signal of one track.
+    #[must_use]
+    pub fn signal(name: &'a str, track: Track, codes: &'a [Code]) -> Self {
+        Self {
+            name,
+            role: Role::Signal,
+            track,
+            codes,
+        }
+    }
 }
 
 /// Reference travel: known position of the control, sample by sample.

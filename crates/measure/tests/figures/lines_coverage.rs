@@ -3,9 +3,10 @@
 //! Quick by default; `cargo test --release --test figures lines_coverage:: -- --ignored --nocapture` prints the large table.
 
 use measure::figure::{FigureName, Figures, Scope};
+use measure::parts::travel_figures;
 use measure::travel::LineKind;
-use measure::units::{Code, Passage, Role, Scale, Step, Track};
-use measure::{BoardFacts, Channel, Recording, Reference, travel_figures};
+use measure::units::{Code, Passage, Scale, Step, Track};
+use measure::{BoardFacts, Channel, Recording, Reference};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::StandardNormal;
@@ -126,29 +127,15 @@ fn take(control: &Control, manner: TravelMode, seed: u64) -> Taken {
 
 /// The figures, and the positions as fractions of travel.
 fn measured(taken: &Taken) -> (Figures, Vec<f64>) {
-    let channel = Channel {
-        name: "lever",
-        role: Role::Signal,
-        track: Track::One,
-        codes: &taken.codes,
-    };
-    let recording = Recording {
-        board: BoardFacts {
-            scale: Scale::new(12, 5000.0).unwrap(),
-            rate_hz: 1000.0,
-            inl_code: None,
-            board_time: true,
-        },
-        t_us: &taken.t_us,
-        passages: &taken.passages,
-        channels: vec![channel],
-        reference: Some(Reference {
-            position: &taken.position,
-            low: Some(0.0),
-            high: Some(1.0),
-            u: 0.0,
-        }),
-    };
+    let channel = Channel::signal("lever", Track::One, &taken.codes);
+    let board = BoardFacts::new(Scale::new(12, 5000.0).unwrap(), 1000.0);
+    let mut recording = Recording::new(board, &taken.t_us, &taken.passages);
+    recording.reference = Some(Reference {
+        position: &taken.position,
+        low: Some(0.0),
+        high: Some(1.0),
+        u: 0.0,
+    });
     let mut figures = Figures::new(Scope::Channel);
     // The true rest and full codes, so that % means the same for the truth.
     let ends = Some((400.0, 400.0 + SPAN));

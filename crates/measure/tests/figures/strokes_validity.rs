@@ -3,11 +3,10 @@
 //! `PEDALPROOF_UNITS=400 cargo test --test figures strokes_validity:: -- --nocapture` draws many units and prints the rates.
 #![allow(clippy::cast_precision_loss)] // counts of units and samples
 
+use crate::support::simulated::recording;
 use measure::figure::{FigureName as Name, Figures, Scope};
-use measure::{
-    BoardFacts, Channel, HoldEvidence, Recording, StrokesPart, pair_part, ready, shared_zones,
-    strokes_part,
-};
+use measure::parts::{HoldEvidence, StrokesPart, pair_part, ready, strokes_part};
+use measure::shared_zones;
 use simulator::{
     Bursts, Card, ChannelModel, Control, Drop, Lift, PlacedDropout, Rail, ReturnBy, SimRun,
     SimUnit, Simulation, Wear, scenario,
@@ -15,31 +14,6 @@ use simulator::{
 
 fn units(normal: u64) -> u64 {
     std::env::var("PEDALPROOF_UNITS").map_or(normal, |units| units.parse().unwrap())
-}
-
-fn recording(run: &SimRun) -> Recording<'_> {
-    Recording {
-        board: BoardFacts {
-            scale: run.board.scale().unwrap(),
-            rate_hz: run.board.rate_hz,
-            inl_code: None,
-            board_time: true,
-        },
-        t_us: &run.t_us,
-        passages: &run.passages,
-        channels: run
-            .channels
-            .iter()
-            .zip(&run.codes)
-            .map(|((name, role, track), codes)| Channel {
-                name,
-                role: *role,
-                track: *track,
-                codes,
-            })
-            .collect(),
-        reference: None,
-    }
 }
 
 /// The ends and noise that holds would give: here from the truth, since holds are tested elsewhere.
@@ -53,7 +27,7 @@ fn holds(run: &SimRun, channel: usize) -> HoldEvidence {
 }
 
 fn measure(run: &SimRun, channel: usize) -> (StrokesPart, Figures) {
-    let recording = recording(run);
+    let recording = recording(run, None, 0.0);
     let mut figures = Figures::new(Scope::Channel);
     let (holds, channel) = (holds(run, channel), &recording.channels[channel]);
     let ready = ready(&recording, channel, holds);
@@ -316,7 +290,7 @@ fn two_tracks_of_a_pedal() {
     let drawn = units(20);
     for seed in 0..drawn {
         let run = run(&unit, seed, CARD_S);
-        let recording = recording(&run);
+        let recording = recording(&run, None, 0.0);
         let [a, b] = [0, 1].map(|k| &recording.channels[k]);
         let [ready_a, ready_b] =
             [(a, 0), (b, 1)].map(|(c, k)| ready(&recording, c, holds(&run, k)));

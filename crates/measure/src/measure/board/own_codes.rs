@@ -1,8 +1,4 @@
 //! The ruler first: what the board reads with its own input tied to ground and to its reference.
-//!
-//! Belongs here: `board_low_code`, `board_high_code`, `board_noise_rms`. Does not belong here: taking them out of other
-//! figures. The control's codes are left as they are: a firmware on that board will meet the same codes, and ratios
-//! are of the board's scale. What the ruler is for is the reason of a finding: which part is the board's.
 
 use crate::figure::Figure;
 use crate::measure::holds::hold::{self, Hold};
@@ -22,7 +18,6 @@ pub struct BoardCheck {
 }
 
 /// Measures the ruler on one channel.
-#[must_use]
 pub fn measure(recording: &Recording<'_>, codes: &[Code]) -> BoardCheck {
     let board = &recording.board;
     let of = |step| -> Vec<Hold> {
@@ -82,19 +77,11 @@ mod tests {
             });
         }
         let t_us: Vec<u64> = (0..codes.len() as u64).map(|i| i * 1000).collect();
-        let recording = Recording {
-            board: BoardFacts {
-                scale: Scale::new(10, 5000.0).unwrap(),
-                rate_hz: 1000.0,
-                inl_code: Some(2.0),
-                board_time: true,
-            },
-            t_us: &t_us,
-            passages: &runs,
-            channels: Vec::new(),
-            reference: None,
+        let board = BoardFacts {
+            inl_code: Some(2.0),
+            ..BoardFacts::new(Scale::new(10, 5000.0).unwrap(), 1000.0)
         };
-        measure(&recording, &codes)
+        measure(&Recording::new(board, &t_us, &runs), &codes)
     }
 
     #[test]

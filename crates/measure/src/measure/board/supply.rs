@@ -1,7 +1,4 @@
 //! Supply: `ratiometric_error`, whether the signal follows its supply.
-//!
-//! Belongs here: the slope of log signal against log supply in `supply` passages. Does not belong here: the line fit
-//! itself (`blocks`).
 
 use crate::figure::{Evidence, Figure, Law, Shrink};
 use crate::measure::holds::hold as holds;
@@ -21,7 +18,6 @@ const CLEAR: f64 = 10.0;
 ///
 /// Slope of `ln(signal) - ln(supply)` over `ln(supply)` of block means, all supply passages together; uncertainty from
 /// correlated residuals, and the rounding of both channels where it is not dithered. The control stands still.
-#[must_use]
 pub fn ratiometric_error(recording: &Recording<'_>, codes: &[Code]) -> Option<Figure> {
     let supply = recording
         .channels
@@ -120,30 +116,18 @@ mod tests {
             .map(|i| Code((30_000.0 * at(i)).round() as u32))
             .collect();
         let t_us: Vec<u64> = (0..9000).map(|i| i * 1000).collect();
+        let board = BoardFacts::new(Scale::new(16, 5000.0).unwrap(), 1000.0);
+        let (step, range) = (Step::Supply, 0..9000);
+        let passages = [Passage { step, range }];
+        let mut recording = Recording::new(board, &t_us, &passages);
         let channel = |name, role, codes| Channel {
-            name,
             role,
-            track: Track::One,
-            codes,
+            ..Channel::signal(name, Track::One, codes)
         };
-        let recording = Recording {
-            board: BoardFacts {
-                scale: Scale::new(16, 5000.0).unwrap(),
-                rate_hz: 1000.0,
-                inl_code: None,
-                board_time: true,
-            },
-            t_us: &t_us,
-            passages: &[Passage {
-                step: Step::Supply,
-                range: 0..9000,
-            }],
-            channels: vec![
-                channel("lever", Role::Signal, &codes),
-                channel("supply", role, &supply),
-            ],
-            reference: None,
-        };
+        recording.channels = vec![
+            channel("lever", Role::Signal, &codes),
+            channel("supply", role, &supply),
+        ];
         ratiometric_error(&recording, &codes)
     }
 

@@ -1,7 +1,4 @@
 //! Creep: `rest_creep`, how far the rest level still moves once a release is over.
-//!
-//! Belongs here: the two windows after a release, their difference over releases. Does not belong here: where a release ends
-//! (`releases`), the mean of a window (`hold`).
 
 use crate::figure::{Evidence, Figure, Shrink};
 use crate::measure::holds::hold::{self, Hold};
@@ -29,7 +26,6 @@ const TOUCHED: f64 = 0.1;
 ///
 /// Of one release the uncertainty is that of the two means, correlation of the samples included; of two or more the scatter
 /// between releases stands alone, as for levels. Rounding is a bound where noise does not dither it.
-#[must_use]
 pub fn at_rest(recording: &Recording<'_>, codes: &[Code], holds: &Holds) -> Option<Figure> {
     let ends = holds.ends?;
     let seen = holds.returns.iter();
@@ -130,18 +126,8 @@ mod tests {
             passage(Step::Full, 1000..2000),
             passage(Step::Release, 2000..codes.len()),
         ];
-        let recording = Recording {
-            t_us: &t_us,
-            passages: &passages,
-            channels: Vec::new(),
-            reference: None,
-            board: BoardFacts {
-                scale: Scale::new(10, 5000.0).unwrap(),
-                rate_hz: 1000.0,
-                inl_code: None,
-                board_time: true,
-            },
-        };
+        let board = BoardFacts::new(Scale::new(10, 5000.0).unwrap(), 1000.0);
+        let recording = Recording::new(board, &t_us, &passages);
         at_rest(&recording, &codes, &collect(&recording, &codes))
     }
 

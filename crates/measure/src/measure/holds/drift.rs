@@ -1,6 +1,4 @@
 //! Drift: `drift_per_min`, the slope of the longest hold, and how long averaging still pays.
-//!
-//! Belongs here: the figure and the Allan deviation. Does not belong here: the line fit itself (`blocks`).
 
 use crate::figure::{Evidence, Figure, Law, Shrink};
 use crate::measure::holds::hold::Hold;
@@ -18,7 +16,6 @@ const MINUTE_S: f64 = 60.0;
 /// Uncertainty from the correlation of the residuals of block means; where noise does not dither the rounding, a
 /// ramp of one code over the hold could hide, and that is a bound. The method names the block length at which the
 /// Allan deviation is least: averaging longer gains nothing.
-#[must_use]
 pub fn per_minute(recording: &Recording<'_>, codes: &[Code], holds: &[&Hold]) -> Option<Figure> {
     let lasted = |hold: &Hold| {
         let times = recording.t_us.get(hold.range.clone())?;

@@ -1,7 +1,4 @@
 //! Holds: passages in which the control stands still, and what one hold says.
-//!
-//! Belongs here: the mean, the straight line, the noise about it and their degrees of freedom, for one hold.
-//! Does not belong here: which returns count (`returns`), figures over several holds (`levels`, `noise`).
 
 use crate::measure::statistics::interval::coverage_factor;
 use crate::measure::statistics::least_squares::{Line, Moments};
@@ -86,14 +83,12 @@ impl Hold {
 }
 
 /// The smallest noise of some holds, in codes: that of a hold too short to tell counts as none.
-#[must_use]
 pub fn lowest_noise(holds: &[&Hold]) -> f64 {
     let noises = holds.iter().map(|hold| hold.noise.unwrap_or(0.0));
     noises.fold(f64::INFINITY, f64::min)
 }
 
 /// The passages of a step, each as a hold with all its samples.
-#[must_use]
 pub fn passages_of(
     passages: &[crate::units::Passage],
     step: Step,
@@ -107,7 +102,6 @@ pub fn passages_of(
 /// Measures one hold: three passes over its samples, no allocation that grows with it.
 ///
 /// `None` when the range is empty or outside the slices.
-#[must_use]
 pub fn measure(t_us: &[u64], codes: &[Code], range: Range<usize>, scale: Scale) -> Option<Hold> {
     let times = t_us.get(range.clone())?;
     let codes = codes.get(range.clone())?;

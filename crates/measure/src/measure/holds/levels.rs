@@ -1,7 +1,4 @@
 //! Levels: `rest_code`, `full_code`, their ratios and the span.
-//!
-//! Belongs here: the mean over holds, its uncertainty within and between holds. Does not belong here: which
-//! stretches are holds (`holds`, `returns`), noise (`noise`).
 
 use crate::figure::{Evidence, Figure, Law, Shrink};
 use crate::measure::holds::hold::{self, Hold, Rail};
@@ -33,7 +30,6 @@ pub struct Level {
 /// and the scatter between holds, which contains that within them, stands alone with its `m - 1` degrees of
 /// freedom: pooling the two would cover too little when the scatter happens to look small. Rounding is added
 /// where the noise does not dither it, the board's stated non-linearity always (JCGM 100, 4.2.3, 4.3.7, G.4).
-#[must_use]
 pub fn level(holds: &[&Hold], board: &BoardFacts) -> Option<Level> {
     if holds.is_empty() {
         return None;
@@ -110,7 +106,6 @@ fn rounding_bound(holds: &[&Hold], between: f64) -> f64 {
 }
 
 /// What to say of holds that sit at an end of the scale; empty when none does.
-#[must_use]
 pub fn saturation_words(holds: &[&Hold]) -> String {
     let at = |rail| {
         holds
@@ -135,13 +130,11 @@ pub fn saturation_words(holds: &[&Hold]) -> String {
 
 impl Level {
     /// The level in codes. The interval stays on the scale: the measurand is what the board reads.
-    #[must_use]
     pub fn code(&self, scale: Scale) -> Figure {
         self.figure(1.0, scale.max_code().as_f64())
     }
 
     /// The level as a fraction of the reference: code / 2^bits.
-    #[must_use]
     pub fn ratio(&self, scale: Scale) -> Figure {
         let codes = f64::from(scale.codes());
         self.figure(codes.recip(), scale.max_code().as_f64() / codes)
@@ -167,7 +160,6 @@ impl Level {
 }
 
 /// `span_code`: full minus rest, signed. `None` when either's uncertainty is not known.
-#[must_use]
 pub fn span(rest: &Level, full: &Level) -> Option<Figure> {
     let budget = rest.budget.as_ref()?.plus(full.budget.as_ref()?);
     let method = format!(
@@ -197,10 +189,8 @@ mod tests {
 
     fn board(inl_code: Option<f64>) -> BoardFacts {
         BoardFacts {
-            scale: Scale::new(10, 5000.0).unwrap(),
-            rate_hz: 1000.0,
             inl_code,
-            board_time: true,
+            ..BoardFacts::new(Scale::new(10, 5000.0).unwrap(), 1000.0)
         }
     }
 

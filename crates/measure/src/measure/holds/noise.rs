@@ -1,7 +1,4 @@
 //! Noise of holds: `noise_rest_rms`, `noise_full_rms`, `noise_peak_to_peak`, `noise_free_bits`.
-//!
-//! Belongs here: figures over several holds that are about scatter within them. Does not belong here: scatter between
-//! holds (`returns`), the mains line (`spectrum`).
 
 use crate::figure::{Evidence, Figure, Law, Shrink};
 use crate::measure::holds::hold::Hold;
@@ -19,7 +16,6 @@ const DITHERS: f64 = 0.5;
 /// rounding (1/12 code squared) is in it. Interval: chi-square with the effective degrees of freedom, widened where
 /// rounding hides or magnifies ([`quantise::noise_interval`]); no upper end when a hold is saturated, because the
 /// end of the scale hides noise.
-#[must_use]
 pub fn rms(holds: &[&Hold]) -> Option<Figure> {
     let (mut squares, mut dof, mut effective, mut samples) = (0.0, 0.0, 0.0, 0);
     for hold in holds {
@@ -72,7 +68,6 @@ fn rms_shrink(value: f64, samples: usize, effective: f64) -> Shrink {
 /// `hum_rms` codes, whose peaks come again in every period and hardly scatter; the widest of several holds follows the
 /// product of their distributions. Added on both sides: half a code; where rounding is not dithered one code more,
 /// because the same noise reads none or one depending on where between two codes its mean lies.
-#[must_use]
 pub fn peak_to_peak(holds: &[&Hold], hum_rms: f64) -> Option<Figure> {
     let measured: Vec<&Hold> = holds
         .iter()
@@ -216,7 +211,6 @@ impl Parent {
 ///
 /// 6.6 standard deviations hold 99.9 % of gaussian noise, a convention of ADC textbooks. Noise below 1/sqrt(12) code
 /// counts as that: the rounding itself. The interval takes the wider of the noises' ends and of the span's.
-#[must_use]
 pub fn free_bits(span: &Figure, noises: &[&Figure]) -> Option<Figure> {
     let worst = |end: fn(&Figure) -> Option<f64>| {
         noises

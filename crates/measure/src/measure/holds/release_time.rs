@@ -1,12 +1,10 @@
 //! `release_time`: how long the control takes to fall from 90 % to 10 % of its span after it was let go.
-//!
-//! Belongs here: when a fall crosses a level, and how well that is known. Does not belong here: finding the falls
-//! (`releases`).
 
 use crate::figure::{Evidence, Figure, Shrink};
 use crate::measure::holds::releases::{EndLevels, Release};
 use crate::measure::recording::Recording;
 use crate::measure::statistics::interval::{Budget, coverage_factor, normal_quantile};
+use crate::measure::statistics::local_polynomial::LocalPolynomial;
 use crate::measure::statistics::moments::{mean, real};
 use crate::units::{Code, seconds_from_us};
 use std::ops::Range;
@@ -59,7 +57,6 @@ struct Timed {
 /// theory the interval covers 95 % for one fall and 96.5 % for many equal ones, more where the bounds outweigh the noise
 /// (`crates/measure/tests/figures/coverage_time.rs` measures it).
 /// A release that never came below 10 % has no time: then there is no upper end.
-#[must_use]
 pub fn slowest(
     recording: &Recording<'_>,
     codes: &[Code],
@@ -194,33 +191,17 @@ fn crossing(points: &[(f64, f64)], near: usize, level: f64, noise: f64) -> Optio
 /// Where the least-squares parabola through the points crosses `level`. A straight line would be late by
 /// `tau delta^2 / 6` on an exponential, `delta` the band over the level: 0.3 % of the fall at 10 %.
 fn parabola(points: &[(f64, f64)], level: f64, noise: f64) -> Option<Crossing> {
-    let (times, travel): (Vec<f64>, Vec<f64>) = points.iter().copied().unzip();
-    let (t0, p0, n) = (mean(&times), mean(&travel), real(times.len()));
-    let sum = |f: &dyn Fn(f64) -> f64| times.iter().map(|t| f(t - t0)).sum::<f64>();
-    let s1 = sum(&|x| x * x);
-    // The polynomial of degree two that is orthogonal to 1 and x on these points.
-    let (tilt, lift) = (sum(&|x| x * x * x) / s1, s1 / n);
-    let curved = |x: f64| x * x - tilt * x - lift;
-    let s2 = sum(&|x| curved(x).powi(2));
-    let along = |f: &dyn Fn(f64) -> f64| {
-        let product = times.iter().zip(&travel).map(|(t, p)| f(t - t0) * (p - p0));
-        product.sum::<f64>()
-    };
-    let (c1, c2) = (along(&|x| x) / s1, along(&curved) / s2);
-    let speed_at = |x: f64| -(c1 + c2 * (2.0 * x - tilt));
-    let mut x = 0.0;
+    let curve = LocalPolynomial::fit(2, || points.iter().copied())?;
+    let times: Vec<f64> = points.iter().map(|(t, _)| *t).collect();
+    let (middle, reach) = (mean(&times), times.last()? - times.first()?);
+    let mut at = middle;
     for _ in 0..8 {
-        x += (p0 + c1 * x + c2 * curved(x) - level) / speed_at(x);
+        at -= (curve.at(at) - level) / curve.slope(at);
     }
-    let reach = times.last()? - times.first()?;
-    let speed = speed_at(x);
-    if !(speed > 0.0 && x.abs() <= reach) {
-        return None;
-    }
-    let u = noise / speed * (1.0 / n + x * x / s1 + curved(x).powi(2) / s2).sqrt();
-    Some(Crossing {
-        at: t0 + x,
-        u,
+    let speed = -curve.slope(at);
+    (speed > 0.0 && (at - middle).abs() <= reach).then(|| Crossing {
+        at,
+        u: noise / speed * curve.spread(at),
         bound: 0.0,
         speed,
     })
@@ -288,18 +269,11 @@ mod tests {
         returns: &[Release],
         board_time: bool,
     ) -> Option<Figure> {
-        let recording = Recording {
-            board: BoardFacts {
-                scale: Scale::new(16, 5000.0).unwrap(),
-                rate_hz: 1000.0,
-                inl_code: None,
-                board_time,
-            },
-            t_us,
-            passages: &[],
-            channels: Vec::new(),
-            reference: None,
+        let board = BoardFacts {
+            board_time,
+            ..BoardFacts::new(Scale::new(16, 5000.0).unwrap(), 1000.0)
         };
+        let recording = Recording::new(board, t_us, &[]);
         slowest(&recording, codes, returns, ENDS, 0.0)
     }
 

@@ -1,7 +1,4 @@
 //! Releases: where a control falls from its full end, and the settled tail after each fall.
-//!
-//! Belongs here: the two ends as levels, falls and tails inside `release` passages. Does not belong here: figures
-//! (`returns`), what one hold says (`holds`).
 
 use crate::measure::holds::hold as holds;
 use crate::measure::recording::Recording;
@@ -112,7 +109,6 @@ pub struct Release {
 /// taken from the levels that the release passages show. `None` when there is neither.
 ///
 /// Medians, because a passage recorded by time may contain the movement into it.
-#[must_use]
 pub fn ends(recording: &Recording<'_>, codes: &[Code]) -> Option<EndLevels> {
     let of = |step| -> (Vec<f64>, Vec<f64>) {
         holds::passages_of(recording.passages, step)
@@ -191,7 +187,6 @@ fn quantile(codes: &mut [Code], share: f64) -> Option<f64> {
 /// 90 % of the travel (one sample is enough where the passage begins), as let go at the first sample below half after
 /// that; the tail goes on until it is pressed again. A passage that begins below half begins with a tail. A tail
 /// that hangs above rest is a return too: that is what `return_scatter` is for.
-#[must_use]
 pub fn find(t_us: &[u64], codes: &[Code], passage: &Range<usize>, ends: EndLevels) -> Vec<Release> {
     let Some(stretch) = codes.get(passage.clone()) else {
         return Vec::new();
@@ -257,7 +252,6 @@ impl Pending {
 /// 5 standard deviations of that level (robust ones, and at least the passages'); three samples in a row outside are
 /// not. What took some time to come into the band is given one and a half times as much again, so that of an
 /// exponential nothing to speak of is left.
-#[must_use]
 pub fn settled(
     t_us: &[u64],
     codes: &[Code],

@@ -1,7 +1,4 @@
 //! Returns: where the control ends up after it was away from rest, time after time.
-//!
-//! Belongs here: which rest holds came after a return, `return_scatter`, `return_range`. Does not belong here: falls
-//! and tails as such (`releases`), what one hold says (`holds`).
 
 use crate::figure::{Evidence, Figure, Law, Shrink};
 use crate::measure::holds::hold::{self, Hold};
@@ -91,7 +88,6 @@ impl Holds {
 }
 
 /// Finds and measures every hold of one channel.
-#[must_use]
 pub fn collect(recording: &Recording<'_>, codes: &[Code]) -> Holds {
     let (t_us, scale) = (recording.t_us, recording.board.scale);
     let ends = releases::ends(recording, codes);
@@ -158,7 +154,6 @@ fn still(
 ///
 /// What noise is left in the means is in it. Interval: chi-square with `m - 1` degrees of freedom; where noise does
 /// not dither the rounding, what rounding could hide is added.
-#[must_use]
 pub fn scatter(returned: &[&Hold]) -> Option<Figure> {
     if returned.len() < FEWEST_RETURNS {
         return None;
@@ -214,7 +209,6 @@ fn shortest(holds: &[&Hold]) -> Option<f64> {
 /// The measurand is the range of the returns in this capture; its uncertainty is that of the two means, and the
 /// interval allows for the noise that makes the range of means look wide. How far the
 /// next return may go is for `return_scatter` to say.
-#[must_use]
 pub fn range(returned: &[&Hold]) -> Option<Figure> {
     if returned.len() < FEWEST_RETURNS {
         return None;

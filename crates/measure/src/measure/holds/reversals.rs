@@ -1,7 +1,4 @@
 //! Reversals: the level at which each stroke turned round, at both ends of travel, and each release began.
-//!
-//! Belongs here: where a stroke ended, in codes. Does not belong here: noise along strokes (`wear`), holds (`holds`),
-//! which edge is set from them (`constants`).
 
 use crate::measure::holds::hold::passages_of;
 use crate::units::{Code, Passage, Step};
@@ -186,19 +183,12 @@ mod tests {
             step: Step::Strokes,
             range: 0..20,
         }];
-        assert_eq!(
-            reversals(&passages, &codes, 100.0, 900.0),
-            Reversals::default()
-        );
-        assert_eq!(reversals(&[], &[], 100.0, 900.0), Reversals::default());
-        assert_eq!(of(&[]), Reversals::default());
-        assert_eq!(
-            reversals(&passages, &codes, 100.0, 100.0),
-            Reversals::default()
-        );
-        assert_eq!(
-            reversals(&passages, &codes, f64::NAN, 100.0),
-            Reversals::default()
-        );
+        let none = Reversals::default();
+        assert_eq!(reversals(&passages, &codes, 100.0, 900.0), none);
+        assert_eq!(reversals(&[], &[], 100.0, 900.0), none);
+        assert_eq!(of(&[]), none);
+        for rest in [100.0, f64::NAN] {
+            assert_eq!(reversals(&passages, &codes, rest, 100.0), none);
+        }
     }
 }

@@ -1,7 +1,4 @@
 //! The mains line in holds: `hum_50_rms`, `hum_60_rms`.
-//!
-//! Belongs here: the sine fit at a known frequency and what noise alone would give. Does not belong here: which
-//! stretches are holds (`holds`).
 
 use crate::figure::{Evidence, Figure, Shrink};
 use crate::measure::holds::hold::Hold;
@@ -75,7 +72,6 @@ impl Model {
 /// Every half second is fitted by itself with a line taken out; the power that noise alone puts there, measured at
 /// six frequencies beside, is taken off (a figure of 0 means: nothing beyond the noise). Interval: the fitted powers
 /// over that noise follow a non-central chi-square; its centre is bounded by the normal approximation.
-#[must_use]
 pub fn hum(
     recording: &Recording<'_>,
     codes: &[Code],

@@ -1,7 +1,4 @@
 //! Change between two measurements of one quantity: by how much, and whether the two uncertainties explain it.
-//!
-//! Belongs here: the difference of two estimates with its interval, and the guard against looking at many figures at once.
-//! Does not belong here: several measurements over time (`trend`), what is compared with what (`record`).
 
 use crate::figure::{COVERAGE, Figure};
 use crate::measure::statistics::interval::{normal_cdf, normal_quantile};

@@ -8,8 +8,6 @@
 //! Sources: R. C. Paule and J. Mandel, J. Res. Natl. Bur. Stand. 87 (1982) 377, for the scatter, here about a line instead
 //! of a mean; the crossing after E. C. Fieller, J. R. Stat. Soc. B 16 (1954) 175: the times at which the limit lies inside
 //! the line's own 95 % interval.
-//!
-//! Belongs here: line and crossing from numbers. Does not belong here: dates, which limit.
 
 use crate::measure::seasons::change::Estimate;
 use crate::measure::statistics::interval::{bisect, coverage_factor};

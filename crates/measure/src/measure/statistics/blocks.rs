@@ -1,7 +1,4 @@
 //! A stretch of a capture as means of equal stretches of time: few enough to look at their correlation.
-//!
-//! Belongs here: block means, a straight line through them, its slope under correlated residuals. Does not belong
-//! here: which stretch (`drift`, `supply`).
 
 use crate::measure::statistics::least_squares::LineFit;
 use crate::measure::statistics::moments::{autocorrelation, real};
@@ -28,7 +25,6 @@ pub struct Blocks {
 
 /// Cuts a stretch into blocks of at least 0.1 s, at most 512 of them. Stretches that would give fewer than 16 blocks
 /// are cut into shorter ones, down to single samples. `None` below two samples, or when time stands still.
-#[must_use]
 pub fn block_means(t_us: &[u64], codes: &[Code]) -> Option<Blocks> {
     let n = t_us.len().min(codes.len());
     let (first, last) = (*t_us.first()?, *t_us.get(n.checked_sub(1)?)?);
@@ -93,7 +89,6 @@ pub struct SlopeFit {
 /// two parameters gives it, `(2 + 4 r)/n` (Kendall 1954 and Marriott and Pope 1954, for a line from memory); negative
 /// correlation, which would shrink it, is not taken advantage of. Degrees of freedom: those of a variance of as many
 /// correlated values, less the two fitted.
-#[must_use]
 pub fn fit_slope(x: &[f64], y: &[f64]) -> Option<SlopeFit> {
     let n = x.len().min(y.len());
     if n < 4 {
@@ -121,7 +116,6 @@ pub fn fit_slope(x: &[f64], y: &[f64]) -> Option<SlopeFit> {
 ///
 /// Exact: `sqrt(sum_ij w_i w_j phi^|i-j| / sum_i w_i^2)`, `w` the distances from the middle (file 25); tends to
 /// `sqrt((1 + phi)/(1 - phi))` for long series.
-#[must_use]
 pub fn slope_inflation(phi: f64, n: usize) -> f64 {
     let middle = (real(n) - 1.0) / 2.0;
     let (mut carried, mut own, mut all) = (0.0, 0.0, 0.0);

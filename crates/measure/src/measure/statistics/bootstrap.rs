@@ -1,8 +1,5 @@
 //! Honest intervals for the largest of many noisy deviations, by seeded simulation.
 //!
-//! Belongs here: draws of noise, and the interval of a size (a largest deviation) from them.
-//! Does not belong here: which deviations (`linearity`, `hysteresis`), their noise (`scatter`).
-//!
 //! The largest of many noisy values is biased high: of 21 values that are all truly 0 the largest reads about two
 //! standard errors. So the size that was seen is not taken at its word. For a *shape* of the true deviations, scaled by
 //! a factor, the noise is added in many seeded draws; the factors at which the size that was seen lies at the

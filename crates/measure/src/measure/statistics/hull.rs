@@ -1,7 +1,4 @@
 //! The upper or lower edge of the convex hull of points sorted by x.
-//!
-//! Belongs here: Andrew's monotone chain, height and slopes of the edge at an x.
-//! Does not belong here: what the edge is used for (`line`).
 
 /// Which edge of the hull.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

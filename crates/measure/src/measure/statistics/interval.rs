@@ -1,7 +1,4 @@
 //! Quantiles and coverage: from a standard uncertainty and its degrees of freedom to a 95 % interval.
-//!
-//! Belongs here: normal, t and chi-square quantiles (from `statrs`), Welch-Satterthwaite, intervals of means and
-//! of standard deviations, the combination of type A and type B. Does not belong here: how an uncertainty came about.
 
 use crate::figure::{COVERAGE, Figure};
 use statrs::distribution::{ChiSquared, Continuous, ContinuousCDF, Normal, StudentsT};
@@ -19,7 +16,6 @@ pub fn normal_cdf(x: f64) -> f64 {
 }
 
 /// The standard normal density.
-#[must_use]
 pub fn normal_pdf(x: f64) -> f64 {
     (-0.5 * x * x).exp() / std::f64::consts::TAU.sqrt()
 }
@@ -35,7 +31,6 @@ pub fn normal_quantile(p: f64) -> f64 {
 }
 
 /// Quantile of Student's t of `p`, `0 < p < 1`; infinite `dof` is the normal. NaN when `p` or `dof` make no sense.
-#[must_use]
 pub fn t_quantile(p: f64, dof: f64) -> f64 {
     if dof > MANY {
         return normal_quantile(p);
@@ -52,7 +47,6 @@ pub fn t_quantile(p: f64, dof: f64) -> f64 {
 }
 
 /// Chi-square quantile of `p`, `0 < p < 1`, `dof > 0`; NaN outside.
-#[must_use]
 pub fn chi_square_quantile(p: f64, dof: f64) -> f64 {
     if !(p > 0.0 && p < 1.0 && dof > 0.0 && dof.is_finite()) {
         return f64::NAN;
@@ -72,7 +66,6 @@ pub fn coverage_factor(dof: f64) -> f64 {
 }
 
 /// Effective degrees of freedom of a sum of independent parts `(u, dof)` (JCGM 100, G.4; infinite for no part).
-#[must_use]
 pub fn welch_satterthwaite(parts: &[(f64, f64)]) -> f64 {
     let total: f64 = parts.iter().map(|(u, _)| u * u).sum();
     let spread: f64 = parts.iter().map(|(u, dof)| u.powi(4) / dof).sum();
@@ -118,7 +111,6 @@ impl Budget {
     /// The largest bound stays a rectangle, everything else is taken as normal, stretched by the t quantile of its
     /// effective degrees of freedom; the half width is that of their convolution, so that a rectangle alone
     /// gives 0.95 a and not 1.13 a. (JCGM 101 propagates distributions; here in closed form.)
-    #[must_use]
     pub fn expanded(&self) -> f64 {
         let mut bounds = self.bounds.clone();
         bounds.sort_by(f64::total_cmp);
@@ -131,7 +123,6 @@ impl Budget {
     }
 
     /// A figure of this uncertainty, its interval symmetric about `value`.
-    #[must_use]
     pub fn figure(&self, value: f64, n: usize, method: impl Into<String>) -> Figure {
         let half = self.expanded();
         Figure {

@@ -55,7 +55,6 @@ impl Moments {
     }
 
     /// Of both sets of points together.
-    #[must_use]
     pub fn with(self, other: Self) -> Self {
         let n = self.n + other.n;
         if n == 0.0 {
@@ -74,7 +73,6 @@ impl Moments {
     }
 
     /// The least-squares line of y on x; `None` without spread in x.
-    #[must_use]
     pub fn line(self) -> Option<Line> {
         (self.xx > 0.0).then(|| Line {
             x0: self.mean_x,
@@ -86,7 +84,6 @@ impl Moments {
     /// Slope and intercept when all x share one uncertainty and all y another (Deming); `ratio` is `(u_y / u_x)^2`.
     ///
     /// `None` below three points or when x and y do not vary together.
-    #[must_use]
     pub fn deming(self, ratio: f64) -> Option<(f64, f64)> {
         let (xx, yy, xy) = (self.xx * ratio, self.yy, self.xy);
         if self.n < 3.0 || self.xx <= 0.0 || xy == 0.0 {
@@ -103,7 +100,6 @@ impl Moments {
     }
 
     /// Correlation of x and y; `None` when either does not vary.
-    #[must_use]
     pub fn correlation(self) -> Option<f64> {
         (self.xx > 0.0 && self.yy > 0.0).then(|| self.xy / (self.xx * self.yy).sqrt())
     }
@@ -128,7 +124,6 @@ impl Line {
     }
 
     /// Largest absolute distance in y of any point from the line; 0 for no points.
-    #[must_use]
     pub fn largest_deviation(&self, x: &[f64], y: &[f64]) -> f64 {
         x.iter()
             .zip(y)

@@ -8,6 +8,7 @@ pub mod hull;
 pub mod interval;
 pub mod least_squares;
 pub mod linear_system;
+pub mod local_polynomial;
 pub mod moments;
 pub mod piecewise;
 pub mod polynomials;

@@ -1,11 +1,8 @@
 //! Moments, autocorrelation and what correlation costs: numbers about one series of numbers.
-//!
-//! Belongs here: mean, variance, lag autocorrelation, the effective number of independent samples.
-//! Does not belong here: quantiles and intervals (`interval`), anything that knows steps or codes.
 
 /// A count as a real number. Counts of samples stay far below 2^53, where this is exact.
-#[must_use]
 #[allow(clippy::cast_precision_loss)] // 2^53 samples are 285 000 years at 1 kHz
+#[must_use]
 pub fn real(count: usize) -> f64 {
     count as f64
 }
@@ -40,7 +37,6 @@ fn sum_of_squares(xs: &[f64], mean: f64) -> f64 {
 }
 
 /// Sample variance, divisor `n - 1`. NaN below two values.
-#[must_use]
 pub fn variance(xs: &[f64]) -> f64 {
     if xs.len() < 2 {
         return f64::NAN;
@@ -57,7 +53,6 @@ pub fn sd(xs: &[f64]) -> f64 {
 /// Autocorrelation at `lag`: both sums about the grand mean, `n - lag` products over `n` squares (the NIST form).
 ///
 /// NaN for a constant series or when `lag >= n`.
-#[must_use]
 pub fn autocorrelation(xs: &[f64], lag: usize) -> f64 {
     if lag >= xs.len() {
         return f64::NAN;
@@ -92,7 +87,6 @@ pub struct BatchUncertainty {
 /// taken out (1: a mean, 2: a straight line). Batches longer than the correlation are independent whatever the
 /// correlation inside them is, and mains hum averages out of them. While neighbours still correlate (lag-1 above
 /// 0.3) and at least 8 would be left, they are merged in pairs. `None` when there are too few.
-#[must_use]
 pub fn batch_uncertainty(batches: &[f64], fitted: usize) -> Option<BatchUncertainty> {
     let mut means = batches.to_vec();
     while means.len() >= 16 && autocorrelation(&means, 1) > 0.3 {

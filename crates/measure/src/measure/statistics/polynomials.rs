@@ -1,7 +1,5 @@
 //! Least-squares polynomials of growing order over points, by polynomials orthonormal on those very points.
 //!
-//! Belongs here: fits of every order at once and the choice of an order. Does not belong here: what a bow means.
-//!
 //! Source: Forsythe 1957 (orthogonal polynomials on a point set, no ill-conditioned normal equations); order by the
 //! Bayesian information criterion with known noise (Schwarz 1978).
 
@@ -170,6 +168,47 @@ mod tests {
         let carried = weights(&[0.0, 1.0, 2.0], &[1.0; 3], 3, 3.0);
         for (weight, by_hand) in carried.iter().zip([1.0, -3.0, 3.0]) {
             assert!((weight - by_hand).abs() < 1e-12, "{weight} {by_hand}");
+        }
+    }
+
+    /// tests/reference/13: Savitzky and Golay 1964, corrected 1972; exact fractions and scipy agree.
+    #[test]
+    fn every_row_of_the_published_weights() {
+        use crate::measure::reference_file::{numbers, reference};
+        let file = reference("13-savitzky-golay.json");
+        let rows = file["expected"]["tables"].as_array().unwrap();
+        assert_eq!(rows.len(), 16);
+        for row in rows {
+            let number = |key: &str| usize::try_from(row[key].as_u64().unwrap()).unwrap();
+            let (width, degree) = (number("width"), number("degree"));
+            let x: Vec<f64> = (0..width).map(|i| real(i) - real(width / 2)).collect();
+            // Differences that are exact up to the fourth degree make the derivatives at the centre.
+            let stencil: &[(f64, f64)] = match number("derivative") {
+                0 => &[(0.0, 12.0)],
+                1 => &[(-2.0, 1.0), (-1.0, -8.0), (1.0, 8.0), (2.0, -1.0)],
+                _ => &[
+                    (-2.0, -1.0),
+                    (-1.0, 16.0),
+                    (0.0, -30.0),
+                    (1.0, 16.0),
+                    (2.0, -1.0),
+                ],
+            };
+            let mut got = vec![0.0; width];
+            for (at, share) in stencil {
+                let weights = weights(&x, &vec![1.0; width], degree + 1, *at);
+                for (sum, weight) in got.iter_mut().zip(weights) {
+                    *sum += share / 12.0 * weight;
+                }
+            }
+            let norm = row["norm"].as_f64().unwrap();
+            let want: Vec<f64> = numbers(&row["integers"]).iter().map(|w| w / norm).collect();
+            assert_eq!(got.len(), want.len());
+            for (got, want) in got.iter().zip(&want) {
+                assert!((got - want).abs() < 1e-14, "{row}: {got} for {want}");
+            }
+            let gain = got.iter().map(|w| w * w).sum::<f64>().sqrt();
+            assert!((gain - row["white_noise_gain"].as_f64().unwrap()).abs() < 1e-12);
         }
     }
 

@@ -1,6 +1,4 @@
 //! What rounding to whole codes does to a mean and to a standard deviation, and what it can hide.
-//!
-//! Belongs here: the quantised gaussian. Does not belong here: holds, steps, figures. All in codes (one LSB = 1).
 
 use crate::measure::statistics::interval::{bisect, normal_cdf, sd_interval};
 
@@ -13,7 +11,6 @@ const DITHERED: f64 = 1.5;
 /// Standard deviation of the codes when gaussian noise of `sigma` codes sits `offset` codes away from a code's centre.
 ///
 /// Exact: probabilities of the codes within 9 sigma, summed. `sigma >= 0`.
-#[must_use]
 pub fn code_sd(sigma: f64, offset: f64) -> f64 {
     if sigma <= 0.0 {
         return 0.0;
@@ -39,7 +36,6 @@ pub fn code_sd(sigma: f64, offset: f64) -> f64 {
 }
 
 /// The least noise that could show a standard deviation of `measured` codes: the mean half way between two codes.
-#[must_use]
 pub fn least_input_sd(measured: f64) -> f64 {
     if measured <= 0.5 {
         return 0.0;
@@ -57,7 +53,6 @@ pub fn least_input_sd(measured: f64) -> f64 {
 }
 
 /// The most noise that could show a standard deviation of `measured` codes: the mean at a code's centre.
-#[must_use]
 pub fn most_input_sd(measured: f64) -> f64 {
     bisect(0.0, measured + 1.0, |sigma| code_sd(sigma, 0.0) - measured)
 }
@@ -67,7 +62,6 @@ pub fn most_input_sd(measured: f64) -> f64 {
 /// The rounding error of a mean is a saw-tooth of where the mean lies; noise smooths it, harmonic k by
 /// exp(-2 pi^2 k^2 sigma^2). Its rms over all places is `sqrt(sum_k exp(-4 pi^2 k^2 sigma^2) / (2 pi^2 k^2))`,
 /// 1/sqrt(12) without noise and below 0.003 from half a code on; times sqrt(3) as a half width.
-#[must_use]
 pub fn mean_error_bound(sigma: f64) -> f64 {
     if sigma <= 0.0 {
         return 0.5;
@@ -85,7 +79,6 @@ pub fn mean_error_bound(sigma: f64) -> f64 {
 /// `measured` is the standard deviation of codes with `dof` effective degrees of freedom. With noise enough to
 /// dither the rounding this is the chi-square interval. Without, all that is sure is which noise the codes could
 /// hide or magnify: constant codes give 0 up to 0.5 (the same tiny noise half way between two codes reads 0.5).
-#[must_use]
 pub fn noise_interval(measured: f64, dof: f64) -> (f64, f64) {
     let (low, high) = sd_interval(measured, dof);
     if low > DITHERED || high.is_infinite() {

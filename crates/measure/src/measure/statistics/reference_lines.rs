@@ -72,7 +72,6 @@ pub fn zero_based(x: &[f64], y: &[f64], point: (f64, f64)) -> Option<BoundedLine
 /// The line through the mean of y at the smallest x and at the largest.
 ///
 /// `None` for fewer than two different x, unequal lengths or a value that is not finite.
-#[must_use]
 pub fn terminal(x: &[f64], y: &[f64]) -> Option<BoundedLine> {
     let points = points(x, y)?;
     let first = x.iter().copied().reduce(f64::min)?;

@@ -8,7 +8,6 @@ pub const MAD_FACTOR: f64 = 1.482_602_218_505_602;
 /// The median: the middle value, or the mean of the middle two. Reorders `values`.
 ///
 /// `None` when empty or when any value is NaN.
-#[must_use]
 pub fn median(values: &mut [f64]) -> Option<f64> {
     if values.is_empty() || values.iter().any(|v| v.is_nan()) {
         return None;
@@ -27,7 +26,6 @@ pub fn median(values: &mut [f64]) -> Option<f64> {
 /// The `p` quantile (0 ..= 1) by linear interpolation between order statistics. Reorders `values`.
 ///
 /// `None` when empty or when any value is NaN.
-#[must_use]
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // 0 ..= len - 1
 pub fn quantile(values: &mut [f64], p: f64) -> Option<f64> {
     if values.is_empty() || values.iter().any(|v| v.is_nan()) {
@@ -43,7 +41,6 @@ pub fn quantile(values: &mut [f64], p: f64) -> Option<f64> {
 }
 
 /// Median absolute deviation from the median, not scaled. `None` as for [`median`].
-#[must_use]
 pub fn mad(values: &[f64]) -> Option<f64> {
     let mut work = values.to_vec();
     let middle = median(&mut work)?;
@@ -54,7 +51,6 @@ pub fn mad(values: &[f64]) -> Option<f64> {
 }
 
 /// Standard deviation by the MAD about zero, for residuals whose centre is known to be 0. Reorders `values`.
-#[must_use]
 pub fn mad_sd_about_zero(values: &mut [f64]) -> Option<f64> {
     for value in values.iter_mut() {
         *value = value.abs();

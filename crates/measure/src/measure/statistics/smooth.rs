@@ -1,49 +1,6 @@
-//! Local polynomials: Savitzky-Golay weights, and a smoother whose cost does not grow with its width.
-//!
-//! Belongs here: smoothing of evenly spaced values and what smoothing does to white noise.
-//! Does not belong here: where to smooth, and with which width.
+//! Local parabolas (Savitzky and Golay 1964): a smoother whose cost does not grow with its width.
 
 use crate::measure::statistics::moments::real;
-
-/// Savitzky-Golay weights for `2 half + 1` evenly spaced values: the `derivative`-th derivative (per step) at the
-/// centre of the least-squares polynomial of `degree`.
-///
-/// By orthogonal (Gram) polynomials. `degree` should stay below `2 half + 1`.
-/// Source: Savitzky and Golay 1964 with the corrections of 1972; recursion after Gorry 1990.
-#[must_use]
-pub fn weights(half: usize, degree: usize, derivative: usize) -> Vec<f64> {
-    let places: Vec<f64> = (0..=2 * half).map(|k| real(k) - real(half)).collect();
-    let mut before = vec![0.0; places.len()];
-    let mut poly = vec![1.0; places.len()];
-    // Derivatives 0 ..= derivative of the two polynomials at the centre.
-    let mut centre_before = vec![0.0; derivative + 1];
-    let mut centre = vec![0.0; derivative + 1];
-    centre[0] = 1.0;
-    let mut norm_before = 1.0;
-    let mut sum = vec![0.0; places.len()];
-    for step in 0..=degree {
-        let norm: f64 = poly.iter().map(|p| p * p).sum();
-        for (sum, p) in sum.iter_mut().zip(&poly) {
-            *sum += p * centre[derivative] / norm;
-        }
-        let beta = if step == 0 { 0.0 } else { norm / norm_before };
-        let next: Vec<f64> = places
-            .iter()
-            .zip(poly.iter().zip(&before))
-            .map(|(x, (p, b))| x * p - beta * b)
-            .collect();
-        let next_centre = (0..=derivative)
-            .map(|s| {
-                let lower = if s == 0 { 0.0 } else { real(s) * centre[s - 1] };
-                lower - beta * centre_before[s]
-            })
-            .collect();
-        norm_before = norm;
-        before = std::mem::replace(&mut poly, next);
-        centre_before = std::mem::replace(&mut centre, next_centre);
-    }
-    sum
-}
 
 /// What is left of unit white noise after a smoothed curve is taken away.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -55,10 +12,15 @@ pub struct ResidualResponse {
 }
 
 /// The residual of [`LocalQuadratic`] of this half width under white noise.
-#[must_use]
 pub fn residual_response(half: usize) -> ResidualResponse {
-    let mut response: Vec<f64> = weights(half, 2, 0).iter().map(|w| -w).collect();
-    response[half] += 1.0;
+    // Of one value that stands alone: the window around it sees it at each of its places.
+    let mut alone = vec![0.0; 4 * half + 1];
+    alone[2 * half] = 1.0;
+    let smooth = LocalQuadratic::new(half).smooth(&alone).unwrap_or_default();
+    let mut response = alone[half..=3 * half].to_vec();
+    for (left, smooth) in response.iter_mut().zip(&smooth[half..]) {
+        *left -= smooth;
+    }
     let product = |lag: usize| -> f64 {
         let shifted = response.iter().skip(lag);
         response.iter().zip(shifted).map(|(a, b)| a * b).sum()
@@ -111,7 +73,6 @@ impl LocalQuadratic {
     const AFRESH: usize = 512;
 
     /// A smoother over `2 half + 1` values; at least 5, since three make every parabola exact.
-    #[must_use]
     pub fn new(half: usize) -> Self {
         let half = half.max(2);
         let m = real(half);
@@ -129,26 +90,22 @@ impl LocalQuadratic {
     }
 
     /// Values on each side of the centre.
-    #[must_use]
     pub fn half(self) -> usize {
         self.half
     }
 
     /// Smoothed values, as many as `y`. The first and last `half` come from the parabola of the first and last full
     /// window. `None` when there are fewer than `2 half + 1` values.
-    #[must_use]
     pub fn smooth(self, y: &[f64]) -> Option<Vec<f64>> {
         self.run(y, |curve, place, offset| value(curve, place) + offset)
     }
 
     /// Slopes per step of the same parabolas. `None` as for [`Self::smooth`].
-    #[must_use]
     pub fn slope(self, y: &[f64]) -> Option<Vec<f64>> {
         self.run(y, |curve, place, _| slope(curve, place))
     }
 
     /// [`Self::smooth`] and [`Self::slope`] for little more than the price of one.
-    #[must_use]
     pub fn both(self, y: &[f64]) -> Option<(Vec<f64>, Vec<f64>)> {
         let mut slopes = Vec::with_capacity(y.len());
         let values = self.run(y, |curve, place, offset| {
@@ -229,30 +186,6 @@ impl LocalQuadratic {
 mod tests {
     use super::*;
     use crate::measure::reference_file::{numbers, reference};
-
-    #[test]
-    fn every_row_of_the_published_weights() {
-        // tests/reference/13: Savitzky and Golay 1964, corrected 1972; exact fractions and scipy agree.
-        let file = reference("13-savitzky-golay.json");
-        let rows = file["expected"]["tables"].as_array().unwrap();
-        assert_eq!(rows.len(), 16);
-        for row in rows {
-            let number = |key: &str| usize::try_from(row[key].as_u64().unwrap()).unwrap();
-            let got = weights(
-                (number("width") - 1) / 2,
-                number("degree"),
-                number("derivative"),
-            );
-            let norm = row["norm"].as_f64().unwrap();
-            let want: Vec<f64> = numbers(&row["integers"]).iter().map(|w| w / norm).collect();
-            assert_eq!(got.len(), want.len());
-            for (got, want) in got.iter().zip(&want) {
-                assert!((got - want).abs() < 1e-14, "{row}");
-            }
-            let gain = got.iter().map(|w| w * w).sum::<f64>().sqrt();
-            assert!((gain - row["white_noise_gain"].as_f64().unwrap()).abs() < 1e-12);
-        }
-    }
 
     #[test]
     fn the_filtered_series() {

@@ -1,6 +1,4 @@
 //! Everything that strokes (and shakes, and holds where they drop out) say about one channel.
-//!
-//! Belongs here: which passages feed which module, which figure needs what. Does not belong here: the formulas.
 
 use crate::figure::{Figure, FigureName, Figures};
 use crate::measure::recording::{Channel, Recording};
@@ -56,7 +54,6 @@ pub struct Ready<'a> {
 /// Figures set: `stroke_noise_rms`, `smoothness`, `worn_zones_count` and `interference_share` when there are strokes;
 /// `dropouts_count` when there are strokes or shakes and the span is known. Linear in the samples. `ready` is what
 /// [`ready`] gave for the same channel and holds.
-#[must_use]
 pub fn strokes_part(
     recording: &Recording<'_>,
     channel: &Channel<'_>,
@@ -208,7 +205,6 @@ fn words(strokes: &[Stroke], ends: Ends) -> String {
 }
 
 /// The strokes of a channel with dropouts found and bridged. `None` when there are no strokes.
-#[must_use]
 pub fn ready<'a>(
     recording: &Recording<'a>,
     channel: &Channel<'a>,

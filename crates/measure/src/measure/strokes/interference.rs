@@ -3,8 +3,6 @@
 //! Each stroke is cut into blocks of 10 ms (five samples at least); a block whose variance is above four times the
 //! stroke's own and above what chance gives one block in ten thousand is loud, and loud neighbours make a burst. Blocks
 //! in a worn zone are wear and are left out of both the loud and the whole time.
-//!
-//! Belongs here: the share of stroke time. Does not belong here: wear, dropouts.
 
 use crate::figure::{Evidence, Figure, Shrink};
 use crate::measure::statistics::moments::real;

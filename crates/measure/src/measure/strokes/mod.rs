@@ -11,8 +11,6 @@ pub mod interference;
 pub mod path;
 pub mod segment;
 pub mod smoothness;
-#[cfg(test)]
-pub(crate) mod speed;
 pub mod stroke_noise;
 #[cfg(test)]
 pub(crate) mod test_bench;

@@ -1,6 +1,4 @@
 //! One passage of one channel: its codes, their times, and where the signal had left its path.
-//!
-//! Belongs here: what the stroke modules read samples through, without a copy. Does not belong here: what is found.
 
 use crate::measure::recording::{Channel, Recording};
 use crate::measure::statistics::moments::real;

@@ -3,8 +3,6 @@
 //! Turning points are found with hysteresis: the signal must go back by a fair part of the span before its last extreme
 //! counts as one, so noise and worn zones make none; dropouts are bridged before. The ends' dwell is cut off, because
 //! stops and hands are not the track.
-//!
-//! Belongs here: strokes, their direction and how much of the travel they cover. Does not belong here: noise.
 
 use crate::measure::statistics::moments::real;
 use crate::measure::statistics::robust::quantile;
@@ -51,7 +49,6 @@ pub struct Ends {
 
 impl Ends {
     /// Ends measured in holds. `None` unless both are known and at least one code apart.
-    #[must_use]
     pub fn from_holds(rest: Option<f64>, full: Option<f64>) -> Option<Self> {
         let (rest, full) = (rest?, full?);
         ((full - rest).abs() >= 1.0).then_some(Self {
@@ -70,31 +67,26 @@ impl Ends {
     }
 
     /// Full minus rest in codes; its sign is the direction. Never 0.
-    #[must_use]
     pub fn span(self) -> f64 {
         self.full - self.rest
     }
 
     /// Travel in percent at a code; beyond the ends below 0 or above 100.
-    #[must_use]
     pub fn travel_pct(self, code: f64) -> f64 {
         (code - self.rest) / self.span() * 100.0
     }
 
     /// Code at a travel in percent.
-    #[must_use]
     pub fn code(self, travel_pct: f64) -> f64 {
         self.rest + travel_pct / 100.0 * self.span()
     }
 
     /// Where they were taken from.
-    #[must_use]
     pub fn origin(self) -> EndsFrom {
         self.from
     }
 
     /// Half a sentence for `method`.
-    #[must_use]
     pub fn words(self) -> &'static str {
         match self.from {
             EndsFrom::Holds => "span from holds",

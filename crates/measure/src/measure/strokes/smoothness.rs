@@ -4,8 +4,6 @@
 //! of travel. It is a figure of the curve, not of the noise: each stroke gives its local deviation over the travel, the
 //! place of the largest peak-to-peak is chosen by one half of the strokes, and the other half says how large it is there. Noise
 //! does not repeat, so it adds to the uncertainty and not to the value.
-//!
-//! Belongs here: the moving window, the figure. Does not belong here: noise and worn zones.
 
 use crate::figure::{Evidence, Figure, Shrink};
 use crate::measure::statistics::interval::coverage_factor;
@@ -45,7 +43,6 @@ pub struct PeakToPeak {
 /// Largest `max - min` of `deviation` over every window of `width` on `travel`, both window ends included.
 ///
 /// `travel` must not decrease. Linear in the points. Of equal windows the first. `None` without points.
-#[must_use]
 pub fn largest_peak_to_peak(travel: &[f64], deviation: &[f64], width: f64) -> Option<PeakToPeak> {
     let mut best: Option<PeakToPeak> = None;
     let (mut low, mut high) = (VecDeque::<usize>::new(), VecDeque::<usize>::new());

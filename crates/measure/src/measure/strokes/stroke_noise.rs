@@ -2,8 +2,6 @@
 //!
 //! The smooth movement is a parabola over some 25 ms around each sample (five samples at least): a hand cannot do more
 //! in that time, and a minimum-jerk stroke of 0.4 s leaves less than 1/50 000 of the span behind.
-//!
-//! Belongs here: residuals of one stroke and their scale. Does not belong here: where on the travel they gather.
 
 use crate::figure::{Evidence, Figure, Shrink};
 use crate::measure::statistics::interval::coverage_factor;

@@ -10,7 +10,7 @@
 )]
 
 use crate::measure::recording::{BoardFacts, Channel, Recording};
-use crate::units::{Code, Passage, Role, Scale, Step, Track};
+use crate::units::{Code, Passage, Scale, Step, Track};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
@@ -199,26 +199,15 @@ impl Bench {
 
 impl Simulated {
     pub fn recording(&self) -> Recording<'_> {
+        let board = BoardFacts::new(self.scale, self.rate_hz);
+        let recording = Recording::new(board, &self.t_us, &self.passages);
         Recording {
-            board: BoardFacts {
-                scale: self.scale,
-                rate_hz: self.rate_hz,
-                inl_code: None,
-                board_time: true,
-            },
-            t_us: &self.t_us,
-            passages: &self.passages,
             channels: vec![self.channel()],
-            reference: None,
+            ..recording
         }
     }
 
     pub fn channel(&self) -> Channel<'_> {
-        Channel {
-            name: "lever",
-            role: Role::Signal,
-            track: Track::One,
-            codes: &self.codes,
-        }
+        Channel::signal("lever", Track::One, &self.codes)
     }
 }

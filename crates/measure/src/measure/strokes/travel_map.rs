@@ -1,6 +1,4 @@
 //! Noise over travel, bin by bin: what screens and reports draw.
-//!
-//! Does not belong here: how it is measured (`wear`).
 
 /// Bins of the travel; each 1 % wide.
 pub const BINS: usize = 100;

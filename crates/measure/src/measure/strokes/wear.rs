@@ -5,8 +5,6 @@
 //! (twice the noise) and above what chance gives one place in a hundred. A worn zone is where most strokes stand out at the
 //! *same* place, more of them than each stroke's bursts elsewhere explain (a burst in time falls on another place in every
 //! stroke, on slow places more often). Strokes of one direction alone may agree on a zone, too.
-//!
-//! Belongs here: the map and the zones. Does not belong here: dropouts, bursts.
 
 mod sight;
 

@@ -31,7 +31,6 @@ pub struct TrackLine {
 
 impl TrackLine {
     /// Departures of pairs of codes `(a, b)` in bins of 1 % of travel; empty where no sample lies.
-    #[must_use]
     pub fn departures(&self, samples: impl Iterator<Item = (f64, f64)>) -> Vec<Option<Departure>> {
         let mut bins: Vec<Option<(Departure, f64)>> = vec![None; BINS];
         for (a, b) in samples {

@@ -3,8 +3,6 @@
 //! The lag comes first: a delay alone lowers the gain and makes the tracks disagree (`tests/reference/26`). Gain and offset
 //! are those of the aligned tracks; disagreement is of the codes as they come, at the same instant, because that is what a
 //! board that compares tracks will see.
-//!
-//! Belongs here: figures of a pair. Does not belong here: figures of one channel.
 
 use crate::figure::{Evidence, Figure, FigureName, Figures, Scope, Shrink};
 use crate::measure::recording::{Channel, Recording};
@@ -28,7 +26,7 @@ const BLOCK_SAMPLES: usize = 4;
 /// Measures track b against track a from strokes. Figures without evidence are absent.
 ///
 /// Needs at least two strokes. `holds_b` says what the holds of the same capture gave; `ready_a` and `ready_b` are what
-/// [`ready`](crate::ready) gave for each channel.
+/// [`ready`](crate::parts::ready) gave for each channel.
 #[must_use]
 pub fn pair_part(
     recording: &Recording<'_>,

@@ -4,8 +4,6 @@
 //! finite record peaks at 0 for true delays of 3 and 7.4 ms (`tests/reference/26`). Then `b = offset + gain a(t - lag)` is
 //! solved by least squares: what is left in proportion to a's speed is delay still missing. A term that only knows the
 //! direction keeps mechanical play between the tracks out of the delay.
-//!
-//! Belongs here: the delay and the aligned points. Does not belong here: the line between the tracks.
 
 use crate::measure::statistics::least_squares::Moments;
 use crate::measure::statistics::linear_system::{Equations, solve};
@@ -107,7 +105,6 @@ pub(crate) fn smoothed(path: &Path<'_>, run: Range<usize>) -> Option<(Vec<f64>, 
 /// Correlation of `a[i - delay]` with `b[i]` over the places where both exist, means and lengths taken there.
 ///
 /// Every `stride`-th place is used. `None` when either does not vary or fewer than three places are left.
-#[must_use]
 pub fn overlap_correlation(a: &[f64], b: &[f64], delay: isize, stride: usize) -> Option<f64> {
     let (skip_a, skip_b) = if delay >= 0 {
         (0, delay.unsigned_abs())
@@ -125,7 +122,6 @@ pub fn overlap_correlation(a: &[f64], b: &[f64], delay: isize, stride: usize) ->
 }
 
 /// The delay in samples whose overlap correlates most (by magnitude), among multiples of `step` up to `most`.
-#[must_use]
 pub fn overlap_delay(
     a: &[f64],
     b: &[f64],
@@ -205,11 +201,8 @@ pub(crate) fn aligned(
     let shift = Shift::of(delay);
     shift
         .places(stroke, tracks.a.len())
-        .filter_map(move |(i, at)| {
-            tracks
-                .usable(i, at)
-                .then(|| (shift.cubic(&tracks.a[at - 1..at + 3]), tracks.b[i]))
-        })
+        .filter(move |&(i, at)| tracks.usable(i, at))
+        .map(move |(i, at)| (shift.cubic(&tracks.a[at - 1..at + 3]), tracks.b[i]))
 }
 
 #[allow(clippy::cast_precision_loss)] // delays of samples

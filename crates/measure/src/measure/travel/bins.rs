@@ -1,8 +1,5 @@
 //! From samples with reference travel to visits: one mean code at one position, reached from one side.
 //!
-//! Belongs here: the travel axis, holds at stations, travel bins of a moving control, turning points, the standard
-//! error of each mean. Does not belong here: joining visits to a curve (`curve`), lines (`line`).
-//!
 //! Which samples count: those of `stations` passages when they hold three different positions or more (the control
 //! stands still there), otherwise the strokes, cut into bins of 1 % of travel. A sample without a finite reference
 //! position is left out.
@@ -90,7 +87,6 @@ impl Axis {
 ///
 /// `ends` are the rest and full codes, if holds gave them: where the reference does not say which of its ends is rest,
 /// the code there does; without both the smallest position is taken as rest.
-#[must_use]
 pub fn visits(
     recording: &Recording<'_>,
     channel: &Channel<'_>,

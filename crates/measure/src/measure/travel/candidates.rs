@@ -1,8 +1,5 @@
 //! What the true deviations may look like behind noisy ones: the candidates that the interval of their largest is made for.
 //!
-//! Belongs here: the smooth curve that the noise justifies, how well its peaks are told apart, points raised to the
-//! top where they are not. Does not belong here: the interval (`bootstrap`), the lines (`line`).
-//!
 //! How much too high the largest of many noisy deviations reads depends on how many of the true ones compete to be the
 //! largest. Which do is not known, so for the low end every point that is not clearly below the top is put nearer to
 //! it: by `slack` standard uncertainties of the difference between the two, and no higher than the top. (Selection of the

@@ -1,8 +1,5 @@
 //! From visits to the curve of a control: both branches, the line halfway between them, the gap, and their noise.
 //!
-//! Belongs here: joining visits at one position, reading a branch between its points, the noise of every value.
-//! Does not belong here: where visits come from (`bins`), sizes of deviations (`linearity`, `hysteresis`).
-//!
 //! **Halfway.** Linearity is that of the curve halfway between going up and coming down. Where only one branch was
 //! measured (a turning point is reached from one side only) the other lies a gap away, the gap carried on from where it is
 //! known: along the constant, line or parabola that the noise justifies, or, where none of them follows it, along a

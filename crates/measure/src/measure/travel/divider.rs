@@ -1,9 +1,6 @@
 //! A rheostat read through its divider: the ratio of pull-up to track from known travel, and how straight the element is
 //! once the divider is taken out.
 //!
-//! Belongs here: the divider's inverse, the fit of its ratio, the two figures of it. Does not belong here: which control is
-//! a rheostat (the caller says so with a [`DividerModel`]), lines and their intervals (`linearity`).
-//!
 //! A track as a variable resistor to ground under a pull-up reads, as a fraction of the supply, `s / (s + q)`: `s` is the
 //! resistance to ground and `q` the pull-up, both over the whole track. With travel `t` from 0 to 1, `s = a + b t`, where
 //! `b` is the part of the track that the wiper covers (stated) and `a` what is left at rest. `a` and `q` are fitted by least
@@ -71,7 +68,6 @@ pub fn resistance_share(reading: f64, ratio: f64) -> Option<f64> {
 /// Fits the divider to readings (fractions of the supply) at travels (0 at rest, 1 at full). `moved` is the share of the
 /// track from rest to full, signed. `None` with fewer than three points, readings outside 0 ..< 1, unequal lengths,
 /// readings that go the other way, or no solution.
-#[must_use]
 pub fn fit(travel: &[f64], reading: &[f64], moved: f64) -> Option<DividerFit> {
     let n = travel.len();
     let good =

@@ -1,8 +1,5 @@
 //! The figures that need known travel, for the composition: four linearities and hysteresis, and the curve to draw.
 //!
-//! Belongs here: from a recording to figures in % of span, with what was used in words.
-//! Does not belong here: how a size or its interval is found.
-//!
 //! **Span.** Percent is of `|full - rest|` from the rest and full holds when the caller has both; without them, of the
 //! measured difference between the first and the last position on the reference.
 //!
@@ -214,7 +211,7 @@ mod tests {
     use super::*;
     use crate::figure::Scope;
     use crate::measure::recording::{BoardFacts, Reference};
-    use crate::units::{Code, Passage, Role, Scale, Step, Track};
+    use crate::units::{Code, Passage, Scale, Step, Track};
     use rand::{RngExt, SeedableRng};
     use rand_chacha::ChaCha8Rng;
     use rand_distr::StandardNormal;
@@ -272,29 +269,18 @@ mod tests {
             ends: Option<(f64, f64)>,
             inl_code: Option<f64>,
         ) -> (Figures, Option<DeviationCurve>) {
-            let channel = Channel {
-                name: "lever",
-                role: Role::Signal,
-                track: Track::One,
-                codes: &self.codes,
+            let channel = Channel::signal("lever", Track::One, &self.codes);
+            let board = BoardFacts {
+                inl_code,
+                ..BoardFacts::new(Scale::new(12, 5000.0).unwrap(), 1000.0)
             };
-            let recording = Recording {
-                board: BoardFacts {
-                    scale: Scale::new(12, 5000.0).unwrap(),
-                    rate_hz: 1000.0,
-                    inl_code,
-                    board_time: true,
-                },
-                t_us: &self.t_us,
-                passages: &self.passages,
-                channels: vec![channel],
-                reference: Some(Reference {
-                    position: &self.position,
-                    low: Some(0.0),
-                    high: Some(90.0),
-                    u: 0.0,
-                }),
-            };
+            let mut recording = Recording::new(board, &self.t_us, &self.passages);
+            recording.reference = Some(Reference {
+                position: &self.position,
+                low: Some(0.0),
+                high: Some(90.0),
+                u: 0.0,
+            });
             let mut figures = Figures::new(Scope::Channel);
             let curve = travel_figures(&recording, &channel, ends, &mut figures);
             (figures, curve)

@@ -1,7 +1,4 @@
 //! The gap between both branches, carried on to where only one of them was measured.
-//!
-//! Belongs here: by which polynomial or straight line, and the weights of the nodes in the result.
-//! Does not belong here: the branches (`curve`).
 
 use crate::measure::statistics::moments::real;
 use crate::measure::statistics::polynomials::{self, fits, justified};

@@ -1,7 +1,5 @@
 //! The largest difference between going up and coming down at the same travel, with its interval.
 //!
-//! Belongs here: the size of the gap between the branches. Does not belong here: the branches (`curve`).
-//!
 //! A capture that went one way only has no hysteresis: `None`, not 0.
 
 use crate::measure::statistics::bootstrap::{HYSTERESIS, MaxDeviation, interval};

@@ -1,8 +1,5 @@
 //! The four linearities of a curve, with intervals.
 //!
-//! Belongs here: largest deviation from each kind of line, in % of span, and its interval.
-//! Does not belong here: the curve itself (`curve`), the lines' mathematics (`line`).
-//!
 //! Deviations are of the curve halfway between going up and coming down, at the positions that were measured: noise is
 //! averaged out first, and its rest is in the interval. The terminal line goes through the curve's values at the first and
 //! last position measured, the zero-based one through the first. The value is the estimate that is too high as often

@@ -1,8 +1,5 @@
 //! How well each node of a curve is known, and seeded draws of its noise.
 //!
-//! Belongs here: the noise within visits, the scatter between them, and what of both a value carries.
-//! Does not belong here: the curve (`curve`), what is made of the draws (`bootstrap`).
-//!
 //! A node's standard uncertainty comes from the noise within its visits (half its own, half that of all visits: one
 //! short hold knows its noise badly), or from the scatter between repeated visits where that is more than the noise within
 //! explains. Repeats are visits at one position in one direction, and the gap about a parabola, which is the same scatter

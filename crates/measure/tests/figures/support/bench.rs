@@ -94,30 +94,14 @@ impl Bench {
         let t_us: Vec<u64> = (0..self.codes.len())
             .map(|i| (i as f64 * period) as u64)
             .collect();
-        let first = Channel {
-            name: "pedal",
-            role: Role::Signal,
-            track: Track::One,
-            codes: &self.codes,
-        };
+        let board = BoardFacts::new(Scale::new(self.bits, 5000.0).unwrap(), self.rate_hz);
+        let mut recording = Recording::new(board, &t_us, &self.passages);
+        let first = Channel::signal("pedal", Track::One, &self.codes);
         let others = self.others.iter().map(|(name, role, codes)| Channel {
-            name,
             role: *role,
-            track: Track::Two,
-            codes,
+            ..Channel::signal(name, Track::Two, codes)
         });
-        let channels = std::iter::once(first).chain(others).collect();
-        figures(&Recording {
-            board: BoardFacts {
-                scale: Scale::new(self.bits, 5000.0).unwrap(),
-                rate_hz: self.rate_hz,
-                inl_code: None,
-                board_time: true,
-            },
-            t_us: &t_us,
-            passages: &self.passages,
-            channels,
-            reference: None,
-        })
+        recording.channels = std::iter::once(first).chain(others).collect();
+        figures(&recording)
     }
 }

@@ -6,15 +6,8 @@ use simulator::SimRun;
 /// The run with stated positions, if any, and their standard uncertainty.
 pub fn recording<'a>(run: &'a SimRun, positions: Option<&'a [f64]>, u: f64) -> Recording<'a> {
     let channels = run.channels.iter().zip(&run.codes);
+    let board = BoardFacts::new(run.board.scale().unwrap(), run.board.rate_hz);
     Recording {
-        board: BoardFacts {
-            scale: run.board.scale().unwrap(),
-            rate_hz: run.board.rate_hz,
-            inl_code: None,
-            board_time: true,
-        },
-        t_us: &run.t_us,
-        passages: &run.passages,
         channels: channels
             .map(|((name, role, track), codes)| Channel {
                 name,
@@ -29,5 +22,6 @@ pub fn recording<'a>(run: &'a SimRun, positions: Option<&'a [f64]>, u: f64) -> R
             high: None,
             u,
         }),
+        ..Recording::new(board, &run.t_us, &run.passages)
     }
 }

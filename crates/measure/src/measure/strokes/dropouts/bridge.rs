@@ -1,9 +1,7 @@
 //! Whether what lies between two pieces of path is an excursion.
-//!
-//! Belongs here: the fit through both sides and every reason not to believe it. Does not belong here: the search.
 
-use super::curve::Curve;
 use super::excursion::{Bounds, DEPTH_SIGMA, Excursion};
+use crate::measure::statistics::local_polynomial::LocalPolynomial;
 use crate::measure::statistics::moments::real;
 use std::ops::Range;
 
@@ -26,7 +24,7 @@ pub(crate) struct Bridge<'a> {
     left: Range<usize>,
     gap: Range<usize>,
     right: Range<usize>,
-    curve: Curve,
+    curve: LocalPolynomial,
     bounds: Bounds,
     /// Sample of the gap that is furthest off the path.
     deepest: usize,
@@ -50,7 +48,7 @@ impl<'a> Bridge<'a> {
             _ => bounds.degree,
         };
         let sides = || left.clone().chain(right.clone());
-        let curve = Curve::fit(degree, || sides().map(|i| (time[i], value[i])))?;
+        let curve = LocalPolynomial::fit(degree, || sides().map(|i| (time[i], value[i])))?;
         let off = |i: &usize| (value[*i] - curve.at(time[*i])).abs();
         let deepest = gap.clone().max_by(|a, b| off(a).total_cmp(&off(b)))?;
         Some(Self {
@@ -193,7 +191,7 @@ impl<'a> Bridge<'a> {
     /// gap is short and far from both lines. A dwell between two strokes does none of these.
     fn is_no_step(&self) -> bool {
         let line = |side: &Range<usize>| {
-            Curve::fit(1, || side.clone().map(|i| (self.time[i], self.value[i])))
+            LocalPolynomial::fit(1, || side.clone().map(|i| (self.time[i], self.value[i])))
         };
         let (Some(before), Some(after)) = (line(&self.left), line(&self.right)) else {
             return false;
@@ -205,10 +203,11 @@ impl<'a> Bridge<'a> {
             return false;
         }
         let (t, value) = (self.time[self.deepest], self.value[self.deepest]);
-        let slope = |line: &Curve| line.at(middle + 1.0) - line.at(middle);
+        let slope = |line: &LocalPolynomial| line.at(middle + 1.0) - line.at(middle);
         let chord = self.curve.at(self.time[to]) - self.curve.at(self.time[from]);
         let goes_on = slope(&before) * slope(&after) > 0.0 && chord * slope(&after) > 0.0;
-        let far = |line: &Curve| (value - line.at(t)).abs() >= 0.6 * self.bounds.threshold;
+        let far =
+            |line: &LocalPolynomial| (value - line.at(t)).abs() >= 0.6 * self.bounds.threshold;
         self.beyond() >= 0.9 * self.bounds.threshold
             || goes_on
             || (!self.is_long() && far(&before) && far(&after))

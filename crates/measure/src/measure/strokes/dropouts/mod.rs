@@ -9,7 +9,6 @@
 //! Belongs here: finding excursions on one path. Does not belong here: which passages, or what they mean.
 
 mod bridge;
-mod curve;
 mod excursion;
 mod search;
 

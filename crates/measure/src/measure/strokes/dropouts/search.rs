@@ -1,6 +1,4 @@
 //! Looking for what leaves the path, and for its way back: one pass, cheap where nothing happens.
-//!
-//! Belongs here: the order of the search and its quick looks. Does not belong here: whether an excursion is believed.
 
 use super::bridge::Bridge;
 use super::excursion::{Bounds, Excursion, KINK_SHARE};

@@ -5,8 +5,6 @@
 //! chi-square over the independent residuals that the stroke has there; it is found when so many strokes stand out that
 //! bursts do not explain it. Both are computed from the samples that the strokes really have at each place; the place
 //! where the zone is worst to find counts.
-//!
-//! Belongs here: the chance of finding such a zone. Does not belong here: finding it (`wear`).
 
 use super::{
     FEWEST_STROKES, Looked, RECURRENCE_CHANCE, STANDS_OUT, StrokeEnergy, around, chance_ratio,

@@ -10,7 +10,7 @@ use super::*;
 use crate::measure::reference_file::reference;
 use crate::measure::strokes::figures::ready;
 use crate::measure::strokes::test_bench::Bench;
-use crate::units::{Code, Role, Track};
+use crate::units::{Code, Track};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
@@ -133,12 +133,7 @@ fn measure(bench: &Bench, pair: &Pair) -> (Figures, f64) {
         })
         .collect();
     let mut recording = sim.recording();
-    let b = Channel {
-        name: "lever_b",
-        role: Role::Signal,
-        track: Track::Two,
-        codes: &codes,
-    };
+    let b = Channel::signal("lever_b", Track::Two, &codes);
     recording.channels.push(b);
     let hold = |rest: f64, full: f64, noise| HoldEvidence {
         rest: Some(rest),

@@ -1,11 +1,9 @@
-//! The path across an excursion: a polynomial in time through both sides.
-//!
-//! Belongs here: its least-squares fit, its value, its uncertainty. Does not belong here: whether it is believed.
+//! A polynomial of low degree in time by least squares, its slope and how well it is known.
 
 use crate::measure::statistics::linear_system::{Equations, solve};
 
 /// A polynomial of degree up to 3 in time.
-pub(crate) struct Curve {
+pub(crate) struct LocalPolynomial {
     centre: f64,
     reach: f64,
     terms: [f64; 4],
@@ -14,7 +12,7 @@ pub(crate) struct Curve {
     size: usize,
 }
 
-impl Curve {
+impl LocalPolynomial {
     /// Least squares; `None` when the points do not determine it.
     pub fn fit<I: Iterator<Item = (f64, f64)>>(
         degree: usize,
@@ -68,6 +66,13 @@ impl Curve {
         })
     }
 
+    /// Slope at a time.
+    pub fn slope(&self, t: f64) -> f64 {
+        let u = (t - self.centre) / self.reach;
+        let [_, one, two, three] = self.terms;
+        (one + u * (2.0 * two + u * 3.0 * three)) / self.reach
+    }
+
     pub fn at(&self, t: f64) -> f64 {
         let u = (t - self.centre) / self.reach;
         self.terms
@@ -79,7 +84,7 @@ impl Curve {
 
 #[cfg(test)]
 mod tests {
-    use super::Curve;
+    use super::LocalPolynomial;
 
     #[test]
     fn a_cubic_is_found_again_and_a_line_has_its_known_uncertainty() {
@@ -89,13 +94,15 @@ mod tests {
                 (t, 1000.0 + 3.0 * t - 0.5 * t * t + 0.1 * t * t * t)
             })
         };
-        let curve = Curve::fit(3, points).unwrap();
+        let curve = LocalPolynomial::fit(3, points).unwrap();
         // Hand-worked at t = 5: 1000 + 15 - 12.5 + 12.5.
         assert!((curve.at(5.0) - 1015.0).abs() < 1e-9);
+        // 3 - 5 + 7.5.
+        assert!((curve.slope(5.0) - 5.5).abs() < 1e-9);
         // A line through four points at 0, 1, 2, 3: variance at t is 1/4 + (t - 1.5)^2 / 5.
-        let line = Curve::fit(1, || (0..4).map(|i| (f64::from(i), 0.0))).unwrap();
+        let line = LocalPolynomial::fit(1, || (0..4).map(|i| (f64::from(i), 0.0))).unwrap();
         assert!((line.spread(4.0) - 1.5_f64.sqrt()).abs() < 1e-12);
-        assert!(Curve::fit(1, || [(2.0, 1.0), (2.0, 3.0)].into_iter()).is_none());
-        assert!(Curve::fit(1, std::iter::empty::<(f64, f64)>).is_none());
+        assert!(LocalPolynomial::fit(1, || [(2.0, 1.0), (2.0, 3.0)].into_iter()).is_none());
+        assert!(LocalPolynomial::fit(1, std::iter::empty::<(f64, f64)>).is_none());
     }
 }
