@@ -19,9 +19,6 @@ const LOST_SHARE_MAX: f64 = 0.01;
 
 /// Assesses a capture that was read from a file; the assessment names it without its folders, which differ from one machine
 /// to the next.
-///
-/// # Errors
-/// When the board's bits or reference cannot be.
 pub fn assess_file(
     opened: &Opened,
     file: &Path,
@@ -35,9 +32,6 @@ pub fn assess_file(
 }
 
 /// Assesses what has been taken so far, with the interval of the look that the capture says it has come to.
-///
-/// # Errors
-/// When the board's bits or reference cannot be.
 pub fn assess(capture: &Capture, profile: Option<&Profile>) -> Result<Assessment, ScaleError> {
     let dividers: Vec<DividerModel> = profile.map_or_else(Vec::new, |profile| {
         profile

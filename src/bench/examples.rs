@@ -12,25 +12,16 @@ use thiserror::Error;
 /// Longest example capture, seconds: each script ends before.
 const LONGEST_S: f64 = 600.0;
 
-/// An example capture that could not be made.
 #[derive(Debug, Error)]
 pub enum ExampleError {
-    /// It could not be written.
     #[error(transparent)]
     Capture(#[from] CaptureError),
-    /// The simulation cannot be.
     #[error("example {name}: {why}")]
-    Simulation {
-        /// Which.
-        name: String,
-        /// Why.
-        why: String,
-    },
+    Simulation { name: String, why: String },
 }
 
 /// A simulated run as the capture that a perfect operator would have taken: every step labelled as it was. `placed` is
 /// the standard uncertainty that it states for its positions, in degrees, if it has any.
-#[must_use]
 pub fn simulated_capture(run: &SimRun, placed: Option<f64>) -> Capture {
     let channels = run.channels.iter().map(|(name, role, track)| {
         let meta = ChannelMeta {
@@ -80,9 +71,6 @@ pub fn simulated_capture(run: &SimRun, placed: Option<f64>) -> Capture {
 
 /// Writes the example captures into a folder that exists. The same bytes every time. Gives their
 /// files.
-///
-/// # Errors
-/// When a file exists already or cannot be written.
 pub fn write_examples(folder: &Path) -> Result<Vec<PathBuf>, ExampleError> {
     examples()
         .iter()
@@ -114,9 +102,6 @@ fn write_example(folder: &Path, example: &Example) -> Result<PathBuf, ExampleErr
 }
 
 /// Writes a capture that is in memory.
-///
-/// # Errors
-/// When a file exists already or cannot be written.
 pub fn write_capture(capture: &Capture, csv: &Path) -> Result<(), CaptureError> {
     let mut writer = CaptureWriter::create(csv, capture.meta.clone())?;
     let mut passages = capture.passages.iter().peekable();

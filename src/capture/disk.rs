@@ -11,71 +11,29 @@ use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 use thiserror::Error;
 
-/// A capture that could not be read or written.
 #[derive(Debug, Error)]
 pub enum CaptureError {
-    /// The file could not be opened or read.
     #[error("cannot read {}: {source}", path.display())]
-    Unreadable {
-        /// Which file.
-        path: PathBuf,
-        /// Why.
-        source: io::Error,
-    },
-    /// The CSV is there, its metadata is not.
+    Unreadable { path: PathBuf, source: io::Error },
     #[error("{} has no metadata beside it: {} is needed to know the board's bits and reference. Take captures with `pedalproof record`, or write that file by hand", csv.display(), metadata.display())]
-    NoMetadata {
-        /// The CSV.
-        csv: PathBuf,
-        /// The file that is missing.
-        metadata: PathBuf,
-    },
-    /// The metadata cannot be.
+    NoMetadata { csv: PathBuf, metadata: PathBuf },
     #[error("metadata {}: {source}", path.display())]
     Metadata {
-        /// Which file.
         path: PathBuf,
-        /// What and where.
         source: MetadataError,
     },
-    /// The CSV cannot be.
     #[error("capture {}: {source}", path.display())]
-    Table {
-        /// Which file.
-        path: PathBuf,
-        /// What and where.
-        source: TableError,
-    },
-    /// There is a file of that name already.
+    Table { path: PathBuf, source: TableError },
     #[error("{} exists already, and a capture is never overwritten: choose another name", path.display())]
-    Exists {
-        /// Which file.
-        path: PathBuf,
-    },
-    /// The file could not be written.
+    Exists { path: PathBuf },
     #[error("cannot write {}: {source}\n  {}", path.display(), what_to_do(source))]
-    Unwritable {
-        /// Which file.
-        path: PathBuf,
-        /// Why.
-        source: io::Error,
-    },
-    /// The file is no longer under its name, or somebody else has changed it.
+    Unwritable { path: PathBuf, source: io::Error },
     #[error("{} is no longer the file that this run writes: it or its folder was moved, removed or changed meanwhile\n  \
              Leave the folder alone until the run has ended, then take the capture again", path.display())]
-    Gone {
-        /// Which file.
-        path: PathBuf,
-    },
-    /// Everything was written, but the system does not say that it is on the medium.
+    Gone { path: PathBuf },
     #[error("the system does not confirm that {} is on the disk: {source}\n  \
              Look at that disk before it is unplugged or switched off", path.display())]
-    Unconfirmed {
-        /// Which file.
-        path: PathBuf,
-        /// Why.
-        source: io::Error,
-    },
+    Unconfirmed { path: PathBuf, source: io::Error },
 }
 
 /// The next step for somebody whose disk refuses.
@@ -98,7 +56,6 @@ fn what_to_do(why: &io::Error) -> &'static str {
 /// A capture that was read, with the facts of its file.
 #[derive(Debug)]
 pub struct Opened {
-    /// The capture.
     pub capture: Capture,
     /// SHA-256 of the CSV, lower-case hex.
     pub sha256: String,
@@ -114,7 +71,6 @@ pub struct CaptureSummary {
 }
 
 /// The metadata file of a CSV: its whole name with `-metadata.json` behind it (CSVW, section 5.3).
-#[must_use]
 pub fn metadata_path(csv: &Path) -> PathBuf {
     let mut name = csv.as_os_str().to_owned();
     name.push("-metadata.json");
@@ -122,9 +78,6 @@ pub fn metadata_path(csv: &Path) -> PathBuf {
 }
 
 /// Reads a capture and its metadata.
-///
-/// # Errors
-/// When a file cannot be read or cannot be: with its path, line and column.
 pub fn open(csv: &Path) -> Result<Opened, CaptureError> {
     let unreadable = |path: &Path| {
         let path = path.to_owned();
@@ -142,9 +95,6 @@ pub fn open(csv: &Path) -> Result<Opened, CaptureError> {
 }
 
 /// Reads a capture's metadata, and its CSV only for the digest: in little memory, however long it is.
-///
-/// # Errors
-/// When a file cannot be read, or the metadata cannot be.
 pub fn summary(csv: &Path) -> Result<CaptureSummary, CaptureError> {
     let unreadable = |source| CaptureError::Unreadable {
         path: csv.to_owned(),
@@ -178,47 +128,23 @@ fn read_metadata(csv: &Path) -> Result<Metadata, CaptureError> {
 /// A capture's table while it is written.
 pub trait TableFile: Write + Send + Debug {
     /// Waits until everything written is on the medium.
-    ///
-    /// # Errors
-    /// When the system cannot say so.
     fn sync(&mut self) -> io::Result<()>;
 }
 
 /// What writing a capture asks of a disk: the [`RealDisk`], or in a test one that fails when message to.
 pub trait Disk: Send + Debug {
-    /// Whether something has this name.
-    ///
-    /// # Errors
-    /// When the system cannot say so.
     fn exists(&mut self, path: &Path) -> io::Result<bool>;
     /// Bytes of the file of this name.
-    ///
-    /// # Errors
-    /// When there is none, or it cannot be asked.
     fn length(&mut self, path: &Path) -> io::Result<u64>;
-    /// A new file that begins with `first` and has its name only once that is in it.
-    ///
-    /// # Errors
-    /// When the name is taken, or the disk does not take it.
+    /// A new file that begins with `first` and has its name only once that is in it; an error when the name is taken.
     fn create_new(&mut self, path: &Path, first: &[u8]) -> io::Result<Box<dyn TableFile>>;
-    /// Writes a whole file, whatever was there.
-    ///
-    /// # Errors
-    /// When the disk does not take it; part of it may be there.
+    /// Writes a whole file, whatever was there; after an error part of it may be there.
     fn write(&mut self, path: &Path, bytes: &[u8]) -> io::Result<()>;
     /// Gives a file another name, in place of what had that.
-    ///
-    /// # Errors
-    /// When the system refuses.
     fn rename(&mut self, from: &Path, to: &Path) -> io::Result<()>;
-    /// Removes a file.
-    ///
-    /// # Errors
-    /// When the system refuses.
     fn remove(&mut self, path: &Path) -> io::Result<()>;
 }
 
-/// The disk of this machine.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct RealDisk;
 

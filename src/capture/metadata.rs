@@ -7,7 +7,6 @@ use serde_json::{Value, json};
 use std::collections::BTreeMap;
 use thiserror::Error;
 
-/// The format's name, in the `format` member.
 const FORMAT: &str = "capture/1";
 /// The `@context` that makes it CSV on the Web.
 const CONTEXT: &str = "http://www.w3.org/ns/csvw";
@@ -16,23 +15,18 @@ const MOST_LOOKS: u32 = 6;
 /// Column names that are not channels.
 pub(super) const RESERVED: [&str; 3] = ["t_us", "step", "ref"];
 
-/// What is wrong with a metadata file.
 #[derive(Debug, Error)]
 pub enum MetadataError {
-    /// Not JSON, or a member of the wrong type; the words end with line and column.
     #[error("at `{place}`: {source}")]
     Json {
         /// Where, e.g. `pedalproof.board.bits`; `.` is the whole file.
         place: String,
-        /// What the JSON reader says.
         source: serde_json::Error,
     },
-    /// A member that cannot be.
     #[error("at `{place}`: {what}")]
     Member {
         /// Where, e.g. `pedalproof.board.bits`.
         place: &'static str,
-        /// What is wrong and what to do.
         what: String,
     },
 }
@@ -67,9 +61,6 @@ struct Ours {
 impl Metadata {
     /// Reads the metadata file's text. Channels come in the order of their names; the CSV's header gives the
     /// order of the columns.
-    ///
-    /// # Errors
-    /// When it is not JSON, has no `pedalproof` object, or a member cannot be; with the place.
     pub fn from_json(text: &str) -> Result<Self, MetadataError> {
         let member = |place, what: String| MetadataError::Member { place, what };
         let reader = &mut serde_json::Deserializer::from_str(text);
@@ -143,7 +134,6 @@ impl Metadata {
     }
 
     /// The metadata file's text for a CSV named `csv_name`.
-    #[must_use]
     pub fn to_json(&self, csv_name: &str) -> String {
         let ours = Ours {
             format: FORMAT.to_owned(),

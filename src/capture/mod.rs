@@ -4,10 +4,10 @@
 //! Does not belong here: screens, figures.
 
 mod disk;
-mod line_buffer;
 mod metadata;
 mod plain;
 mod read_ahead;
+mod row;
 mod table;
 mod types;
 mod writer;

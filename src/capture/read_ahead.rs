@@ -8,15 +8,11 @@ use std::io::{self, BufRead, Read};
 use std::sync::mpsc::{Receiver, Sender, SyncSender, channel, sync_channel};
 use std::thread;
 
-/// Bytes of a block.
 const BLOCK: usize = 1 << 18;
 /// Blocks that may wait.
 const WAITING: usize = 4;
 
 /// What `read` makes of the bytes of `file`, and the SHA-256 of all of them in lower-case hex.
-///
-/// # Errors
-/// Those of `read`, which also meets the errors of the file.
 pub(super) fn hashed<T, E>(
     file: impl Read + Send,
     read: impl FnOnce(ReadAhead) -> Result<T, E>,

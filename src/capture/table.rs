@@ -1,28 +1,21 @@
 //! `NAME.csv`: RFC 4180, header `t_us,step,<channel>,...[,ref]`, read row by row and written row by row.
 //!
-//! Rows as this program writes them are read by `plain`. Where one is otherwise (quoted, cut, wrong) the `csv` crate reads on for
-//! a while: it has the last word on what is a row, and this file on what is wrong with it.
+//! Rows as this program writes them are read by `plain`; what is otherwise (quoted, cut, wrong) by `row`, and this file says what
+//! is wrong with it.
 
-use super::line_buffer::{LineBuffer, next};
 use super::plain::{self, Column};
+use super::row::{self, Row};
 use super::types::{Capture, ChannelMeta, Metadata};
-use csv::ByteRecord;
 use measure::units::{Code, MOST_DIGITS, Passage, Step, UnknownWord, leading_decimal};
 use std::io::{BufRead, Write};
 use thiserror::Error;
-
-/// So many bytes are read by the `csv` crate where a row is not plain, before plain rows are expected again.
-const STRETCH: usize = 1 << 16;
 
 /// What is wrong in a capture's CSV, and where: lines count from 1, the header is line 1.
 #[derive(Debug, Error)]
 #[error("line {line}{}: {what}", column.as_deref().map(|c| format!(", column `{c}`")).unwrap_or_default())]
 pub struct TableError {
-    /// Which line.
     pub line: u64,
-    /// Which column, when it is about one.
     pub column: Option<String>,
-    /// What is wrong and what to do.
     pub what: String,
 }
 
@@ -46,8 +39,9 @@ pub(super) struct Layout {
 }
 
 impl Layout {
-    fn read(header: &ByteRecord, meta: &mut Metadata) -> Result<Self, TableError> {
+    fn read(header: &Row, meta: &mut Metadata) -> Result<Self, TableError> {
         let names: Vec<String> = header
+            .cells
             .iter()
             .map(|cell| {
                 String::from_utf8_lossy(cell.strip_prefix(b"\xef\xbb\xbf").unwrap_or(cell))
@@ -110,9 +104,6 @@ impl Layout {
 impl Capture {
     /// Reads a capture's CSV from memory: `meta.channels` is put into the order of its columns. A last line that was not
     /// ended is left out, and said so in `lost`.
-    ///
-    /// # Errors
-    /// The first line that cannot be, with its number and column.
     pub fn from_csv(csv: &[u8], meta: Metadata) -> Result<Self, TableError> {
         read(csv, csv.len() as u64, meta)
     }
@@ -122,50 +113,34 @@ impl Capture {
 /// columns.
 ///
 /// The last line is kept only if it was ended (a killed run cuts a line anywhere, and a cut number is a wrong number).
-///
-/// # Errors
-/// The first line that cannot be, with its number and column.
 pub(super) fn read(
     mut bytes: impl BufRead,
     size: u64,
     mut meta: Metadata,
 ) -> Result<Capture, TableError> {
-    let mut text = LineBuffer::default();
-    let mut header = ByteRecord::new();
-    let mut reader = loop {
-        text.begin_after_last();
-        if text.read_on(&mut bytes, 1)? == 0 {
-            return Err(TableError::line(
-                1,
-                "the file is empty: a capture begins `t_us,step,<channel>`",
-            ));
-        }
-        let mut reader = text.by_csv();
-        if next(&mut reader, &mut header)? {
-            break reader;
-        }
+    let (mut line, mut lost) = (1, None);
+    let unreadable = |line: u64, e: std::io::Error| TableError::line(line, e.to_string());
+    let header = row::next(&mut bytes, &mut line).map_err(|e| unreadable(line, e))?;
+    let Some(header) = header else {
+        let what = "the file is empty: a capture begins `t_us,step,<channel>`";
+        return Err(TableError::line(1, what));
     };
     let layout = Layout::read(&header, &mut meta)?;
     let mut rows = Rows::new(&layout, &meta);
-    let mut lost = rows.push_all(&mut reader, &text)?;
-    drop(reader);
     loop {
-        text.begin_after_last();
-        text.line += plain::rows(&mut bytes, size, &mut rows)
-            .map_err(|(line, e)| TableError::line(text.line + line, e.to_string()))?;
-        if text.read_on(&mut bytes, 1)? == 0 {
-            return Ok(rows.finish(meta, lost));
+        plain::rows(&mut bytes, size, &mut rows, &mut line).map_err(|e| unreadable(line, e))?;
+        match row::next(&mut bytes, &mut line).map_err(|e| unreadable(line, e))? {
+            None => return Ok(rows.finish(meta, lost)),
+            Some(row) if row.is_ended => rows.push(&row)?,
+            Some(Row { line, .. }) => {
+                lost = Some(format!(
+                    "line {line} was cut before its end and is left out"
+                ));
+            }
         }
-        // A plain row that was torn by the end of a block.
-        if rows.push_plain(text.own()) == Some(text.own().len()) {
-            continue;
-        }
-        text.read_on(&mut bytes, STRETCH)?;
-        lost = rows.push_all(&mut text.by_csv(), &text)?;
     }
 }
 
-/// Rows as they are read.
 pub(super) struct Rows<'a> {
     layout: &'a Layout,
     pub cells: Vec<Column>,
@@ -191,34 +166,6 @@ impl<'a> Rows<'a> {
         }
     }
 
-    /// Adds the rows of some text, but for a last one without an end: gives words about that one.
-    fn push_all(
-        &mut self,
-        reader: &mut csv::Reader<&[u8]>,
-        text: &LineBuffer,
-    ) -> Result<Option<String>, TableError> {
-        let (mut row, mut held) = (ByteRecord::new(), ByteRecord::new());
-        let mut pending = false;
-        while next(reader, &mut row)? {
-            if pending {
-                self.push(&held, text)?;
-            }
-            std::mem::swap(&mut held, &mut row);
-            pending = true;
-        }
-        if pending && text.is_ended() {
-            self.push(&held, text)?;
-            pending = false;
-        }
-        let cut = || {
-            format!(
-                "line {} was cut before its end and is left out",
-                text.line_of(&held)
-            )
-        };
-        Ok(pending.then(cut))
-    }
-
     /// Makes room for the rows of a file of `size` bytes, when those of its first `taken` bytes are in. It is no harm when
     /// there is none: then room is made as it is needed.
     pub fn make_room(&mut self, taken: usize, size: u64) {
@@ -233,18 +180,15 @@ impl<'a> Rows<'a> {
         }
     }
 
-    fn push(&mut self, row: &ByteRecord, text: &LineBuffer) -> Result<(), TableError> {
-        let layout = self.layout;
+    fn push(&mut self, row: &Row) -> Result<(), TableError> {
+        let (layout, line, row) = (self.layout, row.line, &row.cells);
         if row.len() != layout.names.len() {
-            let message = format!(
-                "has {} fields, the header has {}",
-                row.len(),
-                layout.names.len()
-            );
-            return Err(TableError::line(text.line_of(row), message));
+            let (has, names) = (row.len(), layout.names.len());
+            let message = format!("has {has} fields, the header has {names}");
+            return Err(TableError::line(line, message));
         }
         let wrong = |at: usize, message: String| TableError {
-            line: text.line_of(row),
+            line,
             column: Some(layout.names[at].clone()),
             what: message,
         };
@@ -353,7 +297,6 @@ pub(super) enum ReferenceCell {
     NoColumn,
     /// No position was given for this sample.
     NotGiven,
-    /// The position, in the reference's unit.
     At(f64),
 }
 
@@ -362,11 +305,15 @@ pub(super) fn write_header(out: &mut impl Write, meta: &Metadata) -> std::io::Re
     let names = ["t_us", "step"]
         .into_iter()
         .chain(meta.channels.iter().map(|(name, _)| name.as_str()));
-    let mut header = csv::WriterBuilder::new()
-        .terminator(csv::Terminator::CRLF)
-        .from_writer(out);
-    header.write_record(names.chain(meta.reference.as_ref().map(|_| "ref")))?;
-    header.flush()
+    let names = names.chain(meta.reference.as_ref().map(|_| "ref"));
+    let quoted = names.map(|name| {
+        if name.contains([',', '"', '\r', '\n']) {
+            format!("\"{}\"", name.replace('"', "\"\""))
+        } else {
+            name.to_owned()
+        }
+    });
+    write!(out, "{}\r\n", quoted.collect::<Vec<_>>().join(","))
 }
 
 /// Writes one row. `position` is written when there is a `ref` column.

@@ -8,12 +8,9 @@ use std::collections::BTreeMap;
 /// The board that sampled.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct BoardMeta {
-    /// What it is called.
     #[serde(default)]
     pub name: String,
-    /// Resolution.
     pub bits: u32,
-    /// ADC reference in millivolts.
     pub vref_mv: f64,
     /// Nominal samples a second.
     pub rate_hz: f64,
@@ -29,9 +26,7 @@ pub struct BoardMeta {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Clock {
-    /// The board's own.
     Board,
-    /// Arrival at the host.
     Host,
 }
 
@@ -49,7 +44,6 @@ pub struct UnitMeta {
 /// What a column carries.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub struct ChannelMeta {
-    /// Its role.
     pub role: Role,
     /// Its track; the first when not stated.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -61,10 +55,10 @@ pub struct ChannelMeta {
 pub struct RefMeta {
     /// Unit of its positions, e.g. `deg` or `mm`.
     pub unit: String,
-    /// ReferenceCell of the rest end.
+    /// Position of the rest end.
     #[serde(default)]
     pub low: Option<f64>,
-    /// ReferenceCell of the full end.
+    /// Position of the full end.
     #[serde(default)]
     pub high: Option<f64>,
     /// Standard uncertainty of a position as stated: that of the mark, protractor or encoder, the same at every visit of
@@ -76,11 +70,9 @@ pub struct RefMeta {
 /// What became of the stream's lines.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
 pub struct StreamCounts {
-    /// Lines received.
     pub lines: u64,
     /// Lines that were samples.
     pub samples: u64,
-    /// Lines rejected, by cause.
     #[serde(default)]
     pub rejected: BTreeMap<String, u64>,
     /// Samples missing between the ones received.
@@ -98,14 +90,12 @@ fn is_zero(n: &u64) -> bool {
 impl StreamCounts {
     /// All rejected lines; a file may state any counts, so the sum ends at the largest number.
     #[cfg(feature = "inside")]
-    #[must_use]
     pub fn rejected_total(&self) -> u64 {
         many(self.rejected.values())
     }
 
     /// Samples lost while recording: missing ones, and rejected lines but for those that came before the stream
     /// could be read (a listener who joins late loses nothing of the recording by them).
-    #[must_use]
     pub fn lost(&self) -> u64 {
         let during = self
             .rejected
@@ -136,28 +126,22 @@ pub struct LooksTaken {
 /// Everything known of a capture but its samples: the `pedalproof` object of the metadata file.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Metadata {
-    /// The board.
     pub board: BoardMeta,
-    /// The unit.
     pub unit: UnitMeta,
     /// Channels in column order.
     pub channels: Vec<(String, ChannelMeta)>,
-    /// The reference column, if there is one.
     pub reference: Option<RefMeta>,
     /// When it began, RFC 3339.
     pub started: Option<String>,
-    /// What became of the stream's lines.
     pub stream: StreamCounts,
     /// Looks at findings while it grew; absent when nothing was decided before its end.
     pub looks: Option<LooksTaken>,
-    /// A word to the reader.
     pub note: Option<String>,
 }
 
 /// A recording in memory: 8 bytes a sample for the time, 4 a channel, 8 for the reference.
 #[derive(Debug, Clone)]
 pub struct Capture {
-    /// All but the samples.
     pub meta: Metadata,
     /// Board time in microseconds, one a sample.
     pub t_us: Vec<u64>,
@@ -173,9 +157,6 @@ pub struct Capture {
 
 impl Capture {
     /// The capture as slices for `measure`.
-    ///
-    /// # Errors
-    /// When the board's bits or reference cannot be.
     pub fn recording(&self) -> Result<Recording<'_>, ScaleError> {
         let board = &self.meta.board;
         let reference = self.reference.as_deref().map(|position| Reference {
@@ -212,7 +193,6 @@ impl Capture {
     }
 
     /// Seconds from the first to the last sample.
-    #[must_use]
     pub fn duration_s(&self) -> f64 {
         match (self.t_us.first(), self.t_us.last()) {
             (Some(first), Some(last)) => {

@@ -56,17 +56,11 @@ impl Write for Counted {
 
 impl CaptureWriter {
     /// Begins the capture `csv` (and its metadata beside it).
-    ///
-    /// # Errors
-    /// When either file exists already or cannot be written.
     pub fn create(csv: &Path, meta: Metadata) -> Result<Self, CaptureError> {
         Self::create_on(Box::new(RealDisk), csv, meta)
     }
 
     /// The same on any disk. The table has its name last, so that whoever finds it finds its metadata, too.
-    ///
-    /// # Errors
-    /// As [`CaptureWriter::create`]; nothing is left behind then, as far as the disk lets it be removed.
     pub fn create_on(
         mut disk: Box<dyn Disk>,
         csv: &Path,
@@ -107,8 +101,6 @@ impl CaptureWriter {
         })
     }
 
-    /// Where the CSV lies.
-    #[must_use]
     pub fn path(&self) -> &Path {
         &self.csv
     }
@@ -124,9 +116,6 @@ impl CaptureWriter {
     }
 
     /// Adds a sample. `position` is dropped unless the metadata has a reference.
-    ///
-    /// # Errors
-    /// When the disk does not take it.
     pub fn push(
         &mut self,
         t_us: u64,
@@ -148,9 +137,6 @@ impl CaptureWriter {
     }
 
     /// Puts everything on the disk, with the stream's counts so far.
-    ///
-    /// # Errors
-    /// When the disk does not take it, or the file is not there any more.
     pub fn flush(&mut self, counts: &StreamCounts) -> Result<(), CaptureError> {
         self.rows.flush().map_err(unwritable(&self.csv))?;
         if !self.is_there() {
@@ -161,19 +147,12 @@ impl CaptureWriter {
         describe(&mut *self.disk, &self.csv, &self.meta)
     }
 
-    /// Ends the capture.
-    ///
-    /// # Errors
-    /// When the disk does not take it.
     pub fn finish(mut self, counts: &StreamCounts) -> Result<PathBuf, CaptureError> {
         self.end(counts)?;
         Ok(self.csv)
     }
 
     /// Ends the capture and stays, for [`CaptureWriter::leave`].
-    ///
-    /// # Errors
-    /// When the disk does not take it.
     pub fn end(&mut self, counts: &StreamCounts) -> Result<(), CaptureError> {
         self.flush(counts)?;
         let synced = self.rows.get_mut().file.sync();
@@ -184,7 +163,6 @@ impl CaptureWriter {
     }
 
     /// Writes no more, and says what of the capture is on the disk. What the disk has refused is not tried again.
-    #[must_use]
     pub fn leave(mut self) -> OnDisk {
         let there = self.is_there();
         let (counted, _refused) = self.rows.into_parts();

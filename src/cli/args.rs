@@ -73,7 +73,6 @@ impl ScreenArgs {
     /// Speed of the serial port when nobody says: what most boards' USB serial is set to.
     const BAUD: u32 = 115_200;
 
-    /// Speed of the serial port.
     pub(super) fn baud(&self) -> u32 {
         self.baud.unwrap_or(Self::BAUD)
     }

@@ -53,7 +53,6 @@ pub(super) fn profile_of(
     }))
 }
 
-/// The steps that are in a capture.
 pub(super) fn steps(opened: &Opened) -> Vec<Step> {
     let mut steps: Vec<Step> = opened.capture.passages.iter().map(|p| p.step).collect();
     steps.dedup();
@@ -86,7 +85,6 @@ pub(super) fn block(path: &Path) -> anyhow::Result<BlockFile> {
     })
 }
 
-/// A block that was read from a file.
 pub(super) struct BlockFile {
     pub(super) block: Block,
     pub(super) format: Format,

@@ -21,15 +21,15 @@ use measure::judge::Verdict;
 use std::ffi::OsString;
 use std::process::ExitCode;
 
-/// What a command came to; the exit code is part of the contract (DESIGN 4.3).
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+/// What a command came to, the worst last; the exit code is part of the contract (DESIGN 4.3).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 enum Outcome {
     /// Pass, or done: 0.
     Good,
-    /// Fail: 1.
-    Fail,
     /// Undecided: 3.
     Undecided,
+    /// Fail: 1.
+    Fail,
 }
 
 impl From<Option<Verdict>> for Outcome {
@@ -44,7 +44,6 @@ impl From<Option<Verdict>> for Outcome {
 
 /// Runs the program with these arguments (the first is the program's name) and gives its exit code: 0 pass or
 /// done, 1 fail, 2 wrong use or bad input, 3 undecided.
-#[must_use]
 pub fn run(arguments: impl Iterator<Item = OsString>) -> ExitCode {
     let parsed = match Arguments::try_parse_from(arguments) {
         Ok(parsed) => parsed,

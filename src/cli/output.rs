@@ -19,7 +19,6 @@ pub(super) fn print(text: &str) -> anyhow::Result<()> {
     }
 }
 
-/// Writes a value to stdout as indented JSON.
 pub(super) fn print_json(value: &impl Serialize) -> anyhow::Result<()> {
     print(&format!("{}\n", serde_json::to_string_pretty(value)?))
 }

@@ -12,13 +12,9 @@ const FOLDER: &str = "pedalproof";
 #[derive(Debug, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct Config {
-    /// The folder of records.
     pub(super) records: Option<PathBuf>,
-    /// Draw with plain ASCII characters only.
     pub(super) ascii: Option<bool>,
-    /// Whether clicks and the wheel are the screen's.
     pub(super) mouse: Option<bool>,
-    /// Speed of the serial port.
     pub(super) baud: Option<u32>,
 }
 

@@ -23,7 +23,6 @@ pub(super) struct RunResult {
 /// What a [`Watcher`] wants after an event.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Next {
-    /// Go on.
     GoOn,
     /// End the run and keep what was taken.
     Stop,
@@ -32,26 +31,21 @@ pub(super) enum Next {
 /// Follows a run's events beside the progress on stderr.
 pub(super) trait Watcher {
     /// Sees each event before it is reported, and an empty wait as `None`.
-    fn see(&mut self, event: Option<&RunEvent>) -> anyhow::Result<Next>;
-    /// Whether it reports the steps itself.
-    fn reports_steps(&self) -> bool;
-}
-
-struct NoWatcher;
-
-impl Watcher for NoWatcher {
     fn see(&mut self, _: Option<&RunEvent>) -> anyhow::Result<Next> {
         Ok(Next::GoOn)
     }
 
+    /// Whether it reports the steps itself.
     fn reports_steps(&self) -> bool {
         false
     }
 }
 
+impl Watcher for () {}
+
 /// Reports the run on stderr until it ends. Ctrl-C ends it early and keeps what was taken.
 pub(super) fn until_end(run: Run) -> anyhow::Result<RunResult> {
-    until_end_with(run, &mut NoWatcher)
+    until_end_with(run, &mut ())
 }
 
 /// The same, with a watcher that may end it.

@@ -2,9 +2,7 @@
 
 use super::paths;
 use crate::capture::Metadata;
-use crate::record::{
-    Assessment, BoardKept, Head, NewRecord, RecordFile, RecordStore, RecordStoreError, Saved,
-};
+use crate::record::{Assessment, BoardKept, NewRecord, RecordStore, RecordStoreError, Saved};
 use crate::report::UnitLine;
 use std::path::Path;
 
@@ -38,7 +36,9 @@ pub(super) fn units(store: &RecordStore) -> anyhow::Result<(Vec<UnitLine>, Vec<R
     let names = store.names()?;
     let (mut units, mut failed) = (Vec::new(), Vec::new());
     for of_one in names.chunk_by(|a, b| a.tag.is_some() && a.tag == b.tag) {
-        units.extend(newest(store, of_one, &mut failed).map(|newest| UnitLine {
+        let mut newest_first = of_one.iter().rev();
+        let newest = newest_first.find_map(|named| named.head().map_err(|e| failed.push(e)).ok());
+        units.extend(newest.map(|newest| UnitLine {
             tag: newest.unit().tag.clone().unwrap_or_default(),
             records: of_one.len(),
             newest,
@@ -46,16 +46,4 @@ pub(super) fn units(store: &RecordStore) -> anyhow::Result<(Vec<UnitLine>, Vec<R
     }
     units.sort_by(|a, b| a.tag.cmp(&b.tag));
     Ok((units, failed))
-}
-
-/// The newest record of one unit that can be read.
-fn newest(
-    store: &RecordStore,
-    of_one: &[RecordFile],
-    failed: &mut Vec<RecordStoreError>,
-) -> Option<Head> {
-    of_one
-        .iter()
-        .rev()
-        .find_map(|named| store.head(named).map_err(|e| failed.push(e)).ok())
 }

@@ -1,18 +1,13 @@
 //! Files that are whole or not there: written under a hidden name, synced, then given their name.
 
-mod digest;
-
-pub use digest::{hex, sha256};
-
+use sha2::{Digest, Sha256};
+use std::fmt::Write as _;
 use std::fs::File;
 use std::io::{self, Read};
 use std::path::Path;
 use tempfile::NamedTempFile;
 
-/// Writes a file that must not exist yet.
-///
-/// # Errors
-/// `AlreadyExists` when the name is taken, else what the system says; nothing is left behind.
+/// Writes a file that must not exist yet: `AlreadyExists` when the name is taken. After an error nothing is left behind.
 pub fn create_new(path: &Path, mut content: impl Read) -> io::Result<()> {
     // Before anything is written; a dangling link is there, too. Who comes in between is met below.
     if path.symlink_metadata().is_ok() {
@@ -23,10 +18,8 @@ pub fn create_new(path: &Path, mut content: impl Read) -> io::Result<()> {
     Ok(())
 }
 
-/// Writes a file in place of what had its name. What is no ordinary file (`/dev/stdout`, a pipe) is written to.
-///
-/// # Errors
-/// What the system says; the file that was there stays then.
+/// Writes a file in place of what had its name, which stays after an error. What is no ordinary file (`/dev/stdout`, a pipe) is
+/// written to.
 pub fn replace(path: &Path, text: &str) -> io::Result<()> {
     let special = |is: std::fs::Metadata| !is.is_file() && !is.is_dir();
     if path.metadata().is_ok_and(special) {
@@ -44,8 +37,19 @@ fn written(path: &Path, content: &mut dyn Read) -> io::Result<NamedTempFile> {
     Ok(file)
 }
 
+/// SHA-256 in lower-case hex.
+pub fn sha256(bytes: &[u8]) -> String {
+    hex(&Sha256::digest(bytes))
+}
+
+pub fn hex(bytes: &[u8]) -> String {
+    bytes.iter().fold(String::new(), |mut hex, byte| {
+        let _ = write!(hex, "{byte:02x}");
+        hex
+    })
+}
+
 /// A hidden temporary file with the rights of an ordinary new one: for everybody to read, less the umask.
-#[must_use]
 pub fn hidden() -> tempfile::Builder<'static, 'static> {
     let mut file = tempfile::Builder::new();
     file.prefix(".writing-");
@@ -58,7 +62,6 @@ pub fn hidden() -> tempfile::Builder<'static, 'static> {
 }
 
 /// The folder in which a path lies; the working folder for a bare name.
-#[must_use]
 pub fn folder_of(path: &Path) -> &Path {
     path.parent()
         .filter(|folder| !folder.as_os_str().is_empty())

@@ -26,11 +26,9 @@ pub struct FirstBytes {
 /// What the bytes look like.
 #[derive(Debug, Clone, PartialEq, Eq)]
 enum Diagnosis {
-    /// Too few bytes to tell.
     TooFew,
     /// Bytes that no text has: another rate than the board's.
     WrongBaud,
-    /// Text without line ends.
     NoLines,
     /// A header of a version that this program does not read.
     OtherVersion,
@@ -43,7 +41,6 @@ enum Diagnosis {
     },
     /// A header came, but the lines do not fit it; this is why most of them were rejected.
     UnfitLines(Cause),
-    /// Text, but not lines of numbers.
     OtherText,
 }
 
@@ -55,7 +52,6 @@ impl FirstBytes {
     }
 
     /// The first bytes with everything that is not printable escaped: `12,34\r\n\xff`.
-    #[must_use]
     pub fn shown(&self) -> String {
         let shown = &self.kept[..self.kept.len().min(SHOWN)];
         let more = if self.kept.len() > SHOWN { " ..." } else { "" };
@@ -103,7 +99,6 @@ impl FirstBytes {
     /// The judgement and the next step in words; `None` when samples were decoded.
     ///
     /// `tried` are the rates that were listened at, the last one now.
-    #[must_use]
     pub fn advice(&self, counts: &Counts, tried: &[u32]) -> Option<String> {
         let diagnosis = self.diagnosis(counts)?;
         let baud = tried.last().copied().unwrap_or(0);

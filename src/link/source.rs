@@ -22,18 +22,13 @@ pub enum Received {
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
 #[error("{what}\n  {next}")]
 pub struct LinkError {
-    /// What happened, naming the port.
     pub what: String,
-    /// What to do next.
     pub next: String,
 }
 
 /// Something that gives a stream of bytes.
 pub trait Source: Send {
     /// Waits at most `wait` for bytes.
-    ///
-    /// # Errors
-    /// When the source is broken for good.
     fn receive(&mut self, buffer: &mut [u8], wait: Duration) -> Result<Received, LinkError>;
 
     /// What it is, for people: `serial port /dev/ttyUSB0 at 1000000 baud`.

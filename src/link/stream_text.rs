@@ -10,9 +10,7 @@ use std::io::Write;
 /// Whether lines end in `*HH`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Sums {
-    /// Every line carries its sum.
     With,
-    /// No line does.
     Without,
 }
 
@@ -24,8 +22,6 @@ pub struct StreamText {
 }
 
 impl StreamText {
-    /// A stream that means what `header` says.
-    #[must_use]
     pub fn new(header: Header, sums: Sums) -> Self {
         Self { header, sums }
     }

@@ -3,7 +3,8 @@
 use measure::figure::{FigureName, Figures};
 use measure::judge::{Finding, Verdict};
 use measure::{DeviationCurve, Dropout, TravelMap, WornZone, shared_zones};
-use serde::{Serialize, Serializer};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize, Serializer};
 use std::collections::BTreeMap;
 
 /// Everything that one capture said about one unit.
@@ -11,20 +12,18 @@ use std::collections::BTreeMap;
 pub struct Assessment {
     /// The outcome; absent without a profile.
     pub verdict: Option<Verdict>,
-    /// The recording it rests on.
     pub capture: CaptureFacts,
-    /// The unit.
     pub unit: UnitFacts,
     /// What each signal channel showed, in column order.
     pub channels: Vec<(String, ChannelPart)>,
     /// What each pair of tracks showed, keyed `a/b`.
     pub pairs: Vec<(String, PairFacts)>,
-    /// Figures held against limits.
     pub findings: Vec<Finding>,
 }
 
-/// The recording that an assessment rests on.
-#[derive(Debug, Clone, PartialEq, Default, Serialize)]
+/// The recording.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+#[schemars(rename = "CaptureKept")]
 pub struct CaptureFacts {
     /// The file's name; absent while it is being recorded.
     pub file: Option<String>,
@@ -34,14 +33,17 @@ pub struct CaptureFacts {
     pub samples: u64,
     /// Seconds from its first to its last sample.
     pub duration_s: f64,
-    /// Lines rejected while it was taken, by cause.
+    /// Lines rejected, by cause.
+    #[serde(default)]
     pub rejected: BTreeMap<String, u64>,
-    /// Samples missing between those received.
+    /// Samples missing.
+    #[serde(default)]
     pub missing: u64,
 }
 
-/// The unit that was assessed.
-#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
+/// The unit.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[schemars(rename = "UnitSummary")]
 pub struct UnitFacts {
     /// What is written on its sticker.
     pub tag: Option<String>,
@@ -49,14 +51,10 @@ pub struct UnitFacts {
     pub profile: Option<String>,
 }
 
-/// What one channel showed.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ChannelPart {
-    /// Its figures.
     pub figures: Figures,
-    /// Where it is worn.
     pub worn_zones: Vec<WornZone>,
-    /// When it dropped out.
     pub dropouts: Vec<Dropout>,
     /// Noise over travel, for pictures; not written.
     #[serde(skip)]
@@ -77,32 +75,28 @@ pub enum WornOn<'a> {
     Both(&'a str),
 }
 
-/// What two tracks showed against each other.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct PairFacts {
-    /// Figures of the pair.
     pub figures: Figures,
 }
 
 impl Assessment {
     /// The figures of a channel, or of a pair named `a/b`.
-    #[must_use]
     pub fn figures(&self, channel: &str) -> Option<&Figures> {
-        let of_channel = self
+        let found = self.parts().find(|(name, _)| *name == channel);
+        found.map(|(_, figures)| figures)
+    }
+
+    /// The figures of every channel and pair.
+    pub fn parts(&self) -> impl Iterator<Item = (&str, &Figures)> {
+        let channels = self
             .channels
             .iter()
-            .find(|(name, _)| name == channel)
-            .map(|(_, part)| &part.figures);
-        of_channel.or_else(|| {
-            self.pairs
-                .iter()
-                .find(|(name, _)| name == channel)
-                .map(|(_, part)| &part.figures)
-        })
+            .map(|(n, part)| (&n[..], &part.figures));
+        channels.chain(self.pairs.iter().map(|(n, part)| (&n[..], &part.figures)))
     }
 
     /// Whether a worn zone of `channel` is on that track alone, or on the other track of its pair as well.
-    #[must_use]
     pub fn worn_on(&self, channel: &str, zone: &WornZone) -> WornOn<'_> {
         let partner = self.pairs.iter().find_map(|(pair, _)| {
             let (a, b) = pair.split_once('/')?;
@@ -127,8 +121,6 @@ impl Assessment {
         }
     }
 
-    /// The finding on one figure of one channel or pair.
-    #[must_use]
     pub fn finding(&self, channel: &str, figure: FigureName) -> Option<&Finding> {
         self.findings
             .iter()

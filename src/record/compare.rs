@@ -4,7 +4,7 @@
 
 use super::kept::{FiguresKept, Record};
 use super::{Assessment, FigureKept};
-use measure::figure::{Figure, FigureName, Figures, Mark};
+use measure::figure::{Figure, FigureName, Mark};
 use measure::seasons::{Change, Estimate, change, stand_out};
 
 /// The figures of an earlier run.
@@ -21,9 +21,7 @@ pub struct Earlier {
 pub struct Compared {
     /// The channel, or `a/b`.
     pub channel: String,
-    /// Which figure.
     pub name: FigureName,
-    /// What it was.
     pub before: Figure,
     /// From then to now; absent where either is counted, open on a side, missing, or describes its sample alone.
     pub change: Option<Change>,
@@ -32,14 +30,8 @@ pub struct Compared {
 }
 
 impl Earlier {
-    /// The figures of a record.
-    #[must_use]
     pub fn of_record(record: &Record) -> Self {
-        let channels = record.assessment.channels.iter();
-        let pairs = record.assessment.pairs.iter();
-        let parts = channels
-            .map(|(name, part)| (name, &part.figures))
-            .chain(pairs.map(|(name, part)| (name, &part.figures)));
+        let parts = record.assessment.parts();
         Self {
             bits: record.board.bits,
             figures: parts.flat_map(|(name, kept)| known(name, kept)).collect(),
@@ -47,9 +39,9 @@ impl Earlier {
     }
 
     /// The figures of an assessment made with a board of so many bits.
-    #[must_use]
     pub fn of(assessment: &Assessment, bits: u32) -> Self {
-        let figures = parts(assessment)
+        let figures = assessment
+            .parts()
             .flat_map(|(channel, figures)| {
                 FigureName::ALL.iter().filter_map(move |name| {
                     Some((channel.to_owned(), *name, figures.get(*name)?.clone()))
@@ -61,7 +53,6 @@ impl Earlier {
 
     /// Each earlier figure against the same figure now, where now is measured with a board of `bits`. Figures in codes are
     /// compared only between boards of the same resolution.
-    #[must_use]
     pub fn against(&self, now: &Assessment, bits: u32) -> Vec<Compared> {
         let comparable = |name: FigureName| {
             !name.is(Mark::OfSample) && (name.unit().on_any_board() || bits == self.bits)
@@ -93,14 +84,6 @@ impl Earlier {
     }
 }
 
-fn parts(assessment: &Assessment) -> impl Iterator<Item = (&str, &Figures)> {
-    let channels = assessment.channels.iter();
-    let pairs = assessment.pairs.iter();
-    channels
-        .map(|(name, part)| (name.as_str(), &part.figures))
-        .chain(pairs.map(|(name, part)| (name.as_str(), &part.figures)))
-}
-
 /// The figures that this program knows by name.
 fn known(channel: &str, kept: &FiguresKept) -> Vec<(String, FigureName, Figure)> {
     FigureName::ALL
@@ -114,7 +97,6 @@ fn known(channel: &str, kept: &FiguresKept) -> Vec<(String, FigureName, Figure)>
 
 impl FigureKept {
     /// The figure as it was.
-    #[must_use]
     pub fn figure(&self) -> Figure {
         Figure {
             value: self.value,
@@ -132,7 +114,7 @@ impl FigureKept {
 mod tests {
     use super::*;
     use crate::record::{CaptureFacts, ChannelPart, UnitFacts};
-    use measure::figure::Scope;
+    use measure::figure::{Figures, Scope};
 
     fn seen(rest_code: f64, rest_ratio: f64) -> Assessment {
         let mut figures = Figures::new(Scope::Channel);

@@ -13,42 +13,21 @@ use thiserror::Error;
 /// Most bytes of a tag in a file's name; a longer one is cut there (the whole tag is in the record).
 const MOST_OF_TAG: usize = 120;
 
-/// A record that could not be kept or read.
 #[derive(Debug, Error)]
 pub enum RecordStoreError {
-    /// The unit has no tag.
     #[error(
         "a record is kept under its unit's tag, and this capture names none: take it with --tag, or write \
          \"unit\": {{\"tag\": ...}} into its metadata"
     )]
     NoTag,
-    /// The folder or a file of it could not be read.
     #[error("cannot read {}: {source}", path.display())]
-    Unreadable {
-        /// Which.
-        path: PathBuf,
-        /// Why.
-        source: io::Error,
-    },
-    /// The folder or a file of it could not be written.
+    Unreadable { path: PathBuf, source: io::Error },
     #[error("cannot keep the record in {}: {source}. Choose another folder with --records", path.display())]
-    Unwritable {
-        /// Which.
-        path: PathBuf,
-        /// Why.
-        source: io::Error,
-    },
-    /// The record cannot be written as JSON.
+    Unwritable { path: PathBuf, source: io::Error },
     #[error("the record cannot be written as JSON: {0}")]
     Json(#[from] serde_json::Error),
-    /// A file is no record.
     #[error("{}: {source}", path.display())]
-    NoRecord {
-        /// Which.
-        path: PathBuf,
-        /// Why.
-        source: RecordError,
-    },
+    NoRecord { path: PathBuf, source: RecordError },
 }
 
 /// What became of a record that was to be kept.
@@ -63,7 +42,6 @@ pub enum Saved {
 /// A record's file, as its name tells.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct RecordFile {
-    /// The file.
     pub path: PathBuf,
     /// The unit's tag, cut when it is very long; `None` when the name is not one that this program gives.
     pub tag: Option<String>,
@@ -81,24 +59,17 @@ pub struct RecordStore {
 }
 
 impl RecordStore {
-    /// The records of a folder.
-    #[must_use]
     pub fn new(folder: impl Into<PathBuf>) -> Self {
         Self {
             folder: folder.into(),
         }
     }
 
-    /// The folder.
-    #[must_use]
     pub fn folder(&self) -> &Path {
         &self.folder
     }
 
     /// Keeps a record: whole and on the disk, or not at all.
-    ///
-    /// # Errors
-    /// When the unit has no tag, or the folder cannot be written.
     pub fn keep(&self, record: &NewRecord<'_>) -> Result<Saved, RecordStoreError> {
         let tag = record
             .tag()
@@ -125,9 +96,6 @@ impl RecordStore {
     }
 
     /// Every record's file by name, oldest first for each unit. A folder that does not exist holds none.
-    ///
-    /// # Errors
-    /// When the folder cannot be read.
     pub fn names(&self) -> Result<Vec<RecordFile>, RecordStoreError> {
         let unreadable = |source| RecordStoreError::Unreadable {
             path: self.folder.clone(),
@@ -151,26 +119,7 @@ impl RecordStore {
         Ok(found)
     }
 
-    /// The head of a record.
-    ///
-    /// # Errors
-    /// When the file cannot be read or is no record.
-    pub fn head(&self, named: &RecordFile) -> Result<Head, RecordStoreError> {
-        read(&named.path, Head::from_json)
-    }
-
-    /// A record.
-    ///
-    /// # Errors
-    /// When the file cannot be read or is no record.
-    pub fn record(&self, named: &RecordFile) -> Result<Record, RecordStoreError> {
-        read(&named.path, Record::from_json)
-    }
-
     /// The records of one unit, oldest first, and the files that could not be read.
-    ///
-    /// # Errors
-    /// When the folder cannot be read.
     pub fn of_unit(
         &self,
         tag: &str,
@@ -183,9 +132,6 @@ impl RecordStore {
     }
 
     /// As [`RecordStore::of_unit`], each record with its file.
-    ///
-    /// # Errors
-    /// When the folder cannot be read.
     pub fn named_of_unit(&self, tag: &str) -> Result<NamedRecords, RecordStoreError> {
         let in_name = from_name(&to_name(tag));
         let (mut records, mut failed) = (Vec::new(), Vec::new());
@@ -193,7 +139,7 @@ impl RecordStore {
             if named.tag.is_some() && named.tag != in_name {
                 continue;
             }
-            match self.record(&named) {
+            match named.record() {
                 Ok(record) if record.assessment.unit.tag.as_deref() == Some(tag) => {
                     records.push((named.path, record));
                 }
@@ -207,6 +153,14 @@ impl RecordStore {
 }
 
 impl RecordFile {
+    pub fn head(&self) -> Result<Head, RecordStoreError> {
+        read(&self.path, Head::from_json)
+    }
+
+    pub fn record(&self) -> Result<Record, RecordStoreError> {
+        read(&self.path, Record::from_json)
+    }
+
     fn from_name(folder: &Path, name: &str) -> Self {
         let mut parts = name.split('.');
         let (tag, time) = (parts.next(), parts.next());
@@ -328,7 +282,7 @@ mod tests {
         let named = &store.names().unwrap()[0];
         assert_eq!(named.tag.as_deref(), Some(tag));
         assert_eq!(named.time, "20260501T102030Z");
-        assert_eq!(store.head(named).unwrap().unit().tag.as_deref(), Some(tag));
+        assert_eq!(named.head().unwrap().unit().tag.as_deref(), Some(tag));
         let (records, failed) = store.of_unit(tag).unwrap();
         assert_eq!((records.len(), failed.len()), (2, 0));
         assert!(store.of_unit("T4").unwrap().0.is_empty());

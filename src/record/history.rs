@@ -3,7 +3,7 @@
 //! Belongs here: which record is held against which, and what follows. Does not belong here: the arithmetic of a change or a
 //! trend (`measure`), files (`disk`), words (`report`).
 
-use super::kept::{FigureKept, FiguresKept, Record};
+use super::kept::{FigureKept, Record};
 use jiff::Timestamp;
 use measure::WornZone;
 use measure::figure::{FigureName, Mark};
@@ -30,22 +30,17 @@ const SOON_YEARS: f64 = 10.0;
 pub struct Entry {
     /// When its capture was begun.
     pub when: Timestamp,
-    /// The outcome.
     pub verdict: Option<Verdict>,
     /// The profile it was held against.
     pub profile: Option<String>,
-    /// The capture's name.
     pub capture: Option<String>,
-    /// Resolution of the board.
     pub bits: u32,
 }
 
 /// One figure at one record.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Point {
-    /// Which entry it belongs to.
     pub entry: usize,
-    /// The figure.
     pub figure: FigureKept,
 }
 
@@ -54,7 +49,6 @@ pub struct Point {
 pub struct Series {
     /// The channel, or `a/b` for a pair of tracks.
     pub channel: String,
-    /// The figure.
     pub figure: FigureName,
     /// Lower side of its limit at the last record.
     pub min: Option<f64>,
@@ -76,7 +70,6 @@ pub struct Series {
 /// A worn zone over time.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ZoneStory {
-    /// The channel.
     pub channel: String,
     /// As it is now, at the last record.
     pub now: WornZone,
@@ -89,7 +82,6 @@ pub struct ZoneStory {
 /// All records of one unit together.
 #[derive(Debug, Clone, PartialEq)]
 pub struct UnitHistory {
-    /// The unit's tag.
     pub tag: String,
     /// Its records, oldest first. A capture that was assessed again with the same profile counts once, as last assessed.
     pub entries: Vec<Entry>,
@@ -115,8 +107,6 @@ pub enum Course {
 }
 
 impl Course {
-    /// The word.
-    #[must_use]
     pub fn word(self) -> &'static str {
         match self {
             Self::First => "first record",
@@ -130,7 +120,6 @@ impl Course {
 
 impl UnitHistory {
     /// Where the unit is going: the gravest of what its records say.
-    #[must_use]
     pub fn course(&self) -> Course {
         let several = self.entries.len() > 1;
         match () {
@@ -153,7 +142,6 @@ impl UnitHistory {
     }
 
     /// A time in years from the first record as a date; `None` when no calendar has it.
-    #[must_use]
     pub fn date(&self, years: f64) -> Option<Timestamp> {
         let first = self.entries.first()?.when.as_second();
         #[allow(clippy::cast_possible_truncation, clippy::cast_precision_loss)]
@@ -163,7 +151,6 @@ impl UnitHistory {
     }
 
     /// Years from the first record to a moment.
-    #[must_use]
     pub fn years(&self, when: Timestamp) -> f64 {
         self.entries
             .first()
@@ -172,7 +159,6 @@ impl UnitHistory {
 }
 
 /// Puts a unit's records together: any order, all of one tag.
-#[must_use]
 pub fn unit_history(tag: &str, records: Vec<Record>) -> UnitHistory {
     let records = latest_of_each(records);
     let entries: Vec<Entry> = records.iter().map(entry).collect();
@@ -228,19 +214,9 @@ fn entry(record: &Record) -> Entry {
     }
 }
 
-/// The figures of every channel and pair of a record.
-fn parts(record: &Record) -> impl Iterator<Item = (&String, &FiguresKept)> {
-    let assessment = &record.assessment;
-    let channels = assessment
-        .channels
-        .iter()
-        .map(|(n, part)| (n, &part.figures));
-    channels.chain(assessment.pairs.iter().map(|(n, part)| (n, &part.figures)))
-}
-
 fn series(records: &[Record], entries: &[Entry]) -> Vec<Series> {
-    let mut names: Vec<&String> = Vec::new();
-    for (name, _) in records.iter().flat_map(parts) {
+    let mut names: Vec<&str> = Vec::new();
+    for (name, _) in records.iter().flat_map(|record| record.assessment.parts()) {
         if !names.contains(&name) {
             names.push(name);
         }
@@ -268,7 +244,11 @@ fn one_series(
         .enumerate()
         .filter(|(at, _)| comparable(entries[*at].bits))
         .filter_map(|(entry, record)| {
-            let figures = parts(record).find(|(name, _)| *name == channel)?.1;
+            let figures = record
+                .assessment
+                .parts()
+                .find(|(name, _)| *name == channel)?
+                .1;
             let figure = figures.get(figure.word())?.clone()?;
             Some(Point { entry, figure })
         })

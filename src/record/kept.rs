@@ -2,7 +2,7 @@
 //!
 //! Belongs here: the format. Does not belong here: files (`disk`), what records say together (`history`).
 
-use super::Assessment;
+use super::{Assessment, CaptureFacts, UnitFacts};
 use jiff::Timestamp;
 use measure::judge::{Finding, Verdict};
 use measure::seasons::Estimate;
@@ -41,7 +41,6 @@ pub struct BoardKept {
 
 impl<'a> NewRecord<'a> {
     /// A record made at `kept` of a capture that was begun at `taken` (RFC 3339), if that is known.
-    #[must_use]
     pub fn new(
         assessment: &'a Assessment,
         board: &'a BoardKept,
@@ -58,14 +57,11 @@ impl<'a> NewRecord<'a> {
         }
     }
 
-    /// The unit's tag, if it has one.
-    #[must_use]
     pub fn tag(&self) -> Option<&str> {
         self.assessment.unit.tag.as_deref()
     }
 
     /// When the capture was begun, else when the record was made.
-    #[must_use]
     pub fn when(&self) -> Timestamp {
         moment(self.taken).unwrap_or(self.kept)
     }
@@ -103,9 +99,9 @@ pub struct AssessmentKept {
     /// The outcome; null without a profile.
     pub verdict: Option<Verdict>,
     /// The recording that it rests on.
-    pub capture: CaptureKept,
+    pub capture: CaptureFacts,
     /// The unit.
-    pub unit: UnitSummary,
+    pub unit: UnitFacts,
     /// What each channel showed.
     pub channels: BTreeMap<String, ChannelKept>,
     /// What each pair of tracks showed, keyed `a/b`.
@@ -114,32 +110,15 @@ pub struct AssessmentKept {
     pub findings: Vec<Finding>,
 }
 
-/// The recording, as read back.
-#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
-pub struct CaptureKept {
-    /// The file's name.
-    pub file: Option<String>,
-    /// SHA-256 of the CSV file, lower-case hex.
-    pub sha256: Option<String>,
-    /// Samples in it.
-    pub samples: u64,
-    /// Seconds from its first to its last sample.
-    pub duration_s: f64,
-    /// Lines rejected, by cause.
-    #[serde(default)]
-    pub rejected: BTreeMap<String, u64>,
-    /// Samples missing.
-    #[serde(default)]
-    pub missing: u64,
-}
-
-/// The unit, as read back.
-#[derive(Debug, Clone, PartialEq, Eq, Deserialize, JsonSchema)]
-pub struct UnitSummary {
-    /// What is written on its sticker.
-    pub tag: Option<String>,
-    /// Name of the profile it was held against.
-    pub profile: Option<String>,
+impl AssessmentKept {
+    /// The figures of every channel and pair.
+    pub fn parts(&self) -> impl Iterator<Item = (&str, &FiguresKept)> {
+        let channels = self
+            .channels
+            .iter()
+            .map(|(n, part)| (&n[..], &part.figures));
+        channels.chain(self.pairs.iter().map(|(n, part)| (&n[..], &part.figures)))
+    }
 }
 
 /// One channel, as read back.
@@ -188,7 +167,6 @@ pub struct FigureKept {
 #[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
 pub struct Head {
     format: String,
-    /// When it was kept.
     pub kept: Timestamp,
     taken: Option<String>,
     assessment: HeadOfAssessment,
@@ -197,38 +175,30 @@ pub struct Head {
 #[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
 struct HeadOfAssessment {
     verdict: Option<Verdict>,
-    unit: UnitSummary,
+    unit: UnitFacts,
 }
 
 impl Head {
     /// When the capture was begun, else when the record was made.
-    #[must_use]
     pub fn when(&self) -> Timestamp {
         moment(self.taken.as_deref()).unwrap_or(self.kept)
     }
 
-    /// The unit.
-    #[must_use]
-    pub fn unit(&self) -> &UnitSummary {
+    pub fn unit(&self) -> &UnitFacts {
         &self.assessment.unit
     }
 
-    /// The outcome.
-    #[must_use]
     pub fn verdict(&self) -> Option<Verdict> {
         self.assessment.verdict
     }
 }
 
-/// A text that is no record.
 #[derive(Debug, thiserror::Error)]
 pub enum RecordError {
-    /// Its format is another one.
     #[error(
         "its format is \"{0}\", this program reads \"record/1\": a later pedalproof may have written it"
     )]
     Format(String),
-    /// It is not the JSON that a record is.
     #[error("it is no record: {0}")]
     Shape(#[from] serde_json::Error),
 }
@@ -246,27 +216,18 @@ fn checked<T: serde::de::DeserializeOwned>(text: &[u8]) -> Result<T, RecordError
 }
 
 impl Record {
-    /// Reads a record.
-    ///
-    /// # Errors
-    /// When the text is no record of this format: what and where.
     pub fn from_json(text: &[u8]) -> Result<Self, RecordError> {
         let record: Self = checked(text)?;
         known(record.format.clone()).map(|()| record)
     }
 
     /// When the capture was begun, else when the record was made.
-    #[must_use]
     pub fn when(&self) -> Timestamp {
         moment(self.taken.as_deref()).unwrap_or(self.kept)
     }
 }
 
 impl Head {
-    /// Reads the head of a record.
-    ///
-    /// # Errors
-    /// As [`Record::from_json`].
     pub fn from_json(text: &[u8]) -> Result<Self, RecordError> {
         let head: Self = checked(text)?;
         known(head.format.clone()).map(|()| head)
@@ -287,7 +248,6 @@ fn moment(text: Option<&str>) -> Option<Timestamp> {
 
 impl FigureKept {
     /// The value with its interval; `None` for what is counted or open on a side.
-    #[must_use]
     pub fn estimate(&self) -> Option<Estimate> {
         self.u?;
         Estimate::new(self.value, self.low, self.high)
@@ -295,7 +255,6 @@ impl FigureKept {
 }
 
 /// The JSON Schema of a record, generated from the types that read it.
-#[must_use]
 pub fn schema_json() -> String {
     let schema = schemars::schema_for!(Record);
     // A schema is a tree of plain values: writing it cannot fail.

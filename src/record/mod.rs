@@ -10,6 +10,6 @@ mod kept;
 
 pub use assessment::{Assessment, CaptureFacts, ChannelPart, PairFacts, UnitFacts, WornOn};
 pub use compare::{Compared, Earlier};
-pub use disk::{RecordFile, RecordStore, RecordStoreError, Saved};
-pub use history::{Entry, Series, UnitHistory, ZoneStory, unit_history};
+pub use disk::{RecordStore, RecordStoreError, Saved};
+pub use history::{Series, UnitHistory, ZoneStory, unit_history};
 pub use kept::{BoardKept, FigureKept, Head, NewRecord, Record, schema_json};

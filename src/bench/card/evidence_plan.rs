@@ -55,7 +55,6 @@ impl Default for EvidencePlan {
 impl EvidencePlan {
     /// The least at which a good unit of this profile can be decided, as the catalogue says of each figure that has a limit;
     /// more is taken while a finding is open.
-    #[must_use]
     pub fn at_first(profile: &Profile) -> Self {
         let limited = || {
             let lists = profile.limit_lists();
@@ -79,7 +78,6 @@ impl EvidencePlan {
     }
 
     /// How much of a step there is at each look; `None` for a step that is taken once.
-    #[must_use]
     pub fn looks(&self, step: Step) -> Option<Looks> {
         let looks = |amount: Amount| Looks::between(amount.first, amount.most, LOOKS);
         Some(match step {

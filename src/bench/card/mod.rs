@@ -27,9 +27,7 @@ use stillness::Stillness;
 /// Where the ends are expected, in codes, when somebody knows: from a profile's limits.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct ExpectedEnds {
-    /// The rest end.
     pub rest: Option<f64>,
-    /// The full end.
     pub full: Option<f64>,
 }
 
@@ -43,16 +41,19 @@ impl ExpectedEnds {
 /// What one sample was taken as.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Label {
-    /// The step.
     pub step: Step,
     /// The stated position, in a station.
     pub position: Option<f64>,
 }
 
-const IDLE: Label = Label {
-    step: Step::Idle,
-    position: None,
-};
+impl Label {
+    pub const fn of(step: Step) -> Self {
+        let position = None;
+        Self { step, position }
+    }
+}
+
+const IDLE: Label = Label::of(Step::Idle);
 /// Fraction of the span within which a control is at an end.
 const AT_END: f64 = 0.1;
 /// Longest time between samples, in seconds, that is no gap.
@@ -108,7 +109,6 @@ pub struct Card {
 
 impl Card {
     /// A card of `steps` (an `idle` among them is passed over), led by the channel at index `lead`.
-    #[must_use]
     pub fn new(
         steps: &[Step],
         wanted: EvidencePlan,
@@ -183,20 +183,16 @@ impl Card {
         label
     }
 
-    /// All steps, in order.
-    #[must_use]
     pub fn progress(&self) -> &[StepProgress] {
         &self.steps
     }
 
     /// Whether every step is done or skipped, and nobody keeps the card open.
-    #[must_use]
     pub fn done(&self) -> bool {
         self.at_end() && !self.held_open
     }
 
     /// Whether every step is done or skipped for now.
-    #[must_use]
     pub fn at_end(&self) -> bool {
         self.current >= self.steps.len()
     }
@@ -222,7 +218,6 @@ impl Card {
         true
     }
 
-    /// Leaves the current step out.
     pub fn skip(&mut self) {
         if let Some(progress) = self.steps.get_mut(self.current) {
             progress.state = StepState::Skipped;
@@ -337,10 +332,7 @@ impl Card {
     fn hold(&mut self, step: Step, dt_s: f64, words: &str) -> Label {
         self.remark(Some(words));
         self.add(dt_s);
-        Label {
-            step,
-            position: None,
-        }
+        Label::of(step)
     }
 
     fn not_yet(&mut self, words: &str) -> Label {

@@ -2,25 +2,18 @@
 
 use measure::units::Step;
 
-/// Where a step stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum StepState {
-    /// Its turn has not come.
     Waiting,
-    /// It is its turn now.
     Current,
-    /// Enough evidence is in.
     Done,
-    /// Left out on request.
     Skipped,
 }
 
 /// One step of the card and how far it is.
 #[derive(Debug, Clone, PartialEq)]
 pub struct StepProgress {
-    /// The step.
     pub step: Step,
-    /// Where it stands.
     pub state: StepState,
     /// Evidence that is in, in `unit`.
     pub have: f64,

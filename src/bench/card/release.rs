@@ -9,10 +9,7 @@ const HELD_S: f64 = 0.4;
 
 impl Card {
     pub(super) fn release(&mut self, t_us: u64) -> Label {
-        let releasing = Label {
-            step: Step::Release,
-            position: None,
-        };
+        let releasing = Label::of(Step::Release);
         let Some(travel) = self.travel() else {
             return self.not_yet("the full end is not known: repeat that step");
         };

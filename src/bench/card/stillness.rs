@@ -23,7 +23,6 @@ pub struct Stillness {
 
 impl Stillness {
     /// A watcher that calls a control still while block means stay within `tolerance` codes.
-    #[must_use]
     pub fn new(tolerance: f64) -> Self {
         Self {
             tolerance,
@@ -34,7 +33,6 @@ impl Stillness {
         }
     }
 
-    /// Takes a sample.
     pub fn push(&mut self, t_us: u64, code: Code) {
         let from = *self.block_from.get_or_insert(t_us);
         if t_us.saturating_sub(from) >= BLOCK_US && self.n > 0 {
@@ -51,7 +49,6 @@ impl Stillness {
     }
 
     /// The level the control stands still at, in codes; `None` while it moves or before 0.3 s.
-    #[must_use]
     pub fn level(&self) -> Option<f64> {
         if self.blocks.len() < BLOCKS {
             return None;
@@ -66,7 +63,6 @@ impl Stillness {
     }
 
     /// The last block's mean: where the control is now, 20 ms late at most.
-    #[must_use]
     pub fn now(&self) -> Option<f64> {
         self.blocks.back().copied()
     }

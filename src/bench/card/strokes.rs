@@ -8,10 +8,7 @@ const TOO_FAST_S: f64 = 0.25;
 
 /// Fraction of the span from an end beyond which it was left for a stroke.
 const LEFT: f64 = 0.3;
-const STROKING: Label = Label {
-    step: Step::Strokes,
-    position: None,
-};
+const STROKING: Label = Label::of(Step::Strokes);
 
 impl Card {
     pub(super) fn strokes(&mut self, t_us: u64) -> Label {

@@ -15,7 +15,6 @@ pub struct TimedSteps {
 
 impl TimedSteps {
     /// These steps, one after the other.
-    #[must_use]
     pub fn new(steps: &[(Step, f64)]) -> Self {
         let steps = steps.iter().map(|(step, seconds)| {
             let progress = planned(*step, &EvidencePlan::default());
@@ -46,34 +45,22 @@ impl TimedSteps {
             self.end(StepState::Done);
             self.since_us = Some(t_us);
         }
-        match self.steps.get_mut(self.current) {
-            Some(progress) => {
-                progress.have = if over { 0.0 } else { taken_s };
-                Label {
-                    step: progress.step,
-                    position: None,
-                }
-            }
-            None => Label {
-                step: Step::Idle,
-                position: None,
-            },
-        }
+        let Some(progress) = self.steps.get_mut(self.current) else {
+            return Label::of(Step::Idle);
+        };
+        progress.have = if over { 0.0 } else { taken_s };
+        Label::of(progress.step)
     }
 
-    /// All steps, in order.
-    #[must_use]
     pub fn progress(&self) -> &[StepProgress] {
         &self.steps
     }
 
     /// Whether every step is over. The sample that ended the last one is not part of it.
-    #[must_use]
     pub fn done(&self) -> bool {
         self.current >= self.steps.len()
     }
 
-    /// Leaves the rest of the current step out.
     pub fn skip(&mut self) {
         self.end(StepState::Skipped);
     }

@@ -12,37 +12,23 @@ pub enum DeriveError {
          with its own tag (captures of one tag count as one unit)",
         if *units == 1 { " shows" } else { "s show" }
     )]
-    TooFewUnits {
-        /// Different units given.
-        units: usize,
-    },
+    TooFewUnits { units: usize },
     /// A capture has other tracks than the rest.
     #[error(
         "{file} has signal channels for tracks {has}, the first capture for {first}: give captures of one kind of control"
     )]
     TracksDiffer {
-        /// Which capture.
         file: String,
         /// Its tracks.
         has: String,
         /// Those of the first.
         first: String,
     },
-    /// A capture has no signal channel.
     #[error("{file} has no signal channel: name one in its metadata")]
-    NoSignal {
-        /// Which capture.
-        file: String,
-    },
+    NoSignal { file: String },
     /// No step that a card could ask for is in every capture.
     #[error("no step is in every capture: a card needs one; record the same steps with every unit")]
     NoCommonStep,
-    /// A board that cannot be.
     #[error("{file}: {source}")]
-    Board {
-        /// Which capture.
-        file: String,
-        /// Why.
-        source: ScaleError,
-    },
+    Board { file: String, source: ScaleError },
 }

@@ -16,9 +16,7 @@ pub type NamedCapture<'a> = (&'a str, &'a Opened);
 /// Where in a profile limits stand.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) enum ProfilePart {
-    /// On one track.
     Track(Track),
-    /// On the pair of tracks.
     Pair,
 }
 
@@ -52,7 +50,6 @@ impl GoodUnit {
             .map(|(place, figures)| (*place, figures))
     }
 
-    /// Its tracks.
     pub fn tracks(&self) -> Vec<Track> {
         let track = |place: &ProfilePart| match place {
             ProfilePart::Track(track) => Some(*track),

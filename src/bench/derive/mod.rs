@@ -27,7 +27,6 @@ const STOP_WITHIN_MS: f64 = 50.0;
 /// What is asked for.
 #[derive(Debug, Clone, Copy)]
 pub struct DeriveOptions<'a> {
-    /// The profile's name.
     pub name: &'a str,
     /// What sort of control; that of the base when not said.
     pub kind: Option<Kind>,
@@ -38,16 +37,12 @@ pub struct DeriveOptions<'a> {
 /// A profile with what a person must know of it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Derived {
-    /// The profile.
     pub profile: Profile,
     /// What was assumed, what is wide, what was left out; in order of weight.
     pub notes: Vec<String>,
 }
 
 /// Derives a profile from captures of good units.
-///
-/// # Errors
-/// With fewer than two units, with captures of different kinds of control, without a step that all have.
 pub fn derive(
     captures: &[NamedCapture<'_>],
     wish: &DeriveOptions<'_>,
@@ -158,7 +153,6 @@ fn assembled(
     }
 }
 
-/// Limits being derived.
 struct Limits<'a> {
     units: &'a [GoodUnit],
     card: &'a [Step],

@@ -16,7 +16,6 @@ use measure::statistics::{one_sided_factor, two_sided_factor};
 /// Share of good units that a limit is to hold, and the confidence that it does.
 const SHARE: f64 = 0.95;
 
-/// The units' values of one figure.
 pub(super) struct Spread {
     n: usize,
     mean: f64,

@@ -27,9 +27,6 @@ const VREF_MV: f64 = 5000.0;
 const BITS: u32 = 10;
 
 /// Constants for trolley T1: pedal with a second track at half slope, dial that falls with its code's rise; 0.8 to 4.2 V.
-///
-/// # Errors
-/// Never: its numbers are possible, and a test says so.
 pub fn trolley_block() -> Result<Block, InvalidBlock> {
     let point = |code, q15| Point { code, q15 };
     let factor = |low, high, rest_edge, full_edge, points: &[Point], filter_shift| Input {
@@ -101,7 +98,6 @@ impl Hand {
     }
 
     /// Stands still at twenty places of pedal x dial, about 23 seconds.
-    #[must_use]
     pub fn comparing() -> Vec<Self> {
         let mut script = vec![Self::at(1.5, 0.0, 0.15)];
         for dial in [0.15, 0.4, 0.65, 1.0] {
@@ -113,7 +109,6 @@ impl Hand {
     }
 
     /// Does what a round of faults asks for, in its order.
-    #[must_use]
     pub fn faults(faults: &[Fault]) -> Vec<Self> {
         let mut script = Vec::new();
         for fault in faults {
@@ -160,9 +155,6 @@ pub struct FlashedBoard {
 
 impl FlashedBoard {
     /// A board flashed with this block, measured so many times a second.
-    ///
-    /// # Errors
-    /// Never with the scale that it has.
     pub fn new(
         block: &Block,
         script: Vec<Hand>,
@@ -207,7 +199,6 @@ impl FlashedBoard {
     }
 
     /// How long the script lasts, seconds.
-    #[must_use]
     pub fn script_s(script: &[Hand]) -> f64 {
         script.iter().map(|hand| hand.s).sum()
     }

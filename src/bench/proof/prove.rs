@@ -36,26 +36,16 @@ pub struct ProofOptions<'a> {
     pub marks: Marks,
 }
 
-/// Why a capture could not be held against a block.
 #[derive(Debug, Clone, PartialEq, Error)]
 pub enum ProofError {
-    /// A named column is not there.
     #[error("there is no column `{name}`: the columns are {columns}")]
-    NoColumn {
-        /// The name.
-        name: String,
-        /// What there is.
-        columns: String,
-    },
-    /// No output.
+    NoColumn { name: String, columns: String },
     #[error(
         "no column carries the board's output (they are {0}): call it `output`, or name it with --output"
     )]
     NoOutput(String),
-    /// The board cannot be.
     #[error(transparent)]
     Scale(#[from] ScaleError),
-    /// They do not go together.
     #[error(transparent)]
     Mismatch(#[from] Mismatch),
 }
@@ -65,15 +55,11 @@ pub enum ProofError {
 pub struct ProofColumns {
     /// Inputs in the block's order, as indices of columns.
     pub inputs: Vec<usize>,
-    /// The output's index.
     pub output: usize,
 }
 
 impl ProofColumns {
     /// Chooses among columns with their roles.
-    ///
-    /// # Errors
-    /// When a named column or an output is not there, or there are not as many inputs as the block has.
     pub fn choose(
         columns: &[(&str, Role)],
         inputs: Option<&[String]>,
@@ -128,7 +114,6 @@ impl ProofColumns {
 
 impl<'a> ProofOptions<'a> {
     /// Holding against this block with nothing else said: columns as they stand, references as the measuring board's.
-    #[must_use]
     pub fn usual(block: &'a Block) -> Self {
         Self {
             block,
@@ -143,7 +128,6 @@ impl<'a> ProofOptions<'a> {
     }
 
     /// The two boards, with what was not said taken from the measuring board.
-    #[must_use]
     pub fn conditions(&self, scale: Scale) -> ProofConditions {
         let board_vref_mv = self.board_vref_mv.unwrap_or(scale.vref_mv());
         ProofConditions {
@@ -156,9 +140,6 @@ impl<'a> ProofOptions<'a> {
 }
 
 /// Holds a capture against a block.
-///
-/// # Errors
-/// When they do not go together.
 pub fn prove_file(
     opened: &Opened,
     file: &str,
@@ -206,9 +187,6 @@ pub fn prove_file(
 }
 
 /// Faults of the round that the windows of this wiring miss, each with a sentence to be said before the round.
-///
-/// # Errors
-/// When the profile says nothing of its wiring, or the wiring cannot be.
 pub fn foretold(profile: &Profile) -> Result<Vec<(Fault, String)>, SurveyError> {
     use crate::wiring::Fault as Wired;
     let report = WiringReport::of(&profile.control_wiring(10))?;

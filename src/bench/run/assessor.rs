@@ -15,7 +15,6 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, Sender, SyncSender, channel, sync_channel};
 use std::thread::{self, JoinHandle};
 
-/// The assessing thread.
 pub(super) struct Assessor {
     jobs: SyncSender<Job>,
     /// Whether it is waiting: a copy of the evidence is made only then.
@@ -49,11 +48,11 @@ impl Assessor {
         if !self.idle.swap(false, Ordering::AcqRel) {
             return (!self.thread.is_finished()).then_some(false);
         }
-        let mut capture = evidence.capture().clone();
+        let mut capture = evidence.kept.clone();
         capture.meta.stream = stream;
         let job = Job {
             capture,
-            samples: evidence.seen(),
+            samples: evidence.seen,
             look,
         };
         self.jobs.send(job).is_ok().then_some(true)
@@ -99,14 +98,14 @@ pub(super) fn last_assessment(
     evidence: &Evidence,
     profile: Option<&Profile>,
 ) -> Option<Assessment> {
-    if evidence.is_full()
+    if evidence.full
         && let Some(file) = file
         && let Ok(opened) = capture::open(file)
     {
         return bench::assess_file(&opened, file, profile).ok();
     }
-    let mut assessment = bench::assess(evidence.capture(), profile).ok()?;
-    assessment.capture.samples = evidence.seen();
+    let mut assessment = bench::assess(&evidence.kept, profile).ok()?;
+    assessment.capture.samples = evidence.seen;
     if let Some(file) = file {
         let name = file.file_name().unwrap_or(file.as_os_str());
         assessment.capture.file = Some(name.to_string_lossy().into_owned());

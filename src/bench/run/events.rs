@@ -34,13 +34,11 @@ pub struct StreamInfo {
     pub board_time: bool,
     /// The source, for people.
     pub source: String,
-    /// The unit's tag.
     pub tag: Option<String>,
 }
 
 impl StreamInfo {
     /// The columns' names with their roles; what is no signal and no supply by its name is taken for an output.
-    #[must_use]
     pub fn columns(&self) -> Vec<(&str, Role)> {
         let role = |name: &str, track: Option<Track>| match usual_role(name) {
             _ if track.is_some() => Role::Signal,
@@ -54,18 +52,14 @@ impl StreamInfo {
     }
 }
 
-/// Whether bytes can arrive.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum LinkState {
-    /// The source is there.
     Connected,
     /// The source has gone; waiting for it to come back.
     Lost,
-    /// There will be no more.
     Ended,
 }
 
-/// How the stream is doing.
 #[derive(Debug, Clone, PartialEq)]
 pub struct StreamHealth {
     /// Counts since the start.
@@ -74,7 +68,6 @@ pub struct StreamHealth {
     pub rate_hz: Option<f64>,
     /// Samples that were not told of because nobody took them for too long. They are in the capture.
     pub not_shown: u64,
-    /// Whether bytes can arrive.
     pub link: LinkState,
     /// What to do when bytes arrive but nothing decodes, or what to know of a very long run.
     pub advice: Option<String>,
@@ -85,29 +78,23 @@ pub struct StreamHealth {
 pub enum RunEvent {
     /// The stream is understood (again: after a changed header).
     Stream(StreamInfo),
-    /// Samples.
     Samples(Batch),
     /// The card moved on. All steps, in order.
     Progress(Vec<StepProgress>),
-    /// How the stream is doing.
     Health(StreamHealth),
-    /// What the samples so far say.
     Assessed(Arc<Assessment>),
     /// The card or the source is at its end: the last assessment, and the capture if one was written.
     Finished {
         /// The last assessment; absent when no sample was taken, or none was asked for ([`Setup::live`](super::Setup)).
         assessment: Option<Arc<Assessment>>,
-        /// The capture's CSV.
         capture: Option<PathBuf>,
     },
     /// The run cannot go on: what happened and what to do.
     Failed(String),
 }
 
-/// What a run can be told.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum RunCommand {
-    /// Leave the current step out.
     Skip,
     /// Do the current step again, or the last one when the card is through.
     Repeat,

@@ -15,11 +15,13 @@ const MOST_BYTES: usize = 8 << 20;
 /// The samples that figures come from.
 #[derive(Debug)]
 pub(super) struct Evidence {
-    kept: Capture,
-    most: usize,
+    pub(super) kept: Capture,
+    /// Samples that are kept at most.
+    pub(super) most: usize,
     /// Samples that came, with those between the steps.
-    seen: u64,
-    full: bool,
+    pub(super) seen: u64,
+    /// Whether something of a step is not kept.
+    pub(super) full: bool,
 }
 
 impl Evidence {
@@ -78,29 +80,6 @@ impl Evidence {
             }
         }
     }
-
-    /// Samples that came, with those that are not kept.
-    pub(super) fn seen(&self) -> u64 {
-        self.seen
-    }
-
-    /// Whether something of a step is not kept.
-    pub(super) fn is_full(&self) -> bool {
-        self.full
-    }
-
-    /// Samples that are kept at most.
-    pub(super) fn most(&self) -> usize {
-        self.most
-    }
-
-    pub(super) fn capture(&self) -> &Capture {
-        &self.kept
-    }
-
-    pub(super) fn meta_mut(&mut self) -> &mut Metadata {
-        &mut self.kept.meta
-    }
 }
 
 #[cfg(test)]
@@ -138,13 +117,13 @@ mod tests {
         for (unit, _) in SCENARIO_UNITS {
             let whole = whole_card(unit, Step::Full);
             let evidence = evidence_of(&whole);
-            assert!(!evidence.is_full(), "{unit}");
-            let (kept, all) = (evidence.capture().t_us.len(), whole.t_us.len());
+            assert!(!evidence.full, "{unit}");
+            let (kept, all) = (evidence.kept.t_us.len(), whole.t_us.len());
             assert!(kept + 500 < all, "{unit}: {kept} of {all}");
-            assert_eq!(evidence.seen(), all as u64);
+            assert_eq!(evidence.seen, all as u64);
             let of_all = assess(&whole, None).unwrap();
-            let mut of_kept = assess(evidence.capture(), None).unwrap();
-            of_kept.capture.samples = evidence.seen();
+            let mut of_kept = assess(&evidence.kept, None).unwrap();
+            of_kept.capture.samples = evidence.seen;
             assert_eq!(of_kept, of_all, "{unit}");
         }
     }
@@ -156,20 +135,14 @@ mod tests {
         for i in 0..1_000_000 {
             evidence.push(i, Step::Idle, &codes);
         }
-        assert_eq!(evidence.capture().t_us, [0, 999_999]);
-        assert!(!evidence.is_full());
+        assert_eq!(evidence.kept.t_us, [0, 999_999]);
+        assert!(!evidence.full);
         for i in 1_000_000..2_000_000 {
             evidence.push(i, Step::Strokes, &codes);
         }
-        assert!(evidence.is_full());
-        assert_eq!(evidence.capture().t_us.len(), evidence.most());
-        assert!(
-            evidence
-                .capture()
-                .codes
-                .iter()
-                .all(|c| c.len() == evidence.most())
-        );
-        assert_eq!(evidence.seen(), 2_000_000);
+        assert!(evidence.full);
+        assert_eq!(evidence.kept.t_us.len(), evidence.most);
+        assert!(evidence.kept.codes.iter().all(|c| c.len() == evidence.most));
+        assert_eq!(evidence.seen, 2_000_000);
     }
 }

@@ -33,10 +33,7 @@ impl Labels {
 
     pub(super) fn label(&mut self, t_us: u64, codes: &[Code]) -> Label {
         match self {
-            Self::Pending { .. } => Label {
-                step: Step::Idle,
-                position: None,
-            },
+            Self::Pending { .. } => Label::of(Step::Idle),
             Self::Card(card) => card.push(t_us, codes),
             Self::Timed(timed) => timed.push(t_us),
         }

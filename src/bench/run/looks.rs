@@ -41,7 +41,8 @@ pub(super) struct Looking {
     planned: Planned,
     taken: usize,
     jobs: u64,
-    waiting_for: Option<u64>,
+    /// The job whose answer is awaited; out of date, so none, when the card goes on meanwhile.
+    pub(super) waiting_for: Option<u64>,
     answers: Answers,
 }
 
@@ -67,24 +68,9 @@ impl Looking {
         }
     }
 
-    /// Whether an answer is awaited.
-    pub(super) fn waiting(&self) -> bool {
-        self.waiting_for.is_some()
-    }
-
-    /// A number for the next job.
     pub(super) fn next(&mut self) -> u64 {
         self.jobs += 1;
         self.jobs
-    }
-
-    pub(super) fn wait_for(&mut self, job: u64) {
-        self.waiting_for = Some(job);
-    }
-
-    /// The card went on meanwhile: an answer that is under way is out of date.
-    pub(super) fn forget(&mut self) {
-        self.waiting_for = None;
     }
 
     /// The steps to take up again, once the answer is there; none of them when the card is through.

@@ -27,35 +27,28 @@ const EVENTS: usize = 4;
 /// A run under way.
 #[derive(Debug)]
 pub struct Run {
-    /// What it tells.
     pub events: Receiver<RunEvent>,
-    /// What it is told.
     pub commands: Sender<RunCommand>,
     thread: JoinHandle<()>,
 }
 
 impl Run {
     /// The two ends and the thread, for who keeps them apart.
-    #[must_use]
     pub fn apart(self) -> (Receiver<RunEvent>, Sender<RunCommand>, JoinHandle<()>) {
         (self.events, self.commands, self.thread)
     }
 
-    /// Waits until the run has ended by itself or after [`RunCommand::Stop`].
     pub fn join(self) {
         drop(self.commands);
         let _ = self.thread.join();
     }
 }
 
-/// Starts a run.
-#[must_use]
 pub fn start(setup: Setup) -> Run {
     start_on(setup, Box::new(RealDisk))
 }
 
 /// Starts a run whose capture is written on any disk: a test breaks it.
-#[must_use]
 pub fn start_on(setup: Setup, disk: Box<dyn Disk>) -> Run {
     let (sender, events) = sync_channel(EVENTS);
     let (commands, inbox) = channel();

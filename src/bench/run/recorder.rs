@@ -43,15 +43,15 @@ pub(super) struct Recorder {
     looks: Option<LooksTaken>,
     header: Option<Header>,
     writer: Option<CaptureWriter>,
-    evidence: Option<Evidence>,
+    pub(super) evidence: Option<Evidence>,
     /// The stream's description, until it was sent.
-    stream: Option<StreamInfo>,
+    pub(super) stream: Option<StreamInfo>,
     /// Samples not yet sent.
-    batch: Batch,
+    pub(super) batch: Batch,
     not_shown: u64,
     /// Metadata of a capture that begins with its first sample.
     pending: Option<Metadata>,
-    first_bytes: FirstBytes,
+    pub(super) first_bytes: FirstBytes,
     rate: RateMeter,
 }
 
@@ -92,7 +92,6 @@ impl Recorder {
         (recorder, setup.source, setup.stream)
     }
 
-    /// Takes one event.
     pub(super) fn event(&mut self, event: Event<'_>) {
         match event {
             Event::Header(header) => {
@@ -229,16 +228,6 @@ impl Recorder {
         }
     }
 
-    /// The stream's description, when it is news.
-    pub(super) fn take_stream(&mut self) -> Option<StreamInfo> {
-        self.stream.take()
-    }
-
-    /// It was not sent after all.
-    pub(super) fn put_back_stream(&mut self, stream: StreamInfo) {
-        self.stream = Some(stream);
-    }
-
     /// The samples since the last time, if any.
     pub(super) fn take_batch(&mut self) -> Option<Batch> {
         if self.batch.t_us.is_empty() {
@@ -249,11 +238,6 @@ impl Recorder {
             ..Batch::default()
         };
         Some(std::mem::replace(&mut self.batch, fresh))
-    }
-
-    /// A batch was not sent after all: no sample came since.
-    pub(super) fn put_back_batch(&mut self, batch: Batch) {
-        self.batch = batch;
     }
 
     pub(super) fn flush(&mut self, counts: &Counts) {
@@ -276,23 +260,17 @@ impl Recorder {
             writer.set_rate_hz(hz);
         }
         if let Some(evidence) = &mut self.evidence {
-            evidence.meta_mut().board.rate_hz = hz;
+            evidence.kept.meta.board.rate_hz = hz;
         }
     }
 
-    /// States the look at the findings that the capture has come to.
     pub(super) fn set_looks(&mut self, looks: LooksTaken) {
         if let Some(writer) = &mut self.writer {
             writer.set_looks(looks);
         }
         if let Some(evidence) = &mut self.evidence {
-            evidence.meta_mut().looks = Some(looks);
+            evidence.kept.meta.looks = Some(looks);
         }
-    }
-
-    /// What is kept in memory; nothing before the first sample, and of a run that is not assessed.
-    pub(super) fn evidence(&self) -> Option<&Evidence> {
-        self.evidence.as_ref()
     }
 
     pub(super) fn health(
@@ -326,11 +304,6 @@ impl Recorder {
         self.first_bytes.advice(counts, self.baud.as_slice())
     }
 
-    /// Keeps the first raw bytes, for advice in case nothing decodes.
-    pub(super) fn sniff(&mut self, bytes: &[u8]) {
-        self.first_bytes.add(bytes);
-    }
-
     /// Ends the capture, whatever happened before.
     pub(super) fn close(&mut self, counts: &Counts) -> CaptureEnd {
         if self.failure.is_none() {
@@ -340,7 +313,7 @@ impl Recorder {
         let counts = self.counts(counts);
         self.state_measured_rate();
         if let Some(evidence) = &mut self.evidence {
-            evidence.meta_mut().stream = counts.clone();
+            evidence.kept.meta.stream = counts.clone();
         }
         let mut end = CaptureEnd::default();
         if let Some(mut writer) = self.writer.take() {
@@ -363,9 +336,7 @@ impl Recorder {
 /// How a capture ended.
 #[derive(Debug, Default)]
 pub(super) struct CaptureEnd {
-    /// The file, if one was begun.
     pub(super) file: Option<PathBuf>,
-    /// Why the file is not whole.
     pub(super) failure: Option<String>,
     /// What is on the disk, to follow the message of a failure.
     pub(super) on_disk: String,
@@ -393,10 +364,10 @@ fn salvage_note(path: &Path, on_disk: OnDisk) -> String {
 
 /// What the screen's figures leave out of a very long run.
 fn truncation_note(evidence: &Evidence) -> Option<String> {
-    evidence.is_full().then(|| {
+    evidence.full.then(|| {
         format!(
             "the figures here are of the first {} samples of the steps; those at the end are of all of them",
-            evidence.most()
+            evidence.most
         )
     })
 }

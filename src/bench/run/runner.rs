@@ -22,11 +22,9 @@ const FLUSH_EVERY: Duration = Duration::from_millis(500);
 /// How often what was taken is assessed, at most.
 const ASSESS_EVERY: Duration = Duration::from_millis(500);
 
-/// Why a run ends.
 enum End {
     /// The card is through, the source is at its end, or somebody said so.
     Done,
-    /// It cannot go on.
     Failed(String),
 }
 
@@ -98,7 +96,7 @@ impl Runner {
             RunEvent::Failed(message + &capture.on_disk)
         } else {
             let file = capture.file;
-            let evidence = self.recorder.evidence();
+            let evidence = self.recorder.evidence.as_ref();
             let assessment = evidence.and_then(|evidence| {
                 last_assessment(file.as_deref(), evidence, self.profile.as_deref())
             });
@@ -144,7 +142,7 @@ impl Runner {
 
     fn take(&mut self, bytes: &[u8]) {
         let host_us = u64::try_from(self.begun.elapsed().as_micros()).unwrap_or(u64::MAX);
-        self.recorder.sniff(bytes);
+        self.recorder.first_bytes.add(bytes);
         let recorder = &mut self.recorder;
         // Line by line, so that nothing is counted that came after the end of the run.
         for line in bytes.split_inclusive(|byte| *byte == b'\n') {
@@ -181,7 +179,7 @@ impl Runner {
             self.recorder.flush(self.decoder.counts());
         }
         if now - self.last_assess >= ASSESS_EVERY
-            && let (Some(assessor), Some(evidence)) = (&self.assessor, self.recorder.evidence())
+            && let (Some(assessor), Some(evidence)) = (&self.assessor, &self.recorder.evidence)
         {
             self.last_assess = now;
             let _ = assessor.submit(evidence, self.recorder.counts(self.decoder.counts()), None);
@@ -195,8 +193,8 @@ impl Runner {
             return;
         };
         if !matches!(&self.recorder.labels, Labels::Card(card) if card.at_end()) {
-            looking.forget();
-        } else if looking.waiting() {
+            looking.waiting_for = None;
+        } else if looking.waiting_for.is_some() {
             if let (Some(again), Labels::Card(card)) = (looking.heard(), &mut self.recorder.labels)
             {
                 let mut reopened = false;
@@ -208,14 +206,14 @@ impl Runner {
                     self.recorder.set_looks(looking.go_on());
                 }
             }
-        } else if let Some(evidence) = self.recorder.evidence().filter(|e| !e.is_full()) {
+        } else if let Some(evidence) = self.recorder.evidence.as_ref().filter(|e| !e.full) {
             let look = looking.next();
             match assessor.submit(
                 evidence,
                 self.recorder.counts(self.decoder.counts()),
                 Some(look),
             ) {
-                Some(true) => looking.wait_for(look),
+                Some(true) => looking.waiting_for = Some(look),
                 Some(false) => {}
                 None => self.recorder.labels.close(),
             }
@@ -228,17 +226,19 @@ impl Runner {
     /// Sends what there is, as far as somebody takes it: the run waits for nobody. Samples that are not taken stay for the
     /// next time; of the rest the next time has newer ones.
     fn send_now(&mut self, link: LinkState) {
-        if let Some(stream) = self.recorder.take_stream()
+        if let Some(stream) = self.recorder.stream.take()
             && let Err(TrySendError::Full(RunEvent::Stream(stream))) =
                 self.events.try_send(RunEvent::Stream(stream))
         {
-            return self.recorder.put_back_stream(stream);
+            self.recorder.stream = Some(stream);
+            return;
         }
         if let Some(batch) = self.recorder.take_batch()
             && let Err(TrySendError::Full(RunEvent::Samples(batch))) =
                 self.events.try_send(RunEvent::Samples(batch))
         {
-            return self.recorder.put_back_batch(batch);
+            self.recorder.batch = batch;
+            return;
         }
         let progress = self.recorder.labels.progress().to_vec();
         let _ = self.events.try_send(RunEvent::Progress(progress));
@@ -247,7 +247,7 @@ impl Runner {
 
     /// Sends the rest, and waits until it is taken.
     fn send_last(&mut self) {
-        let stream = self.recorder.take_stream().map(RunEvent::Stream);
+        let stream = self.recorder.stream.take().map(RunEvent::Stream);
         let batch = self.recorder.take_batch().map(RunEvent::Samples);
         let progress = RunEvent::Progress(self.recorder.labels.progress().to_vec());
         let health = RunEvent::Health(self.health(LinkState::Ended));

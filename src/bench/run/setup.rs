@@ -19,23 +19,62 @@ pub enum Plan {
 
 /// What a run needs.
 pub struct Setup {
-    /// Where the bytes come from.
     pub source: Box<dyn Source>,
     /// What the user says of the stream.
     pub stream: StreamOptions,
-    /// How samples get their step.
     pub plan: Plan,
     /// What the unit is held against.
     pub profile: Option<Arc<Profile>>,
-    /// The unit's tag.
     pub tag: Option<String>,
     /// What the user says of channels; the others get their usual role.
     pub channels: Vec<(String, ChannelMeta)>,
-    /// The capture to write.
     pub out: Option<PathBuf>,
     /// Speed of the port, for advice when nothing decodes; absent where there is none.
     pub baud: Option<u32>,
     /// Whether to assess the samples as they come and at the end, and keep in memory what that needs. A card with a profile is
     /// then looked at before it ends, and takes steps up again while a finding is open.
     pub live: bool,
+}
+
+impl Setup {
+    /// A live run of the profile's card, else of the usual one.
+    pub fn card(
+        source: Box<dyn Source>,
+        profile: Option<Arc<Profile>>,
+        tag: Option<String>,
+        out: PathBuf,
+    ) -> Self {
+        let plan = match &profile {
+            Some(profile) => Plan::Card(profile.card.clone(), EvidencePlan::at_first(profile)),
+            None => Plan::Card(
+                vec![Step::Rest, Step::Full, Step::Strokes, Step::Release],
+                EvidencePlan::default(),
+            ),
+        };
+        Self {
+            plan,
+            profile,
+            tag,
+            live: true,
+            ..Self::timed(source, Vec::new(), out)
+        }
+    }
+
+    /// Steps by the clock, recorded and not assessed.
+    pub fn timed(source: Box<dyn Source>, steps: Vec<(Step, f64)>, out: PathBuf) -> Self {
+        Self {
+            source,
+            stream: StreamOptions {
+                joined_mid_line: true,
+                ..StreamOptions::default()
+            },
+            plan: Plan::Timed(steps),
+            profile: None,
+            tag: None,
+            channels: Vec::new(),
+            out: Some(out),
+            baud: None,
+            live: false,
+        }
+    }
 }

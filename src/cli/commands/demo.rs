@@ -1,11 +1,11 @@
 //! `pedalproof demo`: the bench on a simulated board.
 
-use crate::bench::{self, EvidencePlan, Plan, Run, Setup};
+use crate::bench::{self, Run, Setup};
 use crate::cli::args::ScreenArgs;
 use crate::cli::output::{CaptureDestination, print, print_json};
 use crate::cli::simulated::{self, SimulatedBoard};
 use crate::cli::{Outcome, progress, screen};
-use crate::link::{BoardLines, Source, StreamOptions};
+use crate::link::{BoardLines, Source};
 use crate::profile::{self, Profile};
 use crate::report;
 use anyhow::{anyhow, bail};
@@ -58,23 +58,12 @@ pub(in crate::cli) fn run(args: &DemoArgs, screen_args: &ScreenArgs) -> anyhow::
     let file = format!("{}.csv", unit.tag);
     let destination = CaptureDestination::new(args.out.as_deref(), "demo", &file)?;
     let (source, board) = unit.board(speed)?;
-    let run = bench::start(Setup {
+    let run = bench::start(Setup::card(
         source,
-        stream: StreamOptions {
-            joined_mid_line: true,
-            ..StreamOptions::default()
-        },
-        plan: Plan::Card(
-            unit.profile.card.clone(),
-            EvidencePlan::at_first(&unit.profile),
-        ),
-        profile: Some(Arc::clone(&unit.profile)),
-        tag: Some(unit.tag.clone()),
-        channels: Vec::new(),
-        out: Some(destination.csv.clone()),
-        baud: None,
-        live: true,
-    });
+        Some(Arc::clone(&unit.profile)),
+        Some(unit.tag.clone()),
+        destination.csv.clone(),
+    ));
     if !plain {
         let out = destination.csv.clone();
         return screen::watch(run, board, &unit, screen_args, out, args.block.as_deref());

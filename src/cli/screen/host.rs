@@ -1,13 +1,13 @@
 //! What the screen asks of the system.
 
 use super::{offers, proofs, recent_profiles, records, run};
-use crate::bench::{self, Run, RunCommand};
+use crate::bench::{self, Run, RunCommand, Setup};
 use crate::capture;
 use crate::cli::args::ScreenArgs;
 use crate::cli::commands::demo::{DemoUnit, profile_of};
 use crate::cli::output::temporary_folder;
 use crate::cli::simulated::SimulatedBoard;
-use crate::link::{SerialSettings, SerialSource, WhenLost};
+use crate::link::{SerialSettings, SerialSource, Source, WhenLost};
 use crate::profile::{self, Profile};
 use crate::record::Assessment;
 use crate::tui::{
@@ -86,7 +86,8 @@ impl BenchHost {
         let name = &choice.source.name;
         let tag = choice.tag.clone().or_else(|| choice.source.tag.clone());
         let profile = choice.profile.clone().map(Arc::new);
-        match choice.source.kind {
+        let file = run::capture_name(tag.as_deref());
+        let (source, out): (Box<dyn Source>, _) = match choice.source.kind {
             SourceKind::Port => {
                 let settings = SerialSettings {
                     path: name.clone(),
@@ -94,43 +95,27 @@ impl BenchHost {
                     when_lost: WhenLost::Wait,
                 };
                 let source = SerialSource::open(settings)?;
-                let out = PathBuf::from(run::capture_name(tag.as_deref()));
-                self.out = Some(out.clone());
-                Ok(bench::start(run::setup(
-                    Box::new(source),
-                    profile,
-                    tag,
-                    out,
-                    Some(self.baud),
-                )))
+                self.out = Some(PathBuf::from(&file));
+                (Box::new(source), PathBuf::from(file))
             }
             SourceKind::Simulated => {
                 let (source, board) = DemoUnit::named(name, 1)?.board(1.0)?;
                 self.boards.push(board);
-                let out = self
-                    .temporary
-                    .path()
-                    .join(run::capture_name(tag.as_deref()));
-                Ok(bench::start(run::setup(source, profile, tag, out, None)))
+                (source, self.temporary.path().join(file))
             }
             SourceKind::Capture => {
                 let opened = capture::open(Path::new(name))?;
-                let source = run::replay(name, opened.capture)?;
                 // What is gone through again is no earlier run.
                 self.out = Some(PathBuf::from(name));
-                let out = self
-                    .temporary
-                    .path()
-                    .join(run::capture_name(tag.as_deref()));
-                Ok(bench::start(run::setup(
-                    Box::new(source),
-                    profile,
-                    tag,
-                    out,
-                    None,
-                )))
+                let source = run::replay(name, opened.capture)?;
+                (Box::new(source), self.temporary.path().join(file))
             }
-        }
+        };
+        let is_port = choice.source.kind == SourceKind::Port;
+        Ok(bench::start(Setup {
+            baud: is_port.then_some(self.baud),
+            ..Setup::card(source, profile, tag, out)
+        }))
     }
 }
 

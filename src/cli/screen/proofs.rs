@@ -1,13 +1,13 @@
 //! Blocks and flashed boards for the screen: which blocks there are, the run of a proof, its verdict, saving.
 
-use crate::bench::{self, FlashedBoard, Hand, Plan, ProofOptions, Setup};
+use crate::bench::{self, FlashedBoard, Hand, ProofOptions, Setup};
 use crate::capture::{self, metadata_path};
 use crate::cli::commands::prove::{LONGEST_S, SECONDS, flashed_board, marks_path};
 use crate::cli::input;
 use crate::cli::output::{copy, refuse_overwriting, replace};
 use crate::cli::simulated::SimulatedBoard;
 use crate::constants::{Block, formats};
-use crate::link::{SerialSettings, SerialSource, Source, StreamOptions, WhenLost};
+use crate::link::{SerialSettings, SerialSource, Source, WhenLost};
 use crate::proof::Fault;
 use crate::report;
 use crate::tui::{BlockOffer, ProofChoice, ProofRecording, ProofResult, ProofRound, SourceKind};
@@ -112,18 +112,8 @@ pub(super) fn setup(
         ProofRound::Compare => (Step::Strokes, FlashedBoard::script_s(&script(choice.round))),
     };
     Setup {
-        source,
-        stream: StreamOptions {
-            joined_mid_line: true,
-            ..StreamOptions::default()
-        },
-        plan: Plan::Timed(vec![steps]),
-        profile: None,
-        tag: None,
-        channels: Vec::new(),
-        out: Some(out),
         baud: Some(baud),
-        live: false,
+        ..Setup::timed(source, vec![steps], out)
     }
 }
 

@@ -42,7 +42,6 @@ fn unit(store: &RecordStore, line: UnitLine) -> anyhow::Result<UnitSummary> {
     })
 }
 
-/// A page to read.
 pub(super) fn page(subject: &Subject) -> Job<String> {
     let subject = subject.clone();
     job(move || match subject {

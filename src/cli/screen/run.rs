@@ -1,55 +1,15 @@
 //! Runs that the screen starts, and saving them.
 
-use crate::bench::{EvidencePlan, Plan, Setup};
 use crate::capture::{self, metadata_path};
 use crate::cli::output::{copy, refuse_overwriting, replace};
 use crate::cli::records;
-use crate::link::{Pace, RecordedLines, ReplaySource, Source, StreamOptions, StreamText, Sums};
-use crate::profile::Profile;
+use crate::link::{Pace, RecordedLines, ReplaySource, StreamOptions, StreamText, Sums};
 use crate::record::Assessment;
 use anyhow::{Context, anyhow};
-use measure::units::Step;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
 
 /// How much faster than life a capture is gone through again.
 const REPLAY_SPEED: f64 = 4.0;
-
-pub(super) fn setup(
-    source: Box<dyn Source>,
-    profile: Option<Arc<Profile>>,
-    tag: Option<String>,
-    out: PathBuf,
-    baud: Option<u32>,
-) -> Setup {
-    let card = profile
-        .as_ref()
-        .map_or_else(usual_card, |profile| profile.card.clone());
-    let evidence = profile
-        .as_ref()
-        .map_or_else(EvidencePlan::default, |profile| {
-            EvidencePlan::at_first(profile)
-        });
-    Setup {
-        source,
-        stream: StreamOptions {
-            joined_mid_line: true,
-            ..StreamOptions::default()
-        },
-        plan: Plan::Card(card, evidence),
-        profile,
-        tag,
-        channels: Vec::new(),
-        out: Some(out),
-        baud,
-        live: true,
-    }
-}
-
-/// The card of a unit without a profile.
-fn usual_card() -> Vec<Step> {
-    vec![Step::Rest, Step::Full, Step::Strokes, Step::Release]
-}
 
 /// `TAG-20261125-093000.csv`, or with `-2`, `-3`, ... where a clock that was set back has used that name before.
 pub(super) fn capture_name(tag: Option<&str>) -> String {

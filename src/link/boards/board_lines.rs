@@ -20,8 +20,6 @@ pub struct BoardLines {
 }
 
 impl BoardLines {
-    /// Prints this simulation as the streamer would.
-    #[must_use]
     pub fn new(simulation: Simulation) -> Self {
         let header = Header {
             scale: simulation.scale(),
@@ -72,6 +70,7 @@ mod tests {
     use crate::files::sha256;
     use crate::link::{Cause, Counts, Decoder, Event, StreamOptions};
     use simulator::{Board, Chance, Purpose, SimUnit, scenario};
+    use std::fmt::Write as _;
 
     fn simulation(change: impl FnOnce(&mut SimUnit)) -> Simulation {
         let mut unit = scenario("T1-pedal").unwrap();
@@ -128,10 +127,8 @@ mod tests {
                         return format!("{line}{end}");
                     }
                     let body = line.split('*').next().unwrap().replace(',', separator);
-                    match sums {
-                        true => format!("{body}*{:02X}{end}", sum(&body)),
-                        false => format!("{body}{end}"),
-                    }
+                    let sum = sums.then(|| format!("*{:02X}", sum(&body)));
+                    format!("{body}{}{end}", sum.unwrap_or_default())
                 });
                 let (samples, counts) = decode(&restyled.collect::<String>());
                 assert_eq!(
@@ -157,7 +154,7 @@ mod tests {
         for line in printed.lines() {
             if line.starts_with('#') {
                 headers += 1;
-                text += &format!("{line}\n");
+                text.extend([line, "\n"]);
                 continue;
             }
             if chance.happens(0.02) {
@@ -174,12 +171,12 @@ mod tests {
                 let wrong = u8::from_str_radix(right, 16).unwrap() ^ (1 << chance.below(8));
                 bad_sums += 1;
                 unseen += 1;
-                text += &format!("{body}*{wrong:02X}\n");
+                writeln!(text, "{body}*{wrong:02X}").unwrap();
             } else {
                 missing += if good > 0 { unseen } else { 0 };
                 unseen = 0;
                 good += 1;
-                text += &format!("{line}\n");
+                text.extend([line, "\n"]);
             }
         }
         assert!(bad_sums > 100 && garbage > 50 && lost > 200);

@@ -85,11 +85,9 @@ pub(super) struct PacedLines<L> {
 /// What [`PacedLines::collect`] found.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Due {
-    /// Lines were appended.
     Lines,
     /// Nothing is due for so long.
     In(Duration),
-    /// There are no more lines.
     Over,
 }
 

@@ -14,8 +14,6 @@ pub struct MemoryBoard<L> {
 }
 
 impl<L: LineSource> MemoryBoard<L> {
-    /// A board called `name` (for people) that prints `lines` at a pace.
-    #[must_use]
     pub fn new(name: impl Into<String>, lines: L, pace: Pace) -> Self {
         Self {
             name: name.into(),

@@ -64,10 +64,8 @@ enum Order {
 }
 
 impl PtyBoard {
-    /// Starts a board that prints `lines` at a pace.
-    ///
-    /// # Errors
-    /// When the system gives no pseudo-terminal; a [`MemoryBoard`](super::MemoryBoard) then does without.
+    /// Starts a board that prints `lines` at a pace. Where the system gives no pseudo-terminal, a
+    /// [`MemoryBoard`](super::MemoryBoard) does without.
     pub fn start(
         lines: impl LineSource + 'static,
         pace: Pace,
@@ -100,7 +98,6 @@ impl PtyBoard {
     }
 
     /// The path to open: the same after a replug, though the terminal behind it is another.
-    #[must_use]
     pub fn path(&self) -> &Path {
         &self.path
     }
@@ -128,37 +125,26 @@ impl PtyBoard {
 #[cfg(feature = "inside")]
 impl PtyBoard {
     /// Lines dropped because the listener was too slow ([`Overflow::DropLines`]).
-    #[must_use]
     pub fn dropped(&self) -> u64 {
         self.progress.dropped.load(Ordering::Relaxed)
     }
 
     /// Whether the last line was handed to the system. The board stays plugged in.
-    #[must_use]
     pub fn finished(&self) -> bool {
         self.progress.finished.load(Ordering::Acquire)
     }
 
     /// Pulls the cable: the terminal and its path are gone when this returns. The board goes on by itself.
-    ///
-    /// # Errors
-    /// When the board has stopped.
     pub fn unplug(&self) -> Result<(), LinkError> {
         self.order(Order::Unplug)
     }
 
     /// Plugs the cable in again: a new terminal under the old path.
-    ///
-    /// # Errors
-    /// When the board has stopped, or the system gives no pseudo-terminal.
     pub fn replug(&self) -> Result<(), LinkError> {
         self.order(Order::Replug)
     }
 
     /// Plugs the cable in again after the board had lost its power: its time begins anew.
-    ///
-    /// # Errors
-    /// As [`replug`](Self::replug).
     pub fn replug_after_power_cycle(&self) -> Result<(), LinkError> {
         self.order(Order::ReplugAfterPowerCycle)
     }
@@ -222,7 +208,6 @@ impl Drop for Socket {
     }
 }
 
-/// The thread's side.
 struct PtyThread<L> {
     lines: PacedLines<L>,
     overflow: Overflow,

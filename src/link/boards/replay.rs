@@ -24,7 +24,6 @@ const HEADER_EVERY_US: u64 = 1_000_000;
 impl RecordedLines {
     /// Rows at `t_us` (never decreasing), with one column of `codes` for each column of the text's header. Rows beyond
     /// the shortest column are not there.
-    #[must_use]
     pub fn new(text: StreamText, t_us: Vec<u64>, codes: Vec<Vec<Code>>) -> Self {
         Self {
             row: Vec::with_capacity(codes.len()),
@@ -65,7 +64,6 @@ pub type ReplaySource = MemoryBoard<RecordedLines>;
 
 impl ReplaySource {
     /// Replays the recording called `name` at a pace.
-    #[must_use]
     pub fn replay(name: &str, rows: RecordedLines, pace: Pace) -> Self {
         Self::new(format!("replay of {name}"), rows, pace)
     }

@@ -10,14 +10,12 @@ const FRESH_US: u32 = 10_000_000;
 /// How far a board's clock and the host's may differ over a gap of `g` microseconds and still be one clock: this plus `g`/20.
 const GAP_SLACK_US: u64 = 1_000_000;
 
-/// Where a sample was placed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Placed {
     /// Unwrapped microseconds.
     pub t_us: u64,
     /// Samples missing since the one before.
     pub missing: u64,
-    /// Whether the board's clock began anew here.
     pub restarted: bool,
     /// Whether the time before it is unknown or so long that the board may be another one now, and no header came meanwhile.
     pub leap: bool,
@@ -56,7 +54,6 @@ impl BoardClock {
         };
     }
 
-    /// A header line came.
     pub fn header_seen(&mut self) {
         self.after_header = true;
     }

@@ -36,7 +36,6 @@ impl Cause {
     ];
 
     /// The words under which captures count it.
-    #[must_use]
     pub fn words(self) -> &'static str {
         match self {
             Self::TooLong => "too long",
@@ -66,9 +65,7 @@ pub struct Counts {
     pub bytes: u64,
     /// Lines received; an unterminated last one counts once [`end`](super::Decoder::end) was called.
     pub lines: u64,
-    /// Lines that were samples.
     pub samples: u64,
-    /// Lines that were headers, repeated ones too.
     pub headers: u64,
     /// Other `#` lines.
     pub comments: u64,
@@ -82,15 +79,11 @@ pub struct Counts {
 }
 
 impl Counts {
-    /// Lines rejected for one cause.
-    #[must_use]
     pub fn rejected(&self, cause: Cause) -> u64 {
         self.rejected[cause as usize]
     }
 
-    /// Lines rejected for any cause.
     #[cfg(feature = "inside")]
-    #[must_use]
     pub fn rejected_total(&self) -> u64 {
         self.rejected.iter().sum()
     }

@@ -5,7 +5,6 @@ use super::counts::Cause;
 use measure::units::{MOST_DIGITS, leading_decimal};
 
 /// XOR of all bytes: the sum of NMEA 0183.
-#[must_use]
 pub(in crate::link) fn xor_sum(bytes: &[u8]) -> u8 {
     let (eights, rest) = bytes.as_chunks::<8>();
     let whole = |sum: u64, eight: &[u8; 8]| sum ^ u64::from_le_bytes(*eight);

@@ -26,23 +26,17 @@ pub struct StreamOptions {
     pub joined_mid_line: bool,
 }
 
-/// What is wrong with a header or with what the user stated.
 #[derive(Debug, Clone, PartialEq, Error)]
 pub enum HeaderError {
-    /// A value that cannot be read or cannot be.
     #[error("{key}={value} cannot be: {expected}")]
     Value {
-        /// Which one.
         key: &'static str,
-        /// As it was given.
         value: String,
         /// What it should look like.
         expected: &'static str,
     },
-    /// Too little to read a sample with.
     #[error("{0} is not known: the board's header does not say it, so state it")]
     Missing(&'static str),
-    /// The sum at the end is wrong.
     #[error("the header's check sum is wrong")]
     BadSum,
 }
@@ -60,7 +54,6 @@ impl HeaderError {
 /// What the numbers of the stream mean.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Header {
-    /// The board's bits and reference.
     pub scale: Scale,
     /// Nominal samples a second, if the board or the user said so.
     pub rate_hz: Option<f64>,
@@ -72,41 +65,26 @@ pub struct Header {
 }
 
 impl Header {
-    /// Resolution in bits.
-    #[must_use]
     pub fn bits(&self) -> u32 {
         u32::from(self.scale.bits())
     }
 
-    /// ADC reference in millivolts.
-    #[must_use]
     pub fn vref_mv(&self) -> f64 {
         self.scale.vref_mv()
     }
 
     /// Whether samples carry the board's time; otherwise it is the time of arrival at the host.
-    #[must_use]
     pub fn has_time(&self) -> bool {
         self.time_field.is_some()
     }
 
     /// Numbers on a sample line.
-    #[must_use]
     pub fn fields(&self) -> usize {
         self.columns.len() + usize::from(self.has_time())
     }
 }
 
-/// What one header line, or the user, stated.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub(super) struct Stated {
-    bits: Option<u32>,
-    vref_mv: Option<f64>,
-    rate_hz: Option<f64>,
-    columns: Option<Vec<String>>,
-}
-
-impl Stated {
+impl StreamOptions {
     /// What the header line says, without merging it with anything.
     fn read(line: &[u8]) -> Result<Self, HeaderError> {
         let text = String::from_utf8_lossy(without_sum(line)?);
@@ -126,16 +104,7 @@ impl Stated {
         Ok(stated)
     }
 
-    fn or(self, other: Self) -> Self {
-        Self {
-            bits: self.bits.or(other.bits),
-            vref_mv: self.vref_mv.or(other.vref_mv),
-            rate_hz: self.rate_hz.or(other.rate_hz),
-            columns: self.columns.or(other.columns),
-        }
-    }
-
-    fn header(self) -> Result<Header, HeaderError> {
+    fn complete(self) -> Result<Header, HeaderError> {
         let bits = self.bits.ok_or(HeaderError::Missing("bits"))?;
         let vref_mv = self.vref_mv.ok_or(HeaderError::Missing("vref_mv"))?;
         let mut columns = self.columns.ok_or(HeaderError::Missing("cols"))?;
@@ -154,64 +123,53 @@ impl Stated {
             time_field,
         })
     }
-}
 
-impl StreamOptions {
     /// What a stream without any header means, as far as the options say it.
-    ///
-    /// # Errors
-    /// When a stated value cannot be, or bits, reference or columns are not stated.
     pub fn header(&self) -> Result<Header, HeaderError> {
-        self.stated()?.header()
+        self.check()?;
+        self.clone().complete()
     }
 
     /// What a header line means, completed and overruled by these options.
-    ///
-    /// # Errors
-    /// When a value cannot be read, the sum is wrong, or something needed is said by neither.
     pub fn header_from(&self, line: &[u8]) -> Result<Header, HeaderError> {
-        self.stated()?.or(Stated::read(line)?).header()
+        self.check()?;
+        let said = Self::read(line)?;
+        Self {
+            bits: self.bits.or(said.bits),
+            vref_mv: self.vref_mv.or(said.vref_mv),
+            rate_hz: self.rate_hz.or(said.rate_hz),
+            columns: self.columns.clone().or(said.columns),
+            ..said
+        }
+        .complete()
     }
 
     /// Refuses values that cannot be, so that the user hears of them before a port is opened.
-    ///
-    /// # Errors
-    /// When bits, reference, rate or a column name cannot be.
     pub fn check(&self) -> Result<(), HeaderError> {
-        self.stated().map(|_| ())
+        if let Some(bits) = self.bits {
+            read_bits(&bits.to_string())?;
+        }
+        for (key, value) in [("vref_mv", self.vref_mv), ("rate_hz", self.rate_hz)] {
+            if let Some(value) = value {
+                read_positive(key, &value.to_string())?;
+            }
+        }
+        if let Some(names) = &self.columns {
+            read_columns(names.iter().map(String::as_str))?;
+        }
+        Ok(())
     }
 
     /// These options without the values that cannot be.
     pub(super) fn possible(mut self) -> Self {
-        self.bits = self
-            .bits
-            .filter(|bits| read_bits(&bits.to_string()).is_ok());
+        let bits = |bits: &u32| read_bits(&bits.to_string()).is_ok();
         let positive = |number: &f64| read_positive("", &number.to_string()).is_ok();
+        let named = |names: &Vec<String>| read_columns(names.iter().map(String::as_str)).is_ok();
+        self.bits = self.bits.filter(bits);
         self.vref_mv = self.vref_mv.filter(positive);
         self.rate_hz = self.rate_hz.filter(positive);
-        self.columns = self
-            .columns
-            .filter(|names| read_columns(names.iter().map(String::as_str)).is_ok());
+        self.columns = self.columns.filter(named);
         self
-    }
-
-    fn stated(&self) -> Result<Stated, HeaderError> {
-        let text = |value: Option<f64>| value.map(|v| v.to_string());
-        let positive = |key, value| -> Result<Option<f64>, HeaderError> {
-            text(value).map(|v| read_positive(key, &v)).transpose()
-        };
-        let columns = self.columns.as_ref();
-        Ok(Stated {
-            bits: self
-                .bits
-                .map(|bits| read_bits(&bits.to_string()))
-                .transpose()?,
-            vref_mv: positive("vref_mv", self.vref_mv)?,
-            rate_hz: positive("rate_hz", self.rate_hz)?,
-            columns: columns
-                .map(|names| read_columns(names.iter().map(String::as_str)))
-                .transpose()?,
-        })
     }
 }
 

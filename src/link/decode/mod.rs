@@ -29,7 +29,6 @@ const MAX_FIELDS: usize = MAX_LINE / 2;
 pub enum Event<'a> {
     /// What the following samples mean: before the first sample, whenever it changes, and when it ends a doubt.
     Header(&'a Header),
-    /// One sample.
     Sample {
         /// Microseconds, unwrapped, never decreasing: the board's, or the host's when the header has no time.
         t_us: u64,
@@ -47,7 +46,6 @@ pub enum Event<'a> {
     Comment(&'a [u8]),
     /// A line that was none of these.
     Rejected {
-        /// Why.
         cause: Cause,
         /// The line, at most [`MAX_LINE`] bytes of it.
         line: &'a [u8],
@@ -63,7 +61,6 @@ pub struct Decoder {
 
 impl Decoder {
     /// A decoder at the start of a stream. Options that cannot be (see [`StreamOptions::check`]) are as good as not stated.
-    #[must_use]
     pub fn new(options: StreamOptions) -> Self {
         let options = options.possible();
         let mut lines = Lines {
@@ -128,15 +125,12 @@ impl Decoder {
         self.lines.clock.gap_seen(gap_us);
     }
 
-    /// The counts up to now.
-    #[must_use]
     pub fn counts(&self) -> &Counts {
         &self.lines.counts
     }
 
     /// What samples mean at the moment; `None` while neither the board nor the user has said it.
     #[cfg(feature = "inside")]
-    #[must_use]
     pub fn header(&self) -> Option<&Header> {
         self.lines.header.as_ref()
     }
@@ -297,7 +291,6 @@ impl Lines {
         Ok(())
     }
 
-    /// A line that begins with `#`.
     #[cold]
     fn take_hash(&mut self, line: &[u8], sink: &mut impl FnMut(Event<'_>)) -> Result<(), Cause> {
         if !header::is_header(line) {

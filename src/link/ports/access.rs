@@ -12,7 +12,6 @@ pub enum Access {
         /// Whether members of that group may read and write it.
         group_may: bool,
     },
-    /// It is not there.
     NotThere,
 }
 

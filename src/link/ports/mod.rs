@@ -17,21 +17,16 @@ const KNOWN_VENDORS: [u16; 11] = [
     0x0403, 0x0483, 0x067b, 0x10c4, 0x16c0, 0x1a86, 0x2341, 0x239a, 0x2a03, 0x2e8a, 0x303a,
 ];
 
-/// How a port is attached.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Attachment {
-    /// A USB device.
     Usb {
-        /// Vendor number.
         vendor: u16,
-        /// Product number.
         product: u16,
         /// What the device calls itself, if it says so.
         name: Option<String>,
         /// Its serial number, if it says so.
         serial: Option<String>,
     },
-    /// Something wireless.
     Wireless,
     /// A port of the computer itself.
     BuiltIn,
@@ -42,17 +37,13 @@ pub enum Attachment {
 /// A port that could be a board.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Candidate {
-    /// What to open.
     pub path: String,
-    /// How it is attached.
     pub attachment: Attachment,
-    /// Whether it may be opened.
     pub access: Access,
 }
 
 impl Candidate {
     /// What it is, in words: `USB 2341:0043 Bench Board, serial 7543`.
-    #[must_use]
     pub fn describe(&self) -> String {
         match &self.attachment {
             Attachment::Usb {
@@ -78,8 +69,6 @@ impl Candidate {
         }
     }
 
-    /// Whether the system lists it without any hardware behind it.
-    #[must_use]
     pub fn is_phantom(&self) -> bool {
         self.attachment == Attachment::Phantom
     }
@@ -97,9 +86,6 @@ impl Candidate {
 }
 
 /// Ports that could be a board, best first. Pseudo-terminals are not listed: who makes one knows its path.
-///
-/// # Errors
-/// When the system does not give a list.
 pub fn candidates() -> Result<Vec<Candidate>, LinkError> {
     // Without this directory (a container) the library would panic instead of giving none.
     if cfg!(target_os = "linux") && !std::path::Path::new("/sys/class/tty").is_dir() {
@@ -113,7 +99,6 @@ pub fn candidates() -> Result<Vec<Candidate>, LinkError> {
 }
 
 /// What to do about a list in which nothing may be opened; `None` when something may.
-#[must_use]
 pub fn advice(candidates: &[Candidate]) -> Option<String> {
     let real = |c: &&Candidate| c.attachment != Attachment::Phantom;
     if candidates

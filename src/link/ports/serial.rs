@@ -11,7 +11,6 @@ use std::time::{Duration, Instant};
 /// How often a port that went away is looked for.
 const LOOK_AGAIN: Duration = Duration::from_millis(250);
 
-/// Which port, and how.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct SerialSettings {
     /// Path or name of the port, e.g. `/dev/ttyUSB0`.
@@ -51,9 +50,6 @@ impl std::fmt::Debug for SerialSource {
 
 impl SerialSource {
     /// Opens the port for us alone and throws away what had piled up before.
-    ///
-    /// # Errors
-    /// When it cannot be opened: what, why, and what to do next.
     pub fn open(settings: SerialSettings) -> Result<Self, LinkError> {
         let port = open(&settings).map_err(|error| explain(&settings, &error))?;
         Ok(Self {

@@ -105,7 +105,6 @@ pub(super) fn coverage(block: &Block, dwells: &[Dwell]) -> (usize, usize) {
 }
 
 /// The band of a command in percent, from 0.
-#[must_use]
 #[allow(
     clippy::cast_possible_truncation,
     clippy::cast_sign_loss,

@@ -8,7 +8,6 @@ use measure::units::Code;
 /// How a fault went.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FaultSeen {
-    /// Which.
     pub fault: Fault,
     /// From the first bad sample to the first of output zero, milliseconds; absent while it is not zero.
     pub zero_ms: Option<f64>,
@@ -16,7 +15,6 @@ pub struct FaultSeen {
     pub peak_mv: Option<f64>,
     /// The output rose again although power was not cycled.
     pub came_back: bool,
-    /// It was skipped.
     pub left_out: bool,
 }
 

@@ -59,9 +59,6 @@ pub struct ProofWatch {
 
 impl ProofWatch {
     /// Watches a board with this block in this stream; leads through these faults, if any.
-    ///
-    /// # Errors
-    /// Why the stream and the block do not go together and what to do, in words.
     pub fn new(block: &Block, stream: &StreamInfo, faults: &[Fault]) -> Result<Self, String> {
         let columns = stream.columns();
         let chosen =
@@ -146,62 +143,50 @@ impl ProofWatch {
     }
 
     /// The last sample; absent before the first.
-    #[must_use]
     pub fn now(&self) -> Option<&ProofNow> {
         self.now.as_ref()
     }
 
     /// The picture over time, the oldest first.
-    #[must_use]
     pub fn points(&self) -> &VecDeque<ProofPoint> {
         &self.points
     }
 
-    /// Where the controls dwelt, in time.
-    #[must_use]
     pub fn dwells(&self) -> &[Dwell] {
         &self.dwells
     }
 
-    /// The faults so far, in order.
-    #[must_use]
     pub fn faults(&self) -> &[FaultSeen] {
         self.round.as_ref().map_or(&[], FaultRound::seen)
     }
 
     /// What to do now, the fault whose turn it is from 1, and how many there are; absent in a run without faults.
-    #[must_use]
     pub fn stage(&self) -> Option<(Stage, usize, usize)> {
         self.round.as_ref().map(FaultRound::stage)
     }
 
     /// Whether the faults are through. A run without faults never is.
-    #[must_use]
     pub fn done(&self) -> bool {
         self.stage().is_some_and(|(stage, ..)| stage == Stage::Done)
     }
 
     /// What happened when; none without faults.
-    #[must_use]
     pub fn marks(&self) -> Marks {
         let round = self.round.as_ref();
         round.map(|round| round.marks().clone()).unwrap_or_default()
     }
 
     /// The columns taken as the block's inputs in its order, and the one taken as the output.
-    #[must_use]
     pub fn names(&self) -> (&[String], &str) {
         (&self.names.0, &self.names.1)
     }
 
     /// Output at zero and at full command, millivolts.
-    #[must_use]
     pub fn output_range_mv(&self) -> (f64, f64) {
         (self.scaling.zero_mv(), self.scaling.full_mv())
     }
 
     /// Cells of travel with a dwell, and how many there are.
-    #[must_use]
     pub fn covered(&self) -> (usize, usize) {
         dwell::coverage(&self.block, &self.dwells)
     }

@@ -60,7 +60,7 @@ pub(super) fn run(args: &AssessArgs, store: Option<&RecordStore>) -> anyhow::Res
         let of = bad.len() + lines.len();
         bail!("{} of {of} could not be assessed: see above", bad.len());
     }
-    Ok(worst(&outcomes))
+    Ok(outcomes.into_iter().max().unwrap_or(Outcome::Good))
 }
 
 /// An error's message, with the file's name if it does not say it.
@@ -70,18 +70,6 @@ fn naming(file: &Path, message: &str) -> String {
         message.to_owned()
     } else {
         format!("{file}: {message}")
-    }
-}
-
-/// Fail before undecided before pass.
-fn worst(outcomes: &[Outcome]) -> Outcome {
-    let any = |outcome| outcomes.contains(&outcome);
-    if any(Outcome::Fail) {
-        Outcome::Fail
-    } else if any(Outcome::Undecided) {
-        Outcome::Undecided
-    } else {
-        Outcome::Good
     }
 }
 
@@ -244,8 +232,8 @@ mod tests {
     #[test]
     fn the_worst_outcome_counts() {
         use Outcome::{Fail, Good, Undecided};
-        assert_eq!(worst(&[Good, Undecided, Fail]), Fail);
-        assert_eq!(worst(&[Undecided, Good]), Undecided);
-        assert_eq!(worst(&[Good]), Good);
+        assert_eq!([Good, Undecided, Fail].into_iter().max(), Some(Fail));
+        assert_eq!([Undecided, Good].into_iter().max(), Some(Undecided));
+        assert_eq!([Good].into_iter().max(), Some(Good));
     }
 }

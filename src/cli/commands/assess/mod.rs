@@ -44,10 +44,10 @@ pub(in crate::cli) struct AssessArgs {
 }
 
 pub(in crate::cli) fn run(args: &AssessArgs) -> anyhow::Result<Outcome> {
-    let store = match args.keep {
-        true => Some(records::store(args.records.as_deref())?),
-        false => None,
-    };
+    let store = args
+        .keep
+        .then(|| records::store(args.records.as_deref()))
+        .transpose()?;
     match (&args.captures[..], args.explain) {
         ([], name) => {
             // Refused by the arguments unless a figure is to be explained.

@@ -1,7 +1,9 @@
 //! Arguments of `pedalproof prove`.
 
+use crate::bench::ProofOptions;
 use crate::cli::stream_args::StreamArgs;
-use crate::proof::Fault;
+use crate::constants::Block;
+use crate::proof::{Fault, Marks};
 use clap::Args;
 use std::path::PathBuf;
 
@@ -72,6 +74,21 @@ pub(in crate::cli) struct ProveArgs {
     pub(super) json: bool,
     #[command(flatten)]
     pub(super) stream: StreamArgs,
+}
+
+impl ProveArgs {
+    pub(super) fn options<'a>(&'a self, block: &'a Block) -> ProofOptions<'a> {
+        ProofOptions {
+            block,
+            inputs: self.inputs.as_deref(),
+            output: self.output.as_deref(),
+            board_vref_mv: self.board_vref_mv,
+            dac_vref_mv: self.dac_vref_mv,
+            within_pct: self.within_pct,
+            profile: None,
+            marks: Marks::default(),
+        }
+    }
 }
 
 fn positive(text: &str, most: f64) -> Option<f64> {

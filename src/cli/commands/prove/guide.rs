@@ -1,7 +1,7 @@
 //! Leads a person through the faults of `pedalproof prove`: instructions on stderr, Enter skips a step.
 
 use super::{ProveArgs, stated};
-use crate::bench::{Batch, ProofColumns, ProofOptions, RunEvent, StreamInfo};
+use crate::bench::{Batch, ProofColumns, RunEvent, StreamInfo};
 use crate::cli::progress::{Next, Watcher};
 use crate::constants::Block;
 use crate::proof::{Guide, Marks, Scaling, Stage};
@@ -58,16 +58,7 @@ impl<'a> FaultGuide<'a> {
                 *role = meta.role;
             }
         }
-        let options = ProofOptions {
-            block: self.block,
-            inputs: self.args.inputs.as_deref(),
-            output: self.args.output.as_deref(),
-            board_vref_mv: self.args.board_vref_mv,
-            dac_vref_mv: self.args.dac_vref_mv,
-            within_pct: self.args.within_pct,
-            profile: None,
-            marks: Marks::default(),
-        };
+        let options = self.args.options(self.block);
         let chosen = ProofColumns::choose(&columns, options.inputs, options.output, self.block)?;
         let scale = Scale::new(stream.bits, stream.vref_mv)?;
         let scaling = Scaling::new(self.block, scale, options.conditions(scale))?;

@@ -5,7 +5,7 @@ mod guide;
 
 pub(in crate::cli) use args::ProveArgs;
 
-use crate::bench::{self, FlashedBoard, Hand, Plan, ProofOptions, Run, Setup};
+use crate::bench::{self, FlashedBoard, Hand, ProofOptions, Run, Setup};
 use crate::capture::{self, ChannelMeta};
 use crate::cli::output::{CaptureDestination, print, print_json, replace};
 use crate::cli::simulated::{self, SimulatedBoard};
@@ -92,14 +92,9 @@ fn judge(
     }
     let file = csv.file_name().unwrap_or_default().to_string_lossy();
     let options = ProofOptions {
-        block,
-        inputs: args.inputs.as_deref(),
-        output: args.output.as_deref(),
-        board_vref_mv: args.board_vref_mv,
-        dac_vref_mv: args.dac_vref_mv,
-        within_pct: args.within_pct,
         profile,
         marks,
+        ..args.options(block)
     };
     let proof = bench::prove_file(&opened, &file, options)
         .with_context(|| format!("capture {}", csv.display()))?;
@@ -173,15 +168,10 @@ fn start(args: &ProveArgs, baud: u32, csv: &Path) -> anyhow::Result<(Run, Option
         Step::Strokes
     };
     let run = bench::start(Setup {
-        source,
         stream: args.stream.options()?,
-        plan: Plan::Timed(vec![(step, seconds)]),
-        profile: None,
-        tag: None,
         channels: stated(args),
-        out: Some(csv.to_owned()),
         baud: Some(baud),
-        live: false,
+        ..Setup::timed(source, vec![(step, seconds)], csv.to_owned())
     });
     Ok((run, board))
 }
