@@ -7,7 +7,7 @@
 //!                    wiring -> constants -> firmware core <- twin
 //! ```
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
-// What `inside` makes public is no interface for others.
+// Open to our own tests, the rooms are still no library that others read about.
 #![cfg_attr(
     feature = "inside",
     allow(missing_docs, clippy::missing_errors_doc, clippy::must_use_candidate)

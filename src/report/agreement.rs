@@ -1,6 +1,4 @@
 //! Two tracks held against each other over travel, for a picture.
-//!
-//! Belongs here: which samples of a capture those are. Does not belong here: gain, offset, departures (`measure`).
 
 use crate::capture::Capture;
 use crate::record::Assessment;
@@ -19,7 +17,6 @@ pub struct Agreement {
 
 impl Agreement {
     /// Each pair of an assessment whose line and ends were measured, from the strokes of its capture.
-    #[must_use]
     pub fn of(assessment: &Assessment, capture: &Capture) -> Vec<Self> {
         let pairs = assessment.pairs.iter();
         pairs

@@ -1,9 +1,7 @@
 //! What a block puts out, as a table and a picture.
-//!
-//! Belongs here: columns and shades. Does not belong here: the arithmetic (`twin`).
 
 use super::constants::CONSTANTS_SAFETY;
-use super::document::{Block, Document, Section, Table, right};
+use super::document::{Block, Document, Section, Table, columns};
 use crate::twin::StepOutput;
 use crate::twin::blend::{BlendCell, EdgeView, percent};
 use std::iter;
@@ -20,12 +18,9 @@ pub struct BlendPoint {
     pub output: Option<StepOutput>,
 }
 
-/// What there is to show of a block.
 #[derive(Debug, Clone)]
 pub struct Blend<'a> {
-    /// The block in words.
     pub description: &'a str,
-    /// Names of the inputs, in order.
     pub names: &'a [String],
     /// Indices of the factors.
     pub factors: &'a [usize],
@@ -33,14 +28,10 @@ pub struct Blend<'a> {
     pub table: &'a [Vec<BlendCell>],
     /// A fine one, for the picture.
     pub picture: &'a [Vec<BlendCell>],
-    /// The edges.
     pub edges: &'a [EdgeView],
-    /// Points that were asked for.
     pub points: &'a [BlendPoint],
 }
 
-/// All that a block puts out.
-#[must_use]
 pub fn blend(blend: &Blend<'_>) -> Document<'static> {
     let name = |at: usize| {
         let input = blend.factors.get(at);
@@ -94,7 +85,7 @@ fn table(rows: &[Vec<BlendCell>], across: &str, down: &str) -> Section<'static> 
         iter::once(code.into()).chain(outputs).collect()
     });
     let table = Table {
-        columns: codes.clone().map(|_| right("")).collect(),
+        columns: columns(codes.clone().map(|_| ">")),
         rows: iter::once(codes.map(Into::into).collect())
             .chain(outputs)
             .collect(),

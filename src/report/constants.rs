@@ -1,6 +1,4 @@
 //! A block's numbers with their reasons.
-//!
-//! Does not belong here: any choice (`constants::choose`).
 
 use super::document::{Block, Document, Section};
 use crate::constants::choose::{Choice, Chosen, HiddenFault};
@@ -13,7 +11,6 @@ type approval.";
 
 /// Every number with its reason and margin, the faults that stay hidden, what stands against the block, and the safety
 /// words.
-#[must_use]
 pub fn constants(chosen: &Chosen) -> Document<'static> {
     let under = |prefix: &str| {
         let choices = chosen.choices.iter();
@@ -65,7 +62,6 @@ fn number(choice: &Choice) -> [Block<'static>; 3] {
     ]
 }
 
-/// One hidden fault in one sentence.
 fn hidden(fault: &HiddenFault) -> String {
     let way = match fault.direction {
         Some(crate::wiring::faults::Direction::Unsafe) => "UNSAFE",
@@ -92,7 +88,6 @@ fn hidden(fault: &HiddenFault) -> String {
 }
 
 /// The same as lines for a block's own comment: one for each number.
-#[must_use]
 pub fn comment(chosen: &Chosen) -> String {
     let mut lines = Vec::new();
     for choice in &chosen.choices {

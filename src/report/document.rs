@@ -1,6 +1,4 @@
 //! What is said, as values: the blocks that a text, a page of HTML and a Markdown file are written from.
-//!
-//! Belongs here: the kinds of block. Does not belong here: what is said, how it is written (`text`, `html`, `markdown`).
 
 use super::agreement::Agreement;
 use super::trace::Trace;
@@ -8,7 +6,6 @@ use measure::figure::numbers::DASH;
 use measure::judge::{Outcome, Verdict};
 use measure::{DeviationCurve, Dropout, TravelMap, WornZone};
 
-/// A whole text, ready to be written.
 #[derive(Default)]
 pub struct Document<'a> {
     /// Empty where the first section says what it is.
@@ -44,9 +41,7 @@ impl<'a> Section<'a> {
     }
 }
 
-/// A piece of a section.
 pub(super) enum Block<'a> {
-    /// The verdict, first of all.
     Banner(Banner),
     /// A heading below the section's own, and what it adds: `Track 1`, `three-wire, 10 kohm`.
     Heading(String, String),
@@ -104,7 +99,6 @@ pub(super) struct Banner {
     pub why: Vec<String>,
 }
 
-/// A figure held against a limit.
 pub(super) struct FindingRow {
     pub outcome: Outcome,
     pub channel: String,
@@ -162,16 +156,16 @@ pub(super) struct Column {
     pub align: Align,
 }
 
-/// A column of words.
-pub(super) fn left(name: &'static str) -> Column {
-    let align = Align::Left;
-    Column { name, align }
-}
-
-/// A column of numbers.
-pub(super) fn right(name: &'static str) -> Column {
-    let align = Align::Right;
-    Column { name, align }
+/// Columns by their names; `>` before a name makes it one of numbers, which end at the right.
+pub(super) fn columns(names: impl IntoIterator<Item = &'static str>) -> Vec<Column> {
+    let column = |name: &'static str| match name.strip_prefix('>') {
+        Some(name) => (name, Align::Right),
+        None => (name, Align::Left),
+    };
+    let columns = names.into_iter().map(column);
+    columns
+        .map(|(name, align)| Column { name, align })
+        .collect()
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

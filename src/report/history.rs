@@ -1,25 +1,19 @@
 //! Records over time: the list of units, and the history of one.
 
-use super::assessment::figures::{reach, unit};
-use super::document::{Block, Cell, Document, Section, Table, left, right};
+use super::assessment::figures::reach;
+use super::document::{Block, Cell, Document, Section, Table, columns};
 use crate::record::{Head, Series, UnitHistory, ZoneStory};
 use jiff::Timestamp;
 use measure::figure::numbers::{DASH, decimals_for, fixed, limit, reading};
 use measure::judge::Verdict;
 
-/// One unit of the list.
 #[derive(Debug, Clone, PartialEq)]
 pub struct UnitLine {
-    /// Its tag.
     pub tag: String,
-    /// How many records there are.
     pub records: usize,
-    /// Its newest record.
     pub newest: Head,
 }
 
-/// The list of units.
-#[must_use]
 pub fn units(units: &[UnitLine]) -> Document<'static> {
     let rows = units.iter().map(|one| {
         vec![
@@ -31,13 +25,7 @@ pub fn units(units: &[UnitLine]) -> Document<'static> {
         ]
     });
     let table = Table {
-        columns: vec![
-            left("unit"),
-            left("last taken"),
-            left("verdict"),
-            right("records"),
-            left("profile"),
-        ],
+        columns: columns(["unit", "last taken", "verdict", ">records", "profile"]),
         rows: rows.collect(),
         ..Table::default()
     };
@@ -57,7 +45,6 @@ fn verdict(verdict: Option<Verdict>) -> Cell {
 }
 
 /// One unit's records over time. `all`: every figure, not only those with a limit and those that changed.
-#[must_use]
 pub fn history(of: &UnitHistory, all: bool, now: Timestamp) -> Document<'static> {
     let zones = of.zones.iter().map(|story| zone(of, story));
     let mut sections = vec![Section::untitled(vec![Block::Table(entries(of))])];
@@ -105,7 +92,7 @@ fn entries(of: &UnitHistory) -> Table {
         ]
     });
     Table {
-        columns: [""; 4].map(left).into(),
+        columns: columns([""; 4]),
         rows: rows.collect(),
         indent: 2,
         ..Table::default()
@@ -139,8 +126,9 @@ fn zone(history: &UnitHistory, story: &ZoneStory) -> String {
 
 fn figure(of: &UnitHistory, series: &Series, now: Timestamp) -> Section<'static> {
     let mut title = format!("{} {}", series.channel, series.figure);
-    if !unit(series.figure).is_empty() {
-        title = format!("{title}, {}", unit(series.figure));
+    let unit = series.figure.unit().label();
+    if !unit.is_empty() {
+        title = format!("{title}, {unit}");
     }
     if series.min.is_some() || series.max.is_some() {
         title = format!("{title}, allowed {}", limit(series.min, series.max));
@@ -157,7 +145,7 @@ fn figure(of: &UnitHistory, series: &Series, now: Timestamp) -> Section<'static>
         ]
     });
     let table = Table {
-        columns: vec![left(""), right(""), left("")],
+        columns: columns(["", ">", ""]),
         rows: rows.collect(),
         indent: 2,
         ..Table::default()

@@ -1,8 +1,6 @@
 //! A document as Markdown, its plots in ASCII.
-//!
-//! Belongs here: marks and escapes of Markdown with tables. Does not belong here: what is said.
 
-use super::document::{Align, Block, Cell, Column, Document, FindingRow, Table, left, right};
+use super::document::{Align, Block, Cell, Column, Document, FindingRow, Table, columns};
 use measure::figure::numbers::DASH;
 
 /// The whole text, ending in a line end.
@@ -77,14 +75,14 @@ fn findings(rows: &[FindingRow]) -> String {
         ]
     });
     let table = grid(
-        &[
-            left("outcome"),
-            left("channel"),
-            left("figure"),
-            right("value"),
-            right("95 % interval"),
-            right("allowed"),
-        ],
+        &columns([
+            "outcome",
+            "channel",
+            "figure",
+            ">value",
+            ">95 % interval",
+            ">allowed",
+        ]),
         &cells.collect::<Vec<_>>(),
     );
     let open = rows.iter().filter_map(|row| {

@@ -20,6 +20,7 @@ mod wiring;
 pub use agreement::Agreement;
 pub use assessment::batch::{BatchLine, batch};
 pub use assessment::explain::{Evidence, explain, handbook};
+pub use assessment::findings::decisive;
 pub use assessment::overview::assessment;
 pub use bench::{BenchReport, BlockUsed, ProfileUsed};
 pub use blend::{Blend, BlendPoint, blend};
@@ -33,19 +34,16 @@ pub use wiring::wiring;
 
 impl Document<'_> {
     /// Plain text for a terminal. Ends with a line end.
-    #[must_use]
     pub fn text(&self) -> String {
         text::write(self)
     }
 
     /// One HTML file that needs nothing else: no network, no script.
-    #[must_use]
     pub fn html(&self) -> String {
         html::write(self)
     }
 
     /// Markdown, with plots in ASCII.
-    #[must_use]
     pub fn markdown(&self) -> String {
         markdown::write(self)
     }

@@ -1,15 +1,11 @@
 //! A profile explained.
-//!
-//! Does not belong here: anything computed, any judgement of a unit.
 
-use super::assessment::figures::unit;
 use super::document::{Block, Document, Section};
 use crate::profile::Profile;
 use measure::figure::numbers::DASH;
 use measure::judge::Limit;
 
 /// The whole explanation: what it is, what is done with a unit, each limit with its meaning and reason, and cautions.
-#[must_use]
 pub fn profile(of: &Profile) -> Document<'static> {
     let card: Vec<&str> = of.card.iter().map(|step| step.word()).collect();
     let mut sections = vec![Section::untitled(vec![
@@ -27,7 +23,7 @@ pub fn profile(of: &Profile) -> Document<'static> {
             blocks.push(Block::Verbatim(format!(
                 "  {name:<24} {} {}",
                 allowed(*limit),
-                unit(*name)
+                name.unit().label()
             )));
             blocks.push(Block::item("      ", name.facts().definition));
             let reason = reasons.get(name);

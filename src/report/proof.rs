@@ -1,6 +1,6 @@
 //! A proof for a person at the bench: verdict, what decided it, the rounds, every figure.
 
-use super::document::{Block, Cell, Document, FindingRow, Gauge, Section, Table, left, right};
+use super::document::{Block, Cell, Document, FindingRow, Gauge, Section, Table, columns};
 use crate::proof::{Finding, Proof, Round, Row};
 use measure::figure::numbers::{DASH, fixed, limit, reading};
 use measure::judge::Verdict;
@@ -11,8 +11,6 @@ const MOST_PLACES: usize = 5;
 /// What must be said before a board is made to run, and under every verdict.
 pub const SAFETY: &str = "A throttle can move a machine that weighs a tonne: drive wheels off the ground or motor leads off, traction battery isolated while wiring, an emergency stop that does not pass through this board. A bench verdict is no type approval and replaces neither local rules nor a licensed person.";
 
-/// The whole proof.
-#[must_use]
 pub fn proof(of: &Proof) -> Document<'static> {
     let findings = of.findings.iter().map(finding).collect();
     let mut sections = vec![Section::new(
@@ -120,7 +118,7 @@ fn figures(rows: &[Row]) -> Table {
         ]
     };
     Table {
-        columns: vec![left("figure"), right("value"), left("unit"), left("95 %")],
+        columns: columns(["figure", ">value", "unit", "95 %"]),
         rows: rows.iter().map(row).collect(),
         indent: 2,
         ..Table::default()
@@ -143,13 +141,7 @@ fn places(of: &Proof) -> Option<Section<'static>> {
         ]
     });
     let table = Table {
-        columns: vec![
-            right("at s"),
-            left("travel"),
-            right("expected"),
-            right("measured"),
-            right("off"),
-        ],
+        columns: columns([">at s", "travel", ">expected", ">measured", ">off"]),
         rows: rows.collect(),
         indent: 2,
         ..Table::default()

@@ -1,6 +1,4 @@
 //! A document as plain text of at most 80 columns.
-//!
-//! Belongs here: wrapping, indenting, columns. Does not belong here: what is said.
 
 use super::document::{Align, Block, Cell, Document, FindingRow, Table};
 use comfy_table::presets::NOTHING;
@@ -8,7 +6,6 @@ use comfy_table::{CellAlignment, ColumnConstraint, ContentArrangement, Table as 
 use std::borrow::Cow;
 use textwrap::{Options, WordSplitter};
 
-/// Columns that the text keeps to.
 pub(super) const COLUMNS: u16 = 80;
 
 pub(super) fn write(document: &Document<'_>) -> String {

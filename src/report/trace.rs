@@ -1,6 +1,4 @@
 //! A capture seen as a picture: true lowest and highest code of each column of time.
-//!
-//! Belongs here: which samples fall into which column. Does not belong here: drawing.
 
 use crate::capture::Capture;
 use measure::units::{Code, Step, seconds_from_us};
@@ -21,18 +19,14 @@ pub struct Trace {
 /// What a column holds: nothing between is lost.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct MinMax {
-    /// Lowest code.
     pub low: u32,
-    /// Highest code.
     pub high: u32,
 }
 
 /// Passages of one step that follow each other, only idle samples between.
 #[derive(Debug, Clone, PartialEq)]
 pub struct StepRun {
-    /// The step.
     pub step: Step,
-    /// Passages in it.
     pub passages: usize,
     /// Begin, seconds from the first sample.
     pub from_s: f64,
@@ -42,7 +36,6 @@ pub struct StepRun {
 
 impl Trace {
     /// A capture in so many columns of equal time (at least 1). A column without a sample stays empty.
-    #[must_use]
     pub fn of(capture: &Capture, columns: usize) -> Self {
         let channels = capture.meta.channels.iter().zip(&capture.codes);
         let first = capture.t_us.first().copied().unwrap_or(0);

@@ -1,8 +1,6 @@
 //! A control's wiring: what should be read, what a pull-up costs, and what becomes of every single fault.
-//!
-//! Belongs here: tables and sentences. Does not belong here: anything computed.
 
-use super::document::{Block, Cell, Document, Section, Table, left, right};
+use super::document::{Block, Cell, Document, Section, Table, columns};
 use crate::wiring::faults::{Class, Direction, FaultRow, ZeroEnd};
 use crate::wiring::pair::PairFault;
 use crate::wiring::pull_up::PullUpChoice;
@@ -21,8 +19,6 @@ pub(super) const LEGEND: &str = "One fault at a time, by nodal analysis. caught:
      reading is wrong. hidden: reads as a command. floats: nothing holds the pin. reads true: shows only with a second \
      fault. supply down: its own protection must act. unsafe: its error asks for more than the true position at some travel.";
 
-/// The whole wiring of a control.
-#[must_use]
 pub fn wiring(report: &WiringReport) -> Document<'static> {
     let zero = match report.zero_command_at {
         ZeroEnd::Rest => "rest",
@@ -59,7 +55,6 @@ pub(super) fn blocks(report: &WiringReport) -> Vec<Block<'static>> {
     blocks
 }
 
-/// A fault of both tracks at once.
 fn pair_fault(fault: &PairFault) -> String {
     format!(
         "{}: {}; window catches it at {}, comparison shows it at {}, unseen at {}{}",
@@ -169,9 +164,13 @@ fn expected(expected: &Expected) -> Table {
     });
     Table {
         caption: "Expected reading".to_owned(),
-        columns: ["travel", "code", "low..high", "of reference", "low..high"]
-            .map(right)
-            .into(),
+        columns: columns([
+            ">travel",
+            ">code",
+            ">low..high",
+            ">of reference",
+            ">low..high",
+        ]),
         rows: rows.collect(),
         indent: 4,
         ..Table::default()
@@ -237,16 +236,16 @@ fn pull_up(choice: &PullUpChoice) -> Table {
             Ohms(choice.most_ohm),
             best.map_or_else(|| DASH.to_owned(), |ohm| Ohms(ohm).to_string())
         ),
-        columns: vec![
-            left("choice"),
-            left("value"),
-            right("span\ncodes"),
-            right("cost\n%"),
-            right("bow before\n% of span"),
-            right("after\n%"),
-            right("least\ncodes/%"),
-            right("wiper\nmA"),
-        ],
+        columns: columns([
+            "choice",
+            "value",
+            ">span\ncodes",
+            ">cost\n%",
+            ">bow before\n% of span",
+            ">after\n%",
+            ">least\ncodes/%",
+            ">wiper\nmA",
+        ]),
         rows: rows.collect(),
         indent: 4,
         ..Table::default()
@@ -283,10 +282,12 @@ fn threshold(side: &str, edge: &WindowEdge) -> String {
 
 fn faults(faults: &[FaultRow]) -> Table {
     let rows = faults.iter().map(|row| {
-        let alarm = |text: &str| match row.missed() {
-            true => Cell::Alarm(text.to_owned()),
-            false => text.into(),
+        let cell = if row.missed() {
+            Cell::Alarm
+        } else {
+            Cell::Text
         };
+        let alarm = |text: &str| cell(text.to_owned());
         vec![
             row.fault.to_string().into(),
             codes(row).into(),
@@ -300,12 +301,7 @@ fn faults(faults: &[FaultRow]) -> Table {
     });
     Table {
         caption: "Single faults".to_owned(),
-        columns: vec![
-            left("fault"),
-            right("reads code"),
-            left("error"),
-            left("seen as"),
-        ],
+        columns: columns(["fault", ">reads code", "error", "seen as"]),
         rows: rows.collect(),
         indent: 4,
         wrapped: Some(3),

@@ -1,38 +1,7 @@
 //! Numbers and durations as people read them; to which place a number is rounded is for `figure::numbers`.
 
-use measure::figure::numbers::{self, four_digits};
-use measure::figure::{Figure, FigureName};
-
-/// A figure in words: the value and its ±, both to the same place.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Reading {
-    /// The value.
-    pub value: String,
-    /// Half the 95 % interval; absent for a count.
-    pub plus_minus: Option<String>,
-    /// The unit; empty for a plain number.
-    pub unit: &'static str,
-}
-
-/// A figure in words, rounded as everywhere (`figure::numbers`): to two digits of its standard uncertainty.
-pub fn reading(name: FigureName, figure: &Figure) -> Reading {
-    let reading = numbers::reading(figure);
-    Reading {
-        value: reading.value,
-        plus_minus: reading.half,
-        unit: unit(name),
-    }
-}
-
-/// The unit as it stands behind a number: empty for a plain number.
-pub fn unit(name: FigureName) -> &'static str {
-    name.unit().label()
-}
-
-/// A number without an uncertainty: whole if it is whole, else to four digits that count.
-pub fn bare(value: f64) -> String {
-    four_digits(value)
-}
+use measure::figure::FigureName;
+use measure::figure::numbers::four_digits;
 
 /// A count with its thousands set apart: `12 345`.
 pub fn count(number: u64) -> String {
@@ -63,26 +32,28 @@ pub fn duration(seconds: f64) -> String {
 pub fn limit(name: FigureName, min: Option<f64>, max: Option<f64>) -> Option<String> {
     let text = match (min, max) {
         (None, None) => return None,
-        (Some(min), Some(max)) => format!("{} to {}", bare(min), bare(max)),
-        (None, Some(max)) => format!("at most {}", bare(max)),
-        (Some(min), None) => format!("at least {}", bare(min)),
+        (Some(min), Some(max)) => format!("{} to {}", four_digits(min), four_digits(max)),
+        (None, Some(max)) => format!("at most {}", four_digits(max)),
+        (Some(min), None) => format!("at least {}", four_digits(min)),
     };
-    Some(format!("{text} {}", unit(name)).trim_end().to_owned())
-}
-
-/// A figure's name as people read it: `rest ratio`.
-pub fn name(name: FigureName) -> &'static str {
-    name.facts().label
+    Some(
+        format!("{text} {}", name.unit().label())
+            .trim_end()
+            .to_owned(),
+    )
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use measure::figure::Figure;
+    use measure::figure::numbers::reading;
 
     fn shown(value: f64, u: f64) -> String {
         let figure = Figure::symmetric(value, u, 2.0, 9, "by hand");
-        let r = reading(FigureName::RestCode, &figure);
-        format!("{} ± {} {}", r.value, r.plus_minus.unwrap(), r.unit)
+        let r = reading(&figure);
+        let unit = FigureName::RestCode.unit().label();
+        format!("{} ± {} {unit}", r.value, r.half.unwrap())
     }
 
     #[test]
@@ -95,16 +66,13 @@ mod tests {
     }
 
     #[test]
-    fn no_uncertainty_no_plus_minus() {
-        let counted = reading(
-            FigureName::DropoutsCount,
-            &Figure::counted(3.0, 3, "counted"),
-        );
-        assert_eq!((counted.value.as_str(), counted.plus_minus), ("3", None));
+    fn no_uncertainty_no_half() {
+        let counted = reading(&Figure::counted(3.0, 3, "counted"));
+        assert_eq!((counted.value.as_str(), counted.half), ("3", None));
         let certain = Figure::symmetric(2.5, 0.0, 2.0, 3, "by hand");
-        assert_eq!(reading(FigureName::RestCode, &certain).value, "2.5");
+        assert_eq!(reading(&certain).value, "2.5");
         let broken = Figure::symmetric(2.5, f64::NAN, 2.0, 3, "by hand");
-        assert_eq!(reading(FigureName::RestCode, &broken).plus_minus, None);
+        assert_eq!(reading(&broken).half, None);
     }
 
     #[test]
@@ -114,8 +82,8 @@ mod tests {
         assert_eq!(count(1_234_567), "1 234 567");
         assert_eq!(duration(7.42), "7.4 s");
         assert_eq!(duration(185.0), "3:05 min");
-        assert_eq!(bare(f64::NAN), "-");
-        assert_eq!(bare(0.12), "0.12");
+        assert_eq!(four_digits(f64::NAN), "-");
+        assert_eq!(four_digits(0.12), "0.12");
         assert_eq!(
             limit(FigureName::NoiseRestRms, None, Some(2.0)).unwrap(),
             "at most 2 code"

@@ -9,21 +9,16 @@ use measure::judge::Verdict;
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::{Receiver, Sender};
 
-/// Both ends of a run.
 #[derive(Debug)]
 pub struct RunHandles {
-    /// What it tells.
     pub events: Receiver<RunEvent>,
-    /// What it can be told.
     pub commands: Sender<RunCommand>,
 }
 
 /// What sort of source; offers are listed by sort, in this order.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum SourceKind {
-    /// A board at a port.
     Port,
-    /// A simulated board.
     Simulated,
     /// A capture to go through again.
     Capture,
@@ -32,11 +27,9 @@ pub enum SourceKind {
 /// Something that samples can come from.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct SourceOffer {
-    /// What sort.
     pub kind: SourceKind,
     /// What it is called: `/dev/ttyUSB0`.
     pub name: String,
-    /// What it is, in a few words.
     pub detail: String,
     /// Why it cannot be used as it is, and what to do; absent when it can.
     pub blocked: Option<String>,
@@ -46,12 +39,9 @@ pub struct SourceOffer {
     pub profile: Option<String>,
 }
 
-/// What was chosen.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Choice {
-    /// The source.
     pub source: SourceOffer,
-    /// The tag of the unit; absent when none was given.
     pub tag: Option<String>,
     /// What to hold the unit against; absent for figures without a verdict.
     pub profile: Option<Profile>,
@@ -60,13 +50,11 @@ pub struct Choice {
 /// A unit of which records are kept.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct UnitSummary {
-    /// Its tag.
     pub tag: String,
     /// The day of its last record.
     pub taken: String,
     /// The outcome of its last record.
     pub verdict: Option<Verdict>,
-    /// How many records there are.
     pub records: usize,
     /// Where it is going, in a word.
     pub course: &'static str,
@@ -74,7 +62,6 @@ pub struct UnitSummary {
     pub profile: Option<String>,
 }
 
-/// A page to read.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Subject {
     /// The story of the unit with this tag.
@@ -90,33 +77,25 @@ pub enum Subject {
 pub struct EarlierOffer {
     /// What it is called: its day.
     pub name: String,
-    /// What there is of it, in a few words.
     pub detail: String,
-    /// Its record, when there is one.
     pub record: Option<PathBuf>,
-    /// Its capture, when that is there.
     pub capture: Option<PathBuf>,
 }
 
 /// An earlier run as it was read.
 #[derive(Debug, Clone, PartialEq)]
 pub struct EarlierRun {
-    /// What it is called.
     pub name: String,
-    /// Its figures.
     pub figures: Earlier,
     /// Its samples, when its capture is there.
     pub trace: Option<EarlierTrace>,
 }
 
-/// The samples of an earlier run.
 #[derive(Debug, Clone, PartialEq)]
 pub struct EarlierTrace {
     /// Channel names in column order.
     pub channels: Vec<String>,
-    /// Nominal samples a second.
     pub rate_hz: f64,
-    /// The samples.
     pub samples: Batch,
 }
 
@@ -125,9 +104,7 @@ pub struct EarlierTrace {
 pub struct BlockOffer {
     /// What it is called: its file.
     pub name: String,
-    /// What it is, in a few words.
     pub detail: String,
-    /// The block.
     pub block: Block,
     /// Whether there is a simulated board flashed with it.
     pub simulated: bool,
@@ -171,32 +148,25 @@ impl ProofRound {
     }
 }
 
-/// A proof that is asked for.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct ProofChoice {
     /// What the board was flashed with.
     pub offer: BlockOffer,
-    /// Where its samples come from.
     pub source: SourceOffer,
-    /// What it is to show.
     pub round: ProofRound,
 }
 
 /// A proof whose run is over.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct ProofRecording {
-    /// What was asked for.
     pub choice: ProofChoice,
-    /// The capture.
     pub capture: PathBuf,
     /// What happened when; empty without faults.
     pub marks: Marks,
 }
 
-/// What a proof came to.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct ProofResult {
-    /// The verdict.
     pub verdict: Verdict,
     /// What decided it, as text of at most 80 columns.
     pub text: String,

@@ -5,118 +5,67 @@ use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 /// What the person is in front of: decides which keys mean something.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Situation {
-    /// Choosing a source.
     Sources,
-    /// Naming the unit and its profile.
     Unit,
-    /// A run is under way.
     Live,
-    /// The run is over.
     Ended,
-    /// The help page is open.
     Help,
-    /// Asked whether to end the run.
     EndRun,
     /// Typing the position of a station.
     Station,
     /// Choosing an earlier run to overlay.
     Earlier,
-    /// The list of units on record.
     Units,
-    /// A page to read: a unit's story, a profile's wiring.
     Page,
-    /// The list of blocks.
     Blocks,
-    /// What a block puts out.
     Blend,
-    /// The question before a proof.
     ProveAsk,
-    /// A proof under way.
     Proving,
-    /// A proof that is over.
     Proved,
 }
 
 /// What a key asks for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Action {
-    /// Open or close the help page.
     Help,
-    /// Choose, accept, begin.
     Accept,
     /// Choose by number, or type a digit.
     Digit,
-    /// Type a character.
     Type,
-    /// Take the last character away.
     Erase,
-    /// One place back; close what lies over the screen.
     Back,
-    /// Look for sources again.
     Rescan,
-    /// Cursor one row up.
     Up,
-    /// Cursor one row down.
     Down,
-    /// Leave the current step out.
     Skip,
-    /// Do the step again.
     Repeat,
-    /// State the position of a station.
     Station,
-    /// Hold the trace still, or let it go on.
     Hold,
-    /// Earlier in the trace.
     Earlier,
-    /// Later in the trace.
     Later,
-    /// Much earlier in the trace.
     PageEarlier,
-    /// Much later in the trace.
     PageLater,
-    /// To the first sample.
     First,
-    /// Back to what arrives now.
     Latest,
-    /// Less time across the screen.
     Closer,
-    /// More time across the screen.
     Wider,
-    /// The whole run across the screen.
     Whole,
-    /// The next height of the lanes.
     Height,
-    /// Every figure, or only those with a limit or a value.
     AllFigures,
-    /// The next picture: trace, along the travel, deviation.
     Picture,
-    /// Choose an earlier run of this unit to overlay.
     Compare,
-    /// How the earlier run is aligned: from the beginning, or step by step.
     Align,
-    /// The units on record.
     Units,
-    /// The wiring of the profile and its single faults.
     Wiring,
-    /// The blocks, and from there what one puts out and the proof of a board.
     Blocks,
-    /// The next channel that feeds an input of the blend page.
     Feed,
-    /// Prove a flashed board against a block.
     Prove,
-    /// What the board is to show: the right output, or a stop at every fault.
     Round,
-    /// Make the constants of the unit.
     Constants,
-    /// Save what was found.
     Save,
-    /// Another unit or source.
     Another,
-    /// End the run (asks first), or leave.
     End,
-    /// End the run and show what it says.
     StopRun,
-    /// Leave the program.
     Leave,
     /// Stop the program as the shell's job control does.
     Suspend,
@@ -135,14 +84,10 @@ pub enum Press {
     Text,
 }
 
-/// One row of the table.
 #[derive(Debug, Clone, Copy)]
 pub struct Binding {
-    /// What is pressed.
     pub press: &'static [Press],
-    /// What it asks for.
     pub action: Action,
-    /// Where it means that.
     pub within: &'static [Situation],
     /// The key as it is written on the screen.
     pub shown: &'static str,
@@ -252,7 +197,6 @@ bindings! {
 }
 
 /// What a key asks for in a situation.
-#[must_use]
 pub fn action(situation: Situation, key: &KeyEvent) -> Option<Action> {
     BINDINGS
         .iter()

@@ -1,5 +1,7 @@
 //! A list that comes from the host, and a pointer that moves along one.
 
+use super::keys::Action;
+
 /// A list that comes from the host.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub enum Listed<T> {
@@ -34,5 +36,17 @@ pub fn shift(pointer: &mut usize, rows: isize, count: usize) {
         .min(count.saturating_sub(1));
 }
 
+/// Moves the first row shown of a text of `count` as a key asks.
+pub fn scroll(top: &mut usize, action: Action, count: usize) {
+    let rows = match action {
+        Action::Up => -1,
+        Action::Down => 1,
+        Action::PageEarlier => -PAGE_ROWS,
+        Action::PageLater => PAGE_ROWS,
+        _ => return,
+    };
+    shift(top, rows, count);
+}
+
 /// Rows that a page key moves a text by: what the smallest screen shows of one.
-pub const PAGE_ROWS: isize = 14;
+const PAGE_ROWS: isize = 14;

@@ -43,13 +43,10 @@ pub enum Opening {
     Choose(Vec<Profile>),
     /// A run that has begun.
     Run {
-        /// Both ends of it.
         handles: RunHandles,
         /// What the unit is checked as.
         profile: Option<Profile>,
-        /// The source, for people.
         source: String,
-        /// The unit's tag.
         tag: Option<String>,
     },
 }
@@ -69,7 +66,6 @@ pub struct Ending {
     pub proved: Option<Verdict>,
 }
 
-/// Why there is no screen.
 #[derive(Debug, Error)]
 pub enum ScreenError {
     /// No terminal at both ends.
@@ -83,7 +79,6 @@ pub enum ScreenError {
 }
 
 /// The one channel that the loop waits on.
-#[must_use]
 pub fn inbox() -> (SyncSender<Message>, Receiver<Message>) {
     mpsc::sync_channel(WAITING)
 }
@@ -126,14 +121,12 @@ fn ending(state: &State) -> Ending {
     }
 }
 
-/// Carries out effects.
 pub struct EffectRunner<'a> {
     host: &'a mut dyn Host,
     post: SyncSender<Message>,
     commands: Option<Sender<RunCommand>>,
 }
 
-/// What the loop does after a turn.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Turn {
     GoOn,
@@ -187,46 +180,23 @@ impl<'a> EffectRunner<'a> {
         });
     }
 
-    /// Has a job done on a thread of its own, so that the screen goes on; its answer comes as a message.
-    fn spawn<T: 'static>(
-        &self,
-        job: Job<T>,
-        message: impl FnOnce(Result<T, String>) -> Message + Send + 'static,
-    ) {
-        let post = self.post.clone();
-        thread::spawn(move || {
-            // Nobody waits for the answer when the screen has gone.
-            let _ = post.send(message(job()));
-        });
-    }
-
     /// Has what an effect asks for looked up elsewhere.
     fn look_up(&mut self, state: &State, effect: Effect) {
+        let post = &self.post;
         match effect {
-            Effect::Units => {
-                let job = self.host.units();
-                self.spawn(job, Message::Units);
-            }
-            Effect::Page(subject) => {
-                let job = self.host.page(&subject);
-                self.spawn(job, |answer| Message::Page(subject, answer));
-            }
-            Effect::Earlier(tag) => {
-                let job = self.host.earlier(&tag);
-                self.spawn(job, Message::Earlier);
-            }
+            Effect::Units => spawn(post, self.host.units(), Message::Units),
+            Effect::Page(subject) => spawn(post, self.host.page(&subject), |answer| {
+                Message::Page(subject, answer)
+            }),
+            Effect::Earlier(tag) => spawn(post, self.host.earlier(&tag), Message::Earlier),
             Effect::Fetch(offer) => {
                 let job = self.host.fetch(&offer, state.session.run.profile.as_ref());
-                self.spawn(job, |answer| Message::Fetched(Box::new(answer)));
+                spawn(post, job, |answer| Message::Fetched(Box::new(answer)));
             }
-            Effect::Blocks => {
-                let job = self.host.blocks();
-                self.spawn(job, Message::Blocks);
-            }
-            Effect::Judge(recording) => {
-                let job = self.host.judge(&recording);
-                self.spawn(job, |answer| Message::Proved(recording, answer));
-            }
+            Effect::Blocks => spawn(post, self.host.blocks(), Message::Blocks),
+            Effect::Judge(recording) => spawn(post, self.host.judge(&recording), |answer| {
+                Message::Proved(recording, answer)
+            }),
             _ => {}
         }
     }
@@ -285,9 +255,7 @@ impl<'a> EffectRunner<'a> {
         let effects = update(state, message);
         self.carry_out(state, effects)
     }
-}
 
-impl EffectRunner<'_> {
     /// Takes in a message and those that wait behind it, so that a burst costs one frame.
     fn take_waiting(
         &mut self,
@@ -302,6 +270,19 @@ impl EffectRunner<'_> {
         }
         turn
     }
+}
+
+/// Has a job done on a thread of its own, so that the screen goes on; its answer comes as a message.
+fn spawn<T: 'static>(
+    post: &SyncSender<Message>,
+    job: Job<T>,
+    message: impl FnOnce(Result<T, String>) -> Message + Send + 'static,
+) {
+    let post = post.clone();
+    thread::spawn(move || {
+        // Nobody waits for the answer when the screen has gone.
+        let _ = post.send(message(job()));
+    });
 }
 
 /// Runs the screen on any backend until it is left.
@@ -357,7 +338,7 @@ where
                 runner.take_waiting(state, message, inbox)
             }
             Err(RecvTimeoutError::Timeout) => {
-                changed |= waiting(state);
+                changed |= state.is_live(); // a clock is on the screen
                 Turn::GoOn
             }
             Err(RecvTimeoutError::Disconnected) => Turn::Leave,
@@ -389,11 +370,6 @@ where
             Turn::GoOn => {}
         }
     }
-}
-
-/// Whether the passing of time alone changes what is seen.
-fn waiting(state: &State) -> bool {
-    state.is_live()
 }
 
 /// Forgets what is on the screen, so that the next frame draws all of it.

@@ -15,7 +15,6 @@ use crate::profile::Profile;
 use crossterm::event::KeyCode;
 use std::time::Duration;
 
-/// The state of the screen.
 #[derive(Debug, Clone)]
 pub struct State {
     pub(super) session: Session,
@@ -25,14 +24,12 @@ pub struct State {
 
 impl State {
     /// A screen at the list of sources.
-    #[must_use]
     pub fn choosing(theme: Theme, profiles: Vec<Profile>) -> Self {
         let run = Run::new(String::new(), None, None, Duration::ZERO);
         Self::new(theme, profiles, run, Screen::Sources(Sources::default()))
     }
 
     /// A screen at a run that has begun.
-    #[must_use]
     pub fn at_run(
         theme: Theme,
         profile: Option<Profile>,
@@ -58,7 +55,6 @@ impl State {
         }
     }
 
-    /// The screen in front.
     pub(super) fn front(&self) -> Option<&Screen> {
         self.screens.last()
     }
@@ -68,7 +64,6 @@ impl State {
         self.screens.iter().rfind(|screen| !screen.is_dialog())
     }
 
-    /// Which keys mean something.
     pub(super) fn situation(&self) -> Situation {
         let front = self.front();
         front.map_or(Situation::Sources, |s| s.situation(&self.session.run))
@@ -80,7 +75,6 @@ impl State {
         self.screens.iter().any(has)
     }
 
-    /// Whether a run is under way.
     pub(super) fn is_live(&self) -> bool {
         self.has_run() && self.session.run.phase == Phase::Live
     }

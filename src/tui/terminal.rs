@@ -23,14 +23,11 @@ const KEY_WAIT: Duration = Duration::from_millis(100);
 /// Whether the mouse is the screen's, or the terminal's own (to select text with).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Mouse {
-    /// The terminal's.
     #[default]
     Terminal,
-    /// The screen's.
     Screen,
 }
 
-/// What the system asks of a running screen.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(not(unix), allow(dead_code))] // deferred there is no job control
 pub enum SystemRequest {
@@ -75,7 +72,6 @@ struct Flags {
 }
 
 /// Whether a screen can be shown: both ends are a terminal.
-#[must_use]
 pub fn is_there() -> bool {
     io::stdout().is_terminal() && io::stdin().is_terminal()
 }

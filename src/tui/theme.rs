@@ -19,7 +19,6 @@ pub enum Charset {
 pub enum Colour {
     /// None, or none wanted (`NO_COLOR`): bold, dim and reversed only.
     None,
-    /// The terminal's own sixteen.
     #[default]
     Sixteen,
     /// 24 bits.
@@ -29,7 +28,6 @@ pub enum Colour {
 /// What a piece of text or a line is meant to say. Never the only carrier of that: a word or a shape goes with it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Tone {
-    /// Ordinary.
     Plain,
     /// In the background: labels, rules.
     Quiet,
@@ -43,45 +41,35 @@ pub enum Tone {
     Bad,
     /// Open: not decided, waiting.
     Open,
-    /// The band of a limit.
     Band,
     /// What counts as a wiring fault.
     Fault,
     /// The row or choice under the cursor.
     Chosen,
-    /// A signal channel, by its place.
     Lane(usize),
 }
 
-/// Colours and characters of this terminal.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Theme {
-    /// Characters.
     pub charset: Charset,
-    /// Colours.
     pub colour: Colour,
 }
 
 /// Marks that are drawn one cell wide.
 #[derive(Debug, Clone, Copy)]
 pub struct Glyphs {
-    /// Fill of a limit's band.
     pub band: &'static str,
     /// Fill of what counts as a wiring fault.
     pub fault: &'static str,
     /// Outside of the band.
     pub outside: &'static str,
-    /// A figure's interval.
     pub interval: &'static str,
-    /// A figure's value.
     pub value: &'static str,
     /// Off the scale to the left and to the right.
     pub off: [&'static str; 2],
     /// Filled and empty part of a progress bar.
     pub bar: [&'static str; 2],
-    /// The card's spine.
     pub spine: &'static str,
-    /// A rule across.
     pub rule: &'static str,
     /// A rule down.
     pub upright: &'static str,
@@ -91,7 +79,6 @@ pub struct Glyphs {
     pub edge: &'static str,
     /// A bar that grows from below: an eighth (or a third) full, and so on, up to full.
     pub fill: &'static [&'static str],
-    /// A stretch of travel that is worn.
     pub worn: &'static str,
     /// A dropout towards ground, and towards supply.
     pub dropout: [&'static str; 2],
@@ -148,7 +135,6 @@ pub struct Surroundings<'a> {
     pub no_color: Option<&'a str>,
     /// `COLORTERM`: `truecolor` or `24bit`.
     pub colorterm: Option<&'a str>,
-    /// `TERM`.
     pub term: Option<&'a str>,
     /// The first that is set and not empty of `LC_ALL`, `LC_CTYPE`, `LANG`.
     pub locale: Option<&'a str>,
@@ -158,7 +144,6 @@ pub struct Surroundings<'a> {
 
 impl Theme {
     /// What fits the surroundings. No word of UTF-8 in the locale, or the bare Linux console, gives the plain set.
-    #[must_use]
     pub fn fitting(around: Surroundings<'_>) -> Self {
         let term = around.term.unwrap_or_default();
         let locale = around.locale.unwrap_or_default().to_ascii_lowercase();
@@ -178,8 +163,6 @@ impl Theme {
         Self { charset, colour }
     }
 
-    /// The marks of the character set.
-    #[must_use]
     pub fn glyphs(self) -> Glyphs {
         match self.charset {
             Charset::Unicode => UNICODE,
@@ -187,8 +170,6 @@ impl Theme {
         }
     }
 
-    /// What a tone looks like.
-    #[must_use]
     pub fn style(self, tone: Tone) -> Style {
         let plain = Style::new();
         match self.colour {
@@ -200,7 +181,6 @@ impl Theme {
     }
 
     /// The mark of an outcome; its word goes with it.
-    #[must_use]
     pub fn outcome_mark(self, outcome: Outcome) -> &'static str {
         let [unicode, ascii] = match outcome {
             Outcome::Pass => ["●", "+"],
@@ -212,7 +192,6 @@ impl Theme {
     }
 
     /// The mark of a verdict; its word goes with it.
-    #[must_use]
     pub fn verdict_mark(self, verdict: Verdict) -> &'static str {
         self.outcome_mark(match verdict {
             Verdict::Pass => Outcome::Pass,
@@ -222,7 +201,6 @@ impl Theme {
     }
 
     /// The mark of a step; its word goes with it where there is room.
-    #[must_use]
     pub fn step_mark(self, state: StepState) -> &'static str {
         let [unicode, ascii] = match state {
             StepState::Done => ["●", "+"],
@@ -234,7 +212,6 @@ impl Theme {
     }
 
     /// One of two texts by the character set.
-    #[must_use]
     pub fn either(self, unicode: &'static str, ascii: &'static str) -> &'static str {
         match self.charset {
             Charset::Unicode => unicode,
@@ -243,8 +220,6 @@ impl Theme {
     }
 }
 
-/// The tone of an outcome.
-#[must_use]
 pub fn outcome_tone(outcome: Outcome) -> Tone {
     match outcome {
         Outcome::Pass => Tone::Good,
@@ -254,8 +229,6 @@ pub fn outcome_tone(outcome: Outcome) -> Tone {
     }
 }
 
-/// The tone of a verdict.
-#[must_use]
 pub fn verdict_tone(verdict: Verdict) -> Tone {
     match verdict {
         Verdict::Pass => Tone::Good,
@@ -312,67 +285,31 @@ fn full(tone: Tone) -> Option<Color> {
 mod tests {
     use super::*;
 
-    fn around<'a>() -> Surroundings<'a> {
-        Surroundings {
+    /// The theme of a full terminal of which something is otherwise.
+    fn fitting(change: fn(&mut Surroundings<'_>)) -> (Charset, Colour) {
+        let mut around = Surroundings {
+            colorterm: Some("truecolor"),
             term: Some("xterm-256color"),
             locale: Some("en_US.UTF-8"),
             ..Surroundings::default()
-        }
+        };
+        change(&mut around);
+        let theme = Theme::fitting(around);
+        (theme.charset, theme.colour)
     }
 
     #[test]
     fn the_theme_fits_the_surroundings() {
-        let theme = |around| {
-            let theme = Theme::fitting(around);
-            (theme.charset, theme.colour)
-        };
-        assert_eq!(theme(around()), (Charset::Unicode, Colour::Sixteen));
-        let full = Surroundings {
-            colorterm: Some("truecolor"),
-            ..around()
-        };
-        assert_eq!(theme(full), (Charset::Unicode, Colour::True));
-        let unwanted = Surroundings {
-            no_color: Some("1"),
-            ..full
-        };
-        assert_eq!(theme(unwanted).1, Colour::None);
+        use {Charset::Ascii, Charset::Unicode, Colour::Sixteen, Colour::True};
+        assert_eq!(fitting(|_| {}), (Unicode, True));
+        assert_eq!(fitting(|a| a.colorterm = None), (Unicode, Sixteen));
+        assert_eq!(fitting(|a| a.no_color = Some("1")).1, Colour::None);
         // no-color.org: an empty value does not count.
-        assert_eq!(
-            theme(Surroundings {
-                no_color: Some(""),
-                ..full
-            })
-            .1,
-            Colour::True
-        );
-        assert_eq!(
-            theme(Surroundings {
-                ascii: true,
-                ..full
-            })
-            .0,
-            Charset::Ascii
-        );
-        assert_eq!(
-            theme(Surroundings {
-                locale: Some("C"),
-                ..full
-            })
-            .0,
-            Charset::Ascii
-        );
-        let console = Surroundings {
-            term: Some("linux"),
-            ..around()
-        };
-        assert_eq!(theme(console), (Charset::Ascii, Colour::Sixteen));
-        assert_eq!(
-            theme(Surroundings {
-                term: Some("dumb"),
-                ..full
-            }),
-            (Charset::Ascii, Colour::None)
-        );
+        assert_eq!(fitting(|a| a.no_color = Some("")).1, True);
+        assert_eq!(fitting(|a| a.ascii = true).0, Ascii);
+        assert_eq!(fitting(|a| a.locale = Some("C")).0, Ascii);
+        let console = fitting(|a| (a.term, a.colorterm) = (Some("linux"), None));
+        assert_eq!(console, (Ascii, Sixteen));
+        assert_eq!(fitting(|a| a.term = Some("dumb")), (Ascii, Colour::None));
     }
 }

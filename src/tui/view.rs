@@ -11,7 +11,6 @@ use super::theme::Tone;
 use ratatui::Frame;
 use ratatui::layout::Rect;
 
-/// Draws the screen.
 pub fn view(state: &State, frame: &mut Frame<'_>) {
     let area = frame.area();
     if area.is_empty() {
@@ -124,8 +123,7 @@ fn means_something(state: &State, action: Action) -> bool {
         (Action::Picture, _) => run.has_strokes() || run.has_curve(),
         (Action::Prove, _) => state.can_choose() && !state.is_live(),
         (Action::Skip, Some(Screen::Prove(prove))) => prove.choice.round == ProofRound::Faults,
-        (Action::Constants, _) => run.profile.is_some(),
-        (Action::Wiring, Some(Screen::Bench(_))) => run.profile.is_some(),
+        (Action::Constants, _) | (Action::Wiring, Some(Screen::Bench(_))) => run.profile.is_some(),
         _ => true,
     }
 }

@@ -1,14 +1,11 @@
 //! Many captures at once: a line each, as wide as names and words need.
-//!
-//! Belongs here: what decided a capture in a few words. Does not belong here: assessing, files.
 
 use super::findings::decisive;
 use crate::record::Assessment;
-use crate::report::document::{Block, Document, Table, left};
+use crate::report::document::{Block, Document, Table, columns};
 use measure::figure::numbers::{limit, reading};
 use measure::judge::{Finding, Verdict};
 
-/// One capture in a table of many.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct BatchLine {
     capture: String,
@@ -19,7 +16,6 @@ pub struct BatchLine {
 
 impl BatchLine {
     /// The line of a capture that was called `capture` when it was asked for.
-    #[must_use]
     pub fn of(capture: &str, assessment: &Assessment) -> Self {
         Self {
             capture: capture.to_owned(),
@@ -63,7 +59,6 @@ fn first(assessment: &Assessment, findings: &[&Finding]) -> String {
 }
 
 /// The table, and under it how many came out which way; `bad` captures could not be assessed.
-#[must_use]
 pub fn batch(lines: &[BatchLine], bad: usize) -> Document<'static> {
     let mut intro = Vec::new();
     if !lines.is_empty() {
@@ -102,9 +97,7 @@ fn table(lines: &[BatchLine]) -> Table {
         ]
     };
     Table {
-        columns: ["capture", "unit", "verdict", "what decided it"]
-            .map(left)
-            .into(),
+        columns: columns(["capture", "unit", "verdict", "what decided it"]),
         rows: lines.iter().map(row).collect(),
         ..Table::default()
     }

@@ -1,6 +1,4 @@
 //! One figure explained: what it is, how it is computed, where that comes from, and what a capture made of it.
-//!
-//! Belongs here: words about one figure. ASCII, 80 columns. Does not belong here: the catalogue's own words (`figure`).
 
 use super::figures::steps;
 use crate::record::Assessment;
@@ -11,17 +9,13 @@ use measure::judge::Finding;
 use measure::units::Step;
 use std::fmt::Write as _;
 
-/// A capture to explain a figure with.
 #[derive(Debug, Clone, Copy)]
 pub struct Evidence<'a> {
-    /// What the capture showed.
     pub assessment: &'a Assessment,
-    /// The steps that are in it.
     pub steps: &'a [Step],
 }
 
 /// The whole explanation; with a capture, also what this capture used or lacks.
-#[must_use]
 pub fn explain(name: FigureName, evidence: Option<Evidence<'_>>) -> Document<'static> {
     let facts = name.facts();
     let supplied = match name.steps() {
@@ -61,7 +55,6 @@ pub fn explain(name: FigureName, evidence: Option<Evidence<'_>>) -> Document<'st
 }
 
 /// Every figure of the catalogue as Markdown: the same words as [`explain`] without a capture. Ends with a line end.
-#[must_use]
 pub fn handbook() -> String {
     let mut text = String::from(
         "# The figures\n\nEvery figure that `pedalproof assess` gives, in the order in which it shows them. Percent is of span \

@@ -1,9 +1,7 @@
 //! The figures of one channel or pair as a table: value, what it is good for, unit and limit.
-//!
-//! Belongs here: the columns. Does not belong here: which channel comes when, what a figure is.
 
 use crate::record::Assessment;
-use crate::report::document::{Cell, Table, left, right};
+use crate::report::document::{Cell, Table, columns};
 use measure::figure::numbers::{DASH, decimals_for, fixed, limit, reading};
 use measure::figure::{Figure, FigureName, Figures, Mark};
 use measure::judge::{Finding, Outcome};
@@ -29,7 +27,7 @@ pub(super) fn with_missing(assessment: &Assessment, channel: &str, figures: &Fig
     let rows = figures.iter().filter_map(|(name, figure)| {
         let finding = assessment.finding(channel, name);
         let (value, interval, unit) = match figure {
-            Some(figure) => (reading(figure).value, reach(figure), unit(name)),
+            Some(figure) => (reading(figure).value, reach(figure), name.unit().label()),
             // No advice to measure what most controls have not.
             None if name.is(Mark::OfRheostats) && finding.is_none() => return None,
             None => (
@@ -49,13 +47,13 @@ pub(super) fn with_missing(assessment: &Assessment, channel: &str, figures: &Fig
         ])
     });
     Table {
-        columns: vec![
-            left("  figure"),
-            right("value"),
-            left("95 %"),
-            left("unit"),
-            left(if judged { "allowed" } else { "" }),
-        ],
+        columns: columns([
+            "  figure",
+            ">value",
+            "95 %",
+            "unit",
+            if judged { "allowed" } else { "" },
+        ]),
         rows: rows.collect(),
         wrapped: Some(2),
         ..Table::default()
@@ -87,32 +85,26 @@ pub(in crate::report) fn measured(
                 Some(_) => reading.interval.into(),
                 None => "counted".into(),
             },
-            unit(name).into(),
+            name.unit().label().into(),
             finding.map_or_else(Cell::dash, |f| limit(f.min, f.max).into()),
             finding.map_or_else(Cell::dash, |f| Cell::Outcome(f.outcome)),
         ]
     });
     Table {
         caption: channel.to_owned(),
-        columns: vec![
-            left("figure"),
-            right("value"),
-            right("95 % interval"),
-            left("unit"),
-            right("allowed"),
-            left("outcome"),
-        ],
+        columns: columns([
+            "figure",
+            ">value",
+            ">95 % interval",
+            "unit",
+            ">allowed",
+            "outcome",
+        ]),
         rows: rows.collect(),
         ..Table::default()
     }
 }
 
-/// The unit for people: a plain number has none.
-pub(in crate::report) fn unit(name: FigureName) -> &'static str {
-    name.unit().label()
-}
-
-/// The steps that supply a figure, in words.
 pub(super) fn steps(name: FigureName) -> Vec<&'static str> {
     name.steps().iter().map(|step| step.word()).collect()
 }

@@ -1,6 +1,5 @@
 //! Figures held against limits, the worst first.
 
-use super::figures::unit;
 use crate::record::Assessment;
 use crate::report::document::{Block, FindingRow, Gauge};
 use measure::figure::FigureName;
@@ -13,7 +12,7 @@ pub(in crate::report) fn findings(assessment: &Assessment) -> Block<'static> {
 }
 
 /// The findings that made the verdict a fail, or left it undecided.
-pub(in crate::report) fn decisive(assessment: &Assessment) -> Vec<&Finding> {
+pub fn decisive(assessment: &Assessment) -> Vec<&Finding> {
     let decides = |outcome| match assessment.verdict {
         Some(Verdict::Fail) => outcome == Outcome::Fail,
         Some(Verdict::Undecided) => matches!(outcome, Outcome::Undecided | Outcome::NotMeasured),
@@ -38,7 +37,7 @@ fn row(assessment: &Assessment, finding: &Finding) -> FindingRow {
     let figures = assessment.figures(&finding.channel);
     let figure = figures.and_then(|figures| figures.get(finding.figure));
     let reading = figure.map(reading);
-    let unit = unit(finding.figure);
+    let unit = finding.figure.unit().label();
     let with_unit = |number: &str| format!("{number} {unit}").trim_end().to_owned();
     FindingRow {
         outcome: finding.outcome,

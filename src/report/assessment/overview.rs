@@ -11,8 +11,6 @@ use measure::figure::numbers::fixed;
 use measure::judge::Verdict;
 use std::fmt::Write as _;
 
-/// The whole assessment.
-#[must_use]
 pub fn assessment(of: &Assessment) -> Document<'_> {
     let mut sections = Vec::new();
     if !of.findings.is_empty() {

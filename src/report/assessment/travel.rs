@@ -1,6 +1,4 @@
 //! Pictures over travel: noise with worn zones and dropouts, and deviation from a line; in ASCII, 80 columns.
-//!
-//! Belongs here: which column and row a thing stands in. Does not belong here: what noise, zones or deviations are.
 
 use crate::record::ChannelPart;
 use crate::report::document::{Picture, Plot};
@@ -252,7 +250,6 @@ fn scale() -> [String; 2] {
     [ruled("", '+', marks), ruled("rest", '0', numbers.chars())]
 }
 
-/// A small count as a number.
 #[allow(clippy::cast_precision_loss)] // columns and rows
 fn count(n: usize) -> f64 {
     n as f64

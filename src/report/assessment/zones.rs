@@ -1,6 +1,4 @@
 //! Worn zones and dropouts of one channel in words.
-//!
-//! Belongs here: sentences. Does not belong here: where a zone is (`measure`), line breaks.
 
 use crate::record::{Assessment, ChannelPart, WornOn};
 use measure::figure::numbers::fixed;
@@ -20,7 +18,6 @@ pub(in crate::report) fn zones(
     sentences
 }
 
-/// A sentence for each worn zone.
 pub(in crate::report) fn worn(
     assessment: &Assessment,
     channel: &str,

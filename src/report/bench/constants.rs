@@ -4,7 +4,7 @@ use super::source::BenchReport;
 use crate::constants::{
     Block as Constants, BlockFields, Check, Factor, Input, Q15_ONE, Task, Window,
 };
-use crate::report::document::{Block, Section, Table, left, right};
+use crate::report::document::{Block, Section, Table, columns};
 use measure::figure::numbers::four_digits;
 
 /// Nothing without a block.
@@ -90,13 +90,7 @@ fn inputs(block: &Constants) -> Table {
     };
     Table {
         caption: "Inputs, with the margins between their numbers".to_owned(),
-        columns: vec![
-            right("input"),
-            right("believed"),
-            left("left for faults"),
-            left("does"),
-            left("margins"),
-        ],
+        columns: columns([">input", ">believed", "left for faults", "does", "margins"]),
         rows: numbers.inputs.iter().enumerate().map(row).collect(),
         ..Table::default()
     }

@@ -3,7 +3,7 @@
 use super::source::BenchReport;
 use crate::report::assessment::explain::missing;
 use crate::report::assessment::figures::by_channel;
-use crate::report::document::{Block, Cell, Section, Table, left};
+use crate::report::document::{Block, Cell, Section, Table, columns};
 use measure::figure::{FigureName, Figures, Mark};
 use measure::judge::Outcome;
 
@@ -14,9 +14,7 @@ pub(super) fn section(report: &BenchReport<'_>) -> Section<'static> {
     } else {
         Block::Table(Table {
             caption: "A capture that cannot support a figure gives none.".to_owned(),
-            columns: ["figure", "channel", "what would supply it"]
-                .map(left)
-                .into(),
+            columns: columns(["figure", "channel", "what would supply it"]),
             rows,
             ..Table::default()
         })

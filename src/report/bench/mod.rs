@@ -26,8 +26,6 @@ const SAFETY: [&str; 3] = [
 ];
 
 impl BenchReport<'_> {
-    /// The whole report.
-    #[must_use]
     pub fn document(&self) -> Document<'_> {
         let unit = self.assessment.unit.tag.as_deref();
         let sections = [

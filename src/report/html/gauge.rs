@@ -1,6 +1,4 @@
 //! A limit as the band that it is, with the value and its interval in it.
-//!
-//! Belongs here: where on the picture a value stands. Does not belong here: whether it passes.
 
 use crate::report::document::Gauge;
 use maud::{Markup, html};
@@ -8,7 +6,6 @@ use measure::figure::numbers::{limit, plain};
 use measure::figure::scale::Scale;
 use measure::judge::Outcome;
 
-/// The picture's size.
 const SIZE: (f64, f64) = (220.0, 36.0);
 /// Heights of the rail, and of the band's upper and lower edge.
 const RAIL: f64 = 12.0;

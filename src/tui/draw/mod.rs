@@ -10,37 +10,32 @@ use ratatui::layout::Rect;
 /// The smallest screen that everything fits on.
 pub const LEAST: (u16, u16) = (64, 18);
 
+/// So many columns of an area, from column `x` on.
+pub fn columns_of(area: Rect, x: u16, width: u16) -> Rect {
+    Rect { x, width, ..area }
+}
+
+/// So many rows of an area, from row `y` on.
+pub fn rows_of(area: Rect, y: u16, height: u16) -> Rect {
+    Rect { y, height, ..area }
+}
+
 /// The first `rows` rows of an area, and the rest.
 pub fn split(area: Rect, rows: u16) -> (Rect, Rect) {
     let rows = rows.min(area.height);
-    let top = Rect {
-        height: rows,
-        ..area
-    };
-    let rest = Rect {
-        y: area.y + rows,
-        height: area.height - rows,
-        ..area
-    };
-    (top, rest)
+    let rest = rows_of(area, area.y + rows, area.height - rows);
+    (rows_of(area, area.y, rows), rest)
 }
 
 /// Two columns less on either side.
 pub fn inset(area: Rect) -> Rect {
-    Rect {
-        x: area.x + 2.min(area.width),
-        width: area.width.saturating_sub(4),
-        ..area
-    }
+    let x = area.x + 2.min(area.width);
+    columns_of(area, x, area.width.saturating_sub(4))
 }
 
 /// An area from column `x` on.
 pub fn from_column(area: Rect, x: u16) -> Rect {
-    Rect {
-        x,
-        width: area.right().saturating_sub(x),
-        ..area
-    }
+    columns_of(area, x, area.right().saturating_sub(x))
 }
 
 /// The rows of a list that there is room for, so that the one under the pointer is among them: a row of the screen with each.
@@ -70,11 +65,7 @@ isolated while wiring, an emergency stop that does not pass through this board. 
 /// Writes the safety words into the last rows; gives what is left above them.
 pub fn safety(pen: &mut Pen<'_>, area: Rect) -> Rect {
     let (above, foot) = split(area, area.height.saturating_sub(3));
-    let place = Rect {
-        x: foot.x + 3,
-        width: foot.width.saturating_sub(4).min(110),
-        ..foot
-    };
+    let place = columns_of(foot, foot.x + 3, foot.width.saturating_sub(4).min(110));
     pen.wrapped(place, SAFETY, Tone::Open);
     above
 }

@@ -1,5 +1,6 @@
 //! Writing into a buffer without ever leaving its area.
 
+use super::columns_of;
 use crate::tui::theme::{Charset, Glyphs, Theme, Tone};
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -8,14 +9,11 @@ use ratatui::widgets::{Clear, Widget};
 use std::borrow::Cow;
 use textwrap::{Options, WordSplitter};
 
-/// A buffer with a theme.
 pub struct Pen<'a> {
     buffer: &'a mut Buffer,
-    /// Glyphs and colours.
     pub theme: Theme,
 }
 
-/// Text with its tone.
 pub type Piece<'a> = (&'a str, Tone);
 
 /// Columns that a text takes.
@@ -71,6 +69,11 @@ impl<'a> Pen<'a> {
         x
     }
 
+    /// Writes from the left edge of the area on; gives the column after the last.
+    pub fn left(&mut self, area: Rect, y: u16, text: &str, tone: Tone) -> u16 {
+        self.put(area.left(), y, area.width, text, tone)
+    }
+
     /// Writes so that the text ends at the right edge of the area; gives the column where it begins.
     pub fn right(&mut self, area: Rect, y: u16, text: &str, tone: Tone) -> u16 {
         let x = area.right().saturating_sub(width(text)).max(area.left());
@@ -78,7 +81,6 @@ impl<'a> Pen<'a> {
         x
     }
 
-    /// Writes in the middle of the area's row.
     pub fn middle(&mut self, area: Rect, y: u16, text: &str, tone: Tone) {
         let x = area.left() + area.width.saturating_sub(width(text)) / 2;
         self.put(x, y, area.right().saturating_sub(x), text, tone);
@@ -118,7 +120,6 @@ impl<'a> Pen<'a> {
         }
     }
 
-    /// A rule down.
     pub fn upright(&mut self, x: u16, top: u16, bottom: u16) {
         let rule = self.glyphs().upright;
         for y in top..bottom {
@@ -126,7 +127,6 @@ impl<'a> Pen<'a> {
         }
     }
 
-    /// Blanks an area.
     pub fn clear(&mut self, area: Rect) {
         Clear.render(area.intersection(self.buffer.area), self.buffer);
     }
@@ -142,10 +142,7 @@ impl<'a> Pen<'a> {
         ];
         self.pieces(area, area.top(), &pieces);
         self.right(
-            Rect {
-                width: area.width.saturating_sub(1),
-                ..area
-            },
+            columns_of(area, area.x, area.width.saturating_sub(1)),
             area.top(),
             "pedalproof",
             Tone::Quiet,

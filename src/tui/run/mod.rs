@@ -58,9 +58,7 @@ pub struct Run {
     pub steps: Vec<StepProgress>,
     pub health: Option<StreamHealth>,
     pub assessment: Option<Arc<Assessment>>,
-    /// The capture, once it is known.
     pub capture: Option<PathBuf>,
-    /// What became of saving.
     pub saved: Option<Result<String, String>>,
     /// The verdict on a flashed board, when the run was a proof and has been judged.
     pub proved: Option<Verdict>,
@@ -69,7 +67,6 @@ pub struct Run {
 }
 
 impl Run {
-    /// A run from which nothing has come yet.
     pub fn new(
         source: String,
         tag: Option<String>,
@@ -184,7 +181,6 @@ impl Run {
         self.lanes.get(lane).map_or("", |lane| lane.name.as_str())
     }
 
-    /// Resolution of the board.
     pub fn bits(&self) -> u32 {
         self.taking
             .as_ref()

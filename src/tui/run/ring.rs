@@ -66,7 +66,6 @@ impl<T: Copy> Ring<T> {
         self.dropped + self.entries.len()
     }
 
-    /// The last one.
     pub(super) fn last(&self) -> Option<T> {
         self.entries.back().copied()
     }

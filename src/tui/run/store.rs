@@ -16,9 +16,7 @@ const NOTHING: u32 = u32::MAX;
 /// Smallest and largest code of a stretch.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Extremes {
-    /// Smallest code.
     pub min: u32,
-    /// Largest code.
     pub max: u32,
 }
 
@@ -195,12 +193,10 @@ impl Store {
         }
     }
 
-    /// Samples taken in.
     pub fn len(&self) -> usize {
         self.times.len()
     }
 
-    /// Whether nothing has arrived yet.
     pub fn is_empty(&self) -> bool {
         self.len() == 0
     }

@@ -1,6 +1,6 @@
 //! The earlier runs of the unit, to choose one that is drawn under the run on the bench.
 
-use crate::tui::draw::{Pen, inset, scrolled};
+use crate::tui::draw::{Pen, inset, rows_of, scrolled};
 use crate::tui::host::EarlierOffer;
 use crate::tui::keys::Action;
 use crate::tui::list::{Listed, shift};
@@ -41,20 +41,12 @@ impl Earlier {
     pub fn view(&self, pen: &mut Pen<'_>, area: Rect) {
         let rows = u16::try_from(self.list.items().len()).unwrap_or(u16::MAX);
         let height = rows.saturating_add(4).max(7).min(area.height);
-        let place = Rect {
-            y: area.y + (area.height - height) / 2,
-            height,
-            ..area
-        };
+        let place = rows_of(area, area.y + (area.height - height) / 2, height);
         pen.clear(place);
         let title = "an earlier run of this unit, to lay under this one";
         pen.rule(place, place.top(), title);
         pen.rule(place, place.bottom().saturating_sub(1), "");
-        let inner = Rect {
-            y: place.y + 1,
-            height: place.height.saturating_sub(2),
-            ..inset(place)
-        };
+        let inner = rows_of(inset(place), place.y + 1, place.height.saturating_sub(2));
         let (words, tone) = match &self.list {
             Listed::Asked => ("Looking for captures here and for records.", Tone::Quiet),
             Listed::Failed(why) => (why.as_str(), Tone::Bad),

@@ -1,6 +1,6 @@
 //! The help page: the figure under the pointer explained, then every key.
 
-use crate::tui::draw::Pen;
+use crate::tui::draw::{Pen, rows_of};
 use crate::tui::keys::{self, Binding, Situation};
 use crate::tui::theme::Tone;
 use ratatui::layout::Rect;
@@ -17,16 +17,9 @@ pub fn view(
         .collect();
     // Every key has its place; a long explanation is cut for it.
     let rows = u16::try_from(listed.len().div_ceil(2)).unwrap_or(u16::MAX);
-    let above = Rect {
-        height: area.height.saturating_sub(rows + 2),
-        ..area
-    };
+    let above = rows_of(area, area.y, area.height.saturating_sub(rows + 2));
     let y = explain(pen, above);
-    let below = Rect {
-        y,
-        height: area.bottom().saturating_sub(y),
-        ..area
-    };
+    let below = rows_of(area, y, area.bottom().saturating_sub(y));
     table(&listed, pen, below);
 }
 

@@ -36,7 +36,6 @@ use super::run::{Phase, Run};
 use super::session::Session;
 use ratatui::layout::Rect;
 
-/// A screen with its state.
 #[derive(Debug, Clone)]
 pub enum Screen {
     Sources(Sources),

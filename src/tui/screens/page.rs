@@ -1,9 +1,8 @@
 //! A page to read: a unit's story, a profile's wiring, the constants of a unit.
 
-use crate::tui::draw::{Pen, inset, split};
+use crate::tui::draw::{Pen, columns_of, inset, split};
 use crate::tui::host::Subject;
-use crate::tui::keys::Action;
-use crate::tui::list::{PAGE_ROWS, shift};
+use crate::tui::list::scroll;
 use crate::tui::message::{Message, Request};
 use crate::tui::theme::Tone;
 use ratatui::layout::Rect;
@@ -41,10 +40,11 @@ impl Page {
 
     pub fn update(&mut self, message: &Message) -> Vec<Request> {
         match message {
-            Message::Action(Action::Up, _) => self.scroll(-1),
-            Message::Action(Action::Down, _) => self.scroll(1),
-            Message::Action(Action::PageEarlier, _) => self.scroll(-PAGE_ROWS),
-            Message::Action(Action::PageLater, _) => self.scroll(PAGE_ROWS),
+            Message::Action(action, _) => {
+                if let Some(Ok(text)) = &self.rows {
+                    scroll(&mut self.top, *action, text.len());
+                }
+            }
             // One that was asked for before this one is left out.
             Message::Page(subject, answer) if self.subject.as_ref() == Some(subject) => {
                 let rows = |text: &String| text.lines().map(str::to_owned).collect();
@@ -54,12 +54,6 @@ impl Page {
             _ => {}
         }
         Vec::new()
-    }
-
-    fn scroll(&mut self, rows: isize) {
-        if let Some(Ok(text)) = &self.rows {
-            shift(&mut self.top, rows, text.len());
-        }
     }
 
     pub fn view(&self, pen: &mut Pen<'_>, area: Rect) {
@@ -77,11 +71,7 @@ impl Page {
         let body = split(area, 2).1;
         // Indented only where that leaves the page whole.
         let indent = body.width.saturating_sub(COLUMNS).min(3);
-        let body = Rect {
-            x: body.x + indent,
-            width: body.width - indent,
-            ..body
-        };
+        let body = columns_of(body, body.x + indent, body.width - indent);
         let rows = match &self.rows {
             None => {
                 pen.wrapped(inset(body), "Working it out.", Tone::Quiet);
@@ -94,7 +84,7 @@ impl Page {
             Some(Ok(rows)) => rows,
         };
         for (place, row) in body.rows().zip(rows.iter().skip(self.top)) {
-            pen.put(place.x, place.y, place.width, row, Tone::Plain);
+            pen.left(place, place.y, row, Tone::Plain);
         }
         let below = rows
             .len()

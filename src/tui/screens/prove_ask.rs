@@ -47,10 +47,10 @@ impl ProveAsk {
             Message::Action(Action::Up, _) => shift(&mut self.at, -1, self.sources.len()),
             Message::Action(Action::Down, _) => shift(&mut self.at, 1, self.sources.len()),
             Message::Action(Action::Round, _) => self.round = self.round.other(),
-            Message::Action(Action::Type, KeyCode::Char(letter)) => {
-                if self.typed.len() < LENGTH && letter.is_ascii_alphabetic() {
-                    self.typed.push(*letter);
-                }
+            Message::Action(Action::Type, KeyCode::Char(letter))
+                if self.typed.len() < LENGTH && letter.is_ascii_alphabetic() =>
+            {
+                self.typed.push(*letter);
             }
             Message::Action(Action::Erase, _) => {
                 self.typed.pop();
@@ -121,7 +121,7 @@ impl ProveAsk {
     fn measured_at(&self, pen: &mut Pen<'_>, area: Rect) {
         if self.sources.is_empty() {
             let words = "no board found: plug one in and press f5";
-            pen.put(area.x, area.y, area.width, words, Tone::Open);
+            pen.left(area, area.y, words, Tone::Open);
         }
         for (row, at, source) in scrolled(area, self.at, &self.sources) {
             let (mark, tone) = chosen(pen, at == self.at, Tone::Plain);
@@ -130,7 +130,7 @@ impl ProveAsk {
                 None => source.detail.as_str(),
             };
             let words = format!("{mark} {}: {detail}", source.name);
-            pen.put(row.x, row.y, row.width, &words, tone);
+            pen.left(row, row.y, &words, tone);
         }
     }
 }

@@ -1,6 +1,6 @@
 //! The list of what samples can come from.
 
-use crate::tui::draw::{Pen, first_shown, safety, scrolled};
+use crate::tui::draw::{Pen, first_shown, rows_of, safety, scrolled};
 use crate::tui::host::{SourceKind, SourceOffer};
 use crate::tui::keys::Action;
 use crate::tui::list::shift;
@@ -59,11 +59,11 @@ impl Sources {
         pen.heading(area, "Where do the samples come from?");
         let area = safety(pen, area);
         let refusal_rows = if self.refused.is_some() { 5 } else { 0 };
-        let list = Rect {
-            y: area.top() + 2,
-            height: area.height.saturating_sub(2 + refusal_rows),
-            ..area
-        };
+        let list = rows_of(
+            area,
+            area.top() + 2,
+            area.height.saturating_sub(2 + refusal_rows),
+        );
         if self.offers.is_empty() {
             let words = "Nothing found. Plug a board in and press r.";
             pen.put(list.left() + 3, list.top(), list.width, words, Tone::Open);
@@ -77,11 +77,7 @@ impl Sources {
                 height: refusal_rows,
             };
             pen.rule(place, place.top(), "it did not begin");
-            let words = Rect {
-                y: place.top() + 1,
-                height: refusal_rows - 1,
-                ..place
-            };
+            let words = rows_of(place, place.top() + 1, refusal_rows - 1);
             pen.wrapped(words, why, Tone::Bad);
         }
     }

@@ -1,7 +1,7 @@
 //! The unit at the source that was chosen: its tag, and the profile that it is checked as.
 
 use crate::profile::Profile;
-use crate::tui::draw::{Pen, safety, scrolled, split};
+use crate::tui::draw::{Pen, rows_of, safety, scrolled, split};
 use crate::tui::host::{Choice, SourceOffer, Subject};
 use crate::tui::keys::Action;
 use crate::tui::list::shift;
@@ -41,10 +41,8 @@ impl Unit {
         match (action, key) {
             (Action::Up, _) => shift(&mut self.profile, -1, rows),
             (Action::Down, _) => shift(&mut self.profile, 1, rows),
-            (Action::Type, KeyCode::Char(letter)) => {
-                if self.tag.chars().count() < TAG_LENGTH {
-                    self.tag.push(*letter);
-                }
+            (Action::Type, KeyCode::Char(letter)) if self.tag.chars().count() < TAG_LENGTH => {
+                self.tag.push(*letter);
             }
             (Action::Erase, _) => {
                 self.tag.pop();
@@ -92,11 +90,7 @@ impl Unit {
             let hint = "what is written on its sticker; type it";
             pen.put(x + 2, y, area.width, hint, Tone::Quiet);
         }
-        let list = Rect {
-            y: area.top() + 5,
-            height: area.height.saturating_sub(5),
-            ..area
-        };
+        let list = rows_of(area, area.top() + 5, area.height.saturating_sub(5));
         pen.put(
             list.x + 2,
             list.y,

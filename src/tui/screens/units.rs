@@ -62,7 +62,7 @@ impl Units {
         } else {
             &title
         };
-        pen.put(area.left(), area.top(), area.width, title, Tone::Quiet);
+        pen.left(area, area.top(), title, Tone::Quiet);
         for (row, at, unit) in scrolled(split(area, 1).1, self.at, units) {
             unit_row(pen, row, unit, at == self.at);
         }

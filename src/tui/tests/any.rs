@@ -37,11 +37,7 @@ fn key() -> impl Strategy<Value = Message> {
         ]),
     ];
     (code, any::<bool>()).prop_map(|(code, control)| {
-        let modifiers = if control {
-            KeyModifiers::CONTROL
-        } else {
-            KeyModifiers::NONE
-        };
+        let modifiers = [KeyModifiers::NONE, KeyModifiers::CONTROL][usize::from(control)];
         Message::Key(KeyEvent::new(code, modifiers))
     })
 }
@@ -119,7 +115,7 @@ fn event() -> impl Strategy<Value = RunEvent> {
         1 => any::<f64>().prop_map(|bow| {
             RunEvent::Assessed(scene::with_curve(&scene::assessment((0.9, 0.02), Some(0.8)), bow))
         }),
-        1 => Just(RunEvent::Finished { assessment: None, capture: None }),
+        1 => Just(scene::ended(None)),
         1 => ".{0,40}".prop_map(RunEvent::Failed),
     ]
 }
@@ -131,9 +127,12 @@ fn mouse() -> impl Strategy<Value = Message> {
         .prop_map(|(at, size, wheel)| Message::Mouse(Pointed { at, size, wheel }))
 }
 
+fn no() -> String {
+    "no\u{7} 線".to_owned()
+}
+
 /// What comes from outside for blocks and proofs, well or not.
 fn boards() -> impl Strategy<Value = Message> {
-    let no = || "no\u{7} 線".to_owned();
     prop_oneof![
         2 => Just(Message::Blocks(Ok(blocks::offers()))),
         1 => Just(Message::Blocks(Ok(Vec::new()))),
@@ -147,7 +146,7 @@ fn boards() -> impl Strategy<Value = Message> {
 
 /// What comes from outside for the places beside the bench, well or not.
 fn beside() -> impl Strategy<Value = Message> {
-    let no = || "no\u{7} 線".to_owned();
+    let page = |text| Message::Page(Box::new(Subject::Unit("T3-lever".to_owned())), text);
     prop_oneof![
         Just(Message::Units(Ok(beside::units()))),
         Just(Message::Units(Ok(Vec::new()))),
@@ -164,14 +163,8 @@ fn beside() -> impl Strategy<Value = Message> {
         }),
         Just(Message::Fetched(Box::new(Ok(beside::fetched())))),
         Just(Message::Fetched(Box::new(Err(no())))),
-        Just(Message::Page(
-            Box::new(Subject::Unit("T3-lever".to_owned())),
-            Ok("one\n線\n".repeat(40))
-        )),
-        Just(Message::Page(
-            Box::new(Subject::Unit("T3-lever".to_owned())),
-            Err(no())
-        )),
+        Just(page(Ok("one\n線\n".repeat(40)))),
+        Just(page(Err(no()))),
     ]
 }
 

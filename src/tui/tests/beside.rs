@@ -1,6 +1,6 @@
 //! The places beside the bench and the run that is laid under: what leads there, what comes back, what is seen.
 
-use super::scene;
+use super::scene::{self, ended, letter, press};
 use super::screens::{choosing, shot};
 use crate::bench::Batch;
 use crate::record::Earlier;
@@ -82,14 +82,6 @@ pub fn fetched() -> EarlierRun {
     }
 }
 
-fn press(state: &mut State, code: KeyCode) -> Vec<Effect> {
-    update(state, Message::Key(KeyEvent::new(code, KeyModifiers::NONE)))
-}
-
-fn letter(state: &mut State, letter: char) -> Vec<Effect> {
-    press(state, KeyCode::Char(letter))
-}
-
 #[test]
 fn units_are_listed_and_one_is_read_while_the_run_goes_on() {
     let mut state = scene::stroking();
@@ -122,11 +114,7 @@ fn units_are_listed_and_one_is_read_while_the_run_goes_on() {
 fn the_end_of_a_run_is_not_missed_at_another_place() {
     let mut state = scene::stroking();
     letter(&mut state, 'u');
-    let last = crate::bench::RunEvent::Finished {
-        assessment: None,
-        capture: None,
-    };
-    scene::tell(&mut state, last);
+    scene::tell(&mut state, ended(None));
     press(&mut state, KeyCode::Esc);
     assert_eq!(state.situation(), Situation::Ended);
     let mut gone = scene::stroking();

@@ -1,6 +1,6 @@
 //! What a block puts out, and a flashed board held against it: what leads there, what is seen in each outcome.
 
-use super::scene::{self, draw, letters, text};
+use super::scene::{self, draw, ended, letters, press, tell, text};
 use super::screens::{choosing, shot};
 use crate::bench::{
     Batch, FlashedBoard, Hand, ProofColumns, ProofOptions, RunCommand, RunEvent, StepProgress,
@@ -14,7 +14,7 @@ use crate::tui::run::Phase;
 use crate::tui::{
     BlockOffer, Effect, Message, ProofRecording, ProofResult, ProofRound, SourceKind, State, update,
 };
-use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
+use crossterm::event::KeyCode;
 use measure::judge::Verdict;
 use measure::units::{Code, Role, Scale, Step, Track};
 
@@ -117,10 +117,6 @@ fn judged(batch: &Batch, taken: &ProofRecording) -> ProofResult {
         verdict: proof.verdict,
         text: crate::report::proof(&proof).text(),
     }
-}
-
-fn press(state: &mut State, code: KeyCode) -> Vec<Effect> {
-    update(state, Message::Key(KeyEvent::new(code, KeyModifiers::NONE)))
 }
 
 /// The pedal's row with this code.
@@ -276,10 +272,6 @@ pub fn proving(round: ProofRound) -> State {
     state
 }
 
-fn tell(state: &mut State, event: RunEvent) -> Vec<Effect> {
-    update(state, Message::Run(event))
-}
-
 fn progress(have: f64) -> RunEvent {
     RunEvent::Progress(vec![StepProgress {
         step: Step::Strokes,
@@ -297,13 +289,7 @@ fn proved(round: ProofRound, batch: &Batch) -> (State, Verdict) {
     let mut state = proving(round);
     tell(&mut state, RunEvent::Stream(taking()));
     tell(&mut state, RunEvent::Samples(batch.clone()));
-    let effects = tell(
-        &mut state,
-        RunEvent::Finished {
-            assessment: None,
-            capture: Some("board.csv".into()),
-        },
-    );
+    let effects = tell(&mut state, ended(Some("board.csv")));
     let [Effect::Judge(taken)] = &effects[..] else {
         panic!("{effects:?}");
     };
@@ -428,11 +414,8 @@ fn a_board_that_does_not_fit_the_block_is_told() {
     let mut state = proving(ProofRound::Compare);
     let effects = tell(&mut state, RunEvent::Stream(scene::taking()));
     assert_eq!(effects, [Effect::Command(RunCommand::Stop)]);
-    let last = RunEvent::Finished {
-        assessment: None,
-        capture: Some("board.csv".into()),
-    };
-    assert_eq!(tell(&mut state, last), [], "there is nothing to judge");
+    let last = tell(&mut state, ended(Some("board.csv")));
+    assert_eq!(last, [], "there is nothing to judge");
     assert!(shown(&state).contains("There is no verdict."));
     shot("proof-unfit", &state);
     let mut broken = proving(ProofRound::Compare);
@@ -450,11 +433,7 @@ fn ending_a_proof_is_asked_first_and_leaving_waits_for_its_last_word() {
         letters(&mut state, "q"),
         [Effect::Command(RunCommand::Stop)]
     );
-    let last = RunEvent::Finished {
-        assessment: None,
-        capture: None,
-    };
-    assert_eq!(tell(&mut state, last), [Effect::Leave]);
+    assert_eq!(tell(&mut state, ended(None)), [Effect::Leave]);
 }
 
 #[test]

@@ -1,18 +1,10 @@
 //! What keys lead to.
 
-use super::scene::{self, tell};
+use super::scene::{self, ended, letter, press, tell};
 use crate::bench::{RunCommand, RunEvent};
 use crate::tui::keys::Situation;
-use crate::tui::{Effect, Message, State, update};
-use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
-
-fn press(state: &mut State, code: KeyCode) -> Vec<Effect> {
-    update(state, Message::Key(KeyEvent::new(code, KeyModifiers::NONE)))
-}
-
-fn letter(state: &mut State, letter: char) -> Vec<Effect> {
-    press(state, KeyCode::Char(letter))
-}
+use crate::tui::{Effect, Message, update};
+use crossterm::event::KeyCode;
 
 #[test]
 fn steps_are_left_out_and_repeated_by_one_key() {
@@ -40,11 +32,7 @@ fn leaving_a_live_run_waits_for_its_last_word() {
     let mut state = scene::stroking();
     letter(&mut state, 'q');
     assert_eq!(letter(&mut state, 'q'), [Effect::Command(RunCommand::Stop)]);
-    let last = RunEvent::Finished {
-        assessment: None,
-        capture: Some("T2.csv".into()),
-    };
-    assert_eq!(update(&mut state, Message::Run(last)), [Effect::Leave]);
+    assert_eq!(tell(&mut state, ended(Some("T2.csv"))), [Effect::Leave]);
     assert!(
         state.session.run.assessment.is_some(),
         "the last assessment is kept"

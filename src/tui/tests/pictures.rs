@@ -5,14 +5,12 @@ use super::screens::shot;
 use crate::bench::RunEvent;
 use crate::tui::screens::Picture;
 use crate::tui::{Message, Pointed, State, update};
-use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 use measure::figure::FigureName;
 use measure::judge::Limit;
 use measure::units::Track;
 
 fn picture(state: &mut State) {
-    let key = KeyEvent::new(KeyCode::Char('t'), KeyModifiers::NONE);
-    update(state, Message::Key(key));
+    scene::letter(state, 't');
 }
 
 #[test]
@@ -83,7 +81,7 @@ fn a_click_chooses_a_figure_and_the_wheel_stretches_the_trace() {
         update(&mut state, point(figures, None));
         let figure = scene::bench(&mut state).figure;
         let rows = crate::tui::screens::rows(&state.session);
-        let chosen = crate::tui::format::name(rows[figure].name);
+        let chosen = rows[figure].name.facts().label;
         assert!(figure > 0 && row.contains(&chosen), "{chosen}: {row}");
         let span = |state: &mut State| {
             let (from, to) = scene::bench(state).window.edges((0, 0));

@@ -18,6 +18,7 @@ use measure::{
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
 use ratatui::buffer::Buffer;
+use std::cmp::Ordering;
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -62,17 +63,29 @@ of_the_stack! {
     Unit as unit;
 }
 
-/// Presses keys that are letters.
-pub fn letters(state: &mut State, letters: &str) -> Vec<Effect> {
-    let key = |letter| KeyEvent::new(KeyCode::Char(letter), KeyModifiers::NONE);
-    let messages = letters.chars().map(|letter| Message::Key(key(letter)));
-    messages
-        .flat_map(|message| update(state, message))
-        .collect()
+pub fn press(state: &mut State, code: KeyCode) -> Vec<Effect> {
+    update(state, Message::Key(KeyEvent::new(code, KeyModifiers::NONE)))
 }
 
-pub fn tell(state: &mut State, event: RunEvent) {
-    update(state, Message::Run(event));
+pub fn letter(state: &mut State, letter: char) -> Vec<Effect> {
+    press(state, KeyCode::Char(letter))
+}
+
+/// Presses keys that are letters.
+pub fn letters(state: &mut State, letters: &str) -> Vec<Effect> {
+    letters.chars().flat_map(|one| letter(state, one)).collect()
+}
+
+pub fn tell(state: &mut State, event: RunEvent) -> Vec<Effect> {
+    update(state, Message::Run(event))
+}
+
+/// The last word of a run without an assessment.
+pub fn ended(capture: Option<&str>) -> RunEvent {
+    RunEvent::Finished {
+        assessment: None,
+        capture: capture.map(Into::into),
+    }
 }
 
 pub fn tick(state: &mut State, seconds: u64) {
@@ -133,22 +146,21 @@ pub fn card(current: usize, have: f64, remark: Option<&str>) -> Vec<StepProgress
     STEPS
         .iter()
         .enumerate()
-        .map(|(at, (step, want, unit, instruction))| StepProgress {
-            step: *step,
-            state: match at.cmp(&current) {
-                std::cmp::Ordering::Less => StepState::Done,
-                std::cmp::Ordering::Equal => StepState::Current,
-                std::cmp::Ordering::Greater => StepState::Waiting,
-            },
-            have: match at.cmp(&current) {
-                std::cmp::Ordering::Less => *want,
-                std::cmp::Ordering::Equal => have,
-                std::cmp::Ordering::Greater => 0.0,
-            },
-            want: *want,
-            unit,
-            instruction,
-            remark: remark.filter(|_| at == current).map(str::to_owned),
+        .map(|(at, (step, want, unit, instruction))| {
+            let (state, have) = match at.cmp(&current) {
+                Ordering::Less => (StepState::Done, *want),
+                Ordering::Equal => (StepState::Current, have),
+                Ordering::Greater => (StepState::Waiting, 0.0),
+            };
+            StepProgress {
+                step: *step,
+                state,
+                have,
+                want: *want,
+                unit,
+                instruction,
+                remark: remark.filter(|_| at == current).map(str::to_owned),
+            }
         })
         .collect()
 }
@@ -296,18 +308,13 @@ pub fn assessment(noise: (f64, f64), returns: Option<f64>) -> Arc<Assessment> {
 pub fn map(usual: f64, worn: bool, strokes: usize) -> TravelMap {
     let bin = |at: u32| {
         let loud = worn && (38..44).contains(&at);
+        let quiet = 0.9 + f64::from(at * 7 % 5) * 0.05;
+        let times = if loud { 5.0 } else { quiet };
         let noise = BinNoise {
             count: 40,
             strokes,
             rms: Some(usual),
-            median: Some(
-                usual
-                    * if loud {
-                        5.0
-                    } else {
-                        0.9 + f64::from(at * 7 % 5) * 0.05
-                    },
-            ),
+            median: Some(usual * times),
         };
         TravelBin {
             from_pct: f64::from(at),
@@ -368,35 +375,31 @@ fn finding(channel: &str, name: FigureName, figure: Option<&Figure>) -> Finding 
     };
     let limit = profile().tracks[&track].limits[&name];
     let most = limit.max().unwrap();
-    let (outcome, reason, advice) = match figure {
-        None => (
-            Outcome::NotMeasured,
-            "the capture has no evidence for it".to_owned(),
-            Some("record a step of: release".to_owned()),
-        ),
-        Some(figure) => {
-            let (low, high) = (figure.low.unwrap(), figure.high.unwrap());
-            let interval = format!("{low:.4} to {high:.4}");
-            if low > most {
-                (
-                    Outcome::Fail,
-                    format!("{interval} lies above the most allowed, {most}"),
-                    None,
-                )
+    let interval = figure.map(|figure| (figure.low.unwrap(), figure.high.unwrap()));
+    let (outcome, reason, advice) = match interval {
+        None => {
+            let reason = "the capture has no evidence for it".to_owned();
+            (
+                Outcome::NotMeasured,
+                reason,
+                Some("record a step of: release"),
+            )
+        }
+        Some((low, high)) => {
+            let (outcome, lies, advice) = if low > most {
+                let above = format!("lies above the most allowed, {most}");
+                (Outcome::Fail, above, None)
             } else if high > most {
-                let advice = "record more, so that the interval shrinks".to_owned();
+                let advice = "record more, so that the interval shrinks";
                 (
                     Outcome::Undecided,
-                    format!("{interval} straddles the limit"),
+                    "straddles the limit".to_owned(),
                     Some(advice),
                 )
             } else {
-                (
-                    Outcome::Pass,
-                    format!("{interval} lies inside the limit"),
-                    None,
-                )
-            }
+                (Outcome::Pass, "lies inside the limit".to_owned(), None)
+            };
+            (outcome, format!("{low:.4} to {high:.4} {lies}"), advice)
         }
     };
     Finding {
@@ -406,7 +409,7 @@ fn finding(channel: &str, name: FigureName, figure: Option<&Figure>) -> Finding 
         max: limit.max(),
         outcome,
         reason,
-        advice,
+        advice: advice.map(str::to_owned),
     }
 }
 

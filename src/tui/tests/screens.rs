@@ -22,12 +22,8 @@ fn waiting_for_bytes() {
 }
 
 #[test]
-fn resting() {
+fn resting_and_strokes() {
     shot("resting", &scene::resting());
-}
-
-#[test]
-fn strokes() {
     shot("strokes", &scene::stroking());
 }
 
@@ -261,7 +257,7 @@ fn the_way_out_and_the_help_are_on_every_narrow_screen() {
 /// Seven hundred seconds at 1 kHz: the first of them are kept by 16 samples, the last each.
 #[test]
 fn an_old_stretch_says_that_its_samples_are_shown_together() {
-    use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
+    use crossterm::event::KeyCode;
     let mut state = scene::stroking();
     for from in (20_000..700_000).step_by(10_000) {
         tell(
@@ -270,10 +266,7 @@ fn an_old_stretch_says_that_its_samples_are_shown_together() {
         );
     }
     let mut shown_after = |key: KeyCode| {
-        update(
-            &mut state,
-            Message::Key(KeyEvent::new(key, KeyModifiers::NONE)),
-        );
+        scene::press(&mut state, key);
         text(&draw(&state, 120, 40))
     };
     let newest = shown_after(KeyCode::Char(' '));

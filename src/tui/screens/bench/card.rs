@@ -1,7 +1,8 @@
 //! The card: what to do now, how far it is, what comes next; at the end the verdict and what decided it.
 
 use crate::bench::{LinkState, StepProgress, StepState};
-use crate::tui::draw::{Pen, Piece, wrap};
+use crate::report::decisive;
+use crate::tui::draw::{Pen, Piece, columns_of, rows_of, wrap};
 use crate::tui::format;
 use crate::tui::run::{Phase, Run};
 use crate::tui::session::Session;
@@ -25,7 +26,6 @@ pub fn rows(run: &Run, width: u16, most: u16) -> u16 {
         .clamp(4.min(most), most)
 }
 
-/// Draws the card.
 pub fn draw(session: &Session, pen: &mut Pen<'_>, area: Rect) {
     if area.height == 0 || area.width < 8 {
         return;
@@ -40,11 +40,7 @@ pub fn draw(session: &Session, pen: &mut Pen<'_>, area: Rect) {
     for y in area.top()..area.bottom() {
         pen.put(area.left() + 1, y, 1, spine, tone);
     }
-    let inner = Rect {
-        x: area.x + 3,
-        width: area.width - MARGIN,
-        ..area
-    };
+    let inner = columns_of(area, area.x + 3, area.width - MARGIN);
     match &run.phase {
         Phase::Live => live(session, pen, inner),
         Phase::Failed(why) => failed(run, pen, inner, why),
@@ -156,7 +152,7 @@ fn progress(pen: &mut Pen<'_>, area: Rect, step: &StepProgress) {
     ];
     pen.pieces(area, area.top(), &pieces);
     if let (Some(remark), 2..) = (&step.remark, area.height) {
-        pen.put(area.left(), area.top() + 1, area.width, remark, Tone::Open);
+        pen.left(area, area.top() + 1, remark, Tone::Open);
     }
 }
 
@@ -195,31 +191,15 @@ fn steps(run: &Run, pen: &mut Pen<'_>, area: Rect, y: u16) {
 }
 
 fn failed(run: &Run, pen: &mut Pen<'_>, area: Rect, why: &str) {
-    pen.put(
-        area.left(),
-        area.top(),
-        area.width,
-        "The run cannot go on.",
-        Tone::Strong,
-    );
-    let below = Rect {
-        y: area.top() + 1,
-        height: area.height - 1,
-        ..area
-    };
+    pen.left(area, area.top(), "The run cannot go on.", Tone::Strong);
+    let below = rows_of(area, area.top() + 1, area.height - 1);
     let taken = pen.wrapped(below, why, Tone::Plain);
     if !run.store.is_empty() && taken < below.height {
         let samples = format!(
             "{} samples were taken before.",
             format::count(run.store.len() as u64)
         );
-        pen.put(
-            area.left(),
-            below.top() + taken,
-            area.width,
-            &samples,
-            Tone::Quiet,
-        );
+        pen.left(area, below.top() + taken, &samples, Tone::Quiet);
     }
 }
 
@@ -228,20 +208,9 @@ fn verdict(run: &Run) -> Option<Verdict> {
     run.assessment.as_ref()?.verdict
 }
 
-/// The findings that made the verdict what it is: those that failed, else those that are open.
+/// The findings that made the verdict what it is.
 fn deciding(run: &Run) -> Vec<&Finding> {
-    let Some(assessment) = run.assessment.as_deref() else {
-        return Vec::new();
-    };
-    let decides = |outcome: Outcome| match assessment.verdict {
-        Some(Verdict::Fail) => outcome == Outcome::Fail,
-        Some(Verdict::Undecided) => matches!(outcome, Outcome::Undecided | Outcome::NotMeasured),
-        Some(Verdict::Pass) | None => false,
-    };
-    let findings = assessment.findings.iter();
-    findings
-        .filter(|finding| decides(finding.outcome))
-        .collect()
+    run.assessment.as_deref().map_or_else(Vec::new, decisive)
 }
 
 /// The first row of a run that is over: a word, its tone, and what it rests on.
@@ -272,7 +241,7 @@ fn outcome(run: &Run) -> (&'static str, Tone, String) {
 fn reasons(run: &Run, columns: u16) -> Vec<(Option<Outcome>, String, Tone)> {
     let mut rows = Vec::new();
     for finding in deciding(run) {
-        let name = format::name(finding.figure);
+        let name = finding.figure.facts().label;
         let reason = format!("{} {name}: {}", finding.channel, finding.reason);
         for (nth, row) in wrap(&reason, columns.saturating_sub(2))
             .into_iter()
@@ -342,5 +311,5 @@ fn saved(run: &Run, pen: &mut Pen<'_>, area: Rect, y: u16) {
         (None, None) => ("Not saved yet: s saves.".to_owned(), Tone::Quiet),
     };
     let text = text.replace('\n', " ");
-    pen.put(area.left(), y, area.width, &text, tone);
+    pen.left(area, y, &text, tone);
 }

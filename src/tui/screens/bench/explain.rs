@@ -5,23 +5,22 @@ use super::state::Bench;
 use crate::tui::draw::Pen;
 use crate::tui::format;
 use crate::tui::theme::Tone;
+use measure::figure::Figure;
+use measure::figure::numbers::reading;
 use ratatui::layout::Rect;
 
 /// One figure in words; gives the row after it.
 pub fn figure(bench: &Bench, pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) -> u16 {
-    let title = format!("{} of {}", format::name(row.name), row.channel);
+    let title = format!("{} of {}", row.name.facts().label, row.channel);
     pen.rule(area, area.top(), &title);
     let steps: Vec<&str> = row.name.steps().iter().map(|step| step.word()).collect();
     let mut lines = vec![("what", row.name.facts().definition.to_owned())];
     match row.figure {
         Some(figure) => {
-            let r = format::reading(row.name, figure);
-            let sign = pen.theme.either("±", "+-");
             // A count has no interval.
-            let now = match r.plus_minus {
-                Some(pm) => format!("{} {sign} {pm} {} (95 % interval)", r.value, r.unit),
-                None => format!("{} {}", r.value, r.unit),
-            };
+            let half = reading(figure).half.is_some();
+            let interval = if half { " (95 % interval)" } else { "" };
+            let now = format!("{}{interval}", with_half(pen, row, figure));
             lines.push(("now", now.trim_end().to_owned()));
         }
         None => lines.push((
@@ -71,18 +70,20 @@ pub fn figure(bench: &Bench, pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) -> u1
 fn was(bench: &Bench, pen: &Pen<'_>, row: &Row<'_>) -> Option<String> {
     let overlay = bench.overlay.as_ref()?;
     let compared = overlay.of(row.channel, row.name)?;
-    let r = format::reading(row.name, &compared.before);
-    let sign = pen.theme.either("±", "+-");
-    let spread = r
-        .plus_minus
-        .map_or(String::new(), |pm| format!(" {sign} {pm}"));
     let changed = match compared.change {
         None => "not to be held against it",
         Some(_) if compared.stands_out => "a change that stands out",
         Some(_) => "no change that the two uncertainties do not explain",
     };
-    Some(format!(
-        "{}{spread} {} on {}: {changed}",
-        r.value, r.unit, overlay.name
-    ))
+    let before = with_half(pen, row, &compared.before);
+    Some(format!("{before} on {}: {changed}", overlay.name))
+}
+
+/// A value with half its 95 % interval, as far as it has one, and its unit.
+fn with_half(pen: &Pen<'_>, row: &Row<'_>, figure: &Figure) -> String {
+    let reading = reading(figure);
+    let sign = pen.theme.either("±", "+-");
+    let half = reading.half.map(|half| format!(" {sign} {half}"));
+    let unit = row.name.unit().label();
+    format!("{}{} {unit}", reading.value, half.unwrap_or_default())
 }

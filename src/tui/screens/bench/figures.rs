@@ -3,10 +3,10 @@
 use super::overlay::Overlay;
 use super::rows::{self, Row};
 use super::state::Bench;
-use crate::tui::draw::{self, Pen, scrolled, split};
-use crate::tui::format::{self, Reading};
+use crate::tui::draw::{self, Pen, columns_of, scrolled, split};
 use crate::tui::session::Session;
 use crate::tui::theme::{self, Tone};
+use measure::figure::numbers::reading;
 use measure::figure::scale::Scale;
 use ratatui::layout::Rect;
 
@@ -82,7 +82,7 @@ impl Columns {
     fn of(rows: &[Row<'_>], width: u16) -> Self {
         let channels = rows.iter().map(|row| draw::width(channel(row)));
         let channel = channels.max().unwrap_or(0).min(14);
-        let units = rows.iter().map(|row| draw::width(format::unit(row.name)));
+        let units = rows.iter().map(|row| draw::width(row.name.unit().label()));
         let unit = units.max().unwrap_or(0);
         let fixed = 1 + channel + 1 + 1 + VALUE + 1 + PLUS_MINUS + unit + 1 + 1 + OUTCOME;
         let left = width.saturating_sub(fixed);
@@ -112,7 +112,7 @@ fn draw_row(bench: &Bench, pen: &mut Pen<'_>, area: Rect, row: &Row<'_>, columns
         x,
         area.top(),
         columns.name,
-        format::name(row.name),
+        row.name.facts().label,
         Tone::Plain,
     );
     x += columns.name + 1;
@@ -128,24 +128,8 @@ fn draw_row(bench: &Bench, pen: &mut Pen<'_>, area: Rect, row: &Row<'_>, columns
             } else {
                 (0, width)
             };
-            limit(
-                pen,
-                Rect {
-                    width: left,
-                    ..place
-                },
-                row,
-            );
-            was(
-                pen,
-                Rect {
-                    x: x + left,
-                    width: right,
-                    ..place
-                },
-                row,
-                overlay,
-            );
+            limit(pen, columns_of(place, place.x, left), row);
+            was(pen, columns_of(place, x + left, right), row, overlay);
         }
         None => limit(pen, place, row),
     }
@@ -156,25 +140,18 @@ fn draw_row(bench: &Bench, pen: &mut Pen<'_>, area: Rect, row: &Row<'_>, columns
 
 /// The value with its ± and unit.
 fn number(pen: &mut Pen<'_>, area: Rect, row: &Row<'_>, unit: u16) {
-    let reading = row.figure.map(|figure| format::reading(row.name, figure));
-    let reading = reading.unwrap_or(Reading {
-        value: "-".to_owned(),
-        plus_minus: None,
-        unit: format::unit(row.name),
-    });
-    let place = Rect {
-        width: VALUE,
-        ..area
-    };
-    pen.right(place, area.top(), &reading.value, Tone::Strong);
+    let reading = row.figure.map(reading);
+    let value = reading.as_ref().map_or("-", |reading| &reading.value);
+    let place = columns_of(area, area.x, VALUE);
+    pen.right(place, area.top(), value, Tone::Strong);
     let mut x = area.left() + VALUE + 1;
-    if let Some(plus_minus) = &reading.plus_minus {
-        let sign = pen.theme.either("±", "+-");
-        let text = format!("{sign} {plus_minus}");
+    if let Some(half) = reading.as_ref().and_then(|reading| reading.half.as_ref()) {
+        let text = format!("{} {half}", pen.theme.either("±", "+-"));
         pen.put(x, area.top(), PLUS_MINUS, &text, Tone::Quiet);
     }
     x += PLUS_MINUS;
-    pen.put(x, area.top(), unit, reading.unit, Tone::Quiet);
+    let label = row.name.unit().label();
+    pen.put(x, area.top(), unit, label, Tone::Quiet);
 }
 
 /// What the figure was, with an arrow when it changed by more than the uncertainties explain.
@@ -190,7 +167,7 @@ fn was(pen: &mut Pen<'_>, area: Rect, row: &Row<'_>, overlay: &Overlay) {
         _ => " ",
     };
     let x = pen.put(area.left(), area.top(), 1, mark, Tone::Open);
-    let value = format::reading(row.name, &compared.before).value;
+    let value = reading(&compared.before).value;
     let tone = if compared.stands_out {
         Tone::Open
     } else {
@@ -266,7 +243,7 @@ fn outcome(pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) {
         pen.theme.outcome_mark(finding.outcome),
         finding.outcome
     );
-    pen.put(area.left(), area.top(), area.width, &text, tone);
+    pen.left(area, area.top(), &text, tone);
 }
 
 #[cfg(test)]

@@ -4,6 +4,7 @@ use crate::tui::draw::Pen;
 use crate::tui::format;
 use crate::tui::run::Run;
 use crate::tui::theme::Tone;
+use measure::figure::numbers::four_digits;
 use measure::{Dropout, Towards, WornZone};
 use ratatui::layout::Rect;
 
@@ -55,7 +56,7 @@ fn dropped(channel: &str, dropout: &Dropout) -> String {
     format!(
         "{channel} dropout at {}{at}: {} ms, {:.0} % deep, towards {towards}",
         format::duration(dropout.t_s),
-        format::bare(dropout.duration_ms),
+        four_digits(dropout.duration_ms),
         dropout.depth_pct
     )
 }

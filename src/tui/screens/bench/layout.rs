@@ -2,7 +2,7 @@
 
 use super::state::{Bench, Picture};
 use super::{card, figures, rows};
-use crate::tui::draw::{LEAST, split};
+use crate::tui::draw::{LEAST, columns_of, split};
 use crate::tui::session::Session;
 use ratatui::layout::{Position, Rect};
 
@@ -20,17 +20,12 @@ const TOGETHER: [u16; 2] = [20, 44];
 pub struct Layout {
     /// What to do and how it goes.
     pub card: Rect,
-    /// Codes over time.
     pub trace: Rect,
-    /// Noise along the travel.
     pub travel: Rect,
-    /// Deviation along the travel.
     pub deviation: Rect,
-    /// The list of figures.
     pub list: Rect,
     /// The figure under the pointer and what was found.
     pub beside: Rect,
-    /// The stream.
     pub stream: Rect,
 }
 
@@ -60,15 +55,8 @@ pub fn of(bench: &Bench, session: &Session, area: Rect) -> Layout {
         };
     }
     let right = LIST.max(middle.width * 9 / 20);
-    let left = Rect {
-        width: middle.width - right - 1,
-        ..middle
-    };
-    let column = Rect {
-        x: middle.x + middle.width - right,
-        width: right,
-        ..middle
-    };
+    let left = columns_of(middle, middle.x, middle.width - right - 1);
+    let column = columns_of(middle, middle.x + middle.width - right, right);
     let (list, below) = split(column, wanted.clamp(4, (column.height / 2).max(4)));
     Layout {
         card,

@@ -25,7 +25,6 @@ impl Align {
     }
 }
 
-/// The earlier run.
 #[derive(Debug, Clone)]
 pub struct Overlay {
     /// What it is called: its day.
@@ -34,11 +33,8 @@ pub struct Overlay {
     pub lanes: Vec<String>,
     /// Resolution of its board.
     pub bits: u32,
-    /// Samples a second of its board.
     pub rate_hz: f64,
-    /// Its samples.
     pub store: Arc<Store>,
-    /// How it is aligned.
     pub align: Align,
     /// Its figures against those of now.
     pub compared: Vec<Compared>,

@@ -12,20 +12,16 @@ pub struct Row<'a> {
     pub channel: &'a str,
     /// The place of the channel among the lanes; absent for a pair.
     pub lane: Option<usize>,
-    /// Which figure.
     pub name: FigureName,
     /// What it is so far; absent when the samples do not support it.
     pub figure: Option<&'a Figure>,
     /// How it stands against its limit; absent when nothing has been assessed or there is no limit.
     pub finding: Option<&'a Finding>,
-    /// Lower side of its limit.
     pub min: Option<f64>,
-    /// Upper side of its limit.
     pub max: Option<f64>,
 }
 
 impl Row<'_> {
-    /// Whether there is a limit to it.
     pub fn limited(&self) -> bool {
         self.min.is_some() || self.max.is_some()
     }

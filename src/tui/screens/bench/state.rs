@@ -17,7 +17,6 @@ pub enum Picture {
 
 #[derive(Debug, Clone, Default)]
 pub struct Bench {
-    /// The stretch of time shown.
     pub window: Window,
     pub picture: Picture,
     /// The earlier run under this one.

@@ -5,13 +5,14 @@ use crate::tui::draw::{Pen, Piece};
 use crate::tui::format;
 use crate::tui::run::Run;
 use crate::tui::theme::Tone;
+use measure::figure::numbers::four_digits;
 use ratatui::layout::Rect;
 
 /// Draws the state of the stream into the first row of the area, and advice into the second if there is one.
 pub fn draw(run: &Run, pen: &mut Pen<'_>, area: Rect) {
     let Some(health) = &run.health else {
         let words = format!(" nothing yet from {}", run.source);
-        pen.put(area.left(), area.top(), area.width, &words, Tone::Quiet);
+        pen.left(area, area.top(), &words, Tone::Quiet);
         return;
     };
     let (link, tone) = match health.link {
@@ -21,7 +22,7 @@ pub fn draw(run: &Run, pen: &mut Pen<'_>, area: Rect) {
     };
     let nominal = run.taking.as_ref().map(|taking| taking.rate_hz);
     let rate = match (health.rate_hz, nominal) {
-        (Some(rate), Some(nominal)) => format!("  {rate:.1} of {}/s", format::bare(nominal)),
+        (Some(rate), Some(nominal)) => format!("  {rate:.1} of {}/s", four_digits(nominal)),
         (Some(rate), None) => format!("  {rate:.1}/s"),
         (None, _) => "  -/s".to_owned(),
     };

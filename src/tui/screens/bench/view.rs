@@ -4,10 +4,10 @@ use super::pictures::{deviation, trace, travel};
 use super::state::Bench;
 use super::{card, explain, figures, found, layout, rows, stream};
 use crate::tui::draw::{Pen, from_column, split};
-use crate::tui::format;
 use crate::tui::run::Run;
 use crate::tui::session::Session;
 use crate::tui::theme::Tone;
+use measure::figure::numbers::four_digits;
 use ratatui::layout::Rect;
 
 impl Bench {
@@ -64,7 +64,7 @@ fn header(run: &Run, pen: &mut Pen<'_>, area: Rect) {
     let source = run.taking.as_ref().map_or_else(
         || run.source.clone(),
         |t| {
-            let volts = format::bare(t.vref_mv);
+            let volts = four_digits(t.vref_mv);
             format!("{} bit, {volts} mV, {}", t.bits, t.source)
         },
     );

@@ -30,7 +30,6 @@ pub enum Fed {
 /// One input of the page.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Reading {
-    /// What it is called.
     pub name: String,
     /// Its code when the keys make it.
     pub code: u16,
@@ -49,16 +48,13 @@ pub enum Outcome {
     Runs(StepOutput),
 }
 
-/// The blend page.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Blend {
-    /// The block.
     pub offer: BlockOffer,
     /// Indices of the inputs that multiply.
     pub factors: Vec<usize>,
     /// What comes out over the first two of them.
     pub table: Vec<Vec<BlendCell>>,
-    /// What the edges do.
     pub edges: Vec<EdgeView>,
     /// The inputs, in the block's order.
     pub inputs: Vec<Reading>,

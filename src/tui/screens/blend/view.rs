@@ -2,7 +2,7 @@
 
 use super::state::{Blend, Fed, Outcome};
 use crate::constants::{Q15_ONE, Task};
-use crate::tui::draw::{Pen, cut, inset, split};
+use crate::tui::draw::{Pen, columns_of, cut, inset, rows_of, split};
 use crate::tui::run::Run;
 use crate::tui::session::Session;
 use crate::tui::theme::{Charset, Tone};
@@ -29,15 +29,8 @@ impl Blend {
         let inputs = u16::try_from(self.inputs.len()).unwrap_or(3);
         let (above, foot) = split(split(area, 1).1, area.height.saturating_sub(inputs + 5));
         let (left, beside) = if area.width >= WIDE {
-            let left = Rect {
-                width: above.width - BESIDE,
-                ..above
-            };
-            let right = Rect {
-                x: left.right() + 1,
-                width: BESIDE - 2,
-                ..above
-            };
+            let left = columns_of(above, above.x, above.width - BESIDE);
+            let right = columns_of(above, left.right() + 1, BESIDE - 2);
             (left, right)
         } else {
             (above, Rect::default())
@@ -89,11 +82,7 @@ fn picture(page: &Blend, pen: &mut Pen<'_>, area: Rect, codes: &[Option<u16>]) {
             let code = row.first().and_then(|put| put.second);
             let label = code.map_or_else(String::new, |code| code.to_string());
             pen.right(
-                Rect {
-                    x: area.x,
-                    width: SCALE - 1,
-                    ..area
-                },
+                columns_of(area, area.x, SCALE - 1),
                 plot.y + y,
                 &label,
                 Tone::Quiet,
@@ -121,12 +110,8 @@ fn ends(page: &Blend, pen: &mut Pen<'_>, plot: Rect) {
         row.get(nearest(share, row.len().saturating_sub(1)))
             .map_or_else(String::new, |put| put.first.to_string())
     };
-    let place = Rect {
-        y: plot.bottom(),
-        height: 1,
-        ..plot
-    };
-    pen.put(place.x, place.y, place.width, &at(0.0), Tone::Quiet);
+    let place = rows_of(plot, plot.bottom(), 1);
+    pen.left(place, place.y, &at(0.0), Tone::Quiet);
     pen.middle(place, place.y, &at(0.5), Tone::Quiet);
     pen.right(place, place.y, &at(1.0), Tone::Quiet);
 }
@@ -190,7 +175,6 @@ fn cell(pen: &Pen<'_>, put: &BlendCell) -> (&'static str, Tone) {
     (steps[nearest(share, steps.len() - 1)], Tone::Lane(0))
 }
 
-/// What the edges do, in words.
 fn edges(page: &Blend, pen: &mut Pen<'_>, area: Rect) {
     if area.height < 4 {
         return;
@@ -269,16 +253,7 @@ fn readings(run: &Run, page: &Blend, pen: &mut Pen<'_>, area: Rect, codes: &[Opt
     }
     let y = area.top() + 1 + u16::try_from(page.inputs.len()).unwrap_or(3);
     if y < area.bottom() {
-        output(
-            page,
-            pen,
-            Rect {
-                y,
-                height: area.bottom() - y,
-                ..area
-            },
-            codes,
-        );
+        output(page, pen, rows_of(area, y, area.bottom() - y), codes);
     }
 }
 

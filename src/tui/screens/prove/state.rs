@@ -4,7 +4,7 @@ use crate::bench::{ProofWatch, RunCommand, RunEvent};
 use crate::proof::Fault;
 use crate::tui::host::{ProofChoice, ProofRecording, ProofResult, ProofRound};
 use crate::tui::keys::Action;
-use crate::tui::list::{PAGE_ROWS, shift};
+use crate::tui::list::scroll;
 use crate::tui::message::{Effect, Message, Request, command};
 use crate::tui::run::{Phase, Run};
 use crate::tui::session::Session;
@@ -12,7 +12,6 @@ use crate::tui::session::Session;
 /// A proof under way or over.
 #[derive(Debug, Clone)]
 pub struct Prove {
-    /// What was asked for.
     pub choice: ProofChoice,
     /// What the samples show so far; absent before the stream is understood.
     pub watch: Option<ProofWatch>,
@@ -64,10 +63,6 @@ impl Prove {
 
     fn act(&mut self, session: &mut Session, action: Action) -> Vec<Request> {
         match action {
-            Action::Up => self.scroll(-1),
-            Action::Down => self.scroll(1),
-            Action::PageEarlier => self.scroll(-PAGE_ROWS),
-            Action::PageLater => self.scroll(PAGE_ROWS),
             Action::Skip => {
                 if let Some(watch) = &mut self.watch {
                     watch.skip();
@@ -86,17 +81,13 @@ impl Prove {
                 let why = "There is nothing to save: no sample was taken.";
                 session.run.saved = Some(Err(why.to_owned()));
             }
-            _ => {}
+            _ => {
+                let result = self.result.as_ref().and_then(|result| result.as_ref().ok());
+                let count = result.map_or(0, |result| result.text.lines().count());
+                scroll(&mut self.top, action, count);
+            }
         }
         Vec::new()
-    }
-
-    fn scroll(&mut self, rows: isize) {
-        let count = match &self.result {
-            Some(Ok(result)) => result.text.lines().count(),
-            _ => 0,
-        };
-        shift(&mut self.top, rows, count);
     }
 
     /// Watches what the run reports.

@@ -4,7 +4,7 @@ use super::state::Prove;
 use super::watch;
 use crate::bench::{LinkState, ProofWatch};
 use crate::proof::Stage;
-use crate::tui::draw::{Pen, cut, inset, split};
+use crate::tui::draw::{Pen, columns_of, cut, inset, split};
 use crate::tui::host::{ProofResult, ProofRound};
 use crate::tui::run::{Phase, Run};
 use crate::tui::session::Session;
@@ -87,11 +87,7 @@ fn now(session: &Session, proof: &Prove, pen: &mut Pen<'_>, area: Rect) {
         (" ", tone),
         (first.as_str(), Tone::Strong),
     ];
-    let place = Rect {
-        x: area.x + 2,
-        width: area.width.saturating_sub(3),
-        ..area
-    };
+    let place = columns_of(area, area.x + 2, area.width.saturating_sub(3));
     pen.pieces(place, area.top() + 1, &pieces);
     let below = Rect {
         x: place.x + 2,
@@ -173,34 +169,28 @@ fn verdict(run: &Run, proof: &Prove, result: &ProofResult, pen: &mut Pen<'_>, ar
     pen.pieces(first, first.y + 1, &pieces);
     let (body, foot) = split(rest, rest.height.saturating_sub(2));
     // The text is 80 columns wide.
-    let text = Rect {
-        width: body.width.min(80),
-        ..body
-    };
+    let text = columns_of(body, body.x, body.width.min(80));
     let rows: Vec<&str> = lines.collect();
     for (y, row) in (text.top()..text.bottom()).zip(rows.iter().skip(proof.top)) {
-        pen.put(text.x, y, text.width, row, row_tone(row));
+        pen.left(text, y, row, row_tone(row));
     }
     let below = rows
         .len()
         .saturating_sub(proof.top + usize::from(text.height));
     if below > 0 {
         pen.right(
-            Rect {
-                width: area.width.saturating_sub(1),
-                ..area
-            },
+            columns_of(area, area.x, area.width.saturating_sub(1)),
             first.y + 1,
             &format!("{below} more rows below"),
             Tone::Quiet,
         );
     }
     if let (Some(watch), true) = (&proof.watch, area.width >= 140) {
-        let beside = Rect {
-            x: text.right() + 2,
-            width: area.right().saturating_sub(text.right() + 3),
-            ..body
-        };
+        let beside = columns_of(
+            body,
+            text.right() + 2,
+            area.right().saturating_sub(text.right() + 3),
+        );
         let (picture, below) = split(beside, beside.height / 2);
         watch::trace(watch, pen, picture);
         match proof.choice.round {
@@ -236,14 +226,11 @@ fn row_tone(row: &str) -> Tone {
 }
 
 fn halves(area: Rect) -> (Rect, Rect) {
-    let left = Rect {
-        width: area.width / 2,
-        ..area
-    };
-    let right = Rect {
-        x: left.right() + 1,
-        width: area.width.saturating_sub(left.width + 1),
-        ..area
-    };
+    let left = columns_of(area, area.x, area.width / 2);
+    let right = columns_of(
+        area,
+        left.right() + 1,
+        area.width.saturating_sub(left.width + 1),
+    );
     (left, right)
 }

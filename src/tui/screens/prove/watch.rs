@@ -2,9 +2,9 @@
 
 use crate::bench::{BANDS, Dwell, FaultSeen, ProofNow, ProofPoint, ProofWatch, band};
 use crate::tui::draw::{Pen, inset, split};
-use crate::tui::format;
 use crate::tui::theme::Tone;
 use crate::twin::State as Board;
+use measure::figure::numbers::four_digits;
 use ratatui::layout::Rect;
 
 /// The output over time in the band that the block allows.
@@ -101,7 +101,7 @@ pub fn readings(watch: &ProofWatch, pen: &mut Pen<'_>, area: Rect) {
     pen.rule(area, area.top(), "now");
     let body = inset(split(area, 1).1);
     let Some(now) = watch.now() else {
-        pen.put(body.x, body.y, body.width, "no sample yet", Tone::Quiet);
+        pen.left(body, body.y, "no sample yet", Tone::Quiet);
         return;
     };
     let (state, tone) = board_words(now);
@@ -123,11 +123,11 @@ pub fn readings(watch: &ProofWatch, pen: &mut Pen<'_>, area: Rect) {
         (inputs.join("  "), Tone::Quiet),
     ];
     for (y, (words, tone)) in (body.top()..body.bottom()).zip(&rows) {
-        pen.put(body.x, y, body.width, words, *tone);
+        pen.left(body, y, words, *tone);
     }
     let places = split(body, 4).1;
     for (y, stood) in (places.top()..places.bottom()).zip(watch.dwells().iter().rev()) {
-        pen.put(places.x, y, places.width, &stood_words(stood), Tone::Quiet);
+        pen.left(places, y, &stood_words(stood), Tone::Quiet);
     }
 }
 
@@ -163,13 +163,7 @@ pub fn map(watch: &ProofWatch, pen: &mut Pen<'_>, area: Rect) {
         .any(|stood| stood.factors_pct.len() > 2)
     {
         let (seen, of) = watch.covered();
-        pen.put(
-            body.x,
-            body.y,
-            body.width,
-            &format!("{seen} of {of} areas"),
-            Tone::Plain,
-        );
+        pen.left(body, body.y, &format!("{seen} of {of} areas"), Tone::Plain);
         return;
     }
     let count = |across: usize, up: usize| {
@@ -180,13 +174,7 @@ pub fn map(watch: &ProofWatch, pen: &mut Pen<'_>, area: Rect) {
         watch.dwells().iter().filter(inside).count()
     };
     for (y, up) in (body.top()..body.bottom()).zip((0..BANDS).rev()) {
-        let mut x = pen.put(
-            body.x,
-            y,
-            body.width,
-            &format!("{:>3}+ ", up * 100 / BANDS),
-            Tone::Quiet,
-        );
+        let mut x = pen.left(body, y, &format!("{:>3}+ ", up * 100 / BANDS), Tone::Quiet);
         for across in 0..BANDS {
             let n = count(across, up);
             let (text, tone) = match n {
@@ -198,7 +186,7 @@ pub fn map(watch: &ProofWatch, pen: &mut Pen<'_>, area: Rect) {
     }
     let foot = "      0+  25+  50+  75+  %";
     if body.height > 4 {
-        pen.put(body.x, body.y + 4, body.width, foot, Tone::Quiet);
+        pen.left(body, body.y + 4, foot, Tone::Quiet);
     }
 }
 
@@ -207,7 +195,7 @@ pub fn rounds(faults: &[FaultSeen], pen: &mut Pen<'_>, area: Rect) {
     pen.rule(area, area.top(), "faults so far, at a first look");
     let body = inset(split(area, 1).1);
     if faults.is_empty() {
-        pen.put(body.x, body.y, body.width, "none yet", Tone::Quiet);
+        pen.left(body, body.y, "none yet", Tone::Quiet);
     }
     let mut rest = body;
     for seen in faults {
@@ -230,7 +218,7 @@ fn fault_words(seen: &FaultSeen) -> (String, Tone) {
         (Some(ms), false) => (
             format!(
                 "{name}: zero after {} ms{peak}, zero since",
-                format::bare(ms)
+                four_digits(ms)
             ),
             Tone::Good,
         ),

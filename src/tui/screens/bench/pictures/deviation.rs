@@ -2,7 +2,7 @@
 
 use super::plot::{self, Axis, LEFT};
 use super::travel::{beside, column, frame, parts};
-use crate::tui::draw::Pen;
+use crate::tui::draw::{Pen, columns_of};
 use crate::tui::run::Run;
 use crate::tui::theme::Tone;
 use measure::DeviationCurve;
@@ -71,10 +71,7 @@ fn curve_of(
             }
         }
     }
-    let before = Rect {
-        width: LEFT - 1,
-        ..area
-    };
+    let before = columns_of(area, area.x, LEFT - 1);
     pen.right(
         before,
         area.top(),
@@ -104,9 +101,9 @@ fn backdrop(pen: &mut Pen<'_>, inner: Rect, axis: Axis, band: Option<f64>) {
         let (low, high) = axis.codes(row, inner.height);
         let y = inner.top() + row;
         if low <= 0.0 && high > 0.0 {
-            pen.put(inner.left(), y, inner.width, &rule, Tone::Quiet);
+            pen.left(inner, y, &rule, Tone::Quiet);
         } else if band.is_some_and(|band| low < band && high > -band) {
-            pen.put(inner.left(), y, inner.width, &fill, Tone::Band);
+            pen.left(inner, y, &fill, Tone::Band);
         }
     }
 }

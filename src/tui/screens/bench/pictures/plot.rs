@@ -1,6 +1,6 @@
 //! One lane's picture: extremes per column into cells, over the bands of its limits.
 
-use crate::tui::draw::{Pen, split};
+use crate::tui::draw::{Pen, columns_of, split};
 use crate::tui::run::{Extremes, Store};
 use crate::tui::theme::{Charset, Tone};
 use ratatui::layout::Rect;
@@ -12,11 +12,7 @@ pub const RIGHT: u16 = 12;
 
 /// What is left of a lane between those columns.
 pub fn inner(area: Rect) -> Rect {
-    Rect {
-        x: area.x + LEFT,
-        width: area.width - LEFT - RIGHT,
-        ..area
-    }
+    columns_of(area, area.x + LEFT, area.width - LEFT - RIGHT)
 }
 
 /// Shares the rows among so many parts, the first ones getting what does not divide; those that get none are left out.
@@ -48,9 +44,7 @@ pub fn longest_gap_us(rate_hz: f64) -> u64 {
 /// Codes at the bottom and the top of a lane; `low < high`.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Axis {
-    /// At the bottom.
     pub low: f64,
-    /// At the top.
     pub high: f64,
 }
 
@@ -161,14 +155,13 @@ pub fn backdrop(pen: &mut Pen<'_>, area: Rect, axis: Axis, behind: &Backdrop) {
         let codes = axis.codes(row, area.height);
         let y = area.top() + row;
         if behind.is_fault(codes) {
-            pen.put(area.left(), y, area.width, &fault, Tone::Fault);
+            pen.left(area, y, &fault, Tone::Fault);
         } else if behind.is_band(codes) {
-            pen.put(area.left(), y, area.width, &band, Tone::Band);
+            pen.left(area, y, &band, Tone::Band);
         }
     }
 }
 
-/// How a trace is drawn.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Line {
     /// Every dot.
@@ -177,7 +170,6 @@ pub enum Line {
     Dotted,
 }
 
-/// Draws a trace.
 pub fn trace(
     pen: &mut Pen<'_>,
     area: Rect,

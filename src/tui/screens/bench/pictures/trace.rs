@@ -4,7 +4,7 @@ use super::super::state::Bench;
 use super::plot::{self, Axis, Backdrop, LEFT, Line, RIGHT, longest_gap_us};
 use super::scale::{axis, bands, faults};
 use super::underlay;
-use crate::tui::draw::{Pen, from_column};
+use crate::tui::draw::{Pen, columns_of, from_column, rows_of};
 use crate::tui::format;
 use crate::tui::run::{Phase, Run};
 use crate::tui::session::{Height, Session};
@@ -30,15 +30,9 @@ pub fn draw(bench: &Bench, session: &Session, pen: &mut Pen<'_>, area: Rect) {
     let below = underlay::samples(bench, run, &plot::times(edges, inner.width * across));
     let legend_rows = u16::from(area.height >= LEGEND);
     let room = area.height - 2 - legend_rows;
-    let lanes_area = Rect {
-        height: room,
-        ..area
-    };
+    let lanes_area = rows_of(area, area.y, room);
     for (lane, place) in lanes.iter().zip(plot::shares(lanes_area, lanes.len())) {
-        let place = Rect {
-            height: place.height - u16::from(place.height > 4),
-            ..place
-        };
+        let place = rows_of(place, place.y, place.height - u16::from(place.height > 4));
         draw_lane(bench, session, pen, place, *lane, &firsts, &below);
     }
     if lanes.is_empty() {
@@ -47,16 +41,9 @@ pub fn draw(bench: &Bench, session: &Session, pen: &mut Pen<'_>, area: Rect) {
     if legend_rows > 0 {
         underlay::legend(bench, run, pen, inner, area.bottom() - 1);
     }
-    let above = Rect {
-        height: room,
-        ..inner
-    };
+    let above = rows_of(inner, inner.y, room);
     cursor(bench, pen, above, edges);
-    let foot = Rect {
-        y: area.bottom() - 2 - legend_rows,
-        height: 2,
-        ..inner
-    };
+    let foot = rows_of(inner, area.bottom() - 2 - legend_rows, 2);
     steps(run, pen, foot, &firsts, across);
     time(bench, session, pen, foot, edges);
 }
@@ -139,10 +126,7 @@ fn labels(
     bands: &[(&str, f64, f64)],
     behind: &Backdrop,
 ) {
-    let place = Rect {
-        width: LEFT - 1,
-        ..area
-    };
+    let place = columns_of(area, area.x, LEFT - 1);
     let last = area.height.saturating_sub(1);
     let mut taken = Vec::new();
     for (name, low, high) in bands {
@@ -185,10 +169,10 @@ fn readings(bench: &Bench, run: &Run, pen: &mut Pen<'_>, area: Rect, lane: usize
         Some(read) => (format!("{} to", read.min), format!("{}", read.max)),
     };
     if area.height >= 2 {
-        pen.put(area.left(), area.top(), area.width, name, Tone::Lane(lane));
-        pen.put(area.left(), area.top() + 1, area.width, &code, Tone::Strong);
+        pen.left(area, area.top(), name, Tone::Lane(lane));
+        pen.left(area, area.top() + 1, &code, Tone::Strong);
         if area.height >= 3 {
-            pen.put(area.left(), area.top() + 2, area.width, &ratio, Tone::Quiet);
+            pen.left(area, area.top() + 2, &ratio, Tone::Quiet);
         }
     } else {
         let x = pen.put(area.left(), area.top(), area.width, name, Tone::Lane(lane)) + 1;
@@ -250,11 +234,7 @@ fn steps(run: &Run, pen: &mut Pen<'_>, area: Rect, firsts: &[usize], across: u16
 fn time(bench: &Bench, session: &Session, pen: &mut Pen<'_>, foot: Rect, (from, to): (i64, i64)) {
     let run = &session.run;
     let y = foot.bottom() - 1;
-    let row = Rect {
-        y,
-        height: 1,
-        ..foot
-    };
+    let row = rows_of(foot, y, 1);
     let (first, _) = run.extent_us();
     let span = format::duration(seconds(to.saturating_sub(from)));
     let height = match session.height {
@@ -268,19 +248,13 @@ fn time(bench: &Bench, session: &Session, pen: &mut Pen<'_>, foot: Rect, (from, 
     };
     match bench.window.held() {
         None => {
-            pen.put(
-                row.left(),
-                y,
-                row.width,
-                &format!("{span} {before}"),
-                Tone::Quiet,
-            );
+            pen.left(row, y, &format!("{span} {before}"), Tone::Quiet);
             pen.right(row, y, last, Tone::Quiet);
             pen.middle(row, y, height, Tone::Quiet);
         }
         Some(held) => {
             let at = |t: i64| format::duration(seconds(t.saturating_sub(first)));
-            pen.put(row.left(), y, row.width, &at(from), Tone::Quiet);
+            pen.left(row, y, &at(from), Tone::Quiet);
             pen.right(row, y, &at(to), Tone::Quiet);
             let together = match sample_at(run, held.cursor_us).map(|at| run.store.together(at)) {
                 Some(many @ 2..) => format!(", by {many} samples"),

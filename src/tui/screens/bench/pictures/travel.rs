@@ -3,7 +3,7 @@
 
 use super::plot::{self, Axis, LEFT, RIGHT};
 use crate::record::ChannelPart;
-use crate::tui::draw::Pen;
+use crate::tui::draw::{Pen, columns_of, rows_of};
 use crate::tui::run::{Phase, Run};
 use crate::tui::theme::Tone;
 use measure::figure::FigureName;
@@ -57,27 +57,15 @@ pub(super) fn frame(
         pen.middle(area, area.top() + area.height / 2, none, Tone::Quiet);
         return None;
     }
-    let scale = Rect {
-        y: area.bottom() - 1,
-        height: 1,
-        ..plot::inner(area)
-    };
+    let scale = rows_of(plot::inner(area), area.bottom() - 1, 1);
     ruler(pen, scale);
     hand(run, pen, scale, parts);
-    Some(Rect {
-        y: area.y + 1,
-        height: area.height - 2,
-        ..area
-    })
+    Some(rows_of(area, area.y + 1, area.height - 2))
 }
 
 /// `rest   20 %  40 % ... full`.
 fn ruler(pen: &mut Pen<'_>, scale: Rect) {
-    let before = Rect {
-        x: scale.x - LEFT,
-        width: LEFT - 1,
-        ..scale
-    };
+    let before = columns_of(scale, scale.x - LEFT, LEFT - 1);
     pen.right(before, scale.y, "rest", Tone::Quiet);
     for pct in [20_u16, 40, 60, 80] {
         let x = scale.left() + scale.width * pct / 100;
@@ -153,22 +141,9 @@ fn noise_of(
     let loudest = columns.iter().flatten().copied().fold(0.0, f64::max);
     let top = loudest.max(LEAST_TOP);
     for (x, value) in (inner.left()..).zip(&columns) {
-        bar(
-            pen,
-            Rect {
-                x,
-                width: 1,
-                ..inner
-            },
-            *value,
-            top,
-            Tone::Lane(lane),
-        );
+        bar(pen, columns_of(inner, x, 1), *value, top, Tone::Lane(lane));
     }
-    let before = Rect {
-        width: LEFT - 1,
-        ..area
-    };
+    let before = columns_of(area, area.x, LEFT - 1);
     pen.right(before, inner.top(), &fixed(top, 1), Tone::Quiet);
     if inner.height >= 3 {
         let axis = Axis {

@@ -4,7 +4,7 @@ use super::super::overlay::Align;
 use super::super::state::Bench;
 use super::plot::{self, Axis, Line, RIGHT, longest_gap_us};
 use super::scale::{bands, faults};
-use crate::tui::draw::Pen;
+use crate::tui::draw::{Pen, columns_of};
 use crate::tui::run::{Extremes, Run};
 use crate::tui::theme::Tone;
 use ratatui::layout::Rect;
@@ -98,10 +98,7 @@ pub fn legend(bench: &Bench, run: &Run, pen: &mut Pen<'_>, area: Rect, y: u16) {
         };
         pieces.push((words, Tone::Quiet));
     }
-    let row = Rect {
-        width: area.width + RIGHT,
-        ..area
-    };
+    let row = columns_of(area, area.x, area.width + RIGHT);
     let pieces: Vec<(&str, Tone)> = pieces
         .iter()
         .map(|(text, tone)| (text.as_str(), *tone))
