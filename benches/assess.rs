@@ -5,7 +5,6 @@
 
 mod ratios;
 
-use measure;
 use measure::units::Passage;
 use pedalproof::bench::{self, write_capture};
 use pedalproof::capture::{self, Capture};

@@ -78,6 +78,7 @@ impl FaultAnalysis {
     }
 
     /// The same with other thresholds.
+    #[must_use]
     pub fn with_thresholds(mut self, thresholds: Thresholds) -> Self {
         self.thresholds = thresholds;
         self

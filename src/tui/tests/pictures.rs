@@ -82,7 +82,7 @@ fn a_click_chooses_a_figure_and_the_wheel_stretches_the_trace() {
         let figure = scene::bench(&mut state).figure;
         let rows = crate::tui::screens::rows(&state.session);
         let chosen = rows[figure].name.facts().label;
-        assert!(figure > 0 && row.contains(&chosen), "{chosen}: {row}");
+        assert!(figure > 0 && row.contains(chosen), "{chosen}: {row}");
         let span = |state: &mut State| {
             let (from, to) = scene::bench(state).window.edges((0, 0));
             to - from

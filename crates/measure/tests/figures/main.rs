@@ -1,5 +1,11 @@
 //! Figures against references and simulated truth, and the coverage of their intervals.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+#![allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_precision_loss,
+    clippy::cast_sign_loss,
+    clippy::cast_possible_wrap
+)] // codes and counts of tests, far inside the types they are cast to
 
 mod coverage_holds;
 mod coverage_time;

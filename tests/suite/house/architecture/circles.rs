@@ -46,7 +46,7 @@ impl Package {
     }
 
     /// A path named in a module, from the root of the package on; none when it leads outside.
-    fn from_root(&self, path: &[String], within: &[String]) -> Option<Place> {
+    fn rooted(&self, path: &[String], within: &[String]) -> Option<Place> {
         let mut at = within.to_vec();
         let mut rest = path;
         match path[0].as_str() {
@@ -70,7 +70,7 @@ impl Package {
                     .find(|import| import.last() == path.first())?;
                 // An import that begins with its own name is of another package.
                 let import = (import[0] != *first).then_some(import)?;
-                let import = self.from_root(import, within)?;
+                let import = self.rooted(import, within)?;
                 return Some([&import, &path[1..]].concat());
             }
         }
@@ -89,7 +89,7 @@ impl Package {
             .iter()
             .filter(|handed| handed.last().is_some_and(|last| last == "*"));
         for handed in by_name.chain(all) {
-            let mut on = self.from_root(handed, module)?;
+            let mut on = self.rooted(handed, module)?;
             if on.last().is_some_and(|last| last == "*") {
                 on.pop();
                 on.push(item.clone());
@@ -106,7 +106,7 @@ impl Package {
     fn known_by(&self, at: &Place) -> BTreeSet<Place> {
         let module = &self.0[at];
         let named = module.imports.iter().chain(&module.names);
-        let known = named.filter_map(|path| self.maker(&self.from_root(path, at)?, 8));
+        let known = named.filter_map(|path| self.maker(&self.rooted(path, at)?, 8));
         known.filter(|known| known != at).collect()
     }
 
