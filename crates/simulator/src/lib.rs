@@ -4,9 +4,7 @@
 //! figures against. Does not belong here: figures, ports, clocks, threads. The same seed gives the same bytes:
 //! arithmetic beyond `+ - * /` and square roots comes from `libm`, not from the platform, and all chance from `ChaCha8`.
 //!
-//! Two ways out:
-//! - [`Simulation::next_sample`] and [`Simulation::run`]: samples in memory, hundreds of captures a second;
-//! - [`BoardLines`]: the text stream of DESIGN 4.1, line by line, for a pseudo-terminal.
+//! [`Simulation::next_sample`] and [`Simulation::run`] give samples in memory, hundreds of recordings a second.
 
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
 
