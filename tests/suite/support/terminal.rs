@@ -63,12 +63,13 @@ impl Terminal {
         self.tmux(&["send-keys", key]).status().unwrap();
     }
 
+    /// The screen once these words stand on it and it has been drawn to its end.
     pub fn wait_for(&self, words: &str) -> String {
         let since = Instant::now();
         loop {
             let shown = self.shown();
             if shown.contains(words) {
-                return shown;
+                return self.settled(shown);
             }
             assert!(
                 since.elapsed() < PATIENCE,
@@ -76,6 +77,22 @@ impl Terminal {
             );
             std::thread::sleep(Duration::from_millis(100));
         }
+    }
+
+    /// What is shown when a few looks in a row see the same: a look may fall into the middle of a drawing. A screen that
+    /// never stands still is taken as it is after some seconds.
+    fn settled(&self, mut shown: String) -> String {
+        let mut same = 0;
+        for _ in 0..100 {
+            std::thread::sleep(Duration::from_millis(50));
+            let again = self.shown();
+            same = if again == shown { same + 1 } else { 0 };
+            shown = again;
+            if same == 6 {
+                break;
+            }
+        }
+        shown
     }
 }
 
