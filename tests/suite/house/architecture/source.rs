@@ -88,7 +88,10 @@ fn test_modules(text: &str, file: &Path) -> Vec<PathBuf> {
 pub fn code(text: &str) -> String {
     let lines: Vec<&str> = text.lines().collect();
     let tests = lines.windows(2).position(|pair| {
-        pair[0].trim() == "#[cfg(test)]" && pair[1].starts_with("mod ") && pair[1].ends_with('{')
+        let for_tests = ["#[cfg(test)]", "#[cfg(all(test,"];
+        for_tests.iter().any(|start| pair[0].starts_with(start))
+            && pair[1].starts_with("mod ")
+            && pair[1].ends_with('{')
     });
     let mut code = String::new();
     let mut skip = false;

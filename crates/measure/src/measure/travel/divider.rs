@@ -18,7 +18,6 @@ use crate::measure::statistics::moments::{autocorrelation, real};
 use crate::measure::travel::bins::{Visits, visits};
 use crate::measure::travel::curve::Curve;
 use crate::measure::travel::linearity::{LineKind, largest_deviation};
-use crate::measure::travel::scatter::draws;
 use crate::units::Track;
 use nalgebra::{Matrix2, Vector2};
 
@@ -276,7 +275,7 @@ fn straightness(visits: &Visits) -> Option<Figure> {
     let read = LineKind::Independent
         .line(&halfway.travel, &halfway.value)?
         .max_error;
-    let found = largest_deviation(LineKind::Independent, &halfway, &draws(&curve, &halfway))?;
+    let found = largest_deviation(LineKind::Independent, &halfway, &curve.draws(&halfway))?;
     Some(Figure {
         value: found.value,
         u: Some(found.u),

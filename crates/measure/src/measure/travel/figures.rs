@@ -16,7 +16,6 @@ use crate::measure::travel::bins::{TravelMode, visits};
 use crate::measure::travel::curve::Curve;
 use crate::measure::travel::hysteresis::largest_gap;
 use crate::measure::travel::linearity::{LineKind, largest_deviation};
-use crate::measure::travel::scatter::draws;
 
 /// Two-sided 95 % factor of the normal distribution.
 const K: f64 = 1.96;
@@ -66,7 +65,7 @@ pub fn travel_figures(
     let (span, span_words) = span(&curve, ends)?;
     let text = MethodText::new(&curve, span_words);
     let halfway = curve.halfway();
-    let draws = draws(&curve, &halfway);
+    let draws = curve.draws(&halfway);
     let u_inl = recording.board.inl_code.unwrap_or(0.0).abs() / 3.0_f64.sqrt();
     for (kind, name) in [
         (LineKind::Independent, FigureName::LinearityIndependent),
@@ -88,7 +87,7 @@ pub fn travel_figures(
         .line(&halfway.travel, &halfway.value)?
         .line;
     let points = curve
-        .branches()
+        .both_branches()
         .zip(halfway.value.iter().zip(&halfway.sd))
         .map(|((travel_pct, up, down), (&code, sd))| {
             let deviation = |code: f64| 100.0 * (code - line.at(travel_pct)) / span;
@@ -106,7 +105,7 @@ pub fn travel_figures(
         points,
         line,
         span_code: span,
-        mode: curve.mode,
+        mode: curve.mode(),
     })
 }
 
@@ -133,7 +132,7 @@ fn figure(found: MaxDeviation, span: f64, u_board: f64, curve: &Curve, method: S
         n: curve.visits as u64,
         method,
         // Of a moving control four times the strokes narrowed the interval by a quarter, not by half: no law is known.
-        shrink: (curve.mode == TravelMode::Stations)
+        shrink: (curve.mode() == TravelMode::Stations)
             .then(|| Shrink::mean(Evidence::Stations, real(curve.visits), u_board * pct)),
     }
 }
@@ -153,7 +152,7 @@ impl MethodText {
         Self {
             positions: curve.positions(),
             visits: curve.visits,
-            places: match curve.mode {
+            places: match curve.mode() {
                 TravelMode::Stations => "stations",
                 TravelMode::Moving => "travel bins of 1 %, control moving",
             },

@@ -5,7 +5,6 @@
 use crate::measure::statistics::bootstrap::{HYSTERESIS, MaxDeviation, interval};
 use crate::measure::travel::candidates::{candidates, largest};
 use crate::measure::travel::curve::Curve;
-use crate::measure::travel::scatter::draws;
 
 /// Largest gap in codes with its interval, and how many positions were compared.
 pub(crate) fn largest_gap(curve: &Curve) -> Option<(MaxDeviation, f64, usize)> {
@@ -13,7 +12,7 @@ pub(crate) fn largest_gap(curve: &Curve) -> Option<(MaxDeviation, f64, usize)> {
         return None;
     }
     let gap = curve.gap();
-    let draws = draws(curve, &gap);
+    let draws = curve.draws(&gap);
     let candidates = candidates(
         &gap.travel,
         &gap.value,

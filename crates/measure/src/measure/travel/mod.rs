@@ -3,6 +3,7 @@
 //! Does not belong here: travel that is guessed.
 
 pub mod bins;
+pub mod branches;
 pub mod candidates;
 pub mod curve;
 pub mod divider;

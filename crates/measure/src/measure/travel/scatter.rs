@@ -23,7 +23,7 @@ use crate::measure::statistics::interval::chi_square_quantile;
 use crate::measure::statistics::moments::{mean, real};
 use crate::measure::statistics::polynomials;
 use crate::measure::travel::bins::{STATION_PCT, TravelMode};
-use crate::measure::travel::curve::Curve;
+use crate::measure::travel::branches::Branches;
 use crate::measure::travel::nodes::{Row, Series};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -64,11 +64,11 @@ impl Dof {
 }
 
 impl NodeNoise {
-    /// The noise of a curve's nodes.
-    pub fn of(curve: &Curve) -> Self {
-        let nodes = &curve.nodes;
-        let slopes: Vec<f64> = (0..nodes.len()).map(|i| curve.slope_at(i)).collect();
-        let steep = steepness(curve);
+    /// The noise of both branches' nodes.
+    pub fn of(branches: &Branches) -> Self {
+        let nodes = &branches.nodes;
+        let slopes: Vec<f64> = (0..nodes.len()).map(|i| branches.slope_at(i)).collect();
+        let steep = steepness(branches);
         let (mut squares, mut repeats) = (0.0, 0);
         for ((node, slope), steep) in nodes.iter().zip(&slopes).zip(&steep) {
             repeats += node.visits.len() - 1;
@@ -77,8 +77,8 @@ impl NodeNoise {
                 squares += ((code - expected) / steep).powi(2);
             }
         }
-        let seen = |row: &Row| curve.value(row);
-        let (more, gap) = scatter_of_gap(curve, &steep, seen).unwrap_or((0.0, 0));
+        let seen = |row: &Row| branches.value(row);
+        let (more, gap) = scatter_of_gap(branches, &steep, seen).unwrap_or((0.0, 0));
         let dof = Dof { repeats, gap };
         // Variance of one visit, from the noise within all of them; and as the scatter is counted.
         let of_visits = |weight: &dyn Fn(f64) -> f64| -> Option<f64> {
@@ -118,12 +118,12 @@ impl NodeNoise {
 
 /// Slope at each node over the mean slope, at least [`FLATTEST`]; 1 for a moving control, whose bins are too narrow to
 /// tell and whose noise is not the hand's.
-fn steepness(curve: &Curve) -> Vec<f64> {
-    let slopes: Vec<f64> = (0..curve.nodes.len())
-        .map(|i| curve.slope_at(i).abs())
+fn steepness(branches: &Branches) -> Vec<f64> {
+    let slopes: Vec<f64> = (0..branches.nodes.len())
+        .map(|i| branches.slope_at(i).abs())
         .collect();
     let usual = mean(&slopes);
-    let level = curve.mode == TravelMode::Moving || usual.is_nan() || usual <= 0.0;
+    let level = branches.mode == TravelMode::Moving || usual.is_nan() || usual <= 0.0;
     slopes
         .iter()
         .map(|slope| {
@@ -142,12 +142,11 @@ fn more_than_noise(between: f64, dof: usize, within: Option<f64>) -> bool {
     within.is_none_or(|within| between * dof > within * chi_square_quantile(PLAIN_SHARE, dof))
 }
 
-/// Draws of the noise of a series of values of a curve.
-pub(crate) fn draws(curve: &Curve, series: &Series) -> Vec<Vec<f64>> {
+/// Draws of the noise of a series of values of a branches.
+pub(super) fn draws(branches: &Branches, noise: &NodeNoise, series: &Series) -> Vec<Vec<f64>> {
     let mut chance = ChaCha8Rng::seed_from_u64(SEED);
-    let steep = steepness(curve);
-    let repeats = curve
-        .noise
+    let steep = steepness(branches);
+    let repeats = noise
         .dof
         .and_then(|dof| ChiSquared::new(real(dof.repeats)).ok());
     (0..DRAWS)
@@ -157,12 +156,13 @@ pub(crate) fn draws(curve: &Curve, series: &Series) -> Vec<Vec<f64>> {
                 .iter()
                 .map(|_| chance.sample(StandardNormal))
                 .collect();
-            let scale = curve.noise.dof.map_or(1.0, |dof| {
+            let scale = noise.dof.map_or(1.0, |dof| {
                 let own = repeats.map_or(0.0, |of| chance.sample::<f64, _>(of));
                 let visit =
-                    |i: usize| plain[i] * steep[i] / real(curve.nodes[i].visits.len()).sqrt();
+                    |i: usize| plain[i] * steep[i] / real(branches.nodes[i].visits.len()).sqrt();
                 let drawn = |row: &Row| row.iter().map(|&(i, w)| w * visit(i)).sum();
-                let gap = scatter_of_gap(curve, &steep, drawn).map_or(0.0, |(squares, _)| squares);
+                let gap =
+                    scatter_of_gap(branches, &steep, drawn).map_or(0.0, |(squares, _)| squares);
                 (real(dof.all()) / (own + gap)).sqrt()
             });
             let nodes: Vec<f64> = plain
@@ -170,15 +170,15 @@ pub(crate) fn draws(curve: &Curve, series: &Series) -> Vec<Vec<f64>> {
                 .zip(&series.node_sd)
                 .map(|(z, sd)| z * sd * scale)
                 .collect();
-            let mut noise = series.noise(&nodes);
-            for (value, u) in noise
+            let mut values = series.noise(&nodes);
+            for (value, u) in values
                 .iter_mut()
                 .zip(&series.position)
                 .filter(|(_, u)| **u > 0.0)
             {
                 *value += u * chance.sample::<f64, _>(StandardNormal);
             }
-            noise
+            values
         })
         .collect()
 }
@@ -186,12 +186,12 @@ pub(crate) fn draws(curve: &Curve, series: &Series) -> Vec<Vec<f64>> {
 /// Squares, in units of a visit's variance on the mean slope, and degrees of freedom of the scatter that the gap shows
 /// about a parabola in travel or in codes, whichever it is nearer to; `value` reads a branch.
 fn scatter_of_gap(
-    curve: &Curve,
+    branches: &Branches,
     steep: &[f64],
     value: impl Fn(&Row) -> f64,
 ) -> Option<(f64, usize)> {
     let (mut x, mut gap, mut sd, mut slopes) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
-    for place in &curve.places {
+    for place in &branches.places {
         let (Some(up), Some(down)) = (&place.up, &place.down) else {
             continue;
         };
@@ -199,7 +199,7 @@ fn scatter_of_gap(
         let own = |row: &Row| {
             row.iter()
                 .max_by(|a, b| a.1.total_cmp(&b.1))
-                .and_then(|&(i, _)| curve.nodes.get(i))
+                .and_then(|&(i, _)| branches.nodes.get(i))
                 .filter(|node| (node.travel - place.travel).abs() <= STATION_PCT)
                 .map(|node| real(node.visits.len()))
         };

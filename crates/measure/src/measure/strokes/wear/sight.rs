@@ -6,10 +6,8 @@
 //! bursts do not explain it. Both are computed from the samples that the strokes really have at each place; the place
 //! where the zone is worst to find counts.
 
-use super::{
-    FEWEST_STROKES, Looked, RECURRENCE_CHANCE, STANDS_OUT, StrokeEnergy, around, chance_ratio,
-    hits_of, tail,
-};
+use super::energy::{STANDS_OUT, StrokeEnergy, around, chance_ratio};
+use super::looks::{FEWEST_STROKES, Looked, RECURRENCE_CHANCE, hits_of, tail};
 use crate::measure::statistics::moments::real;
 use statrs::function::gamma::checked_gamma_ur;
 use std::ops::Range;
@@ -88,8 +86,10 @@ fn stands_out(n: f64, share: f64) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{BINS, Direction, looks};
+    use super::super::looks::looks;
     use super::*;
+    use crate::measure::strokes::segment::Direction;
+    use crate::measure::strokes::travel_map::BINS;
 
     fn chance_of_seeing(energies: &[StrokeEnergy]) -> f64 {
         super::chance_of_seeing(&looks(energies))
