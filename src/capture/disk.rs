@@ -2,7 +2,8 @@
 
 use super::metadata::MetadataError;
 use super::read_ahead;
-use super::table::{self, TableError};
+use super::reader;
+use super::table::TableError;
 use super::types::{Capture, Metadata};
 use crate::files;
 use std::fmt::Debug;
@@ -86,7 +87,7 @@ pub fn open(csv: &Path) -> Result<Opened, CaptureError> {
     let file = File::open(csv).map_err(unreadable(csv))?;
     let meta = read_metadata(csv)?;
     let size = file.metadata().map_err(unreadable(csv))?.len();
-    let (capture, sha256) = read_ahead::hashed(file, |bytes| table::read(bytes, size, meta))
+    let (capture, sha256) = read_ahead::hashed(file, |bytes| reader::read(bytes, size, meta))
         .map_err(|source| CaptureError::Table {
             path: csv.to_owned(),
             source,

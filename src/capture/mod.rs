@@ -7,6 +7,7 @@ mod disk;
 mod metadata;
 mod plain;
 mod read_ahead;
+mod reader;
 mod row;
 mod table;
 mod types;

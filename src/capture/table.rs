@@ -1,13 +1,11 @@
-//! `NAME.csv`: RFC 4180, header `t_us,step,<channel>,...[,ref]`, read row by row and written row by row.
+//! `NAME.csv`: RFC 4180, header `t_us,step,<channel>,...[,ref]`: what stands in its rows, taken and written row by row.
 //!
-//! Rows as this program writes them are read by `plain`; what is otherwise (quoted, cut, wrong) by `row`, and this file says what
-//! is wrong with it.
+//! What is wrong with a row is said here.
 
-use super::plain::{self, Column};
-use super::row::{self, Row};
+use super::row::Row;
 use super::types::{Capture, ChannelMeta, Metadata};
 use measure::units::{Code, MOST_DIGITS, Passage, Step, UnknownWord, leading_decimal};
-use std::io::{BufRead, Write};
+use std::io::Write;
 use thiserror::Error;
 
 /// What is wrong in a capture's CSV, and where: lines count from 1, the header is line 1.
@@ -39,7 +37,7 @@ pub(super) struct Layout {
 }
 
 impl Layout {
-    fn read(header: &Row, meta: &mut Metadata) -> Result<Self, TableError> {
+    pub fn read(header: &Row, meta: &mut Metadata) -> Result<Self, TableError> {
         let names: Vec<String> = header
             .cells
             .iter()
@@ -100,45 +98,26 @@ impl Layout {
     }
 }
 
-#[cfg(feature = "inside")]
-impl Capture {
-    /// Reads a capture's CSV from memory: `meta.channels` is put into the order of its columns. A last line that was not
-    /// ended is left out, and said so in `lost`.
-    pub fn from_csv(csv: &[u8], meta: Metadata) -> Result<Self, TableError> {
-        read(csv, csv.len() as u64, meta)
-    }
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Column {
+    Time,
+    Step,
+    /// A code of the channel of this index.
+    Channel(usize),
+    Reference,
 }
 
-/// Reads a capture's CSV of `size` bytes (it only says how much room to make). `meta.channels` is put into the order of the
-/// columns.
-///
-/// The last line is kept only if it was ended (a killed run cuts a line anywhere, and a cut number is a wrong number).
-pub(super) fn read(
-    mut bytes: impl BufRead,
-    size: u64,
-    mut meta: Metadata,
-) -> Result<Capture, TableError> {
-    let (mut line, mut lost) = (1, None);
-    let unreadable = |line: u64, e: std::io::Error| TableError::line(line, e.to_string());
-    let header = row::next(&mut bytes, &mut line).map_err(|e| unreadable(line, e))?;
-    let Some(header) = header else {
-        let what = "the file is empty: a capture begins `t_us,step,<channel>`";
-        return Err(TableError::line(1, what));
-    };
-    let layout = Layout::read(&header, &mut meta)?;
-    let mut rows = Rows::new(&layout, &meta);
-    loop {
-        plain::rows(&mut bytes, size, &mut rows, &mut line).map_err(|e| unreadable(line, e))?;
-        match row::next(&mut bytes, &mut line).map_err(|e| unreadable(line, e))? {
-            None => return Ok(rows.finish(meta, lost)),
-            Some(row) if row.is_ended => rows.push(&row)?,
-            Some(Row { line, .. }) => {
-                lost = Some(format!(
-                    "line {line} was cut before its end and is left out"
-                ));
-            }
+fn cells(layout: &Layout) -> Vec<Column> {
+    let cell = |at| {
+        let channel = layout.channels.iter().position(|&channel| channel == at);
+        match channel {
+            Some(channel) => Column::Channel(channel),
+            None if at == layout.t_us => Column::Time,
+            None if at == layout.step => Column::Step,
+            None => Column::Reference,
         }
-    }
+    };
+    (0..layout.names.len()).map(cell).collect()
 }
 
 pub(super) struct Rows<'a> {
@@ -152,10 +131,10 @@ pub(super) struct Rows<'a> {
 }
 
 impl<'a> Rows<'a> {
-    fn new(layout: &'a Layout, meta: &Metadata) -> Self {
+    pub fn new(layout: &'a Layout, meta: &Metadata) -> Self {
         Self {
             layout,
-            cells: plain::cells(layout),
+            cells: cells(layout),
             max_code: 1u32
                 .checked_shl(meta.board.bits)
                 .map_or(u32::MAX, |codes| codes - 1),
@@ -180,7 +159,7 @@ impl<'a> Rows<'a> {
         }
     }
 
-    fn push(&mut self, row: &Row) -> Result<(), TableError> {
+    pub fn push(&mut self, row: &Row) -> Result<(), TableError> {
         let (layout, line, row) = (self.layout, row.line, &row.cells);
         if row.len() != layout.names.len() {
             let (has, names) = (row.len(), layout.names.len());
@@ -248,7 +227,7 @@ impl<'a> Rows<'a> {
         }
     }
 
-    fn finish(self, meta: Metadata, lost: Option<String>) -> Capture {
+    pub fn finish(self, meta: Metadata, lost: Option<String>) -> Capture {
         let Self {
             t_us,
             codes,
@@ -335,6 +314,3 @@ pub(super) fn write_row(
     }
     out.write_all(b"\r\n")
 }
-
-#[cfg(test)]
-mod tests;

@@ -16,7 +16,8 @@ use super::commands::{
     report::ReportArgs,
     wiring::WiringArgs,
 };
-use clap::{Args, Parser, Subcommand};
+use super::screen_args::ScreenArgs;
+use clap::{Parser, Subcommand};
 use std::path::PathBuf;
 
 /// Bench test for pedals, knobs and levers that are to command a motor.
@@ -54,29 +55,6 @@ Environment:
 An option counts before a variable, a variable before the file.
 
 Exit codes: 0 pass or done, 1 fail, 2 wrong use or bad input, 3 undecided.";
-
-/// The screen and the port.
-#[derive(Debug, Clone, Args)]
-pub(super) struct ScreenArgs {
-    /// Draw with plain ASCII characters only.
-    #[arg(long, global = true)]
-    pub(super) ascii: bool,
-    /// Clicks choose a figure and the wheel stretches the trace; the terminal's own selection then needs shift
-    #[arg(long, global = true)]
-    pub(super) mouse: bool,
-    /// Speed of the serial port [default: 115200]
-    #[arg(long, global = true, value_name = "BAUD")]
-    pub(super) baud: Option<u32>,
-}
-
-impl ScreenArgs {
-    /// Speed of the serial port when nobody says: what most boards' USB serial is set to.
-    const BAUD: u32 = 115_200;
-
-    pub(super) fn baud(&self) -> u32 {
-        self.baud.unwrap_or(Self::BAUD)
-    }
-}
 
 #[derive(Debug, Subcommand)]
 pub(super) enum Command {

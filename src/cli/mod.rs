@@ -3,44 +3,25 @@
 mod args;
 mod commands;
 mod input;
+mod outcome;
 mod output;
 mod paths;
 mod progress;
 mod records;
 mod screen;
+mod screen_args;
 mod simulated;
 mod stream_args;
 
 use args::{Arguments, Command};
-use clap::Parser;
+use clap::{CommandFactory, Parser};
 use commands::{
     assess, blend, board, constants, demo, examples, history, man_pages, ports, profile, prove,
     record, report, wiring,
 };
-use measure::judge::Verdict;
+use outcome::{Outcome, error_message};
 use std::ffi::OsString;
 use std::process::ExitCode;
-
-/// What a command came to, the worst last; the exit code is part of the contract (DESIGN 4.3).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-enum Outcome {
-    /// Pass, or done: 0.
-    Good,
-    /// Undecided: 3.
-    Undecided,
-    /// Fail: 1.
-    Fail,
-}
-
-impl From<Option<Verdict>> for Outcome {
-    fn from(verdict: Option<Verdict>) -> Self {
-        match verdict {
-            None | Some(Verdict::Pass) => Self::Good,
-            Some(Verdict::Fail) => Self::Fail,
-            Some(Verdict::Undecided) => Self::Undecided,
-        }
-    }
-}
 
 /// Runs the program with these arguments (the first is the program's name) and gives its exit code: 0 pass or
 /// done, 1 fail, 2 wrong use or bad input, 3 undecided.
@@ -91,50 +72,12 @@ fn dispatch(mut arguments: Arguments) -> anyhow::Result<Outcome> {
             output::print(&crate::report::handbook())?;
             Ok(Outcome::Good)
         }
-        Some(Command::Man(args)) => man_pages::man(&args),
-        Some(Command::Completions(args)) => man_pages::completions(&args),
+        Some(Command::Man(args)) => man_pages::man(&args, Arguments::command()),
+        Some(Command::Completions(args)) => man_pages::completions(&args, Arguments::command()),
         Some(Command::Wiring(args)) => wiring::run(&args),
         Some(Command::Prove(args)) => prove::run(&args, arguments.screen.baud()),
         Some(Command::Profile(args)) => profile::run(&args),
         Some(Command::Constants(args)) => constants::run(&args),
         Some(Command::Blend(args)) => blend::run(&args),
-    }
-}
-
-/// An error with its causes, each once: many an error names its cause itself.
-fn error_message(error: &anyhow::Error) -> String {
-    error.chain().fold(String::new(), |message, cause| {
-        let cause = cause.to_string();
-        match message {
-            message if message.is_empty() => cause,
-            message if message.contains(&cause) => message,
-            message => format!("{message}: {cause}"),
-        }
-    })
-}
-
-#[cfg(test)]
-mod tests {
-    use super::error_message;
-    use anyhow::Context;
-
-    #[test]
-    fn a_cause_is_said_once() {
-        #[derive(Debug, thiserror::Error)]
-        #[error("cannot read it: {source}")]
-        struct Said {
-            source: std::fmt::Error,
-        }
-        let said = Said {
-            source: std::fmt::Error,
-        };
-        let error = anyhow::Error::from(said).context("first");
-        let cause = std::fmt::Error.to_string();
-        assert_eq!(
-            error_message(&error),
-            format!("first: cannot read it: {cause}")
-        );
-        let error = Err::<(), _>(std::fmt::Error).context("first").unwrap_err();
-        assert_eq!(error_message(&error), format!("first: {cause}"));
     }
 }

@@ -1,6 +1,10 @@
 //! Simulated boards: on a pseudo-terminal, opened by the same code as a USB adapter; in memory where there is none.
 
-use crate::link::{LineSource, Pace, Source};
+use crate::link::{BoardLines, LineSource, Pace, Source};
+use crate::profile::{self, Profile};
+use anyhow::anyhow;
+use simulator::{SCENARIO_UNITS, Simulation, scenario};
+use std::sync::Arc;
 
 /// What must be kept as long as the board's run lasts.
 pub(super) struct SimulatedBoard {
@@ -31,5 +35,58 @@ pub(super) fn start(
     {
         let source = crate::link::MemoryBoard::new(name, lines, pace);
         Ok((Box::new(source), SimulatedBoard {}))
+    }
+}
+
+/// A simulated unit and what it is held against.
+pub(super) struct DemoUnit {
+    pub(super) tag: String,
+    pub(super) profile: Arc<Profile>,
+    simulation: Simulation,
+}
+
+impl DemoUnit {
+    pub(super) fn named(name: &str, seed: u64) -> anyhow::Result<Self> {
+        let known = || {
+            SCENARIO_UNITS
+                .iter()
+                .map(|(name, _)| *name)
+                .collect::<Vec<_>>()
+                .join(", ")
+        };
+        let unit = scenario(name).ok_or_else(|| {
+            anyhow!(
+                "there is no simulated unit `{name}`: choose one of {}",
+                known()
+            )
+        })?;
+        let kind = profile_of(name);
+        let profile = profile::find(kind).ok_or_else(|| {
+            anyhow!("the built-in profile {kind} is missing: this is a fault of the program")
+        })?;
+        let simulation =
+            Simulation::new(&unit, seed).map_err(|e| anyhow!("simulated unit {name}: {e}"))?;
+        Ok(Self {
+            tag: name.to_owned(),
+            profile: Arc::new(profile),
+            simulation,
+        })
+    }
+
+    /// Its board, `speed` times as fast as life.
+    pub(super) fn board(&self, speed: f64) -> anyhow::Result<(Box<dyn Source>, SimulatedBoard)> {
+        let lines = BoardLines::new(self.simulation.clone());
+        start(&format!("simulated board {}", self.tag), lines, speed)
+    }
+}
+
+/// The built-in profile of a scenario unit.
+pub(super) fn profile_of(unit: &str) -> &'static str {
+    if unit.ends_with("dial") {
+        "dial-rheostat"
+    } else if unit.ends_with("lever") {
+        "lever-shunting"
+    } else {
+        "pedal-hall-two-track"
     }
 }

@@ -1,8 +1,7 @@
 //! What the blending board may be doing, and the lowest and the highest twin of it.
 
 use super::envelope::{Envelope, Reach, deepest_filter};
-use super::plausibility::{Plausibility, plausibility};
-use super::settled::start_travel;
+use super::plausibility::{Plausibility, plausibility, start_travel};
 use crate::constants::{Block, BlockFields, Input, Q15_ONE, Task};
 use crate::twin::Twin;
 use measure::units::Code;

@@ -2,9 +2,8 @@
 //! does; what cannot be done is left out on request or when patience ends.
 
 use super::marks::{Fault, Mark, MarkKind, Marks};
-use super::plausibility::{Plausibility, plausibility};
+use super::plausibility::{Plausibility, at_rest, plausibility, start_travel};
 use super::samples::Scaling;
-use super::settled::{at_rest, start_travel};
 use crate::constants::Block;
 use measure::units::Code;
 

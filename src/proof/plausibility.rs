@@ -1,4 +1,4 @@
-//! Whether a sample is good or bad to the core, when its codes are known to a range.
+//! Whether a sample is good or bad to the core, and at its start condition, when its codes are known to a range.
 
 use crate::constants::{BlockFields, Check, Task};
 
@@ -54,6 +54,19 @@ fn agreement(check: Check, own: (u16, u16), partner: (u16, u16)) -> Plausibility
     } else {
         Plausibility::Open
     }
+}
+
+/// Whether the start input is at or before its rest edge beyond doubt.
+pub(super) fn at_rest(numbers: &BlockFields, reach: &[(u16, u16)]) -> bool {
+    start_travel(numbers, reach).is_some_and(|travel| travel.iter().all(|codes| *codes <= 0))
+}
+
+/// Codes from its rest edge at which the start input may be.
+pub(super) fn start_travel(numbers: &BlockFields, reach: &[(u16, u16)]) -> Option<[i32; 2]> {
+    let at = usize::from(numbers.start.input);
+    let factor = numbers.inputs.get(at)?.factor()?;
+    let (low, high) = reach.get(at)?;
+    Some([*low, *high].map(|code| factor.travel(code)))
 }
 
 #[cfg(test)]

@@ -2,7 +2,7 @@
 
 use super::bounds::Band;
 use super::envelope::{Envelope, Reach};
-use super::plausibility::{Plausibility, plausibility};
+use super::plausibility::{Plausibility, at_rest, plausibility};
 use super::samples::VoltageRange;
 use crate::constants::BlockFields;
 use measure::statistics::{coverage_factor, mean, real, sd};
@@ -263,19 +263,6 @@ fn factors(numbers: &BlockFields, hull: &Reach) -> Vec<[f64; 2]> {
             Some([a.min(b), a.max(b)])
         })
         .collect()
-}
-
-/// Whether the start input is at or before its rest edge beyond doubt.
-pub(super) fn at_rest(numbers: &BlockFields, reach: &[(u16, u16)]) -> bool {
-    start_travel(numbers, reach).is_some_and(|travel| travel.iter().all(|codes| *codes <= 0))
-}
-
-/// Codes from its rest edge at which the start input may be.
-pub(super) fn start_travel(numbers: &BlockFields, reach: &[(u16, u16)]) -> Option<[i32; 2]> {
-    let at = usize::from(numbers.start.input);
-    let factor = numbers.inputs.get(at)?.factor()?;
-    let (low, high) = reach.get(at)?;
-    Some([*low, *high].map(|code| factor.travel(code)))
 }
 
 #[cfg(test)]

@@ -1,7 +1,8 @@
 //! `pedalproof blend`.
 
+use crate::cli::input;
+use crate::cli::outcome::Outcome;
 use crate::cli::output::print;
-use crate::cli::{Outcome, input};
 use crate::constants::{Block, Task, formats};
 use crate::report::{self, Blend, BlendPoint};
 use crate::twin::blend;

@@ -1,6 +1,6 @@
 //! `pedalproof board`.
 
-use crate::cli::Outcome;
+use crate::cli::outcome::Outcome;
 use crate::firmware;
 use anyhow::Context;
 use clap::Args;

@@ -1,16 +1,14 @@
 //! `pedalproof demo`: the bench on a simulated board.
 
 use crate::bench::{self, Run, Setup};
-use crate::cli::args::ScreenArgs;
+use crate::cli::outcome::Outcome;
 use crate::cli::output::{CaptureDestination, print, print_json};
-use crate::cli::simulated::{self, SimulatedBoard};
-use crate::cli::{Outcome, progress, screen};
-use crate::link::{BoardLines, Source};
-use crate::profile::{self, Profile};
+use crate::cli::screen_args::ScreenArgs;
+use crate::cli::simulated::DemoUnit;
+use crate::cli::{progress, screen};
 use crate::report;
 use anyhow::{anyhow, bail};
 use clap::Args;
-use simulator::{SCENARIO_UNITS, Simulation, scenario};
 use std::io::IsTerminal;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -93,60 +91,4 @@ fn headless(
         eprintln!("capture: {}", capture.display());
     }
     Ok(assessment.verdict.into())
-}
-
-/// A simulated unit and what it is held against.
-pub(in crate::cli) struct DemoUnit {
-    pub(in crate::cli) tag: String,
-    pub(in crate::cli) profile: Arc<Profile>,
-    simulation: Simulation,
-}
-
-impl DemoUnit {
-    pub(in crate::cli) fn named(name: &str, seed: u64) -> anyhow::Result<Self> {
-        let known = || {
-            SCENARIO_UNITS
-                .iter()
-                .map(|(name, _)| *name)
-                .collect::<Vec<_>>()
-                .join(", ")
-        };
-        let unit = scenario(name).ok_or_else(|| {
-            anyhow!(
-                "there is no simulated unit `{name}`: choose one of {}",
-                known()
-            )
-        })?;
-        let kind = profile_of(name);
-        let profile = profile::find(kind).ok_or_else(|| {
-            anyhow!("the built-in profile {kind} is missing: this is a fault of the program")
-        })?;
-        let simulation =
-            Simulation::new(&unit, seed).map_err(|e| anyhow!("simulated unit {name}: {e}"))?;
-        Ok(Self {
-            tag: name.to_owned(),
-            profile: Arc::new(profile),
-            simulation,
-        })
-    }
-
-    /// Its board, `speed` times as fast as life.
-    pub(in crate::cli) fn board(
-        &self,
-        speed: f64,
-    ) -> anyhow::Result<(Box<dyn Source>, SimulatedBoard)> {
-        let lines = BoardLines::new(self.simulation.clone());
-        simulated::start(&format!("simulated board {}", self.tag), lines, speed)
-    }
-}
-
-/// The built-in profile of a scenario unit.
-pub(in crate::cli) fn profile_of(unit: &str) -> &'static str {
-    if unit.ends_with("dial") {
-        "dial-rheostat"
-    } else if unit.ends_with("lever") {
-        "lever-shunting"
-    } else {
-        "pedal-hall-two-track"
-    }
 }

@@ -1,7 +1,7 @@
 //! `pedalproof examples`.
 
 use crate::bench;
-use crate::cli::Outcome;
+use crate::cli::outcome::Outcome;
 use anyhow::Context;
 use clap::Args;
 use std::path::PathBuf;

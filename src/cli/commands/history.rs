@@ -1,7 +1,8 @@
 //! `pedalproof history`.
 
+use crate::cli::outcome::Outcome;
 use crate::cli::output::{print, print_json};
-use crate::cli::{Outcome, records};
+use crate::cli::records;
 use crate::record::{RecordStore, UnitHistory, schema_json, unit_history};
 use crate::report::{self, UnitLine};
 use anyhow::bail;

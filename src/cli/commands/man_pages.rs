@@ -1,11 +1,9 @@
 //! `pedalproof man` and `pedalproof completions`: written from the arguments themselves.
 
-use crate::cli::Outcome;
-use crate::cli::args::Arguments;
+use crate::cli::outcome::Outcome;
 use crate::cli::output::print;
 use anyhow::Context;
-use clap::Args;
-use clap::CommandFactory;
+use clap::{Args, Command};
 use std::path::PathBuf;
 
 #[derive(Debug, Args)]
@@ -29,11 +27,11 @@ pub(in crate::cli) struct CompletionsArgs {
 }
 
 /// Writes a manual page for the program and one for each command.
-pub(in crate::cli) fn man(args: &ManArgs) -> anyhow::Result<Outcome> {
+pub(in crate::cli) fn man(args: &ManArgs, program: Command) -> anyhow::Result<Outcome> {
     let folder = &args.folder;
     std::fs::create_dir_all(folder)
         .with_context(|| format!("cannot make the folder {}", folder.display()))?;
-    clap_mangen::generate_to(Arguments::command(), folder)
+    clap_mangen::generate_to(program, folder)
         .with_context(|| format!("cannot write manual pages into {}", folder.display()))?;
     eprintln!(
         "manual pages are in {}: read one with `man {}`",
@@ -44,14 +42,12 @@ pub(in crate::cli) fn man(args: &ManArgs) -> anyhow::Result<Outcome> {
 }
 
 /// Prints what a shell needs to complete the commands.
-pub(in crate::cli) fn completions(args: &CompletionsArgs) -> anyhow::Result<Outcome> {
+pub(in crate::cli) fn completions(
+    args: &CompletionsArgs,
+    mut program: Command,
+) -> anyhow::Result<Outcome> {
     let mut text = Vec::new();
-    clap_complete::generate(
-        args.shell,
-        &mut Arguments::command(),
-        "pedalproof",
-        &mut text,
-    );
+    clap_complete::generate(args.shell, &mut program, "pedalproof", &mut text);
     print(&String::from_utf8(text)?)?;
     Ok(Outcome::Good)
 }

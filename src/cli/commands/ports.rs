@@ -1,6 +1,6 @@
 //! `pedalproof ports`.
 
-use crate::cli::Outcome;
+use crate::cli::outcome::Outcome;
 use crate::cli::output::print;
 use crate::link::{Access, candidates, port_advice};
 use std::fmt::Write as _;

@@ -2,8 +2,9 @@
 
 use crate::bench::{DeriveOptions, derive};
 use crate::capture;
+use crate::cli::input;
+use crate::cli::outcome::Outcome;
 use crate::cli::output::print;
-use crate::cli::{Outcome, input};
 use crate::profile;
 use crate::report;
 use clap::{Args, Subcommand, ValueEnum};

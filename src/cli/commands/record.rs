@@ -1,9 +1,10 @@
 //! `pedalproof record`.
 
 use crate::bench::{self, EvidencePlan, Plan, Setup};
+use crate::cli::outcome::Outcome;
 use crate::cli::output::{csv_name, refuse_overwriting};
 use crate::cli::stream_args::StreamArgs;
-use crate::cli::{Outcome, input, progress};
+use crate::cli::{input, progress};
 use anyhow::bail;
 use clap::Args;
 use measure::units::Step;

@@ -1,7 +1,7 @@
 //! `pedalproof report`.
 
-use crate::cli::Outcome;
 use crate::cli::input::{self, AssessedCapture};
+use crate::cli::outcome::Outcome;
 use crate::cli::output::{print, replace};
 use crate::constants::Block;
 use crate::files::sha256;

@@ -1,7 +1,8 @@
 //! `pedalproof wiring`.
 
+use crate::cli::input;
+use crate::cli::outcome::Outcome;
 use crate::cli::output::{print, print_json};
-use crate::cli::{Outcome, input};
 use crate::report;
 use crate::wiring::WiringReport;
 use anyhow::Context;

@@ -3,10 +3,9 @@
 use super::{offers, proofs, recent_profiles, records, run};
 use crate::bench::{self, Run, RunCommand, Setup};
 use crate::capture;
-use crate::cli::args::ScreenArgs;
-use crate::cli::commands::demo::{DemoUnit, profile_of};
 use crate::cli::output::temporary_folder;
-use crate::cli::simulated::SimulatedBoard;
+use crate::cli::screen_args::ScreenArgs;
+use crate::cli::simulated::{DemoUnit, SimulatedBoard, profile_of};
 use crate::link::{SerialSettings, SerialSource, Source, WhenLost};
 use crate::profile::{self, Profile};
 use crate::record::Assessment;

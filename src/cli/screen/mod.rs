@@ -7,10 +7,9 @@ mod recent_profiles;
 mod records;
 mod run;
 
-use super::Outcome;
-use super::args::ScreenArgs;
-use super::commands::demo::DemoUnit;
-use super::simulated::SimulatedBoard;
+use super::outcome::Outcome;
+use super::screen_args::ScreenArgs;
+use super::simulated::{DemoUnit, SimulatedBoard};
 use crate::bench::Run;
 use crate::tui::{self, Ending, Mouse, Opening, Surroundings, Theme};
 use anyhow::anyhow;

@@ -1,8 +1,12 @@
 //! One sample line as numbers: separators, decimals and the `*HH` sum.
 
-use super::MAX_FIELDS;
 use super::counts::Cause;
 use measure::units::{MOST_DIGITS, leading_decimal};
+
+/// Longest line in bytes, without its LF or CR LF.
+pub const MAX_LINE: usize = 160;
+/// Most fields that a line of [`MAX_LINE`] bytes can hold.
+pub(super) const MAX_FIELDS: usize = MAX_LINE / 2;
 
 /// XOR of all bytes: the sum of NMEA 0183.
 pub(in crate::link) fn xor_sum(bytes: &[u8]) -> u8 {

@@ -14,15 +14,12 @@ pub(super) mod fields;
 mod header;
 
 pub use counts::{Cause, Counts};
+pub use fields::MAX_LINE;
 pub use header::{Header, StreamOptions, TIME_COLUMN};
 
 use clock::BoardClock;
+use fields::MAX_FIELDS;
 use measure::units::Code;
-
-/// Longest line in bytes, without its LF or CR LF.
-pub const MAX_LINE: usize = 160;
-/// Most fields that a line of [`MAX_LINE`] bytes can hold.
-const MAX_FIELDS: usize = MAX_LINE / 2;
 
 /// What the decoder found. Borrowed from the line: copy what is to be kept.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -3,8 +3,9 @@
 use super::AssessArgs;
 use crate::capture::metadata_path;
 use crate::cli::input::{self, AssessedCapture};
+use crate::cli::outcome::{Outcome, error_message};
 use crate::cli::output::print;
-use crate::cli::{Outcome, error_message, records};
+use crate::cli::records;
 use crate::record::RecordStore;
 use crate::report::{self, BatchLine};
 use anyhow::{Context, bail};

@@ -1,8 +1,10 @@
 //! Arguments of `pedalproof constants`.
 
-use super::BOARD_RATE_HZ;
 use clap::{Args, ValueEnum};
 use std::path::PathBuf;
+
+/// Steps a second of the blending firmware, as `boards/config.h` has them; a test compares.
+pub(super) const BOARD_RATE_HZ: u16 = 1000;
 
 /// Choose the numbers for the blending firmware, each with its reason and margin.
 ///

@@ -7,8 +7,9 @@ mod write;
 pub(in crate::cli) use args::ConstantsArgs;
 pub(in crate::cli) use write::for_unit;
 
+use crate::cli::input;
+use crate::cli::outcome::Outcome;
 use crate::cli::output::{print, print_json};
-use crate::cli::{Outcome, input};
 use crate::constants::choose::{
     self, ChooseError, ChooseOptions, Chosen, ErrorKind, MeasuredControl,
 };
@@ -18,9 +19,6 @@ use anyhow::{Context, bail};
 use serde_json::json;
 use std::path::Path;
 use units::Unit;
-
-/// Steps a second of the blending firmware, as `boards/config.h` has them; a test compares.
-const BOARD_RATE_HZ: u16 = 1000;
 
 pub(in crate::cli) fn run(args: &ConstantsArgs) -> anyhow::Result<Outcome> {
     if let Some(path) = &args.read {
@@ -116,6 +114,7 @@ fn read_back(path: &Path, args: &ConstantsArgs) -> anyhow::Result<Outcome> {
 
 #[cfg(test)]
 mod tests {
+    use super::args::BOARD_RATE_HZ;
     use super::*;
     use crate::firmware::FILES;
 

@@ -1,10 +1,12 @@
 //! Arguments of `pedalproof prove`.
 
 use crate::bench::ProofOptions;
+use crate::capture::ChannelMeta;
 use crate::cli::stream_args::StreamArgs;
 use crate::constants::Block;
 use crate::proof::{Fault, Marks};
 use clap::Args;
+use measure::units::Role;
 use std::path::PathBuf;
 
 /// Hold a flashed board's output against its block.
@@ -88,6 +90,22 @@ impl ProveArgs {
             profile: None,
             marks: Marks::default(),
         }
+    }
+
+    /// What was said of the columns: the output's role goes into the capture.
+    pub(super) fn stated(&self) -> Vec<(String, ChannelMeta)> {
+        let mut channels = self.stream.channels.clone();
+        if let Some(name) = &self.output {
+            channels.retain(|(known, _)| known != name);
+            channels.push((
+                name.clone(),
+                ChannelMeta {
+                    role: Role::Output,
+                    track: None,
+                },
+            ));
+        }
+        channels
     }
 }
 

@@ -1,6 +1,6 @@
 //! Leads a person through the faults of `pedalproof prove`: instructions on stderr, Enter skips a step.
 
-use super::{ProveArgs, stated};
+use super::ProveArgs;
 use crate::bench::{Batch, ProofColumns, RunEvent, StreamInfo};
 use crate::cli::progress::{Next, Watcher};
 use crate::constants::Block;
@@ -51,7 +51,7 @@ impl<'a> FaultGuide<'a> {
     }
 
     fn begin(&mut self, stream: &StreamInfo) -> anyhow::Result<()> {
-        let stated = stated(self.args);
+        let stated = self.args.stated();
         let mut columns = stream.columns();
         for (name, role) in &mut columns {
             if let Some((_, meta)) = stated.iter().find(|(known, _)| known == name) {

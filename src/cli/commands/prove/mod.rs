@@ -6,10 +6,11 @@ mod guide;
 pub(in crate::cli) use args::ProveArgs;
 
 use crate::bench::{self, FlashedBoard, Hand, ProofOptions, Run, Setup};
-use crate::capture::{self, ChannelMeta};
+use crate::capture;
+use crate::cli::outcome::Outcome;
 use crate::cli::output::{CaptureDestination, print, print_json, replace};
 use crate::cli::simulated::{self, SimulatedBoard};
-use crate::cli::{Outcome, input, progress};
+use crate::cli::{input, progress};
 use crate::constants::{Block, formats};
 use crate::link::Source;
 use crate::profile::Profile;
@@ -17,7 +18,7 @@ use crate::proof::{Fault, Marks};
 use crate::report;
 use anyhow::{Context, anyhow, bail};
 use guide::FaultGuide;
-use measure::units::{Role, Step};
+use measure::units::Step;
 use std::io::{BufRead, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 
@@ -169,7 +170,7 @@ fn start(args: &ProveArgs, baud: u32, csv: &Path) -> anyhow::Result<(Run, Option
     };
     let run = bench::start(Setup {
         stream: args.stream.options()?,
-        channels: stated(args),
+        channels: args.stated(),
         baud: Some(baud),
         ..Setup::timed(source, vec![(step, seconds)], csv.to_owned())
     });
@@ -188,22 +189,6 @@ pub(in crate::cli) fn flashed_board(
     const SEED: u64 = 1;
     let lines = FlashedBoard::new(block, script, RATE_HZ, SEED)?;
     simulated::start("simulated flashed board", lines, speed)
-}
-
-/// What was said of the columns: the output's role goes into the capture.
-fn stated(args: &ProveArgs) -> Vec<(String, ChannelMeta)> {
-    let mut channels = args.stream.channels.clone();
-    if let Some(name) = &args.output {
-        channels.retain(|(known, _)| known != name);
-        channels.push((
-            name.clone(),
-            ChannelMeta {
-                role: Role::Output,
-                track: None,
-            },
-        ));
-    }
-    channels
 }
 
 /// Watches until the end; gives the capture and the marks.

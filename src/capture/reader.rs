@@ -1,0 +1,51 @@
+//! A capture's CSV read row by row: rows as this program writes them by `plain`, what is otherwise (quoted, cut, wrong) by `row`.
+
+use super::plain;
+use super::row::{self, Row};
+use super::table::{Layout, Rows, TableError};
+use super::types::{Capture, Metadata};
+use std::io::BufRead;
+
+#[cfg(feature = "inside")]
+impl Capture {
+    /// Reads a capture's CSV from memory: `meta.channels` is put into the order of its columns. A last line that was not
+    /// ended is left out, and said so in `lost`.
+    pub fn from_csv(csv: &[u8], meta: Metadata) -> Result<Self, TableError> {
+        read(csv, csv.len() as u64, meta)
+    }
+}
+
+/// Reads a capture's CSV of `size` bytes (it only says how much room to make). `meta.channels` is put into the order of the
+/// columns.
+///
+/// The last line is kept only if it was ended (a killed run cuts a line anywhere, and a cut number is a wrong number).
+pub(super) fn read(
+    mut bytes: impl BufRead,
+    size: u64,
+    mut meta: Metadata,
+) -> Result<Capture, TableError> {
+    let (mut line, mut lost) = (1, None);
+    let unreadable = |line: u64, e: std::io::Error| TableError::line(line, e.to_string());
+    let header = row::next(&mut bytes, &mut line).map_err(|e| unreadable(line, e))?;
+    let Some(header) = header else {
+        let what = "the file is empty: a capture begins `t_us,step,<channel>`";
+        return Err(TableError::line(1, what));
+    };
+    let layout = Layout::read(&header, &mut meta)?;
+    let mut rows = Rows::new(&layout, &meta);
+    loop {
+        plain::rows(&mut bytes, size, &mut rows, &mut line).map_err(|e| unreadable(line, e))?;
+        match row::next(&mut bytes, &mut line).map_err(|e| unreadable(line, e))? {
+            None => return Ok(rows.finish(meta, lost)),
+            Some(row) if row.is_ended => rows.push(&row)?,
+            Some(Row { line, .. }) => {
+                lost = Some(format!(
+                    "line {line} was cut before its end and is left out"
+                ));
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,27 @@
+//! Options of the screen and the port, taken by every command.
+#![allow(clippy::doc_markdown)] // doc comments here are help texts for the terminal
+
+use clap::Args;
+
+/// The screen and the port.
+#[derive(Debug, Clone, Args)]
+pub(super) struct ScreenArgs {
+    /// Draw with plain ASCII characters only.
+    #[arg(long, global = true)]
+    pub(super) ascii: bool,
+    /// Clicks choose a figure and the wheel stretches the trace; the terminal's own selection then needs shift
+    #[arg(long, global = true)]
+    pub(super) mouse: bool,
+    /// Speed of the serial port [default: 115200]
+    #[arg(long, global = true, value_name = "BAUD")]
+    pub(super) baud: Option<u32>,
+}
+
+impl ScreenArgs {
+    /// Speed of the serial port when nobody says: what most boards' USB serial is set to.
+    const BAUD: u32 = 115_200;
+
+    pub(super) fn baud(&self) -> u32 {
+        self.baud.unwrap_or(Self::BAUD)
+    }
+}
