@@ -4,9 +4,10 @@ use super::direction;
 use crate::capture::{Capture, LooksTaken, Opened, StreamCounts};
 use crate::profile::Profile;
 use crate::record::{Assessment, CaptureFacts, ChannelPart, PairFacts, UnitFacts, WornOn};
-use measure::figure::{FigureName, Figures};
+use measure::figure::{Figure, FigureName, Figures, Noise, Unit, numbers};
 use measure::judge::sequential::Look;
-use measure::judge::{self, Finding, Limit, Outcome};
+use measure::judge::{self, Conditions, Finding, Limit, Outcome, Verdict};
+use measure::statistics::ROUNDING_RMS;
 use measure::units::{ScaleError, Track};
 use measure::{self, DividerModel, Jobs, Measured};
 use std::collections::BTreeMap;
@@ -47,7 +48,12 @@ pub fn assess(capture: &Capture, profile: Option<&Profile>) -> Result<Assessment
     let measured = measure::figures_by(&capture.recording()?, &dividers, &in_threads);
     let mut findings = Vec::new();
     if let Some(profile) = profile {
-        findings = findings_of(&measured, profile, look_of(capture));
+        findings = findings_of(
+            &measured,
+            profile,
+            look_of(capture),
+            capture.meta.board.bits,
+        );
         findings.extend(stream_finding(&capture.meta.stream));
     }
     let tracks = measured.channels.iter();
@@ -86,7 +92,20 @@ pub fn assess(capture: &Capture, profile: Option<&Profile>) -> Result<Assessment
     if let Some(profile) = profile {
         direction::advise_wrong_way(&mut assessment, &measured_on, profile);
     }
+    if assessment.verdict == Some(Verdict::Fail) {
+        ask_for_nothing(&mut assessment.findings);
+    }
     Ok(assessment)
+}
+
+/// A part that has failed asks for no more evidence: nothing that is still open could make it good.
+fn ask_for_nothing(findings: &mut [Finding]) {
+    let open = |finding: &&mut Finding| {
+        matches!(finding.outcome, Outcome::Undecided | Outcome::NotMeasured)
+    };
+    for finding in findings.iter_mut().filter(open) {
+        finding.advice = None;
+    }
 }
 
 /// The look that a capture is judged at: the only one, unless it says otherwise.
@@ -163,9 +182,23 @@ fn advise_on_shared_wear(assessment: &mut Assessment) {
     }
 }
 
-/// Every limit of the profile against the figure it names. A track without a channel is not measured.
-fn findings_of(measured: &Measured, profile: &Profile, look: Look) -> Vec<Finding> {
+/// Every limit of the profile against the figure it names, as it applies on a board of so many bits. A track without a channel
+/// is not measured.
+fn findings_of(measured: &Measured, profile: &Profile, look: Look, bits: u32) -> Vec<Finding> {
     let mut findings = Vec::new();
+    let decided = |channel: &str, limits: &BTreeMap<FigureName, Limit>, figures| {
+        let one = |(name, limit): (&FigureName, &Limit)| {
+            let applied = profile.on_board(*name, *limit, bits);
+            let coarser = bits < profile.code_bits;
+            let mut finding = decided(channel, *name, applied, figures, look, (bits, coarser));
+            finding.reason += &*on_this_board(*name, *limit, profile.code_bits, bits);
+            if coarser && finding.outcome == Outcome::Undecided && !name.unit().on_any_board() {
+                finding.reason += ": too coarse a board to tell";
+            }
+            finding
+        };
+        limits.iter().map(one).collect::<Vec<_>>()
+    };
     for (track, part) in &profile.tracks {
         let mut channels = measured
             .channels
@@ -173,48 +206,72 @@ fn findings_of(measured: &Measured, profile: &Profile, look: Look) -> Vec<Findin
             .filter(|c| c.track == *track)
             .peekable();
         if channels.peek().is_none() {
-            findings.extend(
-                part.limits
-                    .iter()
-                    .map(|(name, limit)| no_channel(*track, *name, *limit)),
-            );
+            findings.extend(part.limits.iter().map(|(name, limit)| {
+                no_channel(*track, *name, profile.on_board(*name, *limit, bits))
+            }));
         }
         for channel in channels {
-            findings.extend(decided(
-                &channel.name,
-                &part.limits,
-                Some(&channel.figures),
-                look,
-            ));
+            findings.extend(decided(&channel.name, &part.limits, Some(&channel.figures)));
         }
     }
     let Some(limits) = profile.pair.as_ref().map(|pair| &pair.limits) else {
         return findings;
     };
     if measured.pairs.is_empty() {
-        findings.extend(decided("track 1/track 2", limits, None, look));
+        findings.extend(decided("track 1/track 2", limits, None));
     }
     for pair in &measured.pairs {
         let name = format!("{}/{}", pair.a, pair.b);
-        findings.extend(decided(&name, limits, Some(&pair.figures), look));
+        findings.extend(decided(&name, limits, Some(&pair.figures)));
     }
     findings
 }
 
 fn decided(
     channel: &str,
-    limits: &BTreeMap<FigureName, Limit>,
+    name: FigureName,
+    limit: Limit,
     figures: Option<&Figures>,
     look: Look,
-) -> Vec<Finding> {
-    limits
-        .iter()
-        .map(|(name, limit)| {
-            let figure = figures.and_then(|figures| figures.get(*name));
-            let share = figures.and_then(|figures| judge::board_share(figures, *name));
-            judge::decide_on(channel, *name, *limit, figure, look, share)
-        })
-        .collect()
+    (bits, coarser): (u32, bool),
+) -> Finding {
+    let figure = figures.and_then(|figures| figures.get(name));
+    let without_rounding = figure
+        .filter(|_| coarser && name.facts().noise == Noise::Own)
+        .map(less_rounding);
+    let conditions = Conditions {
+        look,
+        share: figures.and_then(|figures| judge::board_share(figures, name)),
+        top_code: f64::from(bits).exp2() - 1.0,
+    };
+    judge::decide_on(
+        channel,
+        name,
+        limit,
+        without_rounding.as_ref().or(figure),
+        conditions,
+    )
+}
+
+/// Noise as it may be without the rounding of a board that is coarser than the limit's: 1/12 code squared less at its lower end.
+/// A limit of a finer board allows for that board's rounding only.
+fn less_rounding(figure: &Figure) -> Figure {
+    let less = |low: f64| (low * low - ROUNDING_RMS * ROUNDING_RMS).max(0.0).sqrt();
+    Figure {
+        low: figure.low.map(less),
+        ..figure.clone()
+    }
+}
+
+/// What to add where a limit in codes was scaled: `; the limit is 2 codes of 10 bits`.
+fn on_this_board(name: FigureName, limit: Limit, code_bits: u32, bits: u32) -> String {
+    if name.unit().on_any_board() || code_bits == bits || name.unit() == Unit::Bit {
+        return String::new();
+    }
+    let stated = name
+        .unit()
+        .behind(&numbers::limit(limit.min(), limit.max()));
+    format!("; the profile states {stated} of {code_bits} bits, this board has {bits}")
 }
 
 fn no_channel(track: Track, name: FigureName, limit: Limit) -> Finding {

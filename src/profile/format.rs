@@ -43,6 +43,12 @@ impl Profile {
                 ));
             }
         }
+        if !(1..=24).contains(&text.code_bits) {
+            return Err(InvalidProfile::new(
+                "code_bits",
+                format!("{} is no resolution: give 1 to 24 bits", text.code_bits),
+            ));
+        }
         let tracks: BTreeMap<Track, TrackPart> = text
             .tracks
             .into_iter()
@@ -65,6 +71,7 @@ impl Profile {
             name: text.name,
             kind: text.kind,
             card: text.card,
+            code_bits: text.code_bits,
             supply_mv: text.supply_mv,
             tracks,
             pair,

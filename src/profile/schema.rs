@@ -1,6 +1,6 @@
 //! The text of `profile/1` as it is written, and its JSON Schema, which is generated from the same types.
 
-use super::types::Kind;
+use super::types::{Kind, USUAL_CODE_BITS};
 use crate::wiring::WiringText;
 use crate::wiring::faults::ZeroEnd;
 use measure::figure::{FigureName, Scope};
@@ -26,6 +26,11 @@ pub(super) struct Text {
     /// The steps a unit goes through, in order.
     #[schemars(schema_with = "steps")]
     pub(super) card: Vec<Step>,
+    /// Bits of the board whose codes the limits in codes are: 10 when not said. On a board of other bits they are scaled, so that
+    /// they mean the same voltage.
+    #[serde(default = "usual_code_bits")]
+    #[schemars(extend("minimum" = 1, "maximum" = 24))]
+    pub(super) code_bits: u32,
     /// Nominal supply of the control in millivolts.
     #[schemars(extend("exclusiveMinimum" = 0))]
     pub(super) supply_mv: f64,
@@ -103,6 +108,10 @@ pub(super) struct LimitText {
     /// Why this number.
     #[serde(default)]
     pub(super) reason: Option<String>,
+}
+
+fn usual_code_bits() -> u32 {
+    USUAL_CODE_BITS
 }
 
 /// The schema as text: what `profiles/profile.schema.json` holds.

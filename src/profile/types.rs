@@ -48,6 +48,8 @@ pub struct Profile {
     pub kind: Kind,
     /// The steps a unit goes through, in order.
     pub card: Vec<Step>,
+    /// Bits of the board whose codes its limits in codes are.
+    pub code_bits: u32,
     pub supply_mv: f64,
     pub tracks: BTreeMap<Track, TrackPart>,
     pub pair: Option<PairPart>,
@@ -55,4 +57,14 @@ pub struct Profile {
     /// Within which time a fault must have stopped the output.
     pub stop_within_ms: f64,
     pub comment: Option<String>,
+}
+
+/// Bits of the board whose codes limits are in, unless a profile says otherwise.
+pub const USUAL_CODE_BITS: u32 = 10;
+
+impl Profile {
+    /// A limit as it applies on a board of so many bits: one in codes means the same voltage there.
+    pub fn on_board(&self, name: FigureName, limit: Limit, bits: u32) -> Limit {
+        limit.scaled(name.unit().scale_between(self.code_bits, bits))
+    }
 }

@@ -18,6 +18,7 @@ impl Profile {
             put("comment", json!(comment));
         }
         put("card", json!(self.card));
+        put("code_bits", json!(self.code_bits));
         put("supply_mv", number(self.supply_mv));
         let tracks: Map<String, Value> = self
             .tracks

@@ -11,10 +11,12 @@ pub fn profile(of: &Profile) -> Document<'static> {
     let mut sections = vec![Section::untitled(vec![
         Block::Paragraph(format!("card: {}", card.join(", "))),
         Block::Paragraph(format!(
-            "supply {} mV; commands zero at {}; a fault must stop the output within {} ms",
+            "supply {} mV; commands zero at {}; a fault must stop the output within {} ms; limits in codes are of {} bits \
+             (other boards: scaled)",
             of.supply_mv,
             of.zero_command_at.word(),
-            of.stop_within_ms
+            of.stop_within_ms,
+            of.code_bits
         )),
     ])];
     for (place, limits, reasons) in of.limit_lists() {

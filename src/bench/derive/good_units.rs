@@ -61,11 +61,16 @@ impl GoodUnit {
 
 /// The units behind some captures, in order of their first capture. Captures of one tag are one unit: what they differ by is
 /// not how units differ.
-pub(super) fn good_units(captures: &[NamedCapture<'_>]) -> Result<Vec<GoodUnit>, DeriveError> {
+///
+/// Figures in codes are those of a board of `code_bits`, whatever the captures' boards have.
+pub(super) fn good_units(
+    captures: &[NamedCapture<'_>],
+    code_bits: u32,
+) -> Result<Vec<GoodUnit>, DeriveError> {
     let mut units: Vec<(String, Vec<BTreeMap<ProfilePart, Figures>>)> = Vec::new();
     let mut first: Option<String> = None;
     for (file, opened) in captures {
-        let figures = figures_of(file, opened)?;
+        let figures = figures_of(file, opened, code_bits)?;
         let has = tracks_in_words(&figures);
         let first = first.get_or_insert_with(|| has.clone());
         if *first != has {
@@ -97,7 +102,11 @@ fn tracks_in_words(figures: &BTreeMap<ProfilePart, Figures>) -> String {
     words.collect::<Vec<_>>().join(" and ")
 }
 
-fn figures_of(file: &str, opened: &Opened) -> Result<BTreeMap<ProfilePart, Figures>, DeriveError> {
+fn figures_of(
+    file: &str,
+    opened: &Opened,
+    code_bits: u32,
+) -> Result<BTreeMap<ProfilePart, Figures>, DeriveError> {
     let recording = opened.capture.recording();
     let recording = recording.map_err(|source| DeriveError::Board {
         file: file.to_owned(),
@@ -109,16 +118,28 @@ fn figures_of(file: &str, opened: &Opened) -> Result<BTreeMap<ProfilePart, Figur
         });
     }
     let measured = measure::figures(&recording);
+    let bits = opened.capture.meta.board.bits;
     let mut figures = BTreeMap::new();
     for channel in measured.channels {
         figures
             .entry(ProfilePart::Track(channel.track))
-            .or_insert(channel.figures);
+            .or_insert_with(|| in_codes_of(code_bits, bits, &channel.figures));
     }
     if let Some(pair) = measured.pairs.into_iter().next() {
-        figures.insert(ProfilePart::Pair, pair.figures);
+        let pair = in_codes_of(code_bits, bits, &pair.figures);
+        figures.insert(ProfilePart::Pair, pair);
     }
     Ok(figures)
+}
+
+/// Figures of a board of `bits`, those in codes as a board of `code_bits` would have them.
+fn in_codes_of(code_bits: u32, bits: u32, figures: &Figures) -> Figures {
+    let mut scaled = Figures::new(figures.scope());
+    for (name, figure) in figures.iter() {
+        let factor = name.unit().scale_between(bits, code_bits);
+        scaled.set(name, figure.map(|figure| figure.clone().scaled(factor)));
+    }
+    scaled
 }
 
 /// The figures of several captures of one unit: the mean of the values, the widest of the intervals.

@@ -11,7 +11,7 @@ pub use error::DeriveError;
 pub use good_units::NamedCapture;
 
 use crate::capture::Opened;
-use crate::profile::{Kind, PairPart, Profile, TrackPart};
+use crate::profile::{Kind, PairPart, Profile, TrackPart, USUAL_CODE_BITS};
 use crate::wiring::faults::ZeroEnd;
 use good_units::{GoodUnit, ProfilePart, good_units, steps_of_all};
 use measure::figure::numbers::plain;
@@ -47,12 +47,13 @@ pub fn derive(
     captures: &[NamedCapture<'_>],
     wish: &DeriveOptions<'_>,
 ) -> Result<Derived, DeriveError> {
-    let units = good_units(captures)?;
+    let code_bits = code_bits(captures, wish.base);
+    let units = good_units(captures, code_bits)?;
     if units.len() < 2 {
         return Err(DeriveError::TooFewUnits { units: units.len() });
     }
     let (card, mut notes) = steps_of_all(captures)?;
-    let codes_alike = boards_alike(captures, &mut notes);
+    let codes_alike = references_alike(captures, &mut notes);
     let mut limits = Limits {
         units: &units,
         card: &card,
@@ -140,6 +141,7 @@ fn assembled(
         name: wish.name.to_owned(),
         kind: wish.kind.or(base.map(|b| b.kind)).unwrap_or(Kind::Lever),
         card,
+        code_bits: code_bits(captures, base),
         supply_mv,
         tracks,
         pair,
@@ -265,18 +267,24 @@ fn fails(figures: &Figures, base: Option<&Profile>, place: ProfilePart) -> Vec<S
     })
 }
 
-/// Whether a code means the same in every capture; else figures in codes get no limit, and a note says so.
-fn boards_alike(captures: &[NamedCapture<'_>], notes: &mut Vec<String>) -> bool {
-    let board = |opened: &Opened| {
-        let board = &opened.capture.meta.board;
-        (board.bits, board.vref_mv.to_bits())
-    };
+/// Whose codes the new profile's limits are in: the base's; else those of the first capture's board.
+fn code_bits(captures: &[NamedCapture<'_>], base: Option<&Profile>) -> u32 {
+    let first = captures.first();
+    base.map(|base| base.code_bits)
+        .or_else(|| first.map(|(_, opened)| opened.capture.meta.board.bits))
+        .unwrap_or(USUAL_CODE_BITS)
+}
+
+/// Whether a share of the reference is the same voltage in every capture; else figures in codes get no limit, and a note
+/// says so.
+fn references_alike(captures: &[NamedCapture<'_>], notes: &mut Vec<String>) -> bool {
+    let vref = |opened: &Opened| opened.capture.meta.board.vref_mv.to_bits();
     let alike = captures
         .windows(2)
-        .all(|pair| board(pair[0].1) == board(pair[1].1));
+        .all(|pair| vref(pair[0].1) == vref(pair[1].1));
     if !alike {
         notes.push(
-            "the captures come from boards of different bits or reference: no limits on figures in codes"
+            "the captures come from boards of different reference: no limits on figures in codes"
                 .to_owned(),
         );
     }

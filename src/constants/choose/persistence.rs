@@ -48,12 +48,17 @@ pub(super) fn persistence(
     let hours = |n: u16| mean_samples_to_stop(p, n) / rate_hz / 3600.0;
     let least = (LEAST..=most.max(LEAST)).find(|n| hours(*n) >= HOURS_BETWEEN);
     let nearest = sigmas.iter().copied().fold(f64::INFINITY, f64::min);
+    let nearest = if nearest.is_finite() {
+        format!("its nearest limit at {nearest:.1} sigma")
+    } else {
+        "no limit near".to_owned()
+    };
     let Some(least) = least.filter(|least| *least <= most) else {
         return Err(ChooseError::new(
             ErrorKind::Fail,
             format!(
                 "no fault persistence fits: {stop_within_ms} ms at {rate_hz} steps a second allow {most} bad samples, and \
-                 noise with its nearest limit at {nearest:.1} sigma needs {}: stop later, step faster, or find a quieter unit",
+                 noise with {nearest} needs {}: stop later, step faster, or find a quieter unit",
                 least.map_or_else(|| "more".to_owned(), |n| n.to_string())
             ),
         ));
@@ -66,7 +71,7 @@ pub(super) fn persistence(
         value: f64::from(least),
         unit: "samples",
         reason: format!(
-            "fewest that keep false stops by noise more than ten years apart ({}, nearest limit at {nearest:.1} sigma, \
+            "fewest that keep false stops by noise more than ten years apart ({}, {nearest}, \
              independent samples), and at least {LEAST}; most that stop in {stop_within_ms} ms: {most}",
             rarity(hours(least))
         ),

@@ -227,11 +227,12 @@ impl Run {
     pub fn limit(&self, channel: &str, name: FigureName) -> Option<Limit> {
         let profile = self.profile.as_ref()?;
         if channel.contains('/') {
-            return profile.pair.as_ref()?.limits.get(&name).copied();
+            let limit = profile.pair.as_ref()?.limits.get(&name)?;
+            return Some(profile.on_board(name, *limit, self.bits()));
         }
         let lane = self.lanes.iter().find(|lane| lane.name == channel)?;
-        let part = profile.tracks.get(&lane.track?)?;
-        part.limits.get(&name).copied()
+        let limit = profile.tracks.get(&lane.track?)?.limits.get(&name)?;
+        Some(profile.on_board(name, *limit, self.bits()))
     }
 }
 

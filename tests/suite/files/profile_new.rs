@@ -79,12 +79,14 @@ fn limits_are_those_worked_by_hand() {
     assert_eq!(profile["card"], serde_json::json!(["rest", "full"]));
     let limits = &profile["tracks"]["1"]["limits"];
     // Mean 105/1024 = 0.10254, sd 5/1024 = 0.004883; k = 9.789 for three units, both sides, 95 %/95 %
-    // (tests/reference/24): 0.10254 -+ 0.04780 is 0.0547 to 0.1503; a unit's own interval is a few ten thousandths; outward.
-    assert_eq!(limits["rest_ratio"]["min"], 0.054);
-    assert_eq!(limits["rest_ratio"]["max"], 0.151);
-    // Mean 806/1024 = 0.78711, sd 6/1024 = 0.005859: 0.78711 -+ 0.05736 is 0.7298 to 0.8445.
-    assert_eq!(limits["full_ratio"]["min"], 0.729);
-    assert_eq!(limits["full_ratio"]["max"], 0.845);
+    // (tests/reference/24): 0.10254 -+ 0.04780 is 0.0547 to 0.1503; and a unit's own interval, of
+    // one hold: 1 % of its span of up to 702 codes as a rectangle, 0.95 x 7.02/1024 = 0.00651; outward.
+    assert_eq!(limits["rest_ratio"]["min"], 0.048);
+    assert_eq!(limits["rest_ratio"]["max"], 0.157);
+    // Mean 806/1024 = 0.78711, sd 6/1024 = 0.005859: 0.78711 -+ 0.05736 is 0.7298 to 0.8445; less and more 0.00651.
+    assert_eq!(limits["full_ratio"]["min"], 0.723);
+    assert_eq!(limits["full_ratio"]["max"], 0.851);
+    assert_eq!(profile["code_bits"], 10, "the captures' board");
     let reason = limits["rest_ratio"]["reason"].as_str().unwrap();
     assert!(reason.starts_with("k = 9.79 with 3 units"), "{reason}");
     // The same wobble everywhere: the units differ by nothing, the limit is their own uncertainty wide.

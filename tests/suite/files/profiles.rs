@@ -138,6 +138,7 @@ fn conforms(value: &Value, schema: &Value, root: &Value) -> Result<(), String> {
                     "array" => value.is_array(),
                     "string" => value.is_string(),
                     "number" => value.is_number(),
+                    "integer" => value.is_u64(),
                     "null" => value.is_null(),
                     other => panic!("type {other}"),
                 };

@@ -16,6 +16,9 @@ use serde::{Deserialize, Serialize};
 use std::fmt;
 use std::str::FromStr;
 
+/// What cannot be below zero.
+const FROM_ZERO: (f64, f64) = (0.0, f64::INFINITY);
+
 /// Name, word, label, definition, and the other facts where they are not those of [`Facts::PLAIN`].
 macro_rules! catalogue {
     ($( $variant:ident $word:literal $label:literal $definition:literal { $( $field:ident: $value:expr, )* } )*) => {
@@ -46,7 +49,7 @@ catalogue! {
     RestCode "rest_code" "rest code"
         "Mean over the rest holds of each hold's mean code; the settled tail of a release is a hold like any other, so returns that scatter widen the interval."
     {
-        unit: Unit::Code, steps: Steps::Any(&[Rest, Release]),
+        unit: Unit::Code, steps: Steps::Any(&[Rest, Release]), range: FROM_ZERO,
         more: REST_LEVEL, marks: &[OfDirection],
         formula: "sum over holds of (sum of the hold's codes / its samples) / number of holds",
         needs: "one rest hold, or one release that settles",
@@ -55,7 +58,7 @@ catalogue! {
     FullCode "full_code" "full code"
         "Mean over the full holds of each hold's mean code."
     {
-        unit: Unit::Code, steps: Steps::Any(&[Full]),
+        unit: Unit::Code, steps: Steps::Any(&[Full]), range: FROM_ZERO,
         more: FULL_LEVEL, marks: &[OfDirection],
         formula: "sum over holds of (sum of the hold's codes / its samples) / number of holds",
         needs: "one full hold",
@@ -242,7 +245,7 @@ catalogue! {
     DividerRatio "divider_ratio" "divider ratio"
         "Pull-up over track of a rheostat, as its readings show it."
     {
-        unit: Unit::Number, steps: Steps::Any(&[Stations]),
+        unit: Unit::Number, steps: Steps::Any(&[Stations]), range: FROM_ZERO,
         marks: &[OfRheostats],
         formula: "q of code / 2^bits = s / (s + q), s = a + b x travel, a and q by least squares; s, q over the whole track, b from the wiring",
         needs: "a profile that says rheostat, known travel (a ref column, or stations) at three positions or more, both ends stated",
@@ -324,7 +327,7 @@ catalogue! {
     BoardHighCode "board_high_code" "board high code"
         "What the board reads with its input tied to its reference."
     {
-        unit: Unit::Code, steps: Steps::Any(&[Reference]), sides: Sides::Lower,
+        unit: Unit::Code, steps: Steps::Any(&[Reference]), sides: Sides::Lower, range: FROM_ZERO,
         formula: "mean code of the reference holds",
         needs: "one reference hold",
         source: "arithmetic mean of repeated holds, JCGM 100:2008 (GUM) 4.2",
@@ -408,6 +411,15 @@ impl FigureName {
         match self.facts().steps {
             Steps::Any(steps) | Steps::All(steps) => steps,
         }
+    }
+
+    /// The least and the largest value that it can have: its range, and zero at least where it can only be too large.
+    #[must_use]
+    pub fn possible(self) -> (f64, f64) {
+        let facts = self.facts();
+        let (least, most) = facts.range;
+        let from_zero = matches!(facts.sides, Sides::Upper | Sides::Zero);
+        (if from_zero { least.max(0.0) } else { least }, most)
     }
 
     /// Whether the catalogue says so of it.

@@ -132,6 +132,15 @@ impl Unit {
         format!("{number} {}", self.label()).trim_end().to_owned()
     }
 
+    /// What a number in this unit is multiplied with, so that it means the same on a board of `to` bits as on one of `from`.
+    #[must_use]
+    pub fn scale_between(self, from: u32, to: u32) -> f64 {
+        match self {
+            Self::Code | Self::CodePerMinute => (f64::from(to) - f64::from(from)).exp2(),
+            _ => 1.0,
+        }
+    }
+
     /// Whether it means the same on a board of other bits.
     #[must_use]
     pub const fn on_any_board(self) -> bool {

@@ -71,6 +71,37 @@ impl Figure {
         Self { shrink, ..self }
     }
 
+    /// The same, its interval kept to what the figure can be: no rms, time or share below zero, no ratio above one, nothing that
+    /// is not a number. An interval never leaves its value out.
+    #[must_use]
+    pub fn possible(self, name: FigureName) -> Self {
+        let (least, most) = name.possible();
+        let finite = |x: Option<f64>| x.filter(|x| x.is_finite());
+        Self {
+            u: finite(self.u),
+            low: finite(self.low).map(|low| low.max(least).min(self.value)),
+            high: finite(self.high).map(|high| high.min(most).max(self.value)),
+            ..self
+        }
+    }
+
+    /// The same in a unit that is so many times smaller; `factor > 0`.
+    #[must_use]
+    pub fn scaled(self, factor: f64) -> Self {
+        let times = |x: f64| x * factor;
+        Self {
+            value: times(self.value),
+            u: self.u.map(times),
+            low: self.low.map(times),
+            high: self.high.map(times),
+            shrink: self.shrink.map(|shrink| Shrink {
+                floor_u: times(shrink.floor_u),
+                ..shrink
+            }),
+            ..self
+        }
+    }
+
     /// A figure that is counted, not measured: no uncertainty of its own.
     pub fn counted(value: f64, n: usize, method: impl Into<String>) -> Self {
         Self {
@@ -109,7 +140,7 @@ impl Figures {
     pub fn set(&mut self, name: FigureName, figure: impl Into<Option<Figure>>) {
         match figure.into() {
             Some(figure) if figure.value.is_finite() => {
-                self.present.insert(name, figure);
+                self.present.insert(name, figure.possible(name));
             }
             _ => {
                 self.present.remove(&name);

@@ -7,12 +7,12 @@ use crate::units::Step::{self, Full, Release, Rest, Strokes};
 pub(super) const REST_LEVEL: &[(Evidence, Step)] =
     &[(Evidence::Seconds, Rest), (Evidence::Holds, Release)];
 pub(super) const FULL_LEVEL: &[(Evidence, Step)] =
-    &[(Evidence::Seconds, Full), (Evidence::Holds, Full)];
+    &[(Evidence::Seconds, Full), (Evidence::Presses, Full)];
 pub(super) const BOTH_LEVELS: &[(Evidence, Step)] = &[
     (Evidence::Seconds, Rest),
     (Evidence::Seconds, Full),
     (Evidence::Holds, Release),
-    (Evidence::Holds, Full),
+    (Evidence::Presses, Full),
 ];
 pub(super) const BOTH_HOLDS: &[(Evidence, Step)] =
     &[(Evidence::Seconds, Rest), (Evidence::Seconds, Full)];

@@ -13,8 +13,10 @@ pub enum Evidence {
     Strokes,
     /// Returns to rest.
     Returns,
-    /// Holds at one end.
+    /// Holds at the rest end.
     Holds,
+    /// Presses that are held at the full end.
+    Presses,
     /// Visits of known positions.
     Stations,
 }
@@ -34,7 +36,8 @@ impl fmt::Display for Evidence {
             Self::Samples => "samples",
             Self::Strokes => "strokes",
             Self::Returns => "returns",
-            Self::Holds => "holds",
+            Self::Holds => "rests",
+            Self::Presses => "presses",
             Self::Stations => "visits of a station",
         })
     }
@@ -50,6 +53,10 @@ pub enum Law {
     },
     /// As the root of `n`, the scatter known from the `n` pieces themselves: Student's t with `n - 1`.
     Pieces,
+    /// One piece, of whose scatter nothing is known but a bound: the root of `n` and Student's t with `n - 1` once there are more.
+    First,
+    /// It was still moving: no more of the same makes it surer, only standing still does.
+    Moving,
     /// A standard deviation of `n` values: chi-square with `n - 1`.
     Spread,
     /// A standard deviation of noise within holds: chi-square with so many effective degrees of freedom, which grow with

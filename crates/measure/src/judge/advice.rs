@@ -36,6 +36,8 @@ pub enum Advice {
     },
     /// No evidence decides it: what the board leaves open is as wide as the distance to the limit.
     Board,
+    /// It was still moving: to be taken again once it stands still.
+    Settle,
     /// More than 20 times the evidence would be needed.
     OnTheLimit,
     /// It is not known how the uncertainty shrinks.
@@ -47,6 +49,9 @@ pub fn advise(limit: Limit, figure: &Figure) -> Advice {
     let (Some(u), Some(shrink)) = (figure.u, figure.shrink) else {
         return Advice::NotKnown;
     };
+    if shrink.law == Law::Moving {
+        return Advice::Settle;
+    }
     if !(shrink.have > 0.0 && shrink.floor_u >= 0.0 && u >= 0.0) {
         return Advice::NotKnown;
     }
@@ -158,6 +163,14 @@ impl Side {
 
     /// How far the interval will reach with so much evidence: as it reaches now, times the ratio of the law's widths.
     fn way_with(&self, n: f64) -> f64 {
+        if self.shrink.law == Law::First {
+            // One piece is taken with a bound, several with their own scatter, which is planned to be what the bound allows.
+            return if n > self.shrink.have {
+                self.width(n)
+            } else {
+                self.way
+            };
+        }
         let now = self.width(self.shrink.have);
         if now > 0.0 {
             self.way * self.width(n) / now
@@ -170,7 +183,9 @@ impl Side {
     fn scatter_with(&self, n: f64) -> f64 {
         let ratio = self.shrink.have / n;
         match self.shrink.law {
-            Law::Mean { .. } | Law::Pieces | Law::Rms { .. } => self.scatter * ratio.sqrt(),
+            Law::Mean { .. } | Law::Pieces | Law::First | Law::Moving | Law::Rms { .. } => {
+                self.scatter * ratio.sqrt()
+            }
             Law::Slope { .. } => self.scatter * ratio.powf(1.5),
             // Of a standard deviation from n - 1 degrees of freedom, gaussian (JCGM 100, E.4.3).
             Law::Spread => self.value / (2.0 * (n - 1.0).max(1.0)).sqrt(),
@@ -190,7 +205,7 @@ impl Side {
         let (have, floor) = (self.shrink.have, self.shrink.floor_u * 3.0_f64.sqrt());
         let (dof, bound) = match self.shrink.law {
             Law::Mean { dof } => (dof * n / have, floor),
-            Law::Pieces => ((n - 1.0).max(1.0), floor),
+            Law::Pieces | Law::First | Law::Moving => ((n - 1.0).max(1.0), floor),
             Law::Slope { dof } => (dof * n / have, floor * have / n),
             Law::Spread => return self.spread(n - 1.0),
             Law::Rms { dof } => return self.spread(dof * n / have),
@@ -229,6 +244,7 @@ impl Advice {
                 "cannot be decided with this board: {} wider than the distance to the limit",
                 facts.words.board
             ),
+            Self::Settle => format!("hold it until it no longer moves, and record {steps} again"),
             Self::OnTheLimit => {
                 "the value lies on the limit: more evidence will hardly decide it".to_owned()
             }

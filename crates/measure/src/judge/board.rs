@@ -1,7 +1,7 @@
 //! The board's part in a figure, and the words that name it.
 
 use crate::figure::numbers::fixed;
-use crate::figure::{Figure, FigureName as Name, Figures, Noise};
+use crate::figure::{Figure, FigureName as Name, Figures, Law, Noise};
 use crate::measure::statistics::quantise::ROUNDING_RMS;
 
 /// Share of an rms from which the board makes most of it: half of the variance is 0.71. Own choice.
@@ -53,9 +53,15 @@ pub fn board_share(figures: &Figures, name: Name) -> Option<BoardShare> {
     Some(BoardShare { board_rms, of_rms })
 }
 
-/// What to add when most of an interval is the board's; else nothing.
+/// What to add of an interval whose width more samples alone would not change: it moved, it is one hold, it is the board.
 pub(super) fn floor_words(figure: &Figure) -> &'static str {
     match (figure.u, figure.shrink) {
+        (_, Some(shrink)) if shrink.law == Law::Moving => {
+            "; not settled yet: it was still moving while it was held"
+        }
+        (_, Some(shrink)) if shrink.law == Law::First => {
+            "; one hold does not tell how much it varies from one to the next"
+        }
         (Some(u), Some(shrink)) if u > 0.0 && shrink.floor_u > MOST * u => {
             "; most of the interval is what the board cannot tell, not the unit"
         }
@@ -67,8 +73,7 @@ pub(super) fn floor_words(figure: &Figure) -> &'static str {
 mod tests {
     use super::*;
     use crate::figure::Scope;
-    use crate::judge::sequential::Look;
-    use crate::judge::{Limit, Outcome, decide, decide_on};
+    use crate::judge::{Conditions, Limit, Outcome, decide, decide_on};
 
     fn noisy(board: Option<f64>) -> Figures {
         let mut figures = Figures::new(Scope::Channel);
@@ -86,8 +91,10 @@ mod tests {
             name,
             Limit::new(None, Some(1.0)).unwrap(),
             figures.get(name),
-            Look::ONLY,
-            board_share(&figures, name),
+            Conditions {
+                share: board_share(&figures, name),
+                ..Conditions::default()
+            },
         );
         (finding.outcome, finding.reason, finding.advice)
     }

@@ -16,23 +16,54 @@ use crate::figure::{Figure, FigureName, Steps};
 /// from inside passes.
 #[must_use]
 pub fn decide(channel: &str, name: FigureName, limit: Limit, figure: Option<&Figure>) -> Finding {
-    decide_on(channel, name, limit, figure, Look::ONLY, None)
+    decide_on(channel, name, limit, figure, Conditions::default())
 }
 
-/// The same at one look of several, whose interval is wider and named in the reason ([`Look::widened`]); and with the
-/// board's part in the figure's noise where it is known: a reason then names the board.
+/// Under which conditions a figure is held against its limit.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Conditions {
+    /// One look of several, whose interval is wider and named in the reason ([`Look::widened`]).
+    pub look: Look,
+    /// The board's part in the figure's noise, where it is known: a reason then names the board.
+    pub share: Option<BoardShare>,
+    /// The largest code of the board: no level lies above.
+    pub top_code: f64,
+}
+
+impl Default for Conditions {
+    /// The only look, a board of which nothing is known.
+    fn default() -> Self {
+        Self {
+            look: Look::ONLY,
+            share: None,
+            top_code: f64::INFINITY,
+        }
+    }
+}
+
+/// The same under stated conditions.
 #[must_use]
 pub fn decide_on(
     channel: &str,
     name: FigureName,
     limit: Limit,
     figure: Option<&Figure>,
-    look: Look,
-    share: Option<BoardShare>,
+    conditions: Conditions,
 ) -> Finding {
+    let Conditions {
+        look,
+        share,
+        top_code,
+    } = conditions;
     let (outcome, mut reason, mut advice) = match figure {
         None => not_measured(name),
-        Some(figure) => measured(name, limit, figure, look),
+        Some(figure) => {
+            let mut judged = look.widened(figure).possible(name);
+            if matches!(name, FigureName::RestCode | FigureName::FullCode) {
+                judged.high = judged.high.map(|high| high.min(top_code).max(figure.value));
+            }
+            measured(name, limit, figure, &judged, look)
+        }
     };
     if matches!(outcome, Outcome::Fail | Outcome::Undecided)
         && let Some(share) = share.filter(|share| share.dominates())
@@ -71,9 +102,9 @@ fn measured(
     name: FigureName,
     limit: Limit,
     figure: &Figure,
+    judged: &Figure,
     look: Look,
 ) -> (Outcome, String, Option<String>) {
-    let judged = &look.widened(figure);
     let told = told(name, judged, look);
     match side(limit, judged) {
         Side::Below(min) => (
@@ -269,8 +300,10 @@ mod tests {
                 FigureName::NoiseRestRms,
                 limit,
                 Some(&figure),
-                look,
-                None,
+                Conditions {
+                    look,
+                    ..Conditions::default()
+                },
             )
         };
         let (early, last) = (Look::new(1, 4).unwrap(), Look::new(4, 4).unwrap());

@@ -13,6 +13,6 @@ mod types;
 pub use advice::{Advice, CHANCE, advise};
 pub use board::{BoardShare, board_share};
 pub use conformance::outcome;
-pub use decide::{decide, decide_on, verdict};
+pub use decide::{Conditions, decide, decide_on, verdict};
 pub use risk::probability_outside;
 pub use types::{Finding, Limit, LimitError, Outcome, Verdict};

@@ -87,6 +87,7 @@ impl Look {
         let dof = match figure.shrink.map(|shrink| (shrink.law, shrink.have)) {
             Some((Law::Mean { dof } | Law::Slope { dof }, _)) => dof,
             Some((Law::Pieces, have)) => have - 1.0,
+            Some((Law::First | Law::Moving, _)) => f64::INFINITY,
             Some((Law::Spread, have)) => return spread(figure, tail, (have - 1.0).max(1.0)),
             Some((Law::Rms { dof }, _)) => return spread(figure, tail, dof.max(1.0)),
             None => UNKNOWN_DOF,

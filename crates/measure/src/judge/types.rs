@@ -47,6 +47,16 @@ impl Limit {
         }
     }
 
+    /// Both sides times a positive factor: the limit in a unit that is so many times smaller. Sides stay finite.
+    #[must_use]
+    pub fn scaled(self, factor: f64) -> Self {
+        let side = |side: f64| (side * factor).clamp(f64::MIN, f64::MAX);
+        Self {
+            min: self.min.map(side),
+            max: self.max.map(side),
+        }
+    }
+
     /// The lower side, if any.
     #[must_use]
     pub fn min(self) -> Option<f64> {

@@ -1,6 +1,6 @@
 //! The composition: one recording in, every figure out.
 
-use crate::figure::{FigureName as Name, Figures, Scope};
+use crate::figure::{Evidence, FigureName as Name, Figures, Scope};
 use crate::measure::board::{own_codes, supply};
 use crate::measure::holds::releases::EndLevels;
 use crate::measure::holds::returns::{self, Holds};
@@ -157,8 +157,15 @@ fn evidence(figures: &Figures) -> HoldEvidence {
 /// Levels, noise and returns.
 fn hold_figures(recording: &Recording<'_>, holds: &Holds, figures: &mut Figures) {
     let board = &recording.board;
-    let rest = levels::level(&holds.rest(), board);
-    let full = levels::level(&holds.full(), board);
+    let span = holds.ends.map(|ends| ends.full - ends.rest);
+    let visits = |evidence, others| levels::Visits {
+        evidence,
+        others,
+        span,
+    };
+    let pressed = holds.pressed();
+    let rest = levels::of_part(&holds.rest(), board, visits(Evidence::Holds, &[]));
+    let full = levels::of_part(&holds.full(), board, visits(Evidence::Presses, &pressed));
     for (level, code, ratio) in [
         (&rest, Name::RestCode, Name::RestRatio),
         (&full, Name::FullCode, Name::FullRatio),
@@ -170,8 +177,7 @@ fn hold_figures(recording: &Recording<'_>, holds: &Holds, figures: &mut Figures)
         .as_ref()
         .zip(full.as_ref())
         .and_then(|(rest, full)| levels::span(rest, full));
-    let (quiet, pressed) = (holds.quiet_rest(), holds.full());
-    let noises = [noise::rms(&quiet), noise::rms(&pressed)]
+    let noises = [noise::rms(&holds.quiet_rest()), noise::rms(&holds.full())]
         .map(|noise| noise.map(|noise| noise.at_rate(board.rate_hz)));
     let present: Vec<_> = noises.iter().flatten().collect();
     figures.set(

@@ -49,6 +49,10 @@ fn end(holds: &[Hold], board: &BoardFacts) -> Option<Figure> {
 fn own_noise(holds: &[Hold], tied_to: &str) -> Option<Figure> {
     let holds: Vec<&Hold> = holds.iter().collect();
     let mut figure = noise::rms(&holds)?;
+    // A board whose offset lies beyond its own end hides all of its noise.
+    if holds.iter().any(|hold| hold.saturated.is_some()) {
+        figure.high = None;
+    }
     figure.method = format!("input tied to {tied_to}: {}", figure.method);
     Some(figure)
 }

@@ -55,8 +55,12 @@ pub struct Hold {
     pub u_dof: f64,
     /// Largest minus smallest residual about the line.
     pub peak_to_peak: f64,
+    /// Seconds from its first to its last sample.
+    pub lasted_s: f64,
     /// The rail at which at least 1 % of the samples sit.
     pub saturated: Option<Rail>,
+    /// Share of the samples that sit there, 0 to 1; 0 when not saturated.
+    pub at_rail: f64,
     /// Whether its passage contained a movement that was cut off.
     pub trimmed: bool,
 }
@@ -68,11 +72,24 @@ impl Hold {
         self.range.len()
     }
 
-    /// Effective number of independent samples in the mean: noise variance over that of the mean.
+    /// Effective number of independent samples in the mean: noise variance over that of the mean. At most the number of samples,
+    /// though what averages out of a mean (hum) would count for more.
     #[must_use]
     pub fn effective_n(&self) -> Option<f64> {
         let ratio = self.noise? / self.u_mean?;
-        ratio.is_finite().then_some((ratio * ratio).max(1.0))
+        let most = real(self.n()).max(1.0);
+        ratio
+            .is_finite()
+            .then_some((ratio * ratio).clamp(1.0, most))
+    }
+
+    /// How far it moved from its first to its last sample, in codes, where that is more than its noise explains (five standard
+    /// uncertainties of the slope of white noise, root 12 times that of the mean) and faster than `rate` codes a second.
+    #[must_use]
+    pub fn moves(&self, rate: f64) -> Option<f64> {
+        let moved = self.slope * self.lasted_s;
+        let clear = 5.0 * 12.0_f64.sqrt() * self.u_mean?.hypot(self.rounding_bound() / 3.0);
+        (self.slope.abs() > rate && moved.abs() > clear).then_some(moved)
     }
 
     /// Half width of the rectangle that stands for rounding left in the mean.
@@ -121,7 +138,7 @@ pub fn measure(t_us: &[u64], codes: &[Code], range: Range<usize>, scale: Scale) 
     for (t, code) in points {
         residuals.push(code - line.at(t));
     }
-    let saturated = saturation(codes, scale);
+    let (saturated, at_rail) = saturation(codes, scale);
     let summary = residuals.finish();
     Some(Hold {
         range,
@@ -132,7 +149,9 @@ pub fn measure(t_us: &[u64], codes: &[Code], range: Range<usize>, scale: Scale) 
         u_mean: summary.u_mean,
         u_dof: summary.u_dof,
         peak_to_peak: summary.peak_to_peak,
+        lasted_s: since(start, *times.last()?),
         saturated,
+        at_rail,
         trimmed: false,
     })
 }
@@ -163,8 +182,8 @@ fn batch_length(times: &[u64]) -> usize {
         })
 }
 
-/// The rail at which at least 1 % of the codes sit; the fuller one when both do.
-fn saturation(codes: &[Code], scale: Scale) -> Option<Rail> {
+/// The rail at which at least 1 % of the codes sit, and their share; the fuller one when both do.
+fn saturation(codes: &[Code], scale: Scale) -> (Option<Rail>, f64) {
     let top = scale.max_code();
     let at_low = codes.iter().filter(|code| code.0 == 0).count();
     let at_high = codes.iter().filter(|code| **code >= top).count();
@@ -173,7 +192,12 @@ fn saturation(codes: &[Code], scale: Scale) -> Option<Rail> {
     } else {
         (at_high, Rail::High)
     };
-    (most > 0 && real(most) >= real(codes.len()) * SATURATED_SHARE).then_some(rail)
+    let share = real(most) / real(codes.len()).max(1.0);
+    if most > 0 && share >= SATURATED_SHARE {
+        (Some(rail), share)
+    } else {
+        (None, 0.0)
+    }
 }
 
 fn since(start: u64, t: u64) -> f64 {
@@ -284,7 +308,9 @@ impl Hold {
             u_mean: Some(noise / 1000.0_f64.sqrt()),
             u_dof: 30.0,
             peak_to_peak: 6.0 * noise,
+            lasted_s: 0.999,
             saturated: None,
+            at_rail: 0.0,
             trimmed: false,
         }
     }

@@ -15,12 +15,105 @@ pub struct Level {
     pub value: f64,
     /// Its uncertainty; `None` when there is one hold of fewer than three samples.
     pub budget: Option<Budget>,
+    /// Ends of the interval where the budget does not give them: it was still moving.
+    pub open: Option<(f64, f64)>,
     /// Number of holds.
     pub holds: usize,
     /// How its uncertainty shrinks, in codes.
     pub shrink: Option<Shrink>,
     /// How it was computed.
     pub method: String,
+}
+
+/// What is allowed between two visits of an end whose scatter was not seen, as a share of span: half width of a rectangle.
+/// Common practice, no source; more than good springs and end stops show.
+const ALLOWANCE: f64 = 0.01;
+
+/// Codes a second, as a share of span, above which a hold at the full end has not settled. A creep of 2 % of span with a time
+/// constant of 1 s is below it after 2.3 s, with 0.2 % still to go. Own choice.
+const SETTLED_RATE: f64 = 0.002;
+
+/// What a level's holds have beside them.
+#[derive(Debug, Clone, Copy)]
+pub struct Visits<'a> {
+    /// What its evidence is counted in.
+    pub evidence: Evidence,
+    /// Other visits of the same end, whose scatter tells how the holds scatter.
+    pub others: &'a [&'a Hold],
+    /// The span of the part in codes, as far as it is known.
+    pub span: Option<f64>,
+}
+
+/// The level at which a part stands, time after time. `None` when there are no holds.
+///
+/// A part does not go to the same place each time, and one hold, however long, says nothing of that: with one hold and no
+/// other visits [`ALLOWANCE`] stands for the scatter (JCGM 100, 4.3.7); with three visits or more their scatter stands for it,
+/// with its degrees of freedom. Holds at the full end that still move do not count where others stand still.
+pub fn of_part(holds: &[&Hold], board: &BoardFacts, visits: Visits<'_>) -> Option<Level> {
+    let span = visits.span.unwrap_or(f64::from(board.scale.codes())).abs();
+    let moves = |hold: &Hold| hold.moves(SETTLED_RATE * span);
+    let presses = visits.evidence == Evidence::Presses;
+    let (moving, still): (Vec<&Hold>, Vec<&Hold>) = holds
+        .iter()
+        .partition(|hold| presses && moves(hold).is_some());
+    if still.is_empty() && !moving.is_empty() {
+        return Some(unsettled(&moving, board, visits.evidence));
+    }
+    let others: Vec<f64> = visits
+        .others
+        .iter()
+        .filter(|hold| !(presses && moves(hold).is_some()))
+        .map(|hold| hold.mean)
+        .collect();
+    let mut level = level(&still, board)?;
+    if level.holds == 1 {
+        let words = if others.len() >= FEWEST_OTHERS {
+            level.scattering_as(&[&others[..], &[level.value]].concat(), visits.evidence)
+        } else {
+            level.allowing(ALLOWANCE * span, visits.evidence)
+        };
+        level.method += &*words;
+    } else if let Some(shrink) = level.shrink.as_mut() {
+        shrink.evidence = visits.evidence;
+    }
+    if !moving.is_empty() {
+        level.method += &*format!("; {} more had not settled yet", moving.len());
+    }
+    Some(level)
+}
+
+/// The level of holds that all still move: known to be where they came to, or beyond.
+fn unsettled(holds: &[&Hold], board: &BoardFacts, evidence: Evidence) -> Level {
+    let upward = holds.iter().map(|hold| hold.slope).sum::<f64>() > 0.0;
+    let came_to = |hold: &&Hold| hold.mean + hold.slope * hold.lasted_s / 2.0;
+    let ends = holds.iter().map(came_to);
+    let bound = if upward {
+        (
+            ends.fold(f64::INFINITY, f64::min),
+            board.scale.max_code().as_f64(),
+        )
+    } else {
+        (0.0, ends.fold(f64::NEG_INFINITY, f64::max))
+    };
+    let means: Vec<f64> = holds.iter().map(|hold| hold.mean).collect();
+    let value = mean(&means);
+    // The way that it still went while it was held, as what is not known of where it ends.
+    let moved = holds.iter().map(|hold| (hold.slope * hold.lasted_s).abs());
+    let bounds = vec![moved.fold(0.0, f64::max)];
+    Level {
+        value,
+        budget: Some(Budget {
+            scatter: Vec::new(),
+            bounds,
+        }),
+        open: Some((bound.0.min(value), bound.1.max(value))),
+        holds: holds.len(),
+        shrink: Some(Shrink::by(Law::Moving, evidence, real(holds.len()), 0.0)),
+        method: format!(
+            "mean of {} holds that had not settled yet: where it ends lies beyond",
+            holds.len()
+        ),
+    }
 }
 
 /// The level of some holds. `None` when there are none.
@@ -57,26 +150,8 @@ pub fn level(holds: &[&Hold], board: &BoardFacts) -> Option<Level> {
         // Of two holds the scatter is too badly known to count as dither.
         (part, if m > 2 { between } else { 0.0 }, words)
     };
-    let rounding = rounding_bound(holds, between);
-    let mut bounds = Vec::new();
     let mut words = vec![words];
-    if rounding > 0.01 {
-        bounds.push(rounding);
-        words.push(format!(
-            "; rounding +/-{rounding:.2} (noise too small to dither it)"
-        ));
-    }
-    if let Some(inl) = board.inl_code.filter(|inl| *inl > 0.0) {
-        bounds.push(inl);
-        words.push(format!("; board non-linearity +/-{inl}"));
-    }
-    let trimmed = holds.iter().filter(|hold| hold.trimmed).count();
-    if trimmed > 0 {
-        words.push(format!(
-            "; {trimmed} contained a movement and were cut to their still part"
-        ));
-    }
-    words.push(saturation_words(holds));
+    let bounds = bounds(holds, between, board, &mut words);
     let budget = scatter.map(|part| Budget {
         scatter: vec![part],
         bounds,
@@ -95,9 +170,34 @@ pub fn level(holds: &[&Hold], board: &BoardFacts) -> Option<Level> {
             _ => Shrink::pieces(Evidence::Holds, m, budget.floor_u()),
         }),
         budget,
+        open: None,
         holds: m,
         method: words.concat(),
     })
+}
+
+/// What no scatter tells: rounding and the board's non-linearity; each with a word, and words of what else the holds are.
+fn bounds(holds: &[&Hold], between: f64, board: &BoardFacts, words: &mut Vec<String>) -> Vec<f64> {
+    let rounding = rounding_bound(holds, between);
+    let mut bounds = Vec::new();
+    if rounding > 0.01 {
+        bounds.push(rounding);
+        words.push(format!(
+            "; rounding +/-{rounding:.2} (noise too small to dither it)"
+        ));
+    }
+    if let Some(inl) = board.inl_code.filter(|inl| *inl > 0.0) {
+        bounds.push(inl);
+        words.push(format!("; board non-linearity +/-{inl}"));
+    }
+    let trimmed = holds.iter().filter(|hold| hold.trimmed).count();
+    if trimmed > 0 {
+        words.push(format!(
+            "; {trimmed} contained a movement and were cut to their still part"
+        ));
+    }
+    words.push(saturation_words(holds));
+    bounds
 }
 
 /// Rounding left in the mean of the holds, dithered by the least noise of any of them and the scatter between them.
@@ -128,7 +228,39 @@ pub fn saturation_words(holds: &[&Hold]) -> String {
     }
 }
 
+/// Fewest other visits whose scatter stands for that of a hold: with it they make three.
+const FEWEST_OTHERS: usize = 2;
+
 impl Level {
+    /// Takes the scatter of these visits, itself among them, for that of its one hold. Gives words for it.
+    fn scattering_as(&mut self, visits: &[f64], evidence: Evidence) -> String {
+        let (n, between) = (visits.len(), sd(visits));
+        let bounds = self.budget.take().map(|budget| budget.bounds);
+        let budget = Budget {
+            scatter: vec![(between, real(n) - 1.0)],
+            bounds: bounds.unwrap_or_default(),
+        };
+        let law = Law::Mean { dof: real(n) - 1.0 };
+        self.shrink = Some(Shrink::by(law, evidence, 1.0, budget.floor_u()));
+        self.budget = Some(budget);
+        format!("; scatter of {n} visits of this end {between:.2}")
+    }
+
+    /// Allows so many codes between one visit and the next, for want of anything that tells. Gives words for it.
+    fn allowing(&mut self, bound: f64, evidence: Evidence) -> String {
+        if let Some(budget) = self.budget.as_mut() {
+            let floor_u = budget.floor_u();
+            budget.bounds.push(bound);
+            self.shrink = Some(Shrink::by(Law::First, evidence, 1.0, floor_u));
+        }
+        format!("; one hold: +/-{bound:.1} allowed between one and the next")
+    }
+
+    /// What of its uncertainty stays, in codes.
+    fn floor_u(&self) -> f64 {
+        self.shrink.map_or(0.0, |shrink| shrink.floor_u)
+    }
+
     /// The level in codes. The interval stays on the scale: the measurand is what the board reads.
     pub fn code(&self, scale: Scale) -> Figure {
         self.figure(1.0, scale.max_code().as_f64())
@@ -147,8 +279,16 @@ impl Level {
         Figure {
             value,
             u: budget.map(|budget| budget.standard()),
-            low: Some((value - half).max(0.0)),
-            high: Some((value + half).min(top)),
+            low: Some(
+                self.open
+                    .map_or(value - half, |open| open.0 * factor)
+                    .max(0.0),
+            ),
+            high: Some(
+                self.open
+                    .map_or(value + half, |open| open.1 * factor)
+                    .min(top),
+            ),
             n: self.holds as u64,
             method: self.method.clone(),
             shrink: self.shrink.map(|shrink| Shrink {
@@ -167,15 +307,20 @@ pub fn span(rest: &Level, full: &Level) -> Option<Figure> {
         full.holds, rest.holds
     );
     Some(Figure {
-        shrink: span_shrink(rest, full, budget.floor_u()),
+        shrink: span_shrink(rest, full, rest.floor_u().hypot(full.floor_u())),
         ..budget.figure(full.value - rest.value, rest.holds + full.holds, method)
     })
 }
 
 /// As the end whose scatter is larger, the other taken to grow with it: a span is measured again at both.
 fn span_shrink(rest: &Level, full: &Level, floor_u: f64) -> Option<Shrink> {
-    let scatter = |level: &Level| level.budget.as_ref().map_or(0.0, |b| b.scatter[0].0);
-    let shrink = if scatter(full) > scatter(rest) {
+    let own = |level: &Level| {
+        let budget = level.budget.as_ref();
+        budget.map_or(0.0, |b| {
+            (b.standard().powi(2) - level.floor_u().powi(2)).max(0.0)
+        })
+    };
+    let shrink = if own(full) > own(rest) {
         full.shrink
     } else {
         rest.shrink

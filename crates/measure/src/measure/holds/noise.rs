@@ -3,7 +3,9 @@
 use crate::figure::{Evidence, Figure, Law, Shrink};
 use crate::measure::holds::hold::Hold;
 use crate::measure::holds::levels::saturation_words;
-use crate::measure::statistics::interval::{bisect, coverage_factor, normal_cdf, normal_pdf};
+use crate::measure::statistics::interval::{
+    bisect, coverage_factor, normal_cdf, normal_pdf, normal_quantile,
+};
 use crate::measure::statistics::moments::real;
 use crate::measure::statistics::quantise::{self, ROUNDING_RMS};
 
@@ -14,8 +16,8 @@ const DITHERS: f64 = 0.5;
 ///
 /// Pooled with the holds' degrees of freedom, `n - 2` each. It is the noise as the codes show it: an ideal ADC's own
 /// rounding (1/12 code squared) is in it. Interval: chi-square with the effective degrees of freedom, widened where
-/// rounding hides or magnifies ([`quantise::noise_interval`]); no upper end when a hold is saturated, because the
-/// end of the scale hides noise.
+/// rounding hides or magnifies ([`quantise::noise_interval`]); where a hold sits on an end of the scale, the upper end is
+/// that of the noise of which so much would be hidden ([`hidden_by_rail`]).
 pub fn rms(holds: &[&Hold]) -> Option<Figure> {
     let (mut squares, mut dof, mut effective, mut samples) = (0.0, 0.0, 0.0, 0);
     for hold in holds {
@@ -32,7 +34,14 @@ pub fn rms(holds: &[&Hold]) -> Option<Figure> {
     }
     let value = (squares / dof).sqrt();
     let (low, high) = quantise::noise_interval(value, effective);
-    let saturated = holds.iter().any(|hold| hold.saturated.is_some());
+    let hidden = hidden_by_rail(holds);
+    let high = if hidden > 1.0 {
+        quantise::noise_interval(value * hidden, effective)
+            .1
+            .max(high)
+    } else {
+        high
+    };
     let words = if value < DITHERS {
         "; too small to dither the rounding: the interval is what rounding could hide"
     } else {
@@ -42,15 +51,35 @@ pub fn rms(holds: &[&Hold]) -> Option<Figure> {
         value,
         u: Some((high - low) / (2.0 * coverage_factor(f64::INFINITY))),
         low: Some(low),
-        high: (!saturated).then_some(high),
+        high: Some(high),
         n: samples as u64,
         method: format!(
-            "sd about a line through each of {} holds, pooled; {effective:.0} effective degrees of freedom{words}{}",
+            "sd about a line through each of {} holds, pooled; {:.0} effective degrees of freedom{words}{}",
             holds.len(),
+            effective.min(dof),
             saturation_words(holds)
         ),
         shrink: Some(rms_shrink(value, samples, effective)),
     })
+}
+
+/// How many times larger the noise may be than it shows in holds that sit on an end of the scale; 1 when none does.
+///
+/// Of gaussian noise with a share `s` of its values held at the end, the standard deviation that is left is
+/// `sqrt(E2 - E^2)` of `max(x, z)`, `z` the normal quantile of `s`: `E = z s + phi(z)`, `E2 = z^2 s + 1 - s + z phi(z)`
+/// (moments of a censored normal; integration by parts). No signal lies beyond the end of its own supply, so that half
+/// the noise at least is seen (where the reference is below the supply, what lies beyond it is never read): `s` counts up to
+/// 1/2, where the factor is 1/sqrt(1/2 - 1/(2 pi)) = 1.713.
+fn hidden_by_rail(holds: &[&Hold]) -> f64 {
+    let share = holds.iter().map(|hold| hold.at_rail).fold(0.0, f64::max);
+    if share <= 0.0 {
+        return 1.0;
+    }
+    let s = share.min(0.5);
+    let z = normal_quantile(s);
+    let mean = z * s + normal_pdf(z);
+    let square = z * z * s + 1.0 - s + z * normal_pdf(z);
+    (square - mean * mean).sqrt().recip()
 }
 
 /// In samples, which [`Figure::at_rate`] makes seconds. What stays is what rounding hides of noise that is known well.
@@ -97,12 +126,18 @@ pub fn peak_to_peak(holds: &[&Hold], hum_rms: f64) -> Option<Figure> {
     };
     let rounding = if noise < DITHERS { 1.5 } else { 0.5 };
     let (low, high) = ((low - rounding).max(0.0), high + rounding);
-    let saturated = holds.iter().any(|hold| hold.saturated.is_some());
+    // The end of the scale hides half of a symmetric noise at most.
+    let high = high
+        * if holds.iter().any(|hold| hold.saturated.is_some()) {
+            2.0
+        } else {
+            1.0
+        };
     Some(Figure {
         value,
         u: Some((high - low) / (2.0 * coverage_factor(f64::INFINITY))),
         low: Some(low),
-        high: (!saturated).then_some(high),
+        high: Some(high),
         n: measured.iter().map(|hold| hold.n() as u64).sum(),
         method: format!(
             "widest of {} holds about their lines; interval for gaussian noise{}{}",
@@ -288,7 +323,9 @@ mod tests {
             u_mean: Some(0.1),
             u_dof: 30.0,
             peak_to_peak,
+            lasted_s: 0.001 * real(n - 1),
             saturated: None,
+            at_rail: 0.0,
             trimmed: false,
         }
     }
@@ -302,17 +339,29 @@ mod tests {
         assert_eq!(figure.n, 16);
     }
 
+    /// max(x, 0) of a standard normal x: E = 1/sqrt(2 pi), E2 = 1/2, sd = sqrt(1/2 - 1/(2 pi)) = 0.5838, 1/0.5838 = 1.7129.
+    /// At z = -1: s = 0.158655, phi = 0.241971: E = 0.083315, E2 = 0.758010 (tables), sd 0.866643: 1.1539. By hand.
     #[test]
-    fn saturated_has_no_upper_end() {
-        let mut still = hold(0.0, 500, 0.0);
-        still.saturated = Some(Rail::High);
-        for figure in [
-            rms(&[&still]).unwrap(),
-            peak_to_peak(&[&still], 0.0).unwrap(),
-        ] {
-            assert_eq!(figure.high, None);
-            assert!(figure.method.contains("saturated"));
+    fn what_an_end_of_the_scale_hides_of_the_noise_is_in_the_upper_end() {
+        let mut on_it = hold(1.0, 5000, 6.0);
+        let free = rms(&[&on_it]).unwrap().high.unwrap();
+        on_it.saturated = Some(Rail::Low);
+        for (share, factor) in [(0.158_655, 1.1539), (0.5, 1.7129), (0.9, 1.7129)] {
+            on_it.at_rail = share;
+            assert!((hidden_by_rail(&[&on_it]) - factor).abs() < 2e-4, "{share}");
+            let figure = rms(&[&on_it]).unwrap();
+            let high = figure.high.unwrap();
+            assert!(
+                high > 0.9 * factor * free && high < 1.3 * factor * free,
+                "{high}"
+            );
+            assert!(figure.low.unwrap() < 1.0 && figure.method.contains("saturated"));
         }
+        assert!((hidden_by_rail(&[&hold(1.0, 500, 6.0)]) - 1.0).abs() < 1e-12);
+        let mut still = hold(0.0, 500, 0.0);
+        (still.saturated, still.at_rail) = (Some(Rail::High), 1.0);
+        assert!(rms(&[&still]).unwrap().high.unwrap() < 0.6);
+        assert_eq!(peak_to_peak(&[&still], 0.0).unwrap().high, Some(3.0));
     }
 
     #[test]

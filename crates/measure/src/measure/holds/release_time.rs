@@ -257,6 +257,7 @@ mod tests {
         let below = codes.iter().position(|c| c.as_f64() < 14_000.0).unwrap();
         let seen = Release {
             fall: Some(above..below),
+            press: None,
             tail: below..4000,
             pressed: true,
         };
@@ -308,6 +309,7 @@ mod tests {
         let (t_us, codes, seen) = fall(0.05, 0.001, 0.02);
         let hung = Release {
             fall: None,
+            press: None,
             tail: 0..10,
             pressed: true,
         };

@@ -10,6 +10,9 @@ use std::ops::Range;
 /// A settled tail shorter than this is not a return.
 const SHORTEST_S: f64 = 0.1;
 
+/// Nor is a press shorter than this a hold: the turn of a stroke lasts as long.
+const PRESSED_S: f64 = 0.25;
+
 /// Nor is one of fewer samples than this.
 const FEWEST: usize = 8;
 
@@ -99,6 +102,8 @@ impl EndLevels {
 pub struct Release {
     /// Last sample above 90 % and first sample below 10 %, when the fall was seen whole.
     pub fall: Option<Range<usize>>,
+    /// The settled part of the press before it, held for a quarter of a second at least.
+    pub press: Option<Range<usize>>,
     /// The settled tail.
     pub tail: Range<usize>,
     /// Whether the control was seen pressed before; false for a tail that a passage begins with.
@@ -196,27 +201,27 @@ pub fn find(t_us: &[u64], codes: &[Code], passage: &Range<usize>, ends: EndLevel
     }
     let mut found = Vec::new();
     let mut open: Option<Pending> = None;
-    let (mut pressed, mut last_high, mut run) = (false, None, Debounce::default());
+    let (mut pressed, mut last_high, mut run) = (None, None, Debounce::default());
     for (i, &code) in passage.clone().zip(stretch) {
         let travel = ends.travel(code);
         let began = i == passage.start;
         let stayed = run.holds_after(travel > 0.9, i, t_us);
         if stayed || (began && travel > 0.9) {
-            pressed = true;
             let before = run.start.unwrap_or(i);
+            pressed.get_or_insert(before);
             found.extend(open.take().and_then(|p| p.close(t_us, codes, before, ends)));
         }
         if travel > 0.9 {
             last_high = Some(i);
         }
-        if travel < 0.5 && (pressed || began) {
+        if travel < 0.5 && (pressed.is_some() || began) {
             open = Some(Pending {
-                pressed,
-                high: last_high.filter(|_| pressed),
+                pressed_from: pressed,
+                high: last_high.filter(|_| pressed.is_some()),
                 low: None,
                 start: i,
             });
-            pressed = false;
+            pressed = None;
         }
         if let Some(pending) = open.as_mut().filter(|_| travel < 0.1) {
             pending.low.get_or_insert(i);
@@ -228,7 +233,8 @@ pub fn find(t_us: &[u64], codes: &[Code], passage: &Range<usize>, ends: EndLevel
 
 /// A fall whose tail is still running.
 struct Pending {
-    pressed: bool,
+    /// The first sample of the press.
+    pressed_from: Option<usize>,
     high: Option<usize>,
     low: Option<usize>,
     start: usize,
@@ -238,10 +244,12 @@ impl Pending {
     fn close(self, t_us: &[u64], codes: &[Code], end: usize, ends: EndLevels) -> Option<Release> {
         let tail = settled(t_us, codes, self.start..end, ends)?;
         let fall = self.high.zip(self.low).map(|(high, low)| high..low);
+        let press = self.pressed_from.zip(self.high);
         Some(Release {
             fall,
+            press: press.and_then(|(from, high)| held(t_us, codes, from..high, ends)),
             tail,
-            pressed: self.pressed,
+            pressed: self.pressed_from.is_some(),
         })
     }
 }
@@ -279,6 +287,19 @@ pub fn settled(
             .checked_sub(*t_us.get(tail.start)?)?,
     );
     (tail.len() >= FEWEST && lasted >= SHORTEST_S).then_some(tail)
+}
+
+/// The settled part of a press that begins in the rise and ends in the fall.
+fn held(
+    t_us: &[u64],
+    codes: &[Code],
+    press: Range<usize>,
+    ends: EndLevels,
+) -> Option<Range<usize>> {
+    let held = settled(t_us, codes, press, ends.swapped())?;
+    let last = t_us.get(held.end.checked_sub(1)?)?;
+    let lasted_s = seconds_from_us(last.checked_sub(*t_us.get(held.start)?)?);
+    (lasted_s >= PRESSED_S).then_some(held)
 }
 
 /// Where a stretch's rise into the next press begins; its end when there is none.
@@ -405,6 +426,7 @@ mod tests {
             returns[0],
             Release {
                 fall: None,
+                press: None,
                 tail: 0..500,
                 pressed: false,
             }

@@ -43,6 +43,8 @@ pub struct Holds {
     pub rest: Vec<RestHold>,
     /// At the full end.
     pub full: Vec<Hold>,
+    /// Presses held in release passages before the control was let go.
+    pub pressed: Vec<Hold>,
     /// The returns seen in release passages.
     pub returns: Vec<Release>,
     /// The levels that releases were found by, when there was a span to find them in.
@@ -60,6 +62,12 @@ impl Holds {
     #[must_use]
     pub fn full(&self) -> Vec<&Hold> {
         self.full.iter().collect()
+    }
+
+    /// Other visits of the full end: presses held in release passages.
+    #[must_use]
+    pub fn pressed(&self) -> Vec<&Hold> {
+        self.pressed.iter().collect()
     }
 
     /// Rest holds for noise: the rest passages, or the tails where there are none. A tail may still creep, which is
@@ -98,7 +106,7 @@ pub fn collect(recording: &Recording<'_>, codes: &[Code]) -> Holds {
     };
     let rest = of_step(Step::Rest, ends);
     let full = of_step(Step::Full, ends.map(EndLevels::swapped));
-    let mut returns = Vec::new();
+    let (mut returns, mut pressed) = (Vec::new(), Vec::new());
     let mut ordered: Vec<RestHold> = rest.into_iter().map(RestHold::passage).collect();
     for range in hold::passages_of(recording.passages, Step::Release) {
         let found = ends.map_or_else(Vec::new, |ends| releases::find(t_us, codes, range, ends));
@@ -110,6 +118,8 @@ pub fn collect(recording: &Recording<'_>, codes: &[Code]) -> Holds {
                 returned: seen.pressed || found.len() == 1,
             }));
         }
+        let presses = found.iter().filter_map(|seen| seen.press.clone());
+        pressed.extend(presses.filter_map(|press| hold::measure(t_us, codes, press, scale)));
         returns.extend(found);
     }
     ordered.sort_by_key(|rest| rest.hold.range.start);
@@ -122,6 +132,7 @@ pub fn collect(recording: &Recording<'_>, codes: &[Code]) -> Holds {
     Holds {
         rest: ordered,
         full,
+        pressed,
         returns,
         ends,
     }

@@ -1,0 +1,7 @@
+//! A verdict that is true of the part: recordings of known truth made here, held against the built-in profiles.
+
+mod any_board;
+mod ends;
+mod part;
+mod possible;
+mod presses;
