@@ -4,7 +4,7 @@ use crate::figure::{Evidence, Figure, Law, Shrink};
 use crate::measure::holds::hold::Hold;
 use crate::measure::holds::levels::saturation_words;
 use crate::measure::statistics::interval::{
-    bisect, coverage_factor, normal_cdf, normal_pdf, normal_quantile,
+    coverage_factor, normal_cdf, normal_pdf, normal_quantile, root,
 };
 use crate::measure::statistics::moments::real;
 use crate::measure::statistics::quantise::{self, ROUNDING_RMS};
@@ -151,19 +151,14 @@ pub fn peak_to_peak(holds: &[&Hold], hum_rms: f64) -> Option<Figure> {
 
 /// Quantile of the widest range among sources `(relative sd, number of values)`.
 fn range_quantile(p: f64, sources: &[(f64, f64)], parent: &Parent) -> f64 {
-    // No factor is above 1: once the product is below `p` it stays there, and its sign is all that is asked for.
-    let above = |width: f64| {
-        let mut product = 1.0;
-        for (sd, n) in sources {
-            product *= parent.range_cdf(width / sd, *n);
-            if product < p {
-                break;
-            }
-        }
-        product - p
+    let product = |width: f64| -> f64 {
+        let chances = sources
+            .iter()
+            .map(|(sd, n)| parent.range_cdf(width / sd, *n));
+        chances.product()
     };
     let largest = sources.iter().map(|(sd, _)| *sd).fold(0.0, f64::max);
-    bisect(0.0, 16.0 * largest, above)
+    root(0.0, 16.0 * largest, |width| product(width) - p)
 }
 
 /// Noise of unit variance, part of it a sine: its distribution function and density as tables.
