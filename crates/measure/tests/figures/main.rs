@@ -17,3 +17,4 @@ mod simulated_coverage;
 mod simulated_truth;
 mod strokes_validity;
 mod support;
+mod workshop_wear;

@@ -3,3 +3,4 @@
 pub mod bench;
 pub mod outside;
 pub mod simulated;
+pub mod workshop;
