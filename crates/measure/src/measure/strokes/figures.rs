@@ -9,11 +9,16 @@ use crate::measure::strokes::interference::{interference_share, loudest};
 use crate::measure::strokes::path::Path;
 use crate::measure::strokes::segment::{Ends, Stroke, ends_of, strokes_of};
 use crate::measure::strokes::smoothness;
+use crate::measure::strokes::still::Still;
 use crate::measure::strokes::stroke_noise::{Residuals, StrokeNoise, common_sd, stroke_noise};
 use crate::measure::strokes::travel_map::TravelMap;
-use crate::measure::strokes::wear::{SEEN_CHANCE, StrokeEnergy, Wear, wear};
+use crate::measure::strokes::wear::{FLOOR_CODE, SEEN_CHANCE, StrokeEnergy, Wear, wear};
 use crate::units::Step;
 use std::ops::Range;
+
+/// How near to where a stroke turned it still dwells: % of travel, and noise standard deviations beside it.
+const NEAR_PCT: f64 = 0.3;
+const NEAR_SIGMA: f64 = 0.6;
 
 /// What the holds of the same capture say about a channel.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -47,6 +52,8 @@ pub struct Ready<'a> {
     pub(crate) strokes: Vec<Vec<Stroke>>,
     pub(crate) ends: Ends,
     pub(crate) dropouts: Vec<Dropout>,
+    /// Noise in codes.
+    pub(crate) sigma: f64,
 }
 
 /// Measures strokes, wear, dropouts and interference of one channel and puts the figures in.
@@ -67,7 +74,7 @@ pub fn strokes_part(
         .or_else(|| Ends::from_holds(holds.rest, holds.full));
     part.ends = ends;
     if let Some(ready) = ready {
-        moving_figures(ready, &mut part, figures);
+        moving_figures(recording, channel, ready, &mut part, figures);
     }
     if let Some(ends) = ends {
         let shaken = elsewhere(recording, channel, holds, ends, &mut part.dropouts);
@@ -102,12 +109,23 @@ impl Contact {
             for stroke in strokes {
                 let range = stroke.range.start - path.first..stroke.range.end - path.first;
                 let (piece, runs) = (path.piece(range.clone()), path.runs(range.clone()));
-                if let Some(residuals) = Residuals::of(&piece, &runs, ready.ends)
+                let whole = with_dwell(stroke);
+                let core = stroke.range.start - whole.start..stroke.range.end - whole.start;
+                let whole = whole.start - path.first..whole.end - path.first;
+                let residuals = Residuals::of(
+                    &path.piece(whole.clone()),
+                    &path.runs(whole),
+                    core,
+                    ready.ends,
+                );
+                if let Some(residuals) = residuals
                     && let Some(noise) = StrokeNoise::of(&residuals)
                 {
                     contact.places.push((at, range));
                     contact.noises.push(noise);
-                    let energy = StrokeEnergy::of(stroke.direction, &residuals);
+                    let near =
+                        NEAR_PCT + 100.0 * NEAR_SIGMA * ready.sigma / ready.ends.span().abs();
+                    let energy = StrokeEnergy::of(stroke, &residuals, near);
                     contact.energies.push(energy);
                     contact.loudest.push(loudest(&residuals));
                 }
@@ -119,8 +137,23 @@ impl Contact {
     }
 }
 
+/// A stroke with the dwell at both ends, at most half as long as the stroke each: its ends move slowly, which the stroke
+/// proper leaves out.
+fn with_dwell(stroke: &Stroke) -> Range<usize> {
+    let most = stroke.range.len() / 2;
+    let before = stroke.range.start - stroke.turns.start;
+    let after = stroke.turns.end - stroke.range.end;
+    stroke.range.start - before.min(most)..stroke.range.end + after.min(most)
+}
+
 /// Figures of the contact as it moves.
-fn moving_figures(ready: &Ready<'_>, part: &mut StrokesPart, figures: &mut Figures) {
+fn moving_figures(
+    recording: &Recording<'_>,
+    channel: &Channel<'_>,
+    ready: &Ready<'_>,
+    part: &mut StrokesPart,
+    figures: &mut Figures,
+) {
     let Contact {
         places,
         noises,
@@ -138,11 +171,21 @@ fn moving_figures(ready: &Ready<'_>, part: &mut StrokesPart, figures: &mut Figur
     let again = |stroke: usize| {
         let (at, range) = places.get(stroke)?.clone();
         let path = &ready.paths[at];
-        Residuals::of(&path.piece(range.clone()), &path.runs(range), ready.ends)
+        let core = 0..range.len();
+        Residuals::of(
+            &path.piece(range.clone()),
+            &path.runs(range),
+            core,
+            ready.ends,
+        )
     };
     let common = common_sd(&noises);
     if let Some((sd, _)) = common {
-        if let Some(wear) = wear(&noises, energies, sd) {
+        let still = Still::of(recording, channel, ready.ends, &energies, FLOOR_CODE);
+        let still = still
+            .as_ref()
+            .map(|still| |bin, samples| still.variance(bin, samples));
+        if let Some(wear) = wear(&noises, energies, sd, still) {
             figures.set(FigureName::WornZonesCount, zones_count(&wear).map(told));
             part.worn_zones = wear.zones;
             part.map = Some(wear.map);
@@ -158,25 +201,36 @@ fn moving_figures(ready: &Ready<'_>, part: &mut StrokesPart, figures: &mut Figur
 }
 
 /// How many zones are worn. Where strokes were too fast or too few for a zone to show, no zones are no evidence: `None`;
-/// and zones that showed all the same are the least that there are.
+/// zones that showed all the same, and zones while an end of the travel was not reached, are the least that there are.
 fn zones_count(wear: &Wear) -> Option<Figure> {
-    let all_would_show = wear.seeing >= SEEN_CHANCE;
     let found = real(wear.zones.len());
-    let what =
-        "zones of travel with at least twice the stroke's noise in most strokes, beyond chance";
-    if all_would_show {
-        let method = format!(
-            "{what}; one of five times the noise on 6 % of travel would show in {:.1} of 100 such captures or more",
-            100.0 * SEEN_CHANCE
-        );
-        return Some(Figure::counted(found, wear.strokes, method));
-    }
-    let method =
-        format!("{what}; at least these: the strokes are too fast or too few for others to show");
-    (found > 0.0).then(|| Figure {
+    let what = "zones of travel with at least twice the noise of quiet contact (the stroke's own, and the signal's at rest) in \
+                most strokes, beyond chance";
+    let least = |why: &str| Figure {
         high: None,
-        ..Figure::counted(found, wear.strokes, method)
-    })
+        ..Figure::counted(
+            found,
+            wear.strokes,
+            format!("{what}; at least these: {why}"),
+        )
+    };
+    if wear.seeing < SEEN_CHANCE {
+        let why = "the strokes are too fast or too few for others to show";
+        return (found > 0.0).then(|| least(why));
+    }
+    if !wear.unseen.is_empty() {
+        let ends = wear.unseen.iter();
+        let ends: Vec<String> = ends
+            .map(|end| format!("{} to {} %", end.start, end.end))
+            .collect();
+        let why = format!("the strokes did not reach {} of travel", ends.join(" and "));
+        return Some(least(&why));
+    }
+    let method = format!(
+        "{what}; one of five times the noise on 6 % of travel would show in {:.1} of 100 such captures or more",
+        100.0 * SEEN_CHANCE
+    );
+    Some(Figure::counted(found, wear.strokes, method))
 }
 
 fn dropouts_count(dropouts: &[Dropout], strokes: usize, ends: Ends) -> Figure {
@@ -236,6 +290,7 @@ pub fn ready<'a>(
             strokes,
             ends,
             dropouts: found,
+            sigma,
         })
 }
 

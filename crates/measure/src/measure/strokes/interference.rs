@@ -36,7 +36,7 @@ struct Times {
 pub(crate) fn loudest(residuals: &Residuals) -> f64 {
     let block = block_of(residuals.period);
     let usual = loud_ratio(block, residuals.independent);
-    let squares = residuals.code.chunks(block).filter_map(|codes| {
+    let squares = residuals.proper().chunks(block).filter_map(|codes| {
         let (mean_square, count) = mean_square(codes)?;
         let ratio = if count == block {
             usual
@@ -137,7 +137,7 @@ fn times_of(residuals: &Residuals, worn: &[WornZone], common: f64) -> Option<Tim
     }
     let noise = StrokeNoise::of(&outside)?;
     let sd = noise.sd(common, ROUNDING_SD);
-    let (outside, block) = (&outside.code, block_of(residuals.period));
+    let (outside, block) = (outside.proper(), block_of(residuals.period));
     let is_loud = |codes: &[f64]| {
         mean_square(codes).is_some_and(|(mean_square, count)| {
             mean_square / (sd * sd) > loud_ratio(count, residuals.independent)

@@ -11,6 +11,7 @@ pub mod interference;
 pub mod path;
 pub mod segment;
 pub mod smoothness;
+mod still;
 pub mod stroke_noise;
 #[cfg(test)]
 pub(crate) mod test_bench;

@@ -102,6 +102,8 @@ impl Ends {
 pub struct Stroke {
     /// Samples of the recording.
     pub range: Range<usize>,
+    /// The same with the dwell at both ends, from turn to turn.
+    pub turns: Range<usize>,
     /// Which way it goes.
     pub direction: Direction,
     /// Travel at which it turned before, %.
@@ -146,6 +148,7 @@ pub(crate) fn strokes_of(path: &Path<'_>, ends: Ends, sigma: f64) -> Vec<Stroke>
             let [low, high] = COMPLETE_PCT;
             Some(Stroke {
                 range: path.first + pair[0] + range.start..path.first + pair[0] + range.end,
+                turns: path.first + pair[0]..path.first + pair[1] + 1,
                 direction: if to_pct > from_pct {
                     Direction::Up
                 } else {

@@ -27,6 +27,8 @@ pub(crate) struct Residuals {
     /// Departure from the smoothed stroke in codes, scaled so that white noise keeps its standard deviation; NaN where not
     /// smoothed (the first and last of an unbroken run) and where the signal had dropped out.
     pub code: Vec<f64>,
+    /// The samples of the stroke proper: before and after them lies the dwell at its ends.
+    pub core: Range<usize>,
     /// Independent residuals per sample.
     pub independent: f64,
     /// Seconds per sample.
@@ -34,11 +36,17 @@ pub(crate) struct Residuals {
 }
 
 impl Residuals {
-    /// Of one stroke. `None` when none of its unbroken runs is long enough.
-    pub fn of(piece: &Piece, runs: &[Range<usize>], ends: Ends) -> Option<Self> {
+    /// Of one stroke, with as much of the dwell on both sides as is not `core`. `None` when none of its unbroken runs is long
+    /// enough.
+    pub fn of(
+        piece: &Piece,
+        runs: &[Range<usize>],
+        core: Range<usize>,
+        ends: Ends,
+    ) -> Option<Self> {
         let samples = piece.value.len();
         let half = nearest(HALF_WINDOW_S / piece.period)
-            .min(samples / 16)
+            .min(core.len() / 16)
             .max(2);
         let smoother = LocalQuadratic::new(half);
         let left = residual_response(half);
@@ -61,17 +69,23 @@ impl Residuals {
         some.then_some(Self {
             travel_pct,
             code,
+            core,
             independent: left.independent,
             period: piece.period,
         })
     }
 
-    /// Travel (%) and residual (codes) of every sample that has both.
-    pub fn points(&self) -> impl Iterator<Item = (f64, f64)> {
-        let points = self.travel_pct.iter().copied();
+    /// Travel (%) and residual (codes) of every sample of some that has both.
+    pub fn points(&self, of: Range<usize>) -> impl Iterator<Item = (f64, f64)> {
+        let points = self.travel_pct[of.clone()].iter().copied();
         points
-            .zip(self.code.iter().copied())
+            .zip(self.code[of].iter().copied())
             .filter(|(_, residual)| !residual.is_nan())
+    }
+
+    /// The residuals of the stroke proper in codes; NaN where there is none.
+    pub fn proper(&self) -> &[f64] {
+        &self.code[self.core.clone()]
     }
 }
 
@@ -94,7 +108,10 @@ pub(crate) struct StrokeNoise {
 impl StrokeNoise {
     /// Of one stroke's residuals.
     pub fn of(residuals: &Residuals) -> Option<Self> {
-        let mut codes: Vec<f64> = residuals.points().map(|(_, code)| code).collect();
+        let mut codes: Vec<f64> = residuals
+            .points(residuals.core.clone())
+            .map(|(_, code)| code)
+            .collect();
         let size = if codes.len() < 10 * BLOCK {
             BLOCK / 2
         } else {

@@ -19,12 +19,16 @@ use crate::measure::strokes::path::ROUNDING_SD;
 use crate::measure::strokes::segment::Direction;
 use crate::measure::strokes::stroke_noise::StrokeNoise;
 use crate::measure::strokes::travel_map::{BINS, BinNoise, TravelBin, TravelMap};
-use looks::{Looked, looks};
+use looks::{FEWEST_STROKES, Looked, looks};
+use std::ops::Range;
 
 /// Floor under a stroke's noise in codes: slow rounding alone makes residuals of up to half a code in places.
-const FLOOR_CODE: f64 = 1.04 * ROUNDING_SD;
+pub(crate) const FLOOR_CODE: f64 = 1.04 * ROUNDING_SD;
 /// Least chance of finding a worn zone for "no zones" to mean anything.
 pub(crate) const SEEN_CHANCE: f64 = 0.99;
+
+/// Least width of an end that was not seen for the count to leave it open, in bins of 1 %.
+const UNSEEN_BINS: usize = 3;
 
 /// What the strokes' noise says about wear.
 #[derive(Debug, Clone)]
@@ -35,30 +39,39 @@ pub(crate) struct Wear {
     pub strokes: usize,
     /// Chance of finding a zone of five times the noise, 6 % wide, where it is worst to find.
     pub seeing: f64,
+    /// Ends of the travel that hardly a stroke reached, % of travel.
+    pub unseen: Vec<Range<usize>>,
 }
 
-/// Maps the noise of one channel's strokes and finds its worn zones; `energies` are of the same strokes as `noises`, and
-/// `common` is the noise of all. `None` without strokes.
+/// Maps the noise of one channel's strokes and finds its worn zones; `energies` are of the same strokes as `noises`,
+/// `common` is the noise of all, and `still` says what noise a place has with nothing moving, bin and samples in it given.
+/// `None` without strokes.
 pub(crate) fn wear(
     noises: &[StrokeNoise],
     mut energies: Vec<StrokeEnergy>,
     common: f64,
+    still: Option<impl Fn(usize, usize) -> f64>,
 ) -> Option<Wear> {
     if energies.is_empty() {
         return None;
     }
     for (energy, noise) in energies.iter_mut().zip(noises) {
-        energy.base = noise.sd(common, FLOOR_CODE).powi(2);
+        energy.hold_against(noise.sd(common, FLOOR_CODE).powi(2), still.as_ref());
     }
     let strokes = (0..BINS)
         .map(|bin| energies.iter().filter(|e| e.count[bin] > 0).count())
         .max()?;
     let looks = looks(&energies);
+    let seen = seen(&energies);
     Some(Wear {
         zones: zones(&looks),
         map: map(&energies),
         strokes,
-        seeing: sight::chance_of_seeing(&looks),
+        seeing: sight::chance_of_seeing(&looks, &seen),
+        unseen: [0..seen.start, seen.end..BINS]
+            .into_iter()
+            .filter(|end| end.len() >= UNSEEN_BINS)
+            .collect(),
     })
 }
 
@@ -77,6 +90,17 @@ pub fn shared_zones(a: &[WornZone], b: &[WornZone]) -> Vec<(usize, usize)> {
     a.iter().enumerate().flat_map(pairs).collect()
 }
 
+/// The travel without the ends that fewer strokes reached than can show that something recurs.
+fn seen(energies: &[StrokeEnergy]) -> Range<usize> {
+    let few = |bin: &usize| {
+        let crossed = energies.iter().filter(|e| e.count[*bin] > 0);
+        crossed.count() < FEWEST_STROKES
+    };
+    let low = (0..BINS).take_while(few).count();
+    let high = (low..BINS).rev().take_while(few).count();
+    low..BINS - high
+}
+
 fn zones(looks: &[Looked<'_>]) -> Vec<WornZone> {
     let mut zones: Vec<WornZone> = Vec::new();
     for zone in looks.iter().flat_map(Looked::zones) {
@@ -92,7 +116,7 @@ fn zones(looks: &[Looked<'_>]) -> Vec<WornZone> {
 }
 
 fn map(energies: &[StrokeEnergy]) -> TravelMap {
-    let mut bases: Vec<f64> = energies.iter().map(|e| e.base.sqrt()).collect();
+    let mut bases: Vec<f64> = energies.iter().filter_map(StrokeEnergy::quiet).collect();
     TravelMap {
         bins: (0..BINS).map(|bin| travel_bin(energies, bin)).collect(),
         overall: median(&mut bases).unwrap_or(FLOOR_CODE),
@@ -141,6 +165,6 @@ mod tests {
 
     #[test]
     fn no_strokes_no_map() {
-        assert!(wear(&[], Vec::new(), 1.0).is_none());
+        assert!(wear(&[], Vec::new(), 1.0, None::<fn(usize, usize) -> f64>).is_none());
     }
 }

@@ -4,8 +4,8 @@
 //! white and 1/f noise, wear with a part locked to the place, bumps, ripple, contact lost at a place or under the shake,
 //! spikes and bursts in time, mains lines, an alias, an ADC of 8 to 16 bits that may have wide codes.
 
-use measure::judge::{Limit, Outcome, Verdict, decide, verdict};
 use measure::figure::FigureName as Name;
+use measure::judge::{Limit, Outcome, Verdict, decide, verdict};
 use measure::units::{Code, Passage, Scale, Step, Track};
 use measure::{BoardFacts, Channel, Measured, Recording, figures};
 use rand::{RngExt, SeedableRng};
@@ -171,8 +171,10 @@ fn shape(habit: u32, t: f64) -> f64 {
         1 => 1.0 - (1.0 - t).powi(2) * (1.0 + 2.0 * t) * (1.0 - 0.3 * t * (1.0 - t)),
         2 => jerk(t.powf(1.3)),
         // Two moves with a slow middle.
-        3 => 0.5 * (jerk((2.0 * t).min(1.0)) * 0.9 + 0.1 * 2.0 * t.min(0.5))
-            + 0.5 * (jerk((2.0 * t - 1.0).max(0.0)) * 0.9 + 0.1 * (2.0 * t - 1.0).max(0.0)),
+        3 => {
+            0.5 * (jerk((2.0 * t).min(1.0)) * 0.9 + 0.1 * 2.0 * t.min(0.5))
+                + 0.5 * (jerk((2.0 * t - 1.0).max(0.0)) * 0.9 + 0.1 * (2.0 * t - 1.0).max(0.0))
+        }
         // Even in the middle, rounded at both ends.
         _ => t - (TAU * t).sin() / TAU * 0.95,
     }
@@ -201,12 +203,16 @@ impl Hand {
         let (from, count) = (self.at(), (seconds / self.dt).round() as usize);
         let habit = self.random.random_range(0..5);
         let tremor = self.random.random_range(0.02..0.12) * (to - from).abs() / 100.0;
-        let (hz, phase) = (self.random.random_range(7.0..11.0), self.random.random_range(0.0..TAU));
+        let (hz, phase) = (
+            self.random.random_range(7.0..11.0),
+            self.random.random_range(0.0..TAU),
+        );
         for i in 1..=count {
             let t = i as f64 / count as f64;
             let edge = (8.0 * t).min(8.0 * (1.0 - t)).clamp(0.0, 1.0);
             let shiver = tremor * edge * edge * (TAU * hz * i as f64 * self.dt + phase).sin();
-            self.travel.push(from + (to - from) * shape(habit, t) + shiver);
+            self.travel
+                .push(from + (to - from) * shape(habit, t) + shiver);
         }
     }
 
@@ -325,7 +331,8 @@ impl Bench {
             let begins = if self.room.in_step {
                 let phase = random.random_range(0.15..0.85);
                 let strokes = hand.made.iter().step_by(2);
-                let inside = |r: &std::ops::Range<usize>| (r.start as f64 + phase * r.len() as f64) * dt;
+                let inside =
+                    |r: &std::ops::Range<usize>| (r.start as f64 + phase * r.len() as f64) * dt;
                 strokes.map(inside).collect()
             } else {
                 times(every, self.room.even, until, random)
@@ -442,7 +449,9 @@ impl Bench {
         }
         let step = 1e6 / self.rate_hz;
         Taken {
-            t_us: (0..codes.len()).map(|i| 3_000_000 + (i as f64 * step).round() as u64).collect(),
+            t_us: (0..codes.len())
+                .map(|i| 3_000_000 + (i as f64 * step).round() as u64)
+                .collect(),
             codes,
             second,
             passages: hand.passages,
@@ -466,9 +475,13 @@ impl Taken {
     pub fn recording(&self) -> Recording<'_> {
         let board = BoardFacts::new(self.scale, self.rate_hz);
         let mut recording = Recording::new(board, &self.t_us, &self.passages);
-        recording.channels.push(Channel::signal("lever", Track::One, &self.codes));
+        recording
+            .channels
+            .push(Channel::signal("lever", Track::One, &self.codes));
         if let Some(second) = &self.second {
-            recording.channels.push(Channel::signal("second", Track::Two, second));
+            recording
+                .channels
+                .push(Channel::signal("second", Track::Two, second));
         }
         recording
     }
@@ -489,7 +502,12 @@ impl Taken {
                 (Name::DropoutsCount, 0.0),
             ] {
                 let limit = Limit::new(None, Some(max)).unwrap();
-                findings.push(decide(&channel.name, name, limit, channel.figures.get(name)));
+                findings.push(decide(
+                    &channel.name,
+                    name,
+                    limit,
+                    channel.figures.get(name),
+                ));
             }
         }
         let failed = findings.iter().filter(|f| f.outcome == Outcome::Fail);

@@ -14,24 +14,31 @@ pub(super) const FEWEST_STROKES: usize = 3;
 const CHANCE: f64 = 0.01;
 /// Largest probability that a place's recurrence is chance; times 100 bins it bounds false zones at 1 in 1000.
 pub(super) const RECURRENCE_CHANCE: f64 = 1e-5;
-/// Bins on each side that are looked at together with a bin, first pass and wide pass for sparse strokes.
-const NEIGHBOURS: [usize; 2] = [1, 3];
+/// Bins on each side that are looked at together with a bin: closely, widely for sparse strokes, and for wear of much of the
+/// travel that is little louder than quiet contact.
+const NEIGHBOURS: [usize; 3] = [1, 3, WIDEST];
+/// The last of them, for strokes alone that are loud in most of their time: bursts would fill so wide a place.
+const WIDEST: usize = 10;
 
 /// Whether a stroke stands out at each bin; `None` where it did not cross.
 type Seen = [Option<bool>; BINS];
 
 /// The strokes of both directions and of each, looked at closely and with wide neighbourhoods.
 pub(super) fn looks(energies: &[StrokeEnergy]) -> Vec<Looked<'_>> {
-    let seen: [Vec<Seen>; 2] = NEIGHBOURS.map(|neighbours| {
-        let of =
-            |e: &StrokeEnergy| std::array::from_fn(|bin| e.stands_out(around(bin, neighbours)));
+    let seen: [Vec<Seen>; 3] = NEIGHBOURS.map(|neighbours| {
+        let of = |e: &StrokeEnergy| {
+            std::array::from_fn(|bin| {
+                let out = e.stands_out(around(bin, neighbours))?;
+                Some(out && (neighbours < WIDEST || e.raised))
+            })
+        };
         energies.iter().map(of).collect()
     });
     [None, Some(Direction::Up), Some(Direction::Down)]
         .into_iter()
         .flat_map(|way| {
             let goes = move |e: &StrokeEnergy| way.is_none_or(|way| e.direction == way);
-            [0, 1].map(|at| {
+            [0, 1, 2].map(|at| {
                 let strokes = energies.iter().zip(&seen[at]);
                 let (strokes, seen) = strokes.filter(|(e, _)| goes(e)).unzip();
                 Looked::at(strokes, seen, NEIGHBOURS[at])
@@ -63,10 +70,20 @@ impl<'a> Looked<'a> {
                 crossed >= FEWEST_STROKES && out >= FEWEST_STROKES.max(crossed / 2 + 1)
             })
             .collect();
+        // Of a zone on most of the travel hardly more than its edges are left: what its neighbours make stand out there is no
+        // burst.
+        let edge = if 2 * most.iter().filter(|most| **most).count() > BINS {
+            neighbours
+        } else {
+            0
+        };
+        let near: Vec<bool> = (0..BINS)
+            .map(|bin| most[around(bin, edge)].contains(&true))
+            .collect();
         let bursts = seen
             .iter()
             .zip(&strokes)
-            .map(|(seen, energy)| Bursts::elsewhere(seen, &most, &energy.count))
+            .map(|(seen, energy)| Bursts::elsewhere(seen, &near, &energy.count))
             .collect();
         Self {
             strokes,

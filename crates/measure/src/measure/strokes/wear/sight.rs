@@ -16,8 +16,6 @@ use std::ops::Range;
 const NOISE: f64 = 5.0;
 /// Its width in bins of 1 % of travel.
 const WIDTH: usize = 6;
-/// Where it may lie: the travel that a complete stroke covers.
-const PLACES: Range<usize> = 10..90;
 /// Share of the independent residuals that count in the zone: smoothing mixes its edges with their quiet neighbours. Set by
 /// seeded simulation at 100 .. 1000 Hz so that what is called seen was found in 99 % and more.
 const COUNTED: f64 = 0.8;
@@ -26,10 +24,10 @@ const LEAST_BURST: f64 = 0.025;
 /// Most strokes that are looked at one by one; of more an even choice.
 const ENOUGH: usize = 60;
 
-/// The chance of finding such a zone at the place of the travel where it is worst to find, 0 to 1.
-pub(crate) fn chance_of_seeing(looks: &[Looked<'_>]) -> f64 {
-    let mut worst = 1.0;
-    for from in PLACES.start..=PLACES.end - WIDTH {
+/// The chance of finding such a zone at the place of some travel where it is worst to find, 0 to 1.
+pub(crate) fn chance_of_seeing(looks: &[Looked<'_>], travel: &Range<usize>) -> f64 {
+    let mut worst = if travel.len() < WIDTH { 0.0 } else { 1.0 };
+    for from in travel.start..(travel.end + 1).saturating_sub(WIDTH) {
         let mut here = 0.0_f64;
         for looked in looks {
             here = here.max(in_enough(looked, from));
@@ -92,7 +90,7 @@ mod tests {
     use crate::measure::strokes::travel_map::BINS;
 
     fn chance_of_seeing(energies: &[StrokeEnergy]) -> f64 {
-        super::chance_of_seeing(&looks(energies))
+        super::chance_of_seeing(&looks(energies), &(0..BINS))
     }
 
     #[test]
@@ -115,7 +113,10 @@ mod tests {
             squares: vec![super::real(samples); BINS],
             independent: 0.5,
             count: vec![samples; BINS],
-            base: 1.0,
+            dwell: [(0.0, 0); 2],
+            own: 1.0,
+            relative: vec![super::real(samples); BINS],
+            raised: false,
         };
         (0..strokes).map(one).collect()
     }

@@ -1,0 +1,117 @@
+//! What the same signal has where nothing moves: what a moving contact is to be held against.
+//!
+//! A track that is worn from end to end has no quiet part of its own to stand out from. Its holds have: board, wiring and
+//! supply make their noise there as well, the moving contact does not. Between both ends that noise is taken to change in
+//! proportion to the travel, as supply noise does. The dwell between strokes belongs to it: a room that has become loud since
+//! the holds were taken is loud there, too.
+
+use crate::measure::recording::{Channel, Recording};
+use crate::measure::statistics::moments::real;
+use crate::measure::statistics::robust::{MAD_FACTOR, median, quantile};
+use crate::measure::strokes::path::Path;
+use crate::measure::strokes::segment::Ends;
+use crate::measure::strokes::stroke_noise::{Residuals, StrokeNoise, common_sd};
+use crate::measure::strokes::travel_map::BINS;
+use crate::measure::strokes::wear::StrokeEnergy;
+use crate::units::{Code, Step, seconds_from_us};
+
+/// Most samples of one hold that are looked at.
+const ENOUGH: usize = 4096;
+/// Fewest samples of one dwell that say something of its noise.
+const FEWEST: usize = 8;
+/// Share of a hold's samples at an end of the scale from which that hides the noise.
+const HIDDEN_SHARE: f64 = 0.01;
+
+/// Noise at rest, over the travel.
+pub(crate) struct Still {
+    /// Standard deviation at the rest end and at the full end, codes.
+    ends: [f64; 2],
+    /// Of the time at which a sample was taken, times the codes of one bin, over a sample period: noise of one who crosses a
+    /// bin within one sample.
+    jitter: f64,
+}
+
+impl Still {
+    /// From holds and dwells. `None` without either, and on a board that does not stamp its samples: how unevenly it takes
+    /// them makes noise of a moving signal that cannot be told from the contact's.
+    pub fn of(
+        recording: &Recording<'_>,
+        channel: &Channel<'_>,
+        ends: Ends,
+        energies: &[StrokeEnergy],
+        floor: f64,
+    ) -> Option<Self> {
+        if !recording.board.board_time {
+            return None;
+        }
+        let at = |step, end| {
+            let held = held(recording, channel, ends, step);
+            // Without any noise an end of the scale hides it, or rounding does.
+            let dwelt = dwelt(energies, end).filter(|sd| *sd > 0.5 * floor);
+            held.into_iter().chain(dwelt).reduce(f64::max)
+        };
+        let (rest, full) = (at(Step::Rest, 0), at(Step::Full, 1));
+        let both = [rest.or(full)?, full.or(rest)?].map(|sd| sd.max(floor));
+        Some(Self {
+            ends: both,
+            jitter: jitter(recording) * ends.span().abs() / real(BINS),
+        })
+    }
+
+    /// Noise variance of quiet contact in a bin that a stroke crossed in some samples, code squared.
+    pub fn variance(&self, bin: usize, samples: usize) -> f64 {
+        let x = (real(bin) + 0.5) / real(BINS);
+        let sd = self.ends[0] + x * (self.ends[1] - self.ends[0]);
+        sd * sd + (self.jitter / real(samples)).powi(2)
+    }
+}
+
+/// Noise of the holds of a step about the same smooth movement as in strokes; nothing where an end of the scale hides it.
+fn held(recording: &Recording<'_>, channel: &Channel<'_>, ends: Ends, step: Step) -> Option<f64> {
+    let passages = recording.passages.iter();
+    let noises: Vec<StrokeNoise> = passages
+        .filter(|passage| passage.step == step)
+        .filter_map(|passage| {
+            let path = Path::new(recording, channel, passage)?;
+            let range = 0..path.len().min(ENOUGH);
+            let top = recording.board.scale.max_code();
+            let at_an_end = path.codes()[range.clone()]
+                .iter()
+                .filter(|code| **code == Code(0) || **code == top);
+            if real(at_an_end.count()) > HIDDEN_SHARE * real(range.len()) {
+                return None;
+            }
+            let (piece, runs) = (path.piece(range.clone()), path.runs(range.clone()));
+            StrokeNoise::of(&Residuals::of(&piece, &runs, range, ends)?)
+        })
+        .collect();
+    common_sd(&noises).map(|(sd, _)| sd)
+}
+
+/// The noise of the quieter dwells at one end, the lower quartile over strokes: in some the control creeps on.
+fn dwelt(energies: &[StrokeEnergy], end: usize) -> Option<f64> {
+    let dwells = energies.iter().map(|energy| energy.dwell[end]);
+    let mut each: Vec<f64> = dwells
+        .filter(|(_, count)| *count >= FEWEST)
+        .map(|(squares, count)| squares / real(count))
+        .collect();
+    quantile(&mut each, 0.25).map(f64::sqrt)
+}
+
+/// How unevenly the board takes its samples, as a share of the sample period (standard deviation).
+fn jitter(recording: &Recording<'_>) -> f64 {
+    let steps = recording.t_us.windows(2).take(2001);
+    let mut steps: Vec<f64> = steps
+        .map(|pair| seconds_from_us(pair[1].saturating_sub(pair[0])))
+        .collect();
+    let Some(period) = median(&mut steps).filter(|period| *period > 0.0) else {
+        return 0.0;
+    };
+    for step in &mut steps {
+        *step = (*step - period).abs();
+    }
+    // A step has the jitter of two samples.
+    median(&mut steps).map_or(0.0, |mad| {
+        MAD_FACTOR * mad / std::f64::consts::SQRT_2 / period
+    })
+}
