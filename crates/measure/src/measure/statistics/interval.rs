@@ -213,9 +213,9 @@ pub(crate) fn root(mut low: f64, mut high: f64, f: impl Fn(f64) -> f64) -> f64 {
             return guess;
         }
         last = guess;
-        for x in [middle, guess] {
+        for (x, value) in [(middle, Some(at_middle)), (guess, None)] {
             if x > low && x < high {
-                let value = if x == middle { at_middle } else { f(x) };
+                let value = value.unwrap_or_else(|| f(x));
                 if value < 0.0 {
                     (low, below) = (x, value);
                 } else {
