@@ -1,7 +1,7 @@
 //! Capture and profile -> assessment.
 
-use super::direction;
-use crate::capture::{Capture, LooksTaken, Opened, StreamCounts};
+use super::{applied, direction};
+use crate::capture::{BoardMeta, Capture, LooksTaken, Opened, StreamCounts};
 use crate::profile::Profile;
 use crate::record::{Assessment, CaptureFacts, ChannelPart, PairFacts, UnitFacts, WornOn};
 use measure::figure::{Figure, FigureName, Figures, Noise, Unit, numbers};
@@ -45,15 +45,14 @@ pub fn assess(capture: &Capture, profile: Option<&Profile>) -> Result<Assessment
             })
             .collect()
     });
-    let measured = measure::figures_by(&capture.recording()?, &dividers, &in_threads);
+    let mut measured = measure::figures_by(&capture.recording()?, &dividers, &in_threads);
+    if let Some(profile) = profile {
+        applied::tell(&mut measured, profile, &capture.meta.board);
+    }
+    applied::tell_of_board(&mut measured, &capture.meta);
     let mut findings = Vec::new();
     if let Some(profile) = profile {
-        findings = findings_of(
-            &measured,
-            profile,
-            look_of(capture),
-            capture.meta.board.bits,
-        );
+        findings = findings_of(&measured, profile, look_of(capture), &capture.meta.board);
         findings.extend(stream_finding(&capture.meta.stream));
     }
     let tracks = measured.channels.iter();
@@ -184,13 +183,19 @@ fn advise_on_shared_wear(assessment: &mut Assessment) {
 
 /// Every limit of the profile against the figure it names, as it applies on a board of so many bits. A track without a channel
 /// is not measured.
-fn findings_of(measured: &Measured, profile: &Profile, look: Look, bits: u32) -> Vec<Finding> {
+fn findings_of(
+    measured: &Measured,
+    profile: &Profile,
+    look: Look,
+    board: &BoardMeta,
+) -> Vec<Finding> {
+    let bits = board.bits;
     let mut findings = Vec::new();
     let decided = |channel: &str, limits: &BTreeMap<FigureName, Limit>, figures| {
         let one = |(name, limit): (&FigureName, &Limit)| {
             let applied = profile.on_board(*name, *limit, bits);
             let coarser = bits < profile.code_bits;
-            let mut finding = decided(channel, *name, applied, figures, look, (bits, coarser));
+            let mut finding = decided(channel, *name, applied, figures, look, (board, coarser));
             finding.reason += &*on_this_board(*name, *limit, profile.code_bits, bits);
             if coarser && finding.outcome == Outcome::Undecided && !name.unit().on_any_board() {
                 finding.reason += ": too coarse a board to tell";
@@ -233,7 +238,7 @@ fn decided(
     limit: Limit,
     figures: Option<&Figures>,
     look: Look,
-    (bits, coarser): (u32, bool),
+    (board, coarser): (&BoardMeta, bool),
 ) -> Finding {
     let figure = figures.and_then(|figures| figures.get(name));
     let without_rounding = figure
@@ -242,7 +247,8 @@ fn decided(
     let conditions = Conditions {
         look,
         share: figures.and_then(|figures| judge::board_share(figures, name)),
-        top_code: f64::from(bits).exp2() - 1.0,
+        top_code: f64::from(board.bits).exp2() - 1.0,
+        unstated_inl: unstated_inl(name, board),
     };
     judge::decide_on(
         channel,
@@ -251,6 +257,17 @@ fn decided(
         without_rounding.as_ref().or(figure),
         conditions,
     )
+}
+
+/// What nobody stated of the board, in a level's unit; `None` where it was stated, and for what is no level.
+fn unstated_inl(name: FigureName, board: &BoardMeta) -> Option<f64> {
+    let usual = board.inl_code.is_none().then(|| board.usual_inl_code())?;
+    Some(match name {
+        FigureName::RestCode | FigureName::FullCode => usual,
+        FigureName::RestRatio | FigureName::FullRatio => usual / f64::from(board.bits).exp2(),
+        FigureName::SpanCode => usual * std::f64::consts::SQRT_2,
+        _ => return None,
+    })
 }
 
 /// Noise as it may be without the rounding of a board that is coarser than the limit's: 1/12 code squared less at its lower end.

@@ -4,6 +4,7 @@
 //! that reads, records and assesses, and the words that pass between it and whoever shows it.
 //! Does not belong here: arithmetic on samples beyond recognising a movement, drawing, arguments.
 
+mod applied;
 mod assess;
 mod card;
 mod derive;

@@ -14,12 +14,26 @@ pub struct BoardMeta {
     pub vref_mv: f64,
     /// Nominal samples a second.
     pub rate_hz: f64,
-    /// Integral non-linearity in codes, as the maker states it.
+    /// Integral non-linearity in codes, as stated or measured; absent when nobody stated it ([`Self::usual_inl_code`]).
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub inl_code: Option<f64>,
     /// `board`: `t_us` is the board's clock; `host`: time of arrival.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub clock: Option<Clock>,
+}
+
+impl BoardMeta {
+    /// What boards of these bits usually read off a straight line, in codes: two codes of ten bits where there are no more than
+    /// ten (common practice, no source), sixteen of twelve where there are more (the commonest board of twelve bits reads up to
+    /// 15 codes off: `tests/reference/34-adc-wide-codes.json`).
+    pub fn usual_inl_code(&self) -> f64 {
+        let (codes, of_bits) = if self.bits <= 10 {
+            (2.0, 10.0)
+        } else {
+            (16.0, 12.0)
+        };
+        codes * (f64::from(self.bits) - of_bits).exp2()
+    }
 }
 
 /// Whose clock `t_us` is.
@@ -176,6 +190,7 @@ impl Capture {
                 scale: Scale::new(board.bits, board.vref_mv)?,
                 rate_hz: board.rate_hz,
                 inl_code: board.inl_code,
+                inl_stated: board.inl_code.is_some(),
                 board_time: board.clock != Some(Clock::Host),
             },
             t_us: &self.t_us,

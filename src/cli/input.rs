@@ -20,7 +20,18 @@ pub(super) struct AssessedCapture {
 
 /// Opens a capture and assesses it: against the profile asked for, else the one that the capture names.
 pub(super) fn assessed(capture: &Path, asked: Option<&str>) -> anyhow::Result<AssessedCapture> {
-    let opened = capture::open(capture)?;
+    assessed_with(capture, asked, None)
+}
+
+/// The same, with the board's non-linearity in codes where it is stated now.
+pub(super) fn assessed_with(
+    capture: &Path,
+    asked: Option<&str>,
+    inl_codes: Option<f64>,
+) -> anyhow::Result<AssessedCapture> {
+    let mut opened = capture::open(capture)?;
+    let board = &mut opened.capture.meta.board;
+    board.inl_code = inl_codes.or(board.inl_code);
     let mut notes: Vec<String> = opened.capture.lost.iter().cloned().collect();
     let profile = profile_of(asked, &opened)?.unwrap_or_else(|note| {
         notes.push(note);
@@ -33,6 +44,14 @@ pub(super) fn assessed(capture: &Path, asked: Option<&str>) -> anyhow::Result<As
         assessment,
         notes,
     })
+}
+
+/// A board's non-linearity in codes, from its text.
+pub(super) fn inl_codes(text: &str) -> Result<f64, String> {
+    let codes = text.parse::<f64>().ok();
+    codes
+        .filter(|codes| codes.is_finite() && *codes >= 0.0)
+        .ok_or_else(|| format!("`{text}` is no number of codes, 0 or more"))
 }
 
 /// The profile asked for, else the one that the capture names; a note if that one is not known.

@@ -2,7 +2,9 @@
 #![allow(clippy::doc_markdown)] // doc comments here are help texts for the terminal
 
 use crate::capture::ChannelMeta;
-use crate::link::{SerialSettings, SerialSource, StreamOptions, WhenLost};
+use crate::link::{
+    KNOWN_BOARDS, KnownBoard, SerialSettings, SerialSource, StreamOptions, WhenLost,
+};
 use clap::{Args, ValueEnum};
 use measure::units::{Role, Track};
 
@@ -21,6 +23,12 @@ pub(super) struct StreamArgs {
     /// Columns of a board that prints bare numbers, e.g. t_us,pedal_a,pedal_b
     #[arg(long, value_delimiter = ',', value_name = "NAME,...")]
     columns: Option<Vec<String>>,
+    /// How far the board's ADC may read off a straight line, in codes; without it, what such boards usually have
+    #[arg(long, value_name = "CODES")]
+    inl_codes: Option<f64>,
+    /// The part that samples, for its usual non-linearity: atmega328p, attiny85, rp2040, esp32, stm32
+    #[arg(long, value_name = "PART", conflicts_with = "inl_codes", value_parser = board)]
+    board: Option<&'static KnownBoard>,
     /// What a column carries: NAME=signal:1, NAME=signal:2, NAME=supply, NAME=output
     #[arg(long = "channel", value_name = "NAME=ROLE[:TRACK]", value_parser = channel)]
     pub(super) channels: Vec<(String, ChannelMeta)>,
@@ -45,10 +53,17 @@ impl StreamArgs {
             vref_mv: self.vref_mv,
             rate_hz: self.rate_hz,
             columns: self.columns.clone(),
+            inl_codes: self.inl_codes.or(self.usual_inl_codes()),
             joined_mid_line: true,
         };
         options.check()?;
         Ok(options)
+    }
+
+    /// Of the named part, in codes of the bits that were stated, else of those that it is usually read with.
+    fn usual_inl_codes(&self) -> Option<f64> {
+        let board = self.board?;
+        Some(board.inl_code_at(self.bits.unwrap_or(board.bits)))
     }
 
     /// A port, with what was said of a pulled cable.
@@ -62,6 +77,14 @@ impl StreamArgs {
             },
         })?)
     }
+}
+
+fn board(name: &str) -> Result<&'static KnownBoard, String> {
+    let known = || KNOWN_BOARDS.iter().map(|board| board.name);
+    KnownBoard::named(name).ok_or_else(|| {
+        let known = known().collect::<Vec<_>>().join(", ");
+        format!("not known; known are {known}; for any other state --inl-codes")
+    })
 }
 
 fn channel(text: &str) -> Result<(String, ChannelMeta), String> {

@@ -5,6 +5,7 @@
 mod advice;
 mod boards;
 mod decode;
+mod known_boards;
 mod ports;
 mod source;
 mod stream_text;
@@ -18,6 +19,7 @@ pub use boards::{Overflow, PtyBoard};
 #[cfg(feature = "inside")]
 pub use decode::MAX_LINE;
 pub use decode::{Cause, Counts, Decoder, Event, Header, StreamOptions, TIME_COLUMN};
+pub use known_boards::{KNOWN_BOARDS, KnownBoard};
 pub use ports::{
     Access, Candidate, SerialSettings, SerialSource, WhenLost, advice as port_advice, candidates,
 };

@@ -3,7 +3,7 @@
 use super::Profile;
 use crate::wiring::pull_up::{BareRheostat, bare_rheostat};
 use crate::wiring::valid::EndLimits;
-use crate::wiring::{ControlWiring, TrackWiring};
+use crate::wiring::{ControlWiring, Network, TrackWiring};
 use measure::figure::FigureName;
 use measure::units::Track;
 use std::collections::BTreeMap;
@@ -59,6 +59,23 @@ impl Profile {
             .into_iter()
             .map(|(track, windows)| (track, edges(windows)))
             .collect()
+    }
+
+    /// Millivolts across the whole element of a potentiometer: the supply's, less what its fixed end resistors take. `None` of a
+    /// track that is none, or whose wiper is divided at the board.
+    pub fn applied_mv(&self, track: Track) -> Option<f64> {
+        let wiring = self.tracks.get(&track)?.wiring.as_ref()?;
+        let Network::ThreeWire {
+            track,
+            end_high_ohm,
+            ..
+        } = wiring.network
+        else {
+            return None;
+        };
+        let ends = track.end_low_ohm.unwrap_or(0.0) + end_high_ohm.unwrap_or(0.0);
+        let applied = self.supply_mv * track.ohm / (track.ohm + ends);
+        (wiring.divider.is_none() && applied.is_finite()).then_some(applied)
     }
 
     /// The tracks that are rheostats under nothing but a pull-up.

@@ -22,7 +22,7 @@ mod text;
 pub mod valid;
 pub mod windows;
 
-pub use network::Wiring;
+pub use network::{Network, Wiring};
 pub use parts::{Fault, Resistor, Wire};
 pub use survey::{ControlWiring, SurveyError, TrackReport, TrackWiring, WiringReport};
 pub use text::{WiringError, WiringText};

@@ -51,6 +51,7 @@ pub(super) fn replay(name: &str, capture: capture::Capture) -> anyhow::Result<Re
         vref_mv: Some(board.vref_mv),
         rate_hz: Some(board.rate_hz),
         columns: Some(std::iter::once("t_us".to_owned()).chain(names).collect()),
+        inl_codes: board.inl_code,
         joined_mid_line: false,
     };
     let header = stated

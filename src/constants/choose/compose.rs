@@ -58,7 +58,8 @@ pub fn choose(
             start = Some((input, *control));
         }
         composer.objections.extend(verdict(control));
-        composer.add(control, options, &mut draft, top)?;
+        let added = composer.add(control, options, &mut draft, top);
+        added.map_err(|refusal| failed_first(control, refusal))?;
     }
     let first = given
         .first()
@@ -92,6 +93,20 @@ pub fn choose(
         hidden: composer.hidden,
         objections: composer.objections,
     })
+}
+
+/// A refusal of a part that failed: its failure first, because what else is odd of its numbers may only follow from that.
+fn failed_first(control: &MeasuredControl<'_>, refusal: ChooseError) -> ChooseError {
+    match verdict(control).filter(|stands| stands.kind == ErrorKind::Fail) {
+        Some(failed) => ChooseError::new(
+            ErrorKind::Fail,
+            format!(
+                "{}. Mend or replace it first; then look at the rest: {}",
+                failed.words, refusal.words
+            ),
+        ),
+        None => refusal,
+    }
 }
 
 /// What the verdict says against the unit.

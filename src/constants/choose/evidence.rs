@@ -4,11 +4,14 @@ use super::{ChooseError, ErrorKind, NOISE_SHARE, TOLERANCE};
 use measure::figure::{FigureName as Name, Figures};
 use measure::holds::{self, Hold, Holds, Reversals, reversals};
 use measure::statistics::{ROUNDING_RMS, mean, normal_quantile, one_sided_factor, sd};
-use measure::units::{Code, Step};
-use measure::{Channel, Recording};
+use measure::units::{Code, Step, seconds_from_us};
+use measure::{Channel, Dropout, Recording};
 
 /// Fewest levels that make a scatter worth a tolerance limit.
 const FEWEST: usize = 3;
+
+/// Samples at either side of a dropout that may still belong to it.
+const EDGE: usize = 2;
 
 /// What is allowed between two visits of an end when their scatter was not measured, as a share of span. Common practice,
 /// no source; more than good springs and end stops show, and said with every number that rests on it.
@@ -144,11 +147,11 @@ impl TrackEvidence {
         self.full.level() - self.rest.level()
     }
 
-    /// Gathers one channel.
+    /// Gathers one channel. Where contact was lost no end was visited.
     pub fn of(
         recording: &Recording<'_>,
         channel: &Channel<'_>,
-        figures: &Figures,
+        (figures, lost): (&Figures, &[Dropout]),
         file: &str,
     ) -> Result<Self, ChooseError> {
         let holds = holds::collect(recording, channel.codes);
@@ -176,7 +179,8 @@ impl TrackEvidence {
                 ),
             ));
         }
-        let turned = reversals(recording.passages, channel.codes, mean(&rest), mean(&full));
+        let connected = without(lost, recording.t_us, channel.codes);
+        let turned = reversals(recording.passages, &connected, mean(&rest), mean(&full));
         let noise = |name| figures.value(name).unwrap_or(0.0).max(ROUNDING_RMS);
         let noises = [Name::NoiseRestRms, Name::NoiseFullRms, Name::StrokeNoiseRms].map(noise);
         let [rest, full] = ends(&holds, turned, [rest, full], span);
@@ -194,6 +198,22 @@ impl TrackEvidence {
             read: range_in_use(recording, channel.codes),
         })
     }
+}
+
+/// The codes with the last one before each loss of contact in place of what was read during it.
+fn without(lost: &[Dropout], t_us: &[u64], codes: &[Code]) -> Vec<Code> {
+    let mut codes = codes.to_vec();
+    let first = t_us.first().copied().unwrap_or_default();
+    for dropout in lost {
+        let at =
+            |t_s: f64| t_us.partition_point(|t| seconds_from_us(t.saturating_sub(first)) < t_s);
+        let from = at(dropout.t_s).saturating_sub(EDGE);
+        let to = (at(dropout.t_s + dropout.duration_ms / 1000.0) + EDGE).min(codes.len());
+        if let Some(before) = from.checked_sub(1).and_then(|i| codes.get(i).copied()) {
+            codes[from.min(to)..to].fill(before);
+        }
+    }
+    codes
 }
 
 /// The best evidence for each end: for rest the returns where there are three; else all visits where there are three; else

@@ -10,7 +10,7 @@ use crate::record::Assessment;
 use crate::wiring::pull_up::bare_rheostat;
 use crate::wiring::{ControlWiring, WiringReport};
 use measure::units::{Role, Track};
-use measure::{Channel, Recording};
+use measure::{Channel, Dropout, Recording};
 
 /// References of two boards that differ by more are not taken for one, as a share.
 const SAME_REFERENCE: f64 = 0.02;
@@ -93,9 +93,17 @@ impl WiredControl<'_> {
                     self.control.file, channel.name
                 ))
             })?;
-        let seen = TrackEvidence::of(&self.recording, channel, figures, self.control.file)?;
+        let lost = self.dropouts(channel.name);
+        let seen = TrackEvidence::of(&self.recording, channel, (figures, lost), self.control.file)?;
         self.moves_as_wired(channel.track, &seen)?;
         Ok(seen)
+    }
+
+    /// The dropouts of a channel.
+    fn dropouts(&self, channel: &str) -> &[Dropout] {
+        let mut channels = self.control.assessment.channels.iter();
+        let part = channels.find(|(name, _)| name == channel);
+        part.map_or(&[], |(_, part)| part.dropouts.as_slice())
     }
 
     /// Refuses a track that moves the other way than its wiring says.

@@ -22,6 +22,8 @@ pub struct StreamOptions {
     pub rate_hz: Option<f64>,
     /// Names of the columns in the order of the line; [`TIME_COLUMN`] is the board's time in microseconds.
     pub columns: Option<Vec<String>>,
+    /// Integral non-linearity of the board in codes, not negative.
+    pub inl_codes: Option<f64>,
     /// The listener may have joined in the middle of a line, so the first one is no evidence.
     pub joined_mid_line: bool,
 }
@@ -153,6 +155,12 @@ impl StreamOptions {
             if let Some(value) = value {
                 read_positive(key, &value.to_string())?;
             }
+        }
+        if let Some(codes) = self
+            .inl_codes
+            .filter(|codes| !(*codes >= 0.0 && codes.is_finite()))
+        {
+            return Err(refuse("inl_codes", &codes.to_string(), "codes, 0 or more"));
         }
         if let Some(names) = &self.columns {
             read_columns(names.iter().map(String::as_str))?;

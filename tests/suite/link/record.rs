@@ -375,7 +375,8 @@ fn a_profile_gives_a_verdict_and_an_exit_code() {
     };
     let told = |code, verdict: &str| (Some(code), Some(verdict.to_owned()));
     assert_eq!(
-        profile(r#"{"rest_code":{"min":160,"max":170}}"#),
+        // One rest of unknown span: 1 % of the range is allowed for the next one.
+        profile(r#"{"rest_code":{"min":140,"max":190}}"#),
         told(0, "pass")
     );
     assert_eq!(profile(r#"{"rest_code":{"max":150}}"#), told(1, "fail"));

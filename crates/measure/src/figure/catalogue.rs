@@ -4,7 +4,7 @@
 
 use super::facts::{Amount, Facts, Mark, Noise, Scope, Sides, Steps, Unit, Words};
 use super::shared::{
-    BOTH_HOLDS, BOTH_LEVELS, FULL_LEVEL, HUM, LONG, PEAK, REFERENCE, REST_LEVEL, RETURNS,
+    BOTH_HOLDS, BOTH_LEVELS, FULL_LEVEL, HUM, LEVEL, LONG, PEAK, REFERENCE, REST_LEVEL, RETURNS,
     SCATTERED, STROKES, WORN,
 };
 use super::shrink::Evidence;
@@ -50,7 +50,7 @@ catalogue! {
         "Mean over the rest holds of each hold's mean code; the settled tail of a release is a hold like any other, so returns that scatter widen the interval."
     {
         unit: Unit::Code, steps: Steps::Any(&[Rest, Release]), range: FROM_ZERO,
-        more: REST_LEVEL, marks: &[OfDirection],
+        more: REST_LEVEL, words: LEVEL, marks: &[OfDirection],
         formula: "sum over holds of (sum of the hold's codes / its samples) / number of holds",
         needs: "one rest hold, or one release that settles",
         source: "arithmetic mean of repeated holds, JCGM 100:2008 (GUM) 4.2; rounding and board non-linearity as bounds, 4.3.7",
@@ -59,7 +59,7 @@ catalogue! {
         "Mean over the full holds of each hold's mean code."
     {
         unit: Unit::Code, steps: Steps::Any(&[Full]), range: FROM_ZERO,
-        more: FULL_LEVEL, marks: &[OfDirection],
+        more: FULL_LEVEL, words: LEVEL, marks: &[OfDirection],
         formula: "sum over holds of (sum of the hold's codes / its samples) / number of holds",
         needs: "one full hold",
         source: "arithmetic mean of repeated holds, JCGM 100:2008 (GUM) 4.2; rounding and board non-linearity as bounds, 4.3.7",
@@ -68,7 +68,7 @@ catalogue! {
         "rest_code as a fraction of the reference: code / 2^bits."
     {
         unit: Unit::Number, steps: Steps::Any(&[Rest, Release]),
-        more: REST_LEVEL, range: (0.0, 1.0), marks: &[OfDirection, Derived],
+        more: REST_LEVEL, words: LEVEL, range: (0.0, 1.0), marks: &[OfDirection, Derived],
         formula: "rest_code / 2^bits",
         needs: "what rest_code needs",
         source: "ideal ADC transfer, code = input / reference x 2^bits; uncertainty as rest_code",
@@ -77,7 +77,7 @@ catalogue! {
         "full_code as a fraction of the reference: code / 2^bits."
     {
         unit: Unit::Number, steps: Steps::Any(&[Full]),
-        more: FULL_LEVEL, range: (0.0, 1.0), marks: &[OfDirection, Derived],
+        more: FULL_LEVEL, words: LEVEL, range: (0.0, 1.0), marks: &[OfDirection, Derived],
         formula: "full_code / 2^bits",
         needs: "what full_code needs",
         source: "ideal ADC transfer, code = input / reference x 2^bits; uncertainty as full_code",
@@ -86,7 +86,7 @@ catalogue! {
         "full_code minus rest_code; its sign is the direction."
     {
         unit: Unit::Code, steps: Steps::All(&[Rest, Full]),
-        more: BOTH_LEVELS, marks: &[OfDirection],
+        more: BOTH_LEVELS, words: LEVEL, marks: &[OfDirection],
         formula: "full_code - rest_code; variances added",
         needs: "rest and full, each with a known uncertainty",
         source: "difference of two independent means, JCGM 100:2008 (GUM) 5.1.2; degrees of freedom by Welch-Satterthwaite, G.4",
@@ -196,7 +196,7 @@ catalogue! {
         source: "difference of two means, JCGM 100:2008 (GUM) 5.1.2, the samples' correlation in each; over releases as repeated holds, 4.2",
     }
     LinearityIndependent "linearity_independent" "linearity independent"
-        "Largest deviation from the minimax line, in % of span."
+        "Largest deviation from the minimax line, in % of output span."
     {
         unit: Unit::Percent, steps: Steps::Any(&[Stations]), sides: Sides::Upper,
         marks: &[Derived],
@@ -206,7 +206,7 @@ catalogue! {
         source: "VRCI-P-100A, IEC 60393-1 (wording from public handbooks); interval by inverting a seeded simulation, Efron and Tibshirani 1993",
     }
     LinearityBestFit "linearity_best_fit" "linearity best fit"
-        "Largest deviation from the least-squares line, in % of span."
+        "Largest deviation from the least-squares line, in % of output span."
     {
         unit: Unit::Percent, steps: Steps::Any(&[Stations]), sides: Sides::Upper,
         words: REFERENCE,
@@ -215,7 +215,7 @@ catalogue! {
         source: "least squares, JCGM 100:2008 (GUM) H.3; interval by inverting a seeded simulation, Efron and Tibshirani 1993",
     }
     LinearityTerminal "linearity_terminal" "linearity terminal"
-        "Largest deviation from the line through both measured ends, in % of span."
+        "Largest deviation from the line through both measured ends, in % of output span."
     {
         unit: Unit::Percent, steps: Steps::Any(&[Stations]), sides: Sides::Upper,
         words: REFERENCE,
@@ -224,7 +224,7 @@ catalogue! {
         source: "VRCI-P-100A, IEC 60393-1 (wording from public handbooks); interval by inverting a seeded simulation, Efron and Tibshirani 1993",
     }
     LinearityZeroBased "linearity_zero_based" "linearity zero based"
-        "Largest deviation from the line through the rest end whose slope makes it smallest, in % of span."
+        "Largest deviation from the line through the rest end whose slope makes it smallest, in % of output span."
     {
         unit: Unit::Percent, steps: Steps::Any(&[Stations]), sides: Sides::Upper,
         words: REFERENCE,

@@ -43,6 +43,10 @@ const LONG_HOLD: Amount = Amount {
     most: 6.0,
 };
 
+pub(super) const LEVEL: Words = Words {
+    board: "what is not known of its ADC (rounding, non-linearity: --inl-codes states it) is",
+    ..Words::PLAIN
+};
 pub(super) const HUM: Words = Words {
     longer: "s more",
     unknown: Some(

@@ -2,11 +2,11 @@
 
 use super::advice::advise;
 use super::board::BoardShare;
-use super::conformance::{Side, side};
+use super::conformance::{Side, outcome, side};
 use super::risk::probability_outside;
 use super::sequential::Look;
 use super::{Finding, Limit, Outcome, Verdict};
-use crate::figure::numbers::{fixed, plain, reading};
+use crate::figure::numbers::{fixed, four_digits, plain, reading};
 use crate::figure::{Figure, FigureName, Steps};
 
 /// Holds one figure of one channel against its limit.
@@ -28,6 +28,9 @@ pub struct Conditions {
     pub share: Option<BoardShare>,
     /// The largest code of the board: no level lies above.
     pub top_code: f64,
+    /// How far such boards usually read off a straight line, in the figure's unit, where nobody stated it of this one: a figure
+    /// whose verdict that could turn stays undecided.
+    pub unstated_inl: Option<f64>,
 }
 
 impl Default for Conditions {
@@ -37,6 +40,7 @@ impl Default for Conditions {
             look: Look::ONLY,
             share: None,
             top_code: f64::INFINITY,
+            unstated_inl: None,
         }
     }
 }
@@ -54,6 +58,7 @@ pub fn decide_on(
         look,
         share,
         top_code,
+        unstated_inl,
     } = conditions;
     let (outcome, mut reason, mut advice) = match figure {
         None => not_measured(name),
@@ -62,7 +67,13 @@ pub fn decide_on(
             if matches!(name, FigureName::RestCode | FigureName::FullCode) {
                 judged.high = judged.high.map(|high| high.min(top_code).max(figure.value));
             }
-            measured(name, limit, figure, &judged, look)
+            let decided = measured(name, limit, figure, &judged, look);
+            match unstated_inl {
+                Some(inl) if decided.0 != outcome(limit, &reaching(&judged, inl, name)) => {
+                    not_stated(&told(name, &judged, look), inl, name)
+                }
+                _ => decided,
+            }
         }
     };
     if matches!(outcome, Outcome::Fail | Outcome::Undecided)
@@ -80,6 +91,31 @@ pub fn decide_on(
         reason,
         advice,
     }
+}
+
+/// An interval that reaches so much further both ways.
+fn reaching(figure: &Figure, further: f64, name: FigureName) -> Figure {
+    Figure {
+        low: figure.low.map(|low| low - further),
+        high: figure.high.map(|high| high + further),
+        ..figure.clone()
+    }
+    .possible(name)
+}
+
+/// What the board may be off could turn it.
+fn not_stated(told: &str, inl: f64, name: FigureName) -> (Outcome, String, Option<String>) {
+    let usual = name.unit().behind(&four_digits(inl));
+    (
+        Outcome::Undecided,
+        format!(
+            "{told}: too near the limit for a board whose non-linearity is not stated (usual for its bits: {usual} either way)"
+        ),
+        Some(
+            "state how far the board reads off a straight line (--inl-codes), or measure that against a meter"
+                .to_owned(),
+        ),
+    )
 }
 
 fn not_measured(name: FigureName) -> (Outcome, String, Option<String>) {

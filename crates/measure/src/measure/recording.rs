@@ -38,8 +38,10 @@ pub struct BoardFacts {
     pub scale: Scale,
     /// Nominal samples a second.
     pub rate_hz: f64,
-    /// Integral non-linearity in codes that the board's maker states, if any.
+    /// Integral non-linearity in codes, either way: a bound for how far a level may be off. `None` counts as none.
     pub inl_code: Option<f64>,
+    /// Whether what is not stated above is told of in the methods of levels.
+    pub inl_stated: bool,
     /// Whether `t_us` is the board's clock; false when it is the time of arrival at the host.
     pub board_time: bool,
 }
@@ -52,6 +54,7 @@ impl BoardFacts {
             scale,
             rate_hz,
             inl_code: None,
+            inl_stated: true,
             board_time: true,
         }
     }

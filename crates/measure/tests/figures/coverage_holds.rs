@@ -36,22 +36,27 @@ fn play(unit: Unit, seed: u64) -> (Bench, Vec<f64>) {
     let levels: Vec<f64> = (0..=RELEASES)
         .map(|_| rest + unit.scatter * noise.white())
         .collect();
+    // Presses scatter as returns do: the truth is the part's full end, not that of one press.
+    let presses: Vec<f64> = (0..=RELEASES)
+        .map(|_| full + unit.scatter * noise.white())
+        .collect();
     let mut put = |bench: &mut Bench, level: f64| {
         let t = bench.codes.len() as f64 / bench.rate_hz;
         let hum = unit.hum * 2.0_f64.sqrt() * (std::f64::consts::TAU * 50.0 * t + phase).sin();
         bench.push(level + hum + unit.noise * noise.next());
     };
     bench.passage(Step::Rest, |b| (0..1500).for_each(|_| put(b, levels[0])));
-    bench.passage(Step::Full, |b| (0..1500).for_each(|_| put(b, full)));
+    bench.passage(Step::Full, |b| (0..1500).for_each(|_| put(b, presses[0])));
     bench.passage(Step::Release, |b| {
         for (nth, level) in levels[1..].iter().enumerate() {
+            let full = presses[nth + 1];
             // A minimum-jerk press from where it lay; the first is before the passage.
             for i in 0..if nth > 0 { 200 } else { 0 } {
                 let x = f64::from(i) / 200.0;
                 let s = x * x * x * (10.0 - 15.0 * x + 6.0 * x * x);
                 put(b, levels[nth] + (full - levels[nth]) * s);
             }
-            (0..150).for_each(|_| put(b, full));
+            (0..400).for_each(|_| put(b, full));
             for i in 0..1000 {
                 let fall = (-f64::from(i) * 1e-3 / TAU_S).exp();
                 put(b, level + (full - level) * fall);

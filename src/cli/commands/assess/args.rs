@@ -20,6 +20,10 @@ pub(in crate::cli) struct AssessArgs {
     /// The profile: a file, or the name of a built-in one; without it, the one that the capture names
     #[arg(long)]
     pub(super) profile: Option<String>,
+    /// How far the board's ADC may read off a straight line, in codes; without it, what the capture states or such boards
+    /// usually have
+    #[arg(long, value_name = "CODES", value_parser = crate::cli::input::inl_codes)]
+    pub(super) inl_codes: Option<f64>,
     /// Print JSON
     #[arg(long)]
     pub(super) json: bool,

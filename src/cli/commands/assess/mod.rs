@@ -27,6 +27,9 @@ pub(in crate::cli) fn run(args: &AssessArgs) -> anyhow::Result<Outcome> {
             Ok(Outcome::Good)
         }
         ([capture], _) if !capture.is_dir() => one(capture, args, store.as_ref()),
+        (_, None) if args.inl_codes.is_some() => {
+            bail!("--inl-codes is of one board: give one capture, or state it when recording")
+        }
         (_, None) => batch::run(args, store.as_ref()),
         (_, Some(_)) => bail!("--explain takes one capture, or none: name one file"),
     }
@@ -37,7 +40,7 @@ fn one(capture: &Path, args: &AssessArgs, store: Option<&RecordStore>) -> anyhow
         opened,
         assessment,
         notes,
-    } = input::assessed(capture, args.profile.as_deref())?;
+    } = input::assessed_with(capture, args.profile.as_deref(), args.inl_codes)?;
     for note in notes {
         eprintln!("{}: {note}", capture.display());
     }

@@ -30,6 +30,9 @@ pub(in crate::cli) fn run(args: &ConstantsArgs) -> anyhow::Result<Outcome> {
         Ok(chosen) => chosen,
         Err(refusal) => return refused(refusal),
     };
+    for unit in units.iter().filter(|unit| unit.failed()) {
+        eprintln!("{}", unit.failure());
+    }
     eprint!("{}", report::constants(&chosen).text());
     if let Some(outcome) = against(&chosen, args.accept.as_deref())? {
         return Ok(outcome);

@@ -8,6 +8,7 @@ use crate::constants::choose::MeasuredControl;
 use crate::profile::{self, Profile};
 use crate::record::Assessment;
 use anyhow::{Context, anyhow, bail};
+use measure::judge::{Outcome, Verdict};
 use std::path::Path;
 
 /// One capture, opened and assessed.
@@ -26,6 +27,26 @@ impl Unit {
             capture: &self.opened.capture,
             assessment: &self.assessment,
         }
+    }
+}
+
+impl Unit {
+    pub(super) fn failed(&self) -> bool {
+        self.assessment.verdict == Some(Verdict::Fail)
+    }
+
+    /// That it failed, and why, in one line.
+    pub(super) fn failure(&self) -> String {
+        let findings = self.assessment.findings.iter();
+        let failed = findings.filter(|finding| finding.outcome == Outcome::Fail);
+        let why: Vec<String> = failed
+            .map(|f| format!("{} {}: {}", f.channel, f.figure, f.reason))
+            .collect();
+        format!(
+            "{}: this part failed ({}). Mend or replace it first.",
+            self.file,
+            why.join("; ")
+        )
     }
 }
 

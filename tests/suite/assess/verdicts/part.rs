@@ -116,6 +116,11 @@ impl Session {
         }
     }
 
+    /// Samples taken so far.
+    pub fn samples(&self) -> usize {
+        self.shares.len()
+    }
+
     /// A smooth movement to a level.
     pub fn go(&mut self, step: Step, to: f64, seconds: f64) {
         let from = self.at;
@@ -129,6 +134,13 @@ impl Session {
     pub fn stay(&mut self, step: Step, seconds: f64) {
         let at = self.at;
         self.take(step, seconds, |_| at);
+    }
+
+    /// Contact is lost for a while: the signal stands elsewhere, and comes back to where it was.
+    pub fn lost(&mut self, step: Step, elsewhere: f64, seconds: f64) {
+        let at = self.at;
+        self.take(step, seconds, |_| elsewhere);
+        self.at = at;
     }
 
     pub fn rest(&mut self, seconds: f64) {

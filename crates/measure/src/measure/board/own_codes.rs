@@ -41,6 +41,7 @@ fn end(holds: &[Hold], board: &BoardFacts) -> Option<Figure> {
     // The board's stated non-linearity is about the middle of its scale; its ends are what is measured here.
     let board = BoardFacts {
         inl_code: None,
+        inl_stated: true,
         ..*board
     };
     levels::level(&holds, &board).map(|level| level.code(board.scale))

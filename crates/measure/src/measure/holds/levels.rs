@@ -1,5 +1,6 @@
 //! Levels: `rest_code`, `full_code`, their ratios and the span.
 
+use crate::figure::numbers::plain;
 use crate::figure::{Evidence, Figure, Law, Shrink};
 use crate::measure::holds::hold::{self, Hold, Rail};
 use crate::measure::recording::BoardFacts;
@@ -188,7 +189,12 @@ fn bounds(holds: &[&Hold], between: f64, board: &BoardFacts, words: &mut Vec<Str
     }
     if let Some(inl) = board.inl_code.filter(|inl| *inl > 0.0) {
         bounds.push(inl);
-        words.push(format!("; board non-linearity +/-{inl}"));
+        words.push(format!("; board non-linearity +/-{}", plain(inl)));
+    } else if !board.inl_stated {
+        words.push(
+            "; the board's non-linearity is not stated and not in it (--inl-codes states it)"
+                .to_owned(),
+        );
     }
     let trimmed = holds.iter().filter(|hold| hold.trimmed).count();
     if trimmed > 0 {
