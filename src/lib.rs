@@ -20,6 +20,7 @@ cfg_if::cfg_if! {
         pub mod capture;
         pub mod cli;
         pub mod constants;
+        pub mod diagnose;
         pub mod files;
         pub mod firmware;
         pub mod link;
@@ -35,6 +36,7 @@ cfg_if::cfg_if! {
         mod capture;
         mod cli;
         mod constants;
+        mod diagnose;
         mod files;
         mod firmware;
         mod link;

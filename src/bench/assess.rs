@@ -1,7 +1,8 @@
 //! Capture and profile -> assessment.
 
-use super::{applied, direction};
+use super::{applied, diagnosis, direction};
 use crate::capture::{BoardMeta, Capture, LooksTaken, Opened, StreamCounts};
+use crate::diagnose::Case;
 use crate::profile::Profile;
 use crate::record::{Assessment, CaptureFacts, ChannelPart, PairFacts, UnitFacts, WornOn};
 use measure::figure::{Figure, FigureName, Figures, Noise, Unit, numbers};
@@ -45,7 +46,8 @@ pub fn assess(capture: &Capture, profile: Option<&Profile>) -> Result<Assessment
             })
             .collect()
     });
-    let mut measured = measure::figures_by(&capture.recording()?, &dividers, &in_threads);
+    let recording = capture.recording()?;
+    let mut measured = measure::figures_by(&recording, &dividers, &in_threads);
     if let Some(profile) = profile {
         applied::tell(&mut measured, profile, &capture.meta.board);
     }
@@ -57,8 +59,20 @@ pub fn assess(capture: &Capture, profile: Option<&Profile>) -> Result<Assessment
     }
     let tracks = measured.channels.iter();
     let measured_on: Vec<Track> = tracks.map(|channel| channel.track).collect();
+    let verdict = judge::verdict(&findings);
+    let diagnosis = diagnosis::of(
+        capture,
+        &Case {
+            recording: &recording,
+            measured: &measured,
+            findings: &findings,
+            verdict,
+            profile,
+            recorded_as: capture.meta.unit.profile.as_deref(),
+        },
+    );
     let mut assessment = Assessment {
-        verdict: judge::verdict(&findings),
+        verdict,
         capture: facts(capture),
         unit: UnitFacts {
             tag: capture.meta.unit.tag.clone(),
@@ -86,6 +100,7 @@ pub fn assess(capture: &Capture, profile: Option<&Profile>) -> Result<Assessment
             .map(|p| (format!("{}/{}", p.a, p.b), PairFacts { figures: p.figures }))
             .collect(),
         findings,
+        diagnosis,
     };
     advise_on_shared_wear(&mut assessment);
     if let Some(profile) = profile {

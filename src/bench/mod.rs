@@ -8,6 +8,7 @@ mod applied;
 mod assess;
 mod card;
 mod derive;
+mod diagnosis;
 mod direction;
 mod examples;
 mod proof;

@@ -1,5 +1,6 @@
 //! `assessment/1`.
 
+use crate::diagnose::Diagnosis;
 use measure::figure::{FigureName, Figures};
 use measure::judge::{Finding, Verdict};
 use measure::{DeviationCurve, Dropout, TravelMap, WornZone, shared_zones};
@@ -19,6 +20,8 @@ pub struct Assessment {
     /// What each pair of tracks showed, keyed `a/b`.
     pub pairs: Vec<(String, PairFacts)>,
     pub findings: Vec<Finding>,
+    /// What is wrong, and what to do.
+    pub diagnosis: Diagnosis,
 }
 
 /// The recording.
@@ -131,7 +134,7 @@ impl Assessment {
 impl Serialize for Assessment {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         use serde::ser::SerializeStruct;
-        let mut out = serializer.serialize_struct("Assessment", 7)?;
+        let mut out = serializer.serialize_struct("Assessment", 10)?;
         out.serialize_field("format", "assessment/1")?;
         out.serialize_field("verdict", &self.verdict)?;
         out.serialize_field("capture", &self.capture)?;
@@ -139,6 +142,9 @@ impl Serialize for Assessment {
         out.serialize_field("channels", &Keyed(&self.channels))?;
         out.serialize_field("pairs", &Keyed(&self.pairs))?;
         out.serialize_field("findings", &self.findings)?;
+        out.serialize_field("headline", &self.diagnosis.headline)?;
+        out.serialize_field("causes", &self.diagnosis.causes)?;
+        out.serialize_field("wiring_dangers", &self.diagnosis.wiring_dangers)?;
         out.end()
     }
 }
@@ -195,6 +201,7 @@ mod tests {
                 },
             )],
             findings: Vec::new(),
+            diagnosis: Diagnosis::default(),
         };
         let on = |assessment: &Assessment, channel: usize, zone: usize| {
             let (name, part) = &assessment.channels[channel];

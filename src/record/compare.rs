@@ -139,6 +139,7 @@ mod tests {
             channels: vec![("a".to_owned(), part)],
             pairs: Vec::new(),
             findings: Vec::new(),
+            diagnosis: crate::diagnose::Diagnosis::default(),
         }
     }
 

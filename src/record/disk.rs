@@ -240,6 +240,7 @@ mod tests {
             channels: Vec::new(),
             pairs: Vec::new(),
             findings: Vec::new(),
+            diagnosis: crate::diagnose::Diagnosis::default(),
         }
     }
 

@@ -31,6 +31,8 @@ pub struct Entry {
     /// When its capture was begun.
     pub when: Timestamp,
     pub verdict: Option<Verdict>,
+    /// What was said of it first; empty in records of before.
+    pub headline: String,
     /// The profile it was held against.
     pub profile: Option<String>,
     pub capture: Option<String>,
@@ -131,7 +133,8 @@ impl UnitHistory {
         }
     }
 
-    fn leaves_soon(&self, series: &Series) -> bool {
+    /// Whether a figure will be outside its limit before long.
+    pub fn leaves_soon(&self, series: &Series) -> bool {
         let last = self
             .entries
             .last()
@@ -208,6 +211,7 @@ fn entry(record: &Record) -> Entry {
     Entry {
         when: record.when(),
         verdict: record.assessment.verdict,
+        headline: record.assessment.diagnosis.headline.clone(),
         profile: record.assessment.unit.profile.clone(),
         capture: record.assessment.capture.file.clone(),
         bits: record.board.bits,

@@ -3,6 +3,7 @@
 //! Belongs here: the format. Does not belong here: files (`disk`), what records say together (`history`).
 
 use super::{Assessment, CaptureFacts, UnitFacts};
+use crate::diagnose::Diagnosis;
 use jiff::Timestamp;
 use measure::judge::{Finding, Verdict};
 use measure::seasons::Estimate;
@@ -108,6 +109,9 @@ pub struct AssessmentKept {
     pub pairs: BTreeMap<String, PairKept>,
     /// Figures held against limits.
     pub findings: Vec<Finding>,
+    /// What was wrong, and what to do; empty in records of before.
+    #[serde(flatten, default)]
+    pub diagnosis: Diagnosis,
 }
 
 impl AssessmentKept {

@@ -2,6 +2,7 @@
 
 use super::assessment::figures::reach;
 use super::document::{Block, Cell, Document, Section, Table, columns};
+use super::seasons::meaning;
 use crate::record::{Head, Series, UnitHistory, ZoneStory};
 use jiff::Timestamp;
 use measure::figure::numbers::{DASH, decimals_for, fixed, limit, reading};
@@ -73,6 +74,7 @@ pub fn history(of: &UnitHistory, all: bool, now: Timestamp) -> Document<'static>
     let n = of.entries.len();
     Document {
         title: format!("{}: {n} record{}", of.tag, if n == 1 { "" } else { "s" }),
+        intro: vec![Block::paragraph(meaning(of, now).join(" "))],
         sections,
         ..Document::default()
     }

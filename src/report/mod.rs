@@ -13,6 +13,7 @@ mod html;
 mod markdown;
 mod profile;
 mod proof;
+mod seasons;
 mod text;
 mod trace;
 mod wiring;

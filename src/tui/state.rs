@@ -240,7 +240,7 @@ impl State {
     }
 
     fn run_event(&mut self, event: RunEvent) -> Vec<Effect> {
-        self.session.run.apply(&event);
+        self.session.run.apply(&event, self.session.clock);
         let ended = matches!(event, RunEvent::Finished { .. } | RunEvent::Failed(_));
         let mut effects = self.pass_to_all(&Message::Run(event));
         if ended && self.session.leaving {

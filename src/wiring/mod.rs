@@ -22,6 +22,7 @@ mod text;
 pub mod valid;
 pub mod windows;
 
+pub use hookup::{Hookup, Pin};
 pub use network::{Network, Wiring};
 pub use parts::{Fault, Resistor, Wire};
 pub use survey::{ControlWiring, SurveyError, TrackReport, TrackWiring, WiringReport};
@@ -30,6 +31,5 @@ pub use text::{WiringError, WiringText};
 #[cfg(feature = "inside")]
 pub use self::{
     analysis::FaultAnalysis,
-    hookup::{Hookup, Pin},
     schematic::{Parasitics, Schematic},
 };

@@ -9,6 +9,7 @@
 #![cfg_attr(not(target_os = "linux"), allow(dead_code))] // helpers of tests that need Linux
 
 mod assess;
+mod diagnose;
 mod files;
 mod firmware;
 mod house;

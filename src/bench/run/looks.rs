@@ -195,6 +195,7 @@ mod tests {
             channels: vec![("a".to_owned(), part)],
             pairs: Vec::new(),
             findings,
+            diagnosis: crate::diagnose::Diagnosis::default(),
         }
     }
 

@@ -162,6 +162,7 @@ mod tests {
             unit: UnitFacts::default(),
             channels: Vec::new(),
             pairs: Vec::new(),
+            diagnosis: crate::diagnose::Diagnosis::default(),
             findings: vec![
                 decide("a", FigureName::NoiseRestRms, limit, Some(&noise)),
                 decide("a", FigureName::Hysteresis, limit, None),

@@ -1,5 +1,6 @@
 //! An assessment for a person at the bench: verdict, what decided it, then every figure.
 
+use super::causes::{causes, dangers};
 use super::figures::with_missing;
 use super::findings::{findings, upper_limit};
 use super::travel;
@@ -8,11 +9,15 @@ use crate::record::{Assessment, CaptureFacts};
 use crate::report::document::{Block, Document, Section};
 use measure::figure::FigureName;
 use measure::figure::numbers::fixed;
-use measure::judge::Verdict;
 use std::fmt::Write as _;
 
 pub fn assessment(of: &Assessment) -> Document<'_> {
-    let mut sections = Vec::new();
+    let mut sections: Vec<Section<'_>> = causes(of).into_iter().collect();
+    let dangers = dangers(of);
+    if !dangers.is_empty() {
+        let blocks = vec![Block::List("! ", dangers)];
+        sections.push(Section::new("Before you fit it", blocks));
+    }
     if !of.findings.is_empty() {
         sections.push(Section::new("What decided it", vec![findings(of)]));
     }
@@ -42,17 +47,9 @@ pub fn assessment(of: &Assessment) -> Document<'_> {
     }
 }
 
-/// The verdict: `PASS: fit it`.
+/// What to do, and the reason: `FIT IT: all 14 checks passed`.
 pub(in crate::report) fn headline(assessment: &Assessment) -> String {
-    match (assessment.verdict, assessment.unit.profile.as_deref()) {
-        (Some(Verdict::Pass), _) => "PASS: fit it".to_owned(),
-        (Some(Verdict::Fail), _) => "FAIL: do not fit it".to_owned(),
-        (Some(Verdict::Undecided), _) => "UNDECIDED: measure more".to_owned(),
-        (None, Some(profile)) => {
-            format!("NO VERDICT: the profile \"{profile}\" sets no limit")
-        }
-        (None, None) => "NO VERDICT: figures only, no profile was given".to_owned(),
-    }
+    assessment.diagnosis.headline.clone()
 }
 
 /// Which unit, and what it was held against.

@@ -15,6 +15,7 @@ mod wiring;
 
 pub use source::{BenchReport, BlockUsed, ProfileUsed};
 
+use super::assessment::causes::{causes, dangers};
 use super::document::{Block, Document, Section};
 
 /// The words of every report about what can be hurt.
@@ -29,6 +30,8 @@ impl BenchReport<'_> {
     pub fn document(&self) -> Document<'_> {
         let unit = self.assessment.unit.tag.as_deref();
         let sections = [
+            causes(self.assessment),
+            dangers_section(self),
             Some(safety()),
             verdict::findings_section(self),
             Some(pictures::section(self)),
@@ -46,6 +49,13 @@ impl BenchReport<'_> {
             sections: sections.into_iter().flatten().collect(),
         }
     }
+}
+
+/// What the wiring could do to a good part.
+fn dangers_section(report: &BenchReport<'_>) -> Option<Section<'static>> {
+    let dangers = dangers(report.assessment);
+    let some = !dangers.is_empty();
+    some.then(|| Section::new("Before you fit it", vec![Block::List("- ", dangers)]).at("dangers"))
 }
 
 fn safety() -> Section<'static> {

@@ -64,6 +64,8 @@ pub struct Run {
     pub proved: Option<Verdict>,
     /// The screen's clock when it began.
     pub began: Duration,
+    /// The screen's clock when the test last moved on.
+    pub moved_on: Duration,
 }
 
 impl Run {
@@ -90,11 +92,12 @@ impl Run {
             saved: None,
             proved: None,
             began,
+            moved_on: began,
         }
     }
 
-    /// Takes in what the run reports.
-    pub fn apply(&mut self, event: &RunEvent) {
+    /// Takes in what the run reports, at a time of the screen's clock.
+    pub fn apply(&mut self, event: &RunEvent, clock: Duration) {
         match event {
             RunEvent::Stream(taking) => {
                 let profile = self.profile.as_ref();
@@ -104,7 +107,16 @@ impl Run {
                 self.taking = Some(taking.clone());
             }
             RunEvent::Samples(batch) => self.feed(batch),
-            RunEvent::Progress(steps) => self.steps.clone_from(steps),
+            RunEvent::Progress(steps) => {
+                let far = |steps: &[StepProgress]| {
+                    let each = steps.iter().map(|step| (step.state, step.have));
+                    each.collect::<Vec<_>>()
+                };
+                if far(steps) != far(&self.steps) {
+                    self.moved_on = clock;
+                }
+                self.steps.clone_from(steps);
+            }
             RunEvent::Health(health) => self.health = Some(health.clone()),
             RunEvent::Assessed(assessment) => self.assessment = Some(Arc::clone(assessment)),
             RunEvent::Finished {

@@ -2,6 +2,7 @@
 
 use crate::bench::{Batch, LinkState, RunEvent, StepProgress, StepState, StreamHealth, StreamInfo};
 use crate::capture::StreamCounts;
+use crate::diagnose::{ActsTowards, Cause, CauseWord, Confidence, Diagnosis};
 use crate::profile::Profile;
 use crate::record::{Assessment, CaptureFacts, ChannelPart, PairFacts, UnitFacts};
 use crate::tui::screens::{Bench, Blend, Page, ProveAsk, Screen, Sources, Unit};
@@ -301,7 +302,36 @@ pub fn assessment(noise: (f64, f64), returns: Option<f64>) -> Arc<Assessment> {
         ],
         pairs: vec![("pedal_a/pedal_b".to_owned(), PairFacts { figures: pair })],
         findings,
+        diagnosis: diagnosis(verdict),
     })
+}
+
+/// What is said of it, in the words that a diagnosis has.
+fn diagnosis(verdict: Verdict) -> Diagnosis {
+    let headline = match verdict {
+        Verdict::Pass => "FIT IT: all 8 checks passed",
+        Verdict::Fail => "DO NOT FIT: track 1 (pedal_a) is worn at 38-44 % of travel",
+        Verdict::Undecided => "MEASURE MORE: pedal_a full ratio was not measured: do full as well",
+    };
+    let worn = || Cause {
+        cause: CauseWord::WornTrack,
+        confidence: Confidence::Certain,
+        channel: Some("pedal_a".to_owned()),
+        pin: Some("A0".to_owned()),
+        from_pct: Some(38.0),
+        to_pct: Some(44.0),
+        acts_towards: ActsTowards::Zero,
+        because: vec!["6.1 times the noise at 38-44 % of travel, in 9 of 10 strokes".to_owned()],
+        remedies: vec!["Do not drive with it: a worn track never heals.".to_owned()],
+        tell_apart: None,
+        findings: Vec::new(),
+        clause: "track 1 (pedal_a) is worn at 38-44 % of travel".to_owned(),
+    };
+    Diagnosis {
+        headline: headline.to_owned(),
+        causes: (verdict == Verdict::Fail).then(worn).into_iter().collect(),
+        wiring_dangers: Vec::new(),
+    }
 }
 
 /// Noise along the travel after so many strokes; five times the usual from 38 to 44 % where it is worn.

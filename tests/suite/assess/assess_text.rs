@@ -37,7 +37,8 @@ fn the_worn_lever_is_told_in_the_promised_order_and_drawn() {
             .unwrap_or_else(|| panic!("no {words}:\n{text}"))
     };
     let order = [
-        "FAIL",
+        "DO NOT FIT: the track is worn at",
+        "What is wrong, and what to do",
         "What decided it",
         "fail         lever worn_zones_count",
         "figure  ",

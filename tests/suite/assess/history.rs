@@ -125,7 +125,8 @@ fn five_seasons_of_a_lever_show_its_trend_and_its_growing_zone() {
     let text = told(&pedalproof(dir.path(), &["history", "T3-lever"]));
     let unbroken = text.split_whitespace().collect::<Vec<_>>().join(" ");
     for wanted in [
-        "5 records",
+        "5 records Worn at ",
+        "growing since 2024: replace it this season. Rest creeps; it will reach its limit about",
         "GROWING, on 2024-04-13",
         "a year; reaches 0.08 about 20",
         "CHANGED",

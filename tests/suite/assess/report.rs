@@ -212,7 +212,7 @@ fn the_verdict_says_why_and_where() {
     };
     let worn = banner("T3-lever-2026");
     assert!(
-        worn.contains("FAIL: do not fit it")
+        worn.contains("DO NOT FIT: the track is worn at")
             && worn.contains("worn_zones_count")
             && worn.contains("% of travel"),
         "{worn}"
@@ -222,8 +222,8 @@ fn the_verdict_says_why_and_where() {
         loose.contains("dropped out at") && loose.contains("more dropouts"),
         "{loose}"
     );
-    assert!(banner("T1-pedal").contains("PASS: fit it"));
-    assert!(banner("T1-lever-stations").contains("UNDECIDED: measure more"));
+    assert!(banner("T1-pedal").contains("FIT IT: all"));
+    assert!(banner("T1-lever-stations").contains("MEASURE MORE:"));
 }
 
 #[test]
@@ -389,7 +389,7 @@ fn markdown_says_the_same_in_the_same_sections() {
         titles(&markdown, "\n## ", "\n"),
         titles(&html, "<h2>", "</h2>")
     );
-    assert!(markdown.contains("**FAIL: do not fit it**"));
+    assert!(markdown.contains("**DO NOT FIT: the pedal does not come back to the same place**"));
     assert!(
         markdown.contains("| fail | pedal\\_a | return\\_scatter |"),
         "{markdown}"
@@ -423,7 +423,7 @@ fn a_capture_with_hardly_anything_in_it_makes_a_report_too() {
         };
         let capture = changed(dir.path(), "T1-dial", &name, no_profile, table);
         let html = report(dir.path(), &[capture.to_str().unwrap()]);
-        assert!(html.contains("NO VERDICT: figures only") && html.contains("untagged unit"));
+        assert!(html.contains("MEASURED ONLY: no profile") && html.contains("untagged unit"));
         assert!(!html.contains("id=\"findings\"") && !html.contains("id=\"wiring\""));
         assert!(!html.contains("NaN") && !html.contains(">inf"), "{lines}");
         let missing = text(section(&html, "not-measured"));

@@ -119,9 +119,9 @@ fn pass_fail_and_undecided_are_seen_in_light_and_dark_wide_and_narrow() {
     std::fs::write(&blank, "<!DOCTYPE html><title>blank</title>").unwrap();
     let empty = browser.picture(&blank, Light::Light, (1000, 3000)).len();
     for (name, verdict) in [
-        ("T1-pedal", "PASS: fit it"),
-        ("T3-lever-2026", "FAIL: do not fit it"),
-        ("T1-lever-stations", "UNDECIDED: measure more"),
+        ("T1-pedal", "FIT IT: all"),
+        ("T3-lever-2026", "DO NOT FIT: the track is worn"),
+        ("T1-lever-stations", "MEASURE MORE:"),
     ] {
         let page = browser.report(&example(name));
         let light = browser.picture(&page, Light::Light, (1000, 3000));

@@ -20,7 +20,7 @@ fn the_demo_goes_through_its_card_to_a_verdict_without_a_key_and_saves_on_one() 
     };
     let first = terminal.wait_for("rest");
     assert!(first.contains("pedal_a"), "{first}");
-    let last = terminal.wait_for("PASS");
+    let last = terminal.wait_for("FIT IT");
     assert!(last.contains("T1-pedal"), "{last}");
     terminal.press("s");
     terminal.wait_for("saved");
@@ -52,7 +52,7 @@ fn a_failing_unit_ends_with_its_exit_code() {
     else {
         return;
     };
-    terminal.wait_for("FAIL");
+    terminal.wait_for("DO NOT FIT");
     // What is not saved is told of once before it is left.
     terminal.press("q");
     terminal.wait_for("the same key again leaves it");
@@ -124,11 +124,11 @@ fn constants_are_written_at_the_end_of_a_card() {
     let Some(terminal) = Terminal::start(dir.path(), 110, 34, &line("demo --speed 4")) else {
         return;
     };
-    terminal.wait_for("PASS");
+    terminal.wait_for("FIT IT");
     terminal.press("g");
     terminal.wait_for("written:");
     terminal.press("Escape");
-    terminal.wait_for("PASS");
+    terminal.wait_for("FIT IT");
     terminal.press("o");
     terminal.wait_for(".block.hex");
     terminal.press("Enter");
@@ -215,7 +215,7 @@ fn from_the_source_to_a_kept_record_though_the_cable_is_pulled_in_the_middle() {
     terminal.wait_for(" live ");
     let end = terminal.wait_for("Capture: T7");
     assert!(
-        end.contains("T7: PASS") || end.contains("T7: UNDECIDED"),
+        end.contains("T7: FIT IT") || end.contains("T7: MEASURE MORE"),
         "{end}"
     );
     terminal.press("s");
@@ -250,7 +250,7 @@ fn too_small_a_terminal_says_so_and_the_run_goes_on() {
         .tmux(&["resize-window", "-x", "80", "-y", "24"])
         .status()
         .unwrap();
-    terminal.wait_for("PASS");
+    terminal.wait_for("FIT IT");
 }
 
 #[test]

@@ -1,5 +1,6 @@
 //! The card: what to do now, how far it is, what comes next; at the end the verdict and what decided it.
 
+use super::sees::sees;
 use crate::bench::{LinkState, StepProgress, StepState};
 use crate::report::decisive;
 use crate::tui::draw::{Pen, Piece, columns_of, rows_of, wrap};
@@ -93,7 +94,10 @@ fn now(session: &Session) -> Now {
         return show("Waiting for the board.", Tone::Open, Some(under));
     }
     match run.current() {
-        Some(step) => show(step.instruction, Tone::Now, None),
+        Some(step) => match sees(run, session.clock) {
+            Some(words) => show(step.instruction, Tone::Open, Some(words)),
+            None => show(step.instruction, Tone::Now, None),
+        },
         None if run
             .steps
             .iter()
@@ -213,33 +217,45 @@ fn deciding(run: &Run) -> Vec<&Finding> {
     run.assessment.as_deref().map_or_else(Vec::new, decisive)
 }
 
-/// The first row of a run that is over: a word, its tone, and what it rests on.
-fn outcome(run: &Run) -> (&'static str, Tone, String) {
-    let total = run
-        .assessment
-        .as_ref()
-        .map_or(0, |assessment| assessment.findings.len());
-    let some = deciding(run).len();
-    let (word, why) = match (verdict(run), &run.assessment) {
-        (Some(Verdict::Pass), _) => ("PASS", format!("every one of the {total} limits holds")),
-        (Some(Verdict::Fail), _) => ("FAIL", format!("{some} of {total} limits broken")),
-        (Some(Verdict::Undecided), _) => (
-            "UNDECIDED",
-            format!("{some} of {total} limits open, none broken"),
-        ),
-        (None, Some(_)) => (
-            "DONE",
-            "no limits were given, so there is no verdict".to_owned(),
-        ),
-        (None, None) => ("NOTHING TAKEN", "no sample arrived".to_owned()),
-    };
+/// The first words of a run that is over, their tone, and the reason.
+fn outcome(run: &Run) -> (String, Tone, String) {
     let tone = verdict(run).map_or(Tone::Strong, theme::verdict_tone);
-    (word, tone, why)
+    let Some(assessment) = &run.assessment else {
+        let why = "no sample arrived".to_owned();
+        return ("NOTHING TAKEN".to_owned(), Tone::Strong, why);
+    };
+    let headline = &assessment.diagnosis.headline;
+    let (first, why) = headline.split_once(": ").unwrap_or((headline, ""));
+    (first.to_owned(), tone, why.to_owned())
 }
 
 /// What decided the verdict, in rows of `columns`: the first of each finding with its outcome.
 fn reasons(run: &Run, columns: u16) -> Vec<(Option<Outcome>, String, Tone)> {
     let mut rows = Vec::new();
+    let diagnosis = run
+        .assessment
+        .as_ref()
+        .map(|assessment| &assessment.diagnosis);
+    for cause in diagnosis.map_or(&[][..], |diagnosis| &diagnosis.causes) {
+        let facts = cause.because.iter().map(|fact| (fact.clone(), Tone::Plain));
+        let remedies = cause.remedies.iter();
+        let remedies = remedies.map(|remedy| (format!("> {remedy}"), Tone::Strong));
+        let test = cause.tell_apart.iter();
+        let test = test.map(|test| (format!("? To be sure: {test}"), Tone::Quiet));
+        for (text, tone) in facts.chain(remedies).chain(test) {
+            let wrapped = wrap(&text, columns.saturating_sub(2));
+            rows.extend(wrapped.into_iter().map(|row| (None, row, tone)));
+        }
+    }
+    for danger in diagnosis.map_or(&[][..], |diagnosis| &diagnosis.wiring_dangers) {
+        let change = danger.change.as_deref().unwrap_or_default();
+        let text = format!(
+            "! Wiring: if the {}, it reads {}. {change}",
+            danger.fault, danger.reads
+        );
+        let wrapped = wrap(&text, columns.saturating_sub(2));
+        rows.extend(wrapped.into_iter().map(|row| (None, row, Tone::Open)));
+    }
     for finding in deciding(run) {
         let name = finding.figure.facts().label;
         let reason = format!("{} {name}: {}", finding.channel, finding.reason);
@@ -263,8 +279,8 @@ fn finished(run: &Run, pen: &mut Pen<'_>, area: Rect) {
     let unit = tag.map_or(String::new(), |tag| format!("{tag}: "));
     let pieces = [
         (unit.as_str(), Tone::Strong),
-        (word, tone),
-        ("  ", Tone::Plain),
+        (word.as_str(), tone),
+        (": ", Tone::Plain),
         (&why, Tone::Plain),
     ];
     pen.pieces(area, area.top(), &pieces);

@@ -8,6 +8,7 @@ mod layout;
 mod overlay;
 mod pictures;
 mod rows;
+mod sees;
 mod state;
 mod stream;
 mod update;

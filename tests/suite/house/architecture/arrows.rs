@@ -60,10 +60,17 @@ const ROOMS: &[Room] = &[
         &["files", "units", "figure", "judge", "wiring"],
         SCREENS,
     ),
+    // A diagnosis names what it is held against, by profile; a record keeps what was said.
+    (
+        Program,
+        "diagnose",
+        &["units", "figure", "measure", "judge", "wiring", "profile"],
+        OUTSIDE,
+    ),
     (
         Program,
         "record",
-        &["files", "figure", "measure", "judge"],
+        &["files", "figure", "measure", "judge", "diagnose"],
         SCREENS,
     ),
     (Program, "link", &["units", "simulator"], SCREENS),
@@ -82,6 +89,7 @@ const ROOMS: &[Room] = &[
             "proof",
             "capture",
             "profile",
+            "diagnose",
             "record",
             "link",
         ],

@@ -1,0 +1,202 @@
+//! Single wiring faults that the board may take for more command than was asked: the worst first, with the change that helps.
+
+use super::types::WiringDanger;
+use crate::profile::Profile;
+use crate::wiring::faults::{Class, FaultRow, ZeroEnd};
+use crate::wiring::search::{Advice, Change};
+use crate::wiring::{Fault, TrackReport, WiringReport};
+use measure::figure::numbers::fixed;
+
+/// Most that are told: whoever reads more changes nothing.
+const MOST: usize = 3;
+/// More command than asked, in percent, that is a danger: what tolerances do anyway stays below. Common practice, no source.
+const MUCH_PCT: f64 = 5.0;
+
+/// The dangers of a profile's wiring on a board of so many bits; channels are named by their track: `track 1`. Takes as long
+/// as `wiring` does.
+pub fn dangers(profile: &Profile, bits: u32) -> Vec<WiringDanger> {
+    let Ok(report) = WiringReport::of(&profile.control_wiring(bits)) else {
+        return Vec::new();
+    };
+    let zero = report.zero_command_at;
+    let mut found: Vec<(f64, usize, WiringDanger)> = Vec::new();
+    for track in &report.tracks {
+        let name = format!("track {}", track.track);
+        let rows = track.faults.iter().filter(|row| row.missed());
+        found.extend(rows.filter_map(|row| {
+            let unseen = Unseen::of(row, zero)?;
+            let much = unseen.much.round();
+            Some((much, order(row.fault), danger(track, row, &unseen, &name)))
+        }));
+    }
+    found.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+    let mut dangers: Vec<WiringDanger> = Vec::new();
+    for (.., danger) in found {
+        let same = |had: &WiringDanger| {
+            (&had.channel, &had.reads, &had.caught)
+                == (&danger.channel, &danger.reads, &danger.caught)
+        };
+        if dangers.len() < MOST && !dangers.iter().any(same) {
+            dangers.push(danger);
+        }
+    }
+    dangers
+}
+
+/// Of faults that do the same, the one that is met most often: wires break, parts seldom do.
+fn order(fault: Fault) -> usize {
+    match fault {
+        Fault::Open(_) => 0,
+        Fault::Short(..) => 1,
+        _ => 2,
+    }
+}
+
+/// Where a fault asks for more than was asked and neither window nor other track shows it.
+struct Unseen {
+    /// Most command too much, percent; at the zero end it counts double: that is where nobody expects it.
+    much: f64,
+    /// Command that it is taken for, percent; `None` when the pin floats.
+    reads: Option<(f64, f64)>,
+}
+
+impl Unseen {
+    fn of(row: &FaultRow, zero: ZeroEnd) -> Option<Self> {
+        let inside = |runs: &[[f64; 2]], at: f64| runs.iter().any(|[a, b]| (*a..=*b).contains(&at));
+        let seen = |at: f64| {
+            let shown = row.pair_shows_at_pct.as_deref().unwrap_or_default();
+            inside(&row.caught_at_pct, at) || inside(shown, at)
+        };
+        if row.class == Class::Floats {
+            return row.pair_shows_at_pct.is_none().then_some(Self {
+                much: 200.0,
+                reads: None,
+            });
+        }
+        let unseen = row.points.iter().filter(|point| !seen(point.travel_pct));
+        let too_much = unseen.filter_map(|point| {
+            let asked = zero.command(point.travel_pct / 100.0) * 100.0;
+            let more = point.command_pct? - asked;
+            (more > MUCH_PCT).then_some((point.command_pct?, more, asked))
+        });
+        let (low, high, much) = too_much
+            .map(|(command, more, asked)| {
+                let weight = if asked < MUCH_PCT { 2.0 } else { 1.0 };
+                (command, command, more * weight)
+            })
+            .reduce(|a, b| (a.0.min(b.0), a.1.max(b.1), a.2.max(b.2)))?;
+        Some(Self {
+            much,
+            reads: Some((low, high)),
+        })
+    }
+}
+
+fn danger(track: &TrackReport, row: &FaultRow, unseen: &Unseen, channel: &str) -> WiringDanger {
+    let advice = track.hidden.iter().find(|missed| missed.fault == row.fault);
+    WiringDanger {
+        channel: channel.to_owned(),
+        fault: words(row.fault),
+        reads: match unseen.reads {
+            None => "anything: nothing holds the input".to_owned(),
+            Some((low, high)) if high - low < 1.0 => format!("{} % throttle", fixed(high, 0)),
+            Some((low, high)) => format!("{}-{} % throttle", fixed(low, 0), fixed(high, 0)),
+        },
+        caught: caught(&row.caught_at_pct),
+        change: advice.and_then(|missed| change(&missed.advice)),
+    }
+}
+
+/// `ground wire breaks`.
+fn words(fault: Fault) -> String {
+    match fault {
+        Fault::Open(wire) => format!("{wire} wire breaks"),
+        Fault::Short(a, b) => format!("{a} and {b} wires touch"),
+        Fault::PartOpen(part) => format!("{part} breaks off"),
+        Fault::PartShort(part) => format!("{part} is bridged"),
+        Fault::TrackOpen(at) => format!("the track cracks at {} %", fixed(at * 100.0, 0)),
+        other @ Fault::GroundOpenLeaking => other.to_string(),
+    }
+}
+
+/// Where the window notices it.
+fn caught(runs: &[[f64; 2]]) -> String {
+    match runs {
+        [] => "never".to_owned(),
+        [[from, to]] if *to >= 100.0 => format!("only above {} % of travel", fixed(*from, 0)),
+        [[from, to]] if *from <= 0.0 => format!("only below {} % of travel", fixed(*to, 0)),
+        runs => {
+            let places: Vec<(f64, f64)> = runs.iter().map(|[a, b]| (*a, *b)).collect();
+            format!("only at {} of travel", super::words::each_place(&places))
+        }
+    }
+}
+
+/// What to change, when something helps.
+fn change(advice: &Advice) -> Option<String> {
+    match advice {
+        Advice::Expose(changes) | Advice::MakeSafe(changes) => {
+            let each: Vec<String> = changes.iter().map(one_change).collect();
+            let sentence = super::words::joined(&each);
+            let mut letters = sentence.chars();
+            let first = letters.next()?.to_uppercase();
+            Some(format!("{first}{}.", letters.as_str()))
+        }
+        Advice::SecondTrack | Advice::Small(_) => None,
+    }
+}
+
+fn one_change(change: &Change) -> String {
+    match change {
+        Change::SwapRails => "swap supply and ground at the potentiometer".to_owned(),
+        Change::OtherEnd => "put the other end of the track to ground".to_owned(),
+        other => format!("fit a {other}"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::profile;
+
+    fn of(name: &str) -> Vec<WiringDanger> {
+        let profile = profile::find(name).unwrap();
+        dangers(&profile, 10)
+    }
+
+    /// By hand: 1.5 k + 19.2 k above the wiper and 100 k below it, of 5 V, at rest: 848 of 1023, where full is 885.
+    #[test]
+    fn a_broken_ground_wire_of_the_lever_is_the_worst() {
+        let found = of("lever-shunting");
+        assert!(!found.is_empty() && found.len() <= MOST, "{found:?}");
+        assert_eq!(found[0].fault, "ground wire breaks");
+        assert!(found[0].reads.ends_with("% throttle"), "{:?}", found[0]);
+        assert!(found[0].caught.starts_with("only above"), "{:?}", found[0]);
+        assert!(
+            found[0]
+                .change
+                .as_deref()
+                .is_some_and(|c| c.contains("swap") || c.contains("Swap"))
+        );
+    }
+
+    #[test]
+    fn a_bare_pedal_floats_and_a_two_track_pedal_has_no_danger() {
+        let bare = of("pedal-three-wire");
+        assert_eq!(bare[0].fault, "signal wire breaks");
+        assert!(bare[0].reads.starts_with("anything"), "{bare:?}");
+        assert_eq!(bare[0].caught, "never");
+        assert_eq!(of("pedal-hall-two-track"), []);
+    }
+
+    #[test]
+    fn where_it_is_noticed_in_words() {
+        assert_eq!(caught(&[]), "never");
+        assert_eq!(caught(&[[80.0, 100.0]]), "only above 80 % of travel");
+        assert_eq!(caught(&[[0.0, 15.0]]), "only below 15 % of travel");
+        assert_eq!(
+            caught(&[[10.0, 20.0], [60.0, 70.0]]),
+            "only at 10-20 % and 60-70 % of travel"
+        );
+    }
+}

@@ -1,0 +1,47 @@
+//! Noise of one signal in hold: how much, and what it is made of.
+
+use crate::diagnose::evidence::{Evidence, Signal};
+use crate::diagnose::weigh::Symptom;
+use measure::figure::FigureName;
+
+/// Findings that noise anywhere breaks.
+pub(super) const OF_NOISE: [FigureName; 6] = [
+    FigureName::NoiseRestRms,
+    FigureName::NoiseFullRms,
+    FigureName::NoisePeakToPeak,
+    FigureName::NoiseFreeBits,
+    FigureName::StrokeNoiseRms,
+    FigureName::Smoothness,
+];
+
+/// The larger noise of rest and full, codes.
+pub(super) fn rms(signal: &Signal<'_>) -> Option<f64> {
+    let both = [FigureName::NoiseRestRms, FigureName::NoiseFullRms];
+    let values = both.into_iter().filter_map(|name| signal.value(name));
+    values.reduce(f64::max)
+}
+
+/// Peak to peak over rms: six to seven for noise, much more for spikes.
+pub(super) fn crest(signal: &Signal<'_>) -> Option<f64> {
+    let rms = rms(signal).filter(|rms| *rms > 0.0)?;
+    Some(signal.value(FigureName::NoisePeakToPeak)? / rms)
+}
+
+/// The mains lines that are measured: hertz and figure.
+pub(super) const LINES: [(u32, FigureName); 2] =
+    [(50, FigureName::Hum50Rms), (60, FigureName::Hum60Rms)];
+
+/// The strongest mains line: hertz, rms in codes, its share of the noise's power.
+pub(super) fn hum(signal: &Signal<'_>) -> Option<(u32, f64, f64)> {
+    let noise = rms(signal).filter(|rms| *rms > 0.0)?;
+    let lines = LINES
+        .into_iter()
+        .filter_map(|(hz, name)| Some((hz, signal.value(name)?)));
+    let (hz, rms) = lines.max_by(|a, b| a.1.total_cmp(&b.1))?;
+    Some((hz, rms, (rms / noise).powi(2).min(1.0)))
+}
+
+/// The failed findings about noise of a signal.
+pub(super) fn failed(evidence: &Evidence<'_>, signal: &Signal<'_>) -> Vec<Symptom> {
+    evidence.failed(signal.name, &OF_NOISE)
+}

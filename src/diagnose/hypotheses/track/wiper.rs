@@ -1,0 +1,64 @@
+//! Loose wiper: contact lost at the same place of the travel while it moves.
+
+use crate::diagnose::evidence::{Evidence, Signal};
+use crate::diagnose::losses::{self, Common, Group};
+use crate::diagnose::types::CauseWord;
+use crate::diagnose::weigh::{Place, Suspicion};
+use crate::diagnose::words::{each_place, longest_ms};
+use measure::figure::FigureName;
+
+pub(in crate::diagnose::hypotheses) fn suspect(evidence: &Evidence<'_>) -> Vec<Suspicion> {
+    let signals = evidence.signals.iter().enumerate();
+    signals
+        .flat_map(|(at, signal)| {
+            let groups = losses::groups(signal);
+            let places = groups
+                .into_iter()
+                .filter_map(move |group| match group.common {
+                    Common::Place(from, to) => Some((group, (from, to))),
+                    _ => None,
+                });
+            places.map(move |(group, place)| at_a_place(evidence, at, signal, &group, place))
+        })
+        .collect()
+}
+
+fn at_a_place(
+    evidence: &Evidence<'_>,
+    at: usize,
+    signal: &Signal<'_>,
+    group: &Group,
+    place: (f64, f64),
+) -> Suspicion {
+    let where_it_is = each_place(&[place]);
+    let alone = evidence
+        .partner(at)
+        .map(|partner| !losses::at_once(group, &evidence.signals[partner]));
+    Suspicion::new(CauseWord::LooseWiper, -1.0, Place::at(at, place))
+        .weighs(group.place_odds().clamp(-4.0, 7.0), || {
+            format!(
+                "contact lost {} of {} times at {where_it_is} of travel, for up to {}",
+                group.lost.len(),
+                group.of,
+                longest_ms(&group.lost)
+            )
+        })
+        .expects(
+            losses::mostly_to_the_rail(evidence, signal, group),
+            [1.5, 1.5],
+            || "it goes to where a broken wire would take it".to_owned(),
+        )
+        .expects(group.one_way(), [0.5, 1.5], String::new)
+        .expects(alone, [0.5, 2.0], String::new)
+        .explains(losses::symptom(evidence, signal.name, group))
+        .explains(evidence.failed(
+            signal.name,
+            &[
+                FigureName::Smoothness,
+                FigureName::StrokeNoiseRms,
+                FigureName::WornZonesCount,
+            ],
+        ))
+        .acts(losses::acts(signal, group))
+        .detailed(where_it_is)
+}

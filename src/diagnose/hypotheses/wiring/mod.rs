@@ -1,0 +1,8 @@
+//! Causes in wires, plugs and supply.
+
+pub(super) mod backwards;
+pub(super) mod connection;
+pub(super) mod fault;
+pub(super) mod joined;
+pub(super) mod supply;
+pub(super) mod swapped;

@@ -1,0 +1,36 @@
+//! Words for the board that measures, and for a part that was checked as another kind.
+
+use super::about::{About, Said};
+use crate::diagnose::types::CauseWord;
+
+pub(super) fn said(about: &About<'_>) -> Said {
+    let noun = about.noun();
+    match about.suspicion.word {
+        CauseWord::BoardNoise => Said::new(
+            format!("the board itself is noisy, not the {noun}"),
+            &[
+                "Run the laptop on its battery, use a short USB cable, and measure again.",
+                "Put 100 nF from the input to ground at the board.",
+                "Measure with another board.",
+            ],
+            "Tie the board's input to ground (the ground step): the noise that is left is the board's.",
+        ),
+        CauseWord::BoardNonlinear => Said::new(
+            "the board reads its own ends wrong".to_owned(),
+            &[
+                "Is the reference the one that the board states? Measure it.",
+                "Do the ground and the reference step again (r).",
+                &format!("Measure the {noun} with another board."),
+            ],
+            "Tie the board's input to ground and to its reference: it must read 0 and full scale.",
+        ),
+        _ => Said::new(
+            format!("this looks like another kind: {}", about.detail()),
+            &[&format!(
+                "Choose \"{}\" and assess it again: the recording is still good.",
+                about.detail()
+            )],
+            "Assess it as the other kind and see whether all checks pass.",
+        ),
+    }
+}

@@ -1,0 +1,31 @@
+//! Words for what comes from outside: the part is innocent.
+
+use super::about::{About, Said};
+use crate::diagnose::types::CauseWord;
+
+pub(super) fn said(about: &About<'_>) -> Said {
+    match about.suspicion.word {
+        CauseWord::MainsHum => Said::new(
+            format!(
+                "most of the noise is {} mains hum, not the {}",
+                about.detail(),
+                about.noun()
+            ),
+            &[
+                "Run the laptop on its battery, and measure again.",
+                "Move the cable away from chargers, lamps and motor leads.",
+                "Twist the signal wire with its ground; ground a shield at one end only.",
+            ],
+            "Run the laptop on its battery: if the hum goes, it was the charger.",
+        ),
+        _ => Said::new(
+            format!("sharp spikes from outside, not from the {}", about.noun()),
+            &[
+                "Switch off motor controllers and chargers nearby, and measure again.",
+                "Move the cable away from them.",
+                "Put 100 nF from the signal to ground at the board.",
+            ],
+            "Leave it alone for 30 s with everything near it switched off: interference goes, a loose contact stays.",
+        ),
+    }
+}

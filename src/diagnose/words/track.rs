@@ -1,0 +1,70 @@
+//! Words for what is wrong with track, wiper and curve, and for what nothing explains.
+
+use super::about::{About, Said};
+use crate::diagnose::types::CauseWord;
+
+pub(super) fn said(about: &About<'_>) -> Said {
+    let (noun, track) = (about.noun(), about.track());
+    match about.suspicion.word {
+        CauseWord::WornTrack => {
+            let place = match about.detail() {
+                "" => "has a bump".to_owned(),
+                places => format!("is worn at {places} of travel"),
+            };
+            Said::new(
+                format!("{track} {place}"),
+                &[
+                    "Do not drive with it: a worn track never heals.",
+                    "Contact cleaner may quiet it for some weeks; that is no repair.",
+                    "Replace the potentiometer, and measure the new one.",
+                ],
+                "Repeat the strokes (r), slower: wear stays at its place, interference moves about.",
+            )
+        }
+        CauseWord::LooseWiper => Said::new(
+            format!(
+                "{} breaks contact at {} of travel",
+                track_of(about),
+                about.detail()
+            ),
+            &[
+                "One drop of contact cleaner, work it 30 times from end to end, and measure again.",
+                "If the spot is still there, replace the potentiometer.",
+            ],
+            "Repeat the strokes (r) without touching the cable: a wiper breaks at the same place again, a plug does not.",
+        ),
+        CauseWord::BentCurve => Said::new(
+            format!("the {noun} is not straight between its ends"),
+            &[
+                "Measure the known positions once more (r): a slipped protractor bends a line, too.",
+                "Look at the linkage: a lever arm at a bad angle bends the curve.",
+                "If it stays, take another potentiometer, or let the constants straighten it.",
+            ],
+            "Measure the known positions again, from the other end.",
+        ),
+        CauseWord::TracksDisagree => Said::new(
+            "the two tracks do not agree".to_owned(),
+            &[
+                "Look at the plug and at both signal wires, and measure again.",
+                "If it stays, send it back: a board that compares the tracks would stop on the road.",
+            ],
+            "Swap the two signal wires at the board: if the odd one moves to the other input, it is the part; if not, the board.",
+        ),
+        _ => Said::new(
+            format!("{} is out of limits", about.detail()),
+            &[
+                "Repeat the step (r): once may be an accident.",
+                "Compare with a good part of the same kind on the same board.",
+                "If it is the part again, do not fit it.",
+            ],
+            "Put a good part of the same kind on the same wires: if that fails, too, it is not the part.",
+        ),
+    }
+}
+
+fn track_of(about: &About<'_>) -> String {
+    match about.track() {
+        track if track == "the track" => "the wiper".to_owned(),
+        track => track,
+    }
+}

@@ -1,0 +1,130 @@
+//! Words for wires, plugs and supply. A sensor's supply wires are never to be changed over.
+
+use super::about::{About, Said};
+use crate::diagnose::types::CauseWord;
+
+pub(super) fn said(about: &About<'_>) -> Said {
+    let (noun, pins, supply) = (about.noun(), about.pins(), about.supply());
+    match about.suspicion.word {
+        CauseWord::LooseConnection => loose(about),
+        CauseWord::Backwards => backwards(about),
+        CauseWord::TracksSwapped => Said::new(
+            format!("signal wires {pins} are swapped"),
+            &["Swap the two signal wires at the board, and measure again. The part may be fine."],
+            "Swap the two signal wires at the board and look whether both readings come right.",
+        ),
+        CauseWord::TracksJoined => Said::new(
+            format!("both inputs carry the same signal: wires {pins} touch"),
+            &[
+                "Look at the plug: do the two signal wires touch, or do both jumpers sit on one of them?",
+                "Part them, and measure again.",
+            ],
+            "Pull one signal wire off the board: if its input still follows, the two are joined.",
+        ),
+        CauseWord::NoSupply if about.detail() == "pull-up" => Said::new(
+            format!("the pull-up at {pins} brings no supply"),
+            &[
+                "Is the pull-up resistor there, and does its other end sit on the supply?",
+                "Measure with the meter between the input and ground, the plug pulled: it must read the supply.",
+            ],
+            "Pull the plug: with its pull-up in place the input must read full scale.",
+        ),
+        CauseWord::NoSupply => Said::new(
+            format!("no {supply} at the {noun}"),
+            &[
+                "Look at the plug, and push it in.",
+                &format!(
+                    "Measure with the meter between supply and ground at the {noun}'s plug: {supply}?"
+                ),
+                "If not, follow the supply wire back to the board.",
+            ],
+            &*format!(
+                "Measure at the {noun}'s plug: {supply} there means that it is the signal wire."
+            ),
+        ),
+        CauseWord::NoGround => Said::new(
+            format!("no ground at the {noun}"),
+            &[
+                "Look at the plug, and push it in.",
+                &format!(
+                    "Measure with the meter between supply and ground at the {noun}'s plug: {supply}?"
+                ),
+                "If not, follow the ground wire back to the board.",
+            ],
+            &*format!(
+                "Measure from the {noun}'s ground pin to the board's ground: it must read 0 ohm."
+            ),
+        ),
+        CauseWord::SignalOpen => Said::new(
+            format!("nothing arrives on the signal wire at {pins}"),
+            &[
+                &format!("Is the signal wire in {pins}, and not one pin over?"),
+                "Measure its way through with the meter: 0 ohm from the plug to the board.",
+            ],
+            "Measure the voltage at the plug while you move it: if it moves there, it is the wire.",
+        ),
+        CauseWord::SignalShorted => Said::new(
+            format!("the signal wire at {pins} touches {}", about.detail()),
+            &[
+                "Look for stray strands and solder at the plug and at the board.",
+                &format!(
+                    "Pull the signal wire off {pins}: if the reading stays, it is the board; if it goes, the wire."
+                ),
+            ],
+            &*format!("Pull the signal wire off {pins} and look whether the reading changes."),
+        ),
+        _ => Said::new(
+            format!("everything reads {} times what it should", about.detail()),
+            &[
+                &format!("Measure the supply at the {noun}'s plug: it should be {supply}."),
+                "Is the board's reference the one that it states? See the board's settings.",
+            ],
+            &*format!(
+                "Measure the supply at the plug: if it is {supply}, it did not travel its whole way instead."
+            ),
+        ),
+    }
+}
+
+fn loose(about: &About<'_>) -> Said {
+    let shaken = about
+        .suspicion
+        .facts
+        .iter()
+        .any(|fact| fact.contains("cable was moved"));
+    let when = if shaken {
+        "when the cable is moved"
+    } else {
+        "now and then, at no particular place"
+    };
+    Said::new(
+        format!("the contact breaks {when}"),
+        &[
+            "Push the plug in, or pull it and plug it again.",
+            "Re-solder the joints of the cable, and shake again (r at that step).",
+            "Replace the cable.",
+        ],
+        "Shake only the plug, then only the cable near the part: where it breaks, there it is.",
+    )
+}
+
+fn backwards(about: &About<'_>) -> Said {
+    if about.is_sensor() {
+        Said::new(
+            "it works backwards",
+            &[
+                "Do NOT swap the supply wires of a hall sensor: that kills it.",
+                "Turn its magnet, or mount it the other way round, and measure again.",
+            ],
+            "Look at the reading as you press: it must go the way that the profile says.",
+        )
+    } else {
+        Said::new(
+            "it works backwards: swap its two outer wires",
+            &[
+                "Swap the two outer wires of the potentiometer, and measure again: one minute. Nothing is broken.",
+            ],
+            "Swap the two outer wires and look whether rest and full change over.",
+        )
+    }
+}

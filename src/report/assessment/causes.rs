@@ -1,0 +1,64 @@
+//! What is wrong and what to do, as a diagnosis has it: the cause, what speaks for it, what to do, the cheapest first.
+
+use crate::record::Assessment;
+use crate::report::document::{Block, Section};
+
+/// The causes, each with its facts and remedies; nothing for a good part.
+pub(in crate::report) fn causes(assessment: &Assessment) -> Option<Section<'static>> {
+    let causes = &assessment.diagnosis.causes;
+    let blocks = causes.iter().flat_map(|cause| {
+        let place = [&cause.channel, &cause.pin].map(|word| word.as_deref().unwrap_or_default());
+        let place = match place {
+            ["", _] => String::new(),
+            [channel, ""] => format!(", {channel}"),
+            [channel, pin] => format!(", {channel} on {pin}"),
+        };
+        let mut blocks = vec![Block::line(format!(
+            "{} ({}{place}{}).",
+            sentence(&cause.clause),
+            cause.confidence,
+            cause.acts_towards.words()
+        ))];
+        blocks.push(Block::List("", cause.because.clone()));
+        blocks.push(Block::List("> ", cause.remedies.clone()));
+        let settles = cause.tell_apart.as_ref();
+        blocks.extend(settles.map(|test| Block::List("? ", vec![format!("To be sure: {test}")])));
+        blocks
+    });
+    let section = Section::new("What is wrong, and what to do", blocks.collect()).at("causes");
+    (!causes.is_empty()).then_some(section)
+}
+
+/// What the wiring could do to a good part, a sentence each.
+pub(in crate::report) fn dangers(assessment: &Assessment) -> Vec<String> {
+    let dangers = assessment.diagnosis.wiring_dangers.iter();
+    dangers
+        .map(|danger| {
+            let change = danger.change.as_deref().unwrap_or_default();
+            let text = format!(
+                "Wiring, {}: if the {}, it reads {} (noticed: {}). {change}",
+                danger.channel, danger.fault, danger.reads, danger.caught
+            );
+            text.trim_end().to_owned()
+        })
+        .collect()
+}
+
+/// The same, its first letter large.
+fn sentence(clause: &str) -> String {
+    let mut letters = clause.chars();
+    letters.next().map_or_else(String::new, |first| {
+        format!("{}{}", first.to_uppercase(), letters.as_str())
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_clause_becomes_a_sentence() {
+        assert_eq!(sentence("the track is worn"), "The track is worn");
+        assert_eq!(sentence(""), "");
+    }
+}

@@ -1,0 +1,76 @@
+//! What the bench sees while a test is under way and is not as it should be: a wire off, tracks swapped, nothing that moves.
+//!
+//! It never waits for ever: after eight seconds without progress it says what it sees and what to try.
+
+use crate::bench::StepProgress;
+use crate::tui::run::Run;
+use measure::units::Step;
+use std::time::Duration;
+
+/// Without progress for so long, it says what it sees.
+const PATIENCE: Duration = Duration::from_secs(8);
+/// Share of the board's range below which nothing moves.
+const STILL: f64 = 0.02;
+/// Latest samples that are looked at.
+const LATEST: usize = 2000;
+
+/// A sentence when something is to be said.
+pub fn sees(run: &Run, clock: Duration) -> Option<String> {
+    diagnosed(run).or_else(|| stuck(run, clock))
+}
+
+/// What is wrong around the part, with the first thing to do: the test would be for nothing.
+fn diagnosed(run: &Run) -> Option<String> {
+    let diagnosis = &run.assessment.as_ref()?.diagnosis;
+    let first = diagnosis.causes.first()?;
+    let check = diagnosis.headline.starts_with("CHECK");
+    let remedy = first.remedies.first()?;
+    check.then(|| format!("{}. {remedy}", diagnosis.headline))
+}
+
+fn stuck(run: &Run, clock: Duration) -> Option<String> {
+    let waited = clock.saturating_sub(run.moved_on);
+    let current = run.current().filter(|_| waited >= PATIENCE)?;
+    let readings: Vec<String> = run
+        .drawn_lanes()
+        .into_iter()
+        .filter_map(|lane| {
+            let code = run.store.last_code(lane)?;
+            Some(format!("{} reads {code}", run.lane_name(lane)))
+        })
+        .collect();
+    let readings = readings.join(", ");
+    Some(if moves(run) {
+        format!(
+            "Still waiting after {} s: {}",
+            waited.as_secs(),
+            hint(current)
+        )
+    } else {
+        format!("Nothing moves: {readings}. {}", hint(current))
+    })
+}
+
+/// Whether any signal went anywhere lately.
+fn moves(run: &Run) -> bool {
+    let end = run.store.len();
+    let range = end.saturating_sub(LATEST)..end;
+    run.drawn_lanes().into_iter().any(|lane| {
+        let extremes = run.store.extremes(lane, range.clone());
+        extremes.is_some_and(|e| f64::from(e.max.saturating_sub(e.min)) > STILL * run.full_scale())
+    })
+}
+
+fn hint(step: &StepProgress) -> &'static str {
+    match step.step {
+        Step::Rest | Step::Release => {
+            "Let it go all the way, and leave it alone. k skips this step."
+        }
+        Step::Full => {
+            "Press it fully and hold. Nothing happens? Look at its plug. k skips this step."
+        }
+        Step::Strokes => "Move it from end to end and back. k skips this step.",
+        Step::Shake => "Let go, and wiggle its cable and plug. k skips this step.",
+        _ => "k skips this step.",
+    }
+}
