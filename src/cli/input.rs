@@ -97,6 +97,13 @@ pub(super) fn block(path: &Path) -> anyhow::Result<BlockFile> {
     let block = format
         .read(&text)
         .with_context(|| format!("{}", path.display()))?;
+    if format.is_old(&text) {
+        eprintln!(
+            "{}: a block of version 1. A board with today's firmware refuses it (one long pause, two flashes); make it again: \
+             pedalproof constants --remake {0} --format ihex --out NEW.hex",
+            path.display()
+        );
+    }
     Ok(BlockFile {
         block,
         format,

@@ -32,6 +32,56 @@ pub struct Output {
     pub rise_q15: u16,
     /// Most that the command may fall in one step: Q15, 1 to [`Q15_ONE`] (no limit). A stop is not limited.
     pub fall_q15: u16,
+    /// While waiting the DAC stands at `zero_dac`, because the controller faults on code 0. A stop is code 0 all the same.
+    #[serde(default)]
+    pub waits_at_zero: bool,
+}
+
+/// What the board watches besides its inputs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Watch {
+    /// Codes of the part's own reference at which the supply is believed.
+    pub supply: Window,
+    /// Largest departure of the DAC's output from what was written, DAC codes.
+    pub read_back: u16,
+}
+
+/// The reference inside the parts of `src/firmware/boards`, millivolts (their data sheets; from memory).
+pub const OWN_REFERENCE_MV: f64 = 1100.0;
+/// How far the supply may be off, percent (DESIGN 4.7).
+const SUPPLY_PCT: f64 = 10.0;
+/// How far the DAC's output may read from what was written, percent of full scale: its gain error of 2 % at most and
+/// a load of 1 % (data sheet of the usual part, from memory; the load by Ohm: 100 ohm and 10 kOhm).
+const READ_BACK_PCT: f64 = 3.0;
+/// And so many codes of the ADC.
+const READ_BACK_CODES: f64 = 2.0;
+
+impl Watch {
+    /// What is watched on a board of so many bits, with this supply and this reference in its part.
+    pub fn usual((adc_bits, dac_bits): (u8, u8), vref_mv: f64, own_mv: f64) -> Self {
+        let top = f64::from(top_code(adc_bits.clamp(8, 15)));
+        let (adc, dac) = (top + 1.0, f64::from(top_code(dac_bits.clamp(8, 16))));
+        // The higher the supply, the lower the reading.
+        let reads = |share: f64| own_mv / (vref_mv * share) * adc;
+        let low = reads(1.0 + SUPPLY_PCT / 100.0).floor();
+        let high = reads(1.0 - SUPPLY_PCT / 100.0).ceil();
+        Self {
+            supply: Window {
+                low: code_of(low, top - 1.0),
+                high: code_of(high, top),
+            },
+            read_back: code_of(
+                (READ_BACK_PCT / 100.0 + READ_BACK_CODES / adc) * (dac + 1.0),
+                dac,
+            ),
+        }
+    }
+}
+
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // clamped first
+fn code_of(value: f64, top: f64) -> u16 {
+    value.clamp(0.0, top) as u16
 }
 
 /// What must have been seen before the command leaves zero.
@@ -142,6 +192,7 @@ pub struct BlockFields {
     pub start: Start,
     /// Bad samples until it stops, at least 1: a bad one counts up by one, a good one down by one.
     pub persistence: u16,
+    pub watch: Watch,
     pub inputs: Vec<Input>,
 }
 
@@ -232,6 +283,7 @@ impl Block {
             "0 samples: it would start without looking".into()
         })?;
         names_a_factor(&draft, draft.start.input, "start.input")?;
+        check_watch(draft.watch, draft.board)?;
         for (i, input) in draft.inputs.iter().enumerate() {
             check_window(input.window, draft.board, i)?;
             match &input.task {
@@ -329,6 +381,17 @@ fn check_output(output: Output, board: TargetBoard) -> Result<(), InvalidBlock> 
     Ok(())
 }
 
+fn check_watch(watch: Watch, board: TargetBoard) -> Result<(), InvalidBlock> {
+    check_range(watch.supply, board, "watch.supply")?;
+    let top = top_code(board.dac_bits);
+    demand(u32::from(watch.read_back) <= top, "watch.read_back", || {
+        format!(
+            "{} codes is above the highest code of {} bits, {top}",
+            watch.read_back, board.dac_bits
+        )
+    })
+}
+
 fn top_code(bits: u8) -> u32 {
     (1 << bits) - 1
 }
@@ -352,12 +415,15 @@ fn names_a_factor(draft: &BlockFields, input: u8, place: &str) -> Result<(), Inv
 }
 
 fn check_window(window: Window, board: TargetBoard, i: usize) -> Result<(), InvalidBlock> {
-    let place = format!("inputs[{i}].window");
+    check_range(window, board, &format!("inputs[{i}].window"))
+}
+
+fn check_range(window: Window, board: TargetBoard, place: &str) -> Result<(), InvalidBlock> {
     let top = top_code(board.adc_bits);
-    demand(window.low < window.high, &place, || {
+    demand(window.low < window.high, place, || {
         format!("low {} is not below high {}", window.low, window.high)
     })?;
-    demand(u32::from(window.high) <= top, &place, || {
+    demand(u32::from(window.high) <= top, place, || {
         format!(
             "high {} is above the highest code of {} bits, {top}",
             window.high, board.adc_bits
@@ -433,6 +499,16 @@ fn check_check(check: Check, draft: &BlockFields, i: usize) -> Result<(), Invali
         "0: it would not depend on its partner".into()
     })?;
     let top = top_code(draft.board.adc_bits);
+    demand(
+        u32::from(check.gain_q12.unsigned_abs()) * top < 1 << 27,
+        place("gain_q12"),
+        || {
+            format!(
+                "{} takes full scale of {} bits beyond what the core reckons with",
+                check.gain_q12, draft.board.adc_bits
+            )
+        },
+    )?;
     demand(u32::from(check.band) <= top, place("band"), || {
         format!(
             "{} codes is all there is with {} bits: nothing would disagree",

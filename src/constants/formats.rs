@@ -46,6 +46,15 @@ impl Format {
         }
     }
 
+    /// Whether a readable text is of the version before this one.
+    pub fn is_old(self, text: &str) -> bool {
+        match self {
+            Self::C => c_header::is_old(text),
+            Self::Ihex => eeprom::is_old(text),
+            Self::Json => json::is_old(text),
+        }
+    }
+
     /// The block of a text in this format.
     pub fn read(self, text: &str) -> Result<Block, FormatError> {
         match self {

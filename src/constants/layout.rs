@@ -1,17 +1,25 @@
 //! Which byte of a block is where: one table, that the writer and the reader here, the C reader
 //! (`src/firmware/core/layout.h`) and the document (`src/firmware/core/BLOCK.md`) follow; a test compares them.
 
+use super::block::OWN_REFERENCE_MV;
 use super::block::{
     Block, BlockFields, Check, Factor, Input, InvalidBlock, Output, Point, Start, TargetBoard,
-    Task, Window,
+    Task, Watch, Window,
 };
 use crc::{CRC_16_IBM_3740, Crc};
 use std::fmt::Write as _;
 
 /// First bytes of every block: `PPBK`.
 pub const MAGIC: u32 = u32::from_le_bytes(*b"PPBK");
-/// The version that is written and read.
-pub const VERSION: u8 = 1;
+/// The version that is written, and the only one that the core reads.
+pub const VERSION: u8 = 2;
+/// The version before it, which is read so that it can be made again: its header ends where the flags begin.
+pub const OLD_VERSION: u8 = 1;
+const OLD_HEADER: usize = table::FLAGS.at;
+/// The supply of the boards that version 1 was for, which did not say it, millivolts.
+pub const OLD_VREF_MV: f64 = 5000.0;
+/// Flag: waiting puts out the code of command 0.
+pub const WAITS_AT_ZERO: u8 = 1;
 /// As partner: the input is a factor.
 pub const MULTIPLIES: u8 = 0xFF;
 
@@ -45,9 +53,10 @@ mod table {
     use super::Field;
 
     parts! {
-        HEADER "PP_HEADER_BYTES" 25 { "PP_AT_":
+        HEADER "PP_HEADER_BYTES" 32 { "PP_AT_":
             MAGIC 0 4, VERSION 4 1, INPUTS 5 1, LENGTH 6 2, ADC_BITS 8 1, DAC_BITS 9 1, RATE_HZ 10 2, DAC_ZERO 12 2,
             DAC_FULL 14 2, RISE 16 2, FALL 18 2, START_SAMPLES 20 2, PERSISTENCE 22 2, START_INPUT 24 1,
+            FLAGS 25 1, SUPPLY_LOW 26 2, SUPPLY_HIGH 28 2, READ_BACK 30 2,
         }
         RECORD "PP_INPUT_BYTES" 11 { "PP_IN_":
             WINDOW_LOW 0 2, WINDOW_HIGH 2 2, REST_EDGE 4 2, FULL_EDGE 6 2, FILTER_SHIFT 8 1, POINTS 9 1,
@@ -67,7 +76,7 @@ pub enum DecodeError {
     #[error("this is no constants block: it begins with {found}, a block with \"PPBK\"")]
     Magic { found: String },
     #[error(
-        "the block is of version {found}, this program reads version {VERSION}: {}",
+        "the block is of version {found}, this program reads versions {OLD_VERSION} and {VERSION}: {}",
         if *found > VERSION { "use a newer pedalproof" } else { "make the block again" }
     )]
     Version { found: u8 },
@@ -153,6 +162,17 @@ fn put_header(to: &mut Writer, is: &BlockFields, length: usize) {
     to.put(table::START_SAMPLES, is.start.samples);
     to.put(table::PERSISTENCE, is.persistence);
     to.put(table::START_INPUT, is.start.input);
+    to.put(
+        table::FLAGS,
+        if is.output.waits_at_zero {
+            WAITS_AT_ZERO
+        } else {
+            0
+        },
+    );
+    to.put(table::SUPPLY_LOW, is.watch.supply.low);
+    to.put(table::SUPPLY_HIGH, is.watch.supply.high);
+    to.put(table::READ_BACK, is.watch.read_back);
 }
 
 fn put_record(to: &mut Writer, input: &Input) {
@@ -225,15 +245,19 @@ pub fn from_bytes(bytes: &[u8]) -> Result<Block, DecodeError> {
             found: if found.is_empty() { "nothing" } else { found }.to_owned(),
         });
     }
-    if bytes.len() > table::VERSION.at && head.u8(table::VERSION) != VERSION {
-        return Err(DecodeError::Version {
-            found: head.u8(table::VERSION),
-        });
+    let version = version_of(bytes).unwrap_or(VERSION);
+    if ![OLD_VERSION, VERSION].contains(&version) {
+        return Err(DecodeError::Version { found: version });
     }
+    let header = if version == OLD_VERSION {
+        OLD_HEADER
+    } else {
+        HEADER
+    };
     let said = usize::from(head.u16(table::LENGTH));
-    if said != bytes.len() || said < HEADER + RECORD + SUM {
+    if said != bytes.len() || said < header + RECORD + SUM {
         return Err(DecodeError::Length {
-            said: said.max(HEADER + RECORD + SUM),
+            said: said.max(header + RECORD + SUM),
             there: bytes.len(),
         });
     }
@@ -246,7 +270,23 @@ pub fn from_bytes(bytes: &[u8]) -> Result<Block, DecodeError> {
     if said != computed {
         return Err(DecodeError::CheckSum { said, computed });
     }
-    Ok(Block::new(read_body(body, bytes.len())?)?)
+    let fields = read_body(body, header, bytes.len())?;
+    if version == VERSION && bytes[table::FLAGS.at] & !WAITS_AT_ZERO != 0 {
+        return Err(InvalidBlock {
+            place: "flags".to_owned(),
+            what: format!(
+                "{:02X} has a bit that means nothing",
+                bytes[table::FLAGS.at]
+            ),
+        }
+        .into());
+    }
+    Ok(Block::new(fields)?)
+}
+
+/// The version that bytes of a block say.
+pub fn version_of(bytes: &[u8]) -> Option<u8> {
+    bytes.get(table::VERSION.at).copied()
 }
 
 /// Reads a block from the start of a memory: behind it only erased bytes, 0xFF, may follow.
@@ -260,9 +300,26 @@ pub fn from_memory(bytes: &[u8]) -> Result<Block, DecodeError> {
     }
 }
 
-fn read_body(body: &[u8], there: usize) -> Result<BlockFields, DecodeError> {
+/// The numbers behind a header of so many bytes. What version 1 did not say is what is usual.
+fn read_body(body: &[u8], bytes: usize, there: usize) -> Result<BlockFields, DecodeError> {
     let mut rest = body;
-    let header = next(&mut rest, HEADER, there)?;
+    let header = next(&mut rest, bytes, there)?;
+    let adc_bits = header.u8(table::ADC_BITS);
+    let watch = if bytes == HEADER {
+        Watch {
+            supply: Window {
+                low: header.u16(table::SUPPLY_LOW),
+                high: header.u16(table::SUPPLY_HIGH),
+            },
+            read_back: header.u16(table::READ_BACK),
+        }
+    } else {
+        Watch::usual(
+            (adc_bits, header.u8(table::DAC_BITS)),
+            OLD_VREF_MV,
+            OWN_REFERENCE_MV,
+        )
+    };
     let mut records = Vec::new();
     for _ in 0..header.u8(table::INPUTS) {
         records.push(next(&mut rest, RECORD, there)?);
@@ -279,7 +336,7 @@ fn read_body(body: &[u8], there: usize) -> Result<BlockFields, DecodeError> {
     }
     Ok(BlockFields {
         board: TargetBoard {
-            adc_bits: header.u8(table::ADC_BITS),
+            adc_bits,
             dac_bits: header.u8(table::DAC_BITS),
             rate_hz: header.u16(table::RATE_HZ),
         },
@@ -288,7 +345,9 @@ fn read_body(body: &[u8], there: usize) -> Result<BlockFields, DecodeError> {
             full_dac: header.u16(table::DAC_FULL),
             rise_q15: header.u16(table::RISE),
             fall_q15: header.u16(table::FALL),
+            waits_at_zero: header.u8(table::FLAGS) & WAITS_AT_ZERO != 0,
         },
+        watch,
         start: Start {
             input: header.u8(table::START_INPUT),
             samples: header.u16(table::START_SAMPLES),

@@ -8,7 +8,7 @@ pub mod layout;
 pub mod testing;
 
 pub use block::{
-    Block, BlockFields, Build, Check, Factor, Input, InvalidBlock, Output, Point, Q15_ONE, Start,
-    TargetBoard, Task, Window,
+    Block, BlockFields, Build, Check, Factor, Input, InvalidBlock, OWN_REFERENCE_MV, Output, Point,
+    Q15_ONE, Start, TargetBoard, Task, Watch, Window,
 };
 pub use layout::DecodeError;

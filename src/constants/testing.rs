@@ -1,6 +1,9 @@
 //! Blocks for tests.
 
-use super::{BlockFields, Factor, Input, Output, Point, Q15_ONE, Start, TargetBoard, Task, Window};
+use super::{
+    BlockFields, Factor, Input, OWN_REFERENCE_MV, Output, Point, Q15_ONE, Start, TargetBoard, Task,
+    Watch, Window,
+};
 
 /// A factor: where it is believed, its edges, its points, its filter.
 pub fn factor(
@@ -37,12 +40,14 @@ pub fn numbers(inputs: Vec<Input>, zero_dac: u16, full_dac: u16) -> BlockFields 
             full_dac,
             rise_q15: Q15_ONE,
             fall_q15: Q15_ONE,
+            waits_at_zero: false,
         },
         start: Start {
             input: 0,
             samples: 1,
         },
         persistence: 3,
+        watch: Watch::usual((10, 12), 5000.0, OWN_REFERENCE_MV),
         inputs,
     }
 }

@@ -10,7 +10,9 @@
 //! bad beyond doubt for longer than the persistence that it is stopped; anything else allows both.
 
 use super::samples::{Samples, Scaling};
-use crate::constants::{Block, BlockFields, Input, InvalidBlock, Q15_ONE, Start, Window};
+use crate::constants::{
+    Block, BlockFields, Factor, Input, InvalidBlock, Q15_ONE, Start, Task, Window,
+};
 use measure::statistics::ROUNDING_RMS;
 use measure::units::Code;
 
@@ -76,14 +78,15 @@ impl<'a> Envelope<'a> {
         crate::twin::settled(&self.open, codes).map_or(0.0, |shown| f64::from(shown.dac))
     }
 
-    /// The factors' readings with the lowest and with the highest command.
+    /// The factors' readings with the lowest and with the highest command. Of two tracks the lower counts.
     pub fn ends(&self, reach: &[(u16, u16)]) -> (Vec<u16>, Vec<u16>) {
-        let factors = self.numbers.inputs.iter().zip(reach);
+        let factors = self.numbers.inputs.iter().zip(reach).enumerate();
         factors
-            .filter_map(|(input, (low, high))| {
+            .filter_map(|(i, (input, (low, high)))| {
                 let factor = input.factor()?;
                 let falls = factor.full_edge < factor.rest_edge;
-                Some(if falls { (*high, *low) } else { (*low, *high) })
+                let own = if falls { (*high, *low) } else { (*low, *high) };
+                Some(lower_of_tracks(self.numbers, reach, i, factor, own))
             })
             .unzip()
     }
@@ -135,6 +138,53 @@ impl<'a> Envelope<'a> {
             .map(|i| columns.iter().map(|column| column[i]).collect())
             .collect()
     }
+}
+
+/// A factor's readings with the lowest and the highest command, brought down to what its check tracks allow: from the code
+/// that the track stands for to one code of its own further, and a code for rounding on either side.
+fn lower_of_tracks(
+    numbers: &BlockFields,
+    reach: &[(u16, u16)],
+    i: usize,
+    factor: &Factor,
+    (mut lowest, mut highest): (u16, u16),
+) -> (u16, u16) {
+    let sign = if factor.full_edge < factor.rest_edge {
+        -1.0
+    } else {
+        1.0
+    };
+    for (input, (low, high)) in numbers.inputs.iter().zip(reach) {
+        let Task::Check(check) = &input.task else {
+            continue;
+        };
+        if usize::from(check.partner) != i {
+            continue;
+        }
+        let gain = f64::from(check.gain_q12) / 4096.0;
+        let says = |code: f64| (code - f64::from(check.offset)) / gain * sign;
+        let ends = [says(f64::from(*low)), says(f64::from(*high))];
+        let (least, most) = (ends[0].min(ends[1]), ends[0].max(ends[1]));
+        let rest = f64::from(factor.rest_edge) * sign;
+        let down = |code: u16, limit: f64, away: fn(f64) -> f64| {
+            let own = f64::from(code) * sign;
+            // Never beyond the rest edge, nor up.
+            rounded(away(own.min(limit.max(rest)) * sign))
+        };
+        let outwards: [fn(f64) -> f64; 2] = if sign > 0.0 {
+            [f64::floor, f64::ceil]
+        } else {
+            [f64::ceil, f64::floor]
+        };
+        lowest = down(lowest, least - 1.0, outwards[0]);
+        highest = down(highest, most + 1.0 / gain.abs() + 1.0, outwards[1]);
+    }
+    (lowest, highest)
+}
+
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // clamped first
+fn rounded(code: f64) -> u16 {
+    code.clamp(0.0, f64::from(u16::MAX)) as u16
 }
 
 /// The factors alone, every code believed, no persistence; rise and fall limits changed by these shares.

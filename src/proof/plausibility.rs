@@ -46,10 +46,11 @@ fn agreement(check: Check, own: (u16, u16), partner: (u16, u16)) -> Plausibility
     let off = |code: u16, expected: f64| f64::from(code) - f64::from(check.offset) - expected;
     let lowest = off(own.0, ends[0].max(ends[1]));
     let highest = off(own.1, ends[0].min(ends[1]));
-    let band = f64::from(check.band);
-    if lowest > band || highest < -band {
+    // The core rounds what it expects to the nearest code.
+    let [inner, outer] = [-0.5, 0.5].map(|rounding| f64::from(check.band) + rounding);
+    if lowest > outer || highest < -outer {
         Plausibility::Bad
-    } else if lowest >= -band && highest <= band {
+    } else if lowest >= -inner && highest <= inner {
         Plausibility::Good
     } else {
         Plausibility::Open
@@ -96,7 +97,8 @@ mod tests {
         );
     }
 
-    /// Expected code = 0.5 x 400 + 3 = 203, band 12: 215 agrees, 216 does not; the partner one code off is half a code.
+    /// Expected code = 0.5 x 400 + 3 = 203, band 12: 215 agrees, 216 does not. A partner of 401 asks for 203.5, to the
+    /// nearest 204: with it 216 agrees and 217 does not.
     #[test]
     fn a_check_track_is_held_against_its_partner() {
         let check = Check {
@@ -107,7 +109,8 @@ mod tests {
         };
         assert_eq!(agreement(check, (213, 214), (399, 401)), Plausibility::Good);
         assert_eq!(agreement(check, (214, 216), (399, 401)), Plausibility::Open);
-        assert_eq!(agreement(check, (216, 218), (399, 401)), Plausibility::Bad);
+        assert_eq!(agreement(check, (216, 218), (399, 401)), Plausibility::Open);
+        assert_eq!(agreement(check, (217, 218), (399, 401)), Plausibility::Bad);
         assert_eq!(agreement(check, (188, 190), (400, 400)), Plausibility::Bad);
     }
 }

@@ -60,6 +60,12 @@ impl Curve {
         }
     }
 
+    /// The code so many codes nearer to the rest edge, never beyond it.
+    pub(super) fn back(&self, code: u16, codes: u16) -> u16 {
+        let by = codes.min(self.travel(code));
+        if self.falls { code + by } else { code - by }
+    }
+
     pub(super) fn at(&self, code: u16) -> u16 {
         let travel = self.travel(code);
         if travel >= self.span {

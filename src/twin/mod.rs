@@ -2,9 +2,11 @@
 
 pub mod blend;
 mod curve;
+mod tracks;
 
-use crate::constants::{Block, BlockFields, Check, Q15_ONE, Task, Window};
+use crate::constants::{Block, BlockFields, Q15_ONE, Task, Window};
 use curve::{Curve, product};
+use tracks::Pair;
 
 /// What an input gives when its reading failed. No window reaches it.
 pub const UNREAD: u16 = 0xFFFF;
@@ -13,11 +15,11 @@ pub const UNREAD: u16 = 0xFFFF;
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[repr(u8)]
 pub enum State {
-    /// Output zero until the start condition was seen.
+    /// Output off until the start condition was seen.
     Waiting = 0,
     /// Output follows the inputs.
     Running = 1,
-    /// Output zero until power is cycled.
+    /// DAC code 0 until power is cycled.
     Stopped = 2,
 }
 
@@ -31,6 +33,32 @@ pub enum Cause {
     Tracks = 9,
     /// The DAC did not take what was written.
     Dac = 10,
+    /// The DAC's output is not what was written.
+    ReadBack = 14,
+    /// The supply is outside its limits.
+    Supply = 15,
+}
+
+/// What a step sees besides its inputs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Seen {
+    /// The DAC takes what is written in this step.
+    pub dac_takes: bool,
+    /// Code of the part's own reference; `None`: in the middle of what is believed.
+    pub supply: Option<u16>,
+    /// The DAC's output, as the DAC code that it is; `None`: what was written, or no such wire.
+    pub read_back: Option<u16>,
+}
+
+impl Default for Seen {
+    /// A board on which nothing is wrong.
+    fn default() -> Self {
+        Self {
+            dac_takes: true,
+            supply: None,
+            read_back: None,
+        }
+    }
 }
 
 /// What one step showed.
@@ -54,7 +82,7 @@ struct FactorState {
 #[derive(Debug, Clone)]
 enum InputState {
     Factor(FactorState),
-    Check(Check),
+    Check(Pair),
 }
 
 /// A core with its block, from power-up on.
@@ -68,6 +96,7 @@ pub struct Twin {
     start_seen: u16,
     suspicion: u16,
     dac_failed: bool,
+    written: u16,
 }
 
 impl Twin {
@@ -85,7 +114,7 @@ impl Twin {
                         filtered: 0,
                         curve: Curve::new(factor),
                     }),
-                    Task::Check(check) => InputState::Check(*check),
+                    Task::Check(check) => InputState::Check(Pair::of(*check, &numbers)),
                 };
                 (input.window, now)
             })
@@ -99,31 +128,40 @@ impl Twin {
             start_seen: 0,
             suspicion: 0,
             dac_failed: false,
+            written: 0,
         }
     }
 
-    /// One step with one code for every input, in order; a missing one counts as [`UNREAD`]. The DAC takes what is
-    /// written.
+    /// One step with one code for every input, in order; a missing one counts as [`UNREAD`]. Nothing else is wrong.
     pub fn step(&mut self, codes: &[u16]) -> StepOutput {
-        self.step_with_dac(codes, true)
+        self.step_seeing(codes, Seen::default())
     }
 
-    /// One step; whether the DAC takes what this step writes.
-    pub fn step_with_dac(&mut self, codes: &[u16], dac_takes: bool) -> StepOutput {
+    /// One step, and what it sees besides its inputs.
+    pub fn step_seeing(&mut self, codes: &[u16], seen: Seen) -> StepOutput {
         if self.state != State::Stopped {
-            self.take_sample(codes);
+            self.take_sample(codes, seen);
         }
-        self.dac_failed = !dac_takes;
+        let output = self.numbers.output;
+        let dac = match self.state {
+            State::Running => dac_code(&self.numbers, self.command),
+            State::Waiting if output.waits_at_zero => output.zero_dac,
+            State::Waiting | State::Stopped => 0,
+        };
+        self.dac_failed = !seen.dac_takes;
+        if seen.dac_takes {
+            self.written = dac;
+        }
         StepOutput {
-            dac: dac_code(&self.numbers, self.command),
+            dac,
             command_q15: self.command,
             state: self.state,
             cause: self.cause,
         }
     }
 
-    fn take_sample(&mut self, codes: &[u16]) {
-        if let Some(cause) = self.judge(codes) {
+    fn take_sample(&mut self, codes: &[u16], seen: Seen) {
+        if let Some(cause) = self.judge(codes, seen) {
             self.start_seen = 0;
             self.suspicion += 1; // below the persistence until now
             if self.suspicion >= self.numbers.persistence {
@@ -141,7 +179,7 @@ impl Twin {
         }
     }
 
-    fn judge(&self, codes: &[u16]) -> Option<Cause> {
+    fn judge(&self, codes: &[u16], seen: Seen) -> Option<Cause> {
         let read = |i: usize| codes.get(i).copied().unwrap_or(UNREAD);
         let inside = |(i, (window, _)): (usize, &(Window, InputState))| window.holds(read(i));
         if !self.inputs.iter().enumerate().all(inside) {
@@ -149,12 +187,26 @@ impl Twin {
         }
         let agrees = |(i, (_, now)): (usize, &(Window, InputState))| match now {
             InputState::Factor(_) => true,
-            InputState::Check(check) => agrees(*check, read(i), read(usize::from(check.partner))),
+            InputState::Check(pair) => pair.agrees(read(i), read(pair.partner())),
         };
         if !self.inputs.iter().enumerate().all(agrees) {
             return Some(Cause::Tracks);
         }
-        self.dac_failed.then_some(Cause::Dac)
+        let watch = self.numbers.watch;
+        if seen.supply.is_some_and(|code| !watch.supply.holds(code)) {
+            return Some(Cause::Supply);
+        }
+        if self.dac_failed {
+            return Some(Cause::Dac);
+        }
+        let off = seen.read_back.map(|code| code.abs_diff(self.written));
+        off.filter(|off| *off > watch.read_back)
+            .map(|_| Cause::ReadBack)
+    }
+
+    /// The code of a factor that counts: the lower of its own and what its check tracks say.
+    fn counted(&self, i: usize, codes: &[u16]) -> u16 {
+        lowest(self.inputs.iter().map(|(_, now)| now), i, codes)
     }
 
     fn wait_for_start(&mut self, codes: &[u16]) {
@@ -181,9 +233,12 @@ impl Twin {
 
     fn run(&mut self, codes: &[u16]) {
         let mut target = Q15_ONE;
-        for ((_, now), code) in self.inputs.iter_mut().zip(codes) {
+        let counted: Vec<u16> = (0..self.inputs.len())
+            .map(|i| self.counted(i, codes))
+            .collect();
+        for ((_, now), code) in self.inputs.iter_mut().zip(counted) {
             if let InputState::Factor(factor) = now {
-                factor.filter(*code);
+                factor.filter(code);
                 target = product(target, factor.curve.at(factor.filtered));
             }
         }
@@ -206,10 +261,20 @@ impl FactorState {
     }
 }
 
-fn agrees(check: Check, code: u16, partner: u16) -> bool {
-    let off = (i32::from(code) - i32::from(check.offset)) * 4096
-        - i32::from(check.gain_q12) * i32::from(partner);
-    off.abs() <= i32::from(check.band) << 12
+/// The code of input `i` that counts: nearer to its rest edge by as much as a check track is behind, never beyond it.
+fn lowest<'a>(inputs: impl Iterator<Item = &'a InputState>, i: usize, codes: &[u16]) -> u16 {
+    let read = |at: usize| codes.get(at).copied().unwrap_or(UNREAD);
+    let (mut most, mut curve) = (0, None);
+    for (at, now) in inputs.enumerate() {
+        match now {
+            InputState::Factor(factor) if at == i => curve = Some(&factor.curve),
+            InputState::Check(pair) if pair.partner() == i => {
+                most = pair.lag(read(at), read(i)).max(most);
+            }
+            _ => {}
+        }
+    }
+    curve.map_or_else(|| read(i), |curve| curve.back(read(i), most))
 }
 
 fn dac_code(numbers: &BlockFields, command: u16) -> u16 {
@@ -221,15 +286,17 @@ fn dac_code(numbers: &BlockFields, command: u16) -> u16 {
 /// when it stops instead.
 pub fn settled(block: &Block, codes: &[u16]) -> Option<StepOutput> {
     let twin = Twin::new(block);
-    if twin.judge(codes).is_some() {
+    if twin.judge(codes, Seen::default()).is_some() {
         return None;
     }
     let command =
         twin.inputs
             .iter()
-            .zip(codes)
-            .fold(Q15_ONE, |command, ((_, now), code)| match now {
-                InputState::Factor(factor) => product(command, factor.curve.at(*code)),
+            .enumerate()
+            .fold(Q15_ONE, |command, (i, (_, now))| match now {
+                InputState::Factor(factor) => {
+                    product(command, factor.curve.at(twin.counted(i, codes)))
+                }
                 InputState::Check(_) => command,
             });
     Some(StepOutput {
@@ -375,7 +442,11 @@ mod tests {
             (State::Running, State::Stopped)
         );
         assert_eq!(twin.step(&[100]).cause, Some(Cause::Host));
-        assert_eq!(twin.step(&[100]).dac, 100);
+        assert_eq!(
+            twin.step(&[100]).dac,
+            0,
+            "stopped is code 0, not the zero of the command"
+        );
     }
 
     #[test]

@@ -14,19 +14,65 @@ static unsigned bit, byte_number;
 static uint8_t byte;
 static uint16_t code;
 
+static bool reading;   /* the DAC talks */
+static bool storing;   /* the command was one for its memory */
+static uint8_t answer[5];
+
+/* Ready, and what stands in register and memory. */
+static void make_answer(void)
+{
+    answer[0] = 0xC0;
+    answer[1] = (uint8_t)(code >> 4);
+    answer[2] = (uint8_t)(code << 4);
+    answer[3] = (uint8_t)(dac->stored >> 8);
+    answer[4] = (uint8_t)dac->stored;
+}
+
+static void written(void)
+{
+    dac->writes++;
+    dac->on_write(code);
+}
+
+/* Two bytes of a fast write, or a command for the memory and its two. */
+static void data_taken(void)
+{
+    if (byte_number == 1) {
+        storing = byte == 0x60;
+        code = (uint16_t)(byte << 8);
+        if (!storing && (byte & 0xF0))
+            dac->other_bytes++;
+    } else if (!storing && byte_number == 2) {
+        code |= byte;
+        written();
+    } else if (storing && byte_number == 2) {
+        code = (uint16_t)(byte << 4);
+    } else if (storing && byte_number == 3) {
+        code |= byte >> 4;
+        if (!dac->memory_dead)
+            dac->stored = code;
+        dac->stores++;
+        written();
+    } else {
+        dac->other_bytes++;
+    }
+}
+
 static void byte_taken(void)
 {
-    if (byte_number == 0)
-        addressed = byte == (uint8_t)(dac->address << 1);
-    else if (addressed && byte_number == 1 && (byte & 0xF0) == 0)
-        code = (uint16_t)(byte << 8);
-    else if (addressed && byte_number == 2) {
-        code |= byte;
-        dac->writes++;
-        dac->on_write(code);
-    }
-    if (!addressed || byte_number > 2 || (byte_number == 1 && (byte & 0xF0)))
+    if (byte_number == 0) {
+        addressed = byte >> 1 == dac->address;
+        reading = addressed && (byte & 1);
+        storing = false;
+        if (reading)
+            make_answer();
+        if (!addressed)
+            dac->other_bytes++;
+    } else if (!addressed) {
         dac->other_bytes++;
+    } else if (!reading) {
+        data_taken();
+    }
     byte_number++;
 }
 
@@ -36,7 +82,15 @@ static void clock_rises(void)
         return;
     if (bit < 8)
         byte = (uint8_t)(byte << 1 | sda_level);
+    else if (reading && byte_number > 1 && sda_level)
+        reading = false; /* the master has had enough */
     bit++;
+}
+
+/* Of the byte it sends: pulls for a 0. */
+static bool pulls(unsigned n)
+{
+    return byte_number >= 1 && byte_number <= 5 && !(answer[byte_number - 1] >> (7 - n) & 1);
 }
 
 static void clock_falls(void)
@@ -44,11 +98,13 @@ static void clock_falls(void)
     if (!open)
         return;
     if (bit == 8) {
+        bool talks = reading && byte_number > 0;
         byte_taken();
-        answering = addressed && !dac->deaf;
-    } else if (bit == 9) {
-        answering = false;
-        bit = 0;
+        answering = !talks && addressed && !dac->deaf;
+    } else {
+        if (bit == 9)
+            bit = 0;
+        answering = reading && !dac->deaf && pulls(bit);
     }
 }
 
@@ -64,6 +120,7 @@ static void look_at_lines(void)
         open = !sda; /* SDA falls while the clock is high: start; rises: stop */
         bit = 0;
         byte_number = 0;
+        reading = false;
         answering = false;
     }
     sda_level = sda;

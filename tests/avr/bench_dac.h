@@ -1,4 +1,5 @@
-/* The DAC on the simulated board: listens to two open-drain lines and takes two-byte fast writes. */
+/* The DAC on the simulated board: listens to two open-drain lines, takes two-byte fast writes and writes to its own memory,
+ * and says what that holds. */
 #ifndef BENCH_DAC_H
 #define BENCH_DAC_H
 
@@ -19,10 +20,13 @@ struct bench_dac {
     bool deaf;     /* answers nothing */
     bool sda_low;  /* the line is shorted to ground */
     bool scl_low;
+    bool memory_dead; /* what is written to its memory is lost */
+    uint16_t stored;  /* what it comes up with */
     /* What was seen. */
     uint64_t writes;
     uint64_t driven_high; /* a line was driven high: against the rules of an open drain */
-    uint64_t other_bytes; /* bytes that were no fast write of this DAC */
+    uint64_t other_bytes; /* bytes that were no command of this DAC */
+    uint64_t stores;      /* writes to its memory */
 };
 
 void bench_dac_connect(struct bench_dac *dac);

@@ -8,6 +8,10 @@
  * --step      pp_step in flash (byte address); --drivers: what it calls on the board, whose time is not the core's
  * --end       first RAM byte behind .noinit: from there up is the stack's
  *
+ * --enable    output register and bit of the enable line, which drives a diode pump (bench_pump.h)
+ * --readback  the ADC channel at the DAC's output
+ * --boot      a bootloader, where a reset begins
+ *
  * Commands, and what they print:
  *     codes C...      codes of the inputs from now on
  *     mv INPUT MV     a voltage instead
@@ -16,17 +20,24 @@
  *     us N            runs for N simulated microseconds
  *     look            S dac state cause cycle, as it is at this moment
  *     zero CODE       DAC codes up to this count as zero output
- *     mark            from now on are counted: peak, time to zero, time to the stop
- *     report          R was= peak= zero_us= latch_us= dac= state= cause= writes=  (-1: not yet)
+ *     mark            from now on are counted: peak, time to zero, time to the stop, time until the drive was off
+ *     report          R was= peak= zero_us= latch_us= off_us= dac= out= enabled= state= cause= writes=  (-1: not yet)
+ *                     off_us: since when the drive is off, the output at zero or the enable line let go
  *     begin .. end    what stands between happens in a process of its own, from the present state: the state before
  *                     `begin` is there again after `end`
  *     reset CAUSE     por, ext, bor, wdt or none (MCUSR cleared, as by a bootloader)
  *     deaf 0|1        the DAC does not answer;  sda 0|1, scl 0|1: the line is shorted to ground
+ *     stuck CODE|-1   the DAC's output stands at this code whatever is written;  pin 0|1|-1: the enable line's pin
+ *     memory CODE 0|1 what the DAC's memory holds for its power-up; whether it can be changed
+ *     supply MV       of the whole board: all inputs and the DAC's output follow it
+ *     freeze US       the clock has stopped for so long;  hold US: the part is held in reset, by its pin
+ *     cycle MS        power is off for so long, the DAC comes up with what it has stored, then `por`
+ *     flip ADDRESS BIT a bit of the memory;  brave 1: a program that crashes stands still, and the harness does not end
  *     jump ADDRESS    the program is lost: execution goes on at this flash address
  *     led             L 0|1
  *     clear           forgets the step times of `stats`
  *     stats           T steps= core_min= core_max= whole_max= period_min= period_max= stack= first_code= first_us=
- *                     resets= writes= faults=    (core_*, whole_*, period_* in CPU cycles)
+ *                     resets= writes= stores= faults=    (core_*, whole_*, period_* in CPU cycles)
  *
  * The ADC gives mV * 1023 / vref, rounded down, as the simulator computes it (silicon: 1024); `codes` chooses the
  * voltage that gives the asked code. Not simulated: settling and sample-and-hold of the ADC, brown-out, rise time
@@ -42,11 +53,13 @@
 #include <simavr/avr_adc.h>
 #include <simavr/avr_eeprom.h>
 #include <simavr/avr_ioport.h>
+#include <simavr/avr_uart.h>
 #include <simavr/sim_avr.h>
 #include <simavr/sim_elf.h>
 #include <simavr/sim_time.h>
 
 #include "bench_dac.h"
+#include "bench_pump.h"
 
 #define VREF_MV 5000
 #define MCUSR_ADDRESS 0x54 /* the same on both parts */
@@ -56,15 +69,25 @@
 static struct {
     const char *mcu, *elf, *eeprom;
     unsigned hz, channels[8], inputs;
-    unsigned core, step, end, drivers[8], driver_count, led_address, led_bit;
-} board;
+    unsigned core, step, end, drivers[8], driver_count, led_address, led_bit, enable_address, enable_bit;
+    int read_back;
+    char *boot;
+} board = {.read_back = -1};
 
 static avr_t *avr;
 static avr_irq_t *adc;
 static unsigned mv[16]; /* by ADC channel */
 static struct bench_dac dac;
 static uint16_t dac_code;
+static int stuck = -1;
 static unsigned zero_code;
+
+static struct bench_pump pump = {.on_v = 0.8}; /* a gate that lets go as late as any */
+static int enable_level = PUMP_FLOATS, pin_stuck = -1;
+static double pumped_us; /* the pump is up to date to here */
+static double lost_us;   /* time that went by while the part stood still */
+static int64_t drive_off_us = -1;
+static bool may_crash, crashed; /* a program that runs into nothing stands still from then on */
 
 /* Since the last reset or power-up; `resets` counts those of the part's own. */
 static uint64_t reset_cycle, first_write_cycle, resets;
@@ -73,6 +96,7 @@ static int first_code = -1;
 /* Since `mark`. */
 static uint64_t mark_cycle, mark_writes;
 static int64_t zero_cycle = -1, latch_cycle = -1;
+static double mark_us;
 static unsigned was, peak;
 
 /* Steps. */
@@ -101,19 +125,62 @@ static unsigned state_now(void)
     return avr->data[board.core];
 }
 
+/* ---- the drive: output and enable line ---- */
+
+static double now_us(void)
+{
+    return (double)avr->cycle * 1e6 / board.hz + lost_us;
+}
+
+static unsigned output_now(void)
+{
+    return stuck >= 0 ? (unsigned)stuck : dac_code;
+}
+
+/* The pump up to now, in tenths of a millisecond: then it is known when the drive went off. */
+static void run_pump(void)
+{
+    while (pumped_us < now_us()) {
+        double to = now_us() - pumped_us > 100.0 ? pumped_us + 100.0 : now_us();
+        bench_pump_run(&pump, pin_stuck >= 0 ? pin_stuck : enable_level, to - pumped_us);
+        pumped_us = to;
+        if (bench_pump_holds(&pump) && output_now() > zero_code)
+            drive_off_us = -1;
+        else if (drive_off_us < 0)
+            drive_off_us = (int64_t)(pumped_us - mark_us);
+    }
+}
+
+static void look_at_enable(void)
+{
+    uint8_t mask = (uint8_t)(1u << board.enable_bit);
+    bool driven = avr->data[board.enable_address - 1] & mask; /* DDR lies below PORT */
+    int level = !driven ? PUMP_FLOATS : avr->data[board.enable_address] & mask ? 1 : 0;
+    if (level != enable_level) {
+        run_pump();
+        enable_level = level;
+    }
+}
+
+static void on_output_change(void)
+{
+    if (output_now() > peak)
+        peak = output_now();
+    if (output_now() > zero_code)
+        zero_cycle = -1;
+    else if (zero_cycle < 0)
+        zero_cycle = (int64_t)(avr->cycle - mark_cycle);
+}
+
 static void on_dac_write(uint16_t code)
 {
+    run_pump();
     dac_code = code;
     if (first_code < 0) {
         first_code = code;
         first_write_cycle = avr->cycle;
     }
-    if (code > peak)
-        peak = code;
-    if (code > zero_code)
-        zero_cycle = -1;
-    else if (zero_cycle < 0)
-        zero_cycle = (int64_t)(avr->cycle - mark_cycle);
+    on_output_change();
 }
 
 static void on_conversion(struct avr_irq_t *irq, uint32_t value, void *param)
@@ -124,8 +191,12 @@ static void on_conversion(struct avr_irq_t *irq, uint32_t value, void *param)
     } start = {.value = value};
     (void)irq;
     (void)param;
-    if (start.mux.kind == ADC_MUX_SINGLE && start.mux.src < 16)
-        avr_raise_irq(adc + ADC_IRQ_ADC0 + start.mux.src, mv[start.mux.src]);
+    if (start.mux.kind != ADC_MUX_SINGLE || start.mux.src >= 16)
+        return;
+    unsigned at_5_v = mv[start.mux.src];
+    if ((int)start.mux.src == board.read_back)
+        at_5_v = output_now() * VREF_MV / 4096;
+    avr_raise_irq(adc + ADC_IRQ_ADC0 + start.mux.src, at_5_v * avr->avcc / VREF_MV);
 }
 
 /* ---- strict Intel HEX: a line that breaks a rule ends the process ---- */
@@ -139,7 +210,7 @@ static unsigned hex_byte(const char *at, const char *line)
     return value;
 }
 
-static size_t load_hex(const char *path, uint8_t *into, size_t room)
+static size_t load_hex_into(const char *path, uint8_t *into, size_t room, bool cut)
 {
     char line[600];
     size_t top = 0;
@@ -163,9 +234,9 @@ static size_t load_hex(const char *path, uint8_t *into, size_t room)
         unsigned address = hex_byte(line + 3, line) << 8 | hex_byte(line + 5, line), type = hex_byte(line + 7, line);
         if (type == 1)
             ended = true;
-        else if (type != 0 || address + count > room)
-            refuse("not for this EEPROM", line);
-        for (unsigned i = 0; type == 0 && i < count; i++)
+        else if (cut ? type != 0 && type != 3 : type != 0 || address + count > room)
+            refuse("not for this memory", line);
+        for (unsigned i = 0; type == 0 && i < count && address + i < room; i++)
             into[address + i] = (uint8_t)hex_byte(line + 9 + 2 * i, line);
         if (type == 0 && address + count > top)
             top = address + count;
@@ -182,9 +253,25 @@ static void load_eeprom(void)
     size_t room = avr->e2end + 1u;
     memset(image, 0xFF, sizeof image);
     if (board.eeprom)
-        load_hex(board.eeprom, image, room < sizeof image ? room : sizeof image);
+        load_hex_into(board.eeprom, image, room < sizeof image ? room : sizeof image, false);
     avr_eeprom_desc_t all = {.ee = image, .offset = 0, .size = (uint32_t)(room < sizeof image ? room : sizeof image)};
     avr_ioctl(avr, AVR_IOCTL_EEPROM_SET, &all); /* gives -1 on success */
+}
+
+/* What runs past the end of the flash is cut off. */
+static void load_boot(void)
+{
+    static uint8_t image[0x8000];
+    char *comma = strchr(board.boot, ',');
+    if (!comma)
+        refuse("--boot FILE.hex,ADDRESS", board.boot);
+    *comma = 0;
+    unsigned from = (unsigned)strtoul(comma + 1, NULL, 0), end = avr->flashend + 1u;
+    memset(image, 0xFF, sizeof image);
+    load_hex_into(board.boot, image, sizeof image, true);
+    memcpy(avr->flash + from, image + from, end - from);
+    avr->codeend = avr->flashend;
+    avr->reset_pc = avr->pc = from;
 }
 
 static void build_board(void)
@@ -203,6 +290,10 @@ static void build_board(void)
     avr->vcc = avr->avcc = avr->aref = VREF_MV;
     avr_load_firmware(avr, &firmware);
     load_eeprom();
+    if (board.boot)
+        load_boot();
+    uint32_t flags = 0; /* a program that polls its serial port does not send the simulator to sleep */
+    avr_ioctl(avr, AVR_IOCTL_UART_SET_FLAGS('0'), &flags);
     adc = avr_io_getirq(avr, AVR_IOCTL_ADC_GETIRQ, 0);
     avr_irq_register_notify(adc + ADC_IRQ_OUT_TRIGGER, on_conversion, NULL);
     dac.avr = avr;
@@ -263,7 +354,7 @@ static void step_ends(void)
 /* One instruction. True when it ended a step. */
 static bool run_one(void)
 {
-    if (avr->pc == 0 && avr->cycle > reset_cycle) {
+    if (avr->pc == avr->reset_pc && avr->cycle > reset_cycle) {
         bench_dac_board_was_reset();
         resets++;
         steps.inside = false;
@@ -272,10 +363,15 @@ static bool run_one(void)
         first_code = -1;
     }
     int state = avr_run(avr);
+    if (may_crash && (state == cpu_Done || state == cpu_Crashed)) {
+        crashed = true;
+        return false;
+    }
     if (state == cpu_Done || state == cpu_Crashed) {
         fprintf(stderr, "the firmware has crashed at cycle %llu, pc 0x%x\n", (unsigned long long)avr->cycle, avr->pc);
         exit(3);
     }
+    look_at_enable();
     if (!steps.inside) {
         if (avr->pc == board.step)
             step_begins();
@@ -309,24 +405,36 @@ static void print_state(void)
 
 static void run_steps(unsigned long count, bool print)
 {
-    uint64_t patience = avr->cycle + (uint64_t)board.hz; /* a step never takes a second */
+    uint64_t patience = avr->cycle + 3 * (uint64_t)board.hz; /* a step never takes a second, a bootloader two */
     while (count > 0) {
         if (avr->cycle > patience)
             refuse("no step for a second", "is it lost?");
         if (!run_one())
             continue;
         count--;
-        patience = avr->cycle + (uint64_t)board.hz;
+        patience = avr->cycle + 3 * (uint64_t)board.hz;
         if (print)
             print_state();
     }
 }
 
+/* Time goes by and the part does nothing. */
+static void stand_still(double us)
+{
+    look_at_enable();
+    lost_us += us;
+    run_pump();
+}
+
 static void run_us(unsigned long us)
 {
-    uint64_t until = avr->cycle + (uint64_t)us * board.hz / 1000000u;
-    while (avr->cycle < until)
-        run_one();
+    double until = now_us() + (double)us;
+    while (now_us() < until) {
+        if (crashed)
+            stand_still(until - now_us());
+        else
+            run_one();
+    }
 }
 
 /* ---- commands ---- */
@@ -350,38 +458,43 @@ static void set_codes(char *words)
 
 static void mark(void)
 {
+    run_pump();
     mark_cycle = avr->cycle;
+    mark_us = now_us();
     mark_writes = dac.writes;
-    was = dac_code;
+    was = output_now();
     peak = 0;
-    zero_cycle = dac_code <= zero_code ? 0 : -1;
+    zero_cycle = output_now() <= zero_code ? 0 : -1;
+    drive_off_us = bench_pump_holds(&pump) && output_now() > zero_code ? -1 : 0;
     latch_cycle = state_now() == STOPPED ? 0 : -1;
 }
 
 static void report(void)
 {
-    printf("R was=%u peak=%u zero_us=%lld latch_us=%lld dac=%u state=%u cause=%u writes=%llu\n", was, peak,
-           in_us(zero_cycle), in_us(latch_cycle), dac_code, state_now(), avr->data[board.core + 1],
-           (unsigned long long)(dac.writes - mark_writes));
+    run_pump();
+    printf("R was=%u peak=%u zero_us=%lld latch_us=%lld off_us=%lld dac=%u out=%u enabled=%d state=%u cause=%u writes=%llu\n", was,
+           peak, in_us(zero_cycle), in_us(latch_cycle), (long long)drive_off_us, dac_code, output_now(),
+           bench_pump_holds(&pump), state_now(), avr->data[board.core + 1], (unsigned long long)(dac.writes - mark_writes));
 }
 
 static unsigned stack_used(void)
 {
-    unsigned at = board.end;
-    while (at <= avr->ramend && avr->data[at] == PAINT)
-        at++;
-    return avr->ramend + 1u - at;
+    /* From the top down to a stretch that nothing has touched: in the middle lies the mark. */
+    unsigned at = avr->ramend, untouched = 0;
+    for (; at >= board.end && untouched < 32; at--)
+        untouched = avr->data[at] == PAINT ? untouched + 1 : 0;
+    return avr->ramend - at - untouched;
 }
 
 static void stats(void)
 {
     printf("T steps=%llu core_min=%llu core_max=%llu whole_max=%llu period_min=%llu period_max=%llu stack=%u first_code=%d "
-           "first_us=%lld resets=%llu writes=%llu faults=%llu\n",
+           "first_us=%lld resets=%llu writes=%llu stores=%llu faults=%llu\n",
            (unsigned long long)steps.count, (unsigned long long)steps.core_min, (unsigned long long)steps.core_max,
            (unsigned long long)steps.whole_max, (unsigned long long)steps.period_min,
            (unsigned long long)steps.period_max, stack_used(), first_code,
            in_us((int64_t)(first_write_cycle - reset_cycle)), (unsigned long long)resets,
-           (unsigned long long)dac.writes, (unsigned long long)(dac.driven_high + dac.other_bytes));
+           (unsigned long long)dac.writes, (unsigned long long)dac.stores, (unsigned long long)(dac.driven_high + dac.other_bytes));
 }
 
 static void reset(const char *cause)
@@ -402,6 +515,27 @@ static void reset(const char *cause)
             return;
         }
     refuse("no such cause of a reset", cause);
+}
+
+static void hold(double us)
+{
+    avr_reset(avr);
+    bench_dac_board_was_reset();
+    avr->data[board.enable_address - 1] = 0;
+    stand_still(us);
+    reset("ext");
+}
+
+/* No power: nothing pumps, the memory of the part is what it happens to be. */
+static void power_cycle(double us)
+{
+    avr->data[board.enable_address - 1] = 0;
+    on_dac_write(0);
+    stand_still(us);
+    on_dac_write(dac.stored);
+    for (unsigned at = 0x60; at <= avr->ramend; at++)
+        avr->data[at] = at >= board.end ? PAINT : (uint8_t)(at * 37);
+    reset("por");
 }
 
 /* Goes on in a child; the parent waits for it. A child that fails ends the parent. */
@@ -471,7 +605,35 @@ static void do_command(char *line)
         _exit(0);
     } else if (!strcmp(word, "reset"))
         reset(rest);
-    else if (!strcmp(word, "deaf") || !strcmp(word, "sda") || !strcmp(word, "scl")) {
+    else if (!strcmp(word, "stuck")) {
+        run_pump();
+        stuck = (int)strtol(rest, NULL, 0);
+        on_output_change();
+    } else if (!strcmp(word, "pin")) {
+        run_pump();
+        pin_stuck = (int)strtol(rest, NULL, 0);
+    } else if (!strcmp(word, "memory")) {
+        unsigned code, alive;
+        if (sscanf(rest, "%u %u", &code, &alive) != 2)
+            refuse("memory CODE 0|1", line);
+        dac.stored = (uint16_t)code;
+        dac.memory_dead = !alive;
+    } else if (!strcmp(word, "brave"))
+        may_crash = number != 0;
+    else if (!strcmp(word, "supply"))
+        avr->vcc = avr->avcc = avr->aref = (uint32_t)number;
+    else if (!strcmp(word, "freeze"))
+        stand_still((double)number);
+    else if (!strcmp(word, "hold"))
+        hold((double)number);
+    else if (!strcmp(word, "cycle"))
+        power_cycle(1000.0 * (double)number);
+    else if (!strcmp(word, "flip")) {
+        unsigned at, bit;
+        if (sscanf(rest, "%u %u", &at, &bit) != 2 || at > avr->ramend || bit > 7)
+            refuse("flip ADDRESS BIT", line);
+        avr->data[at] ^= (uint8_t)(1u << bit);
+    } else if (!strcmp(word, "deaf") || !strcmp(word, "sda") || !strcmp(word, "scl")) {
         bool *fault = word[0] == 'd' ? &dac.deaf : word[1] == 'd' ? &dac.sda_low : &dac.scl_low;
         *fault = number != 0;
         bench_dac_faults_changed();
@@ -508,7 +670,9 @@ static void read_options(int argc, char **argv)
         {"channels", required_argument, NULL, 'c'}, {"dac", required_argument, NULL, 'd'},
         {"led", required_argument, NULL, 'l'},      {"core", required_argument, NULL, 'o'},
         {"step", required_argument, NULL, 's'},     {"drivers", required_argument, NULL, 'r'},
-        {"end", required_argument, NULL, 'n'},      {NULL, 0, NULL, 0},
+        {"end", required_argument, NULL, 'n'},      {"enable", required_argument, NULL, 'a'},
+        {"readback", required_argument, NULL, 'b'}, {"boot", required_argument, NULL, 't'},
+        {NULL, 0, NULL, 0},
     };
     unsigned pair[3];
     for (int c; (c = getopt_long(argc, argv, "", known, NULL)) != -1;) {
@@ -532,6 +696,14 @@ static void read_options(int argc, char **argv)
             board.led_address = pair[0];
             board.led_bit = pair[1];
             break;
+        case 'a':
+            if (read_list(optarg, pair, 2) != 2)
+                refuse("--enable ADDRESS,BIT", optarg);
+            board.enable_address = pair[0];
+            board.enable_bit = pair[1];
+            break;
+        case 'b': board.read_back = (int)strtol(optarg, NULL, 0); break;
+        case 't': board.boot = optarg; break;
         case 'o': board.core = (unsigned)strtoul(optarg, NULL, 0); break;
         case 's': board.step = (unsigned)strtoul(optarg, NULL, 0); break;
         case 'r': board.driver_count = read_list(optarg, board.drivers, 8); break;
@@ -539,7 +711,8 @@ static void read_options(int argc, char **argv)
         default: exit(2);
         }
     }
-    if (!board.mcu || !board.elf || !board.hz || !board.inputs || !board.core || !board.step || !board.end || !dac.port)
+    if (!board.mcu || !board.elf || !board.hz || !board.inputs || !board.core || !board.step || !board.end || !dac.port ||
+        !board.enable_address)
         refuse("something is missing", "see the top of bench_harness.c");
 }
 

@@ -2,9 +2,12 @@
  *
  * Commands, numbers little-endian:
  *   L  u8 adc_bits  u8 dac_bits  u16 rate_hz  u8 latched  u16 n  n bytes of a block    power-up
- *   S  u8 dac_takes  u16 code for each of PP_MAX_INPUTS inputs                          a step
+ *   S  u8 dac_takes  u16 own reference  u16 read-back (0xFFFF: what was written)
+ *      u16 code for each of PP_MAX_INPUTS inputs                                        a step
  *   T  the same                                                                         a step that is undone
  *   A                                                                                   every pair of 10-bit codes
+ *   F  u16 byte  u8 bit                                                                 a bit of the core's memory changes
+ *   Z                                                                                   u16 size of the core's memory
  * Answer to L, S and T: u16 last DAC code  u8 state  u8 cause  u16 command
  * To A: 2^20 times u16 DAC code, u8 state. */
 #include <stdio.h>
@@ -17,8 +20,8 @@ static struct pp_core core;
 static uint8_t block[65536];
 static uint16_t codes[PP_MAX_INPUTS];
 static bool dac_takes = true;
-static uint16_t dac;
-static unsigned long kicks;
+static uint16_t dac, taken_dac, reference, reads;
+static unsigned long kicks, pulses;
 
 static void read_block(uint16_t at, void *into, uint8_t bytes)
 {
@@ -34,7 +37,24 @@ static uint16_t input_code(uint8_t input)
 static bool write_dac(uint16_t code)
 {
     dac = code;
+    if (dac_takes)
+        taken_dac = code;
     return dac_takes;
+}
+
+static uint16_t supply_code(void)
+{
+    return reference;
+}
+
+static uint16_t read_back(void)
+{
+    return reads == 0xFFFF ? taken_dac : reads;
+}
+
+static void pulse(void)
+{
+    pulses++;
 }
 
 static void kick_watchdog(void)
@@ -43,7 +63,8 @@ static void kick_watchdog(void)
 }
 
 static struct pp_board board = {
-    .read_block = read_block, .input_code = input_code, .write_dac = write_dac, .kick_watchdog = kick_watchdog};
+    .read_block = read_block, .input_code = input_code, .supply_code = supply_code, .read_back = read_back,
+    .write_dac = write_dac, .pulse = pulse, .kick_watchdog = kick_watchdog};
 
 static void take(void *into, size_t bytes)
 {
@@ -79,6 +100,7 @@ static void power_up(void)
     memset(&core, 0xA5, sizeof core); /* nothing may rest on what the memory held */
     dac = 0xFFFF;
     dac_takes = true;
+    reads = 0xFFFF;
     pp_start(&core, &board, (enum pp_cause)latched);
     answer();
 }
@@ -87,22 +109,38 @@ static void step(bool undo)
 {
     uint8_t takes;
     take(&takes, 1);
+    take(&reference, 2);
+    take(&reads, 2);
     take(codes, sizeof codes);
     dac_takes = takes != 0;
     struct pp_core before = core;
-    unsigned long kicked = kicks;
+    uint16_t taken_before = taken_dac;
+    unsigned long kicked = kicks, pulsed = pulses;
     pp_step(&core);
-    if (kicks != kicked + 1)
+    if (kicks != kicked + 1 || pulses != pulsed + (core.state == PP_RUNNING))
         abort();
     answer();
-    if (undo)
+    if (undo) {
         core = before;
+        taken_dac = taken_before;
+    }
+}
+
+static void flip(void)
+{
+    uint16_t byte;
+    uint8_t bit;
+    take(&byte, 2);
+    take(&bit, 1);
+    if (byte < sizeof core && bit < 8)
+        ((uint8_t *)&core)[byte] ^= (uint8_t)(1u << bit);
 }
 
 /* Every pair of inputs 0 and 1, each as one step from the present state. */
 static void all_pairs(void)
 {
     struct pp_core before = core;
+    uint16_t taken_before = taken_dac;
     for (uint16_t a = 0; a < 1024; a++)
         for (uint16_t b = 0; b < 1024; b++) {
             codes[0] = a;
@@ -111,6 +149,7 @@ static void all_pairs(void)
             put16(dac);
             putchar(core.state);
             core = before;
+            taken_dac = taken_before;
         }
 }
 
@@ -122,6 +161,8 @@ int main(void)
         case 'S': step(false); break;
         case 'T': step(true); break;
         case 'A': all_pairs(); break;
+        case 'F': flip(); break;
+        case 'Z': put16(sizeof core); break;
         default: return 2;
         }
         if (c == 'A' || c == 'L')

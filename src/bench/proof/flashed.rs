@@ -6,8 +6,8 @@
 //! The two boards have clocks of their own (0.2 % apart), samples of their own and noise of their own, as on a bench.
 
 use crate::constants::{
-    Block, BlockFields, Check, Factor, Input, InvalidBlock, Output, Point, Start, TargetBoard,
-    Task, Window,
+    Block, BlockFields, Check, Factor, Input, InvalidBlock, OWN_REFERENCE_MV, Output, Point, Start,
+    TargetBoard, Task, Watch, Window,
 };
 use crate::link::{Header, LineSource, StreamText, Sums};
 use crate::proof::Fault;
@@ -49,12 +49,14 @@ pub fn trolley_block() -> Result<Block, InvalidBlock> {
             full_dac: 3440,
             rise_q15: 200,
             fall_q15: 900,
+            waits_at_zero: false,
         },
         start: Start {
             input: 0,
             samples: 100,
         },
         persistence: 8,
+        watch: Watch::usual((10, 12), VREF_MV, OWN_REFERENCE_MV),
         inputs: vec![
             factor(60, 960, 135, 860, &[point(400, 9_000)], 2),
             Input {

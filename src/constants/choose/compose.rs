@@ -34,6 +34,11 @@ pub fn choose(
 ) -> Result<Chosen, ChooseError> {
     let bits = same_board(given, options)?;
     let (output, output_choices) = output::output(options)?;
+    let first = given
+        .first()
+        .ok_or_else(|| bad("no capture was given".to_owned()))?;
+    let vref_mv = first.capture.meta.board.vref_mv;
+    let (watch, watch_choices) = output::watch(bits, vref_mv, options)?;
     let top = (1_u16 << bits) - 1;
     let mut draft = BlockFields {
         board: TargetBoard {
@@ -47,6 +52,7 @@ pub fn choose(
             samples: 1,
         },
         persistence: 1,
+        watch,
         inputs: Vec::new(),
     };
     let mut composer = Composer::default();
@@ -61,9 +67,6 @@ pub fn choose(
         let added = composer.add(control, options, &mut draft, top);
         added.map_err(|refusal| failed_first(control, refusal))?;
     }
-    let first = given
-        .first()
-        .ok_or_else(|| bad("no capture was given".to_owned()))?;
     let (start_input, starter) = start.unwrap_or((0, *first));
     let at = starter.profile.zero_command_at.word();
     let (samples, start_choice) = output::start_samples(
@@ -84,6 +87,7 @@ pub fn choose(
     draft.persistence = persistence;
     composer.choices.extend(output_choices);
     composer.choices.extend([start_choice, persistence_choice]);
+    composer.choices.extend(watch_choices);
     let block = Block::new(draft).map_err(|e| bad(format!("the numbers make no block: {e}")))?;
     block.fits(options.build).map_err(|e| bad(e.to_string()))?;
     Ok(Chosen {

@@ -16,7 +16,7 @@ pub use compose::{Chosen, choose};
 pub use hidden::HiddenFault;
 pub use wired::MeasuredControl;
 
-use super::Build;
+use super::{Build, OWN_REFERENCE_MV};
 use serde::Serialize;
 
 /// Fraction of returns, and confidence, of every tolerance limit here.
@@ -86,6 +86,10 @@ pub struct ChooseOptions {
     pub dac_vref_mv: f64,
     pub zero_mv: f64,
     pub full_mv: f64,
+    /// The controller faults on 0 V: while waiting the output stands at that of zero command.
+    pub waits_at_zero: bool,
+    /// The reference inside the board's part, millivolts.
+    pub own_reference_mv: f64,
     /// Seconds that the command takes from 0 to 1 at least.
     pub rise_s: f64,
     /// Seconds that it takes from 1 to 0 at least; a stop is not limited.
@@ -105,6 +109,8 @@ impl Default for ChooseOptions {
             dac_vref_mv: 5000.0,
             zero_mv: 0.0,
             full_mv: 5000.0,
+            waits_at_zero: false,
+            own_reference_mv: OWN_REFERENCE_MV,
             rise_s: 1.0,
             fall_s: 0.2,
             curve_error_pct: 1.0,

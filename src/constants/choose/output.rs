@@ -1,7 +1,7 @@
 //! The output: DAC codes, limits of change, the start condition.
 
 use super::{Choice, ChooseError, ChooseOptions, Margin, bad};
-use crate::constants::{Output, Q15_ONE};
+use crate::constants::{Output, Q15_ONE, Watch};
 
 /// Seconds at zero command before the board runs. Common practice, no source: longer than a bounce of the pedal.
 const START_S: f64 = 0.1;
@@ -105,6 +105,7 @@ pub(super) fn output(options: &ChooseOptions) -> Result<(Output, [Choice; 4]), C
         full_dac,
         rise_q15: rise,
         fall_q15: fall,
+        waits_at_zero: options.waits_at_zero,
     };
     Ok((output, choices))
 }
@@ -129,6 +130,51 @@ fn per_step(
         one
     };
     Ok(super::to_code(round(exact).max(1.0), Q15_ONE))
+}
+
+/// What is watched besides the inputs, on a board with this reference.
+pub(super) fn watch(
+    bits: u8,
+    vref_mv: f64,
+    options: &ChooseOptions,
+) -> Result<(Watch, [Choice; 3]), ChooseError> {
+    let own_mv = options.own_reference_mv;
+    if !(own_mv.is_finite() && (900.0..=1300.0).contains(&own_mv)) {
+        return Err(bad(format!(
+            "--reference-mv {own_mv} cannot be: the reference inside the part is 1000 to 1200 mV (its data sheet; from memory)"
+        )));
+    }
+    let watch = Watch::usual((bits, options.dac_bits), vref_mv, own_mv);
+    let choice = |place: &str, what, value: u16, reason: String, margin: &str| Choice {
+        place: place.to_owned(),
+        channel: String::new(),
+        what,
+        value: f64::from(value),
+        unit: "codes",
+        reason,
+        margin: Margin::words(margin),
+    };
+    let supply = |place, what, value, side| {
+        choice(
+            place,
+            what,
+            value,
+            format!("supply 10 % {side} {vref_mv} mV, read against {own_mv} mV inside the part"),
+            "the part's own reference is off by up to 10 % itself: say what it is with --reference-mv when a good supply is refused",
+        )
+    };
+    let choices = [
+        supply("watch.supply.low", "supply too high", watch.supply.low, "above"),
+        supply("watch.supply.high", "supply too low", watch.supply.high, "below"),
+        choice(
+            "watch.read_back",
+            "read-back",
+            watch.read_back,
+            "3 % of full scale and 2 codes: the DAC's gain error and its load (its data sheet; from memory)".to_owned(),
+            "a DAC that stands still by less is not seen",
+        ),
+    ];
+    Ok((watch, choices))
 }
 
 /// Samples at zero command before the board runs.

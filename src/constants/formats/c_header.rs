@@ -13,7 +13,7 @@ const BYTES_A_LINE: usize = 12;
 pub fn to_c_header(block: &Block, comment: &str) -> String {
     let bytes = layout::to_bytes(block);
     let mut text = String::from(
-        "/* Constants block, version 1: see core/BLOCK.md. Made by pedalproof; do not edit.\n *\n",
+        "/* Constants block, version 2: see core/BLOCK.md. Made by pedalproof; do not edit.\n *\n",
     );
     for line in comment.lines().chain(describe(block).lines()) {
         let _ = writeln!(text, "{}", format!(" * {}", harmless(line)).trim_end());
@@ -64,6 +64,18 @@ pub fn describe(block: &Block) -> String {
         "starts after {} samples of input {} at zero command; stops with bad sample {}",
         is.start.samples, is.start.input, is.persistence
     );
+    let _ = writeln!(
+        text,
+        "waiting puts out DAC {}, a stop 0; own reference believed from {} to {}, output read back within {} codes",
+        if is.output.waits_at_zero {
+            is.output.zero_dac
+        } else {
+            0
+        },
+        is.watch.supply.low,
+        is.watch.supply.high,
+        is.watch.read_back
+    );
     text
 }
 
@@ -94,6 +106,15 @@ fn describe_input(input: &Input) -> String {
 
 /// Reads the block back from its header.
 pub fn from_c_header(text: &str) -> Result<Block, FormatError> {
+    Ok(layout::from_bytes(&bytes_of(text)?)?)
+}
+
+/// Whether a readable header is of the version before this one.
+pub(super) fn is_old(text: &str) -> bool {
+    bytes_of(text).is_ok_and(|bytes| layout::version_of(&bytes) == Some(layout::OLD_VERSION))
+}
+
+fn bytes_of(text: &str) -> Result<Vec<u8>, FormatError> {
     let code = without_comments(text)?;
     let wrong = |at: usize, what: String| FormatError::Text {
         line: 1 + code[..at].matches('\n').count(),
@@ -123,7 +144,7 @@ pub fn from_c_header(text: &str) -> Result<Block, FormatError> {
             format!("{ARRAY}[{size}] has {} bytes", bytes.len()),
         ));
     }
-    Ok(layout::from_bytes(&bytes)?)
+    Ok(bytes)
 }
 
 /// Bytes between commas; on an error the word and where it lies.

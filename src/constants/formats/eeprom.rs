@@ -25,6 +25,15 @@ pub fn to_ihex(block: &Block) -> String {
 /// erased bytes may follow. Strict: every line is a good record, records follow one another from address 0 without a
 /// gap, and the last one ends the file.
 pub fn from_ihex(text: &str) -> Result<Block, FormatError> {
+    Ok(layout::from_memory(&bytes_of(text)?)?)
+}
+
+/// Whether a readable image is of the version before this one.
+pub(super) fn is_old(text: &str) -> bool {
+    bytes_of(text).is_ok_and(|bytes| layout::version_of(&bytes) == Some(layout::OLD_VERSION))
+}
+
+fn bytes_of(text: &str) -> Result<Vec<u8>, FormatError> {
     let mut bytes: Vec<u8> = Vec::new();
     let mut ended = false;
     let mut last = 0;
@@ -65,5 +74,5 @@ pub fn from_ihex(text: &str) -> Result<Block, FormatError> {
             what: "the record that ends the file is missing: it was cut off".into(),
         });
     }
-    Ok(layout::from_memory(&bytes)?)
+    Ok(bytes)
 }

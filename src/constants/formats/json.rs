@@ -1,10 +1,12 @@
-//! JSON: the numbers by name, `block/1`.
+//! JSON: the numbers by name, `block/2`. Read is `block/1`, too, which did not say what is watched.
 
 use super::{Block, FormatError};
-use crate::constants::block::BlockFields;
+use crate::constants::block::{BlockFields, OWN_REFERENCE_MV, TargetBoard, Watch};
+use crate::constants::layout::OLD_VREF_MV;
 use serde::{Deserialize, Serialize};
 
-const FORMAT: &str = "block/1";
+const FORMAT: &str = "block/2";
+const OLD_FORMAT: &str = "block/1";
 
 #[derive(Serialize, Deserialize)]
 struct Document {
@@ -38,6 +40,12 @@ pub fn from_json(text: &str) -> Result<Block, FormatError> {
         what: e.to_string(),
     };
     let head: Head = serde_json::from_str(text).map_err(|e| wrong(&e))?;
+    if head.format == OLD_FORMAT {
+        let mut document: serde_json::Value = serde_json::from_str(text).map_err(|e| wrong(&e))?;
+        add_watch(&mut document);
+        let document: Document = serde_json::from_value(document).map_err(|e| wrong(&e))?;
+        return Ok(Block::new(document.block)?);
+    }
     if head.format != FORMAT {
         return Err(FormatError::Text {
             line: 1,
@@ -49,4 +57,27 @@ pub fn from_json(text: &str) -> Result<Block, FormatError> {
     }
     let document: Document = serde_json::from_str(text).map_err(|e| wrong(&e))?;
     Ok(Block::new(document.block)?)
+}
+
+/// What is usual, where the old format says nothing.
+fn add_watch(document: &mut serde_json::Value) {
+    let Some(block) = document["block"].as_object_mut() else {
+        return;
+    };
+    let board = block.get("board").cloned().unwrap_or_default();
+    let Ok(TargetBoard {
+        adc_bits, dac_bits, ..
+    }) = serde_json::from_value(board)
+    else {
+        return;
+    };
+    let usual = Watch::usual((adc_bits, dac_bits), OLD_VREF_MV, OWN_REFERENCE_MV);
+    block
+        .entry("watch")
+        .or_insert_with(|| serde_json::json!(usual));
+}
+
+/// Whether a text is of the format before this one.
+pub(super) fn is_old(text: &str) -> bool {
+    serde_json::from_str::<Head>(text).is_ok_and(|head| head.format == OLD_FORMAT)
 }

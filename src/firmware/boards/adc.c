@@ -21,3 +21,11 @@ uint16_t adc_read(uint8_t channel)
             return ADC;
     return 0xFFFFu;
 }
+
+/* The part's own reference is weak: the first reading after the switch is thrown away (data sheet, "Analog Input
+ * Circuitry"; from memory). */
+uint16_t adc_read_reference(void)
+{
+    adc_read(OWN_REFERENCE);
+    return adc_read(OWN_REFERENCE);
+}

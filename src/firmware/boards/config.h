@@ -2,10 +2,12 @@
  *
  *                  ATmega328P, 16 MHz crystal      ATtiny85, 8 MHz inside
  *     input 0      A0 (PC0)                        PB3
- *     input 1      A1 (PC1)                        PB4
+ *     input 1      A1 (PC1)                        PB4, unless INPUTS=1
  *     input 2      A2 (PC2)                        none
+ *     read-back    A3 (PC3)                        PB4 when INPUTS=1, else none
  *     DAC          SDA A4 (PC4), SCL A5 (PC5)      SDA PB0, SCL PB2
- *     status LED   D13 (PB5)                       PB1 */
+ *     enable line  D7 (PD7)                        PB1
+ *     status LED   D13 (PB5)                       none */
 #ifndef CONFIG_H
 #define CONFIG_H
 
@@ -21,6 +23,9 @@
 #define DAC_ADDRESS 0x60
 #endif
 
+/* What the DAC's own memory takes to be written, in steps. */
+#define STORE_STEPS (RATE_HZ / 16 + 1)
+
 /* What power-up takes until the controls' own supplies are steady, in steps. The output is zero meanwhile. */
 #ifndef SETTLE_STEPS
 #define SETTLE_STEPS (RATE_HZ / 10)
@@ -34,7 +39,15 @@
 #ifndef INPUT_PINS
 #define INPUT_PINS 0, 1, 2 /* ADC channels, in the order of the block's inputs: PP_MAX_INPUTS of them */
 #endif
+#ifndef READ_BACK_CHANNEL
+#define READ_BACK_CHANNEL 3
+#endif
 #define ADC_REFERENCE (1u << REFS0) /* AVCC */
+#define OWN_REFERENCE 14u           /* the part's 1.1 V, as an ADC channel */
+#define ENABLE_PIN PIND
+#define ENABLE_DDR DDRD
+#define ENABLE_BIT PD7
+#define MARK_ADDRESS 0x0500u /* above the memory of program and bootloaders, below every stack */
 #define DAC_PORT PORTC
 #define DAC_DDR DDRC
 #define DAC_PIN PINC
@@ -50,18 +63,27 @@
 #ifndef F_CPU
 #define F_CPU 8000000UL
 #endif
+#if PP_MAX_INPUTS == 1
 #ifndef INPUT_PINS
-#define INPUT_PINS 3, 2 /* ADC3 is PB3, ADC2 is PB4 */
+#define INPUT_PINS 3 /* ADC3 is PB3 */
 #endif
-#define ADC_REFERENCE 0u /* VCC */
+#ifndef READ_BACK_CHANNEL
+#define READ_BACK_CHANNEL 2 /* ADC2 is PB4 */
+#endif
+#elif !defined INPUT_PINS
+#define INPUT_PINS 3, 2 /* no pin is left for the read-back */
+#endif
+#define ADC_REFERENCE 0u  /* VCC */
+#define OWN_REFERENCE 12u /* the part's 1.1 V, as an ADC channel */
+#define ENABLE_PIN PINB
+#define ENABLE_DDR DDRB
+#define ENABLE_BIT PB1
+#define MARK_ADDRESS 0x01F0u /* above the program's memory, below the stack */
 #define DAC_PORT PORTB
 #define DAC_DDR DDRB
 #define DAC_PIN PINB
 #define DAC_SDA PB0
 #define DAC_SCL PB2
-#define LED_PORT PORTB
-#define LED_DDR DDRB
-#define LED_BIT PB1
 #define TICK_FLAGS TIFR
 
 #else

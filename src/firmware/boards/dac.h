@@ -13,4 +13,11 @@
  * a line that does not rise. Takes the same time whatever the code. */
 bool dac_write(uint16_t code);
 
+/* Whether the value that the DAC's own memory holds for its power-up is 0, not powered down: in *is_zero. False when
+ * the DAC does not answer. */
+bool dac_wakes_at_zero(bool *is_zero);
+
+/* Writes 0 to that memory; the DAC is busy for some 50 ms afterwards. False when it did not take it. */
+bool dac_store_zero(void);
+
 #endif

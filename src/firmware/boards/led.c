@@ -1,9 +1,9 @@
 #include "led.h"
 
-#include <stdbool.h>
-
 #include "blend.h"
 #include "config.h"
+
+#ifdef LED_PORT
 
 /* Time goes in slots of a quarter of a second. */
 #define STEPS_A_SLOT (RATE_HZ / 4)
@@ -22,7 +22,7 @@ void led_start(void)
     LED_DDR |= (uint8_t)(1u << LED_BIT);
 }
 
-void led_show(uint8_t state, uint8_t cause)
+void led_show(uint8_t state, uint8_t cause, bool at_zero)
 {
     static uint16_t steps;
     static uint8_t slot;
@@ -33,7 +33,7 @@ void led_show(uint8_t state, uint8_t cause)
         slot++;
     }
     if (state == PP_WAITING) {
-        on = (slot & 2u) == 0;
+        on = at_zero ? (slot & 2u) == 0 : steps < STEPS_A_SLOT / 2;
     } else if (state == PP_STOPPED) {
         uint8_t flashes = (uint8_t)(cause << 1);
         if (slot >= flashes + PAUSE_SLOTS)
@@ -42,3 +42,18 @@ void led_show(uint8_t state, uint8_t cause)
     }
     light(on);
 }
+
+#else
+
+void led_start(void)
+{
+}
+
+void led_show(uint8_t state, uint8_t cause, bool at_zero)
+{
+    (void)state;
+    (void)cause;
+    (void)at_zero;
+}
+
+#endif

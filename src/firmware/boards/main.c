@@ -1,5 +1,5 @@
-/* A board that drives a motor controller: controls on the ADC, a 12-bit DAC on two wires, a status LED, the
- * watchdog. What it does with the readings is in ../core; which pin is which in config.h.
+/* A board that drives a motor controller: controls on the ADC, a 12-bit DAC on two wires, an enable line, a status LED,
+ * the watchdog. What it does with the readings is in ../core; which pin is which in config.h.
  *
  * The block of constants lies in the EEPROM from address 0, or in flash when this is built with BLOCK=file.h. */
 #include <avr/eeprom.h>
@@ -11,19 +11,14 @@
 #include "blend.h"
 #include "config.h"
 #include "dac.h"
+#include "enable.h"
 #include "led.h"
+#include "mark.h"
 
 #ifdef BLOCK
 #define PP_BLOCK_STORAGE PROGMEM
 #include BLOCK
 #endif
-
-/* Kept over a reset but not over a loss of power: why the core had stopped. */
-#define STOPPED_MARK 0x5AC3u
-static struct {
-    uint16_t mark;
-    uint8_t cause, not_cause;
-} last_stop __attribute__((section(".noinit")));
 
 static struct pp_core core;
 
@@ -48,25 +43,21 @@ static void kick_watchdog(void)
     wdt_reset();
 }
 
-/* A stop lasts until power is cycled: no other reset ends it. A reset by the watchdog is a stop of its own. Where a
- * bootloader has cleared the cause of the reset, the mark alone decides. */
-static enum pp_cause latched_cause(uint8_t reset_cause)
+#ifdef READ_BACK_CHANNEL
+static uint16_t read_back(void)
 {
-    enum pp_cause cause = PP_NO_CAUSE;
-    if (reset_cause & (1u << PORF))
-        last_stop.mark = 0;
-    else if (last_stop.mark == STOPPED_MARK && (last_stop.cause ^ last_stop.not_cause) == 0xFFu)
-        cause = (enum pp_cause)last_stop.cause;
-    else if (reset_cause & (1u << WDRF))
-        cause = PP_WATCHDOG;
-    return cause;
+    return (uint16_t)(adc_read(READ_BACK_CHANNEL) << (DAC_BITS - ADC_BITS));
 }
+#define READ_BACK read_back
+#else
+#define READ_BACK 0
+#endif
 
-static void latch(uint8_t cause)
+/* The mark stands before the line moves. */
+static void pulse(void)
 {
-    last_stop.cause = cause;
-    last_stop.not_cause = (uint8_t)~cause;
-    last_stop.mark = STOPPED_MARK;
+    mark_running();
+    enable_pulse();
 }
 
 static void start_ticking(void)
@@ -83,11 +74,34 @@ static void wait_for_tick(void)
     TICK_FLAGS = (uint8_t)(1u << OCF0A);
 }
 
+/* The DAC must come up with 0 when power comes back. As delivered it does not: then 0 is stored, once a start. */
+static enum pp_cause dac_cause(void)
+{
+    bool is_zero;
+
+    if (!dac_wakes_at_zero(&is_zero))
+        return PP_DAC;
+    if (is_zero)
+        return PP_NO_CAUSE;
+    if (!dac_store_zero())
+        return PP_DAC;
+    for (uint16_t left = STORE_STEPS; left > 0; left--) {
+        wait_for_tick();
+        wdt_reset();
+    }
+    if (!dac_wakes_at_zero(&is_zero))
+        return PP_DAC;
+    return is_zero ? PP_NO_CAUSE : PP_DAC_MEMORY;
+}
+
 int main(void)
 {
     static const struct pp_board board = {.read_block = read_block,
                                           .input_code = input_code,
+                                          .supply_code = adc_read_reference,
+                                          .read_back = READ_BACK,
                                           .write_dac = dac_write,
+                                          .pulse = pulse,
                                           .kick_watchdog = kick_watchdog,
                                           .rate_hz = RATE_HZ,
                                           .adc_bits = ADC_BITS,
@@ -101,6 +115,7 @@ int main(void)
     CLKPR = (uint8_t)(1u << CLKPCE); /* undivided, however it is fused */
     CLKPR = 0;
 #endif
+    enable_start();
     led_start();
     adc_start();
     start_ticking();
@@ -109,12 +124,15 @@ int main(void)
         dac_write(0);
         wdt_reset();
     }
-    pp_start(&core, &board, latched_cause(reset_cause));
+    enum pp_cause cause = mark_read(reset_cause);
+    if (cause == PP_NO_CAUSE)
+        cause = dac_cause();
+    pp_start(&core, &board, cause);
     for (;;) {
         if (core.state == PP_STOPPED)
-            latch(core.cause);
+            mark_stopped(core.cause);
         wait_for_tick();
         pp_step(&core);
-        led_show(core.state, core.cause);
+        led_show(core.state, core.cause, core.start_seen > 0);
     }
 }

@@ -15,7 +15,7 @@
 #endif
 
 #define PP_MAGIC 0x4B425050u /* "PPBK" */
-#define PP_VERSION 1u
+#define PP_VERSION 2u
 
 /* Header. */
 #define PP_AT_MAGIC 0u
@@ -32,7 +32,11 @@
 #define PP_AT_START_SAMPLES 20u
 #define PP_AT_PERSISTENCE 22u
 #define PP_AT_START_INPUT 24u
-#define PP_HEADER_BYTES 25u
+#define PP_AT_FLAGS 25u
+#define PP_AT_SUPPLY_LOW 26u
+#define PP_AT_SUPPLY_HIGH 28u
+#define PP_AT_READ_BACK 30u
+#define PP_HEADER_BYTES 32u
 
 /* Input record, from its own first byte. What lies at 4 .. 9 depends on the partner. */
 #define PP_IN_WINDOW_LOW 0u
@@ -58,6 +62,9 @@
 #define PP_MULTIPLIES 0xFFu /* as partner: not a check track but a factor of the command */
 #define PP_ONE 0x8000u      /* 1 in Q15 */
 
+/* Flags. Any other bit is refused. */
+#define PP_WAITS_AT_ZERO 0x01u /* waiting puts out dac_zero, because the controller faults on code 0 */
+
 struct pp_header {
     uint32_t magic;
     uint8_t version;
@@ -70,6 +77,9 @@ struct pp_header {
     uint16_t start_samples;
     uint16_t persistence;   /* samples */
     uint8_t start_input;
+    uint8_t flags;
+    uint16_t supply_low, supply_high; /* readings of the part's own reference; both are inside */
+    uint16_t read_back;               /* largest departure of the DAC's output from what was written, DAC codes */
 };
 
 struct pp_factor {
@@ -114,6 +124,10 @@ PP_LIES(pp_header, fall, PP_AT_FALL, fall);
 PP_LIES(pp_header, start_samples, PP_AT_START_SAMPLES, start_samples);
 PP_LIES(pp_header, persistence, PP_AT_PERSISTENCE, persistence);
 PP_LIES(pp_header, start_input, PP_AT_START_INPUT, start_input);
+PP_LIES(pp_header, flags, PP_AT_FLAGS, flags);
+PP_LIES(pp_header, supply_low, PP_AT_SUPPLY_LOW, supply_low);
+PP_LIES(pp_header, supply_high, PP_AT_SUPPLY_HIGH, supply_high);
+PP_LIES(pp_header, read_back, PP_AT_READ_BACK, read_back);
 PP_LIES(pp_record, window_low, PP_IN_WINDOW_LOW, window_low);
 PP_LIES(pp_record, window_high, PP_IN_WINDOW_HIGH, window_high);
 PP_LIES(pp_record, as.factor.rest_edge, PP_IN_REST_EDGE, rest_edge);

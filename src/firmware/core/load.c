@@ -56,6 +56,11 @@ static bool is_limit(uint16_t value)
     return (uint16_t)(value - 1u) < PP_ONE;
 }
 
+static uint16_t top_code(void)
+{
+    return (uint16_t)((1u << board->adc_bits) - 1u);
+}
+
 static enum pp_cause check_header(const struct pp_header *is)
 {
     if (is->inputs > PP_MAX_INPUTS)
@@ -63,7 +68,9 @@ static enum pp_cause check_header(const struct pp_header *is)
     if (is->adc_bits != board->adc_bits || is->dac_bits != board->dac_bits || is->rate_hz != board->rate_hz)
         return PP_BLOCK_BOARD;
     if (is->inputs == 0 || is->dac_zero >= is->dac_full || (uint32_t)is->dac_full >> is->dac_bits ||
-        !is_limit(is->rise) || !is_limit(is->fall) || is->start_samples == 0 || is->persistence == 0)
+        !is_limit(is->rise) || !is_limit(is->fall) || is->start_samples == 0 || is->persistence == 0 ||
+        (is->flags & (uint8_t)~PP_WAITS_AT_ZERO) != 0 || is->supply_low >= is->supply_high ||
+        is->supply_high > top_code() || (uint32_t)is->read_back >> is->dac_bits)
         return PP_BLOCK_VALUE;
     return PP_NO_CAUSE;
 }
@@ -80,15 +87,22 @@ static PP_APART bool is_inside(const struct pp_record *is, uint16_t code)
     return code >= is->window_low && code <= is->window_high;
 }
 
+/* Without its sign. */
+static PP_APART uint16_t gain_of(const struct pp_check *is)
+{
+    return is->gain < 0 ? (uint16_t)(0u - (uint16_t)is->gain) : (uint16_t)is->gain;
+}
+
 static bool is_possible(const struct pp_record *is)
 {
     const struct pp_factor *factor = &is->as.factor;
-    uint16_t top = (uint16_t)((1u << board->adc_bits) - 1u);
+    uint16_t top = top_code();
 
     if (is->window_low >= is->window_high || is->window_high > top)
         return false;
     if (is->partner != PP_MULTIPLIES)
-        return is->as.check.gain != 0 && is->as.check.band <= top;
+        return is->as.check.gain != 0 && is->as.check.band <= top &&
+               (uint32_t)gain_of(&is->as.check) * top < (uint32_t)1 << 27;
     return is_inside(is, factor->rest_edge) && is_inside(is, factor->full_edge) &&
            factor->filter_shift <= (uint8_t)(16 - board->adc_bits);
 }
@@ -96,7 +110,8 @@ static bool is_possible(const struct pp_record *is)
 /* A check track and the start condition must name a factor. */
 static PP_APART bool names_a_factor(const struct pp_core *core, uint8_t input)
 {
-    return input < core->is.inputs && core->input[input].is.partner == PP_MULTIPLIES;
+    const struct pp_constants *constant = &core->constant;
+    return input < constant->is.inputs && constant->input[input].is.partner == PP_MULTIPLIES;
 }
 
 /* The curve from its points: one segment more than points. Where the next curve's go; NULL when this one does not
@@ -106,18 +121,20 @@ static struct pp_segment *load_curve(struct pp_input *input, struct pp_segment *
     const struct pp_factor *is = &input->is.as.factor;
     uint16_t travel = 0, value = 0;
 
-    input->curve = segment;
-    input->span = travel_of(is, is->full_edge);
+    input->made.factor.curve = segment;
+    input->made.factor.span = travel_of(is, is->full_edge);
     for (uint8_t left = is->points;; segment++, left--) {
         segment->to.code = is->full_edge;
         segment->to.value = PP_ONE;
         if (left > 0)
             take(&segment->to, PP_POINT_BYTES);
         segment->to.code = travel_of(is, segment->to.code);
-        if (segment->to.code <= travel || segment->to.code > input->span || segment->to.value < value ||
+        if (segment->to.code <= travel || segment->to.code > input->made.factor.span || segment->to.value < value ||
             segment->to.value > PP_ONE)
             return NULL;
-        segment->slope = ((uint32_t)(uint16_t)(segment->to.value - value) << 16) / (uint16_t)(segment->to.code - travel);
+        uint32_t slope = ((uint32_t)(uint16_t)(segment->to.value - value) << 16) / (uint16_t)(segment->to.code - travel);
+        segment->slope_low = (uint16_t)slope;
+        segment->slope_high = (uint16_t)(slope >> 16);
         if (left == 0)
             return segment + 1;
         travel = segment->to.code;
@@ -125,25 +142,37 @@ static struct pp_segment *load_curve(struct pp_input *input, struct pp_segment *
     }
 }
 
+/* What a check track needs in every step. */
+static void load_check(struct pp_input *input, const struct pp_factor *partner)
+{
+    const struct pp_check *is = &input->is.as.check;
+    uint32_t inverse = ((uint32_t)1 << 20) / gain_of(is);
+
+    input->made.check.inverse = inverse > 0xFFFFu ? 0xFFFFu : (uint16_t)inverse;
+    input->made.check.turned = (is->gain < 0) != (partner->full_edge < partner->rest_edge);
+}
+
 static enum pp_cause load_inputs(struct pp_core *core)
 {
-    struct pp_input *input = core->input;
-    struct pp_segment *segment = core->segment;
+    struct pp_constants *constant = &core->constant;
+    struct pp_input *input = constant->input;
+    struct pp_segment *segment = constant->segment;
     uint8_t room = PP_MAX_SEGMENTS, left;
 
-    for (left = core->is.inputs; left > 0; left--, input++) {
+    for (left = constant->is.inputs; left > 0; left--, input++) {
         take(&input->is, PP_INPUT_BYTES);
         if (!is_possible(&input->is))
             return PP_BLOCK_VALUE;
     }
-    if (!names_a_factor(core, core->is.start_input))
+    if (!names_a_factor(core, constant->is.start_input))
         return PP_BLOCK_VALUE;
-    input = core->input;
-    for (left = core->is.inputs; left > 0; left--, input++) {
+    input = constant->input;
+    for (left = constant->is.inputs; left > 0; left--, input++) {
         if (input->is.partner != PP_MULTIPLIES) {
             if (!names_a_factor(core, input->is.partner))
                 return PP_BLOCK_VALUE;
-            core->has_checks = true;
+            load_check(input, &constant->input[input->is.partner].is.as.factor);
+            constant->has_checks = true;
             continue;
         }
         if (input->is.as.factor.points >= room)
@@ -153,36 +182,62 @@ static enum pp_cause load_inputs(struct pp_core *core)
         if (!segment)
             return PP_BLOCK_VALUE;
     }
-    return at + PP_CRC_BYTES == core->is.length ? PP_NO_CAUSE : PP_BLOCK_LENGTH;
+    return at + PP_CRC_BYTES == constant->is.length ? PP_NO_CAUSE : PP_BLOCK_LENGTH;
 }
 
 static enum pp_cause load(struct pp_core *core)
 {
+    struct pp_header *is = &core->constant.is;
     at = 0;
-    take(&core->is, PP_HEADER_BYTES);
-    enum pp_cause cause = check_frame(&core->is);
+    take(is, PP_HEADER_BYTES);
+    enum pp_cause cause = check_frame(is);
     if (cause == PP_NO_CAUSE)
-        cause = check_header(&core->is);
+        cause = check_header(is);
     if (cause != PP_NO_CAUSE)
         return cause;
     at = PP_HEADER_BYTES;
     return load_inputs(core);
 }
 
+static void take_output(struct pp_constants *constant)
+{
+    const struct pp_header *is = &constant->is;
+    constant->dac_zero = is->dac_zero;
+    constant->dac_span = (uint16_t)(is->dac_full - is->dac_zero);
+    if (is->flags & PP_WAITS_AT_ZERO)
+        constant->dac_wait = is->dac_zero;
+}
+
+/* What the constants add up to, and the pace at which all are summed again within a sixteenth of a second. */
+static void sum_up(struct pp_core *core)
+{
+    uint16_t pace = (uint16_t)(PP_SUM_CHUNKS * 16u / board->rate_hz + 1u);
+
+    core->constant.pace = pace > 0xFFu ? 0xFFu : (uint8_t)pace;
+    core->summed = core->sum = core->sums = 0;
+    pp_sum_on(core, 0xFFu);
+    core->right_sum = core->sum;
+    core->right_sums = core->sums;
+    core->summed = core->sum = core->sums = 0;
+}
+
 void pp_start(struct pp_core *core, const struct pp_board *with, enum pp_cause latched)
 {
+    struct pp_constants *constant = &core->constant;
+
     with->write_dac(0);
     board = with;
-    core->board = *with;
-    core->dac_failed = core->has_checks = false;
-    core->command = core->dac_zero = core->dac_span = 0;
-    core->start_seen = core->suspicion = 0;
+    constant->board = *with;
+    constant->has_checks = false;
+    constant->dac_zero = constant->dac_wait = constant->dac_span = 0;
+    core->dac_failed = false;
+    core->command = core->written = core->start_seen = core->suspicion = 0;
+    core->not_command = 0xFFFFu;
     enum pp_cause cause = load(core);
     if (cause == PP_NO_CAUSE) {
-        core->dac_zero = core->is.dac_zero;
-        core->dac_span = (uint16_t)(core->is.dac_full - core->is.dac_zero);
+        take_output(constant);
         cause = latched;
     }
-    core->cause = (uint8_t)cause;
-    core->state = cause == PP_NO_CAUSE ? PP_WAITING : PP_STOPPED;
+    pp_become(core, cause == PP_NO_CAUSE ? PP_WAITING : PP_STOPPED, cause);
+    sum_up(core);
 }

@@ -4,7 +4,8 @@
 use crate::support::program::{changed, example, pedalproof, told, words};
 use measure::figure::numbers::limit;
 use pedalproof::constants::{
-    Block, BlockFields, Check, Factor, Input, Output, Start, TargetBoard, Task, Window, formats,
+    Block, BlockFields, Check, Factor, Input, Output, Start, TargetBoard, Task, Watch, Window,
+    formats,
 };
 use serde_json::Value;
 use sha2::{Digest, Sha256};
@@ -86,12 +87,14 @@ fn block() -> String {
             full_dac: 4000,
             rise_q15: 0x4000,
             fall_q15: 0x8000,
+            waits_at_zero: false,
         },
         start: Start {
             input: 0,
             samples: 50,
         },
         persistence: 20,
+        watch: Watch::usual((10, 12), 5000.0, 1100.0),
         inputs: vec![
             Input {
                 window: window(80, 940),

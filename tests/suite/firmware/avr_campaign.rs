@@ -138,15 +138,19 @@ fn a_board_that_does_wrong_is_a_surprise() {
         peak: 1000,
         zero_us: Some(8000),
         latch_us: Some(8000),
-        dac: ZERO_DAC,
+        off_us: Some(8000),
+        dac: 0,
+        out: 0,
+        enabled: false,
         state: STOPPED,
         cause: 8,
         writes: 12,
     };
     let rest = Report {
-        was: ZERO_DAC,
-        peak: ZERO_DAC,
+        was: 0,
+        peak: 0,
         zero_us: Some(0),
+        off_us: Some(0),
         ..good
     };
     let found = |case: &Case, is: Report, after: Report| {
@@ -169,7 +173,11 @@ fn a_board_that_does_wrong_is_a_surprise() {
         },
         Report { cause: 9, ..good },
         Report {
-            dac: ZERO_DAC + 1,
+            off_us: None,
+            ..good
+        },
+        Report {
+            dac: ZERO_DAC,
             ..good
         },
     ] {
@@ -180,7 +188,15 @@ fn a_board_that_does_wrong_is_a_surprise() {
         &case,
         good,
         Report {
-            peak: ZERO_DAC + 1,
+            enabled: true,
+            ..rest
+        }
+    ));
+    assert!(found(
+        &case,
+        good,
+        Report {
+            peak: ZERO_DAC,
             ..rest
         }
     ));
@@ -194,6 +210,8 @@ fn a_board_that_does_wrong_is_a_surprise() {
         was: 3000,
         peak: 3000,
         dac: 2050,
+        out: 2050,
+        enabled: true,
         state: RUNNING,
         cause: 0,
         ..good
@@ -207,6 +225,10 @@ fn a_board_that_does_wrong_is_a_surprise() {
         Report { dac: 2300, ..half },
         Report { dac: 1800, ..half },
         Report { peak: 3300, ..half },
+        Report {
+            enabled: false,
+            ..half
+        },
     ] {
         assert!(found(&case, wrong, rest), "{wrong:?}");
     }

@@ -245,8 +245,8 @@ fn a_firmware_that_does_not_latch_fails_the_round() {
     let Some(bench) = Bench::build_spoilt(
         Part::Mega,
         "core/step.c",
-        "core->state = PP_STOPPED;",
-        "core->state = PP_WAITING; core->suspicion = 0;",
+        "pp_become(core, PP_STOPPED, cause);",
+        "pp_become(core, PP_WAITING, cause); core->suspicion = 0;",
     ) else {
         return;
     };

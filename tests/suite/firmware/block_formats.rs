@@ -177,7 +177,7 @@ fn a_spoilt_header_is_refused_by_its_line() {
         ("0x50, 0x50", "0x150, 0x50", "`0x150` is no byte"),
         ("0x50, 0x50", "0x5O, 0x50", "`0x5O` is no byte"),
         ("0x50, 0x50", "0x50, , 0x50", "`` is no byte"),
-        ("0x50, 0x50", "0x50", "has 48 bytes"),
+        ("0x50, 0x50", "0x50", "has 55 bytes"),
         ("0x50, 0x50", "0x51, 0x50", "no constants block"),
         ("pp_block[", "block[", "no array pp_block"),
         ("};", "", "does not end"),
@@ -203,7 +203,7 @@ fn json_is_read_by_name() {
     let good = to_json(&blocks::two_track(), "accepted: short to supply is hidden");
     assert!(good.contains("accepted: short to supply"));
     for (from, to, words) in [
-        ("block/1", "block/2", "`block/2` is not `block/1`"),
+        ("block/2", "block/3", "`block/3` is not `block/2`"),
         (
             "\"rise_q15\": 400",
             "\"rise_q15\": 0",
@@ -220,4 +220,19 @@ fn json_is_read_by_name() {
             .to_string();
         assert!(said.contains(words), "{from} -> {to}: {said}");
     }
+}
+
+/// The format before it said nothing of what is watched: read with what is usual.
+#[test]
+fn json_of_the_format_before_can_be_made_again() {
+    let mut old: serde_json::Value =
+        serde_json::from_str(&to_json(&blocks::two_track(), "old")).unwrap();
+    old["format"] = "block/1".into();
+    let block = old["block"].as_object_mut().unwrap();
+    assert!(block.remove("watch").is_some());
+    let output = block["output"].as_object_mut().unwrap();
+    assert!(output.remove("waits_at_zero").is_some());
+    assert_eq!(from_json(&old.to_string()), Ok(blocks::two_track()));
+    old["block"] = 3.into();
+    assert!(from_json(&old.to_string()).is_err());
 }

@@ -13,5 +13,6 @@ mod constants_truth;
 mod core_blocks;
 mod firmware_core;
 mod prove;
+mod stops;
 mod support;
 mod twin_host;

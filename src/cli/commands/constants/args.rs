@@ -1,5 +1,6 @@
 //! Arguments of `pedalproof constants`.
 
+use crate::constants::OWN_REFERENCE_MV;
 use clap::{Args, ValueEnum};
 use std::path::PathBuf;
 
@@ -16,7 +17,7 @@ pub(super) const BOARD_RATE_HZ: u16 = 1000;
 )]
 pub(in crate::cli) struct ConstantsArgs {
     /// Captures, one for each control, in the order of the board's pins
-    #[arg(required_unless_present = "read", value_name = "CAPTURE")]
+    #[arg(required_unless_present_any = ["read", "remake"], value_name = "CAPTURE")]
     pub(super) captures: Vec<PathBuf>,
     /// The profile, a file or a built-in name: one for all captures, or one for each in order; without it, those that the
     /// captures name
@@ -40,6 +41,9 @@ pub(in crate::cli) struct ConstantsArgs {
     /// Read a block back from any of the formats and say what is in it
     #[arg(long, value_name = "FILE", conflicts_with_all = ["captures", "out", "accept"])]
     pub(super) read: Option<PathBuf>,
+    /// Make a block of the version before again, with what is usual where it said nothing
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["captures", "read", "json", "accept"])]
+    pub(super) remake: Option<PathBuf>,
     /// ADC bits of the board that will blend: refuses captures or a block of others
     #[arg(long, value_name = "BITS")]
     pub(super) board_bits: Option<u8>,
@@ -64,6 +68,12 @@ pub(in crate::cli) struct ConstantsArgs {
     /// Output at full command in millivolts [default: the DAC's full scale]
     #[arg(long, value_name = "MV")]
     pub(super) output_full_mv: Option<f64>,
+    /// The controller faults on 0 V: wait at the output of zero command (a stop is 0 V all the same)
+    #[arg(long)]
+    pub(super) wait_at_zero: bool,
+    /// The reference inside the board's part in millivolts
+    #[arg(long, value_name = "MV", default_value_t = OWN_REFERENCE_MV)]
+    pub(super) reference_mv: f64,
     /// Least seconds from zero to full command; 0 is no limit
     #[arg(long, value_name = "S", default_value_t = 1.0)]
     pub(super) rise_s: f64,

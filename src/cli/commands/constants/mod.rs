@@ -24,6 +24,9 @@ pub(in crate::cli) fn run(args: &ConstantsArgs) -> anyhow::Result<Outcome> {
     if let Some(path) = &args.read {
         return read_back(path, args);
     }
+    if let Some(path) = &args.remake {
+        return write::remake(args, path);
+    }
     let units = units::open(args)?;
     let given: Vec<MeasuredControl<'_>> = units.iter().map(Unit::given).collect();
     let chosen = match choose::choose(&given, &options(args)) {
@@ -50,6 +53,8 @@ fn options(args: &ConstantsArgs) -> ChooseOptions {
         dac_vref_mv: args.dac_vref_mv,
         zero_mv: args.output_zero_mv,
         full_mv: args.output_full_mv.unwrap_or(args.dac_vref_mv),
+        waits_at_zero: args.wait_at_zero,
+        own_reference_mv: args.reference_mv,
         rise_s: args.rise_s,
         fall_s: args.fall_s,
         curve_error_pct: args.curve_error,
@@ -107,7 +112,7 @@ fn read_back(path: &Path, args: &ConstantsArgs) -> anyhow::Result<Outcome> {
     block.fits(build(args)).with_context(named)?;
     if args.json {
         let numbers: &BlockFields = block.numbers();
-        let document = json!({ "format": "block/1", "read_as": format!("{format:?}").to_lowercase(), "block": numbers });
+        let document = json!({ "format": "block/2", "read_as": format!("{format:?}").to_lowercase(), "block": numbers });
         print_json(&document)?;
     } else {
         print(&formats::describe(&block))?;

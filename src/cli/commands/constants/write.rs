@@ -6,8 +6,10 @@ use super::units::Unit;
 use crate::bench;
 use crate::capture;
 use crate::cli::output::{create, print, print_json};
+use crate::cli::{Outcome, input};
 use crate::constants::choose::{self, ChooseOptions, Chosen};
 use crate::constants::formats::Format;
+use crate::constants::{Block, Watch};
 use crate::profile::Profile;
 use crate::report;
 use anyhow::{anyhow, bail};
@@ -16,11 +18,7 @@ use std::path::Path;
 
 pub(super) fn write(args: &ConstantsArgs, units: &[Unit], chosen: &Chosen) -> anyhow::Result<()> {
     let accepted = accepted_lines(chosen, args.accept.as_deref());
-    let format = match args.format {
-        BlockFormat::C => Format::C,
-        BlockFormat::Ihex => Format::Ihex,
-        BlockFormat::Json => Format::Json,
-    };
+    let format = format(args);
     let text = format.write(&chosen.block, &comment(units, chosen, &accepted));
     if format == Format::Ihex && !accepted.is_empty() {
         eprintln!("Intel HEX has no place for a comment: keep this with the board:");
@@ -42,6 +40,42 @@ pub(super) fn write(args: &ConstantsArgs, units: &[Unit], chosen: &Chosen) -> an
         print(&text)?;
     }
     Ok(())
+}
+
+fn format(args: &ConstantsArgs) -> Format {
+    match args.format {
+        BlockFormat::C => Format::C,
+        BlockFormat::Ihex => Format::Ihex,
+        BlockFormat::Json => Format::Json,
+    }
+}
+
+/// A block of the version before, written as one of this version.
+pub(super) fn remake(args: &ConstantsArgs, path: &Path) -> anyhow::Result<Outcome> {
+    let old = input::block(path)?;
+    let mut fields = old.block.numbers().clone();
+    fields.watch = Watch::usual(
+        (fields.board.adc_bits, fields.board.dac_bits),
+        args.dac_vref_mv,
+        args.reference_mv,
+    );
+    fields.output.waits_at_zero |= args.wait_at_zero;
+    let block = Block::new(fields)?;
+    let made = format!("made again from {}", path.display());
+    let text = format(args).write(&block, &made);
+    eprintln!(
+        "the numbers of {} as they were, and what this version adds: supply, read-back, output while waiting. A board with \
+         today's firmware reads it; prove it again",
+        path.display()
+    );
+    match &args.out {
+        Some(to) => {
+            create(to, &text)?;
+            eprintln!("wrote {}", to.display());
+        }
+        None => print(&text)?,
+    }
+    Ok(Outcome::Good)
 }
 
 fn document(

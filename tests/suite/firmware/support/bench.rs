@@ -10,11 +10,14 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use tempfile::TempDir;
 
-/// The two boards.
+/// The boards.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Part {
     Mega,
+    /// With two inputs: no pin is left to look at the DAC's output.
     Tiny,
+    /// The same part with one input and the read-back.
+    TinyAlone,
 }
 
 impl Part {
@@ -23,14 +26,14 @@ impl Part {
     pub fn mcu(self) -> &'static str {
         match self {
             Self::Mega => "atmega328p",
-            Self::Tiny => "attiny85",
+            Self::Tiny | Self::TinyAlone => "attiny85",
         }
     }
 
     pub fn hz(self) -> u32 {
         match self {
             Self::Mega => 16_000_000,
-            Self::Tiny => 8_000_000,
+            Self::Tiny | Self::TinyAlone => 8_000_000,
         }
     }
 
@@ -39,29 +42,24 @@ impl Part {
         match self {
             Self::Mega => 3,
             Self::Tiny => 2,
+            Self::TinyAlone => 1,
         }
     }
 
-    /// As `src/firmware/boards/config.h` has them: ADC channels, DAC wires, LED.
-    fn pins(self) -> [&'static str; 6] {
+    /// As `src/firmware/boards/config.h` has them: ADC channels, DAC wires, enable line, LED, read-back.
+    fn pins(self) -> &'static str {
         match self {
-            Self::Mega => [
-                "--channels",
-                "0,1,2",
-                "--dac",
-                "C,4,5,0x28",
-                "--led",
-                "0x25,5",
-            ],
-            Self::Tiny => [
-                "--channels",
-                "3,2",
-                "--dac",
-                "B,0,2,0x38",
-                "--led",
-                "0x38,1",
-            ],
+            Self::Mega => {
+                "--channels 0,1,2 --dac C,4,5,0x28 --enable 0x2B,7 --led 0x25,5 --readback 3"
+            }
+            Self::Tiny => "--channels 3,2 --dac B,0,2,0x38 --enable 0x38,1",
+            Self::TinyAlone => "--channels 3 --dac B,0,2,0x38 --enable 0x38,1 --readback 2",
         }
+    }
+
+    /// Whether the DAC's output is looked at.
+    pub fn reads_back(self) -> bool {
+        self != Self::Tiny
     }
 }
 
@@ -71,7 +69,19 @@ pub struct Bench {
     workshop: TempDir,
     harness: PathBuf,
     symbols: BTreeMap<String, u32>,
+    /// A bootloader and where it lies, which is where a reset begins.
+    boot: Option<(String, u32)>,
 }
+
+/// What the core calls on the board: its time is not the core's.
+const DRIVERS: [&str; 6] = [
+    "input_code",
+    "adc_read_reference",
+    "read_back",
+    "dac_write",
+    "pulse",
+    "kick_watchdog",
+];
 
 /// One step as the bench saw it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -89,7 +99,13 @@ pub struct Report {
     pub peak: u16,
     pub zero_us: Option<u64>,
     pub latch_us: Option<u64>,
+    /// Since when the drive is off: the output at zero, or the enable line let go.
+    pub off_us: Option<u64>,
     pub dac: u16,
+    /// The DAC's output, which need not be what was written.
+    pub out: u16,
+    /// The relay behind the enable line is held.
+    pub enabled: bool,
     pub state: u8,
     pub cause: u8,
     pub writes: u64,
@@ -111,7 +127,8 @@ impl Bench {
             return None;
         }
         let workshop = tempfile::tempdir().unwrap();
-        let mut options = vec![("MCU", part.mcu())];
+        let inputs = part.inputs().to_string();
+        let mut options = vec![("MCU", part.mcu()), ("INPUTS", inputs.as_str())];
         options.extend(variables);
         if let Err(words) = avr::make("boards", &options, workshop.path()) {
             panic!(
@@ -144,6 +161,7 @@ impl Bench {
             .arg(copy.join("boards"))
             .arg(format!("BUILD={}", workshop.path().display()))
             .arg(format!("MCU={}", part.mcu()))
+            .arg(format!("INPUTS={}", part.inputs()))
             .output()
             .unwrap();
         assert!(
@@ -162,7 +180,14 @@ impl Bench {
             workshop,
             harness,
             symbols,
+            boot: None,
         }
+    }
+
+    /// The same board with a bootloader in its flash.
+    pub fn with_boot(mut self, file: &str, address: u32) -> Self {
+        self.boot = Some((file.to_owned(), address));
+        self
     }
 
     pub fn symbol(&self, name: &str) -> u32 {
@@ -170,6 +195,21 @@ impl Bench {
             .symbols
             .get(name)
             .unwrap_or_else(|| panic!("no symbol {name} in the firmware"))
+    }
+
+    /// Bytes of a variable.
+    pub fn size_of(&self, name: &str) -> u32 {
+        let output = Command::new("avr-nm")
+            .arg("-S")
+            .arg(self.built("blend.elf"))
+            .output()
+            .unwrap();
+        let text = String::from_utf8(output.stdout).unwrap();
+        let line = text
+            .lines()
+            .find(|line| line.ends_with(&format!(" {name}")));
+        let size = line.and_then(|line| line.split_whitespace().nth(1));
+        u32::from_str_radix(size.unwrap(), 16).unwrap()
     }
 
     pub fn built(&self, file: &str) -> PathBuf {
@@ -184,9 +224,9 @@ impl Bench {
     /// The same with any image.
     pub fn run_image(&self, image: Option<&str>, script: &str) -> Answers {
         let mut command = Command::new(&self.harness);
-        let drivers: Vec<String> = ["input_code", "dac_write", "kick_watchdog"]
+        let drivers: Vec<String> = DRIVERS
             .iter()
-            .map(|name| self.symbol(name).to_string())
+            .filter_map(|name| self.symbols.get(*name).map(u32::to_string))
             .collect();
         command
             .args([
@@ -197,11 +237,14 @@ impl Bench {
             ])
             .arg("--elf")
             .arg(self.built("blend.elf"))
-            .args(self.part.pins())
+            .args(self.part.pins().split(' '))
             .args(["--core", &(self.symbol("core") & 0xFFFF).to_string()])
             .args(["--step", &self.symbol("pp_step").to_string()])
             .args(["--drivers", &drivers.join(",")])
             .args(["--end", &(self.symbol("_end") & 0xFFFF).to_string()]);
+        if let Some((file, address)) = &self.boot {
+            command.arg("--boot").arg(format!("{file},{address}"));
+        }
         if let Some(image) = image {
             let path = self.built("eeprom.hex");
             std::fs::write(&path, image).unwrap();
@@ -240,7 +283,11 @@ fn build_harness(into: &Path) -> PathBuf {
     let output = Command::new("cc")
         .args(["-std=gnu11", "-O2", "-Wall", "-Wextra", "-Werror", "-o"])
         .arg(&program)
-        .args([source("bench_harness.c"), source("bench_dac.c")])
+        .args([
+            source("bench_harness.c"),
+            source("bench_dac.c"),
+            source("bench_pump.c"),
+        ])
         .args(["-lsimavr", "-lm"])
         .output()
         .unwrap();
@@ -287,7 +334,10 @@ fn read_answers(said: &str) -> Answers {
                     peak: is["peak"] as u16,
                     zero_us: u64::try_from(is["zero_us"]).ok(),
                     latch_us: u64::try_from(is["latch_us"]).ok(),
+                    off_us: u64::try_from(is["off_us"]).ok(),
                     dac: is["dac"] as u16,
+                    out: is["out"] as u16,
+                    enabled: is["enabled"] == 1,
                     state: is["state"] as u8,
                     cause: is["cause"] as u8,
                     writes: is["writes"] as u64,

@@ -2,7 +2,7 @@
 
 use pedalproof::constants::{
     Block, BlockFields, Check, Factor, Input, Output, Point, Q15_ONE, Start, TargetBoard, Task,
-    Window,
+    Watch, Window,
 };
 use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -63,12 +63,14 @@ pub fn draft(inputs: Vec<Input>) -> BlockFields {
             full_dac: 4095,
             rise_q15: Q15_ONE,
             fall_q15: Q15_ONE,
+            waits_at_zero: false,
         },
         start: Start {
             input: 0,
             samples: 3,
         },
         persistence: 3,
+        watch: Watch::usual((10, 12), 5000.0, 1100.0),
         inputs,
     }
 }
@@ -110,6 +112,7 @@ pub fn fitted() -> Block {
         full_dac: 3440,
         rise_q15: 120,
         fall_q15: 900,
+        waits_at_zero: false,
     };
     draft.start.samples = 50;
     draft.persistence = 8;
@@ -213,9 +216,11 @@ pub fn random(rng: &mut impl Rng, board: TargetBoard) -> Block {
                 window: random_window(rng, top),
                 task: Task::Check(Check {
                     partner: first,
+                    // The steepest that the core takes with these bits, too.
                     gain_q12: *[4096, 2048, -4096, -2000, 9000, i16::MIN, i16::MAX, 1]
                         .get(rng.random_range(0..8_usize))
-                        .unwrap(),
+                        .filter(|gain| i32::from(**gain).abs() * i32::from(top) < 1 << 27)
+                        .unwrap_or(&-4095),
                     offset: rng.random_range(-500..1500),
                     band: between(rng, 0, top),
                 }),
@@ -230,12 +235,17 @@ pub fn random(rng: &mut impl Rng, board: TargetBoard) -> Block {
             full_dac: between(rng, zero_dac + 1, top_dac),
             rise_q15: random_limit(rng),
             fall_q15: random_limit(rng),
+            waits_at_zero: rng.random_ratio(1, 4),
         },
         start: Start {
             input: first,
             samples: rng.random_range(1..20),
         },
         persistence: rng.random_range(1..12),
+        watch: Watch {
+            supply: random_window(rng, top),
+            read_back: between(rng, 0, top_dac),
+        },
         inputs,
     })
 }

@@ -2,7 +2,7 @@
 #![allow(dead_code)]
 
 use pedalproof::constants::{Block, TargetBoard, layout};
-use pedalproof::twin::StepOutput;
+use pedalproof::twin::{Seen, StepOutput};
 use std::fs::File;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
@@ -43,6 +43,8 @@ pub struct CoreHost {
 #[derive(Default)]
 pub struct Orders {
     bytes: Vec<u8>,
+    /// A code of the part's own reference that the block believes.
+    reference: u16,
 }
 
 impl Orders {
@@ -56,17 +58,39 @@ impl Orders {
     }
 
     pub fn load(&mut self, block: &Block) {
+        self.believe(block);
         self.power_up(block.numbers().board, &layout::to_bytes(block), 0);
     }
 
-    pub fn step(&mut self, codes: &[u16], dac_takes: bool) {
-        self.bytes.extend([b'S', u8::from(dac_takes)]);
-        self.codes(codes);
+    /// The supply is what this block believes.
+    pub fn believe(&mut self, block: &Block) {
+        self.reference = block.numbers().watch.supply.low;
+    }
+
+    pub fn step(&mut self, codes: &[u16], seen: Seen) {
+        self.bytes.push(b'S');
+        self.seen(codes, seen);
     }
 
     /// A step that is undone.
     pub fn try_step(&mut self, codes: &[u16]) {
-        self.bytes.extend([b'T', 1]);
+        self.bytes.push(b'T');
+        self.seen(codes, Seen::default());
+    }
+
+    /// A bit of the core's memory changes.
+    pub fn flip(&mut self, byte: u16, bit: u8) {
+        self.bytes.push(b'F');
+        self.bytes.extend(byte.to_le_bytes());
+        self.bytes.push(bit);
+    }
+
+    fn seen(&mut self, codes: &[u16], seen: Seen) {
+        self.bytes.push(u8::from(seen.dac_takes));
+        let reference = seen.supply.unwrap_or(self.reference);
+        self.bytes.extend(reference.to_le_bytes());
+        self.bytes
+            .extend(seen.read_back.unwrap_or(0xFFFF).to_le_bytes());
         self.codes(codes);
     }
 

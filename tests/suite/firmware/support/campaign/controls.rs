@@ -186,6 +186,7 @@ impl Rig<'_> {
             full_dac: FULL_DAC,
             rise_q15: 1024,
             fall_q15: 2048,
+            waits_at_zero: false,
         };
         draft.start = Start {
             input: 0,

@@ -15,6 +15,8 @@ use std::fmt::Write as _;
 
 pub const RUNNING: u8 = 1;
 pub const STOPPED: u8 = 2;
+/// Stopped and waiting: code 0.
+const OFF: u16 = 0;
 
 /// Departure of the output from what the wiring table says of a fault that is not caught, as a share of full output:
 /// dead bands of 2 % at both ends of travel, and the chords of the block's curve.
@@ -60,7 +62,8 @@ fn write_case(script: &mut String, part: Part, case: &Case, good: &[u16], rest: 
     script.push_str("mark\n");
     bench::codes(script, part, &case.codes);
     let stops = case.expect.stops();
-    let steps = if stops { PERSISTENCE + 4 } else { SETTLED };
+    // The pump takes its time.
+    let steps = if stops { PERSISTENCE + 30 } else { SETTLED };
     let _ = writeln!(script, "quiet {steps}\nreport");
     if stops {
         script.push_str("mark\n");
@@ -134,8 +137,14 @@ fn not_stopped(case: &Case, is: Report, after: Option<Report>, cause: u8) -> Opt
         Some("too late")
     } else if is.peak > is.was {
         Some("the output rose after the fault")
-    } else if is.dac != ZERO_DAC || after.peak != ZERO_DAC {
+    } else if is.dac != OFF || after.peak != OFF {
         Some("output after the stop")
+    } else if !is
+        .off_us
+        .is_some_and(|us| us <= u64::from(STOP_WITHIN_MS) * 1000)
+        || after.enabled
+    {
+        Some("the drive stayed enabled")
     } else {
         None
     }
@@ -145,13 +154,16 @@ fn not_as_listed(case: &Case, is: Report, output: f64, safe: bool) -> Option<&'s
     let span = f64::from(FULL_DAC - ZERO_DAC);
     let near = AS_LISTED * span;
     if case.held == Held::Stopped {
-        return (is.state != STOPPED || is.peak != ZERO_DAC).then_some("a stop ended");
+        return (is.state != STOPPED || is.peak != OFF || is.enabled).then_some("a stop ended");
     }
     if is.state == STOPPED {
         return Some("stopped, and the table says that it is missed");
     }
     if case.held == Held::Waiting {
-        return (is.peak != ZERO_DAC).then_some("output while waiting");
+        return (is.peak != OFF || is.enabled).then_some("output while waiting");
+    }
+    if !is.enabled {
+        return Some("it runs and the drive is not enabled");
     }
     let expected = f64::from(ZERO_DAC) + span * output;
     if (f64::from(is.dac) - expected).abs() > near {

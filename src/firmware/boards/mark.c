@@ -1,0 +1,48 @@
+#include "mark.h"
+
+#include "config.h"
+
+/* At an address of its own: a bootloader's start clears its own memory, which lies over this program's. */
+struct mark {
+    uint16_t word;
+    uint8_t cause, not_cause;
+};
+#define MARK ((volatile struct mark *)MARK_ADDRESS)
+
+#define RUNNING_WORD 0xA53Cu
+#define STOPPED_WORD 0x5AC3u
+
+static void put(uint16_t word, uint8_t cause)
+{
+    MARK->cause = cause;
+    MARK->not_cause = (uint8_t)~cause;
+    MARK->word = word;
+}
+
+void mark_running(void)
+{
+    put(RUNNING_WORD, 0);
+}
+
+void mark_stopped(uint8_t cause)
+{
+    put(STOPPED_WORD, cause);
+}
+
+/* A stop lasts until power is cycled: no other reset ends it. Nor does one begin a new run: a start that is no power-up
+ * while the mark of running stands is a stop, and so is a reset by the watchdog. Where a bootloader has cleared the
+ * cause of the reset, the mark alone decides. */
+enum pp_cause mark_read(uint8_t reset_cause)
+{
+    bool hung = (reset_cause & (1u << WDRF)) != 0;
+
+    if (reset_cause & (1u << PORF)) {
+        MARK->word = 0;
+        return PP_NO_CAUSE;
+    }
+    if (MARK->word == STOPPED_WORD && (MARK->cause ^ MARK->not_cause) == 0xFFu)
+        return (enum pp_cause)MARK->cause;
+    if (hung)
+        return PP_WATCHDOG;
+    return MARK->word == RUNNING_WORD ? PP_RESET : PP_NO_CAUSE;
+}
