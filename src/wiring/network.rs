@@ -102,6 +102,7 @@ impl Network {
     }
 
     /// The same with another pull-up; `None` takes it away, but from a rheostat, which cannot do without.
+    #[must_use]
     pub fn with_pull_up(mut self, ohm: Option<f64>) -> Self {
         match &mut self {
             Self::ThreeWire { pull_up_ohm, .. } | Self::Buffered { pull_up_ohm, .. } => {

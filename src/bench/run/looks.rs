@@ -239,30 +239,29 @@ mod tests {
 
     #[test]
     fn a_level_of_several_holds_asks_for_more_of_them() {
-        let level = Figure::symmetric(1.0, 0.1, 2.571, 6, "").shrinking(Shrink::pieces(
-            Evidence::Holds,
-            6,
-            0.0,
-        ));
-        let held = |name| vec![(name, 1.25, level.clone())];
-        assert_eq!(asked(held(Name::RestCode), 1), [(Step::Release, 8.0)]);
+        let level = |evidence| {
+            Figure::symmetric(1.0, 0.1, 2.571, 6, "").shrinking(Shrink::pieces(evidence, 6, 0.0))
+        };
+        let rests = |name| vec![(name, 1.25, level(Evidence::Holds))];
+        let presses = |name| vec![(name, 1.25, level(Evidence::Presses))];
+        assert_eq!(asked(rests(Name::RestCode), 1), [(Step::Release, 8.0)]);
         let dial = [Step::Rest, Step::Full, Step::Strokes];
         assert_eq!(
-            asked_of(held(Name::RestCode), 3, &dial),
+            asked_of(rests(Name::RestCode), 3, &dial),
             [(Step::Rest, 6.0)]
         );
-        assert_eq!(asked(held(Name::FullRatio), 3), [(Step::Full, 6.0)]);
-        let both = asked(held(Name::SpanCode), 3);
-        assert_eq!(both, [(Step::Full, 6.0), (Step::Release, 12.0)]);
+        assert_eq!(asked(presses(Name::FullCode), 3), [(Step::Full, 6.0)]);
+        assert_eq!(asked(presses(Name::SpanCode), 3), [(Step::Full, 6.0)]);
+        assert_eq!(asked(rests(Name::SpanCode), 3), [(Step::Release, 12.0)]);
     }
 
     #[test]
     fn one_hold_and_its_noise_ask_for_seconds_of_it() {
         let held = |name| vec![(name, 1.15, known(Evidence::Seconds, 2.0))];
-        for name in [Name::FullCode, Name::FullRatio, Name::NoiseFullRms] {
+        for name in [Name::FullCode, Name::NoiseFullRms] {
             assert_eq!(asked(held(name), 3), [(Step::Full, 6.0)], "{name}");
         }
-        assert_eq!(asked(held(Name::RestRatio), 3), [(Step::Rest, 6.0)]);
+        assert_eq!(asked(held(Name::RestCode), 3), [(Step::Rest, 6.0)]);
         for name in [Name::DriftPerMin, Name::ReturnRange] {
             assert_eq!(asked(held(name), 3), [], "{name}: wants one longer hold");
         }
