@@ -59,6 +59,7 @@ pub fn simulated_capture(run: &SimRun, placed: Option<f64>) -> Capture {
                 ..StreamCounts::default()
             },
             looks: None,
+            set_aside: Vec::new(),
             note: None,
         },
         t_us: run.t_us.clone(),

@@ -15,7 +15,7 @@ mod proof;
 mod run;
 
 pub use assess::{assess, assess_file};
-pub use card::{EvidencePlan, StepProgress, StepState};
+pub use card::{EvidencePlan, StationPlan, StationWords, StepProgress, StepState, USUAL_STATIONS};
 pub use derive::{DeriveOptions, derive};
 pub use examples::write_examples;
 #[cfg(feature = "inside")]

@@ -1,5 +1,6 @@
 //! `NAME.csv-metadata.json`: W3C CSV on the Web metadata with one object `pedalproof` of ours.
 
+use super::aside::SetAside;
 use super::types::{BoardMeta, ChannelMeta, LooksTaken, Metadata, RefMeta, StreamCounts, UnitMeta};
 use measure::units::Scale;
 use serde::{Deserialize, Serialize};
@@ -54,6 +55,8 @@ struct Ours {
     stream: StreamCounts,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     looks: Option<LooksTaken>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    set_aside: Vec<SetAside>,
     #[serde(default)]
     note: Option<String>,
 }
@@ -129,6 +132,7 @@ impl Metadata {
             started: ours.started,
             stream: ours.stream,
             looks: ours.looks,
+            set_aside: ours.set_aside,
             note: ours.note,
         })
     }
@@ -144,6 +148,7 @@ impl Metadata {
             started: self.started.clone(),
             stream: self.stream.clone(),
             looks: self.looks,
+            set_aside: self.set_aside.clone(),
             note: self.note.clone(),
         };
         let file = json!({

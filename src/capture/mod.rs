@@ -3,6 +3,7 @@
 //! Belongs here: the CSV table and its metadata, read and written. `disk` alone touches files.
 //! Does not belong here: screens, figures.
 
+mod aside;
 mod disk;
 mod metadata;
 mod plain;
@@ -13,6 +14,7 @@ mod table;
 mod types;
 mod writer;
 
+pub use aside::SetAside;
 #[cfg(feature = "inside")]
 pub use disk::TableFile;
 pub use disk::{CaptureError, Disk, Opened, RealDisk, metadata_path, open, summary};

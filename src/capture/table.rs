@@ -232,9 +232,17 @@ impl<'a> Rows<'a> {
             t_us,
             codes,
             reference,
-            passages,
+            mut passages,
             ..
         } = self;
+        for stretch in &meta.set_aside {
+            stretch.apply(&mut passages, &t_us);
+        }
+        // A sensor on the same shaft is the reference where no other is stated.
+        let reference = reference.or_else(|| {
+            let codes = codes.get(meta.reference_channel()?)?;
+            Some(codes.iter().map(|code| code.as_f64()).collect())
+        });
         Capture {
             meta,
             t_us,

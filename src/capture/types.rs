@@ -1,5 +1,6 @@
 //! A capture as values.
 
+use super::aside::SetAside;
 use measure::units::{Code, Passage, Role, Scale, ScaleError, Track};
 use measure::{BoardFacts, Channel, Recording, Reference};
 use serde::{Deserialize, Serialize};
@@ -94,6 +95,10 @@ pub struct StreamCounts {
     /// How often the board's clock began anew (a reset, a power cut); a key of ours, absent when it never did.
     #[serde(default, skip_serializing_if = "is_zero")]
     pub restarts: u64,
+    /// Of the missing, those of times when the board was away (a cable out) while a card was led, which takes again what was under
+    /// way: no evidence lacks them. A key of ours, absent when there were none.
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub away: u64,
 }
 
 #[allow(clippy::trivially_copy_pass_by_ref)] // as serde calls it
@@ -109,7 +114,8 @@ impl StreamCounts {
     }
 
     /// Samples lost while recording: missing ones, and rejected lines but for those that came before the stream
-    /// could be read (a listener who joins late loses nothing of the recording by them).
+    /// could be read (a listener who joins late loses nothing of the recording by them), nor those of a time when the
+    /// board was away and what was under way was taken again.
     pub fn lost(&self) -> u64 {
         let during = self
             .rejected
@@ -117,7 +123,7 @@ impl StreamCounts {
             .filter(|(cause, _)| !matches!(cause.as_str(), "before header" | "cut"));
         // A rejected line leaves a gap in the board's time, so it is among the missing already, unless the board
         // sends no time.
-        many(during.map(|(_, n)| n)).max(self.missing)
+        many(during.map(|(_, n)| n)).max(self.missing.saturating_sub(self.away))
     }
 }
 
@@ -150,6 +156,8 @@ pub struct Metadata {
     pub stream: StreamCounts,
     /// Looks at findings while it grew; absent when nothing was decided before its end.
     pub looks: Option<LooksTaken>,
+    /// Stretches that were taken back while recording.
+    pub set_aside: Vec<SetAside>,
     pub note: Option<String>,
 }
 
@@ -167,6 +175,14 @@ pub struct Capture {
     pub reference: Option<Vec<f64>>,
     /// What was lost at the end of a cut file, in words.
     pub lost: Option<String>,
+}
+
+impl Metadata {
+    /// The channel that measures the reference travel, by its place among the columns.
+    pub fn reference_channel(&self) -> Option<usize> {
+        let is_reference = |(_, channel): &(_, ChannelMeta)| channel.role == Role::Reference;
+        self.channels.iter().position(is_reference)
+    }
 }
 
 impl Capture {

@@ -2,9 +2,10 @@
 //!
 //! Belongs here: what is written when, and what is left when the disk refuses. Does not belong here: the system's calls.
 
+use super::aside::SetAside;
 use super::disk::{CaptureError, Disk, RealDisk, TableFile, metadata_path};
 use super::table::{self, ReferenceCell};
-use super::types::{LooksTaken, Metadata, StreamCounts};
+use super::types::{LooksTaken, Metadata, RefMeta, StreamCounts};
 use measure::units::{Code, Step};
 use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
@@ -113,6 +114,18 @@ impl CaptureWriter {
     /// States the look at the findings that the capture has come to.
     pub fn set_looks(&mut self, looks: LooksTaken) {
         self.meta.looks = Some(looks);
+    }
+
+    /// States what is known of the reference by now; whether there is one was decided when the capture began.
+    pub fn set_reference(&mut self, reference: RefMeta) {
+        if self.meta.reference.is_some() {
+            self.meta.reference = Some(reference);
+        }
+    }
+
+    /// Takes a stretch back: whoever reads the capture takes its samples as `idle`.
+    pub fn set_aside(&mut self, stretch: SetAside) {
+        self.meta.set_aside.push(stretch);
     }
 
     /// Adds a sample. `position` is dropped unless the metadata has a reference.

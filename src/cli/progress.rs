@@ -7,6 +7,7 @@ use crate::capture::StreamCounts;
 use crate::record::Assessment;
 use anyhow::anyhow;
 use measure::figure::numbers::fixed;
+use measure::units::Step;
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -101,6 +102,9 @@ pub(super) fn until_end_with(run: Run, watcher: &mut dyn Watcher) -> anyhow::Res
 #[derive(Default)]
 struct Reporter {
     step: Option<usize>,
+    /// What was asked for last, and the last remark on a known position.
+    asked: Option<String>,
+    remarked: Option<String>,
     lost: bool,
     restarts: u64,
     advised: Option<String>,
@@ -122,6 +126,9 @@ impl Reporter {
 
     fn report_step(&mut self, steps: &[StepProgress]) {
         let current = steps.iter().position(|s| s.state == StepState::Current);
+        if let Some(step) = current.and_then(|at| steps.get(at)) {
+            self.report_station(step);
+        }
         if current == self.step {
             return;
         }
@@ -137,6 +144,26 @@ impl Reporter {
                 fixed(step.want, 0),
                 step.unit
             );
+        }
+    }
+
+    /// Known positions: each as it is asked for, and what is said of it.
+    fn report_station(&mut self, step: &StepProgress) {
+        if step.step != Step::Stations {
+            return;
+        }
+        if step.asked != self.asked {
+            self.asked.clone_from(&step.asked);
+            let (nth, of) = (fixed(step.have + 1.0, 0), fixed(step.want, 0));
+            if self.asked.is_some() {
+                eprintln!("  {nth} of {of}: {}", step.instruction);
+            }
+        }
+        if step.remark != self.remarked {
+            self.remarked.clone_from(&step.remark);
+            if let Some(words) = &self.remarked {
+                eprintln!("  {words}");
+            }
         }
     }
 

@@ -29,7 +29,7 @@ pub(super) struct StreamArgs {
     /// The part that samples, for its usual non-linearity: atmega328p, attiny85, rp2040, esp32, stm32
     #[arg(long, value_name = "PART", conflicts_with = "inl_codes", value_parser = board)]
     board: Option<&'static KnownBoard>,
-    /// What a column carries: NAME=signal:1, NAME=signal:2, NAME=supply, NAME=output
+    /// What a column carries: NAME=signal:1, NAME=signal:2, NAME=supply, NAME=output, NAME=reference (a good sensor on the same shaft)
     #[arg(long = "channel", value_name = "NAME=ROLE[:TRACK]", value_parser = channel)]
     pub(super) channels: Vec<(String, ChannelMeta)>,
     /// What to do when the cable is pulled: wait for it to come back, or end

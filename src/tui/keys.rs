@@ -40,6 +40,8 @@ pub enum Action {
     Skip,
     Repeat,
     Station,
+    /// The last known position once more.
+    TakeBack,
     Hold,
     Earlier,
     Later,
@@ -127,7 +129,7 @@ bindings! {
     &[Key(K::Esc), Key(K::Enter)], Back, &[EndRun], "esc", "go on", "";
     &[Key(K::Enter)], Accept, &[Sources], "enter", "choose", "choose the source under the pointer";
     &[Key(K::Enter)], Accept, &[Unit], "enter", "begin", "begin with this unit and profile";
-    &[Key(K::Enter)], Accept, &[Station], "enter", "it stands there", "take the position as stated";
+    &[Key(K::Enter)], Accept, &[Station], "enter", "it stands there", "take what was typed";
     &[Key(K::Enter)], Accept, &[Earlier], "enter", "lay under", "lay it under this run";
     &[Key(K::Enter)], Accept, &[Units], "enter", "its story", "the story of the unit under the pointer";
     &[Key(K::Enter)], Accept, &[Blocks], "enter", "what it puts out", "what the block under the pointer puts out";
@@ -164,7 +166,9 @@ bindings! {
     &[Key(K::Char('?')), Key(K::F(1)), Key(K::Char('h'))], Help, &[Sources, Live, Ended, Blend, Proving, Proved], "?", "explain", "explain the figure; list keys";
     &[Key(K::Char('k'))], Skip, &[Live], "k", "skip step", "leave this step out";
     &[Key(K::Char('r'))], Repeat, &[Live], "r", "repeat step", "do this step again";
-    &[Key(K::Char('p'))], Station, &[Live], "p", "", "state a station's position";
+    &[Key(K::Char('p'))], Station, &[Live], "p", "", "enter a known position";
+    &[Key(K::Enter)], Accept, &[Live], "enter", "", "";
+    &[Key(K::Backspace)], TakeBack, &[Live], "bksp", "", "";
     &[Key(K::Char('s'))], Save, &[Ended], "s", "save", "save what was found";
     &[Key(K::Char('g'))], Constants, &[Ended], "g", "constants", "save, and write constants";
     &[Key(K::Char('n'))], Another, &[Ended], "n", "next unit", "another unit or source";

@@ -85,7 +85,8 @@ pub enum Request {
     Begin(Box<Choice>),
     /// A page to read, or why there is none.
     Page(Result<Box<Subject>, &'static str>),
-    Station,
+    /// To type a known position; this one is asked for.
+    Station(Option<String>),
     Earlier(Listed<EarlierOffer>),
     /// This earlier run under the trace, or none.
     Overlay(Option<Box<EarlierOffer>>),

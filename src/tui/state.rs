@@ -142,7 +142,7 @@ impl State {
                 return self.open(page, Effect::Page(subject));
             }
             Request::Page(Err(why)) => self.screens.push(Screen::Page(Page::refused(why))),
-            Request::Station => self.screens.push(Screen::Station(Station::default())),
+            Request::Station(asked) => self.screens.push(Screen::Station(Station::new(asked))),
             Request::Earlier(list) => match self.screens.last_mut() {
                 Some(Screen::Earlier(earlier)) => earlier.list = list,
                 Some(Screen::Bench(_)) => self.screens.push(Screen::Earlier(Earlier::new(list))),

@@ -76,7 +76,7 @@ fn too_small(state: &State, pen: &mut Pen<'_>, area: Rect) {
             Phase::Failed(_) => format!("The run cannot go on; {samples} samples were taken."),
         });
         if let (Phase::Live, Some(step)) = (&run.phase, run.current()) {
-            lines.push(step.instruction.to_owned());
+            lines.push(step.instruction.clone().into_owned());
         }
     }
     let mut rest = area;
@@ -90,7 +90,7 @@ fn too_small(state: &State, pen: &mut Pen<'_>, area: Rect) {
 fn recording(state: &State, pen: &mut Pen<'_>, row: Rect) {
     let run = &state.session.run;
     let samples = format::count(run.store.len() as u64);
-    let now = run.current().map_or("", |step| step.instruction);
+    let now = run.current().map_or("", |step| &step.instruction);
     let recorded = format!(" recording, {samples} samples  ");
     let pieces = [(recorded.as_str(), Tone::Good), (now, Tone::Strong)];
     pen.pieces(row, row.top(), &pieces);

@@ -15,7 +15,7 @@ pub const LOOKS: usize = 4;
 /// Seconds of shaking the cable.
 const SHAKE_S: f64 = 4.0;
 /// Positions held.
-const STATIONS: f64 = 11.0;
+const STATIONS: f64 = 21.0;
 /// Seconds of a varied supply.
 const SUPPLY_S: f64 = 8.0;
 /// Seconds with the board's input tied.
@@ -120,7 +120,7 @@ pub(super) fn planned(step: Step, wanted: &EvidencePlan) -> StepProgress {
         Step::Stations => (
             STATIONS,
             "stations",
-            "Set a known position, state it, hold it for a second.",
+            "Set known positions, one after the other.",
         ),
         Step::Supply => (
             SUPPLY_S,
@@ -137,7 +137,8 @@ pub(super) fn planned(step: Step, wanted: &EvidencePlan) -> StepProgress {
         have: 0.0,
         want,
         unit,
-        instruction,
+        instruction: instruction.into(),
+        asked: None,
         remark: None,
     }
 }

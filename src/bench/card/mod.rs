@@ -8,8 +8,10 @@
 
 mod evidence_plan;
 mod holds;
+mod positions;
 mod progress;
 mod release;
+mod stations;
 mod stillness;
 mod strokes;
 #[cfg(test)]
@@ -18,10 +20,13 @@ mod timed;
 
 pub use evidence_plan::{EvidencePlan, LOOKS};
 pub use progress::{StepProgress, StepState};
+pub use stations::{StationPlan, StationWords, USUAL_STATIONS};
 pub(super) use timed::TimedSteps;
 
+use crate::capture::SetAside;
 use evidence_plan::planned;
 use measure::units::{Code, Scale, Step};
+use stations::Stations;
 use stillness::Stillness;
 
 /// Where the ends are expected, in codes, when somebody knows: from a profile's limits.
@@ -58,8 +63,10 @@ const IDLE: Label = Label::of(Step::Idle);
 const AT_END: f64 = 0.1;
 /// Longest time between samples, in seconds, that is no gap.
 const GAP_S: f64 = 0.5;
-/// Seconds that a station is held.
-const STATION_S: f64 = 1.0;
+/// Whether there is a gap between two samples at these board times, microseconds.
+pub fn is_gap(from_us: u64, to_us: u64) -> bool {
+    measure::units::seconds_from_us(to_us.saturating_sub(from_us)) > GAP_S
+}
 
 /// Where a recognition of several moves stands.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -80,8 +87,6 @@ enum Move {
     Falling,
     /// Release: back at rest since.
     Back { since_us: u64 },
-    /// Station: held at this position since.
-    Station { position: f64, since_us: u64 },
 }
 
 /// The card under way, leading on one channel.
@@ -104,6 +109,9 @@ pub struct Card {
     moving: Move,
     /// Seconds of quiet at rest after which a release has come back.
     quiet_s: f64,
+    stations: Stations,
+    /// When the words of the known positions were renewed.
+    worded_us: u64,
     held_open: bool,
 }
 
@@ -138,6 +146,8 @@ impl Card {
             still_since_us: None,
             moving: Move::Waiting,
             quiet_s: wanted.quiet_s,
+            stations: Stations::new(None, false),
+            worded_us: 0,
             held_open: false,
         };
         card.begin();
@@ -160,6 +170,7 @@ impl Card {
             self.reversed_s = 0.0;
             self.still_since_us = None;
             self.moving = Move::Waiting;
+            self.stations.forget_hold();
         }
         self.watch.push(t_us, code);
         let Some(step) = self.steps.get(self.current).map(|progress| progress.step) else {
@@ -171,7 +182,7 @@ impl Card {
             Step::Strokes => self.strokes(t_us),
             Step::Release => self.release(t_us),
             Step::Shake => self.shake(dt_s),
-            Step::Stations => self.station_held(t_us),
+            Step::Stations => self.station(t_us),
             Step::Supply => self.timed(Step::Supply, dt_s, true),
             Step::Ground => self.timed(Step::Ground, dt_s, code.as_f64() < self.range() * 0.02),
             Step::Reference => {
@@ -244,15 +255,23 @@ impl Card {
             progress.remark = None;
         }
         self.begin();
+        if self.current_step() == Some(Step::Stations) {
+            self.stations.begin_again();
+            self.word_stations();
+        }
     }
 
-    /// The control is held at this position from now on (a `stations` step).
-    pub fn station(&mut self, position: f64) {
-        if let (Some(since_us), Some(Step::Stations)) =
-            (self.last_us, self.steps.get(self.current).map(|p| p.step))
-        {
-            self.moving = Move::Station { position, since_us };
-        }
+    /// Stretches that were taken back since the last time.
+    pub fn take_aside(&mut self) -> Vec<SetAside> {
+        std::mem::take(&mut self.stations.aside)
+    }
+
+    fn ends(&self) -> Option<(f64, f64)> {
+        Some((self.rest?, self.full?))
+    }
+
+    fn current_step(&self) -> Option<Step> {
+        self.steps.get(self.current).map(|progress| progress.step)
     }
 
     /// To the first step that is neither done nor left out.
@@ -267,6 +286,7 @@ impl Card {
     fn begin(&mut self) {
         self.moving = Move::Waiting;
         self.still_since_us = None;
+        self.stations.forget_hold();
         if let Some(progress) = self.steps.get_mut(self.current) {
             progress.state = StepState::Current;
         }
@@ -338,21 +358,5 @@ impl Card {
     fn not_yet(&mut self, words: &str) -> Label {
         self.remark(Some(words));
         IDLE
-    }
-
-    fn station_held(&mut self, t_us: u64) -> Label {
-        match self.moving {
-            Move::Station { position, since_us } => {
-                if measure::units::seconds_from_us(t_us.saturating_sub(since_us)) >= STATION_S {
-                    self.add(1.0);
-                    self.moving = Move::Waiting;
-                }
-                Label {
-                    step: Step::Stations,
-                    position: Some(position),
-                }
-            }
-            _ => self.not_yet("set the next position and state it"),
-        }
     }
 }

@@ -1,6 +1,7 @@
 //! How far each step of a card is.
 
 use measure::units::Step;
+use std::borrow::Cow;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum StepState {
@@ -22,7 +23,9 @@ pub struct StepProgress {
     /// `s`, `strokes`, `returns`, `stations`.
     pub unit: &'static str,
     /// What to do, in one short sentence.
-    pub instruction: &'static str,
+    pub instruction: Cow<'static, str>,
+    /// The known position that is asked for, by its name; absent in other steps, and as long as nobody has stated any.
+    pub asked: Option<String>,
     /// What is being seen, or what was not right, kindly; absent when there is nothing to say.
     pub remark: Option<String>,
 }

@@ -337,7 +337,7 @@ fn skipped_repeated_and_stated_steps() {
     hand.hold(2.0).card.repeat();
     assert!(hand.have(Step::Rest).abs() < 1e-9);
     hand.hold(3.4);
-    hand.card.station(12.5);
+    hand.card.say(StationWords::Here(Some(12.5)));
     hand.hold(1.2);
     assert!((hand.have(Step::Stations) - 1.0).abs() < 1e-9);
     hand.card.skip();

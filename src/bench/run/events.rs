@@ -1,7 +1,7 @@
 //! What a run tells, and what it can be told. All values: the screen's messages are made of these.
 
 use super::channels::usual_role;
-use crate::bench::card::StepProgress;
+use crate::bench::card::{StationWords, StepProgress};
 use crate::capture::StreamCounts;
 use crate::record::Assessment;
 use measure::units::{Code, Role, Step, Track};
@@ -43,7 +43,7 @@ impl StreamInfo {
         let role = |name: &str, track: Option<Track>| match usual_role(name) {
             _ if track.is_some() => Role::Signal,
             Role::Supply => Role::Supply,
-            Role::Signal | Role::Output => Role::Output,
+            Role::Signal | Role::Output | Role::Reference => Role::Output,
         };
         let columns = self.channels.iter();
         columns
@@ -93,13 +93,13 @@ pub enum RunEvent {
     Failed(String),
 }
 
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum RunCommand {
     Skip,
     /// Do the current step again, or the last one when the card is through.
     Repeat,
-    /// The control is being held at this position now (stations), in the reference's unit.
-    Station(f64),
+    /// Of the known positions (`stations`).
+    Station(StationWords),
     /// End the run and keep what was taken.
     Stop,
 }

@@ -5,7 +5,8 @@
 //! Figures come from the steps; what was taken between them (`idle`) only parts them, so the first and the last sample of it are
 //! enough. A step can be left going for hours: from a size on nothing more is taken in, and the last word is the file's.
 
-use crate::capture::{Capture, Metadata};
+use crate::bench::card::Label;
+use crate::capture::{Capture, Metadata, SetAside};
 use measure::units::{Code, Passage, Step};
 
 /// Most that is kept: 8 bytes a sample for its time and 4 a channel. At 1 kHz and four channels 5.8 minutes of steps, of two
@@ -27,23 +28,27 @@ pub(super) struct Evidence {
 impl Evidence {
     pub(super) fn new(meta: Metadata) -> Self {
         let channels = meta.channels.len();
+        let reference = meta.reference.as_ref().map(|_| Vec::new());
+        let positions = if reference.is_some() { 8 } else { 0 };
         Self {
             kept: Capture {
                 codes: vec![Vec::new(); channels],
                 meta,
                 t_us: Vec::new(),
                 passages: Vec::new(),
-                reference: None,
+                reference,
                 lost: None,
             },
-            most: MOST_BYTES / (8 + 4 * channels),
+            most: MOST_BYTES / (8 + positions + 4 * channels),
             seen: 0,
             full: false,
         }
     }
 
-    /// Takes a sample in.
-    pub(super) fn push(&mut self, t_us: u64, step: Step, codes: &[Code]) {
+    /// Takes a sample in, with its reference position if there is one.
+    pub(super) fn push(&mut self, t_us: u64, label: Label, codes: &[Code]) {
+        let Label { step, position } = label;
+        let position = position.unwrap_or(f64::NAN);
         self.seen += 1;
         let at = self.kept.t_us.len();
         self.full |= at >= self.most;
@@ -53,7 +58,7 @@ impl Evidence {
         match self.kept.passages.last_mut() {
             Some(passage) if passage.step == step => {
                 if step == Step::Idle && passage.range.len() > 1 {
-                    self.put_last(t_us, codes);
+                    self.put_last(t_us, position, codes);
                     return;
                 }
                 passage.range.end = at + 1;
@@ -64,15 +69,28 @@ impl Evidence {
             }),
         }
         self.kept.t_us.push(t_us);
+        if let Some(positions) = &mut self.kept.reference {
+            positions.push(position);
+        }
         for (column, code) in self.kept.codes.iter_mut().zip(codes) {
             column.push(*code);
         }
     }
 
+    /// Takes a stretch back.
+    pub(super) fn set_aside(&mut self, stretch: SetAside) {
+        stretch.apply(&mut self.kept.passages, &self.kept.t_us);
+        self.kept.meta.set_aside.push(stretch);
+    }
+
     /// In the place of the last one.
-    fn put_last(&mut self, t_us: u64, codes: &[Code]) {
+    fn put_last(&mut self, t_us: u64, position: f64, codes: &[Code]) {
         if let Some(last) = self.kept.t_us.last_mut() {
             *last = t_us;
+        }
+        let positions = self.kept.reference.as_mut();
+        if let Some(last) = positions.and_then(|positions| positions.last_mut()) {
+            *last = position;
         }
         for (column, code) in self.kept.codes.iter_mut().zip(codes) {
             if let Some(last) = column.last_mut() {
@@ -106,7 +124,8 @@ mod tests {
             let codes: Vec<Code> = whole.codes.iter().map(|column| column[at]).collect();
             let mut passages = whole.passages.iter();
             let passage = passages.find(|passage| passage.range.contains(&at));
-            evidence.push(*t_us, passage.map_or(Step::Idle, |p| p.step), &codes);
+            let step = passage.map_or(Step::Idle, |p| p.step);
+            evidence.push(*t_us, Label::of(step), &codes);
         }
         evidence
     }
@@ -133,12 +152,12 @@ mod tests {
         let mut evidence = Evidence::new(whole_card("T1-pedal", Step::Idle).meta);
         let codes = vec![Code(5); evidence.kept.codes.len()];
         for i in 0..1_000_000 {
-            evidence.push(i, Step::Idle, &codes);
+            evidence.push(i, Label::of(Step::Idle), &codes);
         }
         assert_eq!(evidence.kept.t_us, [0, 999_999]);
         assert!(!evidence.full);
         for i in 1_000_000..2_000_000 {
-            evidence.push(i, Step::Strokes, &codes);
+            evidence.push(i, Label::of(Step::Strokes), &codes);
         }
         assert!(evidence.full);
         assert_eq!(evidence.kept.t_us.len(), evidence.most);

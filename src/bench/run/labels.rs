@@ -2,7 +2,10 @@
 
 use super::events::RunCommand;
 use super::setup::Plan;
-use crate::bench::card::{Card, ExpectedEnds, Label, StepProgress, TimedSteps};
+use crate::bench::card::{
+    Card, EvidencePlan, ExpectedEnds, Label, StationPlan, StepProgress, TimedSteps,
+};
+use crate::capture::{RefMeta, SetAside};
 use measure::units::{Code, Scale, Step};
 
 /// How samples get their step, under way.
@@ -10,21 +13,60 @@ pub(super) enum Labels {
     /// Until the board's scale is known.
     Pending {
         plan: Plan,
+        stations: Option<StationPlan>,
         /// Whether a card is held open at its end for a look at the findings.
         sequential: bool,
     },
     Card(Box<Card>),
     Timed(TimedSteps),
+    /// By the clock first, then known positions.
+    Both(Box<TimedThenStations>),
+}
+
+/// What leads the card.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Leading {
+    /// The column of the channel that it goes by.
+    pub(super) lead: usize,
+    pub(super) scale: Scale,
+    pub(super) expected: ExpectedEnds,
+    /// Whether a sensor measures the positions.
+    pub(super) sensor: bool,
 }
 
 impl Labels {
-    pub(super) fn begin(&mut self, lead: usize, scale: Scale, expected: ExpectedEnds) {
-        if let Self::Pending { plan, sequential } = self {
+    pub(super) fn begin(&mut self, leading: Leading) {
+        let Leading {
+            lead,
+            scale,
+            expected,
+            sensor,
+        } = leading;
+        if let Self::Pending {
+            plan,
+            stations,
+            sequential,
+        } = self
+        {
+            let card = |steps: &[Step], evidence| {
+                let card = Card::new(steps, evidence, lead, scale, expected);
+                card.with_stations(stations.clone(), sensor)
+            };
             *self = match plan {
                 Plan::Card(steps, evidence) => {
-                    let mut card = Card::new(steps, *evidence, lead, scale, expected);
+                    let mut card = card(steps, *evidence);
                     card.hold_open(*sequential);
                     Self::Card(Box::new(card))
+                }
+                Plan::Timed(steps) if stations.is_some() => {
+                    Self::Both(Box::new(TimedThenStations {
+                        timed: TimedSteps::new(steps),
+                        stations: card(&[Step::Stations], EvidencePlan::default()),
+                        lead,
+                        rest: Mean::default(),
+                        full: Mean::default(),
+                        begun: false,
+                    }))
                 }
                 Plan::Timed(steps) => Self::Timed(TimedSteps::new(steps)),
             };
@@ -36,14 +78,16 @@ impl Labels {
             Self::Pending { .. } => Label::of(Step::Idle),
             Self::Card(card) => card.push(t_us, codes),
             Self::Timed(timed) => timed.push(t_us),
+            Self::Both(both) => both.push(t_us, codes),
         }
     }
 
-    pub(super) fn progress(&self) -> &[StepProgress] {
+    pub(super) fn progress(&self) -> Vec<StepProgress> {
         match self {
-            Self::Pending { .. } => &[],
-            Self::Card(card) => card.progress(),
-            Self::Timed(timed) => timed.progress(),
+            Self::Pending { .. } => Vec::new(),
+            Self::Card(card) => card.progress().to_vec(),
+            Self::Timed(timed) => timed.progress().to_vec(),
+            Self::Both(both) => both.progress(),
         }
     }
 
@@ -52,6 +96,16 @@ impl Labels {
             Self::Pending { .. } => false,
             Self::Card(card) => card.done(),
             Self::Timed(timed) => timed.done(),
+            Self::Both(both) => both.timed.done() && both.stations.done(),
+        }
+    }
+
+    /// Whether what was under way in a gap is taken again: steps by the clock are not.
+    pub(super) fn takes_again(&self) -> bool {
+        match self {
+            Self::Card(_) => true,
+            Self::Both(both) => both.timed.done(),
+            Self::Pending { .. } | Self::Timed(_) => false,
         }
     }
 
@@ -64,11 +118,110 @@ impl Labels {
 
     pub(super) fn command(&mut self, command: RunCommand) {
         match (self, command) {
-            (Self::Card(card), RunCommand::Skip) => card.skip(),
-            (Self::Card(card), RunCommand::Repeat) => card.repeat(),
-            (Self::Card(card), RunCommand::Station(position)) => card.station(position),
+            (Self::Card(card), command) => card_command(card, command),
+            (Self::Both(both), RunCommand::Skip) if !both.timed.done() => both.timed.skip(),
+            (Self::Both(both), command) => card_command(&mut both.stations, command),
             (Self::Timed(timed), RunCommand::Skip) => timed.skip(),
             _ => {}
         }
+    }
+
+    fn card(&self) -> Option<&Card> {
+        match self {
+            Self::Card(card) => Some(card),
+            Self::Both(both) => Some(&both.stations),
+            Self::Pending { .. } | Self::Timed(_) => None,
+        }
+    }
+
+    /// Whether there are known positions to come.
+    pub(super) fn has_stations(&self) -> bool {
+        let mut steps = self.card().into_iter().flat_map(Card::progress);
+        steps.any(|progress| progress.step == Step::Stations)
+    }
+
+    /// What is known of the positions by now.
+    pub(super) fn reference(&self) -> Option<RefMeta> {
+        self.card().and_then(Card::reference)
+    }
+
+    /// Stretches that were taken back since the last time.
+    pub(super) fn take_aside(&mut self) -> Vec<SetAside> {
+        match self {
+            Self::Card(card) => card.take_aside(),
+            Self::Both(both) => both.stations.take_aside(),
+            Self::Pending { .. } | Self::Timed(_) => Vec::new(),
+        }
+    }
+}
+
+fn card_command(card: &mut Card, command: RunCommand) {
+    match command {
+        RunCommand::Skip => card.skip(),
+        RunCommand::Repeat => card.repeat(),
+        RunCommand::Station(words) => card.say(words),
+        RunCommand::Stop => {}
+    }
+}
+
+/// Steps by the clock, then a card of known positions alone, that knows where the ends were.
+pub(super) struct TimedThenStations {
+    timed: TimedSteps,
+    stations: Card,
+    lead: usize,
+    rest: Mean,
+    full: Mean,
+    begun: bool,
+}
+
+impl TimedThenStations {
+    fn push(&mut self, t_us: u64, codes: &[Code]) -> Label {
+        if !self.timed.done() {
+            let label = self.timed.push(t_us);
+            let code = codes.get(self.lead);
+            match (label.step, code) {
+                (Step::Rest, Some(code)) => self.rest.add(*code),
+                (Step::Full, Some(code)) => self.full.add(*code),
+                _ => {}
+            }
+            return label;
+        }
+        if !std::mem::replace(&mut self.begun, true) {
+            self.stations
+                .know_ends(self.rest.value(), self.full.value());
+        }
+        self.stations.push(t_us, codes)
+    }
+
+    fn progress(&self) -> Vec<StepProgress> {
+        let timed = self.timed.progress().iter().cloned();
+        let mut steps: Vec<_> = timed
+            .chain(self.stations.progress().iter().cloned())
+            .collect();
+        if !self.timed.done()
+            && let Some(stations) = steps.last_mut()
+        {
+            stations.state = crate::bench::card::StepState::Waiting;
+        }
+        steps
+    }
+}
+
+/// A running mean of codes.
+#[derive(Debug, Default)]
+struct Mean {
+    sum: u64,
+    n: u32,
+}
+
+impl Mean {
+    fn add(&mut self, code: Code) {
+        self.sum += u64::from(code.0);
+        self.n += 1;
+    }
+
+    #[allow(clippy::cast_precision_loss)] // codes of at most 24 bits
+    fn value(&self) -> Option<f64> {
+        (self.n > 0).then(|| self.sum as f64 / f64::from(self.n))
     }
 }

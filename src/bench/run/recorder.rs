@@ -3,14 +3,15 @@
 use super::channels;
 use super::events::{Batch, LinkState, StreamHealth, StreamInfo};
 use super::evidence::Evidence;
-use super::labels::Labels;
+use super::labels::{Labels, Leading};
 use super::looks;
 use super::quarantine::Quarantine;
 use super::rate::RateMeter;
 use super::setup::{Plan, Setup};
+use crate::bench::card;
 use crate::capture::{
     BoardMeta, CaptureWriter, ChannelMeta, Clock, Disk, LooksTaken, Metadata, OnDisk, RealDisk,
-    StreamCounts, UnitMeta,
+    RefMeta, StreamCounts, UnitMeta,
 };
 use crate::link::{Counts, Event, FirstBytes, Header, Source, StreamOptions};
 use crate::profile::Profile;
@@ -54,6 +55,11 @@ pub(super) struct Recorder {
     pending: Option<Metadata>,
     pub(super) first_bytes: FirstBytes,
     rate: RateMeter,
+    /// The column of a sensor that measures the position.
+    sensor: Option<usize>,
+    /// Samples missing of times that nothing lacks: a card takes what was under way again.
+    away: u64,
+    last_us: Option<u64>,
 }
 
 impl Recorder {
@@ -65,6 +71,7 @@ impl Recorder {
             labels: Labels::Pending {
                 sequential,
                 plan: setup.plan,
+                stations: setup.stations,
             },
             failure: None,
             stated: setup.channels,
@@ -90,6 +97,9 @@ impl Recorder {
             pending: None,
             first_bytes: FirstBytes::default(),
             rate: RateMeter::default(),
+            sensor: None,
+            away: 0,
+            last_us: None,
         };
         (recorder, setup.source, setup.stream)
     }
@@ -140,7 +150,15 @@ impl Recorder {
         let mut roles = channels.iter().map(|(_, meta)| meta.role);
         let lead = roles.position(|role| role == Role::Signal).unwrap_or(0);
         let expected = channels::expected_ends(channels.get(lead), profile, header.scale);
-        self.labels.begin(lead, header.scale, expected);
+        self.sensor = channels
+            .iter()
+            .position(|(_, meta)| meta.role == Role::Reference);
+        self.labels.begin(Leading {
+            lead,
+            scale: header.scale,
+            expected,
+            sensor: self.sensor.is_some(),
+        });
         let meta = self.metadata(header, channels);
         self.stream = Some(StreamInfo {
             channels: meta
@@ -172,10 +190,11 @@ impl Recorder {
             },
             unit: self.unit.clone(),
             channels,
-            reference: None,
+            reference: self.reference(),
             started: Some(now.to_string()),
             stream: StreamCounts::default(),
             looks: self.looks,
+            set_aside: Vec::new(),
             note: None,
         }
     }
@@ -205,7 +224,17 @@ impl Recorder {
         if self.failure.is_some() || self.labels.done() {
             return self.quarantine.too_late(missing);
         }
-        let label = self.labels.label(t_us, codes);
+        let gap = self
+            .last_us
+            .replace(t_us)
+            .is_some_and(|last| card::is_gap(last, t_us));
+        if gap && self.labels.takes_again() {
+            self.away = self.away.saturating_add(missing);
+        }
+        let mut label = self.labels.label(t_us, codes);
+        if let Some(code) = self.sensor.and_then(|column| codes.get(column)) {
+            label.position = Some(code.as_f64());
+        }
         // The capture begins with its first sample: a board that never sends one leaves no file behind.
         if let Some(meta) = self.pending.take() {
             self.begin_capture(meta);
@@ -217,8 +246,9 @@ impl Recorder {
             self.failure = Some(e.to_string());
         }
         if let Some(evidence) = &mut self.evidence {
-            evidence.push(t_us, label.step, codes);
+            evidence.push(t_us, label, codes);
         }
+        self.put_aside();
         if self.batch.t_us.len() == MOST_WAITING {
             self.not_shown += MOST_WAITING as u64;
             let _ = self.take_batch();
@@ -227,6 +257,47 @@ impl Recorder {
         self.batch.step.push(label.step);
         for (column, code) in self.batch.codes.iter_mut().zip(codes) {
             column.push(*code);
+        }
+    }
+
+    /// What the card takes back, in the capture and in memory.
+    pub(super) fn put_aside(&mut self) {
+        for stretch in self.labels.take_aside() {
+            if let Some(writer) = &mut self.writer {
+                writer.set_aside(stretch);
+            }
+            if let Some(evidence) = &mut self.evidence {
+                evidence.set_aside(stretch);
+            }
+        }
+    }
+
+    /// What is known of the reference travel by now; `None` when there will be none.
+    fn reference(&self) -> Option<RefMeta> {
+        let unit = |unit: &str| RefMeta {
+            unit: unit.to_owned(),
+            low: None,
+            high: None,
+            u: None,
+        };
+        match self.sensor {
+            Some(_) => Some(unit("code")),
+            None if self.labels.has_stations() => {
+                Some(self.labels.reference().unwrap_or_else(|| unit("")))
+            }
+            None => None,
+        }
+    }
+
+    fn state_reference(&mut self) {
+        let Some(reference) = self.reference() else {
+            return;
+        };
+        if let Some(evidence) = &mut self.evidence {
+            evidence.kept.meta.reference = Some(reference.clone());
+        }
+        if let Some(writer) = &mut self.writer {
+            writer.set_reference(reference);
         }
     }
 
@@ -244,6 +315,7 @@ impl Recorder {
 
     pub(super) fn flush(&mut self, counts: &Counts) {
         self.state_measured_rate();
+        self.state_reference();
         let counts = self.counts(counts);
         if let Some(writer) = &mut self.writer
             && let Err(e) = writer.flush(&counts)
@@ -314,6 +386,7 @@ impl Recorder {
         }
         let counts = self.counts(counts);
         self.state_measured_rate();
+        self.state_reference();
         if let Some(evidence) = &mut self.evidence {
             evidence.kept.meta.stream = counts.clone();
         }
@@ -331,7 +404,11 @@ impl Recorder {
 
     /// The stream's counts as far as they are of this run's board.
     pub(super) fn counts(&self, counts: &Counts) -> StreamCounts {
-        self.quarantine.counts(stream_counts(counts))
+        let away = self.away;
+        self.quarantine.counts(StreamCounts {
+            away,
+            ..stream_counts(counts)
+        })
     }
 }
 
@@ -402,5 +479,6 @@ fn stream_counts(counts: &Counts) -> StreamCounts {
             .collect(),
         missing: counts.missing,
         restarts: counts.restarts,
+        away: 0,
     }
 }

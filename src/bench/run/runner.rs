@@ -115,7 +115,10 @@ impl Runner {
                 match commands.try_recv() {
                     // Also when nobody listens any more: keep what was taken and end.
                     Ok(RunCommand::Stop) | Err(TryRecvError::Disconnected) => return End::Done,
-                    Ok(command) => self.recorder.labels.command(command),
+                    Ok(command) => {
+                        self.recorder.labels.command(command);
+                        self.recorder.put_aside();
+                    }
                     Err(TryRecvError::Empty) => break,
                 }
             }
@@ -240,7 +243,7 @@ impl Runner {
             self.recorder.batch = batch;
             return;
         }
-        let progress = self.recorder.labels.progress().to_vec();
+        let progress = self.recorder.labels.progress();
         let _ = self.events.try_send(RunEvent::Progress(progress));
         let _ = self.events.try_send(RunEvent::Health(self.health(link)));
     }
@@ -249,7 +252,7 @@ impl Runner {
     fn send_last(&mut self) {
         let stream = self.recorder.stream.take().map(RunEvent::Stream);
         let batch = self.recorder.take_batch().map(RunEvent::Samples);
-        let progress = RunEvent::Progress(self.recorder.labels.progress().to_vec());
+        let progress = RunEvent::Progress(self.recorder.labels.progress());
         let health = RunEvent::Health(self.health(LinkState::Ended));
         for event in stream.into_iter().chain(batch).chain([progress, health]) {
             let _ = self.events.send(event);

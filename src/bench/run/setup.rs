@@ -1,6 +1,6 @@
 //! What a run needs to know before it starts.
 
-use crate::bench::card::EvidencePlan;
+use crate::bench::card::{EvidencePlan, StationPlan};
 use crate::capture::ChannelMeta;
 use crate::link::{Source, StreamOptions};
 use crate::profile::Profile;
@@ -23,6 +23,8 @@ pub struct Setup {
     /// What the user says of the stream.
     pub stream: StreamOptions,
     pub plan: Plan,
+    /// The known positions of a `stations` step, when they are stated beforehand; after steps by the clock they come last.
+    pub stations: Option<StationPlan>,
     /// What the unit is held against.
     pub profile: Option<Arc<Profile>>,
     pub tag: Option<String>,
@@ -69,6 +71,7 @@ impl Setup {
                 ..StreamOptions::default()
             },
             plan: Plan::Timed(steps),
+            stations: None,
             profile: None,
             tag: None,
             channels: Vec::new(),

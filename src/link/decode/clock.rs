@@ -1,5 +1,7 @@
 //! Where a sample lies in time: the board's 32-bit microseconds unwrapped, gaps counted, resets survived.
 
+use super::gaps::Gaps;
+
 /// Lines of a new time base after which it is believed, without a header to announce it.
 const CONFIRM: u8 = 3;
 /// Two samples of one time base follow each other within this many microseconds (or two periods, if longer).
@@ -9,6 +11,8 @@ const CLOSE_US: u64 = 1_000_000;
 const FRESH_US: u32 = 10_000_000;
 /// How far a board's clock and the host's may differ over a gap of `g` microseconds and still be one clock: this plus `g`/20.
 const GAP_SLACK_US: u64 = 1_000_000;
+/// A stamp that lies this many periods back is jitter and no clock that began anew: nothing is reset within so short a time.
+const JITTER_PERIODS: f64 = 32.0;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Placed {
@@ -16,6 +20,8 @@ pub(super) struct Placed {
     pub t_us: u64,
     /// Samples missing since the one before.
     pub missing: u64,
+    /// Samples that were counted as missing before and were not, as the stamps since have shown.
+    pub made_up: u64,
     pub restarted: bool,
     /// Whether the time before it is unknown or so long that the board may be another one now, and no header came meanwhile.
     pub leap: bool,
@@ -42,6 +48,7 @@ pub(super) struct BoardClock {
     host_gap_us: Option<u64>,
     /// The last line of a time base not yet believed, and how many there were.
     newcomer: Option<(u32, u8)>,
+    gaps: Gaps,
 }
 
 impl BoardClock {
@@ -78,9 +85,11 @@ impl BoardClock {
                 };
                 self.after_header = false;
                 self.newcomer = None;
+                let made_up = self.gaps.step(ahead, 0);
                 return Some(Placed {
                     t_us: last.t_us,
                     missing: 0,
+                    made_up,
                     restarted: false,
                     leap: false,
                 });
@@ -102,6 +111,7 @@ impl BoardClock {
         Placed {
             t_us,
             missing,
+            made_up: 0,
             restarted: false,
             leap: false,
         }
@@ -121,9 +131,11 @@ impl BoardClock {
         let Some(last) = self.last else {
             self.host_gap_us = None;
             self.accept(raw, u64::from(raw), host_us);
+            self.gaps.begin(self.period_us);
             return Some(Placed {
                 t_us: u64::from(raw),
                 missing: 0,
+                made_up: 0,
                 restarted: false,
                 leap: false,
             });
@@ -136,6 +148,9 @@ impl BoardClock {
             let step = if same_clock { u64::from(ahead) } else { gap };
             return Some(self.step(last, raw, step, host_us, !same_clock));
         }
+        if self.is_jitter(last.raw.wrapping_sub(raw)) {
+            return None;
+        }
         let fresh = raw < FRESH_US;
         let backwards = ahead > i32::MAX as u32 || (ahead > FRESH_US && fresh);
         if !backwards {
@@ -146,6 +161,12 @@ impl BoardClock {
             return Some(self.step(last, raw, gap, host_us, true));
         }
         None
+    }
+
+    /// Whether a stamp so many microseconds back is one that was early or follows one that was late.
+    fn is_jitter(&self, back_us: u32) -> bool {
+        let most_us = self.period_us.unwrap_or(0.0) * JITTER_PERIODS;
+        back_us > 0 && u64::from(back_us) <= floor_us(most_us).min(CLOSE_US)
     }
 
     /// Counts a line of a time base not yet believed; true when it is believed now.
@@ -169,11 +190,22 @@ impl BoardClock {
         let step = step.max(shortest);
         let t_us = last.t_us.saturating_add(step);
         self.accept(raw, t_us, host_us);
+        let (missing, leap) = (
+            self.missing_in(step),
+            restarted || step > CLOSE_US.max(self.usual_us),
+        );
+        let made_up = if leap {
+            self.gaps.begin(self.period_us);
+            0
+        } else {
+            self.gaps.step(step, missing)
+        };
         Placed {
             t_us,
-            missing: self.missing_in(step),
+            missing,
+            made_up,
             restarted,
-            leap: restarted || step > CLOSE_US.max(self.usual_us),
+            leap,
         }
     }
 
@@ -222,6 +254,7 @@ mod tests {
         Some(Placed {
             t_us,
             missing,
+            made_up: 0,
             restarted: false,
             leap: missing >= 1000, // more than a second, at 1 kHz
         })
@@ -232,6 +265,7 @@ mod tests {
         Some(Placed {
             t_us,
             missing,
+            made_up: 0,
             restarted: true,
             leap: true,
         })
@@ -300,6 +334,26 @@ mod tests {
             assert_eq!(clock.place(raw, 0), plain(t_us, 999_999));
         }
         assert!(t_us > 2 << 32);
+    }
+
+    /// Stamps that scatter by four periods, with a header every second: many go back and are refused, none is a new time base.
+    #[test]
+    fn jitter_of_four_periods_is_no_board_that_began_anew() {
+        let mut clock = at_1_khz(1_000_000);
+        let (mut state, mut taken) = (0x9E37_79B9_7F4A_7C15_u64, 0);
+        for i in 1..20_000_u32 {
+            state ^= state << 13;
+            state ^= state >> 7;
+            state ^= state << 17;
+            let jitter = u32::try_from(state % 14_000).unwrap(); // uniform, standard deviation 4 ms
+            if i % 1000 == 0 {
+                clock.header_seen();
+            }
+            let placed = clock.place(1_000_000 + i * 1000 + jitter, u64::from(i) * 1000);
+            assert!(placed.is_none_or(|placed| !placed.restarted), "{i}");
+            taken += u32::from(placed.is_some());
+        }
+        assert!(taken > 2000, "{taken}");
     }
 
     #[test]
@@ -416,6 +470,7 @@ mod tests {
             Placed {
                 t_us: 2_050_000,
                 missing: 1999,
+                made_up: 0,
                 restarted: false,
                 leap: false
             }

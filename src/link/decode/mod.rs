@@ -11,6 +11,7 @@
 mod clock;
 mod counts;
 pub(super) mod fields;
+mod gaps;
 mod header;
 
 pub use counts::{Cause, Counts};
@@ -270,6 +271,7 @@ impl Lines {
         };
         self.counts.samples += 1;
         self.counts.missing = self.counts.missing.saturating_add(placed.missing);
+        self.counts.missing = self.counts.missing.saturating_sub(placed.made_up);
         self.counts.restarts += u64::from(placed.restarted);
         if placed.leap {
             self.in_doubt = self.counts.headers > 0;

@@ -150,8 +150,11 @@ impl<'a> Pen<'a> {
     }
 
     /// Two lines in the middle of the area, over what is there.
-    pub fn dialog(&mut self, area: Rect, lines: [&str; 2]) {
-        let (columns, rows) = (46.min(area.width), 4.min(area.height));
+    pub fn dialog(&mut self, area: Rect, lines: &[String]) {
+        let longest = lines.iter().map(|line| line.chars().count()).max();
+        let wanted = |n: usize| u16::try_from(n).unwrap_or(u16::MAX);
+        let columns = wanted(longest.unwrap_or(0) + 4).max(46).min(area.width);
+        let rows = wanted(lines.len() + 2).min(area.height);
         let place = Rect {
             x: area.x + (area.width - columns) / 2,
             y: area.y + (area.height - rows) / 2,

@@ -23,5 +23,5 @@ pub fn view(pen: &mut Pen<'_>, area: Rect) {
         "End the run here?",
         "A real board's capture is kept either way.",
     ];
-    pen.dialog(area, lines);
+    pen.dialog(area, &lines.map(str::to_owned));
 }

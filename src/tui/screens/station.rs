@@ -1,40 +1,52 @@
-//! The position of a station, as it is typed.
+//! A known position, or all of them, as it is typed.
 
-use crate::bench::{RunCommand, RunEvent};
-use crate::tui::draw::Pen;
+use crate::bench::{RunCommand, RunEvent, StationWords, USUAL_STATIONS};
+use crate::tui::draw::{Pen, wrap};
 use crate::tui::keys::Action;
 use crate::tui::message::{Message, Request, command};
 use crossterm::event::KeyCode;
 use ratatui::layout::Rect;
 
-/// The longest position that can be typed.
-const LENGTH: usize = 12;
+/// The longest line that can be typed.
+const LENGTH: usize = 56;
 
 #[derive(Debug, Clone, Default)]
 pub struct Station {
-    pub typed: String,
+    /// The position that is asked for; absent as long as none were stated.
+    asked: Option<String>,
+    typed: String,
+    /// What was wrong with what was typed.
+    refused: Option<String>,
 }
 
 impl Station {
+    pub fn new(asked: Option<String>) -> Self {
+        Self {
+            asked,
+            ..Self::default()
+        }
+    }
+
     pub fn update(&mut self, message: &Message) -> Vec<Request> {
         match message {
             Message::Action(Action::Type, KeyCode::Char(letter)) => {
-                let fits = letter.is_ascii_digit() || matches!(letter, '.' | '-');
-                if fits && self.typed.len() < LENGTH {
+                self.refused = None;
+                if self.typed.chars().count() < LENGTH {
                     self.typed.push(*letter);
                 }
             }
             Message::Action(Action::Erase, _) => {
+                self.refused = None;
                 self.typed.pop();
             }
-            Message::Action(Action::Accept, _) => {
-                let position = self.typed.trim().parse::<f64>().ok();
-                if let Some(position) = position.filter(|p| p.is_finite()) {
-                    let mut requests = command(RunCommand::Station(position));
+            Message::Action(Action::Accept, _) => match self.said() {
+                Ok(words) => {
+                    let mut requests = command(RunCommand::Station(words));
                     requests.push(Request::Close);
                     return requests;
                 }
-            }
+                Err(why) => self.refused = Some(why),
+            },
             Message::Run(RunEvent::Finished { .. } | RunEvent::Failed(_)) => {
                 return vec![Request::Close];
             }
@@ -43,8 +55,29 @@ impl Station {
         Vec::new()
     }
 
+    fn said(&self) -> Result<StationWords, String> {
+        match (self.typed.trim(), &self.asked) {
+            ("", None) => StationWords::read(USUAL_STATIONS),
+            (typed, _) => StationWords::read(typed),
+        }
+    }
+
     pub fn view(&self, pen: &mut Pen<'_>, area: Rect) {
-        let typed = format!("{}_", self.typed);
-        pen.dialog(area, ["Where does the control stand?", &typed]);
+        let mut lines = match &self.asked {
+            None => vec![
+                "Which positions does its scale show?".to_owned(),
+                format!("Enter alone: {USUAL_STATIONS}"),
+                "... goes on in the same step; then the unit".to_owned(),
+            ],
+            Some(asked) => vec![
+                "Where does it stand?".to_owned(),
+                format!("Enter alone: at {asked}"),
+            ],
+        };
+        lines.push(format!("{}_", self.typed));
+        if let Some(why) = &self.refused {
+            lines.extend(wrap(why, area.width.saturating_sub(4).min(64)));
+        }
+        pen.dialog(area, &lines);
     }
 }

@@ -279,7 +279,8 @@ fn progress(have: f64) -> RunEvent {
         have,
         want: 22.5,
         unit: "s",
-        instruction: "",
+        instruction: "".into(),
+        asked: None,
         remark: None,
     }])
 }

@@ -1,7 +1,7 @@
 //! What keys lead to.
 
 use super::scene::{self, ended, letter, press, tell};
-use crate::bench::{RunCommand, RunEvent};
+use crate::bench::{RunCommand, RunEvent, StationWords};
 use crate::tui::keys::Situation;
 use crate::tui::{Effect, Message, update};
 use crossterm::event::KeyCode;
@@ -107,16 +107,26 @@ fn a_station_is_typed_as_a_number() {
     );
     let mut steps = scene::card(0, 0.0, None);
     steps[0].step = measure::units::Step::Stations;
+    steps[0].asked = Some("20 deg".to_owned());
     tell(&mut state, RunEvent::Progress(steps));
     letter(&mut state, 'p');
     for key in "12.x5".chars() {
         letter(&mut state, key);
     }
+    assert!(press(&mut state, KeyCode::Enter).is_empty());
     let screen = scene::text(&scene::draw(&state, 80, 24));
-    assert!(screen.contains(" 12.5_ "), "{screen}");
+    assert!(screen.contains("`12.x5"), "the letter is refused: {screen}");
+    for _ in 0..2 {
+        press(&mut state, KeyCode::Backspace);
+    }
+    letter(&mut state, '5');
+    let screen = scene::text(&scene::draw(&state, 80, 24));
+    assert!(screen.contains(" 12.5_"), "{screen}");
     assert_eq!(
         press(&mut state, KeyCode::Enter),
-        [Effect::Command(RunCommand::Station(12.5))]
+        [Effect::Command(RunCommand::Station(StationWords::Here(
+            Some(12.5)
+        )))]
     );
 }
 

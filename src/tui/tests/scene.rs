@@ -159,7 +159,8 @@ pub fn card(current: usize, have: f64, remark: Option<&str>) -> Vec<StepProgress
                 have,
                 want: *want,
                 unit,
-                instruction,
+                instruction: (*instruction).into(),
+                asked: None,
                 remark: remark.filter(|_| at == current).map(str::to_owned),
             }
         })
@@ -174,6 +175,7 @@ pub fn health(samples: u64, link: LinkState) -> RunEvent {
             rejected: [("bad sum".to_owned(), 2)].into(),
             missing: 1,
             restarts: 0,
+            away: 0,
         },
         rate_hz: (link == LinkState::Connected).then_some(999.8),
         not_shown: 0,

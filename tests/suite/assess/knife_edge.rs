@@ -196,6 +196,7 @@ fn live(sd: f64, seed: u64) -> (f64, Outcome) {
         source: Box::new(MemoryBoard::new("simulated", lines, Pace::Times(20.0))),
         stream: StreamOptions::default(),
         plan: Plan::Card(profile.card.clone(), EvidencePlan::at_first(&profile)),
+        stations: None,
         profile: Some(Arc::new(profile)),
         tag: None,
         channels: Vec::new(),

@@ -106,6 +106,7 @@ fn carded(profile: Profile, alone_s: f64) -> (Assessment, f64) {
         source: Box::new(MemoryBoard::new("simulated", board, Pace::Times(40.0))),
         stream: StreamOptions::default(),
         plan: Plan::Card(profile.card.clone(), EvidencePlan::at_first(&profile)),
+        stations: None,
         profile: Some(Arc::new(profile)),
         tag: None,
         channels: Vec::new(),

@@ -30,6 +30,7 @@ pub fn metadata() -> Metadata {
         started: None,
         stream: StreamCounts::default(),
         looks: None,
+        set_aside: Vec::new(),
         note: None,
     }
 }

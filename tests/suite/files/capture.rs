@@ -49,6 +49,7 @@ fn meta() -> Metadata {
             taken: 2,
             planned: 4,
         }),
+        set_aside: Vec::new(),
         note: None,
     }
 }
@@ -91,6 +92,7 @@ fn what_is_written_reads_back() {
         rejected: [("bad sum".to_owned(), 2)].into(),
         missing: 3,
         restarts: 1,
+        away: 2,
     };
     writer.finish(&counts).unwrap();
 

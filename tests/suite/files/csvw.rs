@@ -73,6 +73,7 @@ fn written(dir: &Path) -> std::path::PathBuf {
         started: Some("2026-11-25T09:00:00Z".into()),
         stream: StreamCounts::default(),
         looks: None,
+        set_aside: Vec::new(),
         note: None,
     };
     let mut writer = CaptureWriter::create(&path, meta).unwrap();

@@ -35,6 +35,7 @@ fn capture(dir: &Path, file: &str, tag: Option<&str>, [rest, full]: [u32; 2]) {
         started: None,
         stream: StreamCounts::default(),
         looks: None,
+        set_aside: Vec::new(),
         note: None,
     };
     let mut writer = CaptureWriter::create(&dir.join(file), meta).unwrap();

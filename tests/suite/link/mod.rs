@@ -8,5 +8,6 @@ mod screen;
 mod scripted_source;
 mod serial_pty;
 mod setting;
+mod stations;
 mod stream_cut;
 mod stream_decode;

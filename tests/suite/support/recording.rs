@@ -11,6 +11,7 @@ pub fn timed(source: Box<dyn Source>, step: Step, seconds: f64, csv: &Path) -> S
         source,
         stream: StreamOptions::default(),
         plan: Plan::Timed(vec![(step, seconds)]),
+        stations: None,
         profile: None,
         tag: None,
         channels: Vec::new(),

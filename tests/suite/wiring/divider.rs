@@ -68,6 +68,7 @@ fn dial(seed: u64, noise: f64, bow: f64) -> Capture {
             started: None,
             stream: StreamCounts::default(),
             looks: None,
+            set_aside: Vec::new(),
             note: None,
         },
         t_us,

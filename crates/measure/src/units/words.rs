@@ -108,6 +108,8 @@ pub enum Role {
     Supply,
     /// What the blending board puts out.
     Output,
+    /// Another sensor on the same shaft, that is known to be good: where the control stands.
+    Reference,
 }
 
 impl FromStr for Role {
@@ -118,10 +120,11 @@ impl FromStr for Role {
             "signal" => Ok(Self::Signal),
             "supply" => Ok(Self::Supply),
             "output" => Ok(Self::Output),
+            "reference" => Ok(Self::Reference),
             _ => Err(UnknownWord {
                 what: "role",
                 word: word.to_owned(),
-                allowed: "signal supply output",
+                allowed: "signal supply output reference",
             }),
         }
     }

@@ -9,6 +9,7 @@ use crate::tui::run::{Phase, Run};
 use crate::tui::session::Session;
 use crate::tui::theme::{self, Tone};
 use measure::judge::{Finding, Outcome, Verdict};
+use measure::units::Step;
 use ratatui::layout::Rect;
 
 /// Columns left and right of the card's words.
@@ -95,8 +96,8 @@ fn now(session: &Session) -> Now {
     }
     match run.current() {
         Some(step) => match sees(run, session.clock) {
-            Some(words) => show(step.instruction, Tone::Open, Some(words)),
-            None => show(step.instruction, Tone::Now, None),
+            Some(words) => show(&step.instruction, Tone::Open, Some(words)),
+            None => show(&step.instruction, Tone::Now, None),
         },
         None if run
             .steps
@@ -149,10 +150,16 @@ fn progress(pen: &mut Pen<'_>, area: Rect, step: &StepProgress) {
     let full = full.repeat(usize::from(filled));
     let empty = empty.repeat(usize::from(cells - filled));
     let evidence = format!("  {}", evidence(step));
-    let pieces: [Piece<'_>; 3] = [
+    let keys = match (step.step, &step.asked) {
+        (Step::Stations, Some(_)) => "   p type it   bksp take the last back",
+        (Step::Stations, None) => "   p type them   k leave out",
+        _ => "",
+    };
+    let pieces: [Piece<'_>; 4] = [
         (&full, Tone::Now),
         (&empty, Tone::Quiet),
         (&evidence, Tone::Plain),
+        (keys, Tone::Quiet),
     ];
     pen.pieces(area, area.top(), &pieces);
     if let (Some(remark), 2..) = (&step.remark, area.height) {

@@ -19,6 +19,8 @@ pub enum Picture {
 pub struct Bench {
     pub window: Window,
     pub picture: Picture,
+    /// Whether the curve over known positions has come by itself.
+    pub curve_shown: bool,
     /// The earlier run under this one.
     pub overlay: Option<Overlay>,
     /// The earlier run that is being read.

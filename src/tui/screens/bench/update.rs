@@ -4,7 +4,7 @@ use super::layout::{self, Hit};
 use super::overlay::Overlay;
 use super::rows::rows;
 use super::state::{Bench, Picture};
-use crate::bench::{RunCommand, RunEvent};
+use crate::bench::{RunCommand, RunEvent, StationWords, StepState};
 use crate::tui::host::{EarlierOffer, EarlierRun, Subject};
 use crate::tui::keys::Action;
 use crate::tui::list::{Listed, shift};
@@ -18,7 +18,10 @@ impl Bench {
         match message {
             Message::Action(action, _) => return self.act(session, *action),
             Message::Mouse(pointed) => self.point(session, *pointed),
-            Message::Run(RunEvent::Assessed(_)) => self.compare(&session.run),
+            Message::Run(RunEvent::Assessed(_)) => {
+                self.compare(&session.run);
+                self.show_curve(&session.run);
+            }
             Message::Run(RunEvent::Finished { .. }) => {
                 self.compare(&session.run);
                 if self.window.held().is_none() {
@@ -56,9 +59,7 @@ impl Bench {
             Action::Constants => return constants(run),
             Action::Skip => return command(RunCommand::Skip),
             Action::Repeat => return command(RunCommand::Repeat),
-            Action::Station if run.steps.iter().any(|s| s.step == Step::Stations) => {
-                return vec![Request::Station];
-            }
+            Action::Station | Action::Accept | Action::TakeBack => return station(run, action),
             Action::Save if run.assessment.is_some() => return vec![Request::Effect(Effect::Save)],
             Action::Save => {
                 let why = "There is nothing to save: no sample was taken.";
@@ -96,6 +97,14 @@ impl Bench {
             Picture::Trace if run.has_strokes() => Picture::Travel,
             Picture::Trace | Picture::Travel if run.has_curve() => Picture::Deviation,
             _ => Picture::Trace,
+        }
+    }
+
+    /// The first curve over known positions comes by itself; from then on the person chooses.
+    fn show_curve(&mut self, run: &Run) {
+        let taking = run.current().is_some_and(|s| s.step == Step::Stations);
+        if taking && run.has_curve() && !std::mem::replace(&mut self.curve_shown, true) {
+            self.picture = Picture::Deviation;
         }
     }
 
@@ -139,6 +148,27 @@ impl Bench {
         if let Some(overlay) = &mut self.overlay {
             overlay.compare(run.assessment.as_deref(), run.bits());
         }
+    }
+}
+
+/// What a key says of the known positions, while they are taken.
+fn station(run: &Run, action: Action) -> Vec<Request> {
+    let mut steps = run.steps.iter();
+    let Some(step) = steps.find(|progress| progress.step == Step::Stations) else {
+        return Vec::new();
+    };
+    let current = step.state == StepState::Current;
+    match action {
+        Action::TakeBack if step.have > 0.0 || current => {
+            command(RunCommand::Station(StationWords::TakeBack))
+        }
+        Action::Accept if current && step.asked.is_some() => {
+            command(RunCommand::Station(StationWords::Here(None)))
+        }
+        Action::Accept | Action::Station if current => {
+            vec![Request::Station(step.asked.clone())]
+        }
+        _ => Vec::new(),
     }
 }
 

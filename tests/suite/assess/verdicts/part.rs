@@ -242,6 +242,7 @@ impl Session {
                     ..StreamCounts::default()
                 },
                 looks: looks.map(|(taken, planned)| LooksTaken { taken, planned }),
+                set_aside: Vec::new(),
                 note: None,
             },
             t_us: (0..n).map(|i| i * 1000).collect(),

@@ -49,6 +49,7 @@ impl Take {
             started: None,
             stream: StreamCounts::default(),
             looks: None,
+            set_aside: Vec::new(),
             note: None,
         };
         let mut writer = CaptureWriter::create(csv, meta).unwrap();

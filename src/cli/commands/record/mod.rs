@@ -1,0 +1,169 @@
+//! `pedalproof record`.
+
+mod typed;
+
+use crate::bench::{self, EvidencePlan, Plan, Setup, StationPlan};
+use crate::capture::ChannelMeta;
+use crate::cli::outcome::Outcome;
+use crate::cli::output::{csv_name, refuse_overwriting};
+use crate::cli::stream_args::StreamArgs;
+use crate::cli::{input, progress};
+use crate::profile::Profile;
+use anyhow::bail;
+use clap::Args;
+use measure::units::{Role, Step};
+use std::path::PathBuf;
+use std::sync::Arc;
+use typed::Typed;
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  pedalproof record --port /dev/ttyUSB0 --out T1-pedal --steps rest=2,full=2,strokes=10,release=12\n  pedalproof record --port /dev/ttyACM0 --out knob --steps rest=3,strokes=10 --bits 12 --vref-mv 3300 --columns knob\n  pedalproof record --port /dev/ttyUSB0 --out T1-dial --steps rest=2,full=2 --stations \"0,10,...,100,...,0\"\n\nKnown positions:\n  Linearity and hysteresis need positions that you know: the marks of a scale, a protractor, gauge blocks.\n  --stations names them in order; ... goes on in the same step: 0,10,...,100,...,0 is up in tenths and down again.\n  A unit and how far a mark may be off can follow: \"0,30,...,270,...,0 deg ±1\" (without: percent).\n  Begin with the control at the first one. Each is taken once the control has moved and stood still for a second.\n  Meanwhile Enter says that it stands where asked, a number that it stands there, `back` takes the last one back,\n  `end` ends. Without --stations a test with known positions reads them from the keyboard.\n  A good sensor on the same shaft does it alone: --channel angle=reference"
+)]
+pub(in crate::cli) struct RecordArgs {
+    /// The port the board is on: see `pedalproof ports`
+    #[arg(long, value_name = "PATH")]
+    port: String,
+    /// Name of the capture: writes NAME.csv and NAME.csv-metadata.json
+    #[arg(long, value_name = "NAME")]
+    out: PathBuf,
+    /// Steps with their seconds; without it, the profile's card with its steps recognised from the signal
+    #[arg(long, value_delimiter = ',', value_name = "STEP=SECONDS,...", value_parser = timed_step)]
+    steps: Vec<(Step, f64)>,
+    /// Known positions to be set one after the other, e.g. 0,10,...,100,...,0 (see below)
+    #[arg(long, value_name = "LIST", allow_hyphen_values = true)]
+    stations: Option<StationPlan>,
+    /// The profile: a file, or the name of a built-in one
+    #[arg(long)]
+    profile: Option<String>,
+    /// What is written on the unit's sticker
+    #[arg(long)]
+    tag: Option<String>,
+    #[command(flatten)]
+    stream: StreamArgs,
+}
+
+fn timed_step(text: &str) -> Result<(Step, f64), String> {
+    let (word, seconds) = text
+        .split_once('=')
+        .ok_or("say STEP=SECONDS, e.g. rest=2")?;
+    let step = word.trim().parse::<Step>().map_err(|e| e.to_string())?;
+    let number = seconds
+        .trim()
+        .parse::<f64>()
+        .ok()
+        .filter(|s| s.is_finite() && *s > 0.0 && *s <= 86_400.0);
+    let seconds =
+        number.ok_or_else(|| format!("`{seconds}` is no number of seconds between 0 and 86400"))?;
+    Ok((step, seconds))
+}
+
+/// The steps to take, and that known positions are stated once and no more.
+fn plan(args: &RecordArgs, profile: Option<&Profile>) -> anyhow::Result<Plan> {
+    let is_reference = |(_, channel): &(_, ChannelMeta)| channel.role == Role::Reference;
+    let sensor = args.stream.channels.iter().any(is_reference);
+    if sensor && args.stations.is_some() {
+        bail!(
+            "a channel with role reference says where the control stands, so --stations has nothing to state: leave one of them out"
+        );
+    }
+    let timed = args.steps.iter().any(|(step, _)| *step == Step::Stations);
+    if timed && !sensor {
+        bail!(
+            "known positions are not taken by the clock: say them with --stations 0,10,...,100,...,0 in place of `stations` in --steps"
+        );
+    }
+    Ok(match (&args.steps[..], profile) {
+        ([], None) if args.stations.is_some() => {
+            Plan::Card(vec![Step::Stations], EvidencePlan::default())
+        }
+        ([], None) => bail!(
+            "say what to take: --steps rest=2,full=2,strokes=10 (seconds), --stations 0,10,...,100,...,0, or a --profile whose card is followed"
+        ),
+        ([], Some(profile)) => {
+            let mut steps = profile.card.clone();
+            if args.stations.is_some() && !steps.contains(&Step::Stations) {
+                let before = |step: &Step| matches!(step, Step::Release | Step::Shake);
+                let at = steps.iter().position(before).unwrap_or(steps.len());
+                steps.insert(at, Step::Stations);
+            }
+            Plan::Card(steps, EvidencePlan::at_first(profile))
+        }
+        (steps, _) => Plan::Timed(steps.to_vec()),
+    })
+}
+
+pub(in crate::cli) fn run(args: RecordArgs, baud: u32) -> anyhow::Result<Outcome> {
+    let profile = args.profile.as_deref().map(input::profile).transpose()?;
+    let plan = plan(&args, profile.as_ref())?;
+    let has_stations = match &plan {
+        Plan::Card(steps, _) => steps.contains(&Step::Stations),
+        Plan::Timed(_) => args.stations.is_some(),
+    };
+    // Only a card is ended, or taken further, by what its findings say.
+    let live = matches!(plan, Plan::Card(..));
+    let out = csv_name(&args.out);
+    refuse_overwriting(&out)?;
+    let options = args.stream.options()?;
+    let source = args.stream.open(&args.port, baud)?;
+    let run = bench::start(Setup {
+        source: Box::new(source),
+        stream: options,
+        plan,
+        stations: args.stations,
+        profile: profile.map(Arc::new),
+        tag: args.tag,
+        channels: args.stream.channels,
+        out: Some(out),
+        baud: Some(baud),
+        live,
+    });
+    let ended = if has_stations {
+        let mut typed = Typed::new(run.commands.clone());
+        progress::until_end_with(run, &mut typed)?
+    } else {
+        progress::until_end(run)?
+    };
+    let Some(capture) = ended.capture else {
+        bail!(
+            "no sample arrived from {}, so there is no capture: `pedalproof ports` lists what could be a board",
+            args.port
+        );
+    };
+    let counts = ended.counts.unwrap_or_default();
+    eprintln!(
+        "{}: {} samples, {} missing",
+        capture.display(),
+        counts.samples,
+        counts.missing
+    );
+    for (cause, n) in &counts.rejected {
+        eprintln!("  {n} lines rejected: {cause}");
+    }
+    if counts.restarts > 0 {
+        eprintln!("  the board began anew {} times", counts.restarts);
+    }
+    let verdict = ended.assessment.and_then(|a| a.verdict);
+    if let Some(verdict) = verdict {
+        eprintln!(
+            "verdict: {verdict}; `pedalproof assess {}` says why",
+            capture.display()
+        );
+    }
+    Ok(Outcome::Good)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn steps_are_read() {
+        assert_eq!(timed_step("rest=2"), Ok((Step::Rest, 2.0)));
+        assert!(
+            timed_step("rest=-2").is_err()
+                && timed_step("rest").is_err()
+                && timed_step("nap=2").is_err()
+        );
+    }
+}
