@@ -298,6 +298,7 @@ fn capture(part: &Part, moments: &[Moment], codes: Vec<Vec<Code>>) -> Capture {
                 ..StreamCounts::default()
             },
             looks: None,
+            set_aside: Vec::new(),
             note: None,
         },
         t_us: (0..samples).map(|i| i * 2000).collect(),
