@@ -27,18 +27,40 @@ pub(super) fn crest(signal: &Signal<'_>) -> Option<f64> {
     Some(signal.value(FigureName::NoisePeakToPeak)? / rms)
 }
 
-/// The mains lines that are measured: hertz and figure.
-pub(super) const LINES: [(u32, FigureName); 2] =
-    [(50, FigureName::Hum50Rms), (60, FigureName::Hum60Rms)];
+/// The lines of the mains and of their rectifiers, hertz and figure.
+const LINES: [(u32, &str); 4] = [
+    (50, "hum_50_rms"),
+    (60, "hum_60_rms"),
+    (100, "hum_100_rms"),
+    (120, "hum_120_rms"),
+];
+/// What comes at any place and time.
+const SPIKES: &str = "spikes_per_min";
 
-/// The strongest mains line: hertz, rms in codes, its share of the noise's power.
+/// The value of a figure by its word; `None` when it was not measured.
+fn named(signal: &Signal<'_>, word: &str) -> Option<f64> {
+    signal.value(word.parse().ok()?)
+}
+
+/// The strongest line: hertz, rms in codes, its share of the noise's power.
 pub(super) fn hum(signal: &Signal<'_>) -> Option<(u32, f64, f64)> {
     let noise = rms(signal).filter(|rms| *rms > 0.0)?;
     let lines = LINES
         .into_iter()
-        .filter_map(|(hz, name)| Some((hz, signal.value(name)?)));
+        .filter_map(|(hz, word)| Some((hz, named(signal, word)?)));
     let (hz, rms) = lines.max_by(|a, b| a.1.total_cmp(&b.1))?;
     Some((hz, rms, (rms / noise).powi(2).min(1.0)))
+}
+
+/// Spikes a minute.
+pub(super) fn spikes(signal: &Signal<'_>) -> Option<f64> {
+    named(signal, SPIKES)
+}
+
+/// The broken finding about spikes of a signal.
+pub(super) fn spikes_failed(evidence: &Evidence<'_>, signal: &Signal<'_>) -> Vec<Symptom> {
+    let name: Option<FigureName> = SPIKES.parse().ok();
+    name.map_or_else(Vec::new, |name| evidence.failed(signal.name, &[name]))
 }
 
 /// The failed findings about noise of a signal.

@@ -10,6 +10,8 @@ use measure::figure::numbers::fixed;
 
 /// Peak to peak over rms beyond which there are spikes in it: 7 to 8 are the most that plain noise shows in 10 000 samples.
 const SPIKY: f64 = 10.0;
+/// Spikes a minute that are more than chance. Common practice, no source.
+const OFTEN: f64 = 2.0;
 
 pub(in crate::diagnose::hypotheses) fn suspect(evidence: &Evidence<'_>) -> Vec<Suspicion> {
     let signals = evidence.signals.iter().enumerate();
@@ -27,7 +29,9 @@ fn disturbed(evidence: &Evidence<'_>, at: usize, signal: &Signal<'_>) -> Option<
     let crest = noise::crest(signal);
     let noisy = noise::failed(evidence, signal);
     let spiky = crest.map(|crest| crest > SPIKY);
-    if anywhere.is_none() && spiky != Some(true) {
+    let rate = noise::spikes(signal);
+    let often = rate.map(|rate| rate > OFTEN);
+    if anywhere.is_none() && spiky != Some(true) && often != Some(true) {
         return None;
     }
     let both_ways = anywhere
@@ -42,6 +46,10 @@ fn disturbed(evidence: &Evidence<'_>, at: usize, signal: &Signal<'_>) -> Option<
                 let crest = crest.map_or_else(String::new, |crest| fixed(crest, 0));
                 format!("sharp spikes: its peaks are {crest} times its noise")
             })
+            .expects(often, [3.0, 0.0], || {
+                let rate = rate.map_or_else(String::new, |rate| fixed(rate, 0));
+                format!("{rate} spikes a minute, at any place and time")
+            })
             .expects(both_ways, [2.5, 1.0], || {
                 let [up, down] = [Towards::Supply, Towards::Ground]
                     .map(|towards| anywhere.map_or(0, |group| group.count(towards)));
@@ -51,6 +59,7 @@ fn disturbed(evidence: &Evidence<'_>, at: usize, signal: &Signal<'_>) -> Option<
                 "they stop short of where a broken wire would go".to_owned()
             })
             .explains(explained)
+            .explains(noise::spikes_failed(evidence, signal))
             .explains(if spiky == Some(true) {
                 noisy
             } else {
