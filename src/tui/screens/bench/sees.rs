@@ -30,7 +30,9 @@ fn diagnosed(run: &Run) -> Option<String> {
 
 fn stuck(run: &Run, clock: Duration) -> Option<String> {
     let waited = clock.saturating_sub(run.moved_on);
-    let current = run.current().filter(|_| waited >= PATIENCE)?;
+    let current = run
+        .current()
+        .filter(|step| waited >= PATIENCE && step.step != Step::Stations)?;
     let readings: Vec<String> = run
         .drawn_lanes()
         .into_iter()
