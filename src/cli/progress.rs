@@ -14,6 +14,21 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::RecvTimeoutError;
 use std::time::Duration;
 
+/// Does a piece of work; says `words` on stderr when it takes longer than `patience`.
+pub(super) fn told_beyond<T>(patience: Duration, words: &str, work: impl FnOnce() -> T) -> T {
+    let (done, waiting) = std::sync::mpsc::channel::<()>();
+    std::thread::scope(|scope| {
+        scope.spawn(move || {
+            if waiting.recv_timeout(patience) == Err(RecvTimeoutError::Timeout) {
+                eprintln!("{words}");
+            }
+        });
+        let result = work();
+        drop(done);
+        result
+    })
+}
+
 /// What a run ended with.
 pub(super) struct RunResult {
     pub(super) assessment: Option<Arc<Assessment>>,

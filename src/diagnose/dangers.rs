@@ -22,7 +22,9 @@ pub fn dangers(profile: &Profile, bits: u32) -> Vec<WiringDanger> {
     let mut found: Vec<(f64, usize, WiringDanger)> = Vec::new();
     for track in &report.tracks {
         let name = format!("track {}", track.track);
-        let rows = track.faults.iter().filter(|row| row.missed());
+        // What comes by degrees or is misconnected is the wiring page's: a part that is measured has neither.
+        let rows = track.faults.iter();
+        let rows = rows.filter(|row| row.missed() && row.fault.places_thresholds());
         found.extend(rows.filter_map(|row| {
             let unseen = Unseen::of(row, zero)?;
             let much = unseen.much.round();
@@ -115,7 +117,7 @@ fn words(fault: Fault) -> String {
         Fault::PartOpen(part) => format!("{part} breaks off"),
         Fault::PartShort(part) => format!("{part} is bridged"),
         Fault::TrackOpen(at) => format!("the track cracks at {} %", fixed(at * 100.0, 0)),
-        other @ Fault::GroundOpenLeaking => other.to_string(),
+        other => other.to_string(),
     }
 }
 
@@ -142,7 +144,7 @@ fn change(advice: &Advice) -> Option<String> {
             let first = letters.next()?.to_uppercase();
             Some(format!("{first}{}.", letters.as_str()))
         }
-        Advice::SecondTrack | Advice::Small(_) => None,
+        Advice::SecondTrack | Advice::LookFor(_) | Advice::Small(_) => None,
     }
 }
 

@@ -3,7 +3,7 @@
 use super::types::ActsTowards;
 use crate::profile::{Profile, TrackPart};
 use crate::wiring::faults::{ZeroEnd, list};
-use crate::wiring::{Fault, Hookup, Wire};
+use crate::wiring::{Fault, Hookup, Wire, corners};
 use measure::figure::FigureName;
 use measure::units::Track;
 
@@ -81,7 +81,7 @@ impl TrackModel {
     }
 
     fn new(track: Track, part: &TrackPart, hookup: Option<Hookup>, zero: ZeroEnd) -> Self {
-        let corners = hookup.map_or_else(Vec::new, |hookup| hookup.corners());
+        let corners = hookup.map_or_else(Vec::new, |hookup| corners(&hookup));
         let end = |travel: f64, name: FigureName| {
             let limit = part.limits.get(&name);
             let [min, max] = [limit.and_then(|l| l.min()), limit.and_then(|l| l.max())];
@@ -108,10 +108,13 @@ impl TrackModel {
         }
     }
 
-    /// Every single fault that the wiring can have.
+    /// Every wire and part of the wiring that can be broken or bridged.
     pub fn faults(&self) -> Vec<Fault> {
-        self.hookup
-            .map_or_else(Vec::new, |hookup| list(hookup.wiring()))
+        let mut faults = self
+            .hookup
+            .map_or_else(Vec::new, |hookup| list(hookup.wiring()));
+        faults.retain(|fault| fault.places_thresholds());
+        faults
     }
 
     /// Both ends with a fault; `None` where it takes the supply down, or nothing is known of the wiring.

@@ -1,6 +1,6 @@
 //! From a profile to what the `wiring` room looks at.
 
-use super::Profile;
+use super::{Kind, Profile};
 use crate::wiring::pull_up::{BareRheostat, bare_rheostat};
 use crate::wiring::valid::EndLimits;
 use crate::wiring::{ControlWiring, Network, TrackWiring};
@@ -42,6 +42,11 @@ impl Profile {
             bits,
             zero: self.zero_command_at,
             tracks: tracks.collect(),
+            stop_within_ms: self.stop_within_ms,
+            released: match self.kind {
+                Kind::Pedal | Kind::Lever => "Let go",
+                Kind::Dial => "With the dial at zero",
+            },
         }
     }
 

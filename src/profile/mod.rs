@@ -5,6 +5,7 @@ mod disk;
 mod format;
 mod hookup;
 mod invalid;
+mod rewired;
 mod schema;
 mod types;
 mod write;

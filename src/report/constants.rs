@@ -81,8 +81,12 @@ fn hidden(fault: &HiddenFault) -> String {
             format!("; the other track shows it at {}", runs.join(", "))
         }
     };
+    let at_rest = fault.at_rest_pct.filter(|pct| *pct > 0.5);
+    let at_rest = at_rest.map_or_else(String::new, |pct| {
+        format!("; let go it still puts out up to {pct:.0} %")
+    });
     format!(
-        "{}: {}: {} ({way}{reads}){tracks}; to expose it: {}",
+        "{}: {}: {} ({way}{reads}){tracks}{at_rest}; to expose it: {}",
         fault.channel, fault.fault, fault.class, fault.change
     )
 }

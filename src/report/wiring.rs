@@ -1,11 +1,13 @@
 //! A control's wiring: what should be read, what a pull-up costs, and what becomes of every single fault.
 
 use super::document::{Block, Cell, Document, Section, Table, columns};
-use crate::wiring::faults::{Class, Direction, FaultRow, ZeroEnd};
+use crate::wiring::faults::{Class, Direction, FaultRow, SMALL_PCT, ZeroEnd};
 use crate::wiring::pair::PairFault;
 use crate::wiring::pull_up::PullUpChoice;
 use crate::wiring::reading::Expected;
 use crate::wiring::search::{Ohms, Recommendation};
+use crate::wiring::track::answer::from;
+use crate::wiring::track::rules::Rule;
 use crate::wiring::windows::{WindowEdge, Windows};
 use crate::wiring::{Resistor, TrackReport, Wiring, WiringReport};
 use measure::figure::numbers::DASH;
@@ -15,9 +17,9 @@ use std::fmt::Write as _;
 const NEAR_PCT: f64 = 15.0;
 
 /// What the words of the fault table mean.
-pub(super) const LEGEND: &str = "One fault at a time, by nodal analysis. caught: outside the valid range at every travel where the \
-     reading is wrong. hidden: reads as a command. floats: nothing holds the pin. reads true: shows only with a second \
-     fault. supply down: its own protection must act. unsafe: its error asks for more than the true position at some travel.";
+pub(super) const LEGEND: &str = "One fault at a time. caught - the board stops. DANGEROUS - may give MORE throttle than asked, and the board \
+     believes it. not noticed - the board believes it, and gives less or the same. loose - the pin is loose in the air, reads anything. \
+     no harm - shows only with a second fault. supply down - its own protection must act.";
 
 pub fn wiring(report: &WiringReport) -> Document<'static> {
     let zero = match report.zero_command_at {
@@ -32,6 +34,7 @@ pub fn wiring(report: &WiringReport) -> Document<'static> {
         title: report.profile.clone(),
         intro: vec![Block::line(supply)],
         sections: vec![
+            Section::untitled(vec![Block::Paragraph(report.answer.sentences.join(" "))]),
             Section::untitled(blocks(report)),
             Section::untitled(vec![Block::paragraph(LEGEND)]),
         ],
@@ -40,9 +43,12 @@ pub fn wiring(report: &WiringReport) -> Document<'static> {
 
 /// Each track, then both together.
 pub(super) fn blocks(report: &WiringReport) -> Vec<Block<'static>> {
-    let mut blocks: Vec<Block<'_>> = report.tracks.iter().flat_map(track).collect();
+    let within = report.stop_within_ms;
+    let tracks = report.tracks.iter();
+    let mut blocks: Vec<Block<'_>> = tracks.flat_map(|one| track(one, within)).collect();
     if let Some(pair) = &report.pair {
         let faults = pair.faults.iter().map(pair_fault).collect();
+        let rules = report.rules.iter().map(rule).collect();
         blocks.extend([
             Block::heading("Both tracks", ""),
             Block::Paragraph(format!(
@@ -50,28 +56,47 @@ pub(super) fn blocks(report: &WiringReport) -> Vec<Block<'static>> {
                 pair.band_pct
             )),
             Block::List("", faults),
+            Block::Caption("What racing rules ask of two tracks (Formula SAE T.4.2)".to_owned()),
+            Block::List("- ", rules),
         ]);
     }
     blocks
 }
 
+fn rule(rule: &Rule) -> String {
+    let holds = match rule.holds {
+        Some(true) => "yes",
+        Some(false) => "NO",
+        None => "not stated",
+    };
+    format!("{holds}: {} ({})", rule.words, rule.rule)
+}
+
 fn pair_fault(fault: &PairFault) -> String {
+    let unseen = fault.unseen_pct();
+    if unseen.is_empty() {
+        let by = match (
+            fault.caught_at_pct.is_empty(),
+            fault.pair_shows_at_pct.is_empty(),
+        ) {
+            (true, _) => "by comparing the tracks",
+            (_, true) => "by the windows",
+            _ => "by the windows or by comparing the tracks",
+        };
+        return format!("signal wires touching: caught everywhere, {by}");
+    }
+    let danger = match (fault.direction, fault.at_zero_pct) {
+        (Some(Direction::Unsafe), Some(pct)) => format!("DANGEROUS: reads as {pct:.0} % at zero; "),
+        (Some(Direction::Unsafe), None) => "DANGEROUS: ".to_owned(),
+        _ => String::new(),
+    };
     format!(
-        "{}: {}; window catches it at {}, comparison shows it at {}, unseen at {}{}",
-        fault.fault,
-        fault.class,
-        spans(&fault.caught_at_pct),
-        spans(&fault.pair_shows_at_pct),
-        spans(&fault.unseen_pct()),
-        match fault.direction {
-            Some(Direction::Unsafe) => ", unsafe",
-            Some(Direction::Safe) => ", safe",
-            None => "",
-        }
+        "signal wires touching: {danger}not noticed at {} of travel",
+        spans(&unseen)
     )
 }
 
-fn track(track: &TrackReport) -> Vec<Block<'static>> {
+fn track(track: &TrackReport, within: f64) -> Vec<Block<'static>> {
     let windows = &track.windows;
     let mut blocks = vec![
         Block::heading(&format!("Track {}", track.track), wired(&track.wiring)),
@@ -88,7 +113,7 @@ fn track(track: &TrackReport) -> Vec<Block<'static>> {
             windows.valid_code[0], windows.valid_code[1], windows.valid.low, windows.valid.high
         )),
         Block::List("", thresholds(windows).to_vec()),
-        Block::Table(faults(&track.faults)),
+        Block::Table(faults(&track.faults, within)),
     ]);
     if !track.hidden.is_empty() {
         let missed = track.hidden.iter();
@@ -98,20 +123,30 @@ fn track(track: &TrackReport) -> Vec<Block<'static>> {
         blocks.push(Block::List("- ", missed.collect()));
     }
     let change = track.recommended.iter().map(best_change);
-    blocks.push(Block::List("> ", change.collect()));
+    blocks.push(Block::List(
+        "> ",
+        change.chain(track.searched.clone()).collect(),
+    ));
     blocks.push(Block::List("! ", track.notes.clone()));
     blocks
 }
 
 fn best_change(change: &Recommendation) -> String {
+    let range = if (change.span_kept_pct - 100.0).abs() < 0.05 {
+        "unchanged".to_owned()
+    } else {
+        format!("{:.1} % of what it is", change.span_kept_pct)
+    };
     format!(
-        "best single change: {}; missed faults {} -> {}, of these unsafe {} -> {}, span kept {:.1} %",
+        "Best fix: {}. Faults that drive the motor at zero: {} -> {}. Dangerous unnoticed faults: {} -> {}. Not noticed at all travels: \
+         {} -> {}. Range: {range}. (--profile-out writes the profile for it.)",
         change.change,
-        change.missed_before,
-        change.missed_after,
+        change.drive_before,
+        change.drive_after,
         change.unsafe_before,
         change.unsafe_after,
-        change.span_kept_pct
+        change.missed_before,
+        change.missed_after,
     )
 }
 
@@ -194,17 +229,18 @@ fn costs(expected: &Expected) -> [String; 3] {
         Ohms((ohm * 100.0).round() / 100.0).to_string()
     });
     let against = match expected.sampling_ok {
-        Some(true) => "within",
-        Some(false) => "OVER",
-        None => "-",
+        Some(true) => "fine",
+        Some(false) => "TOO HIGH",
+        None => DASH,
     };
     let resistance = format!(
-        "source resistance at the pin up to {source}: {against} the {} that most sheets name for sampling",
+        "source impedance up to {source}: {against} (ADCs want less than {})",
         Ohms(expected.sampling_limit_ohm)
     );
     let supply = match expected.supply_shift_code {
         _ if expected.supply_effect.abs() < 1e-9 => {
-            "supply and reference are one: changes of the supply cancel (ratiometric)".to_owned()
+            "sensor and ADC share the supply, so a sagging supply cancels out (ratiometric)"
+                .to_owned()
         }
         Some(codes) => format!(
             "the reading follows the supply, 1 % for 1 %: up to +-{codes:.1} codes over its tolerance"
@@ -280,31 +316,25 @@ fn threshold(side: &str, edge: &WindowEdge) -> String {
     )
 }
 
-fn faults(faults: &[FaultRow]) -> Table {
+fn faults(faults: &[FaultRow], within: f64) -> Table {
     let rows = faults.iter().map(|row| {
-        let cell = if row.missed() {
-            Cell::Alarm
-        } else {
-            Cell::Text
-        };
-        let alarm = |text: &str| cell(text.to_owned());
+        let words = seen_as(row, within);
         vec![
             row.fault.to_string().into(),
             codes(row).into(),
-            match row.direction {
-                Some(Direction::Safe) => "safe".into(),
-                Some(Direction::Unsafe) => alarm("unsafe"),
-                None => Cell::dash(),
+            if words.contains("DANGEROUS") {
+                Cell::Alarm(words)
+            } else {
+                Cell::Text(words)
             },
-            alarm(&seen_as(row)),
         ]
     });
     Table {
         caption: "Single faults".to_owned(),
-        columns: columns(["fault", ">reads code", "error", "seen as"]),
+        columns: columns(["fault", ">reads code", "what the board makes of it"]),
         rows: rows.collect(),
         indent: 4,
-        wrapped: Some(3),
+        wrapped: Some(2),
     }
 }
 
@@ -318,36 +348,49 @@ fn codes(row: &FaultRow) -> String {
     }
 }
 
-fn seen_as(row: &FaultRow) -> String {
-    let read = match (row.reads_as_pct, row.error_pct) {
-        (_, Some([low, high])) if low > -NEAR_PCT && high < NEAR_PCT => {
-            Some(format!("{low:+.1}..{high:+.1} % off the true command"))
-        }
-        (Some([low, high]), _) => Some(format!("reads {} of command", span(low, high))),
-        (None, _) => None,
-    };
+fn seen_as(row: &FaultRow, within: f64) -> String {
     let pair = row
         .pair_shows_at_pct
         .as_ref()
         .filter(|spans| !spans.is_empty() && row.missed())
-        .map(|shown| format!("; pair shows {}", spans(shown)));
+        .map(|shown| format!("; the other track shows it at {}", spans(shown)));
     let pair = pair.unwrap_or_default();
-    match (row.class, read) {
-        (Class::CaughtInPart, Some(read)) => {
-            format!(
-                "caught only at {}, else {read}{pair}",
-                spans(&row.caught_at_pct)
-            )
+    let partly = match row.class {
+        Class::CaughtInPart => format!("; noticed only at {} of travel", spans(&row.caught_at_pct)),
+        _ => String::new(),
+    };
+    let words = match row.class {
+        Class::Caught if row.direction == Some(Direction::Unsafe) => {
+            format!("caught: it reads high, and stops within {within:.0} ms")
         }
-        (Class::CaughtInPart, None) => {
-            format!(
-                "caught only at {}, else floats{pair}",
-                spans(&row.caught_at_pct)
-            )
-        }
-        (Class::Hidden, Some(read)) => format!("HIDDEN, {read}{pair}"),
-        (Class::Floats, _) => format!("FLOATS, not caught{pair}"),
-        (class, _) => class.to_string(),
+        Class::Caught => "caught".to_owned(),
+        Class::ReadsTrue => "no harm".to_owned(),
+        Class::SupplyDown => "supply down".to_owned(),
+        Class::Floats => "DANGEROUS: loose, reads anything".to_owned(),
+        Class::Hidden | Class::CaughtInPart => missed(row),
+    };
+    format!("{words}{partly}{pair}")
+}
+
+/// A reading that the board believes.
+fn missed(row: &FaultRow) -> String {
+    let Some([low, high]) = row.reads_as_pct else {
+        return "DANGEROUS: loose, reads anything".to_owned();
+    };
+    let near = row
+        .error_pct
+        .filter(|[low, high]| *low > -NEAR_PCT && *high < NEAR_PCT);
+    let reads = match near {
+        Some([low, high]) => format!("{low:+.1}..{high:+.1} % off"),
+        None if high < 0.5 => "reads as released".to_owned(),
+        None => format!("reads as {} throttle", span(low, high)),
+    };
+    let above = row.error_pct.is_some_and(|[_, high]| high > SMALL_PCT);
+    match (above, from(row)) {
+        (true, Some(from)) => format!("DANGEROUS from {from} on: {reads}"),
+        (true, None) => format!("DANGEROUS: {reads}"),
+        (false, _) if near.is_some() => format!("not noticed: {reads}"),
+        (false, _) => format!("not noticed: {reads} (harmless)"),
     }
 }
 
@@ -387,6 +430,8 @@ mod tests {
                 rest: EndLimits::default(),
                 full: EndLimits::default(),
             }],
+            stop_within_ms: 50.0,
+            released: "Let go",
         };
         super::wiring(&WiringReport::of(&control).unwrap()).text()
     }
@@ -394,7 +439,7 @@ mod tests {
     #[test]
     fn the_dial_reads_well_and_keeps_to_eighty_columns_of_ascii() {
         let text = text(
-            r#"{"network":"rheostat","track_ohm":10000,"pull_up_ohm":4700,"tolerance_pct":5,"track_tolerance_pct":20}"#,
+            r#"{"supply_is_reference":true,"network":"rheostat","track_ohm":10000,"pull_up_ohm":4700,"tolerance_pct":5,"track_tolerance_pct":20}"#,
         );
         assert!(text.is_ascii());
         for line in text.lines() {
@@ -405,9 +450,8 @@ mod tests {
 
     #[test]
     fn a_floating_wire_is_said_to_be_not_caught() {
-        let text = text(r#"{"network":"three-wire","track_ohm":10000}"#);
+        let text = text(r#"{"supply_is_reference":true,"network":"three-wire","track_ohm":10000}"#);
         assert!(text.lines().any(|line| line.contains("signal wire open")
-            && line.contains("unsafe")
-            && line.contains("FLOATS, not caught")));
+            && line.contains("DANGEROUS: loose, reads anything")));
     }
 }

@@ -1,22 +1,42 @@
 //! The nominal reading over travel and its inverse: what the board takes a reading for.
 
-/// The nominal reading at evenly spaced travels from 0 to 1, as fractions of the reference: monotone.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Curve(Vec<f64>);
+use super::hookup::Hookup;
+use super::sweep::{self, Sweep};
+
+/// A good reading over travel, fractions of the reference: monotone.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Curve {
+    /// `None` when a good control has no reading.
+    sweep: Option<Sweep>,
+    /// Positions on the track at rest and at full.
+    ends: [f64; 2],
+}
 
 impl Curve {
-    /// The curve of a reading, which must be there at every travel.
-    pub(super) fn of(reading: impl Fn(f64) -> Option<f64>) -> Self {
-        let travels = (0..=Self::STEPS).map(|k| f64::from(k) / f64::from(Self::STEPS));
-        Self(travels.filter_map(reading).collect())
+    pub fn of(hookup: &Hookup) -> Self {
+        let wiring = hookup.wiring();
+        Self {
+            sweep: sweep::good(hookup),
+            ends: [wiring.rest_position(), wiring.full_position()],
+        }
     }
 
-    /// Pieces of the curve: 1 % of travel each, straight in between.
-    const STEPS: u32 = 100;
+    pub fn has_reading(&self) -> bool {
+        self.sweep.is_some()
+    }
+
+    /// The reading at a position on the track, held inside 0 ..= 1.
+    pub fn at_position(&self, position: f64) -> Option<f64> {
+        Some(self.sweep?.ratio(position, 1.0).clamp(0.0, 1.0))
+    }
+
+    fn read(&self, travel: f64) -> Option<f64> {
+        self.at_position(self.ends[0] + (self.ends[1] - self.ends[0]) * travel)
+    }
 
     /// Reading at full minus reading at rest.
     pub fn span(&self) -> f64 {
-        match (self.0.first(), self.0.last()) {
+        match (self.read(0.0), self.read(1.0)) {
             (Some(rest), Some(full)) => full - rest,
             _ => 0.0,
         }
@@ -24,31 +44,30 @@ impl Curve {
 
     /// The reading at a travel, 0 to 1; `None` outside.
     pub fn at(&self, travel: f64) -> Option<f64> {
-        if !(0.0..=1.0).contains(&travel) {
-            return None;
-        }
-        let exact = travel * f64::from(Self::STEPS);
-        let whole = exact.floor();
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // 0 to STEPS
-        let k = whole as usize;
-        let here = *self.0.get(k)?;
-        let next = self.0.get(k + 1).copied().unwrap_or(here);
-        Some(here + (next - here) * (exact - whole))
+        (0.0..=1.0).contains(&travel).then(|| self.read(travel))?
     }
 
     /// The travel at which a good control reads `ratio`, held inside 0 ..= 1: what the board takes a reading for.
-    #[allow(clippy::cast_precision_loss)] // a few hundred points
     pub fn travel_of(&self, ratio: f64) -> f64 {
-        let sign = self.span().signum();
-        let pieces = self.0.len().saturating_sub(1).max(1) as f64;
-        let target = ratio * sign;
-        for (k, pair) in self.0.windows(2).enumerate() {
-            let (a, b) = (pair[0] * sign, pair[1] * sign);
-            if target <= b {
-                let part = if b > a { (target - a) / (b - a) } else { 0.0 };
-                return ((k as f64 + part.max(0.0)) / pieces).clamp(0.0, 1.0);
-            }
+        let [from, to] = self.ends;
+        self.sweep.map_or(1.0, |sweep| {
+            let travel = (sweep.position_of(ratio, from, to) - from) / (to - from);
+            travel.clamp(0.0, 1.0)
+        })
+    }
+
+    /// The share of the span from rest at which `ratio` lies, beyond the ends too.
+    pub fn share(&self, ratio: f64) -> f64 {
+        (ratio - self.read(0.0).unwrap_or(0.0)) / self.span()
+    }
+
+    /// [`Self::travel_of`] between the ends, [`Self::share`] beyond: goes on growing.
+    pub(super) fn beyond(&self, ratio: f64) -> f64 {
+        let share = self.share(ratio);
+        if (0.0..=1.0).contains(&share) {
+            self.travel_of(ratio)
+        } else {
+            share
         }
-        1.0
     }
 }

@@ -1,7 +1,7 @@
 //! Every single fault of a wiring: what it reads, whether a window catches it, which way it errs.
 
 use super::network::{Network, Wiring};
-use super::parts::{Fault, Resistor, Wire};
+use super::parts::{Fault, Over, Resistor, Wire};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize, Serializer};
 use std::fmt;
@@ -23,6 +23,14 @@ impl ZeroEnd {
         match self {
             Self::Rest => travel,
             Self::Full => 1.0 - travel,
+        }
+    }
+
+    /// The travel that commands zero, 0 or 1.
+    pub fn travel(self) -> f64 {
+        match self {
+            Self::Rest => 0.0,
+            Self::Full => 1.0,
         }
     }
 
@@ -109,15 +117,61 @@ pub struct FaultRow {
     pub points: Vec<FaultPoint>,
     /// Travels in percent at which the other track, compared, shows what the window does not; `None` with one track.
     pub pair_shows_at_pct: Option<Vec<[f64; 2]>>,
+    /// The highest command in percent that it is taken for, however bad, while the control stands at its zero end and nothing
+    /// notices; `None` when it is always noticed there.
+    pub at_zero_pct: Option<f64>,
+    /// How bad it must be, in ohms or volts, to command more than [`SMALL_PCT`] too much without being noticed; `None` when it never
+    /// does, and for a fault that either is or is not.
+    pub dangerous_from: Option<f64>,
+    /// Of its readings that are caught, the nearest to the valid range below it and above, over travel and tolerance.
+    #[serde(skip)]
+    pub nearest: [Option<f64>; 2],
 }
 
+/// Departure from the command asked, in percent, that an unnoticed fault may have to be called small.
+///
+/// Common practice, no source: about what the tolerance of a track already does.
+pub const SMALL_PCT: f64 = 5.0;
+
 impl FaultRow {
+    /// Whether it commands more than `pct` while the control stands at its zero end, unnoticed.
+    pub fn drives_at_zero(&self, pct: f64) -> bool {
+        self.at_zero_pct.is_some_and(|at_zero| at_zero > pct)
+    }
+
     /// Whether a board with windows alone may run on with this fault and a wrong command.
     pub fn missed(&self) -> bool {
         matches!(
             self.class,
             Class::Hidden | Class::Floats | Class::CaughtInPart
         )
+    }
+}
+
+/// How many single faults do what: less is better, in this order.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
+pub struct Tally {
+    /// Drive the motor with the control at its zero end, unnoticed.
+    pub drive: usize,
+    /// Are missed at some travel, and err to more command than asked.
+    pub unsafe_ones: usize,
+    /// Are missed at some travel.
+    pub missed: usize,
+}
+
+impl Tally {
+    pub fn of(rows: &[FaultRow]) -> Self {
+        let missed = || rows.iter().filter(|row| row.missed());
+        Self {
+            drive: rows
+                .iter()
+                .filter(|row| row.drives_at_zero(SMALL_PCT))
+                .count(),
+            unsafe_ones: missed()
+                .filter(|row| row.direction != Some(Direction::Safe))
+                .count(),
+            missed: missed().count(),
+        }
     }
 }
 
@@ -130,10 +184,11 @@ pub fn list(wiring: &Wiring) -> Vec<Fault> {
     if has_supply {
         faults.push(Fault::Open(supply));
     }
-    faults.extend([Fault::Open(signal), Fault::Open(ground)]);
+    faults.push(Fault::Open(signal));
     if network.sensor().is_some_and(|of| of.draw_ohm.is_some()) {
         faults.push(Fault::GroundOpenLeaking);
     }
+    faults.push(Fault::Open(ground));
     faults.extend([Fault::Short(supply, signal), Fault::Short(signal, ground)]);
     if has_supply {
         faults.push(Fault::Short(supply, ground));
@@ -145,6 +200,48 @@ pub fn list(wiring: &Wiring) -> Vec<Fault> {
         if wiring.ohm(part).is_some() {
             faults.extend([Fault::PartOpen(part), Fault::PartShort(part)]);
         }
+    }
+    faults.extend(by_degrees(network));
+    faults.extend(misconnections(wiring));
+    faults
+}
+
+/// What gets bad bit by bit, each here at its mildest.
+fn by_degrees(network: &Network) -> Vec<Fault> {
+    let (supply, signal, ground) = (Wire::Supply, Wire::Signal, Wire::Ground);
+    let joint = |wire| Fault::Joint(wire, 1.0);
+    let mut faults = match network {
+        Network::ThreeWire { .. } => vec![joint(supply), joint(ground), Fault::Contact(1.0)],
+        Network::Buffered { .. } => vec![joint(supply), joint(signal), joint(ground)],
+        // One loop: a joint in either wire is the same as a contact.
+        Network::Rheostat { .. } => vec![Fault::Contact(1.0)],
+    };
+    faults.extend([
+        Fault::GroundLift(0.01),
+        Fault::GroundLift(-0.01),
+        Fault::Damp(supply, signal, 1e6),
+        Fault::Damp(signal, ground, 1e6),
+        Fault::InputLeak(1e7),
+    ]);
+    faults
+}
+
+/// Wires and plugs in the wrong place, and a dead sensor that is fed by its signal wire. The two wires of a rheostat may be changed
+/// over: nothing changes.
+fn misconnections(wiring: &Wiring) -> Vec<Fault> {
+    let (supply, signal, ground) = (Wire::Supply, Wire::Signal, Wire::Ground);
+    let mut faults = Vec::new();
+    if wiring.network.sensor().is_some() && wiring.network.pull_up_ohm().is_some() {
+        faults.push(Fault::FedBack);
+    }
+    if !matches!(wiring.network, Network::Rheostat { .. }) {
+        faults.extend([
+            Fault::Exchanged(supply, ground),
+            Fault::Exchanged(signal, supply),
+            Fault::Exchanged(signal, ground),
+            Fault::OnePinOver(Over::ToSupply),
+            Fault::OnePinOver(Over::ToGround),
+        ]);
     }
     faults
 }
@@ -167,10 +264,12 @@ pub(super) fn runs(marks: impl Iterator<Item = (f64, bool)>) -> Vec<[f64; 2]> {
     let mut runs: Vec<[f64; 2]> = Vec::new();
     let mut open = false;
     for (travel, marked) in marks {
-        let pct = percent(travel);
+        // Rounded inwards: what is said of a run holds up to its ends.
+        let from = (travel * 1e4 - 1e-6).ceil() / 100.0;
+        let to = (travel * 1e4 + 1e-6).floor() / 100.0;
         match runs.last_mut() {
-            Some(run) if marked && open => run[1] = pct,
-            _ if marked => runs.push([pct, pct]),
+            Some(run) if marked && open => run[1] = to.max(run[0]),
+            _ if marked => runs.push([from, from]),
             _ => {}
         }
         open = marked;

@@ -18,18 +18,21 @@ pub mod reading;
 mod schematic;
 pub mod search;
 mod survey;
+mod sweep;
 mod text;
+pub mod track;
 pub mod valid;
 pub mod windows;
 
+pub use analysis::corners::corners;
+pub use analysis::{FaultAnalysis, Seen};
+pub use curve::Curve;
 pub use hookup::{Hookup, Pin};
 pub use network::{Network, Wiring};
-pub use parts::{Fault, Resistor, Wire};
-pub use survey::{ControlWiring, SurveyError, TrackReport, TrackWiring, WiringReport};
+pub use parts::{Fault, Over, Resistor, Severities, SeverityUnit, Wire};
+pub use survey::{ControlWiring, SurveyError, TrackWiring, WiringReport};
 pub use text::{WiringError, WiringText};
+pub use track::TrackReport;
 
 #[cfg(feature = "inside")]
-pub use self::{
-    analysis::FaultAnalysis,
-    schematic::{Parasitics, Schematic},
-};
+pub use schematic::{Parasitics, Schematic};

@@ -129,6 +129,10 @@ impl Divider {
     }
 }
 
+/// How far the supply may be off the reference when the profile does not say that they are one, in percent: 4.75 to 5.25 V of 5 V, as a
+/// USB port may give (USB 2.0, 7.2.2).
+pub const UNSTATED_SUPPLY_PCT: f64 = 5.0;
+
 /// An ADC reference that is not the control's supply.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Reference {
@@ -151,6 +155,9 @@ pub struct Wiring {
     pub tolerance_pct: Option<f64>,
     /// The ADC's reference, when it is not the control's supply.
     pub reference: Option<Reference>,
+    /// Whether the profile says that the supply is the reference. When it says neither, the supply may be off by
+    /// [`UNSTATED_SUPPLY_PCT`].
+    pub supply_is_reference: bool,
     /// Where on the track (0: ground end, 1: far end) the control stands at rest. Default 0.
     pub rest_at: Option<f64>,
     /// Where it stands fully operated. Default 1; below `rest_at` for a falling signal.
@@ -216,10 +223,12 @@ impl Wiring {
         }
     }
 
-    /// Tolerance of a supply that is not the reference, in percent.
+    /// Tolerance of a supply that is not known to be the reference, in percent.
     pub fn supply_tolerance_pct(&self) -> Option<f64> {
-        self.reference
-            .and_then(|reference| reference.supply_tolerance_pct)
+        match self.reference {
+            Some(reference) => reference.supply_tolerance_pct,
+            None => (!self.supply_is_reference).then_some(UNSTATED_SUPPLY_PCT),
+        }
     }
 
     /// Whether something draws current from the wiper or output.

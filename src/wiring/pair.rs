@@ -1,7 +1,9 @@
 //! Two tracks compared: what the comparison shows that no window does, and what can go wrong between them.
 
 use super::analysis::FaultAnalysis;
+use super::curve::Curve;
 use super::faults::{Class, Direction, FaultRow, percent, runs, travels};
+use super::hookup::Hookup;
 use super::schematic::signals_shorted;
 use super::valid::GAP;
 use serde::Serialize;
@@ -23,6 +25,9 @@ pub struct PairFault {
     pub caught_at_pct: Vec<[f64; 2]>,
     /// Travels in percent at which the comparison shows it.
     pub pair_shows_at_pct: Vec<[f64; 2]>,
+    /// The highest command in percent that it is taken for while the control stands at its zero end and nothing shows it, over the
+    /// tolerances; `None` when it is always shown there.
+    pub at_zero_pct: Option<f64>,
 }
 
 /// The comparison of two tracks.
@@ -44,18 +49,26 @@ pub fn mark(analysis: &FaultAnalysis, rows: &mut [FaultRow]) {
             (travel, shown)
         });
         row.pair_shows_at_pct = Some(runs(marks));
+        // At the zero end the other track shows more than the band: of what comes by degrees less than that is left.
+        let band = BAND * 100.0;
+        row.at_zero_pct = match (row.at_zero_pct, row.fault.severity()) {
+            (Some(pct), _) if pct <= band => Some(pct),
+            (Some(_), Some(_)) => Some(band),
+            _ => None,
+        };
     }
 }
 
-/// What can go wrong between two tracks on one supply: their signal wires touching.
-pub fn compare(one: &FaultAnalysis, two: &FaultAnalysis) -> PairReport {
+/// What can go wrong between two tracks on one supply: their signal wires touching. They are taken to disagree beyond `band` of
+/// travel.
+pub fn compare(one: &FaultAnalysis, two: &FaultAnalysis, band: f64) -> PairReport {
     PairReport {
-        band_pct: BAND * 100.0,
-        faults: vec![signal_short(one, two)],
+        band_pct: band * 100.0,
+        faults: vec![signal_short(one, two, band)],
     }
 }
 
-#[derive(PartialEq)]
+#[derive(Clone, Copy, PartialEq)]
 enum State {
     True,
     Caught,
@@ -63,9 +76,23 @@ enum State {
     Missed(f64),
 }
 
-fn signal_short(one: &FaultAnalysis, two: &FaultAnalysis) -> PairFault {
+/// Two units, one of each track, with what judges them.
+struct Touching<'a> {
+    tracks: [&'a FaultAnalysis; 2],
+    units: [(Hookup, Curve); 2],
+    band: f64,
+}
+
+fn signal_short(one: &FaultAnalysis, two: &FaultAnalysis, band: f64) -> PairFault {
+    let tracks = [one, two];
+    let unit = |hookup: &Hookup| (*hookup, Curve::of(hookup));
+    let nominal = Touching {
+        tracks,
+        units: [unit(one.hookup()), unit(two.hookup())],
+        band,
+    };
     let states: Vec<(f64, State)> = travels()
-        .map(|travel| (travel, short_at(one, two, travel)))
+        .map(|travel| (travel, nominal.state(travel)))
         .collect();
     let any = |wanted: fn(&State) -> bool| states.iter().any(|(_, state)| wanted(state));
     let missed = any(|s| matches!(s, State::Missed(_)));
@@ -89,30 +116,63 @@ fn signal_short(one: &FaultAnalysis, two: &FaultAnalysis) -> PairFault {
         }),
         caught_at_pct: runs(states.iter().map(|(t, s)| (*t, *s == State::Caught))),
         pair_shows_at_pct: runs(states.iter().map(|(t, s)| (*t, *s == State::Shown))),
+        at_zero_pct: at_zero(&nominal),
     }
 }
 
-/// Both tracks with their signal wires touching, at one travel, nominal.
-fn short_at(one: &FaultAnalysis, two: &FaultAnalysis, travel: f64) -> State {
-    let wirings = [one.hookup().wiring(), two.hookup().wiring()];
-    let (circuit, pins) = signals_shorted(wirings, one.hookup().supply_mv() / 1000.0, travel);
-    let Ok(solution) = circuit.solve() else {
-        return State::Caught; // two stiff outputs against each other: neither reads anything valid for long
-    };
-    let read = |analysis: &FaultAnalysis, pin| Some(analysis.hookup().ratio(solution.volts(pin)?));
-    let (Some(a), Some(b)) = (read(one, pins[0]), read(two, pins[1])) else {
-        return State::Missed(1.0);
-    };
-    if one.thresholds().catch(a) || two.thresholds().catch(b) {
-        return State::Caught;
-    }
-    let (first, second) = (one.curve().travel_of(a), two.curve().travel_of(b));
-    if (first - second).abs() > BAND {
-        State::Shown
-    } else if (first - travel).abs() <= GAP {
-        State::True
-    } else {
-        State::Missed(one.zero().command(first))
+/// Over the units of both tracks that read least and most.
+fn at_zero(nominal: &Touching<'_>) -> Option<f64> {
+    let zero = nominal.tracks[0].zero().travel();
+    let units = nominal.tracks.map(|track| {
+        let units = track.extreme_units();
+        units
+            .into_iter()
+            .map(|unit| (unit, Curve::of(&unit)))
+            .collect::<Vec<_>>()
+    });
+    let pairs = units[0]
+        .iter()
+        .flat_map(|a| units[1].iter().map(move |b| [*a, *b]));
+    let commands = pairs.filter_map(|units| {
+        let touching = Touching {
+            units,
+            tracks: nominal.tracks,
+            band: nominal.band,
+        };
+        match touching.state(zero) {
+            State::Missed(command) => Some(command * 100.0),
+            State::True | State::Caught | State::Shown => None,
+        }
+    });
+    commands.reduce(f64::max)
+}
+
+impl Touching<'_> {
+    /// Both tracks with their signal wires touching, at one travel.
+    fn state(&self, travel: f64) -> State {
+        let [(one, first), (two, second)] = &self.units;
+        let wirings = [one.wiring(), two.wiring()];
+        let (circuit, pins) = signals_shorted(wirings, one.supply_mv() / 1000.0, travel);
+        let Ok(solution) = circuit.solve() else {
+            return State::Caught; // two stiff outputs against each other: neither reads anything valid for long
+        };
+        let read = |hookup: &Hookup, pin| Some(hookup.ratio(solution.volts(pin)?));
+        let (Some(a), Some(b)) = (read(one, pins[0]), read(two, pins[1])) else {
+            return State::Missed(1.0);
+        };
+        let [windows, others] = self.tracks.map(FaultAnalysis::thresholds);
+        if windows.catch(a) || others.catch(b) {
+            return State::Caught;
+        }
+        if (first.share(a) - second.share(b)).abs() > self.band {
+            return State::Shown;
+        }
+        let taken = first.travel_of(a);
+        if (taken - travel).abs() <= GAP {
+            State::True
+        } else {
+            State::Missed(self.tracks[0].zero().command(taken))
+        }
     }
 }
 
@@ -132,14 +192,13 @@ impl PairFault {
 #[cfg(test)]
 mod tests {
     use super::super::faults::ZeroEnd;
-    use super::super::hookup::Hookup;
     use super::super::valid::EndLimits;
     use super::*;
 
     fn analysis(low: f64, high: f64, falling: bool) -> FaultAnalysis {
         let (rest, full) = if falling { (1, 0) } else { (0, 1) };
         let text = format!(
-            r#"{{"network":"buffered","output_ohm":1000,"low_ratio":{low},"high_ratio":{high},
+            r#"{{"supply_is_reference":true,"network":"buffered","output_ohm":1000,"low_ratio":{low},"high_ratio":{high},
                 "rest_at":{rest},"full_at":{full}}}"#
         );
         let hookup = Hookup::new(serde_json::from_str(&text).unwrap(), 5000.0, 10).unwrap();
@@ -150,14 +209,20 @@ mod tests {
     #[test]
     fn equal_tracks_hide_their_own_short() {
         // Both at the same voltage: touching changes nothing, and no comparison will ever show the next fault.
-        let fault = &compare(&analysis(0.1, 0.9, false), &analysis(0.1, 0.9, false)).faults[0];
+        let fault =
+            &compare(&analysis(0.1, 0.9, false), &analysis(0.1, 0.9, false), BAND).faults[0];
         assert_eq!(fault.class, Class::ReadsTrue);
     }
 
     #[test]
     fn half_slope_shows_its_short_beyond_the_start() {
         // Mean of 0.1..0.9 and 0.05..0.45 at full: 0.675; track 2 then reads far above its 0.45: caught. By hand.
-        let fault = &compare(&analysis(0.1, 0.9, false), &analysis(0.05, 0.45, false)).faults[0];
+        let fault = &compare(
+            &analysis(0.1, 0.9, false),
+            &analysis(0.05, 0.45, false),
+            BAND,
+        )
+        .faults[0];
         assert!(
             fault
                 .caught_at_pct
@@ -169,9 +234,13 @@ mod tests {
     #[test]
     fn crossed_tracks_show_their_short_except_where_they_cross() {
         // Both read the mean, 0.5, at every travel: each says half-way. Right at half; elsewhere nothing differs.
-        let fault = &compare(&analysis(0.1, 0.9, false), &analysis(0.1, 0.9, true)).faults[0];
+        let fault = &compare(&analysis(0.1, 0.9, false), &analysis(0.1, 0.9, true), BAND).faults[0];
         assert_eq!(fault.class, Class::Hidden);
         assert_eq!(fault.direction, Some(Direction::Unsafe));
+        assert!(
+            (fault.at_zero_pct.unwrap() - 50.0).abs() < 1e-9,
+            "{fault:?}"
+        );
     }
 
     #[test]

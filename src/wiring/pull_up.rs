@@ -1,6 +1,7 @@
 //! The pull-up of a rheostat: the one that gives most span, what a value one can buy costs, and how straight the
 //! reading is before and after the divider is taken out of it.
 
+use super::analysis::corners::corners;
 use super::curve::Curve;
 use super::e_series::{Pick, Series};
 use super::hookup::Hookup;
@@ -153,7 +154,7 @@ fn row(
             ..*wired
         })
         .ok()?;
-    let span = tried.curve().span().abs();
+    let span = Curve::of(&tried).span().abs();
     let codes = f64::from(hookup.scale().codes());
     let per_pct = (0..100).filter_map(|k| {
         let (a, b) = (f64::from(k) / 100.0, f64::from(k + 1) / 100.0);
@@ -179,9 +180,8 @@ fn row(
 /// What is left at the worst corner once the reading went through the nominal curve's inverse and the line through its
 /// ends, in percent of travel: the end points of a unit are measured, its curve is assumed.
 fn linearised(hookup: &Hookup) -> Option<f64> {
-    let curve = hookup.curve();
-    hookup
-        .corners()
+    let curve = Curve::of(hookup);
+    corners(hookup)
         .iter()
         .map(|corner| {
             bow(|t| {
@@ -267,7 +267,7 @@ mod tests {
     fn a_dial_with_end_resistance_and_a_value_to_buy() {
         // 1 k to 10 k: best 3162 ohm, span 0.5195 (file 07); E24 3.3 k, E96 3.16 k (file 08).
         let choice = choose(&dial(
-            r#"{"network":"rheostat","track_ohm":9000,"end_low_ohm":1000,"pull_up_ohm":4700,"tolerance_pct":5}"#,
+            r#"{"supply_is_reference":true,"network":"rheostat","track_ohm":9000,"end_low_ohm":1000,"pull_up_ohm":4700,"tolerance_pct":5}"#,
         ))
         .unwrap();
         assert!((choice.best_ohm.unwrap() - 3_162.277_66).abs() < 1e-3);
@@ -281,7 +281,7 @@ mod tests {
     #[test]
     fn a_dial_that_reaches_zero_has_no_best_and_the_bow_is_taken_out() {
         let choice = choose(&dial(
-            r#"{"network":"rheostat","track_ohm":10000,"pull_up_ohm":4700}"#,
+            r#"{"supply_is_reference":true,"network":"rheostat","track_ohm":10000,"pull_up_ohm":4700}"#,
         ))
         .unwrap();
         assert_eq!(choice.best_ohm, None);
@@ -301,7 +301,9 @@ mod tests {
     #[test]
     fn only_a_rheostat_has_a_choice() {
         assert_eq!(
-            choose(&dial(r#"{"network":"three-wire","track_ohm":10000}"#)),
+            choose(&dial(
+                r#"{"supply_is_reference":true,"network":"three-wire","track_ohm":10000}"#
+            )),
             None
         );
     }
@@ -310,7 +312,7 @@ mod tests {
     fn tolerances_leave_nothing_of_a_bow_in_a_control_that_starts_at_zero_ohm() {
         // With both ends measured a bare rheostat from 0 ohm is `k x` after the nominal inverse: straight at any tolerance.
         let choice = choose(&dial(
-            r#"{"network":"rheostat","track_ohm":10000,"pull_up_ohm":4700,"tolerance_pct":20}"#,
+            r#"{"supply_is_reference":true,"network":"rheostat","track_ohm":10000,"pull_up_ohm":4700,"tolerance_pct":20}"#,
         ))
         .unwrap();
         assert!(choice.rows[0].linearised_pct < 1e-9);

@@ -1,5 +1,6 @@
 //! What a good control should read over its travel, and what the wiring costs.
 
+use super::analysis::corners::corners;
 use super::faults::percent;
 use super::hookup::Hookup;
 use super::network::Wiring;
@@ -64,7 +65,7 @@ pub struct Expected {
 /// The expected reading of a hookup. Every good hookup has one: its pin is held and its supply is not shorted; `None`
 /// when that fails all the same.
 pub fn expected(hookup: &Hookup) -> Option<Expected> {
-    let corners = hookup.corners();
+    let corners = corners(hookup);
     let rows = (0..=ROWS)
         .map(|k| row(hookup, &corners, f64::from(k) / f64::from(ROWS)))
         .collect::<Option<Vec<_>>>()?;
@@ -85,7 +86,7 @@ pub fn expected(hookup: &Hookup) -> Option<Expected> {
         .collect::<Option<Vec<f64>>>()?
         .into_iter()
         .fold(0.0, f64::max);
-    let ratiometric = hookup.ratiometric();
+    let ratiometric = hookup.wiring().supply_is_reference;
     Some(Expected {
         rows,
         span_ratio: span,
@@ -196,7 +197,9 @@ mod tests {
         .unwrap();
         for row in file["expected"]["loaded_pot"].as_array().unwrap() {
             let load = row["load_ohm"].as_f64().unwrap();
-            let text = format!(r#"{{"network":"three-wire","track_ohm":10000,"load_ohm":{load}}}"#);
+            let text = format!(
+                r#"{{"supply_is_reference":true,"network":"three-wire","track_ohm":10000,"load_ohm":{load}}}"#
+            );
             let hookup = hookup(&text, 5000.0);
             for (k, want) in row["ratio_at_travel"]
                 .as_array()
@@ -224,7 +227,7 @@ mod tests {
     fn source_resistance_of_a_bare_track_is_a_quarter_of_it_at_half() {
         // x (1 - x) R, largest at half: R/4. By hand. 20 k keeps to 10 k, 50 k (12.5 k) does not.
         let small = expected(&hookup(
-            r#"{"network":"three-wire","track_ohm":20000}"#,
+            r#"{"supply_is_reference":true,"network":"three-wire","track_ohm":20000}"#,
             5000.0,
         ));
         let small = small.unwrap();
@@ -232,7 +235,7 @@ mod tests {
         assert!((small.source_ohm_at_pct.unwrap() - 50.0).abs() < 1e-9);
         assert_eq!(small.sampling_ok, Some(true));
         let large = expected(&hookup(
-            r#"{"network":"three-wire","track_ohm":50000}"#,
+            r#"{"supply_is_reference":true,"network":"three-wire","track_ohm":50000}"#,
             5000.0,
         ));
         assert_eq!(large.unwrap().sampling_ok, Some(false));
@@ -241,7 +244,7 @@ mod tests {
     #[test]
     fn the_supply_cancels_only_where_it_is_the_reference() {
         let own = expected(&hookup(
-            r#"{"network":"three-wire","track_ohm":20000}"#,
+            r#"{"supply_is_reference":true,"network":"three-wire","track_ohm":20000}"#,
             5000.0,
         ));
         assert!(own.unwrap().supply_effect.abs() < 1e-12);
@@ -266,14 +269,14 @@ mod tests {
         .unwrap();
         for row in file["expected"]["rheostat_corners"].as_array().unwrap() {
             let text = format!(
-                r#"{{"network":"rheostat","track_ohm":{},"pull_up_ohm":{},"tolerance_pct":{},"track_tolerance_pct":{}}}"#,
+                r#"{{"supply_is_reference":true,"network":"rheostat","track_ohm":{},"pull_up_ohm":{},"tolerance_pct":{},"track_tolerance_pct":{}}}"#,
                 row["track_ohm"],
                 row["pullup_ohm"],
                 row["pullup_tolerance"].as_f64().unwrap() * 100.0,
                 row["track_tolerance"].as_f64().unwrap() * 100.0,
             );
             let hookup = hookup(&text, 5000.0);
-            let corners = hookup.corners();
+            let corners = corners(&hookup);
             for (travel, want) in row["ratio_by_travel"].as_object().unwrap() {
                 let travel: f64 = travel.parse().unwrap();
                 let (low, high) = band(&hookup, &corners, travel).unwrap();

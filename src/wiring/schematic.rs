@@ -16,7 +16,7 @@
 
 use super::circuit::{Circuit, CircuitError, Node};
 use super::network::{Network, ResistiveTrack, Sensor, Wiring};
-use super::parts::{Fault, Resistor, Wire};
+use super::parts::{Fault, Over, Resistor, Wire};
 
 /// Resistance of wires, shorts and supply, in ohms; 0 is ideal.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -69,6 +69,35 @@ pub fn signals_shorted(tracks: [&Wiring; 2], supply: f64, travel: f64) -> (Circu
     (two.circuit, [first, second])
 }
 
+/// Two tracks whose ground wires are one wire with a bad joint of `ohm`, with the pins of both. A sensor that does not say what it draws
+/// is taken to draw what is assumed.
+pub fn shared_ground(
+    tracks: [&Wiring; 2],
+    supply: f64,
+    travel: f64,
+    ohm: f64,
+) -> (Circuit, [Node; 2]) {
+    let mut circuit = Circuit::new();
+    let joint = circuit.node_of("", "joint");
+    circuit.resistor(joint, Node::GROUND, ohm);
+    // A joint of no ohms of its own in each: what is said of joints holds for both.
+    let fault = Some(Fault::Joint(Wire::Ground, 0.0));
+    let ideal = Parasitics::default();
+    let mut one = Builder::on(circuit, "", supply, fault, ideal);
+    one.ground = joint;
+    let first = one.draw(tracks[0], tracks[0].position(travel));
+    let mut two = Builder::on(one.circuit, "second_", supply, fault, ideal);
+    two.ground = joint;
+    let second = two.draw(tracks[1], tracks[1].position(travel));
+    (two.circuit, [first, second])
+}
+
+/// What a conducting silicon diode keeps, in volts: a common figure, no source.
+const DIODE_V: f64 = 0.6;
+
+/// What a sensor draws when nothing says so, as a resistance from supply to ground: 5 mA on 5 V. Common practice, no source.
+pub const ASSUMED_SENSOR_OHM: f64 = 1000.0;
+
 /// Draws one track into a circuit.
 struct Builder {
     circuit: Circuit,
@@ -76,7 +105,11 @@ struct Builder {
     prefix: &'static str,
     fault: Option<Fault>,
     parasitics: Parasitics,
+    /// Volts of the supply.
+    supply: f64,
     rail: Node,
+    /// Where the control's ground wire ends.
+    ground: Node,
     /// The board's end of the signal wire.
     line: Node,
     /// The control's ends of the wires.
@@ -103,7 +136,9 @@ impl Builder {
             prefix,
             fault,
             parasitics,
+            supply,
             rail,
+            ground: Node::GROUND,
             line,
             upper,
             wiper,
@@ -121,7 +156,7 @@ impl Builder {
                 let top = self.end(wiring, Resistor::EndHigh, self.upper);
                 self.track(track, position, bottom, Some(top));
             }
-            Network::Buffered { sensor, .. } => self.sensor(sensor, position),
+            Network::Buffered { sensor, .. } => self.sensor(wiring, sensor, position),
             Network::Rheostat { track, .. } => {
                 let bottom = self.end(wiring, Resistor::EndLow, self.lower);
                 self.track(track, position, bottom, None);
@@ -167,6 +202,9 @@ impl Builder {
         if let Some(load) = wiring.load_ohm {
             self.circuit.resistor(pin, Node::GROUND, load);
         }
+        if let Some(Fault::InputLeak(ohm)) = self.fault {
+            self.circuit.resistor(pin, Node::GROUND, ohm);
+        }
         pin
     }
 
@@ -179,26 +217,62 @@ impl Builder {
         }
     }
 
-    /// The three wires, less the broken one.
+    /// Where a wire of the control ends at the board; nowhere when it is broken or its plug sits beside.
+    fn board_end(&self, wire: Wire) -> Option<Node> {
+        use Wire::{Ground, Signal, Supply};
+        let at = |wire| match wire {
+            Supply => self.rail,
+            Signal => self.line,
+            Ground => self.ground,
+        };
+        match (self.fault, wire) {
+            (Some(Fault::Open(broken)), _) if broken == wire => None,
+            (Some(Fault::GroundOpenLeaking), Ground) | (Some(Fault::FedBack), Supply) => None,
+            (Some(Fault::Exchanged(a, b)), _) if wire == a => Some(at(b)),
+            (Some(Fault::Exchanged(a, b)), _) if wire == b => Some(at(a)),
+            (Some(Fault::OnePinOver(Over::ToSupply)), _) => match wire {
+                Supply => None,
+                Signal => Some(at(Supply)),
+                Ground => Some(at(Signal)),
+            },
+            (Some(Fault::OnePinOver(Over::ToGround)), _) => match wire {
+                Supply => Some(at(Signal)),
+                Signal => Some(at(Ground)),
+                Ground => None,
+            },
+            _ => Some(at(wire)),
+        }
+    }
+
+    /// The three wires, with what is in series with them.
     fn cable(&mut self) {
-        for (wire, board) in [
-            (Wire::Supply, self.rail),
-            (Wire::Signal, self.line),
-            (Wire::Ground, Node::GROUND),
-        ] {
-            let leaking = wire == Wire::Ground && self.fault == Some(Fault::GroundOpenLeaking);
-            if self.fault != Some(Fault::Open(wire)) && !leaking {
-                let control = self.control_end(wire);
-                self.circuit.resistor(control, board, self.parasitics.wire);
+        for wire in [Wire::Supply, Wire::Signal, Wire::Ground] {
+            let Some(mut board) = self.board_end(wire) else {
+                continue;
+            };
+            let in_series = match self.fault {
+                Some(Fault::Joint(bad, ohm)) if bad == wire => ohm,
+                Some(Fault::Contact(ohm)) if wire == Wire::Signal => ohm,
+                _ => 0.0,
+            };
+            if let (Some(Fault::GroundLift(volts)), Wire::Ground) = (self.fault, wire) {
+                board = self.node("lifted");
+                self.circuit.rail(board, volts);
             }
+            let control = self.control_end(wire);
+            let ohm = self.parasitics.wire + in_series;
+            self.circuit.resistor(control, board, ohm);
         }
     }
 
     fn shorts(&mut self) {
-        if let Some(Fault::Short(a, b)) = self.fault {
-            let (a, b) = (self.control_end(a), self.control_end(b));
-            self.circuit.resistor(a, b, self.parasitics.short);
-        }
+        let (a, b, ohm) = match self.fault {
+            Some(Fault::Short(a, b)) => (a, b, self.parasitics.short),
+            Some(Fault::Damp(a, b, ohm)) => (a, b, ohm),
+            _ => return,
+        };
+        let (a, b) = (self.control_end(a), self.control_end(b));
+        self.circuit.resistor(a, b, ohm);
     }
 
     /// Both halves of a track with the wiper at `position`; a crack takes out the half it lies in.
@@ -236,25 +310,49 @@ impl Builder {
     }
 
     /// A sensor follows its own supply behind its output resistance. With its supply or ground open it does not drive,
-    /// or, leaking, drives with its ground where its own supply current puts it.
-    fn sensor(&mut self, sensor: &Sensor, position: f64) {
-        if let Some(ohm) = sensor.draw_ohm {
-            self.circuit.resistor(self.upper, self.lower, ohm);
+    /// or, leaking, drives with its ground where its own supply current puts it. Wrongly connected it does not drive either: what
+    /// it reads comes through the protection diodes of its output, if it survives.
+    fn sensor(&mut self, wiring: &Wiring, sensor: &Sensor, position: f64) {
+        use Wire::{Ground, Signal, Supply};
+        let (upper, wiper, lower) = (self.upper, self.wiper, self.lower);
+        let assumed = match self.fault {
+            Some(Fault::Joint(Supply | Ground, _) | Fault::FedBack) => Some(ASSUMED_SENSOR_OHM),
+            Some(fault) if fault.is_misconnection() => Some(ASSUMED_SENSOR_OHM),
+            _ => None,
+        };
+        if let Some(ohm) = sensor.draw_ohm.or(assumed) {
+            self.circuit.resistor(upper, lower, ohm);
         }
-        let dead = matches!(self.fault, Some(Fault::Open(Wire::Supply | Wire::Ground)));
-        if dead {
-            return;
+        match self.fault {
+            Some(Fault::Open(Supply | Ground) | Fault::Exchanged(Supply, Ground)) => return,
+            Some(
+                Fault::FedBack
+                | Fault::Exchanged(Signal, Supply)
+                | Fault::OnePinOver(Over::ToSupply),
+            ) => return self.diode(wiper, upper),
+            Some(Fault::Exchanged(Signal, Ground)) => return self.diode(lower, wiper),
+            Some(Fault::OnePinOver(Over::ToGround)) => {
+                if wiring.network.pull_up_ohm().is_some() {
+                    self.diode(lower, wiper);
+                }
+                return;
+            }
+            _ => {}
         }
         let (low, high) = sensor.drive_ends();
         let core = self.node("core");
-        self.circuit.follower(
-            core,
-            self.lower,
-            self.upper,
-            self.lower,
-            low + (high - low) * position,
-        );
-        self.circuit.resistor(core, self.wiper, sensor.output_ohm);
+        let gain = low + (high - low) * position;
+        self.circuit.follower(core, lower, upper, lower, gain);
+        self.circuit.resistor(core, wiper, sensor.output_ohm);
+    }
+
+    /// A diode that conducts: its drop, counted from the supply so that the circuit stays linear.
+    fn diode(&mut self, anode: Node, cathode: Node) {
+        if self.supply > 0.0 {
+            let drop = -DIODE_V / self.supply;
+            self.circuit
+                .follower(cathode, anode, self.rail, Node::GROUND, drop);
+        }
     }
 }
 
@@ -274,7 +372,7 @@ mod tests {
     }
 
     fn lever() -> Wiring {
-        wired(r#"{"network":"three-wire","track_ohm":20000}"#)
+        wired(r#"{"supply_is_reference":true,"network":"three-wire","track_ohm":20000}"#)
     }
 
     fn pin(wiring: &Wiring, travel: f64, fault: Option<Fault>) -> Option<f64> {
@@ -290,7 +388,7 @@ mod tests {
     fn end_resistors_leave_room_that_a_short_leaves_empty() {
         // 1 k + 20 k + 1 k: at rest 5 x 1/22 V; a short to ground reads 0. By hand.
         let wiring = wired(
-            r#"{"network":"three-wire","track_ohm":20000,"end_low_ohm":1000,"end_high_ohm":1000}"#,
+            r#"{"supply_is_reference":true,"network":"three-wire","track_ohm":20000,"end_low_ohm":1000,"end_high_ohm":1000}"#,
         );
         let rest = pin(&wiring, 0.0, None).unwrap();
         assert!((rest - 5.0 / 22.0).abs() < 1e-12);
@@ -303,7 +401,9 @@ mod tests {
         let crack = Some(Fault::TrackOpen(0.5));
         assert!(pin(&lever(), 0.25, crack).unwrap().abs() < 1e-12);
         assert!((pin(&lever(), 0.75, crack).unwrap() - 5.0).abs() < 1e-12);
-        let dial = wired(r#"{"network":"rheostat","track_ohm":10000,"pull_up_ohm":4700}"#);
+        let dial = wired(
+            r#"{"supply_is_reference":true,"network":"rheostat","track_ohm":10000,"pull_up_ohm":4700}"#,
+        );
         // Below the crack nothing changes: 5 x 2.5/7.2 V; above it the loop is open.
         assert!((pin(&dial, 0.25, crack).unwrap() - 5.0 * 2.5 / 7.2).abs() < 1e-12);
         assert!((pin(&dial, 0.75, crack).unwrap() - 5.0).abs() < 1e-12);
@@ -312,7 +412,7 @@ mod tests {
     #[test]
     fn a_divider_halves() {
         let wiring = wired(
-            r#"{"network":"buffered","output_ohm":100,"divider_top_ohm":9900,"divider_bottom_ohm":10000,
+            r#"{"supply_is_reference":true,"network":"buffered","output_ohm":100,"divider_top_ohm":9900,"divider_bottom_ohm":10000,
                 "low_ratio":0,"high_ratio":1}"#,
         );
         assert!((pin(&wiring, 1.0, None).unwrap() - 2.5).abs() < 1e-12);

@@ -1,16 +1,19 @@
 //! Everything about a control's wiring in one value, ready to be printed or written as JSON.
 
 use super::analysis::FaultAnalysis;
-use super::faults::{Class, Direction, FaultRow, ZeroEnd};
+use super::analysis::judged::{Judged, fitted};
+use super::faults::{FaultRow, ZeroEnd};
 use super::hookup::{Hookup, HookupError};
 use super::network::Wiring;
 use super::pair::{self, PairReport};
-use super::parts::Fault;
-use super::pull_up::{self, PullUpChoice};
+use super::pull_up;
 use super::reading::{self, Expected};
-use super::search::{Advice, Recommendation, Search};
+use super::search::Search;
+use super::track::answer::{Answer, answer};
+use super::track::rules::{self, Rule};
+use super::track::{MissedFault, TrackReport};
 use super::valid::EndLimits;
-use super::windows::{Windows, windows};
+use super::windows::Windows;
 use measure::units::Track;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -34,6 +37,10 @@ pub struct ControlWiring {
     pub bits: u32,
     pub zero: ZeroEnd,
     pub tracks: Vec<TrackWiring>,
+    /// Within which time a fault must have stopped the output.
+    pub stop_within_ms: f64,
+    /// How a sentence begins that speaks of the control at its zero end: `Let go`.
+    pub released: &'static str,
 }
 
 impl ControlWiring {
@@ -59,14 +66,7 @@ impl ControlWiring {
     pub fn windows(&self) -> Result<BTreeMap<Track, Windows>, SurveyError> {
         self.tracks
             .iter()
-            .map(|track| {
-                let analysis = self.analysis(track)?;
-                let rows = analysis.judge_all();
-                Ok((
-                    track.track,
-                    windows(analysis.hookup(), analysis.valid(), &rows),
-                ))
-            })
+            .map(|track| Ok((track.track, fitted(&self.analysis(track)?))))
             .collect()
     }
 }
@@ -84,38 +84,6 @@ pub enum SurveyError {
     NoReading(Track),
 }
 
-/// A fault that windows miss, with what to do.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct MissedFault {
-    pub fault: Fault,
-    pub class: Class,
-    /// Which way it errs.
-    pub direction: Option<Direction>,
-    /// What it is taken for where it is not caught, percent of command.
-    pub reads_as_pct: Option<[f64; 2]>,
-    /// The cheapest change that helps.
-    pub advice: Advice,
-}
-
-/// Everything about one track.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct TrackReport {
-    pub track: Track,
-    pub wiring: Wiring,
-    pub expected: Expected,
-    /// The choice of a pull-up; rheostats only.
-    pub pull_up: Option<PullUpChoice>,
-    pub faults: Vec<FaultRow>,
-    /// The valid range and the thresholds around it.
-    pub windows: Windows,
-    /// The faults that the windows miss.
-    pub hidden: Vec<MissedFault>,
-    /// The one change that leaves fewest of them; `None` when none helps or none is needed.
-    pub recommended: Option<Recommendation>,
-    /// What was assumed and what to look up.
-    pub notes: Vec<String>,
-}
-
 /// Everything that `wiring` says about a control.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct WiringReport {
@@ -128,6 +96,11 @@ pub struct WiringReport {
     pub tracks: Vec<TrackReport>,
     /// Both tracks compared, when there are two.
     pub pair: Option<PairReport>,
+    /// What matters, the worst first.
+    pub answer: Answer,
+    /// What published rules ask of two tracks; empty with one.
+    pub rules: Vec<Rule>,
+    pub stop_within_ms: f64,
 }
 
 impl WiringReport {
@@ -136,48 +109,53 @@ impl WiringReport {
         if control.tracks.is_empty() {
             return Err(SurveyError::NoWiring(control.name.clone()));
         }
-        let benches = control
+        let judged = control
             .tracks
             .iter()
-            .map(|track| Ok((track, control.analysis(track)?)))
+            .map(|track| {
+                let hookup = control.hookup(track)?;
+                Judged::of(&hookup, control.zero, track.rest, track.full)
+                    .ok_or(SurveyError::NoReading(track.track))
+            })
             .collect::<Result<Vec<_>, _>>()?;
-        let paired = benches.len() == 2;
-        let tracks = benches
+        let paired = judged.len() == 2;
+        let tracks = control
+            .tracks
             .iter()
-            .map(|(track, analysis)| survey(track, analysis, paired))
+            .zip(&judged)
+            .map(|(track, judged)| survey(track, judged, paired))
             .collect::<Result<Vec<_>, _>>()?;
-        // With the windows that the board will have, as each track's own faults are judged.
-        let chosen = |at: usize| {
-            let (_, analysis): &(_, FaultAnalysis) = &benches[at];
-            analysis
-                .clone()
-                .with_thresholds(tracks[at].windows.thresholds())
-        };
-        let pair = paired.then(|| pair::compare(&chosen(0), &chosen(1)));
+        let pair =
+            paired.then(|| pair::compare(&judged[0].analysis, &judged[1].analysis, pair::BAND));
+        let rules = pair.as_ref().map(|pair| {
+            let benches = [&judged[0].analysis, &judged[1].analysis];
+            rules::rules(
+                [&tracks[0], &tracks[1]],
+                benches,
+                pair,
+                control.stop_within_ms,
+            )
+        });
         Ok(Self {
             format: "wiring/1",
             profile: control.name.clone(),
             supply_mv: control.supply_mv,
             bits: control.bits,
             zero_command_at: control.zero,
+            answer: answer(control.released, control.zero, &tracks, pair.as_ref()),
+            rules: rules.unwrap_or_default(),
+            stop_within_ms: control.stop_within_ms,
             tracks,
             pair,
         })
     }
 }
 
-fn survey(
-    track: &TrackWiring,
-    analysis: &FaultAnalysis,
-    paired: bool,
-) -> Result<TrackReport, SurveyError> {
-    let hookup = analysis.hookup();
+fn survey(track: &TrackWiring, judged: &Judged, paired: bool) -> Result<TrackReport, SurveyError> {
+    let hookup = judged.analysis.hookup();
     let expected = reading::expected(hookup).ok_or(SurveyError::NoReading(track.track))?;
-    // Once with thresholds as near as they may stand, to find where they should; then with these.
-    let windows = windows(hookup, analysis.valid(), &analysis.judge_all());
-    let analysis = &analysis.clone().with_thresholds(windows.thresholds());
-    let mut faults = analysis.judge_all();
-    let search = Search::around(analysis, &faults, track.rest, track.full);
+    let search = Search::around(judged, track.rest, track.full);
+    let mut faults = judged.rows.clone();
     let hidden: Vec<MissedFault> = faults
         .iter()
         .filter(|row| row.missed())
@@ -189,21 +167,20 @@ fn survey(
             advice: search.advise(row),
         })
         .collect();
-    let advised: Vec<Advice> = hidden.iter().map(|missed| missed.advice.clone()).collect();
-    let recommended = search.recommend(&advised);
     if paired {
-        pair::mark(analysis, &mut faults);
+        pair::mark(&judged.analysis, &mut faults);
     }
     Ok(TrackReport {
         track: track.track,
         wiring: track.wiring,
         pull_up: pull_up::choose(hookup),
-        windows,
+        windows: judged.windows.clone(),
         notes: notes(hookup, &expected, &faults),
         expected,
         faults,
         hidden,
-        recommended,
+        recommended: search.recommend(),
+        searched: search.searched(),
     })
 }
 
@@ -218,8 +195,7 @@ fn notes(hookup: &Hookup, expected: &Expected, faults: &[FaultRow]) -> Vec<Strin
             ));
         }
         notes.push(
-            "a sensor without supply or ground is taken not to drive; real parts may leak or clamp"
-                .to_owned(),
+            "assumed: an unpowered sensor drives nothing; real parts may leak: test it".to_owned(),
         );
     }
     if w.tolerance_pct.is_none() {
@@ -228,6 +204,13 @@ fn notes(hookup: &Hookup, expected: &Expected, faults: &[FaultRow]) -> Vec<Strin
     if !hookup.ratiometric() && w.supply_tolerance_pct().is_none() {
         notes.push(
             "the reference is not the supply, and the supply is taken as exact: state `supply_tolerance_pct`".to_owned(),
+        );
+    }
+    if hookup.ratiometric() && !w.supply_is_reference {
+        notes.push(
+            "nothing says what the ADC measures against: the supply may be off by 5 %; if supply and reference are one, state \
+             `supply_is_reference`: true, else `reference_mv`"
+                .to_owned(),
         );
     }
     if expected.sampling_ok == Some(false) {
@@ -288,13 +271,15 @@ mod tests {
                     full: EndLimits::default(),
                 })
                 .collect(),
+            stop_within_ms: 50.0,
+            released: "Let go",
         }
     }
 
     #[test]
     fn a_dials_report_says_that_a_short_to_ground_is_hidden_and_what_to_do() {
         let report = WiringReport::of(&control(&[
-            r#"{"network":"rheostat","track_ohm":10000,"pull_up_ohm":4700,"tolerance_pct":5}"#,
+            r#"{"supply_is_reference":true,"network":"rheostat","track_ohm":10000,"pull_up_ohm":4700,"tolerance_pct":5}"#,
         ]))
         .unwrap();
         let json = serde_json::to_value(&report).unwrap();
@@ -322,7 +307,8 @@ mod tests {
     fn no_track_and_bad_bits_are_told() {
         let none = WiringReport::of(&control(&[])).unwrap_err().to_string();
         assert!(none.contains("add `wiring`"), "{none}");
-        let mut bad = control(&[r#"{"network":"three-wire","track_ohm":10000}"#]);
+        let mut bad =
+            control(&[r#"{"supply_is_reference":true,"network":"three-wire","track_ohm":10000}"#]);
         bad.bits = 0;
         assert!(WiringReport::of(&bad).is_err());
     }
@@ -330,7 +316,7 @@ mod tests {
     #[test]
     fn windows_alone_are_those_of_the_report() {
         let control = control(&[
-            r#"{"network":"buffered","output_ohm":100,"low_ratio":0.16,"high_ratio":0.84,"pull_down_ohm":100000}"#,
+            r#"{"supply_is_reference":true,"network":"buffered","output_ohm":100,"low_ratio":0.16,"high_ratio":0.84,"pull_down_ohm":100000}"#,
         ]);
         let report = WiringReport::of(&control).unwrap();
         assert_eq!(
@@ -343,7 +329,7 @@ mod tests {
     #[test]
     fn the_members_of_the_json() {
         let report = WiringReport::of(&control(&[
-            r#"{"network":"rheostat","track_ohm":10000,"pull_up_ohm":4700,"tolerance_pct":5}"#,
+            r#"{"supply_is_reference":true,"network":"rheostat","track_ohm":10000,"pull_up_ohm":4700,"tolerance_pct":5}"#,
         ]))
         .unwrap();
         let json = serde_json::to_value(&report).unwrap();
@@ -358,16 +344,16 @@ mod tests {
         };
         assert_eq!(
             names(&json),
-            "format profile supply_mv bits zero_command_at tracks pair"
+            "format profile supply_mv bits zero_command_at tracks pair answer rules stop_within_ms"
         );
         let track = &json["tracks"][0];
         assert_eq!(
             names(track),
-            "track wiring expected pull_up faults windows hidden recommended notes"
+            "track wiring expected pull_up faults windows hidden recommended notes searched"
         );
         assert_eq!(
             names(&track["faults"][0]),
-            "fault class direction caught_at_pct reads_as_pct error_pct ratio_range points pair_shows_at_pct"
+            "fault class direction caught_at_pct reads_as_pct error_pct ratio_range points pair_shows_at_pct at_zero_pct dangerous_from"
         );
         assert_eq!(names(&track["windows"]), "valid valid_code low high");
         assert!(track["windows"]["low"].is_null(), "no room is null, not 0");
@@ -383,8 +369,8 @@ mod tests {
 
     #[test]
     fn two_tracks_are_compared() {
-        let pedal = r#"{"network":"buffered","output_ohm":100,"low_ratio":0.16,"high_ratio":0.84,"pull_down_ohm":100000}"#;
-        let half = r#"{"network":"buffered","output_ohm":100,"low_ratio":0.08,"high_ratio":0.42,"pull_down_ohm":100000}"#;
+        let pedal = r#"{"supply_is_reference":true,"network":"buffered","output_ohm":100,"low_ratio":0.16,"high_ratio":0.84,"pull_down_ohm":100000}"#;
+        let half = r#"{"supply_is_reference":true,"network":"buffered","output_ohm":100,"low_ratio":0.08,"high_ratio":0.42,"pull_down_ohm":100000}"#;
         let report = WiringReport::of(&control(&[pedal, half])).unwrap();
         assert_eq!(report.pair.unwrap().faults.len(), 1);
         assert!(report.tracks[0].faults[0].pair_shows_at_pct.is_some());

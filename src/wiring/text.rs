@@ -34,6 +34,9 @@ macro_rules! wiring {
                 #[serde(default, skip_serializing_if = "Option::is_none")]
                 $member: Option<f64>,
             )*
+            /// Whether the control's supply is also the ADC's reference, so that its value cancels. Not stated: it may be off by 5 %.
+            #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+            supply_is_reference: bool,
         }
 
         impl WiringText {
@@ -271,6 +274,7 @@ impl TryFrom<WiringText> for Wiring {
             network: text.take_network()?,
             divider: text.take_divider()?,
             reference: text.take_reference()?,
+            supply_is_reference: text.supply_is_reference,
             pull_down_ohm: text.pull_down_ohm.take(),
             series_ohm: text.series_ohm.take(),
             load_ohm: text.load_ohm.take(),
@@ -287,6 +291,12 @@ impl TryFrom<WiringText> for Wiring {
                 NetworkKind::Rheostat => "with a rheostat",
             };
             return Err(WiringError::OutOfPlace { member, place });
+        }
+        if wiring.supply_is_reference && wiring.reference.is_some() {
+            return Err(WiringError::OutOfPlace {
+                member: "supply_is_reference",
+                place: "beside `reference_mv`",
+            });
         }
         check_ends(&wiring)?;
         Ok(wiring)
@@ -347,6 +357,7 @@ impl From<Wiring> for WiringText {
             divider_bottom_ohm: of.divider.map(|divider| divider.bottom_ohm),
             reference_mv: of.reference.map(|reference| reference.mv),
             supply_tolerance_pct: of.reference.and_then(|of| of.supply_tolerance_pct),
+            supply_is_reference: of.supply_is_reference,
         }
     }
 }
@@ -406,6 +417,10 @@ mod tests {
             (r#""track_ohm":1,"full_at":0"#, "full_at"),
             (r#""track_ohm":1,"low_ratio":0.1"#, "low_ratio"),
             (
+                r#""track_ohm":1,"reference_mv":3300,"supply_is_reference":true"#,
+                "supply_is_reference",
+            ),
+            (
                 r#""track_ohm":1,"divider_top_ohm":1e4"#,
                 "divider_bottom_ohm",
             ),
@@ -424,7 +439,7 @@ mod tests {
     fn every_member_reads_back() {
         for text in [
             r#"{"network":"three-wire","track_ohm":22000.0,"pull_up_ohm":150000.0,"pull_down_ohm":9000.0,"series_ohm":4700.0,"tolerance_pct":5.0,"load_ohm":330000.0,"end_low_ohm":820.0,"end_high_ohm":390.0,"rest_at":0.9,"full_at":0.15,"back_at":0.5,"track_tolerance_pct":20.0,"divider_top_ohm":1.0,"divider_bottom_ohm":2.0,"reference_mv":3300.0,"supply_tolerance_pct":5.0}"#,
-            r#"{"network":"buffered","output_ohm":680.0,"low_ratio":0.05,"high_ratio":0.45,"ratio_tolerance_pct":2.0,"sensor_ohm":1200.0}"#,
+            r#"{"network":"buffered","output_ohm":680.0,"low_ratio":0.05,"high_ratio":0.45,"ratio_tolerance_pct":2.0,"sensor_ohm":1200.0,"supply_is_reference":true}"#,
             r#"{"network":"rheostat","track_ohm":5000.0,"pull_up_ohm":2200.0,"end_low_ohm":330.0}"#,
         ] {
             let wiring: Wiring = serde_json::from_str(text).unwrap();

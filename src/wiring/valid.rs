@@ -52,6 +52,14 @@ impl Thresholds {
     pub fn catch(&self, ratio: f64) -> bool {
         ratio < self.below || ratio > self.above
     }
+
+    /// The same, `by` nearer to each other.
+    pub(super) fn narrower(&self, by: f64) -> Self {
+        Self {
+            below: self.below + by,
+            above: self.above - by,
+        }
+    }
 }
 
 impl ValidRange {
@@ -67,12 +75,20 @@ impl ValidRange {
         let mut high = f64::NEG_INFINITY;
         let (mut limits, mut tolerances) = (0, 0);
         let mut sides = Vec::new();
+        let off = match hookup.wiring().reference {
+            None => hookup.wiring().supply_tolerance_pct().unwrap_or(0.0) / 100.0,
+            Some(_) => 0.0,
+        };
         for (travel, end) in [(0.0, rest), (1.0, full)] {
             let (least, most) = reading::band(hookup, corners, travel)?;
             sides.push((end.min, least, end.max, most));
         }
         for (min, least, max, most) in sides {
-            let (from, to) = (min.unwrap_or(least), max.unwrap_or(most));
+            // A limit was measured on one supply; the machine's may be another.
+            let (from, to) = (
+                min.map_or(least, |min| min * (1.0 - off)),
+                max.map_or(most, |max| max * (1.0 + off)),
+            );
             if from < low {
                 low = from;
             }
@@ -110,13 +126,38 @@ impl ValidRange {
 }
 
 #[cfg(test)]
+mod unstated {
+    use super::*;
+
+    /// By hand: 0.12 of a supply of 4.75 V against 5 V is 0.114, 0.88 of 5.25 V is 0.924.
+    #[test]
+    fn a_supply_that_nobody_states_widens_what_is_valid() {
+        let text = r#"{"network":"buffered","output_ohm":100,"low_ratio":0.16,"high_ratio":0.84"#;
+        let limit = |min, max| EndLimits {
+            min: Some(min),
+            max: Some(max),
+        };
+        let of = |more: &str| {
+            let wiring = serde_json::from_str(&format!("{text}{more}}}")).unwrap();
+            let hookup = Hookup::new(wiring, 5000.0, 10).unwrap();
+            ValidRange::of(&hookup, &[], limit(0.12, 0.2), limit(0.8, 0.88)).unwrap()
+        };
+        let unstated = of("");
+        assert!((unstated.low - 0.114).abs() < 1e-12 && (unstated.high - 0.924).abs() < 1e-12);
+        let one = of(r#","supply_is_reference":true"#);
+        assert!((one.low - 0.12).abs() < 1e-12 && (one.high - 0.88).abs() < 1e-12);
+    }
+}
+
+#[cfg(test)]
 mod tests {
+    use super::super::analysis::corners::corners;
     use super::*;
 
     fn pedal(falling: bool) -> Hookup {
         let (rest, full) = if falling { (1, 0) } else { (0, 1) };
         let text = format!(
-            r#"{{"network":"buffered","output_ohm":100,"low_ratio":0.16,"high_ratio":0.84,"ratio_tolerance_pct":2,
+            r#"{{"supply_is_reference":true,"network":"buffered","output_ohm":100,"low_ratio":0.16,"high_ratio":0.84,"ratio_tolerance_pct":2,
                 "rest_at":{rest},"full_at":{full}}}"#
         );
         Hookup::new(serde_json::from_str(&text).unwrap(), 5000.0, 10).unwrap()
@@ -125,20 +166,20 @@ mod tests {
     #[test]
     fn limits_go_before_tolerances_side_by_side() {
         let hookup = pedal(false);
-        let corners = hookup.corners();
+        let units = corners(&hookup);
         let none = EndLimits::default();
-        let free = ValidRange::of(&hookup, &corners, none, none).unwrap();
+        let free = ValidRange::of(&hookup, &units, none, none).unwrap();
         assert!((free.low - 0.14).abs() < 1e-12 && (free.high - 0.86).abs() < 1e-12);
         assert_eq!(free.origin, Origin::Tolerance);
         let rest = EndLimits {
             min: Some(0.12),
             max: Some(0.2),
         };
-        let half = ValidRange::of(&hookup, &corners, rest, none).unwrap();
+        let half = ValidRange::of(&hookup, &units, rest, none).unwrap();
         assert!((half.low - 0.12).abs() < 1e-12 && (half.high - 0.86).abs() < 1e-12);
         assert_eq!(half.origin, Origin::Both);
         let falling = pedal(true);
-        let turned = ValidRange::of(&falling, &falling.corners(), none, none).unwrap();
+        let turned = ValidRange::of(&falling, &corners(&falling), none, none).unwrap();
         assert!((turned.low - 0.14).abs() < 1e-12 && (turned.high - 0.86).abs() < 1e-12);
     }
 

@@ -10,6 +10,9 @@ pub struct WindowEdge {
     /// Where it lies, fraction of the reference.
     pub ratio: f64,
     pub code: u32,
+    /// Beyond which reading the board, which compares codes, sees a fault: half a code further out.
+    #[serde(skip)]
+    pub seen_beyond: f64,
     /// Distance to the nearest valid reading, percent of the reference.
     pub to_valid_pct: f64,
     pub to_valid_code: f64,
@@ -40,8 +43,11 @@ impl Windows {
             below: self
                 .low
                 .as_ref()
-                .map_or(f64::NEG_INFINITY, |edge| edge.ratio),
-            above: self.high.as_ref().map_or(f64::INFINITY, |edge| edge.ratio),
+                .map_or(f64::NEG_INFINITY, |edge| edge.seen_beyond),
+            above: self
+                .high
+                .as_ref()
+                .map_or(f64::INFINITY, |edge| edge.seen_beyond),
         }
     }
 }
@@ -50,25 +56,16 @@ impl Windows {
 /// a fault that is caught at every travel; a fault caught only in part sweeps through the edge and settles nothing, so that
 /// it counts only where there is no other.
 pub fn windows(hookup: &Hookup, valid: ValidRange, rows: &[FaultRow]) -> Windows {
-    let outside = valid.at_distance(GAP);
-    let nearest = |class: Class, distance: fn(&ValidRange, f64) -> f64| {
+    let nearest = |class: Class, side: usize| {
         rows.iter()
-            .filter(|row| row.class == class)
-            .flat_map(|row| {
-                let nominal = row.points.iter().filter_map(|point| point.ratio);
-                nominal
-                    .chain(row.ratio_range.into_iter().flatten())
-                    .map(move |ratio| (ratio, row))
-            })
-            .filter(|(ratio, _)| outside.catch(*ratio) && distance(&valid, *ratio) > 0.0)
-            .min_by(|a, b| distance(&valid, a.0).total_cmp(&distance(&valid, b.0)))
+            .filter(|row| row.class == class && row.fault.places_thresholds())
+            .filter_map(|row| Some((row.nearest[side]?, row)))
+            .min_by(|a, b| (a.0 - valid.low).abs().total_cmp(&(b.0 - valid.low).abs()))
             .map(|(ratio, row)| (ratio, row.fault.to_string()))
     };
-    let side = |distance: fn(&ValidRange, f64) -> f64| {
-        nearest(Class::Caught, distance).or_else(|| nearest(Class::CaughtInPart, distance))
-    };
-    let below = side(|valid, ratio| valid.low - ratio);
-    let above = side(|valid, ratio| ratio - valid.high);
+    let side =
+        |side: usize| nearest(Class::Caught, side).or_else(|| nearest(Class::CaughtInPart, side));
+    let (below, above) = (side(0), side(1));
     Windows {
         valid,
         valid_code: [hookup.code(valid.low), hookup.code(valid.high)],
@@ -85,9 +82,12 @@ fn edge(hookup: &Hookup, valid: f64, fault: Option<(f64, String)>, rail: f64) ->
     let ratio = f64::midpoint(valid, nearest);
     let codes = f64::from(hookup.scale().codes());
     let (to_valid, to_fault) = ((ratio - valid).abs(), (ratio - nearest).abs());
+    let code = hookup.code(ratio);
+    let half = if rail < valid { -0.5 } else { 0.5 };
     WindowEdge {
         ratio,
-        code: hookup.code(ratio),
+        code,
+        seen_beyond: (f64::from(code) + half) / codes,
         to_valid_pct: to_valid * 100.0,
         to_valid_code: to_valid * codes,
         to_fault_pct: to_fault * 100.0,
@@ -114,7 +114,7 @@ mod tests {
     fn a_hall_pedal_has_room_on_both_sides() {
         // 0.1 and 0.9 of the supply unloaded, faults at 0 and 1: thresholds at 0.05 and 0.95, margins of 5 %, 51.2 codes.
         let w = windows_of(
-            r#"{"network":"buffered","output_ohm":100,"low_ratio":0.1,"high_ratio":0.9,"load_ohm":1e12}"#,
+            r#"{"supply_is_reference":true,"network":"buffered","output_ohm":100,"low_ratio":0.1,"high_ratio":0.9,"load_ohm":1e12}"#,
         );
         let (low, high) = (w.low.unwrap(), w.high.unwrap());
         assert!((low.ratio - 0.05).abs() < 1e-6, "{low:?}");
@@ -125,7 +125,9 @@ mod tests {
 
     #[test]
     fn a_track_used_whole_leaves_no_room() {
-        let w = windows_of(r#"{"network":"three-wire","track_ohm":20000,"pull_down_ohm":100000}"#);
+        let w = windows_of(
+            r#"{"supply_is_reference":true,"network":"three-wire","track_ohm":20000,"pull_down_ohm":100000}"#,
+        );
         assert_eq!(w.low, None);
         assert_eq!(w.high, None);
         assert_eq!(w.valid_code, [0, 1023]);
@@ -133,7 +135,9 @@ mod tests {
 
     #[test]
     fn a_rheostat_has_room_above_only() {
-        let w = windows_of(r#"{"network":"rheostat","track_ohm":10000,"pull_up_ohm":4700}"#);
+        let w = windows_of(
+            r#"{"supply_is_reference":true,"network":"rheostat","track_ohm":10000,"pull_up_ohm":4700}"#,
+        );
         assert_eq!(w.low, None);
         // 10/14.7 = 0.68027 and an open loop at 1: half-way 0.84014. By hand.
         assert!((w.high.unwrap().ratio - 0.840_136).abs() < 1e-5);

@@ -1,16 +1,19 @@
 //! `pedalproof wiring`.
 
-use crate::cli::input;
 use crate::cli::outcome::Outcome;
-use crate::cli::output::{print, print_json};
+use crate::cli::output::{create, print, print_json};
+use crate::cli::{input, progress};
+use crate::profile::Profile;
 use crate::report;
 use crate::wiring::WiringReport;
-use anyhow::Context;
+use anyhow::{Context, bail};
 use clap::Args;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Examples:\n  pedalproof wiring dial-rheostat\n  pedalproof wiring pedal-three-wire --bits 12 --json"
+    after_help = "Examples:\n  pedalproof wiring dial-rheostat\n  pedalproof wiring pedal-three-wire --bits 12 --json\n  pedalproof wiring lever-shunting --profile-out rewired.json"
 )]
 pub(in crate::cli) struct WiringArgs {
     /// The profile: a file, or the name of a built-in one
@@ -21,17 +24,49 @@ pub(in crate::cli) struct WiringArgs {
     /// Print JSON
     #[arg(long)]
     json: bool,
+    /// Write the profile that goes with the advised changes, never over another file
+    #[arg(long, value_name = "FILE")]
+    profile_out: Option<PathBuf>,
 }
 
 pub(in crate::cli) fn run(args: &WiringArgs) -> anyhow::Result<Outcome> {
     let profile = input::profile(&args.profile)?;
     let wiring = profile.control_wiring(args.bits);
-    let report = WiringReport::of(&wiring)
+    let report =
+        progress::told_beyond(TOLD_AFTER, "still trying changes of the wiring ...", || {
+            WiringReport::of(&wiring)
+        })
         .with_context(|| format!("the wiring of profile {}", args.profile))?;
+    if let Some(path) = &args.profile_out {
+        write_profile(&profile, &report, path)?;
+    }
     if args.json {
         print_json(&report)?;
     } else {
         print(&report::wiring(&report).text())?;
     }
     Ok(Outcome::Good)
+}
+
+/// Seconds after which it is said that something goes on.
+const TOLD_AFTER: Duration = Duration::from_secs(1);
+
+fn write_profile(profile: &Profile, report: &WiringReport, path: &Path) -> anyhow::Result<()> {
+    let changes = report
+        .tracks
+        .iter()
+        .filter_map(|track| Some((track.track, track.recommended.as_ref()?)))
+        .collect::<Vec<_>>();
+    if changes.is_empty() {
+        bail!(
+            "no change of the wiring helps \"{}\": there is no other profile to write",
+            profile.name
+        );
+    }
+    create(path, &profile.rewired(&changes).to_json())?;
+    eprintln!(
+        "wrote {}; look at it again: pedalproof wiring {0}",
+        path.display()
+    );
+    Ok(())
 }

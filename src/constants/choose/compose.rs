@@ -2,7 +2,7 @@
 
 use super::evidence::TrackEvidence;
 use super::filter::FilterInput;
-use super::hidden::{HiddenFault, missed};
+use super::hidden::{Commanding, HiddenFault, band_of, missed, missed_by_both, on_board};
 use super::wired::{MeasuredControl, WiredControl, same_board};
 use super::{
     Choice, ChooseError, ChooseOptions, ErrorKind, bad, curve, edges, filter, output, persistence,
@@ -60,12 +60,17 @@ pub fn choose(
     for control in given {
         let input = u8::try_from(draft.inputs.len()).unwrap_or(u8::MAX);
         let is_start = control.profile.kind != profile::Kind::Dial;
-        if start.is_none() && (is_start || given.len() == 1) {
+        let starts = start.is_none() && (is_start || given.len() == 1);
+        if starts {
             start = Some((input, *control));
         }
         composer.objections.extend(verdict(control));
         let added = composer.add(control, options, &mut draft, top);
-        added.map_err(|refusal| failed_first(control, refusal))?;
+        let missed = added.map_err(|refusal| failed_first(control, refusal))?;
+        if starts {
+            composer.objections.extend(drives_at_rest(&missed));
+        }
+        composer.hidden.extend(missed);
     }
     let (start_input, starter) = start.unwrap_or((0, *first));
     let at = starter.profile.zero_command_at.word();
@@ -162,13 +167,14 @@ struct Composer {
 }
 
 impl Composer {
+    /// Adds a control's inputs; gives the faults that they miss.
     fn add(
         &mut self,
         control: &MeasuredControl<'_>,
         options: &ChooseOptions,
         draft: &mut BlockFields,
         top: u16,
-    ) -> Result<(), ChooseError> {
+    ) -> Result<Vec<HiddenFault>, ChooseError> {
         let wiring = control
             .profile
             .control_wiring(u32::from(draft.board.adc_bits));
@@ -194,16 +200,29 @@ impl Composer {
         let partner = u8::try_from(draft.inputs.len()).unwrap_or(u8::MAX);
         let seen = wired.seen(&first)?;
         let input = self.factor(&wired, &first, &seen, (options, draft))?;
-        self.miss(
-            &wired,
-            Track::One,
-            (&seen.channel, &input),
-            second.is_some(),
-        )?;
-        draft.inputs.push(input);
+        let of_one = on_board(&wired.wiring, Track::One, (&seen.channel, input.window))?;
+        draft.inputs.push(input.clone());
         self.inputs.push(seen.channel.clone());
+        let factor = input.factor();
+        let commanding = |band| {
+            factor.map(|factor| Commanding {
+                seen: &seen,
+                factor,
+                band,
+            })
+        };
         let Some(second) = second else {
-            return Ok(());
+            let commanding = commanding(None);
+            let missed = of_one.map(|one| {
+                missed(
+                    &one,
+                    &wired.report,
+                    Track::One,
+                    &seen.channel,
+                    (commanding.as_ref(), false),
+                )
+            });
+            return Ok(missed.unwrap_or_default());
         };
         let other = wired.seen(&second)?;
         let pair = tracks::TrackPair {
@@ -211,10 +230,14 @@ impl Composer {
             first: (&seen, first.codes),
             second: (&other, second.codes),
             partner,
+            most_at_rest: commanding(None).map_or(1.0, |alone| {
+                alone.most_at_rest(control.profile.zero_command_at.travel())
+            }),
         };
         let placed = wired.window(Track::Two, &other)?;
         let name = format!("{}/{}", first.name, second.name);
         let checked = tracks::check(&pair, control.assessment.figures(&name))?;
+        let band = band_of(&checked, &other);
         self.sigmas.extend(placed.sigma);
         self.sigmas.push(checked.sigma);
         let at = self.inputs.len();
@@ -224,10 +247,33 @@ impl Composer {
             window: placed.window,
             task: Task::Check(checked.check),
         };
-        self.miss(&wired, Track::Two, (&other.channel, &input), true)?;
+        let of_two = on_board(&wired.wiring, Track::Two, (&other.channel, input.window))?;
+        let commanding = commanding(Some(band));
+        let mut all = Vec::new();
+        if let Some(one) = &of_one {
+            all.extend(missed(
+                one,
+                &wired.report,
+                Track::One,
+                &seen.channel,
+                (commanding.as_ref(), true),
+            ));
+        }
+        if let Some(two) = &of_two {
+            all.extend(missed(
+                two,
+                &wired.report,
+                Track::Two,
+                &other.channel,
+                (None, true),
+            ));
+        }
+        if let (Some(one), Some(two), Some(commanding)) = (&of_one, &of_two, &commanding) {
+            all.extend(missed_by_both([one, two], &name, (commanding, band)));
+        }
         draft.inputs.push(input);
         self.inputs.push(other.channel);
-        Ok(())
+        Ok(all)
     }
 
     fn factor(
@@ -239,7 +285,12 @@ impl Composer {
     ) -> Result<Input, ChooseError> {
         let profile = wired.control.profile;
         let placed = wired.window(channel.track, seen)?;
-        let (edges, edge_choices) = edges::edges(seen, profile.zero_command_at, wired.top)?;
+        let (edges, edge_choices) = edges::edges(
+            seen,
+            profile.zero_command_at,
+            &wired.creep(channel.track),
+            wired.top,
+        )?;
         let target = wired.target(channel)?;
         let (points, curve_choice) =
             curve::points(&seen.channel, &target, edges, options.curve_error_pct)?;
@@ -290,34 +341,41 @@ impl Composer {
             });
         }
     }
+}
 
-    fn miss(
-        &mut self,
-        wired: &WiredControl<'_>,
-        track: Track,
-        (channel, input): (&str, &Input),
-        compared: bool,
-    ) -> Result<(), ChooseError> {
-        let missed = missed(
-            &wired.wiring,
-            &wired.report,
-            track,
-            (channel, input.window),
-            compared,
-        )?;
-        for fault in missed
-            .iter()
-            .filter(|fault| fault.is_never_caught_and_unsafe())
-        {
-            self.objections.push(ChooseError::new(ErrorKind::Fail, format!(
-                    "{channel}: {} may ask for more than was asked, and nothing on this board would ever catch it; the wiring: \
-                     {}",
-                    fault.fault, fault.change
-                )));
-        }
-        self.hidden.extend(missed);
-        Ok(())
-    }
+/// What stands against the input that must be at its zero end before the board starts: faults that drive the motor while it stands
+/// there, or that ask for more than was asked and are never caught; the worst first.
+fn drives_at_rest(missed: &[HiddenFault]) -> Option<ChooseError> {
+    let pct = |fault: &HiddenFault| fault.at_rest_pct.unwrap_or(0.0);
+    let mut driving: Vec<&HiddenFault> = missed
+        .iter()
+        .filter(|fault| fault.drives_at_rest() || fault.is_never_caught_and_unsafe())
+        .collect();
+    driving.sort_by(|a, b| pct(b).total_cmp(&pct(a)));
+    let worst = driving.first()?;
+    let list: Vec<String> = driving
+        .iter()
+        .map(|fault| match fault.at_rest_pct {
+            Some(out) if fault.drives_at_rest() => format!("{} ({out:.0} %)", fault.fault),
+            _ => format!("{} (never caught)", fault.fault),
+        })
+        .collect();
+    let word = if driving.len() == 1 {
+        "fault"
+    } else {
+        "faults"
+    };
+    Some(ChooseError::new(
+        ErrorKind::Fail,
+        format!(
+            "{}: with the control let go, {} single {word} can drive the motor and nothing on this board notices: {}. The worst, {}: {}",
+            worst.channel,
+            driving.len(),
+            list.join(", "),
+            worst.fault,
+            worst.change
+        ),
+    ))
 }
 
 /// Steepest piece of a factor's curve, command for each code.

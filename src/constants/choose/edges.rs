@@ -22,17 +22,26 @@ pub(super) fn zero_and_one(seen: &TrackEvidence, zero_at: ZeroEnd) -> (&TravelEn
     }
 }
 
+/// What small faults that no window shows do at the zero end: how far they move the command there, as a share of span, and which.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub(super) struct Creep {
+    pub share: f64,
+    pub fault: String,
+}
+
 /// The zero edge lies beyond all that the zero end reads, the other edge before all that the other end reads: each by the
 /// end's tolerance limit and its noise, rounded inwards to a whole code. Refused
 /// with less than half of the span between them.
 pub(super) fn edges(
     seen: &TrackEvidence,
     zero_at: ZeroEnd,
+    creep: &Creep,
     top: u16,
 ) -> Result<(Edges, [Choice; 2]), ChooseError> {
     let (zero, one) = zero_and_one(seen, zero_at);
     let inwards = (one.level() - zero.level()).signum();
-    let from_zero = zero.level() + inwards * zero.reach();
+    let crept = creep.share * seen.span().abs();
+    let from_zero = zero.level() + inwards * (zero.reach() + crept);
     let from_one = one.level() - inwards * one.reach();
     let left = (from_one - from_zero) * inwards;
     let span = seen.span().abs();
@@ -76,10 +85,17 @@ pub(super) fn edges(
             ),
         ),
     };
-    let choices = [
+    let mut choices = [
         choice("zero edge", edges.zero, zero, "0"),
         choice("full edge", edges.one, one, "1"),
     ];
+    if crept > 0.0 {
+        choices[0].reason.push_str(&format!(
+            "; {}, which no window shows, may move it by {crept:.1} codes ({:.1} % of span): the edge makes room for it",
+            creep.fault,
+            100.0 * creep.share
+        ));
+    }
     Ok((edges, choices))
 }
 
@@ -96,7 +112,7 @@ mod tests {
     #[test]
     fn beyond_the_tolerance_limit_and_the_noise_rounded_inwards() {
         let (low, high) = ([163.0, 164.0, 165.0], [859.0, 860.0, 861.0]);
-        let of = |seen: &TrackEvidence, at| edges(seen, at, 1023).unwrap().0;
+        let of = |seen: &TrackEvidence, at| edges(seen, at, &Creep::default(), 1023).unwrap().0;
         let rising = Edges {
             zero: 175,
             one: 849,
@@ -112,16 +128,40 @@ mod tests {
             falling,
             "zero at the full end"
         );
-        let (_, choices) = edges(&seen(&low, &high), ZeroEnd::Rest, 1023).unwrap();
+        let (_, choices) =
+            edges(&seen(&low, &high), ZeroEnd::Rest, &Creep::default(), 1023).unwrap();
         assert!((choices[0].margin.codes.unwrap() - 11.0).abs() < 1e-9);
         assert!((choices[0].margin.sigma.unwrap() - 22.0).abs() < 1e-9);
+    }
+
+    /// By hand: 174.03 as above and 2 % of 696 codes, 13.92: 187.95, up to 188. A fault says so.
+    #[test]
+    fn a_small_fault_that_no_window_shows_widens_the_zero_edge() {
+        let seen = seen(&[163.0, 164.0, 165.0], &[859.0, 860.0, 861.0]);
+        let creep = Creep {
+            share: 0.02,
+            fault: "pull-down open".to_owned(),
+        };
+        let (found, choices) = edges(&seen, ZeroEnd::Rest, &creep, 1023).unwrap();
+        assert_eq!(
+            found,
+            Edges {
+                zero: 188,
+                one: 849
+            }
+        );
+        assert!(
+            choices[0]
+                .reason
+                .contains("pull-down open, which no window shows, may move it by 13.9 codes")
+        );
     }
 
     #[test]
     fn edges_that_would_cross_or_leave_little_are_refused() {
         let wild = seen(&[100.0, 164.0, 228.0], &[859.0, 860.0, 861.0]);
         // sd 64 x 7.66 = 490: 164 + 490 + 2 = 656, leaving 194 of 696 codes.
-        let refused = edges(&wild, ZeroEnd::Rest, 1023).unwrap_err();
+        let refused = edges(&wild, ZeroEnd::Rest, &Creep::default(), 1023).unwrap_err();
         assert_eq!(refused.kind, ErrorKind::Fail);
         assert!(
             refused.words.contains("leave too little travel") && refused.words.contains("28 %"),
@@ -129,7 +169,7 @@ mod tests {
         );
         let worse = seen(&[64.0, 164.0, 264.0], &[859.0, 860.0, 861.0]);
         assert!(
-            edges(&worse, ZeroEnd::Rest, 1023)
+            edges(&worse, ZeroEnd::Rest, &Creep::default(), 1023)
                 .unwrap_err()
                 .words
                 .contains("would cross")

@@ -15,6 +15,8 @@ pub(super) struct TrackPair<'a> {
     pub second: (&'a TrackEvidence, &'a [Code]),
     /// Index of the first track's input.
     pub partner: u8,
+    /// Share of travel at which the first track would put out more than a fault may at rest: beyond it the tracks must disagree.
+    pub most_at_rest: f64,
 }
 
 /// A check with its choices, and sigmas from the largest good departure to the band.
@@ -67,7 +69,16 @@ pub(super) fn check(
             ),
         );
     }
-    let band = f64::midpoint(seen, bound).floor();
+    let half_way = f64::midpoint(seen, bound);
+    // A fault of the first track alone is unnoticed up to the band: at rest it may not put out too much there.
+    let at_rest = pair.most_at_rest * span - 1.0;
+    let narrower = at_rest < half_way && at_rest > seen + 1.0;
+    let band = if narrower { at_rest } else { half_way }.floor();
+    let because = if narrower {
+        "; narrower than half-way, so that what a fault of one track puts out at rest stays below 5 %"
+    } else {
+        ""
+    };
     let noise = b.noise.hypot(gain.value * a.noise);
     let lagging = lagging(pair, figures);
     let choice = |what, value, unit, reason: String, margin| Choice {
@@ -111,7 +122,7 @@ pub(super) fn check(
             "code",
             format!(
                 "half-way between the largest departure of any sample of this unit, {seen:.1} codes{lagging}, and {:.0} % of \
-                 its travel, {bound:.1} codes (published rule sets of student racing, for longer than 100 ms)",
+                 its travel, {bound:.1} codes (published rule sets of student racing, for longer than 100 ms){because}",
                 100.0 * BAND
             ),
             margin,
@@ -215,6 +226,7 @@ mod tests {
             first: (&one, &a),
             second: (&two, &b),
             partner: 0,
+            most_at_rest: 1.0,
         };
         check(&pair, Some(&figures))
     }

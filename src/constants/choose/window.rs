@@ -158,7 +158,7 @@ mod tests {
 
     /// A hall pedal of 0.1 to 0.9, faults at 0 and 1: thresholds of the kind at 51.2 and 972.8 codes.
     fn kind() -> Windows {
-        let text = r#"{"network":"buffered","output_ohm":100,"low_ratio":0.1,"high_ratio":0.9,"load_ohm":1e12}"#;
+        let text = r#"{"supply_is_reference":true,"network":"buffered","output_ohm":100,"low_ratio":0.1,"high_ratio":0.9,"load_ohm":1e12}"#;
         let hookup = Hookup::new(serde_json::from_str(text).unwrap(), 5000.0, 10).unwrap();
         let none = EndLimits::default();
         let analysis = FaultAnalysis::new(&hookup, ZeroEnd::Rest, none, none).unwrap();

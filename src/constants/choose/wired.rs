@@ -1,14 +1,16 @@
 //! What belongs together: captures of one board, and one control's tracks with their wiring.
 
 use super::curve::Target;
+use super::edges::Creep;
 use super::evidence::TrackEvidence;
 use super::window::{self, PlacedWindow};
 use super::{ChooseError, ChooseOptions, ErrorKind, bad};
 use crate::capture::Capture;
 use crate::profile::Profile;
 use crate::record::Assessment;
+use crate::wiring::faults::SMALL_PCT;
 use crate::wiring::pull_up::bare_rheostat;
-use crate::wiring::{ControlWiring, WiringReport};
+use crate::wiring::{ControlWiring, Curve, WiringReport};
 use measure::units::{Role, Track};
 use measure::{Channel, Dropout, Recording};
 
@@ -110,7 +112,7 @@ impl WiredControl<'_> {
     fn moves_as_wired(&self, track: Track, seen: &TrackEvidence) -> Result<(), ChooseError> {
         let wired = self.wiring.track(track);
         let hookup = wired.and_then(|wired| self.wiring.hookup(wired).ok());
-        let expected = hookup.map_or(0.0, |hookup| hookup.curve().span());
+        let expected = hookup.map_or(0.0, |hookup| Curve::of(&hookup).span());
         if expected * seen.span() >= 0.0 {
             return Ok(());
         }
@@ -143,6 +145,29 @@ impl WiredControl<'_> {
             ))
         })?;
         Ok(window::window(seen, windows, self.top))
+    }
+
+    /// What a small fault of a wire or a part, unnoticed, does at the zero end: the worst of them.
+    pub(super) fn creep(&self, track: Track) -> Creep {
+        let report = self
+            .report
+            .tracks
+            .iter()
+            .find(|report| report.track == track);
+        let rows = report.into_iter().flat_map(|report| &report.faults);
+        let small = rows.filter(|row| row.missed() && row.fault.places_thresholds());
+        let crept = small.filter_map(|row| {
+            let pct = row
+                .at_zero_pct
+                .filter(|pct| *pct > 0.0 && *pct <= SMALL_PCT)?;
+            Some(Creep {
+                share: pct / 100.0,
+                fault: row.fault.to_string(),
+            })
+        });
+        crept
+            .max_by(|a, b| a.share.total_cmp(&b.share))
+            .unwrap_or_default()
     }
 
     /// What the command should follow: measured travel, else the divider, else the reading.

@@ -274,7 +274,7 @@ fn wiring_stream_hashes_methods_and_safety_are_told() {
         assert!(wiring.contains(fault), "{fault}");
     }
     assert!(
-        wiring.contains("HIDDEN") || wiring.contains("caught only"),
+        wiring.contains("not noticed") || wiring.contains("DANGEROUS"),
         "{wiring}"
     );
     let identity = text(section(&html, "identity"));

@@ -140,6 +140,7 @@ fn conforms(value: &Value, schema: &Value, root: &Value) -> Result<(), String> {
                     "number" => value.is_number(),
                     "integer" => value.is_u64(),
                     "null" => value.is_null(),
+                    "boolean" => value.is_boolean(),
                     other => panic!("type {other}"),
                 };
                 rule.as_array()

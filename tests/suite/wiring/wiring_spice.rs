@@ -33,7 +33,17 @@ fn case(name: String, schematic: &Schematic) -> Option<Case> {
 }
 
 fn cases_of(name: &str, wiring: &Wiring, supply: f64) -> Vec<Case> {
-    let all = faults::list(wiring).into_iter().map(Some).chain([None]);
+    let by_degrees = |fault: Fault| match fault.severities() {
+        None => vec![fault],
+        Some(of) => {
+            let middle = (of.mild * of.severe).sqrt().copysign(of.mild);
+            [of.mild, middle, of.severe]
+                .map(|severity| fault.as_bad_as(severity))
+                .to_vec()
+        }
+    };
+    let all = faults::list(wiring).into_iter().flat_map(by_degrees);
+    let all = all.map(Some).chain([None]);
     all.flat_map(|fault| {
         [0.0, 0.35, 1.0].into_iter().filter_map(move |travel| {
             let words = fault.map_or("good".to_owned(), |fault: Fault| fault.to_string());

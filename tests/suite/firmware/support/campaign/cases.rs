@@ -5,7 +5,7 @@
 
 use super::controls::{Rig, Setup};
 use pedalproof::wiring::faults::{Direction, FaultRow};
-use pedalproof::wiring::{Fault, Hookup, Pin, pair};
+use pedalproof::wiring::{Curve, Fault, Hookup, Pin, corners, pair};
 
 /// Travels of the faulty control: all on the grid of the wiring table.
 pub const TRAVELS: [f64; 9] = [0.0, 0.1, 0.25, 0.4, 0.5, 0.6, 0.75, 0.9, 1.0];
@@ -114,7 +114,7 @@ fn output(rig: &Rig<'_>, line: usize, ratio: f64, travels: &[f64]) -> f64 {
         .filter(|other| !is_check(*other))
         .map(|other| {
             if other == line {
-                rig.hookups[line].curve().travel_of(ratio)
+                Curve::of(&rig.hookups[line]).travel_of(ratio)
             } else {
                 travels[other]
             }
@@ -231,6 +231,13 @@ impl Place<'_> {
     }
 }
 
+/// Broken and bridged wires and parts: what the campaign tries. What comes by degrees, and what is connected wrongly, reads like one of
+/// these or anything between.
+fn wires_and_parts(setup: &Setup, line: usize) -> impl Iterator<Item = &FaultRow> {
+    let rows = setup.lines[line].report.faults.iter();
+    rows.filter(|row| row.fault.places_thresholds())
+}
+
 /// Every fault of one line of a rig, in these states, with the other control at these travels.
 pub fn of_line(rig: &Rig<'_>, line: usize, states: &[Held], others: &[f64]) -> Vec<Case> {
     let mut cases = Vec::new();
@@ -246,7 +253,7 @@ pub fn of_line(rig: &Rig<'_>, line: usize, states: &[Held], others: &[f64]) -> V
                 held,
                 travels: &travels,
             };
-            for row in &rig.setup.lines[line].report.faults {
+            for row in wires_and_parts(rig.setup, line) {
                 cases.extend(place.of(row));
             }
             if rig.setup.two_tracks && line == 0 {
@@ -259,12 +266,12 @@ pub fn of_line(rig: &Rig<'_>, line: usize, states: &[Held], others: &[f64]) -> V
 
 /// Units at corners of their tolerances that read least or most with some fault at some travel.
 pub fn extreme_units(setup: &Setup, line: usize) -> Vec<Hookup> {
-    let corners = setup.lines[line].hookup.corners();
+    let units = corners(&setup.lines[line].hookup);
     let mut picked: Vec<usize> = Vec::new();
-    for row in &setup.lines[line].report.faults {
+    for row in wires_and_parts(setup, line) {
         for travel in TRAVELS {
-            let read = |n: usize| corners[n].pin(travel, Some(row.fault)).ratio();
-            let at = (0..corners.len()).filter_map(|n| read(n).map(|ratio| (n, ratio)));
+            let read = |n: usize| units[n].pin(travel, Some(row.fault)).ratio();
+            let at = (0..units.len()).filter_map(|n| read(n).map(|ratio| (n, ratio)));
             let least = at.clone().min_by(|a, b| a.1.total_cmp(&b.1));
             let most = at.max_by(|a, b| a.1.total_cmp(&b.1));
             picked.extend([least, most].into_iter().flatten().map(|(n, _)| n));
@@ -272,7 +279,7 @@ pub fn extreme_units(setup: &Setup, line: usize) -> Vec<Hookup> {
     }
     picked.sort_unstable();
     picked.dedup();
-    picked.into_iter().map(|n| corners[n]).collect()
+    picked.into_iter().map(|n| units[n]).collect()
 }
 
 /// The place of a case in the table, percent of travel.

@@ -3,7 +3,9 @@
 //! Source of the method: Ho, Ruehli, Brennan 1975, modified nodal analysis: one unknown per node voltage, one more
 //! per voltage source for its current. Ideal wires are merged before solving, so that they need no resistance.
 
-use nalgebra::{DMatrix, DVector};
+mod solve;
+
+pub use solve::Solution;
 #[cfg(feature = "inside")]
 use std::fmt::Write as _;
 use thiserror::Error;
@@ -56,6 +58,12 @@ pub struct Circuit {
     bad: Option<f64>,
 }
 
+fn first_of<T>(room: usize, first: T) -> Vec<T> {
+    let mut list = Vec::with_capacity(room);
+    list.push(first);
+    list
+}
+
 impl Default for Circuit {
     fn default() -> Self {
         Self::new()
@@ -65,8 +73,8 @@ impl Default for Circuit {
 impl Circuit {
     pub fn new() -> Self {
         Self {
-            names: vec![["0", ""]],
-            parts: Vec::new(),
+            names: first_of(24, ["0", ""]),
+            parts: Vec::with_capacity(32),
             bad: None,
         }
     }
@@ -123,25 +131,6 @@ impl Circuit {
         }
     }
 
-    /// The voltage of every node.
-    pub fn solve(&self) -> Result<Solution, CircuitError> {
-        self.bad
-            .map_or(Ok(()), |bad| Err(CircuitError::Value(bad)))?;
-        Equations::new(self)?.solve(None)
-    }
-
-    /// The resistance that a node shows to ground with every rail at rest (Thevenin), in ohms; `None` when the
-    /// node floats.
-    pub fn source_ohm(&self, node: Node) -> Result<Option<f64>, CircuitError> {
-        let mut quiet = self.clone();
-        for part in &mut quiet.parts {
-            if let Part::Rail(_, volts) = part {
-                *volts = 0.0;
-            }
-        }
-        Ok(Equations::new(&quiet)?.solve(Some(node))?.volts(node))
-    }
-
     /// The circuit as a netlist for a circuit simulator: operating point, printing the voltage of `node`.
     ///
     /// Wires become 1 milliohm resistors, so that the simulator, unlike [`Circuit::solve`], keeps their ends apart:
@@ -185,204 +174,6 @@ impl Circuit {
             name(&node)
         );
         text
-    }
-}
-
-/// Every node's voltage against ground.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Solution(Vec<Option<f64>>);
-
-impl Solution {
-    /// The voltage of a node, `None` when nothing holds it (it floats): missing, never 0.
-    pub fn volts(&self, node: Node) -> Option<f64> {
-        self.0.get(node.0).copied().flatten()
-    }
-}
-
-/// Groups of nodes, joined one pair at a time.
-struct Groups(Vec<usize>);
-
-impl Groups {
-    fn new(n: usize) -> Self {
-        Self((0..n).collect())
-    }
-
-    fn root(&self, mut n: usize) -> usize {
-        while self.0[n] != n {
-            n = self.0[n];
-        }
-        n
-    }
-
-    /// The lower number stays the root: ground (0) always is.
-    fn join(&mut self, a: usize, b: usize) {
-        let (a, b) = (self.root(a), self.root(b));
-        self.0[a.max(b)] = a.min(b);
-    }
-}
-
-/// The circuit with its wires merged, ready to be written as equations.
-struct Equations<'a> {
-    circuit: &'a Circuit,
-    /// Nodes that are one and the same.
-    merged: Groups,
-    /// Nodes held to one another by some path; those not with ground float.
-    tied: Groups,
-    rails: Vec<(usize, f64)>,
-}
-
-impl<'a> Equations<'a> {
-    fn new(circuit: &'a Circuit) -> Result<Self, CircuitError> {
-        let n = circuit.names.len();
-        let mut merged = Groups::new(n);
-        for part in &circuit.parts {
-            match *part {
-                Part::Wire(a, b) => merged.join(a.0, b.0),
-                Part::Rail(a, 0.0) => merged.join(a.0, 0),
-                _ => {}
-            }
-        }
-        let mut rails: Vec<(usize, f64)> = Vec::new();
-        let mut tied = Groups::new(n);
-        let mut tie = |a: usize, b: usize| tied.join(merged.root(a), merged.root(b));
-        for part in &circuit.parts {
-            match *part {
-                Part::Resistor(a, b, _) => tie(a.0, b.0),
-                Part::Follower { out, base, .. } => tie(out.0, base.0),
-                Part::Rail(_, 0.0) | Part::Wire(..) => {}
-                Part::Rail(a, volts) => {
-                    tie(a.0, 0);
-                    let root = merged.root(a.0);
-                    let before = rails.iter().find(|(node, _)| *node == root);
-                    #[allow(clippy::float_cmp)] // stated values, not computed ones
-                    let other = before.is_some_and(|(_, v)| *v != volts);
-                    if root == 0 || other {
-                        return Err(CircuitError::Collapsed);
-                    }
-                    if before.is_none() {
-                        rails.push((root, volts));
-                    }
-                }
-            }
-        }
-        Ok(Self {
-            circuit,
-            merged,
-            tied,
-            rails,
-        })
-    }
-
-    /// Solves with 1 A pushed into `injected`, if any. In each floating group one node stands in for ground while
-    /// solving, so that differences inside the group stay right; its voltages are then withheld.
-    fn solve(&self, injected: Option<Node>) -> Result<Solution, CircuitError> {
-        let count = self.circuit.names.len();
-        let mut row_of = vec![None; count];
-        let mut rows = 0;
-        for (node, row) in row_of.iter_mut().enumerate() {
-            let is_root = self.merged.root(node) == node;
-            if is_root && self.tied.root(node) != node {
-                *row = Some(rows);
-                rows += 1;
-            }
-        }
-        let row = |node: usize| row_of[self.merged.root(node)];
-        let (matrix, mut known) = self.fill(rows, row);
-        if let Some(r) = injected.and_then(|node| row(node.0)) {
-            known[r] += 1.0;
-        }
-        let found = if known.is_empty() {
-            known // the solver takes no empty system
-        } else {
-            matrix.lu().solve(&known).ok_or(CircuitError::Singular)?
-        };
-        if found.iter().any(|v| !v.is_finite()) {
-            return Err(CircuitError::Singular);
-        }
-        let floats = self.floating();
-        Ok(Solution(
-            (0..count)
-                .map(|node| {
-                    let group = self.tied.root(self.merged.root(node));
-                    (!floats[group]).then(|| row(node).map_or(0.0, |r| found[r]))
-                })
-                .collect(),
-        ))
-    }
-
-    /// The equations: `rows` sums of currents, then one line per rail and per controlled source.
-    fn fill(
-        &self,
-        rows: usize,
-        row: impl Fn(usize) -> Option<usize>,
-    ) -> (DMatrix<f64>, DVector<f64>) {
-        let followers = self.followers();
-        let size = rows + self.rails.len() + followers.len();
-        let mut matrix = DMatrix::<f64>::zeros(size, size);
-        let mut known = DVector::<f64>::zeros(size);
-        let mut add = |r: Option<usize>, c: Option<usize>, x: f64| {
-            if let (Some(r), Some(c)) = (r, c) {
-                matrix[(r, c)] += x;
-            }
-        };
-        for part in &self.circuit.parts {
-            if let Part::Resistor(from, to, ohm) = *part {
-                let (from, to, siemens) = (row(from.0), row(to.0), 1.0 / ohm);
-                add(from, from, siemens);
-                add(to, to, siemens);
-                add(from, to, -siemens);
-                add(to, from, -siemens);
-            }
-        }
-        for (k, (node, volts)) in self.rails.iter().enumerate() {
-            let branch = Some(rows + k);
-            add(row(*node), branch, 1.0);
-            add(branch, row(*node), 1.0);
-            known[rows + k] = *volts;
-        }
-        for (k, [out, base, high, low], gain) in followers {
-            let branch = Some(rows + self.rails.len() + k);
-            add(row(out), branch, 1.0);
-            add(row(base), branch, -1.0);
-            add(branch, row(out), 1.0);
-            add(branch, row(base), -1.0);
-            add(branch, row(high), -gain);
-            add(branch, row(low), gain);
-        }
-        (matrix, known)
-    }
-
-    /// Number, the four nodes (out, base, high, low) and gain of each controlled source.
-    fn followers(&self) -> Vec<(usize, [usize; 4], f64)> {
-        let sources = self.circuit.parts.iter().filter_map(|part| match *part {
-            Part::Follower {
-                out,
-                base,
-                high,
-                low,
-                gain,
-            } => Some(([out.0, base.0, high.0, low.0], gain)),
-            _ => None,
-        });
-        sources
-            .enumerate()
-            .map(|(k, (nodes, gain))| (k, nodes, gain))
-            .collect()
-    }
-
-    /// Which groups (by root) float: those not tied to ground, and those driven by a source whose two control nodes
-    /// are not tied to each other, for then its voltage is nobody's to say.
-    fn floating(&self) -> Vec<bool> {
-        let group = |node: usize| self.tied.root(self.merged.root(node));
-        let mut floats: Vec<bool> = (0..self.circuit.names.len())
-            .map(|node| group(node) != 0)
-            .collect();
-        for (_, [out, _, high, low], gain) in self.followers() {
-            if gain != 0.0 && group(high) != group(low) {
-                floats[group(out)] = true;
-            }
-        }
-        floats
     }
 }
 

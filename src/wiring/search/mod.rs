@@ -1,0 +1,445 @@
+//! Changes of the wiring that help, found by trying and judged by the same analysis as the wiring itself.
+//!
+//! Many changes get a glance (the nominal unit at five travels); those that look best are judged whole, as the changed wiring will be
+//! when it is looked at, the faults of its own new resistors with it. What is promised is what that judgement counts.
+
+mod changes;
+
+pub use changes::{Change, Ohms};
+
+use super::analysis::corners::good_corners;
+use super::analysis::judged::Judged;
+use super::analysis::{FaultAnalysis, Glance};
+use super::curve::Curve;
+use super::faults::{Class, Direction, FaultRow, SMALL_PCT, Tally};
+use super::hookup::Hookup;
+use super::network::Wiring;
+use super::parts::Fault;
+use super::reading;
+use super::valid::{EndLimits, GAP};
+use changes::{apply, joined, searched, tried};
+use serde::{Serialize, Serializer};
+use std::fmt;
+
+/// Most leakage of an ADC pin, in amperes: what an open wire's pull must still overcome.
+///
+/// 1 microampere: a common data-sheet figure, no standard.
+pub const PIN_LEAKAGE_A: f64 = 1e-6;
+
+/// Room that an advised change must leave between valid readings and the fault, as a fraction of the reference.
+///
+/// Twice [`GAP`]: whoever solders a resistor for it should get more than the least. Common practice, no source.
+pub const ADVISED_GAP: f64 = 2.0 * GAP;
+
+/// Least span that a change may leave, as a share of the span as wired. Common practice, no source: with less the ADC's steps
+/// show.
+const LEAST_SPAN: f64 = 0.5;
+
+/// Changes that are judged whole: the best of all at a glance, and of those that catch each fault.
+const JUDGED: usize = 6;
+const JUDGED_FOR_A_FAULT: usize = 2;
+
+/// What to do about a fault that is missed.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Advice {
+    /// Change the wiring; then it is caught at every travel.
+    Expose(Vec<Change>),
+    /// Change the wiring; it stays hidden but asks for no more than the true command.
+    MakeSafe(Vec<Change>),
+    /// No change that was tried shows it: compare two tracks.
+    SecondTrack,
+    /// It comes by degrees or when the control is connected: how to find it.
+    LookFor(&'static str),
+    /// Reads within so many percent of the command asked: below and above.
+    Small([f64; 2]),
+}
+
+impl fmt::Display for Advice {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Expose(changes) => write!(f, "caught with {}", joined(changes)),
+            Self::MakeSafe(changes) => write!(f, "safe, though hidden, with {}", joined(changes)),
+            Self::SecondTrack => {
+                f.write_str("no change tried shows it everywhere: compare two tracks")
+            }
+            Self::LookFor(how) => f.write_str(how),
+            Self::Small([low, high]) => write!(
+                f,
+                "small, {low:+.1} to {high:+.1} % off the true command: the dead band makes room for it"
+            ),
+        }
+    }
+}
+
+impl Serialize for Advice {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_str(self)
+    }
+}
+
+/// The change that leaves fewest faults.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Recommendation {
+    pub change: String,
+    pub wiring: Wiring,
+    pub missed_before: usize,
+    pub missed_after: usize,
+    pub unsafe_before: usize,
+    pub unsafe_after: usize,
+    /// Span then, percent of the span as wired.
+    pub span_kept_pct: f64,
+    /// Faults that drive the motor with the control at its zero end, unnoticed.
+    pub drive_before: usize,
+    pub drive_after: usize,
+    /// The profile's limits on both ends of travel, moved with them.
+    pub rest_ratio: EndLimits,
+    pub full_ratio: EndLimits,
+}
+
+/// A change that was judged whole.
+struct Changed {
+    changes: Vec<Change>,
+    judged: Judged,
+    limits: [EndLimits; 2],
+}
+
+/// The search around one track as wired.
+pub struct Search<'a> {
+    now: &'a Judged,
+    limits: [EndLimits; 2],
+    judged: Vec<Changed>,
+    tried: usize,
+}
+
+impl<'a> Search<'a> {
+    /// A search around a track as wired, with the profile's limits on both ends.
+    pub fn around(now: &'a Judged, rest: EndLimits, full: EndLimits) -> Self {
+        let mut search = Self {
+            now,
+            limits: [rest, full],
+            judged: Vec::new(),
+            tried: 0,
+        };
+        let missed: Vec<Fault> = now
+            .rows
+            .iter()
+            .filter(|row| row.missed() && small(row).is_none() && row.fault.places_thresholds())
+            .map(|row| row.fault)
+            .collect();
+        if missed.is_empty() && now.tally.drive == 0 {
+            return search;
+        }
+        search.judge_the_best(&missed);
+        search
+    }
+
+    fn judge_the_best(&mut self, missed: &[Fault]) {
+        let tried = tried(self.now.analysis.hookup().wiring());
+        self.tried = tried.len();
+        let mut glances: Vec<(Tally, usize)> = Vec::new();
+        let mut catch: Vec<Vec<usize>> = vec![Vec::new(); missed.len()];
+        for (at, changes) in tried.iter().enumerate() {
+            let Some(quick) = self.quick(changes) else {
+                continue;
+            };
+            let seen = quick.glance();
+            let count =
+                |of: fn(&Glance) -> bool| seen.iter().filter(|(_, glance)| of(glance)).count();
+            let tally = Tally {
+                drive: count(|glance| glance.drives),
+                unsafe_ones: count(|glance| glance.above),
+                missed: count(|glance| glance.missed),
+            };
+            let floats = count(|glance| glance.floats);
+            if floats > floating(&self.now.rows) {
+                continue;
+            }
+            glances.push((tally, at));
+            let wide = quick.valid().at_distance(ADVISED_GAP);
+            let wide = quick.clone().with_thresholds(wide);
+            for (fault, catch) in missed.iter().zip(&mut catch) {
+                let misses = |(other, glance): &(Fault, Glance)| {
+                    self.same(quick.hookup().wiring(), *other, *fault)
+                        && (glance.missed || wide.glance_at(*other).missed)
+                };
+                if catch.len() < JUDGED_FOR_A_FAULT && !seen.iter().any(misses) {
+                    catch.push(at);
+                }
+            }
+        }
+        glances.sort();
+        let best = glances.iter().take(JUDGED).map(|(_, at)| *at);
+        let mut chosen: Vec<usize> = best.chain(catch.into_iter().flatten()).collect();
+        chosen.sort_unstable();
+        chosen.dedup();
+        let judged = chosen.into_iter().filter_map(|at| self.judge(&tried[at]));
+        self.judged = judged.collect();
+    }
+
+    /// Whether a fault of a changed wiring is one that was there before: a crack by its travel, all else by its name.
+    fn same(&self, changed: &Wiring, other: Fault, before: Fault) -> bool {
+        match (other, before) {
+            (Fault::TrackOpen(a), Fault::TrackOpen(b)) => {
+                let travel = |wiring: &Wiring, at: f64| {
+                    let (rest, full) = (wiring.rest_position(), wiring.full_position());
+                    (at - rest) / (full - rest)
+                };
+                let now = self.now.analysis.hookup().wiring();
+                (travel(changed, a) - travel(now, b)).abs() < 1e-6
+            }
+            _ => {
+                std::mem::discriminant(&other) == std::mem::discriminant(&before)
+                    && other.to_string() == before.to_string()
+            }
+        }
+    }
+
+    /// What to do about one missed fault.
+    pub fn advise(&self, row: &FaultRow) -> Advice {
+        if let Some(range) = small(row) {
+            return Advice::Small(range);
+        }
+        let of_fault = |changed: &Changed| {
+            let wiring = *changed.judged.analysis.hookup().wiring();
+            let rows = changed.judged.rows.iter();
+            rows.into_iter()
+                .find(|other| self.same(&wiring, other.fault, row.fault))
+                .cloned()
+        };
+        let no_worse = |changed: &&Changed| {
+            let (after, before) = (changed.judged.tally, self.now.tally);
+            after < before && after.drive <= before.drive && after.unsafe_ones <= before.unsafe_ones
+        };
+        // A fault that a change leaves nowhere, like a resistor that is gone, is caught as well.
+        let exposes = |changed: &&Changed| {
+            of_fault(changed).is_none_or(|after| {
+                let wide = changed.judged.analysis.valid().at_distance(ADVISED_GAP);
+                let analysis = changed.judged.analysis.clone().with_thresholds(wide);
+                !after.missed() && !analysis.judge(after.fault).missed()
+            })
+        };
+        let exposed = self.judged.iter().filter(no_worse).find(exposes);
+        let safe = |changed: &&Changed| {
+            row.direction == Some(Direction::Unsafe)
+                && of_fault(changed).is_some_and(|after| after.direction == Some(Direction::Safe))
+        };
+        let made_safe = self.judged.iter().filter(no_worse).find(safe);
+        // One step that makes it safe goes before several that show it.
+        let steps = |changed: Option<&Changed>| changed.map_or(usize::MAX, |of| of.changes.len());
+        if let Some(changed) = made_safe.filter(|of| of.changes.len() < steps(exposed)) {
+            return Advice::MakeSafe(changed.changes.clone());
+        }
+        if let Some(changed) = exposed {
+            return Advice::Expose(changed.changes.clone());
+        }
+        row.fault
+            .shown_by()
+            .map_or(Advice::SecondTrack, Advice::LookFor)
+    }
+
+    /// The change that leaves fewest faults; `None` when none helps.
+    pub fn recommend(&self) -> Option<Recommendation> {
+        let before = self.now.tally;
+        let best = self
+            .judged
+            .iter()
+            .filter(|changed| changed.judged.tally < before)
+            .min_by_key(|changed| (changed.judged.tally, changed.changes.len()))?;
+        let after = best.judged.tally;
+        Some(Recommendation {
+            change: joined(&best.changes),
+            wiring: *best.judged.analysis.hookup().wiring(),
+            missed_before: before.missed,
+            missed_after: after.missed,
+            unsafe_before: before.unsafe_ones,
+            unsafe_after: after.unsafe_ones,
+            span_kept_pct: self.span_kept(best.judged.analysis.curve()) * 100.0,
+            drive_before: before.drive,
+            drive_after: after.drive,
+            rest_ratio: best.limits[0],
+            full_ratio: best.limits[1],
+        })
+    }
+
+    /// What was tried, in words; `None` when there was nothing to look for.
+    pub fn searched(&self) -> Option<String> {
+        (self.tried > 0).then(|| searched(self.now.analysis.hookup().wiring(), self.tried))
+    }
+
+    fn span_kept(&self, curve: &Curve) -> f64 {
+        (curve.span() / self.now.analysis.curve().span()).abs()
+    }
+
+    /// A change judged whole: exactly what is said of the changed wiring when it is looked at.
+    fn judge(&self, changes: &[Change]) -> Option<Changed> {
+        let hookup = self.hookup(changes)?;
+        let limits = self.moved(&hookup)?;
+        let judged = Judged::of(&hookup, self.now.analysis.zero(), limits[0], limits[1])?;
+        let held = floating(&judged.rows) <= floating(&self.now.rows);
+        (held && Self::pull_wins(&judged.analysis, changes)).then(|| Changed {
+            changes: changes.to_vec(),
+            judged,
+            limits,
+        })
+    }
+
+    fn quick(&self, changes: &[Change]) -> Option<FaultAnalysis> {
+        let hookup = self.hookup(changes)?;
+        let limits = self.moved(&hookup)?;
+        let zero = self.now.analysis.zero();
+        let quick = FaultAnalysis::quick(&hookup, zero, limits[0], limits[1])?;
+        let enough = self.span_kept(quick.curve()) >= LEAST_SPAN;
+        (enough && Self::pull_wins(&quick, changes)).then_some(quick)
+    }
+
+    /// Whether a new pull still holds an open wire outside the valid range against the pin's leakage.
+    fn pull_wins(analysis: &FaultAnalysis, changes: &[Change]) -> bool {
+        let volts = analysis.hookup().scale().vref_mv() / 1000.0;
+        changes.iter().all(|change| match change {
+            Change::PullDown(ohm) | Change::OtherPullDown(ohm) => {
+                ohm * PIN_LEAKAGE_A / volts < analysis.valid().low - ADVISED_GAP
+            }
+            Change::PullUp(ohm) => {
+                ohm * PIN_LEAKAGE_A / volts < 1.0 - ADVISED_GAP - analysis.valid().high
+            }
+            _ => true,
+        })
+    }
+
+    /// The profile's limits, moved as far as the nominal ends of travel move with the change, mirrored where the ends change sides,
+    /// and wide enough for the tolerances where they were before; rounded outwards to what people write.
+    fn moved(&self, hookup: &Hookup) -> Option<[EndLimits; 2]> {
+        /// Digits of a limit that is written into a profile.
+        const WRITTEN: f64 = 1e4;
+        let before = self.now.analysis.hookup();
+        let curve = Curve::of(hookup);
+        let turned = curve.span() * self.now.analysis.curve().span() < 0.0;
+        let [old, new] = [before, hookup].map(good_corners);
+        let end = |limits: EndLimits, travel: f64| {
+            let (was, is) = (self.now.analysis.curve().at(travel)?, curve.at(travel)?);
+            let [(old_low, old_high), (low, high)] = [
+                reading::band(before, &old, travel)?,
+                reading::band(hookup, &new, travel)?,
+            ];
+            // Distances from the nominal reading, and whether the limit held every unit of the kind.
+            let below = limits.min.map(|min| (was - min, min <= old_low));
+            let above = limits.max.map(|max| (max - was, max >= old_high));
+            let (below, above) = if turned {
+                (above, below)
+            } else {
+                (below, above)
+            };
+            Some(EndLimits {
+                min: below.map(|(by, held)| {
+                    let min = if held { (is - by).min(low) } else { is - by };
+                    (min * WRITTEN).floor() / WRITTEN
+                }),
+                max: above.map(|(by, held)| {
+                    let max = if held { (is + by).max(high) } else { is + by };
+                    (max * WRITTEN).ceil() / WRITTEN
+                }),
+            })
+        };
+        Some([end(self.limits[0], 0.0)?, end(self.limits[1], 1.0)?])
+    }
+
+    fn hookup(&self, changes: &[Change]) -> Option<Hookup> {
+        let mut wiring = *self.now.analysis.hookup().wiring();
+        for change in changes {
+            apply(&mut wiring, *change);
+        }
+        self.now.analysis.hookup().with(wiring).ok()
+    }
+}
+
+/// Faults that leave the pin to itself: no change may bring more of them.
+fn floating(rows: &[FaultRow]) -> usize {
+    rows.iter().filter(|row| row.class == Class::Floats).count()
+}
+
+/// How far a missed fault that is small errs, below and above.
+fn small(row: &FaultRow) -> Option<[f64; 2]> {
+    match (row.class, row.error_pct) {
+        (Class::Hidden | Class::CaughtInPart, Some([low, high])) => {
+            (low >= -SMALL_PCT && high <= SMALL_PCT).then_some([low, high])
+        }
+        _ => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::faults::ZeroEnd;
+    use super::super::parts::Wire;
+    use super::*;
+
+    fn judged(text: &str) -> Judged {
+        let hookup = Hookup::new(serde_json::from_str(text).unwrap(), 5000.0, 10).unwrap();
+        let none = EndLimits::default();
+        Judged::of(&hookup, ZeroEnd::Rest, none, none).unwrap()
+    }
+
+    fn advise(text: &str, fault: Fault) -> Advice {
+        let judged = judged(text);
+        let none = EndLimits::default();
+        let row = judged.analysis.judge(fault);
+        Search::around(&judged, none, none).advise(&row)
+    }
+
+    #[test]
+    fn an_end_resistor_exposes_a_rheostats_short_to_ground() {
+        let text = r#"{"supply_is_reference":true,"network":"rheostat","track_ohm":10000,"pull_up_ohm":4700,"tolerance_pct":5,"track_tolerance_pct":20}"#;
+        let short = Fault::Short(Wire::Signal, Wire::Ground);
+        let advice = advise(text, short);
+        let Advice::Expose(changes) = &advice else {
+            panic!("{advice}")
+        };
+        let [Change::EndLow(ohm)] = changes[..] else {
+            panic!("{advice}")
+        };
+        // Its lowest good reading must clear 2 %: 0.95 r/(0.95 r + 4935) > 0.02 needs r > 106 ohm: E24 110. By hand.
+        assert!((ohm - 110.0).abs() < 1e-9, "{advice}");
+        // Checked again by hand: the short reads 0, the lowest good reading is 104.5/(104.5 + 4935) = 2.07 %.
+        let mut wiring = *judged(text).analysis.hookup().wiring();
+        apply(&mut wiring, changes[0]);
+        let again = judged(&serde_json::to_string(&wiring).unwrap());
+        assert_eq!(again.analysis.judge(short).class, Class::Caught);
+        assert!((again.analysis.valid().low - 104.5 / 5039.5).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_pull_down_exposes_an_open_signal_wire_where_there_is_room() {
+        let text = r#"{"supply_is_reference":true,"network":"buffered","output_ohm":100,"low_ratio":0.16,"high_ratio":0.84}"#;
+        let advice = advise(text, Fault::Open(Wire::Signal));
+        // 1 uA x R must stay under (0.16 - 0.02) x 5 V = 0.7 V: 680 k is the largest E12 value below 700 k. By hand.
+        assert_eq!(
+            advice,
+            Advice::Expose(vec![Change::PullDown(680e3)]),
+            "{advice}"
+        );
+    }
+
+    /// The change that is promised is judged again by itself, new resistors and all.
+    #[test]
+    fn what_is_promised_is_what_the_changed_wiring_counts() {
+        for text in [
+            r#"{"supply_is_reference":true,"network":"three-wire","track_ohm":20000}"#,
+            r#"{"supply_is_reference":true,"network":"three-wire","track_ohm":10000,"end_low_ohm":470,"end_high_ohm":470,"pull_down_ohm":100000,
+                "tolerance_pct":5,"track_tolerance_pct":20}"#,
+            r#"{"supply_is_reference":true,"network":"rheostat","track_ohm":10000,"pull_up_ohm":4700,"tolerance_pct":5}"#,
+        ] {
+            let now = judged(text);
+            let none = EndLimits::default();
+            let search = Search::around(&now, none, none);
+            let change = search.recommend().unwrap();
+            let again = judged(&serde_json::to_string(&change.wiring).unwrap()).tally;
+            let promised = Tally {
+                drive: change.drive_after,
+                unsafe_ones: change.unsafe_after,
+                missed: change.missed_after,
+            };
+            assert_eq!(promised, again, "{text}: {change:?}");
+            assert!(promised < now.tally, "{text}: {change:?}");
+        }
+    }
+}
