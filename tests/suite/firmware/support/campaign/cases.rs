@@ -107,19 +107,19 @@ pub fn caught(setup: &Setup, line: usize, ratio: f64) -> bool {
     setup.lines[line].report.windows.thresholds().catch(ratio)
 }
 
-/// The output that a reading of one line is taken for.
+/// The output that a reading of one line is taken for. Of two tracks the lower counts.
 fn output(rig: &Rig<'_>, line: usize, ratio: f64, travels: &[f64]) -> f64 {
-    let is_check = |other: usize| rig.setup.two_tracks && other == 1;
-    (0..travels.len())
-        .filter(|other| !is_check(*other))
-        .map(|other| {
-            if other == line {
-                Curve::of(&rig.hookups[line]).travel_of(ratio)
-            } else {
-                travels[other]
-            }
-        })
-        .product()
+    let mut said = travels.to_vec();
+    said[line] = Curve::of(&rig.hookups[line]).travel_of(ratio);
+    output_of(rig, &said)
+}
+
+/// The output of travels as they are read.
+fn output_of(rig: &Rig<'_>, said: &[f64]) -> f64 {
+    if rig.setup.two_tracks {
+        return said[0].min(said[1]) * said[2..].iter().product::<f64>();
+    }
+    said.iter().product()
 }
 
 struct Place<'a> {
@@ -219,8 +219,12 @@ impl Place<'_> {
         } else if (travel(0) - travel(1)).abs() > pair::BAND {
             BY_TRACKS
         } else {
+            let mut said = self.travels.to_vec();
+            for (line, said) in said.iter_mut().enumerate().take(2) {
+                *said = Curve::of(&self.rig.hookups[line]).travel_of(ratio);
+            }
             Expect::Listed {
-                output: output(self.rig, 0, ratio, self.travels),
+                output: output_of(self.rig, &said),
                 safe: false,
             }
         };
