@@ -152,6 +152,7 @@ impl ActsTowards {
 
 /// Why findings failed, and what to do about it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[allow(clippy::struct_field_names)] // the keys of the JSON
 pub struct Cause {
     /// What it is.
     pub cause: CauseWord,

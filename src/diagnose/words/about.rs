@@ -1,6 +1,7 @@
 //! What words need to know of the part at hand, and what is said of a cause.
 
 use crate::diagnose::evidence::Evidence;
+use crate::diagnose::predicted::TrackModel;
 use crate::diagnose::weigh::Suspicion;
 use crate::profile::Kind;
 use measure::figure::numbers::four_digits;
@@ -52,7 +53,7 @@ impl About<'_> {
     /// Whether its output is a sensor's own: its supply wires must never be changed over.
     pub(super) fn is_sensor(&self) -> bool {
         let mut signals = self.evidence.signals.iter();
-        signals.any(|signal| signal.model.as_ref().is_some_and(|model| model.is_sensor()))
+        signals.any(|signal| signal.model.as_ref().is_some_and(TrackModel::is_sensor))
     }
 
     /// `the track`, or `track 2 (pedal_b)` where there are several.

@@ -27,14 +27,14 @@ pub(in crate::diagnose::hypotheses) fn suspect(evidence: &Evidence<'_>) -> Vec<S
         [End::Rest, End::Full].map(|end| (channels.clone(), rarer, end))
     });
     cases
-        .filter_map(|(channels, rarer, end)| moved(evidence, &readings, channels, rarer, end))
+        .filter_map(|(channels, rarer, end)| moved(evidence, &readings, &channels, rarer, end))
         .collect()
 }
 
 fn moved(
     evidence: &Evidence<'_>,
     readings: &Readings,
-    channels: Vec<usize>,
+    channels: &[usize],
     rarer: f64,
     end: End,
 ) -> Option<Suspicion> {
@@ -65,7 +65,7 @@ fn moved(
     };
     let (by, _) = best(range.into_iter(), |by| readings.misfit(&told(by)))?;
     let place = Place {
-        channels: if single { channels.clone() } else { Vec::new() },
+        channels: if single { channels.to_vec() } else { Vec::new() },
         travel: None,
     };
     let (name, acts) = match (end, by > 0.0) {

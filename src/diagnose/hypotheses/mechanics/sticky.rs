@@ -14,15 +14,15 @@ const OF_REST: [FigureName; 2] = [FigureName::RestRatio, FigureName::RestCode];
 const BRISK_S: f64 = 0.3;
 
 pub(in crate::diagnose::hypotheses) fn suspect(evidence: &Evidence<'_>) -> Vec<Suspicion> {
-    let signals = evidence.signals.iter().enumerate();
-    let first = signals.clone().find_map(|(at, signal)| {
+    let mut signals = evidence.signals.iter().enumerate();
+    let first = signals.find_map(|(at, signal)| {
         let explained = evidence.failed(signal.name, &OF_RETURN);
         (!explained.is_empty()).then_some((at, signal))
     });
     let Some((at, signal)) = first else {
         return Vec::new();
     };
-    let explained = signals.flat_map(|(_, signal)| evidence.failed(signal.name, &OF_RETURN));
+    let explained = evidence.signals.iter().flat_map(|signal| evidence.failed(signal.name, &OF_RETURN));
     let explained = explained.collect::<Vec<_>>();
     let partner = evidence.partner(at).map(|other| &evidence.signals[other]);
     let alike = partner.and_then(|other| Some(share(signal)? / share(other)?));

@@ -3,6 +3,7 @@
 use super::super::noise;
 use crate::diagnose::evidence::{Evidence, Signal};
 use crate::diagnose::losses::{self, Common};
+use crate::diagnose::predicted::TrackModel;
 use crate::diagnose::types::{ActsTowards, CauseWord};
 use crate::diagnose::weigh::{Place, Suspicion, Symptom};
 use crate::diagnose::words::{each_place, times};
@@ -114,5 +115,5 @@ fn lost_there(evidence: &Evidence<'_>, signal: &Signal<'_>, zones: &[WornZone]) 
 
 fn contact(signal: &Signal<'_>) -> ActsTowards {
     let model = signal.model.as_ref();
-    model.map_or(ActsTowards::Either, |model| model.contact_lost())
+    model.map_or(ActsTowards::Either, TrackModel::contact_lost)
 }

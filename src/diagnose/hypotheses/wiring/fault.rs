@@ -55,12 +55,12 @@ pub(in crate::diagnose::hypotheses) fn suspect(evidence: &Evidence<'_>) -> Vec<S
             };
             let many = evidence.signals.len() > 1;
             if known.shared && many && at == 0 {
-                let every = (0..evidence.signals.len()).collect();
-                suspicions.extend(faulty(evidence, &readings, fault, &known, 0.0, every));
+                let every: Vec<usize> = (0..evidence.signals.len()).collect();
+                suspicions.extend(faulty(evidence, &readings, fault, &known, 0.0, &every));
             }
             // One of several tracks has lost a wire that it shares: it has one of its own then.
             let rarer = if known.shared && many { -1.5 } else { 0.0 };
-            suspicions.extend(faulty(evidence, &readings, fault, &known, rarer, vec![at]));
+            suspicions.extend(faulty(evidence, &readings, fault, &known, rarer, &[at]));
         }
     }
     suspicions
@@ -73,11 +73,11 @@ fn faulty(
     fault: Fault,
     known: &Known,
     rarer: f64,
-    channels: Vec<usize>,
+    channels: &[usize],
 ) -> Option<Suspicion> {
     let mut told = readings.good();
     let mut floats = false;
-    for at in &channels {
+    for at in channels {
         let reads = evidence.signals[*at].model.as_ref()?.with(fault)?;
         told[*at] = match reads {
             Faulty::Reads([rest, full]) => Told::Ends([Some(rest), Some(full)]),
@@ -99,7 +99,7 @@ fn faulty(
         channels: if channels.len() == evidence.signals.len() && channels.len() > 1 {
             Vec::new()
         } else {
-            channels.clone()
+            channels.to_vec()
         },
         travel: None,
     };
