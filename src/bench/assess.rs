@@ -1,6 +1,6 @@
 //! Capture and profile -> assessment.
 
-use super::{applied, diagnosis, direction};
+use super::{applied, diagnosis, direction, plug};
 use crate::capture::{BoardMeta, Capture, LooksTaken, Opened, StreamCounts};
 use crate::diagnose::Case;
 use crate::profile::Profile;
@@ -103,6 +103,7 @@ pub fn assess(capture: &Capture, profile: Option<&Profile>) -> Result<Assessment
         diagnosis,
     };
     advise_on_shared_wear(&mut assessment);
+    plug::advise_on_plug(&mut assessment, capture);
     if let Some(profile) = profile {
         direction::advise_wrong_way(&mut assessment, &measured_on, profile);
     }

@@ -11,6 +11,7 @@ mod derive;
 mod diagnosis;
 mod direction;
 mod examples;
+mod plug;
 mod proof;
 mod run;
 
@@ -24,8 +25,8 @@ pub use proof::{
     BANDS, Dwell, FaultSeen, FlashedBoard, Hand, ProofColumns, ProofNow, ProofOptions, ProofPoint,
     ProofWatch, band, foretold, prove_file, trolley_block,
 };
-#[cfg(feature = "inside")]
-pub use run::start_on;
 pub use run::{
     Batch, LinkState, Plan, Run, RunCommand, RunEvent, Setup, StreamHealth, StreamInfo, start,
 };
+#[cfg(feature = "inside")]
+pub use run::{BoardTime, start_on};

@@ -120,6 +120,8 @@ struct Reporter {
     /// What was asked for last, and the last remark on a known position.
     asked: Option<String>,
     remarked: Option<String>,
+    /// The last remark on any other step.
+    remark: Option<String>,
     lost: bool,
     restarts: u64,
     advised: Option<String>,
@@ -143,6 +145,16 @@ impl Reporter {
         let current = steps.iter().position(|s| s.state == StepState::Current);
         if let Some(step) = current.and_then(|at| steps.get(at)) {
             self.report_station(step);
+        }
+        let ended = steps.iter().filter(|s| s.state == StepState::Skipped);
+        let shown = current.map(|at| &steps[at]).or(ended.last());
+        let spoken = shown.filter(|step| step.step != Step::Stations);
+        let remark = spoken.and_then(|step| step.remark.clone());
+        if remark != self.remark {
+            if let Some(words) = remark.as_ref().filter(|_| current == self.step) {
+                eprintln!("    {words}");
+            }
+            self.remark = remark;
         }
         if current == self.step {
             return;

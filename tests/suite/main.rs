@@ -14,5 +14,6 @@ mod files;
 mod firmware;
 mod house;
 mod link;
+mod person;
 mod support;
 mod wiring;

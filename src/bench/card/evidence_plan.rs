@@ -95,9 +95,9 @@ pub(super) fn planned(step: Step, wanted: &EvidencePlan) -> StepProgress {
         Step::Rest => (
             wanted.rest.first,
             "s",
-            "Hands off: leave the control at rest.",
+            "Hands and feet off. Leave it alone.",
         ),
-        Step::Full => (wanted.full.first, "s", "Hold it against the full stop."),
+        Step::Full => (wanted.full.first, "s", "Press it fully and hold."),
         Step::Strokes => (
             wanted.strokes.first,
             "strokes",
@@ -107,16 +107,12 @@ pub(super) fn planned(step: Step, wanted: &EvidencePlan) -> StepProgress {
             wanted.returns.first,
             "returns",
             if wanted.quiet_s > USUAL_QUIET_S {
-                "Hold it full for a second, let it go, leave it alone until it counts; and again."
+                "Press fully, hold 1 s, let go, leave it alone until it counts. Again."
             } else {
-                "Hold it full for a second, let it go, wait; and again."
+                "Press fully, hold 1 s, let go, wait. Again."
             },
         ),
-        Step::Shake => (
-            SHAKE_S,
-            "s",
-            "Hands off the control: wiggle its cable and plug.",
-        ),
+        Step::Shake => (SHAKE_S, "s", "Let go. Wiggle the cable and the plug."),
         Step::Stations => (
             STATIONS,
             "stations",

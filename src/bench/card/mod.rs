@@ -7,33 +7,44 @@
 //! `release`.
 
 mod evidence_plan;
+mod furthest;
 mod holds;
+mod others;
+mod patience;
 mod positions;
 mod progress;
 mod release;
 mod stations;
 mod stillness;
 mod strokes;
+mod taken;
 #[cfg(test)]
 mod tests;
 mod timed;
 
 pub use evidence_plan::{EvidencePlan, LOOKS};
+pub(super) use others::Other;
 pub use progress::{StepProgress, StepState};
 pub use stations::{StationPlan, StationWords, USUAL_STATIONS};
 pub(super) use timed::TimedSteps;
 
 use crate::capture::SetAside;
 use evidence_plan::planned;
+use furthest::{Beyond, End, Furthest, MARGIN};
+use holds::{Hold, WORDS_S};
 use measure::units::{Code, Scale, Step};
+use patience::Patience;
 use stations::Stations;
 use stillness::Stillness;
+use taken::Taken;
 
 /// Where the ends are expected, in codes, when somebody knows: from a profile's limits.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct ExpectedEnds {
     pub rest: Option<f64>,
     pub full: Option<f64>,
+    /// The limit of the full end that is nearest to rest.
+    pub full_near: Option<f64>,
 }
 
 impl ExpectedEnds {
@@ -63,6 +74,9 @@ const IDLE: Label = Label::of(Step::Idle);
 const AT_END: f64 = 0.1;
 /// Longest time between samples, in seconds, that is no gap.
 const GAP_S: f64 = 0.5;
+/// How often a place beyond a held end makes it anew.
+const MOST_MOVED: u32 = 4;
+
 /// Whether there is a gap between two samples at these board times, microseconds.
 pub fn is_gap(from_us: u64, to_us: u64) -> bool {
     measure::units::seconds_from_us(to_us.saturating_sub(from_us)) > GAP_S
@@ -83,8 +97,8 @@ enum Move {
     Settling { since_us: u64 },
     /// Release: held at the full end.
     Held,
-    /// Release: let go.
-    Falling,
+    /// Release: let go; and since when it has stood still on the way.
+    Falling { still_us: Option<u64> },
     /// Release: back at rest since.
     Back { since_us: u64 },
 }
@@ -95,17 +109,26 @@ pub struct Card {
     steps: Vec<StepProgress>,
     current: usize,
     lead: usize,
+    lead_name: String,
+    /// The other signals.
+    others: Vec<Other>,
     scale: Scale,
     watch: Stillness,
     tolerance: f64,
     last_us: Option<u64>,
     rest: Option<f64>,
     full: Option<f64>,
+    /// The furthest place that it was seen at, held or moved to.
+    furthest_full: Option<f64>,
+    furthest: Furthest,
     expected: ExpectedEnds,
-    /// Seconds that it has stood still where the full end is expected, in a `rest` step.
-    reversed_s: f64,
-    /// Since when it has stood still, in a step that is a hold.
-    still_since_us: Option<u64>,
+    hold: Hold,
+    taken: Taken,
+    /// How often the holds of an end were set aside for a place beyond it.
+    ends_moved: u32,
+    patience: Patience,
+    /// Words that stand before any other remark, until then.
+    told: Option<(String, u64)>,
     moving: Move,
     /// Seconds of quiet at rest after which a release has come back.
     quiet_s: f64,
@@ -135,15 +158,22 @@ impl Card {
             steps,
             current: 0,
             lead,
+            lead_name: String::new(),
+            others: Vec::new(),
             scale,
             watch: Stillness::new(tolerance),
             tolerance,
             last_us: None,
             rest: None,
             full: None,
+            furthest_full: None,
+            furthest: Furthest::default(),
             expected,
-            reversed_s: 0.0,
-            still_since_us: None,
+            hold: Hold::default(),
+            taken: Taken::default(),
+            ends_moved: 0,
+            patience: Patience::default(),
+            told: None,
             moving: Move::Waiting,
             quiet_s: wanted.quiet_s,
             stations: Stations::new(None, false),
@@ -166,22 +196,28 @@ impl Card {
         if dt_s > GAP_S {
             dt_s = 0.0;
             // A gap: whatever was under way is not continued across it.
+            self.break_hold();
             self.watch.forget();
-            self.reversed_s = 0.0;
-            self.still_since_us = None;
+            self.furthest.forget();
+            self.others.iter_mut().for_each(Other::forget);
             self.moving = Move::Waiting;
             self.stations.forget_hold();
         }
-        self.watch.push(t_us, code);
+        for other in &mut self.others {
+            other.push(t_us, codes);
+        }
+        if self.watch.push(t_us, code) {
+            self.see_block(t_us);
+        }
         let Some(step) = self.steps.get(self.current).map(|progress| progress.step) else {
             return IDLE;
         };
         let label = match step {
-            Step::Rest => self.rest(dt_s),
-            Step::Full => self.full(dt_s),
+            Step::Rest => self.rest(t_us),
+            Step::Full => self.full(t_us),
             Step::Strokes => self.strokes(t_us),
             Step::Release => self.release(t_us),
-            Step::Shake => self.shake(dt_s),
+            Step::Shake => self.shake(t_us, dt_s),
             Step::Stations => self.station(t_us),
             Step::Supply => self.timed(Step::Supply, dt_s, true),
             Step::Ground => self.timed(Step::Ground, dt_s, code.as_f64() < self.range() * 0.02),
@@ -190,8 +226,92 @@ impl Card {
             }
             Step::Idle => IDLE,
         };
+        if !matches!(label.step, Step::Rest | Step::Full | Step::Shake) {
+            self.taken.sample(label.step, t_us);
+        }
         self.advance_if_done();
         label
+    }
+
+    /// Whatever is looked at once a block, 50 times a second.
+    fn see_block(&mut self, t_us: u64) {
+        let step = self.steps.get(self.current).map(|progress| progress.step);
+        if step == Some(Step::Rest) {
+            self.others.iter_mut().for_each(Other::rests);
+        }
+        if matches!(step, Some(Step::Full | Step::Strokes | Step::Release)) {
+            self.follow_what_moves();
+            self.see_how_far();
+        }
+        self.be_patient(t_us);
+    }
+
+    /// Whether it goes beyond an end that was held.
+    fn see_how_far(&mut self) {
+        let (Some(travel), Some(rest), Some(full)) = (self.travel(), self.rest, self.full) else {
+            return;
+        };
+        let span = full - rest;
+        let margin = MARGIN.max(1.5 * self.tolerance / span.abs());
+        let still = self.watch.level().is_some();
+        let Some(Beyond { end, travel }) = self.furthest.push(travel, still, margin) else {
+            return;
+        };
+        self.ends_moved += 1;
+        if self.ends_moved > MOST_MOVED {
+            return;
+        }
+        let level = rest + travel * span;
+        match end {
+            End::Full => {
+                (self.full, self.furthest_full) = (Some(level), Some(level));
+                self.set_aside(Step::Full);
+                self.strokes_again();
+                self.tell_for(
+                    "it goes further than it was held at full: that hold is set aside",
+                    6.0,
+                );
+            }
+            End::Rest => {
+                self.rest = Some(level);
+                self.set_aside(Step::Rest);
+                self.tell_for(
+                    "it rests lower than before: what was taken at rest is set aside",
+                    6.0,
+                );
+            }
+        }
+    }
+
+    /// Strokes that are through did not go to the end, or it would have been seen then.
+    fn strokes_again(&mut self) {
+        let through = |progress: &&mut StepProgress| {
+            progress.step == Step::Strokes && progress.state == StepState::Done
+        };
+        if let Some(progress) = self.steps.iter_mut().find(through) {
+            progress.have = 0.0;
+            progress.state = StepState::Waiting;
+        }
+    }
+
+    /// Nothing that was taken of a step is evidence any more: it is to be done anew.
+    fn set_aside(&mut self, step: Step) {
+        self.taken.drop_step(step);
+        if self
+            .steps
+            .get(self.current)
+            .is_some_and(|now| now.step == step)
+        {
+            self.hold.forget_before();
+        }
+        let mut steps = self.steps.iter_mut();
+        let Some(progress) = steps.find(|progress| progress.step == step) else {
+            return;
+        };
+        progress.have = 0.0;
+        if progress.state == StepState::Done {
+            progress.state = StepState::Waiting;
+        }
     }
 
     pub fn progress(&self) -> &[StepProgress] {
@@ -224,12 +344,13 @@ impl Card {
         };
         progress.want = want;
         progress.state = StepState::Waiting;
-        progress.remark = Some("still open: a little more of this".to_owned());
+        progress.remark = Some("not sure yet: a little more of this, please".to_owned());
         self.go_on();
         true
     }
 
     pub fn skip(&mut self) {
+        self.break_hold();
         if let Some(progress) = self.steps.get_mut(self.current) {
             progress.state = StepState::Skipped;
             progress.remark = None;
@@ -238,8 +359,9 @@ impl Card {
     }
 
     /// Does the current step again from the start; when nothing of it was done yet, or the card is through, the
-    /// step before. What was taken stays in the capture as evidence.
+    /// step before. What was taken of it is set aside.
     pub fn repeat(&mut self) {
+        self.break_hold();
         let fresh = self
             .steps
             .get(self.current)
@@ -253,7 +375,13 @@ impl Card {
         if let Some(progress) = self.steps.get_mut(self.current) {
             progress.have = 0.0;
             progress.remark = None;
+            let step = progress.step;
+            self.taken.drop_step(step);
+            if step == Step::Full {
+                self.furthest_full = None;
+            }
         }
+        self.furthest.forget();
         self.begin();
         if self.current_step() == Some(Step::Stations) {
             self.stations.begin_again();
@@ -263,7 +391,9 @@ impl Card {
 
     /// Stretches that were taken back since the last time.
     pub fn take_aside(&mut self) -> Vec<SetAside> {
-        std::mem::take(&mut self.stations.aside)
+        let mut aside = std::mem::take(&mut self.stations.aside);
+        aside.extend(self.taken.take_aside());
+        aside
     }
 
     fn ends(&self) -> Option<(f64, f64)> {
@@ -285,7 +415,7 @@ impl Card {
 
     fn begin(&mut self) {
         self.moving = Move::Waiting;
-        self.still_since_us = None;
+        self.hold = Hold::default();
         self.stations.forget_hold();
         if let Some(progress) = self.steps.get_mut(self.current) {
             progress.state = StepState::Current;
@@ -309,7 +439,22 @@ impl Card {
         }
     }
 
+    /// Words that stand for a while, whatever is remarked meanwhile.
+    fn tell(&mut self, words: &str) {
+        self.tell_for(words, WORDS_S);
+    }
+
+    fn tell_for(&mut self, words: &str, seconds: f64) {
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // a few seconds
+        let until_us = self.last_us.unwrap_or_default() + (seconds * 1e6) as u64;
+        self.told = Some((words.to_owned(), until_us));
+    }
+
     fn remark(&mut self, words: Option<&str>) {
+        let now_us = self.last_us.unwrap_or_default();
+        self.told.take_if(|(_, until_us)| *until_us < now_us);
+        let told = self.told.clone();
+        let words = told.as_ref().map_or(words, |(told, _)| Some(told));
         if let Some(progress) = self.steps.get_mut(self.current)
             && progress.remark.as_deref() != words
         {
@@ -347,12 +492,6 @@ impl Card {
     /// Two levels that are not the same end: more than a twentieth of the range apart.
     fn apart(&self, a: f64, b: f64) -> bool {
         (a - b).abs() > self.range() * 0.05
-    }
-
-    fn hold(&mut self, step: Step, dt_s: f64, words: &str) -> Label {
-        self.remark(Some(words));
-        self.add(dt_s);
-        Label::of(step)
     }
 
     fn not_yet(&mut self, words: &str) -> Label {

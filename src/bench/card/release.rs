@@ -6,6 +6,8 @@ use measure::units::{Step, seconds_from_us};
 
 /// Seconds of standing still at the full end before a release counts as one: longer than the turn of a stroke.
 const HELD_S: f64 = 0.4;
+/// Seconds of standing still on the way back after which it does not come back any further.
+const HANGS_S: f64 = 2.0;
 
 impl Card {
     pub(super) fn release(&mut self, t_us: u64) -> Label {
@@ -17,28 +19,20 @@ impl Card {
         match self.moving {
             Move::Held if travel > 1.0 - AT_END => releasing,
             Move::Held => {
-                self.moving = Move::Falling;
+                self.moving = Move::Falling { still_us: None };
                 releasing
             }
-            Move::Falling if travel < AT_END => {
+            Move::Falling { .. } if travel < AT_END => {
                 self.moving = Move::Back { since_us: t_us };
                 releasing
             }
-            Move::Falling if travel > 1.0 - AT_END => {
+            Move::Falling { .. } if travel > 1.0 - AT_END => {
                 self.moving = Move::Held;
                 releasing
             }
-            Move::Falling => releasing,
+            Move::Falling { still_us } => self.hanging(t_us, still_us.filter(|_| still), still),
             Move::Back { since_us } if travel < 2.0 * AT_END => {
-                let quiet_s = seconds_from_us(t_us.saturating_sub(since_us));
-                if quiet_s >= self.quiet_s && still {
-                    self.add(1.0);
-                    self.moving = Move::Waiting;
-                    self.remark(Some("back at rest, once more"));
-                } else if self.quiet_s > USUAL_QUIET_S {
-                    let left_s = (self.quiet_s - quiet_s).ceil().max(1.0);
-                    self.remark(Some(&format!("leave it alone, {left_s:.0} s more")));
-                }
+                self.left_alone(t_us, since_us, still);
                 releasing
             }
             Move::Back { .. } => {
@@ -69,5 +63,32 @@ impl Card {
                 IDLE
             }
         }
+    }
+
+    /// Back at rest since.
+    fn left_alone(&mut self, t_us: u64, since_us: u64, still: bool) {
+        let quiet_s = seconds_from_us(t_us.saturating_sub(since_us));
+        if quiet_s >= self.quiet_s && still {
+            self.add(1.0);
+            self.moving = Move::Waiting;
+            self.remark(Some("back at rest, once more"));
+        } else if self.quiet_s > USUAL_QUIET_S {
+            let left_s = (self.quiet_s - quiet_s).ceil().max(1.0);
+            self.remark(Some(&format!("leave it alone, {left_s:.0} s more")));
+        }
+    }
+
+    /// On the way back; what stands still there has come back as far as it does.
+    fn hanging(&mut self, t_us: u64, still_us: Option<u64>, still: bool) -> Label {
+        let since_us = still_us.unwrap_or(t_us);
+        self.moving = Move::Falling {
+            still_us: still.then_some(since_us),
+        };
+        if seconds_from_us(t_us.saturating_sub(since_us)) >= HANGS_S.max(self.quiet_s) {
+            self.add(1.0);
+            self.moving = Move::Waiting;
+            self.tell("it did not come back to rest; once more");
+        }
+        Label::of(Step::Release)
     }
 }

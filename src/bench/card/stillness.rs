@@ -10,68 +10,89 @@ const BLOCK_US: u64 = 20_000;
 /// Blocks that must agree before a control counts as still: 0.3 s.
 const BLOCKS: usize = 15;
 
+/// A noisy control stands still, too: block means may spread by so many standard deviations of the samples in a block.
+/// Of white noise they spread by one at 1 kHz; of noise that is correlated by up to three. A movement spreads them by
+/// 50 times what it makes the samples of one block spread.
+const NOISES: f64 = 2.5;
+
 /// Watches one channel.
 #[derive(Debug, Clone)]
 pub struct Stillness {
     /// Largest spread of block means, in codes, that still counts as standing still.
     tolerance: f64,
-    blocks: VecDeque<f64>,
-    sum: u64,
+    /// Mean and standard deviation of each.
+    blocks: VecDeque<(f64, f64)>,
+    sum: f64,
+    squares: f64,
     n: u32,
     block_from: Option<u64>,
+    level: Option<f64>,
 }
 
 impl Stillness {
-    /// A watcher that calls a control still while block means stay within `tolerance` codes.
+    /// A watcher that calls a control still while block means stay within `tolerance` codes, or within its noise.
     pub fn new(tolerance: f64) -> Self {
         Self {
             tolerance,
             blocks: VecDeque::with_capacity(BLOCKS),
-            sum: 0,
+            sum: 0.0,
+            squares: 0.0,
             n: 0,
             block_from: None,
+            level: None,
         }
     }
 
-    pub fn push(&mut self, t_us: u64, code: Code) {
+    /// Takes a sample in; whether a block has come to its end.
+    pub fn push(&mut self, t_us: u64, code: Code) -> bool {
         let from = *self.block_from.get_or_insert(t_us);
-        if t_us.saturating_sub(from) >= BLOCK_US && self.n > 0 {
+        let ended = t_us.saturating_sub(from) >= BLOCK_US && self.n > 0;
+        if ended {
             if self.blocks.len() == BLOCKS {
                 self.blocks.pop_front();
             }
-            #[allow(clippy::cast_precision_loss)] // at most 24 bits times a block's samples
-            self.blocks.push_back(self.sum as f64 / f64::from(self.n));
-            (self.sum, self.n) = (0, 0);
+            let n = f64::from(self.n);
+            let mean = self.sum / n;
+            let variance = (self.squares / n - mean * mean).max(0.0);
+            self.blocks.push_back((mean, variance.sqrt()));
+            (self.sum, self.squares, self.n) = (0.0, 0.0, 0);
             self.block_from = Some(t_us);
+            self.level = self.level_of_blocks();
         }
-        self.sum += u64::from(code.0);
+        let code = code.as_f64();
+        self.sum += code;
+        self.squares += code * code;
         self.n += 1;
+        ended
+    }
+
+    fn level_of_blocks(&self) -> Option<f64> {
+        if self.blocks.len() < BLOCKS {
+            return None;
+        }
+        let means = || self.blocks.iter().map(|(mean, _)| *mean);
+        let (low, high) = means().fold((f64::MAX, f64::MIN), |(l, h), x| (l.min(x), h.max(x)));
+        let mut noises: Vec<f64> = self.blocks.iter().map(|(_, sd)| *sd).collect();
+        noises.sort_by(f64::total_cmp);
+        let tolerance = self.tolerance.max(NOISES * noises[BLOCKS / 2]);
+        #[allow(clippy::cast_precision_loss)] // 15
+        let mean = means().sum::<f64>() / BLOCKS as f64;
+        (high - low <= tolerance).then_some(mean)
     }
 
     /// The level the control stands still at, in codes; `None` while it moves or before 0.3 s.
     pub fn level(&self) -> Option<f64> {
-        if self.blocks.len() < BLOCKS {
-            return None;
-        }
-        let (low, high) = self
-            .blocks
-            .iter()
-            .fold((f64::MAX, f64::MIN), |(l, h), x| (l.min(*x), h.max(*x)));
-        #[allow(clippy::cast_precision_loss)] // 15
-        let mean = self.blocks.iter().sum::<f64>() / BLOCKS as f64;
-        (high - low <= self.tolerance).then_some(mean)
+        self.level
     }
 
     /// The last block's mean: where the control is now, 20 ms late at most.
     pub fn now(&self) -> Option<f64> {
-        self.blocks.back().copied()
+        self.blocks.back().map(|(mean, _)| *mean)
     }
 
     /// Forgets the window: after a gap in the stream.
     pub fn forget(&mut self) {
-        self.blocks.clear();
-        (self.sum, self.n) = (0, 0);
-        self.block_from = None;
+        *self = Self::new(self.tolerance);
     }
 }
 
@@ -99,6 +120,15 @@ mod tests {
             fed(4.0, |t| 164 + u32::try_from(t).unwrap() / 20, 1000).level(),
             None
         );
+    }
+
+    /// Twelve codes of noise are noise, not a movement; half as much movement in one direction is one.
+    #[test]
+    fn what_is_noisy_stands_still_and_what_moves_does_not() {
+        let loud = |t: u64| 500 + u32::try_from(t * 7919 % 43).unwrap();
+        assert!(fed(8.0, loud, 1000).level().is_some());
+        let moved = |t: u64| loud(t) + u32::try_from(t / 5).unwrap();
+        assert_eq!(fed(8.0, moved, 1000).level(), None);
     }
 
     #[test]

@@ -98,7 +98,7 @@ pub(super) fn last_assessment(
     evidence: &Evidence,
     profile: Option<&Profile>,
 ) -> Option<Assessment> {
-    if evidence.full
+    if (evidence.full || evidence.thinned)
         && let Some(file) = file
         && let Ok(opened) = capture::open(file)
     {

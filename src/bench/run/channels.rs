@@ -50,8 +50,19 @@ pub(super) fn expected_ends(
         let limit = part?.limits.get(&ratio)?;
         Some(f64::midpoint(limit.min()?, limit.max()?) * f64::from(scale.codes()))
     };
+    let (rest, full) = (middle(FigureName::RestRatio), middle(FigureName::FullRatio));
+    let near = || {
+        let limit = part?.limits.get(&FigureName::FullRatio)?;
+        let ratio = if full? > rest? {
+            limit.min()
+        } else {
+            limit.max()
+        };
+        Some(ratio? * f64::from(scale.codes()))
+    };
     ExpectedEnds {
-        rest: middle(FigureName::RestRatio),
-        full: middle(FigureName::FullRatio),
+        rest,
+        full,
+        full_near: near(),
     }
 }

@@ -1,12 +1,12 @@
 //! The step label of each sample: by recognition (a card) or by the clock.
 
+use super::channels::expected_ends;
 use super::events::RunCommand;
 use super::setup::Plan;
-use crate::bench::card::{
-    Card, EvidencePlan, ExpectedEnds, Label, StationPlan, StepProgress, TimedSteps,
-};
-use crate::capture::{RefMeta, SetAside};
-use measure::units::{Code, Scale, Step};
+use crate::bench::card::{Card, EvidencePlan, Label, Other, StationPlan, StepProgress, TimedSteps};
+use crate::capture::{ChannelMeta, RefMeta, SetAside};
+use crate::profile::Profile;
+use measure::units::{Code, Role, Scale, Step};
 
 /// How samples get their step, under way.
 pub(super) enum Labels {
@@ -23,54 +23,52 @@ pub(super) enum Labels {
     Both(Box<TimedThenStations>),
 }
 
-/// What leads the card.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Leading {
-    /// The column of the channel that it goes by.
-    pub(super) lead: usize,
-    pub(super) scale: Scale,
-    pub(super) expected: ExpectedEnds,
-    /// Whether a sensor measures the positions.
-    pub(super) sensor: bool,
-}
-
 impl Labels {
-    pub(super) fn begin(&mut self, leading: Leading) {
-        let Leading {
-            lead,
-            scale,
-            expected,
-            sensor,
-        } = leading;
-        if let Self::Pending {
+    /// The first signal leads a card.
+    pub(super) fn begin(
+        &mut self,
+        channels: &[(String, ChannelMeta)],
+        profile: Option<&Profile>,
+        scale: Scale,
+    ) {
+        let Self::Pending {
             plan,
             stations,
             sequential,
         } = self
-        {
-            let card = |steps: &[Step], evidence| {
-                let card = Card::new(steps, evidence, lead, scale, expected);
-                card.with_stations(stations.clone(), sensor)
-            };
-            *self = match plan {
-                Plan::Card(steps, evidence) => {
-                    let mut card = card(steps, *evidence);
-                    card.hold_open(*sequential);
-                    Self::Card(Box::new(card))
-                }
-                Plan::Timed(steps) if stations.is_some() => {
-                    Self::Both(Box::new(TimedThenStations {
-                        timed: TimedSteps::new(steps),
-                        stations: card(&[Step::Stations], EvidencePlan::default()),
-                        lead,
-                        rest: Mean::default(),
-                        full: Mean::default(),
-                        begun: false,
-                    }))
-                }
-                Plan::Timed(steps) => Self::Timed(TimedSteps::new(steps)),
-            };
-        }
+        else {
+            return;
+        };
+        let sensor = channels
+            .iter()
+            .any(|(_, meta)| meta.role == Role::Reference);
+        let expected = |column: usize| expected_ends(channels.get(column), profile, scale);
+        let signals = (0..channels.len()).filter(|at| channels[*at].1.role == Role::Signal);
+        let mut signals = signals.collect::<Vec<_>>().into_iter();
+        let lead = signals.next().unwrap_or(0);
+        let card = |steps: &[Step], evidence| {
+            let card = Card::new(steps, evidence, lead, scale, expected(lead));
+            card.with_stations(stations.clone(), sensor)
+        };
+        *self = match plan {
+            Plan::Card(steps, evidence) => {
+                let name = channels.get(lead).map_or("", |(name, _)| name);
+                let other = |at: usize| Other::new(at, &channels[at].0, expected(at));
+                let others = signals.map(other).collect();
+                let mut card = card(steps, *evidence).with_others(name, others);
+                card.hold_open(*sequential);
+                Self::Card(Box::new(card))
+            }
+            Plan::Timed(steps) if stations.is_some() => Self::Both(Box::new(TimedThenStations {
+                timed: TimedSteps::new(steps),
+                stations: card(&[Step::Stations], EvidencePlan::default()),
+                lead,
+                rest: Mean::default(),
+                full: Mean::default(),
+                begun: false,
+            })),
+            Plan::Timed(steps) => Self::Timed(TimedSteps::new(steps)),
+        };
     }
 
     pub(super) fn label(&mut self, t_us: u64, codes: &[Code]) -> Label {
@@ -107,6 +105,12 @@ impl Labels {
             Self::Both(both) => both.timed.done(),
             Self::Pending { .. } | Self::Timed(_) => false,
         }
+    }
+
+    /// Whether a sample of this step may be taken back a moment later.
+    pub(super) fn may_take_back(&self, step: Step) -> bool {
+        let holds = matches!(step, Step::Rest | Step::Full | Step::Stations);
+        holds && self.card().is_some_and(|card| !card.at_end())
     }
 
     /// A card at its end is not held open any longer.

@@ -40,6 +40,10 @@ pub(super) struct Planned {
 pub(super) struct Looking {
     planned: Planned,
     taken: usize,
+}
+
+/// The answers to looks, which come from another thread.
+pub(super) struct Awaited {
     jobs: u64,
     /// The job whose answer is awaited; out of date, so none, when the card goes on meanwhile.
     pub(super) waiting_for: Option<u64>,
@@ -58,10 +62,26 @@ const fn told(taken: usize) -> LooksTaken {
 }
 
 impl Looking {
-    pub(super) fn new(planned: Planned, answers: Answers) -> Self {
+    pub(super) fn new(planned: Planned) -> Self {
+        Self { planned, taken: 1 }
+    }
+
+    /// The steps to take up again after this look; none of them when the card is through.
+    pub(super) fn again(&self, assessment: Option<&Assessment>) -> BTreeMap<Step, f64> {
+        let again = assessment.map(|assessment| more(assessment, &self.planned, self.taken));
+        again.unwrap_or_default()
+    }
+
+    /// The card goes on to the next look. Gives what the capture is to say.
+    pub(super) fn go_on(&mut self) -> LooksTaken {
+        self.taken = (self.taken + 1).min(LOOKS);
+        told(self.taken)
+    }
+}
+
+impl Awaited {
+    pub(super) fn new(answers: Answers) -> Self {
         Self {
-            planned,
-            taken: 1,
             jobs: 0,
             waiting_for: None,
             answers,
@@ -73,23 +93,12 @@ impl Looking {
         self.jobs
     }
 
-    /// The steps to take up again, once the answer is there; none of them when the card is through.
-    pub(super) fn heard(&mut self) -> Option<BTreeMap<Step, f64>> {
+    /// The assessment that was awaited, once it is there.
+    pub(super) fn heard(&mut self) -> Option<Option<Arc<Assessment>>> {
         let awaited = self.waiting_for?;
-        let assessment = self
-            .answers
-            .try_iter()
-            .find(|(job, _)| *job == awaited)
-            .map(|(_, assessment)| assessment)?;
+        let (_, assessment) = self.answers.try_iter().find(|(job, _)| *job == awaited)?;
         self.waiting_for = None;
-        let again = assessment.map(|assessment| more(&assessment, &self.planned, self.taken));
-        Some(again.unwrap_or_default())
-    }
-
-    /// The card goes on to the next look. Gives what the capture is to say.
-    pub(super) fn go_on(&mut self) -> LooksTaken {
-        self.taken = (self.taken + 1).min(LOOKS);
-        told(self.taken)
+        Some(assessment)
     }
 }
 
@@ -153,10 +162,37 @@ fn standing(assessment: &Assessment, finding: &Finding, planned: &Planned, look:
             Some(shrink) => {
                 Standing::Open(supplies(finding.figure, shrink.evidence, &planned.steps))
             }
+            // The least that there is: not all that it takes was seen.
+            None if figure.high.is_none() => Standing::Open(finding.figure.steps().to_vec()),
             None => Standing::Settled,
         },
         _ => Standing::Settled,
     }
+}
+
+/// Whether a limit is broken by so much that no other hold and no other press would mend it: by half of what it leaves
+/// room for (a quarter of a limit with one side), and by three times the width of the interval. The looks that are planned
+/// spend the whole chance of error; this one must not need any.
+pub(super) fn beyond_help(assessment: &Assessment) -> bool {
+    assessment.findings.iter().any(|finding| {
+        let figures = assessment.figures(&finding.channel);
+        let Some(figure) = figures.and_then(|figures| figures.get(finding.figure)) else {
+            return false;
+        };
+        let room = match (finding.min, finding.max) {
+            (Some(min), Some(max)) => (max - min) / 2.0,
+            (one, other) => one.or(other).unwrap_or_default().abs() / 4.0,
+        };
+        let above = finding
+            .max
+            .zip(figure.low)
+            .is_some_and(|(max, low)| low - 6.0 * (figure.value - low).max(0.0) > max + room);
+        let below = finding
+            .min
+            .zip(figure.high)
+            .is_some_and(|(min, high)| high + 6.0 * (high - figure.value).max(0.0) < min - room);
+        finding.outcome == Outcome::Fail && (above || below)
+    })
 }
 
 /// Whether no evidence would help. An estimate that lies on the limit may still move away from it.

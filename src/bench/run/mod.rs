@@ -2,10 +2,14 @@
 //! the source and the disk, the other assesses.
 
 mod assessor;
+#[cfg(feature = "inside")]
+mod board_time;
 mod channels;
+mod conclude;
 mod events;
 mod evidence;
 mod labels;
+mod late;
 mod looks;
 mod quarantine;
 mod rate;
@@ -13,6 +17,8 @@ mod recorder;
 mod runner;
 mod setup;
 
+#[cfg(feature = "inside")]
+pub use board_time::BoardTime;
 pub use events::{Batch, LinkState, RunCommand, RunEvent, StreamHealth, StreamInfo};
 pub use setup::{Plan, Setup};
 

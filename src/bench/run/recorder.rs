@@ -3,12 +3,13 @@
 use super::channels;
 use super::events::{Batch, LinkState, StreamHealth, StreamInfo};
 use super::evidence::Evidence;
-use super::labels::{Labels, Leading};
+use super::labels::Labels;
+use super::late::{Late, Sample};
 use super::looks;
 use super::quarantine::Quarantine;
 use super::rate::RateMeter;
 use super::setup::{Plan, Setup};
-use crate::bench::card;
+use crate::bench::card::{self, Label};
 use crate::capture::{
     BoardMeta, CaptureWriter, ChannelMeta, Clock, Disk, LooksTaken, Metadata, OnDisk, RealDisk,
     RefMeta, StreamCounts, UnitMeta,
@@ -60,6 +61,8 @@ pub(super) struct Recorder {
     /// Samples missing of times that nothing lacks: a card takes what was under way again.
     away: u64,
     last_us: Option<u64>,
+    /// Samples of a hold that wait to be kept.
+    late: Late,
 }
 
 impl Recorder {
@@ -100,6 +103,7 @@ impl Recorder {
             sensor: None,
             away: 0,
             last_us: None,
+            late: Late::default(),
         };
         (recorder, setup.source, setup.stream)
     }
@@ -148,17 +152,8 @@ impl Recorder {
         let two_tracks = profile.is_none_or(|p| p.tracks.contains_key(&Track::Two));
         let channels = channels::assign(&header.columns, &self.stated, two_tracks);
         let mut roles = channels.iter().map(|(_, meta)| meta.role);
-        let lead = roles.position(|role| role == Role::Signal).unwrap_or(0);
-        let expected = channels::expected_ends(channels.get(lead), profile, header.scale);
-        self.sensor = channels
-            .iter()
-            .position(|(_, meta)| meta.role == Role::Reference);
-        self.labels.begin(Leading {
-            lead,
-            scale: header.scale,
-            expected,
-            sensor: self.sensor.is_some(),
-        });
+        self.sensor = roles.position(|role| role == Role::Reference);
+        self.labels.begin(&channels, profile, header.scale);
         let meta = self.metadata(header, channels);
         self.stream = Some(StreamInfo {
             channels: meta
@@ -240,15 +235,14 @@ impl Recorder {
             self.begin_capture(meta);
         }
         self.rate.push(t_us);
-        if let Some(writer) = &mut self.writer
-            && let Err(e) = writer.push(t_us, label.step, codes.iter().copied(), label.position)
-        {
-            self.failure = Some(e.to_string());
-        }
-        if let Some(evidence) = &mut self.evidence {
-            evidence.push(t_us, label, codes);
+        let waits = self.labels.may_take_back(label.step);
+        if waits || !self.late.is_empty() {
+            self.late.push(t_us, label, codes);
+        } else {
+            self.keep(t_us, label, codes);
         }
         self.put_aside();
+        self.keep_late(waits.then_some(t_us));
         if self.batch.t_us.len() == MOST_WAITING {
             self.not_shown += MOST_WAITING as u64;
             let _ = self.take_batch();
@@ -260,9 +254,30 @@ impl Recorder {
         }
     }
 
-    /// What the card takes back, in the capture and in memory.
+    /// Those that have waited for long enough; all, when there is no time.
+    fn keep_late(&mut self, now_us: Option<u64>) {
+        while let Some(Sample { t_us, label, codes }) = self.late.next(now_us) {
+            self.keep(t_us, label, &codes);
+        }
+    }
+
+    fn keep(&mut self, t_us: u64, label: Label, codes: &[Code]) {
+        if let Some(writer) = &mut self.writer
+            && let Err(e) = writer.push(t_us, label.step, codes.iter().copied(), label.position)
+        {
+            self.failure = Some(e.to_string());
+        }
+        if let Some(evidence) = &mut self.evidence {
+            evidence.push(t_us, label, codes);
+        }
+    }
+
+    /// What the card takes back: of samples that wait, in the capture, and in memory.
     pub(super) fn put_aside(&mut self) {
         for stretch in self.labels.take_aside() {
+            let Some(stretch) = self.late.set_aside(stretch) else {
+                continue;
+            };
             if let Some(writer) = &mut self.writer {
                 writer.set_aside(stretch);
             }
@@ -384,6 +399,8 @@ impl Recorder {
             // A board that had no time left to say who it is: the cable was not pulled to exchange it, most likely.
             self.release_held();
         }
+        self.put_aside();
+        self.keep_late(None);
         let counts = self.counts(counts);
         self.state_measured_rate();
         self.state_reference();

@@ -1,9 +1,9 @@
 //! The thread of a run: waits for nothing but the source and the disk.
 
 use super::assessor::{Assessor, last_assessment};
+use super::conclude::{conclude, is_due};
 use super::events::{LinkState, RunCommand, RunEvent, StreamHealth};
-use super::labels::Labels;
-use super::looks::{Looking, Planned};
+use super::looks::{Awaited, Looking, Planned};
 use super::recorder::Recorder;
 use super::setup::{Plan, Setup};
 use crate::capture::Disk;
@@ -39,7 +39,7 @@ pub(super) struct Runner {
     last_flush: Instant,
     last_assess: Instant,
     assessor: Option<Assessor>,
-    looking: Option<Looking>,
+    looking: Option<(Looking, Awaited)>,
     profile: Option<Arc<Profile>>,
 }
 
@@ -56,7 +56,7 @@ impl Runner {
                     steps: steps.clone(),
                     wanted: *evidence,
                 };
-                Some(Looking::new(planned, answers))
+                Some((Looking::new(planned), Awaited::new(answers)))
             }
             _ => None,
         };
@@ -192,31 +192,23 @@ impl Runner {
     /// A look at a card at its end: an open finding may want more of a step. What arrives meanwhile is `idle`, so that
     /// the evidence of a look does not depend on how long the look takes.
     fn look(&mut self) {
-        let (Some(looking), Some(assessor)) = (&mut self.looking, &self.assessor) else {
+        let (Some((looking, awaited)), Some(assessor)) = (&mut self.looking, &self.assessor) else {
             return;
         };
-        if !matches!(&self.recorder.labels, Labels::Card(card) if card.at_end()) {
-            looking.waiting_for = None;
-        } else if looking.waiting_for.is_some() {
-            if let (Some(again), Labels::Card(card)) = (looking.heard(), &mut self.recorder.labels)
-            {
-                let mut reopened = false;
-                for (step, want) in again {
-                    reopened |= card.reopen(step, want);
-                }
-                card.hold_open(reopened);
-                if reopened {
-                    self.recorder.set_looks(looking.go_on());
-                }
+        if !is_due(&self.recorder.labels) {
+            awaited.waiting_for = None;
+        } else if awaited.waiting_for.is_some() {
+            if let Some(assessment) = awaited.heard() {
+                conclude(&mut self.recorder, looking, assessment.as_deref());
             }
         } else if let Some(evidence) = self.recorder.evidence.as_ref().filter(|e| !e.full) {
-            let look = looking.next();
+            let look = awaited.next();
             match assessor.submit(
                 evidence,
                 self.recorder.counts(self.decoder.counts()),
                 Some(look),
             ) {
-                Some(true) => looking.waiting_for = Some(look),
+                Some(true) => awaited.waiting_for = Some(look),
                 Some(false) => {}
                 None => self.recorder.labels.close(),
             }

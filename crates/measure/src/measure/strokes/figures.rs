@@ -7,7 +7,7 @@ use crate::measure::strokes::defects::{Dropout, Towards, WornZone};
 use crate::measure::strokes::dropouts::{self, DEPTH_PCT, DEPTH_SIGMA, Motion};
 use crate::measure::strokes::interference::{interference_share, loudest};
 use crate::measure::strokes::path::Path;
-use crate::measure::strokes::segment::{Ends, Stroke, ends_of, strokes_of};
+use crate::measure::strokes::segment::{Direction, Ends, Stroke, ends_of, strokes_of};
 use crate::measure::strokes::smoothness;
 use crate::measure::strokes::still::Still;
 use crate::measure::strokes::stroke_noise::{Residuals, StrokeNoise, common_sd, stroke_noise};
@@ -19,6 +19,12 @@ use std::ops::Range;
 /// How near to where a stroke turned it still dwells: % of travel, and noise standard deviations beside it.
 const NEAR_PCT: f64 = 0.3;
 const NEAR_SIGMA: f64 = 0.6;
+/// A stroke in less than this many seconds is a snap: the spring did it, and the control bounces off its stop.
+const SNAP_S: f64 = 0.25;
+/// Seconds that it bounces.
+const BOUNCES_S: f64 = 0.4;
+/// Highest bounce, % of travel. Own choice: twice as high as those of issue 13, and below what a stroke must turn by.
+const BOUNCE_PCT: f64 = 15.0;
 
 /// What the holds of the same capture say about a channel.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -106,10 +112,17 @@ impl Contact {
     fn of(ready: &Ready<'_>) -> Self {
         let mut contact = Self::default();
         for (at, (path, strokes)) in ready.paths.iter().zip(&ready.strokes).enumerate() {
+            let mut bounced = 0;
             for stroke in strokes {
                 let range = stroke.range.start - path.first..stroke.range.end - path.first;
                 let (piece, runs) = (path.piece(range.clone()), path.runs(range.clone()));
-                let whole = with_dwell(stroke);
+                let mut whole = with_dwell(stroke);
+                // A bounce of the stop is neither wear nor contact loss: it is no dwell.
+                whole.start = whole.start.max(bounced).min(stroke.range.start);
+                if is_snap(stroke, path) {
+                    whole.end = stroke.range.end;
+                    bounced = stroke.range.end + path.samples(BOUNCES_S);
+                }
                 let core = stroke.range.start - whole.start..stroke.range.end - whole.start;
                 let whole = whole.start - path.first..whole.end - path.first;
                 let residuals = Residuals::of(
@@ -144,6 +157,28 @@ fn with_dwell(stroke: &Stroke) -> Range<usize> {
     let before = stroke.range.start - stroke.turns.start;
     let after = stroke.turns.end - stroke.range.end;
     stroke.range.start - before.min(most)..stroke.range.end + after.min(most)
+}
+
+/// Whether a stroke is over sooner than any hand does it.
+fn is_snap(stroke: &Stroke, path: &Path<'_>) -> bool {
+    stroke.range.len() < path.samples(SNAP_S)
+}
+
+/// Whether an excursion is the bounce of a stop: just after a snap, at the end that it went to, and not high.
+fn is_bounce(dropout: &Dropout, path: &Path<'_>, strokes: &[Stroke]) -> bool {
+    let just_after = |stroke: &Stroke| {
+        let arrived = path.time((stroke.range.end - path.first).min(path.len() - 1));
+        let end_pct = if stroke.direction == Direction::Up {
+            100.0
+        } else {
+            0.0
+        };
+        let near = dropout
+            .travel_pct
+            .is_some_and(|pct| (pct - end_pct).abs() < BOUNCE_PCT);
+        is_snap(stroke, path) && near && (0.0..BOUNCES_S).contains(&(dropout.t_s - arrived))
+    };
+    dropout.depth_pct < BOUNCE_PCT && strokes.iter().any(just_after)
 }
 
 /// Figures of the contact as it moves.
@@ -282,6 +317,9 @@ pub fn ready<'a>(
         .iter()
         .map(|path| strokes_of(path, ends, sigma))
         .collect();
+    for (path, strokes) in paths.iter().zip(&strokes) {
+        found.retain(|dropout| !is_bounce(dropout, path, strokes));
+    }
     strokes
         .iter()
         .any(|strokes| !strokes.is_empty())

@@ -2,7 +2,7 @@
 
 use super::bridge::Bridge;
 use super::excursion::{Bounds, Excursion, KINK_SHARE};
-use crate::measure::statistics::least_squares::LineFit;
+use crate::measure::statistics::least_squares::{Line, LineFit};
 use std::ops::Range;
 
 /// Full fits tried for one departure; bounds the cost where noise looks like departures.
@@ -60,7 +60,14 @@ fn returns(
     bounds: Bounds,
 ) -> Option<(usize, Vec<Excursion>)> {
     let fit = line(&time[s - bounds.support..s], &value[s - bounds.support..s])?;
-    let line = fit.line;
+    // Where nothing moves the slope of a few samples is their noise, and goes astray over a long loss.
+    let line = match bounds.degree {
+        1 => Line {
+            slope: 0.0,
+            ..fit.line
+        },
+        _ => fit.line,
+    };
     let rough = fit.residual_sd.unwrap_or(0.0).max(bounds.sigma);
     let last = (s + bounds.longest).min(value.len() - 2);
     let mut furthest = 0.0_f64;

@@ -1,0 +1,134 @@
+//! How long a card waits: for a movement, for anything at all, and before it asks whether to go on.
+//!
+//! Belongs here: times and the words for them. Does not belong here: what a step waits for.
+
+use super::{Card, Move, StepState};
+use measure::units::{Step, seconds_from_us};
+
+/// Seconds after which a card asks whether to go on, and again; and seconds in which nothing moved.
+const ASKS_S: f64 = 240.0;
+const ASKS_STUCK_S: f64 = 90.0;
+/// Seconds after that without anything done, after which it ends by itself.
+const ENDS_S: f64 = 60.0;
+/// Seconds without a movement, or without stillness, after which that is said.
+const SAYS_S: f64 = 6.0;
+/// Seconds of the same after which a look may end the card, and again.
+const LOOKS_S: f64 = 12.0;
+
+#[derive(Debug, Clone, Default)]
+pub(super) struct Patience {
+    /// Since when it goes on without having been asked.
+    since_us: Option<u64>,
+    asked_us: Option<u64>,
+    /// What was done when it was asked: the step and how much of it.
+    done_then: Option<(usize, f64)>,
+    /// Since when nothing has moved, or stood still, that should.
+    stuck_us: Option<u64>,
+    /// What is said of that.
+    words: Option<String>,
+    looked_us: Option<u64>,
+}
+
+impl Card {
+    /// Looks at the time; once a block.
+    pub(super) fn be_patient(&mut self, t_us: u64) {
+        let Some(progress) = self.steps.get(self.current) else {
+            return;
+        };
+        let (step, done) = (progress.step, (self.current, progress.have));
+        if step == Step::Stations {
+            // Known positions take as long as they take.
+            self.patience = Patience::default();
+            return;
+        }
+        let since_us = *self.patience.since_us.get_or_insert(t_us);
+        let passed_s = |since_us: u64| seconds_from_us(t_us.saturating_sub(since_us));
+        let stuck_s = self.patience.stuck_us.map_or(0.0, passed_s);
+        match self.patience.asked_us {
+            None if passed_s(since_us) > ASKS_S || stuck_s > ASKS_STUCK_S => {
+                self.patience.asked_us = Some(t_us);
+                self.patience.done_then = Some(done);
+            }
+            Some(_) if self.patience.done_then != Some(done) => {
+                self.patience.asked_us = None;
+                self.patience.since_us = Some(t_us);
+            }
+            Some(asked_us) if passed_s(asked_us) > ENDS_S => {
+                self.end_here("ended here: nothing was done for a minute");
+                return;
+            }
+            _ => {}
+        }
+        if self.patience.asked_us.is_some() {
+            self.tell(
+                "this takes long. Go on with it; left alone for a minute, the test ends here",
+            );
+        }
+        self.see_if_stuck(step, t_us);
+    }
+
+    fn see_if_stuck(&mut self, step: Step, t_us: u64) {
+        let lead = self.watch.level();
+        let stuck = match step {
+            Step::Rest => lead.is_none(),
+            // Left alone after a release, it is to rest.
+            Step::Release if !matches!(self.moving, Move::Waiting) => false,
+            Step::Full | Step::Strokes | Step::Release => {
+                let rests = |level: f64| self.rest.is_none_or(|rest| !self.apart(level, rest));
+                lead.is_some_and(rests) && !self.others.iter().any(|other| other.has_left_rest())
+            }
+            _ => false,
+        };
+        if !stuck {
+            (self.patience.stuck_us, self.patience.looked_us) = (None, None);
+            self.patience.words = None;
+            return;
+        }
+        let since_us = *self.patience.stuck_us.get_or_insert(t_us);
+        let says = seconds_from_us(t_us.saturating_sub(since_us)) > SAYS_S;
+        if says && self.patience.asked_us.is_none() {
+            let words = self.patience.words.take();
+            let words = words.unwrap_or_else(|| self.why_stuck(step));
+            self.tell(&words);
+            self.patience.words = Some(words);
+        }
+    }
+
+    fn why_stuck(&self, step: Step) -> String {
+        if step == Step::Rest {
+            return "it never stands still: is its wire on, is its supply on?".to_owned();
+        }
+        let reads = self.watch.now().unwrap_or_default();
+        let of = self.range() - 1.0;
+        format!(
+            "nothing moves: it reads {reads:.0} of {of:.0}. If you move it, look at its supply and its wires"
+        )
+    }
+
+    /// Whether it is worth a look whether the card can come to anything: nothing moves, or stands still, that should.
+    pub fn wants_look(&self) -> bool {
+        let Some(since_us) = self.patience.looked_us.or(self.patience.stuck_us) else {
+            return false;
+        };
+        let now_us = self.last_us.unwrap_or(since_us);
+        !self.at_end() && seconds_from_us(now_us.saturating_sub(since_us)) > LOOKS_S
+    }
+
+    /// The look is done, and the card goes on.
+    pub fn looked(&mut self) {
+        self.patience.looked_us = self.last_us;
+    }
+
+    /// Leaves out everything that is not done; a look does not hold it open.
+    pub fn end_here(&mut self, words: &str) {
+        self.break_hold();
+        for progress in &mut self.steps {
+            if matches!(progress.state, StepState::Waiting | StepState::Current) {
+                progress.state = StepState::Skipped;
+                progress.remark = Some(words.to_owned());
+            }
+        }
+        self.current = self.steps.len();
+        self.held_open = false;
+    }
+}

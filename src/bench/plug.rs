@@ -1,0 +1,53 @@
+//! Contact that was lost while the cable was moved, in plain words: the plug, not the track.
+//!
+//! Belongs here: which losses fell into the shake step. Does not belong here: what a loss is (`measure`).
+
+use crate::capture::Capture;
+use crate::record::Assessment;
+use measure::figure::FigureName;
+use measure::judge::Outcome;
+use measure::units::{Step, seconds_from_us};
+
+const ADVICE: &str =
+    "fix the plug, the cable or its soldering, or take another one, and measure again";
+
+/// Says of failed dropouts how many of them came while the cable was moved.
+pub(super) fn advise_on_plug(assessment: &mut Assessment, capture: &Capture) {
+    let first_us = capture.t_us.first().copied().unwrap_or_default();
+    let at = |sample: usize| {
+        let t_us = capture.t_us.get(sample).copied().unwrap_or(u64::MAX);
+        seconds_from_us(t_us.saturating_sub(first_us))
+    };
+    let shakes: Vec<(f64, f64)> = capture
+        .passages
+        .iter()
+        .filter(|passage| passage.step == Step::Shake)
+        .map(|passage| (at(passage.range.start), at(passage.range.end - 1)))
+        .collect();
+    for finding in &mut assessment.findings {
+        if finding.figure != FigureName::DropoutsCount || finding.outcome != Outcome::Fail {
+            continue;
+        }
+        let mut channels = assessment.channels.iter();
+        let Some((_, part)) = channels.find(|(name, _)| *name == finding.channel) else {
+            continue;
+        };
+        let shaken = |t_s: f64| shakes.iter().any(|(from, to)| (*from..=*to).contains(&t_s));
+        let (all, at_plug) = (
+            part.dropouts.len(),
+            part.dropouts.iter().filter(|d| shaken(d.t_s)).count(),
+        );
+        if at_plug == 0 {
+            continue;
+        }
+        finding.reason += &if at_plug == all {
+            "; contact was lost while the cable was moved: the plug or the cable, not the track"
+                .to_owned()
+        } else {
+            format!(
+                "; {at_plug} of them while the cable was moved: look at the plug and the cable as well"
+            )
+        };
+        finding.advice = Some(ADVICE.to_owned());
+    }
+}

@@ -1,0 +1,204 @@
+//! Cards gone through by a person who reads the prompts and makes mistakes, in board time: the same card, recorder, looks and
+//! assessment as on the bench.
+//!
+//! 200 cards in every run; 2000 and their table (`docs/hands.md`) by
+//! `PEDALPROOF_CARDS=2000 cargo test --test suite person::many -- --ignored --nocapture`.
+
+mod cards;
+mod chance;
+mod control;
+mod hand;
+mod tally;
+
+use cards::{BAD, Card, KINDS, bad, card, good, sloppy};
+use chance::Chance;
+use control::LoosePlug;
+use hand::Habits;
+use measure::judge::Verdict;
+use tally::Tally;
+
+fn words(card: &Card) -> String {
+    format!(
+        "{:?} after {:.0} s\n  {}\n  {}",
+        card.verdict,
+        card.ended.seconds,
+        card.open.join("\n  "),
+        card.ended.remarks.join(" | ")
+    )
+}
+
+/// Cards of good parts with these hands: all pass.
+fn all_pass(n: u64, hands: impl Fn(&mut Chance) -> Habits, change: impl Fn(&mut control::Control)) {
+    for kind in KINDS {
+        for seed in 0..n {
+            let mut chance = Chance::new(seed + 1000);
+            let mut part = good(kind, &mut chance);
+            change(&mut part);
+            let habits = hands(&mut chance);
+            let card = card(kind, part, habits, seed);
+            assert!(
+                card.verdict == Some(Verdict::Pass) && !card.ended.endless,
+                "{kind:?} {seed}: {}",
+                words(&card)
+            );
+        }
+    }
+}
+
+#[test]
+fn a_hold_let_go_early_costs_nothing_but_time() {
+    let early = |chance: &mut Chance| Habits {
+        lets_go_s: Some(chance.between(0.6, 2.4)),
+        ..Habits::careful()
+    };
+    all_pass(3, early, |_| {});
+}
+
+#[test]
+fn pressed_half_is_set_aside() {
+    let half = |chance: &mut Chance| Habits {
+        presses_to: chance.between(0.55, 0.85),
+        ..Habits::careful()
+    };
+    all_pass(2, half, |_| {});
+}
+
+#[test]
+fn an_end_that_is_not_reached_is_asked_about() {
+    let carpet = |chance: &mut Chance| Habits {
+        presses_to: chance.between(0.9, 0.95),
+        carpet: true,
+        ..Habits::careful()
+    };
+    all_pass(2, carpet, |part| {
+        for wire in &mut part.wires {
+            wire.full -= 0.01 * (wire.full - wire.rest);
+        }
+    });
+}
+
+const SNAPS: fn(&mut Chance) -> Habits = |_| Habits {
+    snaps: true,
+    ..Habits::careful()
+};
+
+#[test]
+fn a_bounce_of_the_stop_is_neither_wear_nor_contact_loss() {
+    all_pass(1, SNAPS, |part| part.bounce = 0.06);
+}
+
+/// Short and long throws, and swings to both sides.
+#[test]
+#[ignore = "56 cards: cargo test --test suite person::bounces -- --ignored"]
+fn bounces_of_every_kind() {
+    for height in [0.06, 0.1] {
+        for bounce_ms in [None, Some(15.0), Some(30.0), Some(80.0)] {
+            all_pass(1, SNAPS, |part| {
+                (part.bounce, part.bounce_ms) = (height, bounce_ms)
+            });
+        }
+        for hz in [8.0, 15.0, 25.0] {
+            all_pass(1, SNAPS, |part| {
+                (part.bounce, part.rings_hz) = (height, Some(hz))
+            });
+        }
+    }
+}
+
+#[test]
+fn a_foot_that_comes_on_after_rest_began_is_followed() {
+    let on = |chance: &mut Chance| Habits {
+        foot_on: Some((chance.between(0.2, 2.0), chance.between(0.06, 0.3))),
+        ..Habits::careful()
+    };
+    all_pass(2, on, |_| {});
+}
+
+#[test]
+fn a_loose_plug_is_found_and_told_as_the_plug() {
+    let (mut all, mut missed) = (0, Vec::new());
+    for kind in KINDS {
+        for ms in [2.0, 10.0, 30.0, 120.0, 500.0] {
+            for seed in 0..2 {
+                let mut chance = Chance::new(seed + 77);
+                let mut part = good(kind, &mut chance);
+                part.plug = Some(LoosePlug {
+                    ms,
+                    times: 1 + seed as u32,
+                    reads: 0.0,
+                });
+                let card = card(kind, part, Habits::careful(), seed);
+                all += 1;
+                let told = card.open.iter().any(|why| why.contains("plug"));
+                if card.verdict != Some(Verdict::Fail) || !told {
+                    missed.push(format!("{kind:?} {ms} ms {seed}: {}", words(&card)));
+                }
+            }
+        }
+    }
+    assert!(
+        missed.is_empty(),
+        "{} of {all}: {}",
+        missed.len(),
+        missed.join("\n")
+    );
+}
+
+#[test]
+fn a_card_that_cannot_pass_ends() {
+    for kind in KINDS {
+        for which in [1, 4, 5, 6, 7, 8, 9, 11] {
+            let (part, what) = bad(kind, which, &mut Chance::new(which as u64));
+            let card = card(kind, part, Habits::careful(), 5);
+            let ok = !card.ended.endless
+                && card.verdict != Some(Verdict::Pass)
+                && card.ended.seconds < 300.0;
+            assert!(ok, "{kind:?}, {what}: {}", words(&card));
+        }
+    }
+}
+
+/// A hundred good parts, with careful and with sloppy hands, and a hundred bad ones.
+fn through_cards(n: u64, first: u64) -> Tally {
+    let mut tally = Tally::default();
+    for seed in first..first + n {
+        let mut chance = Chance::new(seed);
+        let kind = KINDS[seed as usize % KINDS.len()];
+        let (is_good, is_careful) = (seed / 4 % 2 == 0, seed / 8 % 2 == 0);
+        let (part, what) = if is_good {
+            (good(kind, &mut chance), "good")
+        } else {
+            bad(kind, (seed / 16) as usize % BAD, &mut chance)
+        };
+        let habits = if is_careful {
+            Habits::careful()
+        } else {
+            sloppy(kind, &mut chance)
+        };
+        let hands = if is_careful { "careful" } else { "sloppy" };
+        let card = card(kind, part, habits.clone(), seed);
+        tally.take(what, hands, &card, || {
+            format!(
+                "seed {seed} {kind:?} {what} {hands} {habits:?}\n  {}",
+                words(&card)
+            )
+        });
+    }
+    tally
+}
+
+#[test]
+fn two_hundred_cards() {
+    let tally = through_cards(200, 10_000);
+    println!("{tally}");
+    tally.hold();
+}
+
+#[test]
+#[ignore = "2000 cards: PEDALPROOF_CARDS=2000 cargo test --test suite person::many -- --ignored --nocapture"]
+fn many_cards() {
+    let n = std::env::var("PEDALPROOF_CARDS").map_or(2000, |n| n.parse().unwrap());
+    let tally = through_cards(n, 20_000);
+    println!("{tally}");
+    tally.hold();
+}
