@@ -4,6 +4,7 @@
 //! still looks like stillness. One that was too short counts as none.
 
 use super::furthest::MARGIN;
+use super::hold::Hold;
 use super::{Card, IDLE, Label};
 use measure::units::{Step, seconds_from_us};
 
@@ -24,33 +25,8 @@ const LOOK_BACK_US: u64 = 400_000;
 /// Seconds of a hold that was broken off and still counts.
 const LEAST_S: f64 = 1.0;
 
-/// Seconds that words of what went wrong stay.
-pub(super) const WORDS_S: f64 = 3.0;
-
 /// Seconds without contact after which the cable is no longer what keeps a control from rest.
 const AWAY_S: f64 = 2.5;
-
-/// A hold under way.
-#[derive(Debug, Clone, Copy, Default)]
-pub(super) struct Hold {
-    /// Since when the control has stood still.
-    still_us: Option<u64>,
-    /// What of the step was in before this hold; absent when none is under way.
-    before: Option<f64>,
-    /// Since when it has stood where it should not.
-    wrong_us: Option<u64>,
-    /// A place where it should not stand was taken as it is.
-    accepted: Option<f64>,
-    /// Where it stood in this step before.
-    seen: Option<f64>,
-}
-
-impl Hold {
-    /// What of the step was in before does not count any more.
-    pub fn forget_before(&mut self) {
-        self.before = None;
-    }
-}
 
 #[allow(clippy::cast_precision_loss)] // less than a second
 fn look_back_s() -> f64 {

@@ -8,6 +8,7 @@
 
 mod evidence_plan;
 mod furthest;
+mod hold;
 mod holds;
 mod others;
 mod patience;
@@ -21,6 +22,7 @@ mod taken;
 #[cfg(test)]
 mod tests;
 mod timed;
+mod waited;
 
 pub use evidence_plan::{EvidencePlan, LOOKS};
 pub(super) use others::Other;
@@ -31,12 +33,12 @@ pub(super) use timed::TimedSteps;
 use crate::capture::SetAside;
 use evidence_plan::planned;
 use furthest::{Beyond, End, Furthest, MARGIN};
-use holds::{Hold, WORDS_S};
+use hold::Hold;
 use measure::units::{Code, Scale, Step};
-use patience::Patience;
 use stations::Stations;
 use stillness::Stillness;
 use taken::Taken;
+use waited::Patience;
 
 /// Where the ends are expected, in codes, when somebody knows: from a profile's limits.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -74,6 +76,8 @@ const IDLE: Label = Label::of(Step::Idle);
 const AT_END: f64 = 0.1;
 /// Longest time between samples, in seconds, that is no gap.
 const GAP_S: f64 = 0.5;
+/// Seconds that words of what went wrong stay.
+const WORDS_S: f64 = 3.0;
 /// How often a place beyond a held end makes it anew.
 const MOST_MOVED: u32 = 4;
 

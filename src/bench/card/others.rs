@@ -55,7 +55,7 @@ impl Other {
 impl Card {
     /// Beside the lead there are these.
     pub fn with_others(mut self, name: &str, others: Vec<Other>) -> Self {
-        self.lead_name = name.to_owned();
+        name.clone_into(&mut self.lead_name);
         self.others = others;
         // A tenth of the range: a second track may have a third of the first one's span.
         let moved = self.range() * 0.1;
@@ -69,7 +69,7 @@ impl Card {
     /// The lead stands still where it rested, and another moves: the card goes by that one from here on.
     pub(super) fn follow_what_moves(&mut self) {
         let stands = self.watch.level().zip(self.rest);
-        if !stands.is_some_and(|(level, rest)| !self.apart(level, rest)) {
+        if stands.is_none_or(|(level, rest)| self.apart(level, rest)) {
             return;
         }
         let Some(at) = self.others.iter().position(Other::has_left_rest) else {

@@ -2,6 +2,8 @@
 //!
 //! Belongs here: times and the words for them. Does not belong here: what a step waits for.
 
+use super::others::Other;
+use super::waited::Patience;
 use super::{Card, Move, StepState};
 use measure::units::{Step, seconds_from_us};
 
@@ -14,20 +16,6 @@ const ENDS_S: f64 = 60.0;
 const SAYS_S: f64 = 6.0;
 /// Seconds of the same after which a look may end the card, and again.
 const LOOKS_S: f64 = 12.0;
-
-#[derive(Debug, Clone, Default)]
-pub(super) struct Patience {
-    /// Since when it goes on without having been asked.
-    since_us: Option<u64>,
-    asked_us: Option<u64>,
-    /// What was done when it was asked: the step and how much of it.
-    done_then: Option<(usize, f64)>,
-    /// Since when nothing has moved, or stood still, that should.
-    stuck_us: Option<u64>,
-    /// What is said of that.
-    words: Option<String>,
-    looked_us: Option<u64>,
-}
 
 impl Card {
     /// Looks at the time; once a block.
@@ -75,7 +63,7 @@ impl Card {
             Step::Release if !matches!(self.moving, Move::Waiting) => false,
             Step::Full | Step::Strokes | Step::Release => {
                 let rests = |level: f64| self.rest.is_none_or(|rest| !self.apart(level, rest));
-                lead.is_some_and(rests) && !self.others.iter().any(|other| other.has_left_rest())
+                lead.is_some_and(rests) && !self.others.iter().any(Other::has_left_rest)
             }
             _ => false,
         };
