@@ -80,6 +80,7 @@ impl TrackModel {
         tracks.collect()
     }
 
+    #[allow(clippy::large_types_passed_by_value)] // once a track
     fn new(track: Track, part: &TrackPart, hookup: Option<Hookup>, zero: ZeroEnd) -> Self {
         let corners = hookup.map_or_else(Vec::new, |hookup| corners(&hookup));
         let end = |travel: f64, name: FigureName| {
