@@ -11,7 +11,7 @@ fn pictures() -> Option<[(&'static str, String); 2]> {
     let dir = tempfile::tempdir().unwrap();
     let run = line("demo T3-lever --out T3-lever --speed 3");
     let terminal = Terminal::start(dir.path(), 80, 24, &run)?;
-    terminal.wait_for("FAIL");
+    terminal.wait_for("DO NOT FIT");
     terminal.press("t");
     let travel = terminal.wait_for("noise along the travel");
     terminal.press("t");
@@ -43,7 +43,7 @@ fn said(picture: &str) -> Vec<String> {
         "pass",
         "undecided",
         "not measured",
-        "FAIL",
+        "DO NOT FIT",
         "worn",
         "noise along",
     ];

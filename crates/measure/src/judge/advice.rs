@@ -356,7 +356,11 @@ mod tests {
         };
         let advice = advise(above(164.3), &figure(164.0));
         assert_eq!(advice, Advice::Board);
-        assert!(advice.words(Name::RestCode).contains("quantisation alone"));
+        assert!(
+            advice
+                .words(Name::RestCode)
+                .contains("rounding, non-linearity")
+        );
         // A floor that fits into the distance only costs more. With a normal in place of the rectangle, 4.7 times the
         // evidence: 1.96 sqrt(0.0084 / 4.7 + 0.0016) + 0.842 x 0.0917 / sqrt 4.7 = 0.1498; the rectangle reaches less far.
         let fits = Figure::symmetric(1.0, 0.1, 1.96, 2000, "").shrinking(Shrink::mean(

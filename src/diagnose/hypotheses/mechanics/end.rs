@@ -65,7 +65,11 @@ fn moved(
     };
     let (by, _) = best(range.into_iter(), |by| readings.misfit(&told(by)))?;
     let place = Place {
-        channels: if single { channels.to_vec() } else { Vec::new() },
+        channels: if single {
+            channels.to_vec()
+        } else {
+            Vec::new()
+        },
         travel: None,
     };
     let (name, acts) = match (end, by > 0.0) {

@@ -22,7 +22,10 @@ pub(in crate::diagnose::hypotheses) fn suspect(evidence: &Evidence<'_>) -> Vec<S
     let Some((at, signal)) = first else {
         return Vec::new();
     };
-    let explained = evidence.signals.iter().flat_map(|signal| evidence.failed(signal.name, &OF_RETURN));
+    let explained = evidence
+        .signals
+        .iter()
+        .flat_map(|signal| evidence.failed(signal.name, &OF_RETURN));
     let explained = explained.collect::<Vec<_>>();
     let partner = evidence.partner(at).map(|other| &evidence.signals[other]);
     let alike = partner.and_then(|other| Some(share(signal)? / share(other)?));
