@@ -148,10 +148,11 @@ impl BoardClock {
             let step = if same_clock { u64::from(ahead) } else { gap };
             return Some(self.step(last, raw, step, host_us, !same_clock));
         }
-        if self.is_jitter(last.raw.wrapping_sub(raw)) {
+        let fresh = raw < FRESH_US;
+        // A header and a clock near zero: the board says itself that it began anew.
+        if !(after_header && fresh) && self.is_jitter(last.raw.wrapping_sub(raw)) {
             return None;
         }
-        let fresh = raw < FRESH_US;
         let backwards = ahead > i32::MAX as u32 || (ahead > FRESH_US && fresh);
         if !backwards {
             return Some(self.step(last, raw, u64::from(ahead), host_us, false));
