@@ -159,8 +159,12 @@ fn not_as_listed(case: &Case, is: Report, output: f64, safe: bool) -> Option<&'s
     if is.state == STOPPED {
         return Some("stopped, and the table says that it is missed");
     }
-    if case.held == Held::Waiting {
+    if case.held == Held::Waiting && is.state != RUNNING {
         return (is.peak != OFF || is.enabled).then_some("output while waiting");
+    }
+    // A pedal that reads as let go meets the start condition.
+    if case.held == Held::Waiting && output * span > near {
+        return Some("it started with the pedal pressed");
     }
     if !is.enabled {
         return Some("it runs and the drive is not enabled");
