@@ -39,7 +39,7 @@ pub fn reading(w: &Value, x: f64, fault: Option<Fault>) -> Option<f64> {
     ((low - high).abs() < 0.5).then(|| read(w, x, fault, 1e13, G))
 }
 
-#[allow(clippy::too_many_lines)] // a list of parts
+#[allow(clippy::too_many_lines, clippy::many_single_char_names)] // a list of parts, in the signs of a circuit
 fn read(w: &Value, x: f64, fault: Option<Fault>, leak: f64, leak_to: usize) -> f64 {
     let ohm = |name: &str| w[name].as_f64();
     let kind = w["network"].as_str().unwrap();
@@ -116,8 +116,12 @@ fn read(w: &Value, x: f64, fault: Option<Fault>, leak: f64, leak_to: usize) -> f
     }
     if kind == "buffered" {
         let draws = ohm("sensor_ohm").or(match fault {
-            Some(Fault::Joint(Wire::Supply | Wire::Ground, _) | Fault::FedBack) => Some(1000.0),
-            Some(Fault::Exchanged(..) | Fault::OnePinOver(_)) => Some(1000.0),
+            Some(
+                Fault::Joint(Wire::Supply | Wire::Ground, _)
+                | Fault::FedBack
+                | Fault::Exchanged(..)
+                | Fault::OnePinOver(_),
+            ) => Some(1000.0),
             _ => None,
         });
         add(U, L, draws);
@@ -193,6 +197,7 @@ fn read(w: &Value, x: f64, fault: Option<Fault>, leak: f64, leak_to: usize) -> f
 }
 
 /// Ground at 0, the supply at 1; every node hangs on a far too large resistor, so that nothing floats.
+#[allow(clippy::needless_range_loop, clippy::many_single_char_names)] // rows and columns of a matrix
 fn volts(parts: &[(usize, usize, f64)], sources: &[Source]) -> Vec<f64> {
     let size = NODES + 1 + sources.len();
     let mut m = vec![vec![0.0; size + 1]; size];

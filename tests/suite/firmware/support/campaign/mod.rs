@@ -139,9 +139,9 @@ fn not_stopped(case: &Case, is: Report, after: Option<Report>, cause: u8) -> Opt
         Some("the output rose after the fault")
     } else if is.dac != OFF || after.peak != OFF {
         Some("output after the stop")
-    } else if !is
+    } else if is
         .off_us
-        .is_some_and(|us| us <= u64::from(STOP_WITHIN_MS) * 1000)
+        .is_none_or(|us| us > u64::from(STOP_WITHIN_MS) * 1000)
         || after.enabled
     {
         Some("the drive stayed enabled")
