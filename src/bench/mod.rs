@@ -11,6 +11,7 @@ mod derive;
 mod diagnosis;
 mod direction;
 mod examples;
+mod machine;
 mod plug;
 mod proof;
 mod run;
@@ -21,6 +22,7 @@ pub use derive::{DeriveOptions, derive};
 pub use examples::write_examples;
 #[cfg(feature = "inside")]
 pub use examples::{simulated_capture, write_capture};
+pub use machine::{look, sort};
 pub use proof::{
     BANDS, Dwell, FaultSeen, FlashedBoard, Hand, ProofColumns, ProofNow, ProofOptions, ProofPoint,
     ProofWatch, band, foretold, prove_file, trolley_block,

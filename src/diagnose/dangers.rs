@@ -15,6 +15,16 @@ const MUCH_PCT: f64 = 5.0;
 /// The dangers of a profile's wiring on a board of so many bits; channels are named by their track: `track 1`. Takes as long
 /// as `wiring` does.
 pub fn dangers(profile: &Profile, bits: u32) -> Vec<WiringDanger> {
+    worst(profile, bits, |_| true)
+}
+
+/// Those of them that ask for it while the control stands at its zero end, and that nothing notices there: no block is made with
+/// them (DESIGN 4.6).
+pub fn drives_at_rest(profile: &Profile, bits: u32) -> Vec<WiringDanger> {
+    worst(profile, bits, |unseen| unseen.at_rest)
+}
+
+fn worst(profile: &Profile, bits: u32, counts: impl Fn(&Unseen) -> bool) -> Vec<WiringDanger> {
     let Ok(report) = WiringReport::of(&profile.control_wiring(bits)) else {
         return Vec::new();
     };
@@ -26,7 +36,7 @@ pub fn dangers(profile: &Profile, bits: u32) -> Vec<WiringDanger> {
         let rows = track.faults.iter();
         let rows = rows.filter(|row| row.missed() && row.fault.places_thresholds());
         found.extend(rows.filter_map(|row| {
-            let unseen = Unseen::of(row, zero)?;
+            let unseen = Unseen::of(row, zero).filter(&counts)?;
             let much = unseen.much.round();
             Some((much, order(row.fault), danger(track, row, &unseen, &name)))
         }));
@@ -58,6 +68,8 @@ fn order(fault: Fault) -> usize {
 struct Unseen {
     /// Most command too much, percent; at the zero end it counts double: that is where nobody expects it.
     much: f64,
+    /// Whether it does so at the zero end.
+    at_rest: bool,
     /// Command that it is taken for, percent; `None` when the pin floats.
     reads: Option<(f64, f64)>,
 }
@@ -72,6 +84,7 @@ impl Unseen {
         if row.class == Class::Floats {
             return row.pair_shows_at_pct.is_none().then_some(Self {
                 much: 200.0,
+                at_rest: true,
                 reads: None,
             });
         }
@@ -81,14 +94,16 @@ impl Unseen {
             let more = point.command_pct? - asked;
             (more > MUCH_PCT).then_some((point.command_pct?, more, asked))
         });
-        let (low, high, much) = too_much
+        let (low, high, much, at_rest) = too_much
             .map(|(command, more, asked)| {
-                let weight = if asked < MUCH_PCT { 2.0 } else { 1.0 };
-                (command, command, more * weight)
+                let at_rest = asked < MUCH_PCT;
+                let weight = if at_rest { 2.0 } else { 1.0 };
+                (command, command, more * weight, at_rest)
             })
-            .reduce(|a, b| (a.0.min(b.0), a.1.max(b.1), a.2.max(b.2)))?;
+            .reduce(|a, b| (a.0.min(b.0), a.1.max(b.1), a.2.max(b.2), a.3 || b.3))?;
         Some(Self {
             much,
+            at_rest,
             reads: Some((low, high)),
         })
     }

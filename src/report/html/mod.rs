@@ -4,6 +4,7 @@
 
 mod gauge;
 mod pictures;
+pub(super) mod sheet;
 
 use super::document::{
     Align, Banner, Block, Cell, Column, Document, FindingRow, Picture, Plot, Section, Table,

@@ -1,0 +1,112 @@
+//! A machine as values.
+
+use jiff::Timestamp;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// What a file of evidence is.
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema,
+)]
+#[serde(rename_all = "lowercase")]
+pub enum EvidenceKind {
+    /// A recording of a control.
+    Capture,
+    /// A constants file, in any format.
+    Block,
+    /// A recording of a flashed board with its output, or what `prove --json` said of one.
+    Proof,
+}
+
+impl EvidenceKind {
+    /// As a person says it.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Capture => "recording",
+            Self::Block => "constants file",
+            Self::Proof => "proof",
+        }
+    }
+}
+
+/// One control of a machine.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Control {
+    /// What the machine calls it: letters, digits, `-` and `_`.
+    pub name: String,
+    /// What it is checked as: a built-in profile's name, or a file beside the machine's.
+    pub profile: String,
+    /// What is written on its sticker; `None`: whatever the recordings say.
+    #[serde(default)]
+    pub tag: Option<String>,
+    /// The blending board's pins, one for each track, in order.
+    #[serde(default)]
+    pub pins: Vec<String>,
+}
+
+/// A file that says something of the machine.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Evidence {
+    pub kind: EvidenceKind,
+    /// The control that a recording is of; `None` of everything else.
+    #[serde(default)]
+    pub control: Option<String>,
+    /// Relative to the machine's file, with `/`.
+    pub file: String,
+    /// SHA-256 of that file when it was added, lower-case hex.
+    pub sha256: String,
+    /// When it was taken or written, RFC 3339.
+    pub taken: String,
+}
+
+impl Evidence {
+    pub fn taken_at(&self) -> Option<Timestamp> {
+        self.taken.parse().ok()
+    }
+}
+
+/// A machine: `machine/1`.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Machine {
+    pub name: String,
+    /// The board that blends.
+    pub board: Option<String>,
+    /// In the order of the board's inputs.
+    pub controls: Vec<Control>,
+    /// How often its controls are to be measured again, months.
+    pub check_every_months: u32,
+    /// In the order in which it was added.
+    pub evidence: Vec<Evidence>,
+}
+
+/// Months between two checks unless said otherwise: once a season. Common practice, no source.
+pub const USUAL_MONTHS: u32 = 12;
+
+impl Machine {
+    pub fn control(&self, name: &str) -> Option<&Control> {
+        self.controls.iter().find(|control| control.name == name)
+    }
+
+    /// The newest recording of a control, by its place in `evidence`: the one taken last; of those taken at one time the one added last.
+    pub fn newest_capture(&self, control: &str) -> Option<usize> {
+        let own = self.evidence.iter().enumerate().filter(|(_, evidence)| {
+            evidence.kind == EvidenceKind::Capture && evidence.control.as_deref() == Some(control)
+        });
+        own.max_by_key(|(_, evidence)| evidence.taken_at())
+            .map(|(at, _)| at)
+    }
+
+    /// The constants file in force: the one added last, among the first `before` pieces of evidence.
+    pub fn block_before(&self, before: usize) -> Option<usize> {
+        let among = &self.evidence[..before.min(self.evidence.len())];
+        among
+            .iter()
+            .rposition(|evidence| evidence.kind == EvidenceKind::Block)
+    }
+
+    pub fn newest_block(&self) -> Option<usize> {
+        self.block_before(self.evidence.len())
+    }
+}
