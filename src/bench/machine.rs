@@ -1,12 +1,13 @@
 //! What a machine's evidence says: every file looked at again, judged, and handed to `machine`.
 
 use super::assess::assess_file;
+use super::diagnosis::looked;
 use super::proof::{ProofOptions, prove_file};
 use crate::capture::{self, Capture};
 use crate::constants::choose::{self, ChooseOptions, MeasuredControl};
 use crate::constants::formats::Format;
 use crate::constants::{Block, BlockFields, Task, layout};
-use crate::diagnose;
+use crate::diagnose::WiringDanger;
 use crate::files::sha256;
 use crate::machine::{
     BlockSeen, CaptureSeen, Control, Ends, Evidence, EvidenceKind, FileState, Machine, NewEvidence,
@@ -148,26 +149,33 @@ impl Looker<'_> {
         profile: &Profile,
         bits: u32,
     ) -> Result<WiringSeen, String> {
-        let report = crate::wiring::WiringReport::of(&profile.control_wiring(bits));
-        report.map_err(|e| e.to_string())?;
+        if profile.tracks.values().any(|track| track.wiring.is_none()) {
+            return Err(format!(
+                "\"{}\" does not say how it is wired, so nothing is known of its faults",
+                profile.name
+            ));
+        }
+        let windows = profile.control_wiring(bits).windows();
+        windows.map_err(|e| e.to_string())?;
         let commands = profile.kind != profile::Kind::Dial || self.machine.controls.len() == 1;
-        let worst = if commands {
-            diagnose::drives_at_rest(profile, bits)
+        let dangers = looked(profile, bits);
+        let at_rest = if commands {
+            dangers.at_rest
         } else {
             Vec::new()
         };
-        let name = |danger: &diagnose::WiringDanger| {
+        let name = |danger: &WiringDanger| {
             let track = danger.channel.strip_prefix("track ");
             let number = track.and_then(|n| n.parse::<usize>().ok());
             let pin = number.and_then(|n| control.pins.get(n.checked_sub(1)?));
             let pin = pin.map_or_else(String::new, |pin| format!(" (pin {pin})"));
             format!("{}{pin} reads {}", danger.fault, danger.reads)
         };
-        let all = diagnose::dangers(profile, bits);
-        let others = all.iter().filter(|danger| !worst.contains(danger));
+        let others = dangers.worst.iter();
+        let others = others.filter(|danger| !at_rest.contains(danger));
         Ok(WiringSeen {
             others: others.map(name).collect(),
-            drives_at_rest: worst.iter().map(name).collect(),
+            drives_at_rest: at_rest.iter().map(name).collect(),
         })
     }
 
@@ -504,10 +512,21 @@ fn seen_of(said: &Value) -> Result<ProofSeen, String> {
             }
         }
     };
+    // A round of faults stands still nowhere long enough to show the output.
+    let stood = findings
+        .iter()
+        .any(|finding| finding["figure"] == "settled_departure");
+    let output = match worst(false) {
+        (Outcome::Pass, _) if !stood => (
+            Outcome::NotMeasured,
+            "the output was not looked at everywhere".to_owned(),
+        ),
+        output => output,
+    };
     Ok(ProofSeen {
         crc: shown(crc),
         has_faults: !rounds.is_empty(),
-        output: worst(false),
+        output,
         faults: worst(true),
         left_out: left_out(&rounds, &list("claims")),
     })

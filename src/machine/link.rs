@@ -53,8 +53,8 @@ impl Link {
     pub(super) fn is(self, state: LinkState, why: impl Into<String>, next: Option<String>) -> Self {
         Self {
             state,
-            why: why.into(),
-            next,
+            why: shown(&why.into()),
+            next: next.as_deref().map(shown),
             ..self
         }
     }
@@ -69,4 +69,10 @@ pub(super) fn changed(file: &FileState, name: &str) -> Option<String> {
         )),
         FileState::Unreadable(why) => Some(why.clone()),
     }
+}
+
+/// A text that may come from a file, with nothing in it that a terminal obeys.
+fn shown(text: &str) -> String {
+    let plain = |c: char| if c.is_control() { ' ' } else { c };
+    text.chars().map(plain).collect()
 }

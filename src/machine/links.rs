@@ -131,7 +131,8 @@ fn of_wiring(control: &Control, seen: &SeenControl, accepted: Option<&str>) -> L
     );
     let wiring = match &seen.wiring {
         Ok(wiring) => wiring,
-        Err(why) => return link.is(LinkState::Failed, why, Some(look)),
+        // Nothing is known of its faults.
+        Err(why) => return link.is(LinkState::Missing, why, Some(look)),
     };
     if let Some(worst) = wiring.drives_at_rest.first() {
         let danger = format!("unsafe, at rest and unnoticed: {worst}");

@@ -18,4 +18,4 @@ pub use disk::{add, create, inside, read};
 pub use link::{Link, LinkState};
 pub use links::{Standing, standing};
 pub use seen::{BlockSeen, CaptureSeen, Ends, FileState, ProofSeen, Seen, SeenControl, WiringSeen};
-pub use types::{Control, Evidence, EvidenceKind, Machine};
+pub use types::{Control, Evidence, EvidenceKind, Machine, USUAL_MONTHS};

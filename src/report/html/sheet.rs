@@ -12,6 +12,8 @@ const MOST_CONTROLS: usize = 4;
 const MOST_DANGERS: usize = 3;
 /// Longest text of a table's cell, letters.
 const LONGEST: usize = 90;
+/// Longest name of a control, letters.
+const NAME: usize = 18;
 const CHECKS: usize = 5;
 
 /// The signs of the board's LED, as its firmware gives them (`src/firmware/README.md`).
@@ -38,6 +40,7 @@ pub fn machine_sheet(
     seen: &Seen,
     printed: Timestamp,
 ) -> String {
+    let dense = (machine.controls.len() > 2).then_some("dense");
     html! {
         (DOCTYPE)
         html lang="en" {
@@ -47,7 +50,7 @@ pub fn machine_sheet(
                 title { (machine.name) }
                 style { (PreEscaped(STYLE)) }
             }
-            body {
+            body class=[dense] {
                 header {
                     h1 { (cut(&machine.name, 60)) }
                     (state(standing, printed))
@@ -120,7 +123,7 @@ fn parts(machine: &Machine, standing: &Standing) -> Markup {
             tr { th { "control" } th { "measured" } th { "wiring" } th { "part, date, verdict" } }
             @for control in rows {
                 tr {
-                    td { (control.name) } td { (link("control", control)) } td { (link("wiring", control)) }
+                    td { (cut(&control.name, NAME)) } td { (link("control", control)) } td { (link("wiring", control)) }
                     td { (said(control)) }
                 }
             }
@@ -169,7 +172,7 @@ fn volts(control: &Control, capture: Option<&CaptureSeen>) -> Vec<[String; 4]> {
     };
     let Some(capture) = capture else {
         return vec![[
-            control.name.clone(),
+            cut(&control.name, NAME),
             pin(0),
             DASH.to_owned(),
             DASH.to_owned(),
@@ -203,10 +206,17 @@ fn pins(machine: &Machine) -> Markup {
                 } else {
                     String::new()
                 };
-                (cut(pin, 8), format!("{} signal{number}", control.name))
+                (
+                    cut(pin, 8),
+                    format!("{} signal{number}", cut(&control.name, NAME)),
+                )
             });
-        let rails = [("5V", "supply"), ("GND", "ground")]
-            .map(|(pin, what)| (pin.to_owned(), format!("{} {what}", control.name)));
+        let rails = [("5V", "supply"), ("GND", "ground")].map(|(pin, what)| {
+            (
+                pin.to_owned(),
+                format!("{} {what}", cut(&control.name, NAME)),
+            )
+        });
         signals.chain(rails)
     });
     html! {

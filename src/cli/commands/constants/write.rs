@@ -150,26 +150,7 @@ pub(in crate::cli) fn for_unit(capture: &Path, profile: Profile) -> anyhow::Resu
             csv.display()
         );
     }
-    let opened = capture::open(csv)?;
-    let assessment = bench::assess_file(&opened, csv, Some(&profile))?;
-    let units = [Unit {
-        file: csv.display().to_string(),
-        profile,
-        opened,
-        assessment,
-    }];
-    let given = units.each_ref().map(Unit::given);
-    let chosen = choose::choose(&given, &ChooseOptions::default())
-        .map_err(|no| anyhow!("no block: {no}"))?;
-    if !chosen.objections.is_empty() {
-        let objections: Vec<&str> = chosen.objections.iter().map(|o| o.words.as_str()).collect();
-        bail!(
-            "no block: {}\n  to make it all the same: pedalproof constants {} --accept \"why\"",
-            objections.join("\n  "),
-            csv.display()
-        );
-    }
-    let comment = comment(&units, &chosen, &[]);
+    let (chosen, comment) = joined(&[open_one(csv, csv.display().to_string(), profile)?])?;
     let files = [
         (Format::Json, "json"),
         (Format::C, "h"),
@@ -191,4 +172,43 @@ pub(in crate::cli) fn for_unit(capture: &Path, profile: Profile) -> anyhow::Resu
         names.join(", "),
         report::constants(&chosen).text()
     ))
+}
+
+/// The constants of several controls together, with nothing else said; `(file, profile)` in the order of the board's inputs, files in `folder`.
+pub(in crate::cli) fn for_controls(
+    folder: &Path,
+    controls: Vec<(String, Profile)>,
+) -> anyhow::Result<(Chosen, String)> {
+    let open = |(file, profile): (String, Profile)| open_one(&folder.join(&file), file, profile);
+    let units = controls.into_iter().map(open);
+    joined(&units.collect::<anyhow::Result<Vec<Unit>>>()?)
+}
+
+fn open_one(csv: &Path, file: String, profile: Profile) -> anyhow::Result<Unit> {
+    let opened = capture::open(csv)?;
+    let assessment = bench::assess_file(&opened, csv, Some(&profile))?;
+    Ok(Unit {
+        file,
+        profile,
+        opened,
+        assessment,
+    })
+}
+
+/// What is chosen for these, and the comment of its file; refused where something stands against it.
+fn joined(units: &[Unit]) -> anyhow::Result<(Chosen, String)> {
+    let given: Vec<_> = units.iter().map(Unit::given).collect();
+    let chosen = choose::choose(&given, &ChooseOptions::default())
+        .map_err(|no| anyhow!("no block: {no}"))?;
+    if !chosen.objections.is_empty() {
+        let objections: Vec<&str> = chosen.objections.iter().map(|o| o.words.as_str()).collect();
+        let files: Vec<&str> = units.iter().map(|unit| unit.file.as_str()).collect();
+        bail!(
+            "no block: {}\n  to make it all the same: pedalproof constants {} --accept \"why\"",
+            objections.join("\n  "),
+            files.join(" ")
+        );
+    }
+    let comment = comment(units, &chosen, &[]);
+    Ok((chosen, comment))
 }
