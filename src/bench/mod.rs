@@ -22,7 +22,7 @@ pub use derive::{DeriveOptions, derive};
 #[cfg(feature = "inside")]
 pub use examples::simulated_capture;
 pub use examples::{write_capture, write_examples};
-pub use machine::{look, sort};
+pub use machine::{look, machine_profile, sort};
 pub use proof::{
     BANDS, Dwell, FaultSeen, FlashedBoard, Hand, ProofColumns, ProofNow, ProofOptions, ProofPoint,
     ProofWatch, band, flashed_recording, foretold, prove_file, trolley_block,

@@ -65,7 +65,7 @@ fn dispatch(mut arguments: Arguments) -> anyhow::Result<Outcome> {
         Some(Command::Record(args)) => record::run(args, arguments.screen.baud()),
         Some(Command::Assess(args)) => assess::run(&args),
         Some(Command::History(args)) => history::run(&args),
-        Some(Command::Machine(args)) => machine::run(&args),
+        Some(Command::Machine(args)) => machine::run(&args, &arguments.screen),
         Some(Command::Examples(args)) => examples::run(&args),
         Some(Command::Report(args)) => report::run(&args),
         Some(Command::Board(args)) => board::run(&args),

@@ -30,6 +30,11 @@ impl Standing {
         links.any(|link| link.state == LinkState::Failed)
     }
 
+    /// What is to be done next: what failed first, then what comes first.
+    pub fn first_open(&self) -> Option<&Link> {
+        first_open(&self.links)
+    }
+
     pub fn link(&self, name: &str) -> Option<&Link> {
         self.links.iter().find(|link| link.link == name)
     }
@@ -62,12 +67,13 @@ pub fn standing(machine: &Machine, file: &str, seen: &Seen, now: Timestamp) -> S
     }
 }
 
-/// What failed first, then what comes first.
+fn first_open(links: &[Link]) -> Option<&Link> {
+    let failed = links.iter().find(|link| link.state == LinkState::Failed);
+    failed.or_else(|| links.iter().find(|link| link.state != LinkState::Done))
+}
+
 fn next(links: &[Link], check_due: Option<Date>) -> String {
-    let open = |state: LinkState| links.iter().find(|link| link.state == state);
-    let first =
-        open(LinkState::Failed).or_else(|| links.iter().find(|link| link.state != LinkState::Done));
-    match first {
+    match first_open(links) {
         Some(link) => link.next.clone().unwrap_or_else(|| link.why.clone()),
         None => check_due.map_or_else(
             || "nothing".to_owned(),
@@ -292,11 +298,7 @@ fn of_check(commands: &Commands<'_>, due: Option<Date>, now: Timestamp) -> Link 
         let why = format!("next check {}", month(due));
         return link.is(LinkState::Done, why, None);
     }
-    let oldest = machine.controls.iter().min_by_key(|control| {
-        let at = machine.newest_capture(&control.name);
-        at.and_then(|at| machine.evidence[at].taken_at())
-    });
-    let next = oldest.map(|control| {
+    let next = machine.due_first().map(|control| {
         format!(
             "measure {} again and compare it with what it was: {}",
             control.name,

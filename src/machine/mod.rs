@@ -14,6 +14,7 @@ mod seen;
 mod types;
 
 pub use add::NewEvidence;
+pub use commands::Commands;
 pub use disk::{add, create, inside, read};
 pub use link::{Link, LinkState};
 pub use links::{Standing, standing};

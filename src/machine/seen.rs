@@ -69,6 +69,8 @@ pub struct ProofSeen {
 pub struct SeenControl {
     /// Its newest recording; `Err`: why it cannot be judged.
     pub capture: Option<(FileState, Result<CaptureSeen, String>)>,
+    /// Whether a supply wire goes to it; a variable resistor has none.
+    pub has_supply_wire: bool,
     /// Its profile's wiring; `Err`: why it cannot be looked at.
     pub wiring: Result<WiringSeen, String>,
 }

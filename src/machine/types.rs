@@ -106,6 +106,14 @@ impl Machine {
             .rposition(|evidence| evidence.kind == EvidenceKind::Block)
     }
 
+    /// The control whose newest recording is the oldest.
+    pub fn due_first(&self) -> Option<&Control> {
+        self.controls.iter().min_by_key(|control| {
+            let at = self.newest_capture(&control.name);
+            at.and_then(|at| self.evidence[at].taken_at())
+        })
+    }
+
     pub fn newest_block(&self) -> Option<usize> {
         self.block_before(self.evidence.len())
     }

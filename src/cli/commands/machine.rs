@@ -3,6 +3,8 @@
 use crate::bench;
 use crate::cli::outcome::Outcome;
 use crate::cli::output::{print, print_json, replace};
+use crate::cli::screen;
+use crate::cli::screen_args::ScreenArgs;
 use crate::files::folder_of;
 use crate::machine::{self, Control, Machine, NewEvidence, Standing};
 use crate::profile;
@@ -24,7 +26,7 @@ use std::path::{Path, PathBuf};
 #[command(
     args_conflicts_with_subcommands = true,
     subcommand_negates_reqs = true,
-    after_help = "Examples:\n  pedalproof machine new T1.json --name \"trolley T1\" --control pedal=pedal-hall-two-track --control dial=dial-rheostat\n  pedalproof machine add T1.json T1-pedal.csv T1-dial.csv\n  pedalproof machine T1.json\n  pedalproof machine T1.json --sheet T1.html\n  pedalproof machine T1.json --json"
+    after_help = "Examples:\n  pedalproof machine new T1.json --name \"trolley T1\" --control pedal=pedal-hall-two-track --control dial=dial-rheostat\n  pedalproof machine add T1.json T1-pedal.csv T1-dial.csv\n  pedalproof machine T1.json\n  pedalproof machine T1.json --sheet T1.html\n  pedalproof machine T1.json --json\n  pedalproof machine T1.json --screen"
 )]
 pub(in crate::cli) struct MachineArgs {
     #[command(subcommand)]
@@ -38,6 +40,12 @@ pub(in crate::cli) struct MachineArgs {
     /// Write one A4 page to hang at the machine (HTML); overwrites a file of that name, `-` is stdout
     #[arg(long, value_name = "OUT.html", conflicts_with = "json")]
     sheet: Option<PathBuf>,
+    /// Open its page on the screen: enter does what is next
+    #[arg(long, conflicts_with_all = ["json", "sheet", "on"])]
+    screen: bool,
+    /// How much faster than life simulated boards run on the screen
+    #[arg(long, value_name = "TIMES", default_value_t = 1.0, requires = "screen", value_parser = speed)]
+    speed: f64,
     /// How it stands on that day [default: today]
     #[arg(long, value_name = "YYYY-MM-DD")]
     on: Option<Date>,
@@ -93,6 +101,13 @@ struct AddEvidence {
     control: Option<String>,
 }
 
+fn speed(text: &str) -> Result<f64, String> {
+    let times = text.trim().parse::<f64>().ok();
+    times
+        .filter(|times| (0.1..=100.0).contains(times))
+        .ok_or_else(|| format!("`{}` is no number from 0.1 to 100", text.escape_debug()))
+}
+
 fn pair(text: &str) -> Result<(String, String), String> {
     match text.split_once('=') {
         Some((name, value)) if !name.is_empty() && !value.is_empty() => {
@@ -105,10 +120,14 @@ fn pair(text: &str) -> Result<(String, String), String> {
     }
 }
 
-pub(in crate::cli) fn run(args: &MachineArgs) -> anyhow::Result<Outcome> {
+pub(in crate::cli) fn run(args: &MachineArgs, on_screen: &ScreenArgs) -> anyhow::Result<Outcome> {
     match (&args.what, &args.file) {
         (Some(MachineCommand::New(new)), _) => start(new),
         (Some(MachineCommand::Add(add)), _) => add_to(add),
+        (None, Some(file)) if args.screen => {
+            machine::read(file)?;
+            screen::machine(on_screen, file, args.speed)
+        }
         (None, Some(file)) => show(args, file),
         (None, None) => bail!("say which machine: pedalproof machine FILE"),
     }

@@ -14,7 +14,7 @@ const MOST_DANGERS: usize = 3;
 const LONGEST: usize = 90;
 /// Longest name of a control, letters.
 const NAME: usize = 18;
-const CHECKS: usize = 5;
+const CHECKS: usize = 8;
 
 /// The signs of the board's LED, as its firmware gives them (`src/firmware/README.md`).
 const LED: [(&str, &str); 4] = [
@@ -59,7 +59,7 @@ pub fn machine_sheet(
                 (parts(machine, standing))
                 div class="two" {
                     (meter(machine, seen))
-                    (pins(machine))
+                    (pins(machine, seen))
                 }
                 (constants(machine, standing))
                 div class="two" {
@@ -192,9 +192,10 @@ fn volts(control: &Control, capture: Option<&CaptureSeen>) -> Vec<[String; 4]> {
 }
 
 /// Pins to wires, the colours to be filled in.
-fn pins(machine: &Machine) -> Markup {
-    let controls = machine.controls.iter().take(MOST_CONTROLS);
-    let wires = controls.flat_map(|control| {
+fn pins(machine: &Machine, seen: &Seen) -> Markup {
+    let controls = machine.controls.iter().zip(&seen.controls);
+    let controls = controls.take(MOST_CONTROLS);
+    let wires = controls.flat_map(|(control, seen)| {
         let signals = control
             .pins
             .iter()
@@ -217,6 +218,7 @@ fn pins(machine: &Machine) -> Markup {
                 format!("{} {what}", cut(&control.name, NAME)),
             )
         });
+        let rails = rails.into_iter().skip(usize::from(!seen.has_supply_wire));
         signals.chain(rails)
     });
     html! {

@@ -3,6 +3,8 @@
 mod damaged;
 mod links;
 #[cfg(unix)]
+mod screen;
+#[cfg(unix)]
 mod sheet;
 mod support;
 mod writers;

@@ -140,40 +140,6 @@ fn comment(units: &[Unit], chosen: &Chosen, accepted: &[String]) -> String {
     lines.join("\n")
 }
 
-/// The constants of the unit of one capture in the working folder, as the command makes them with nothing else said:
-/// written beside the capture in every format, given back with their reasons. A file that is there already with the same text stays.
-pub(in crate::cli) fn for_unit(capture: &Path, profile: Profile) -> anyhow::Result<String> {
-    let csv = Path::new(capture.file_name().unwrap_or_default());
-    if !csv.is_file() {
-        bail!(
-            "{} is not in this folder, so no constants are written beside it: save the run first",
-            csv.display()
-        );
-    }
-    let (chosen, comment) = joined(&[open_one(csv, csv.display().to_string(), profile)?])?;
-    let files = [
-        (Format::Json, "json"),
-        (Format::C, "h"),
-        (Format::Ihex, "hex"),
-    ]
-    .map(|(format, end)| {
-        let path = csv.with_extension(format!("block.{end}"));
-        (path, format.write(&chosen.block, &comment))
-    });
-    let mut names = Vec::new();
-    for (path, text) in &files {
-        if std::fs::read_to_string(path).ok().as_ref() != Some(text) {
-            create(path, text)?;
-        }
-        names.push(path.display().to_string());
-    }
-    Ok(format!(
-        "written: {}\n\n{}",
-        names.join(", "),
-        report::constants(&chosen).text()
-    ))
-}
-
 /// The constants of several controls together, with nothing else said; `(file, profile)` in the order of the board's inputs, files in `folder`.
 pub(in crate::cli) fn for_controls(
     folder: &Path,

@@ -80,6 +80,7 @@ const ROOMS: &[Room] = &[
         Program,
         "bench",
         &[
+            "files",
             "units",
             "figure",
             "measure",
@@ -133,6 +134,7 @@ const ROOMS: &[Room] = &[
             "record",
             "report",
             "bench",
+            "machine",
         ],
         FILES,
     ),
