@@ -118,3 +118,36 @@ impl Machine {
         self.block_before(self.evidence.len())
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_newest_recording_is_the_one_taken_last_not_the_one_added_last() {
+        let capture = |file: &str, taken: &str| Evidence {
+            kind: EvidenceKind::Capture,
+            control: Some("pedal".to_owned()),
+            file: file.to_owned(),
+            sha256: String::new(),
+            taken: taken.to_owned(),
+        };
+        let mut machine = Machine {
+            name: String::new(),
+            board: None,
+            controls: Vec::new(),
+            check_every_months: USUAL_MONTHS,
+            evidence: vec![
+                capture("a", "2026-04-11T09:30:00Z"),
+                capture("b", "2025-04-11T09:30:00Z"),
+            ],
+        };
+        assert_eq!(machine.newest_capture("pedal"), Some(0));
+        assert_eq!(machine.newest_capture("dial"), None);
+        // Of two taken at one moment the later added counts; a time zone is no other moment.
+        machine
+            .evidence
+            .push(capture("c", "2026-04-11T11:30:00+02:00"));
+        assert_eq!(machine.newest_capture("pedal"), Some(2));
+    }
+}

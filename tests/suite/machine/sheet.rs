@@ -11,6 +11,11 @@ fn it_says_what_a_person_at_the_machine_needs() {
     let ran = pedalproof(dir.path(), &arguments);
     assert!(ran.status.success(), "{}", words(&ran));
     let page = String::from_utf8(ran.stdout).unwrap();
+    if let Some(browser) = Browser::start() {
+        let out = dir.path().join("T1.html");
+        std::fs::write(&out, &page).unwrap();
+        assert_eq!(browser.pages(&out), 1);
+    }
     // Rest and full of T1's pedal: 163.7 and 859.9 of 1024 codes at 5 V (constants of the same recording) are 0.80 and 4.20 V.
     for part in [
         "trolley T1",
@@ -53,7 +58,7 @@ fn every_sheet_prints_on_one_a4_page() {
     }
     let ran = pedalproof(dir, &new);
     assert!(ran.status.success(), "{}", words(&ran));
-    for machine in ["T1", "T3", "T9"] {
+    for machine in ["T3", "T9"] {
         let out = dir.join(format!("{machine}.html"));
         let (file, sheet) = (format!("{machine}.json"), out.to_str().unwrap());
         let ran = pedalproof(dir, &["machine", &file, "--on", IN_TIME, "--sheet", sheet]);
