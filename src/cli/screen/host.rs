@@ -1,5 +1,6 @@
 //! What the screen asks of the system.
 
+use super::job::job;
 use super::{machines, offers, proofs, recent_profiles, records, run};
 use crate::bench::{self, Run, RunCommand, Setup};
 use crate::capture;
@@ -186,7 +187,7 @@ impl Host for BenchHost {
 
     fn blocks(&mut self) -> Job<Vec<BlockOffer>> {
         let named = self.block.clone();
-        records::job(move || proofs::offered(named))
+        job(move || proofs::offered(named))
     }
 
     fn machine(&mut self) -> Job<MachinePage> {
@@ -203,7 +204,7 @@ impl Host for BenchHost {
 
     fn judge(&mut self, taken: &ProofRecording) -> Job<ProofResult> {
         let taken = taken.clone();
-        records::job(move || proofs::judge(&taken))
+        job(move || proofs::judge(&taken))
     }
 
     fn save_proof(&mut self, taken: &ProofRecording) -> Result<String, String> {

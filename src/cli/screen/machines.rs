@@ -1,7 +1,7 @@
 //! The machine on the screen: how it stands, its constants, what is saved added to it.
 
+use super::job::job;
 use super::proofs;
-use super::records::job;
 use crate::bench;
 use crate::cli::commands::constants::for_controls;
 use crate::constants::formats::Format;

@@ -1,6 +1,7 @@
 //! The screen, without a command or in `demo`: opening it, and what it asks of the system.
 
 mod host;
+mod job;
 mod machines;
 mod offers;
 mod proofs;

@@ -1,5 +1,6 @@
 //! Records and captures for the screen: units, their histories, earlier runs. Jobs, done away from the screen.
 
+use super::job::job;
 use super::machines;
 use crate::bench::{self, Batch};
 use crate::capture::{self, Capture, Metadata, metadata_path};
@@ -16,11 +17,6 @@ use std::path::{Path, PathBuf};
 
 /// Earlier runs offered, the newest first.
 const OFFERED: usize = 40;
-
-/// A job whose errors carry their causes.
-pub(super) fn job<T: 'static>(work: impl FnOnce() -> anyhow::Result<T> + Send + 'static) -> Job<T> {
-    Box::new(move || work().map_err(|e| format!("{e:#}")))
-}
 
 /// The units of which records are kept.
 pub(super) fn units() -> Job<Vec<UnitSummary>> {

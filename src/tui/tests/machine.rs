@@ -64,7 +64,7 @@ fn the_page_says_what_stands_and_what_is_next() {
         "trolley T1: not ready",
         "failed",
         "stale",
-        "NEXT  measure dial: press enter",
+        "NEXT measure dial: press enter",
     ] {
         assert!(shown(&state).contains(words), "{words}: {}", shown(&state));
     }
@@ -119,7 +119,7 @@ fn a_lone_part_makes_no_constants_and_g_says_what_is_missing() {
     let mut state = scene::finished((0.95, 0.02), Some(0.8));
     assert_eq!(letters(&mut state, "g"), []);
     assert!(
-        shown(&state).contains("belongs to no machine yet"),
+        shown(&state).contains("belongs to no machine"),
         "{}",
         shown(&state)
     );
