@@ -163,7 +163,7 @@ impl Host for BenchHost {
                 let kept = Path::new(capture.file_name().unwrap_or_default());
                 let added = machines::added(machine, kept, Some(control));
                 let added = added.map_err(|e| format!("{saved}; but not added: {e:#}"))?;
-                Ok(format!("{saved}; {added}"))
+                Ok(format!("{added}; {saved}"))
             }
             _ => Ok(saved),
         }
@@ -215,6 +215,6 @@ impl Host for BenchHost {
         let kept = Path::new(taken.capture.file_name().unwrap_or_default());
         let added = machines::added(machine, kept, None);
         let added = added.map_err(|e| format!("{saved}; but not added: {e:#}"))?;
-        Ok(format!("{saved}; {added}"))
+        Ok(format!("{added}; {saved}"))
     }
 }
