@@ -284,6 +284,7 @@ fn recording_of(path: &Path) -> PathBuf {
     let csv = ["-metadata.json", ".proof.json"]
         .iter()
         .find_map(|end| text.strip_suffix(end))
-        .filter(|csv| csv.ends_with(".csv"));
-    csv.map_or_else(|| path.to_owned(), PathBuf::from)
+        .map(PathBuf::from)
+        .filter(|csv| csv.extension().is_some_and(|end| end == "csv"));
+    csv.unwrap_or_else(|| path.to_owned())
 }
