@@ -74,11 +74,8 @@ pub(super) fn seen_of(said: &Value) -> Result<ProofSeen, String> {
     let list = |key: &str| said[key].as_array().cloned().unwrap_or_default();
     let word = |of: &Value, key: &str| shown(of[key].as_str().unwrap_or_default());
     let rounds = list("rounds");
-    let is_fault = |of: &str| {
-        ["open", "ground", "supply"]
-            .iter()
-            .any(|fault| of.starts_with(fault))
-    };
+    // What is of neither the output, the recording nor the block is of a fault.
+    let is_fault = |of: &str| !["output", "stream", "block"].contains(&of);
     let findings = list("findings");
     let worst = |faults: bool| {
         let own = findings
