@@ -5,6 +5,7 @@
 //! ```text
 //! link -> bench -> capture -> measure -> judge -> report / tui / record
 //!                    wiring -> constants -> firmware core <- twin
+//!                    machine: what stands of all that, and what is next
 //! ```
 #![cfg_attr(
     test,
@@ -36,6 +37,7 @@ cfg_if::cfg_if! {
         pub mod files;
         pub mod firmware;
         pub mod link;
+        pub mod machine;
         pub mod profile;
         pub mod proof;
         pub mod record;
@@ -52,6 +54,7 @@ cfg_if::cfg_if! {
         mod files;
         mod firmware;
         mod link;
+        mod machine;
         mod profile;
         mod proof;
         mod record;

@@ -11,6 +11,7 @@ mod derive;
 mod diagnosis;
 mod direction;
 mod examples;
+mod machine;
 mod plug;
 mod proof;
 mod run;
@@ -18,12 +19,13 @@ mod run;
 pub use assess::{assess, assess_file};
 pub use card::{EvidencePlan, StationPlan, StationWords, StepProgress, StepState, USUAL_STATIONS};
 pub use derive::{DeriveOptions, derive};
-pub use examples::write_examples;
 #[cfg(feature = "inside")]
-pub use examples::{simulated_capture, write_capture};
+pub use examples::simulated_capture;
+pub use examples::{write_capture, write_examples};
+pub use machine::{look, machine_profile, sort};
 pub use proof::{
     BANDS, Dwell, FaultSeen, FlashedBoard, Hand, ProofColumns, ProofNow, ProofOptions, ProofPoint,
-    ProofWatch, band, foretold, prove_file, trolley_block,
+    ProofWatch, band, flashed_recording, foretold, prove_file, trolley_block,
 };
 pub use run::{
     Batch, LinkState, Plan, Run, RunCommand, RunEvent, Setup, StreamHealth, StreamInfo, start,

@@ -14,6 +14,7 @@ mod files;
 mod firmware;
 mod house;
 mod link;
+mod machine;
 mod person;
 mod support;
 mod wiring;

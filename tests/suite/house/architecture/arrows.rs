@@ -74,10 +74,13 @@ const ROOMS: &[Room] = &[
         SCREENS,
     ),
     (Program, "link", &["units", "simulator"], SCREENS),
+    // What a machine's evidence says is handed in: see `bench::machine`.
+    (Program, "machine", &["files", "judge", "profile"], SCREENS),
     (
         Program,
         "bench",
         &[
+            "files",
             "units",
             "figure",
             "measure",
@@ -92,6 +95,7 @@ const ROOMS: &[Room] = &[
             "diagnose",
             "record",
             "link",
+            "machine",
         ],
         SCREENS,
     ),
@@ -111,6 +115,7 @@ const ROOMS: &[Room] = &[
             "profile",
             "record",
             "proof",
+            "machine",
         ],
         FILES,
     ),
@@ -129,6 +134,7 @@ const ROOMS: &[Room] = &[
             "record",
             "report",
             "bench",
+            "machine",
         ],
         FILES,
     ),
@@ -307,7 +313,7 @@ fn no_room_is_left_out() {
 
 #[test]
 fn only_one_file_of_a_format_room_touches_the_disk() {
-    for name in ["capture", "profile", "record"] {
+    for name in ["capture", "profile", "record", "machine"] {
         let touching: Vec<_> = files_of(room(name))
             .into_iter()
             .filter(|file| file.code.contains("std::fs"))
