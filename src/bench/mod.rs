@@ -18,15 +18,16 @@ mod run;
 pub use assess::{assess, assess_file};
 pub use card::{EvidencePlan, StationPlan, StationWords, StepProgress, StepState, USUAL_STATIONS};
 pub use derive::{DeriveOptions, derive};
-pub use examples::write_examples;
 #[cfg(feature = "inside")]
-pub use examples::{simulated_capture, write_capture};
+pub use examples::simulated_capture;
+pub use examples::{write_capture, write_examples};
 pub use proof::{
     BANDS, Dwell, FaultSeen, FlashedBoard, Hand, ProofColumns, ProofNow, ProofOptions, ProofPoint,
     ProofWatch, band, foretold, prove_file, trolley_block,
 };
 pub use run::{
-    Batch, LinkState, Plan, Run, RunCommand, RunEvent, Setup, StreamHealth, StreamInfo, start,
+    Batch, LinkState, Plan, Recorded, Run, RunCommand, RunEvent, Setup, StepFound, StreamHealth,
+    StreamInfo, labelled, start,
 };
 #[cfg(feature = "inside")]
 pub use run::{BoardTime, start_on};

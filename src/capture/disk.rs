@@ -6,6 +6,7 @@ use super::reader;
 use super::table::TableError;
 use super::types::{Capture, Metadata};
 use crate::files;
+use crate::outlet::Shown;
 use std::fmt::Debug;
 use std::fs::File;
 use std::io::{self, Write};
@@ -14,26 +15,26 @@ use thiserror::Error;
 
 #[derive(Debug, Error)]
 pub enum CaptureError {
-    #[error("cannot read {}: {source}", path.display())]
+    #[error("cannot read {}: {source}", path.shown())]
     Unreadable { path: PathBuf, source: io::Error },
-    #[error("{} has no metadata beside it: {} is needed to know the board's bits and reference. Take captures with `pedalproof record`, or write that file by hand", csv.display(), metadata.display())]
+    #[error("{} has no metadata beside it: {} is needed to know the board's bits and reference. Take captures with `pedalproof record`, or write that file by hand", csv.shown(), metadata.shown())]
     NoMetadata { csv: PathBuf, metadata: PathBuf },
-    #[error("metadata {}: {source}", path.display())]
+    #[error("metadata {}: {source}", path.shown())]
     Metadata {
         path: PathBuf,
         source: MetadataError,
     },
-    #[error("capture {}: {source}", path.display())]
+    #[error("capture {}: {source}", path.shown())]
     Table { path: PathBuf, source: TableError },
-    #[error("{} exists already, and a capture is never overwritten: choose another name", path.display())]
+    #[error("{} exists already, and a capture is never overwritten: choose another name", path.shown())]
     Exists { path: PathBuf },
-    #[error("cannot write {}: {source}\n  {}", path.display(), what_to_do(source))]
+    #[error("cannot write {}: {source}\n  {}", path.shown(), what_to_do(source))]
     Unwritable { path: PathBuf, source: io::Error },
     #[error("{} is no longer the file that this run writes: it or its folder was moved, removed or changed meanwhile\n  \
-             Leave the folder alone until the run has ended, then take the capture again", path.display())]
+             Leave the folder alone until the run has ended, then take the capture again", path.shown())]
     Gone { path: PathBuf },
     #[error("the system does not confirm that {} is on the disk: {source}\n  \
-             Look at that disk before it is unplugged or switched off", path.display())]
+             Look at that disk before it is unplugged or switched off", path.shown())]
     Unconfirmed { path: PathBuf, source: io::Error },
 }
 
@@ -84,7 +85,7 @@ pub fn open(csv: &Path) -> Result<Opened, CaptureError> {
         let path = path.to_owned();
         move |source| CaptureError::Unreadable { path, source }
     };
-    let file = File::open(csv).map_err(unreadable(csv))?;
+    let file = files::open(csv).map_err(unreadable(csv))?;
     let meta = read_metadata(csv)?;
     let size = file.metadata().map_err(unreadable(csv))?.len();
     let (capture, sha256) = read_ahead::hashed(file, |bytes| reader::read(bytes, size, meta))
@@ -102,7 +103,7 @@ pub fn summary(csv: &Path) -> Result<CaptureSummary, CaptureError> {
         source,
     };
     let meta = read_metadata(csv)?;
-    let file = File::open(csv).map_err(unreadable)?;
+    let file = files::open(csv).map_err(unreadable)?;
     let through = |mut bytes| io::copy(&mut bytes, &mut io::sink());
     let (_, sha256) = read_ahead::hashed(file, through).map_err(unreadable)?;
     Ok(CaptureSummary { meta, sha256 })
@@ -110,7 +111,7 @@ pub fn summary(csv: &Path) -> Result<CaptureSummary, CaptureError> {
 
 fn read_metadata(csv: &Path) -> Result<Metadata, CaptureError> {
     let beside = metadata_path(csv);
-    let text = std::fs::read_to_string(&beside).map_err(|source| match source.kind() {
+    let text = files::read_text(&beside).map_err(|source| match source.kind() {
         io::ErrorKind::NotFound => CaptureError::NoMetadata {
             csv: csv.to_owned(),
             metadata: beside.clone(),
@@ -139,7 +140,7 @@ pub trait Disk: Send + Debug {
     fn length(&mut self, path: &Path) -> io::Result<u64>;
     /// A new file that begins with `first` and has its name only once that is in it; an error when the name is taken.
     fn create_new(&mut self, path: &Path, first: &[u8]) -> io::Result<Box<dyn TableFile>>;
-    /// Writes a whole file, whatever was there; after an error part of it may be there.
+    /// Writes a whole new file; after an error part of it may be there.
     fn write(&mut self, path: &Path, bytes: &[u8]) -> io::Result<()>;
     /// Gives a file another name, in place of what had that.
     fn rename(&mut self, from: &Path, to: &Path) -> io::Result<()>;
@@ -174,7 +175,8 @@ impl Disk for RealDisk {
     }
 
     fn write(&mut self, path: &Path, bytes: &[u8]) -> io::Result<()> {
-        std::fs::write(path, bytes)
+        // Never through a link, nor over a file: the name must be free.
+        File::create_new(path)?.write_all(bytes)
     }
 
     fn rename(&mut self, from: &Path, to: &Path) -> io::Result<()> {

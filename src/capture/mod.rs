@@ -19,6 +19,7 @@ pub use aside::SetAside;
 pub use disk::TableFile;
 pub use disk::{CaptureError, Disk, Opened, RealDisk, metadata_path, open, summary};
 pub use types::{
-    BoardMeta, Capture, ChannelMeta, Clock, LooksTaken, Metadata, RefMeta, StreamCounts, UnitMeta,
+    BoardMeta, Capture, ChannelMeta, Clock, ImportedFrom, LooksTaken, Metadata, RefMeta,
+    StreamCounts, UnitMeta,
 };
 pub use writer::{CaptureWriter, OnDisk};

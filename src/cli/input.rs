@@ -4,6 +4,8 @@ use crate::bench;
 use crate::capture::{self, Opened};
 use crate::constants::Block;
 use crate::constants::formats::Format;
+use crate::files;
+use crate::outlet::{self, Shown, tell};
 use crate::profile::{self, Profile};
 use crate::record::Assessment;
 use anyhow::{Context, anyhow};
@@ -38,12 +40,17 @@ pub(super) fn assessed_with(
         None
     });
     let assessment = bench::assess_file(&opened, capture, profile.as_ref())
-        .with_context(|| format!("capture {}", capture.display()))?;
+        .with_context(|| format!("capture {}", capture.shown()))?;
     Ok(AssessedCapture {
         opened,
         assessment,
         notes,
     })
+}
+
+/// A name or a reason that was given, as it will be shown: it may go into files and stands in lines of this program's words.
+pub(super) fn one_line(text: &str) -> Result<String, std::convert::Infallible> {
+    Ok(outlet::line(text).into_owned())
 }
 
 /// A board's non-linearity in codes, from its text.
@@ -85,23 +92,27 @@ pub(super) fn profile(name: &str) -> anyhow::Result<Profile> {
     }
     profile::find(name).ok_or_else(|| {
         let known: Vec<_> = profile::built_in_names().collect();
-        anyhow!("there is no profile `{name}`: no file of that name, and none built in. Built in are: {}", known.join(", "))
+        anyhow!(
+            "there is no profile `{}`: no file of that name, and none built in. Built in are: {}",
+            outlet::line(name),
+            known.join(", ")
+        )
     })
 }
 
 /// The block of a file in any format.
 pub(super) fn block(path: &Path) -> anyhow::Result<BlockFile> {
-    let text = std::fs::read_to_string(path)
-        .with_context(|| format!("cannot read the block {}", path.display()))?;
+    let text = files::read_text(path)
+        .with_context(|| format!("cannot read the block {}", path.shown()))?;
     let format = Format::of(&text);
     let block = format
         .read(&text)
-        .with_context(|| format!("{}", path.display()))?;
+        .with_context(|| format!("{}", path.shown()))?;
     if format.is_old(&text) {
-        eprintln!(
+        tell!(
             "{}: a block of version 1. A board with today's firmware refuses it (one long pause, two flashes); make it again: \
              pedalproof constants --remake {0} --format ihex --out NEW.hex",
-            path.display()
+            path.shown()
         );
     }
     Ok(BlockFile {

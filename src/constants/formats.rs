@@ -30,7 +30,12 @@ pub enum Format {
 impl Format {
     /// What a text looks like: JSON begins with a brace, Intel HEX with a colon, a C header with neither.
     pub fn of(text: &str) -> Self {
-        match text.trim_start().chars().next() {
+        match text
+            .trim_start_matches('\u{feff}')
+            .trim_start()
+            .chars()
+            .next()
+        {
             Some('{') => Self::Json,
             Some(':') => Self::Ihex,
             _ => Self::C,

@@ -12,6 +12,7 @@ mod assess;
 mod diagnose;
 mod files;
 mod firmware;
+mod hostile;
 mod house;
 mod link;
 mod person;

@@ -8,6 +8,7 @@ mod channels;
 mod conclude;
 mod events;
 mod evidence;
+mod imported;
 mod labels;
 mod late;
 mod looks;
@@ -20,6 +21,7 @@ mod setup;
 #[cfg(feature = "inside")]
 pub use board_time::BoardTime;
 pub use events::{Batch, LinkState, RunCommand, RunEvent, StreamHealth, StreamInfo};
+pub use imported::{Recorded, StepFound, labelled};
 pub use setup::{Plan, Setup};
 
 use crate::capture::{Disk, RealDisk};

@@ -6,6 +6,7 @@ use crate::cli::output::{CaptureDestination, print, print_json};
 use crate::cli::screen_args::ScreenArgs;
 use crate::cli::simulated::DemoUnit;
 use crate::cli::{progress, screen};
+use crate::outlet::{Shown, tell};
 use crate::report;
 use anyhow::{anyhow, bail};
 use clap::Args;
@@ -86,9 +87,9 @@ fn headless(
         print(&report::assessment(&assessment).text())?;
     }
     if destination.temporary.is_some() {
-        eprintln!("the capture was in a temporary folder and is gone: --out NAME keeps it");
+        tell!("the capture was in a temporary folder and is gone: --out NAME keeps it");
     } else if let Some(capture) = &ended.capture {
-        eprintln!("capture: {}", capture.display());
+        tell!("capture: {}", capture.shown());
     }
     Ok(assessment.verdict.into())
 }

@@ -2,6 +2,8 @@
 
 use crate::bench;
 use crate::cli::outcome::Outcome;
+use crate::cli::output::print;
+use crate::outlet::Shown;
 use anyhow::Context;
 use clap::Args;
 use std::path::PathBuf;
@@ -19,9 +21,9 @@ pub(in crate::cli) struct ExamplesArgs {
 pub(in crate::cli) fn run(args: &ExamplesArgs) -> anyhow::Result<Outcome> {
     let folder = &args.folder;
     std::fs::create_dir_all(folder)
-        .with_context(|| format!("cannot make the folder {}", folder.display()))?;
+        .with_context(|| format!("cannot make the folder {}", folder.shown()))?;
     for csv in bench::write_examples(folder)? {
-        println!("{}", csv.display());
+        print(&format!("{}\n", csv.shown()))?;
     }
     Ok(Outcome::Good)
 }

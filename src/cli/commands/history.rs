@@ -1,8 +1,10 @@
 //! `pedalproof history`.
 
+use crate::cli::input::one_line;
 use crate::cli::outcome::Outcome;
 use crate::cli::output::{print, print_json};
 use crate::cli::records;
+use crate::outlet::{Shown, tell};
 use crate::record::{RecordStore, UnitHistory, schema_json, unit_history};
 use crate::report::{self, UnitLine};
 use anyhow::bail;
@@ -21,6 +23,7 @@ use std::path::PathBuf;
 )]
 pub(in crate::cli) struct HistoryArgs {
     /// What is written on the unit's sticker; without it, all units
+    #[arg(value_parser = one_line)]
     tag: Option<String>,
     /// Where records are kept [default: PEDALPROOF_RECORDS, the configuration file, the platform's data folder]
     #[arg(long, value_name = "FOLDER")]
@@ -51,15 +54,15 @@ pub(in crate::cli) fn run(args: &HistoryArgs) -> anyhow::Result<Outcome> {
 fn units(store: &RecordStore, as_json: bool) -> anyhow::Result<Outcome> {
     let (units, failed) = records::units(store)?;
     for e in &failed {
-        eprintln!("left out: {e}");
+        tell!("left out: {e}");
     }
     if as_json {
         let rows: Vec<Value> = units.iter().map(row).collect();
         print_json(&rows)?;
     } else if units.is_empty() {
-        eprintln!(
+        tell!(
             "there are no records in {}: `pedalproof assess CAPTURE --keep` keeps one",
-            store.folder().display()
+            store.folder().shown()
         );
     } else {
         print(&report::units(&units).text())?;
@@ -78,7 +81,7 @@ fn row(unit: &UnitLine) -> Value {
 fn unit(store: &RecordStore, tag: &str, args: &HistoryArgs) -> anyhow::Result<Outcome> {
     let (records, failed) = store.of_unit(tag)?;
     for e in &failed {
-        eprintln!("left out: {e}");
+        tell!("left out: {e}");
     }
     if records.is_empty() {
         let known: Vec<String> = records::units(store)?
@@ -93,7 +96,7 @@ fn unit(store: &RecordStore, tag: &str, args: &HistoryArgs) -> anyhow::Result<Ou
         };
         bail!(
             "there is no record of the unit `{tag}` in {}; {known}",
-            store.folder().display()
+            store.folder().shown()
         );
     }
     let history = unit_history(tag, records);

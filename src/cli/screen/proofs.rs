@@ -8,6 +8,7 @@ use crate::cli::output::{copy, refuse_overwriting, replace};
 use crate::cli::simulated::SimulatedBoard;
 use crate::constants::{Block, formats};
 use crate::link::{SerialSettings, SerialSource, Source, WhenLost};
+use crate::outlet::Shown;
 use crate::proof::Fault;
 use crate::report;
 use crate::tui::{BlockOffer, ProofChoice, ProofRecording, ProofResult, ProofRound, SourceKind};
@@ -38,7 +39,7 @@ fn offer(name: String, block: Block) -> BlockOffer {
 /// The block that was named on the command line.
 pub(super) fn named(path: &Path) -> anyhow::Result<BlockOffer> {
     let block = input::block(path)?.block;
-    Ok(offer(path.display().to_string(), block))
+    Ok(offer(path.shown().to_string(), block))
 }
 
 /// The named one, those in the working folder by name, and the simulated board's.
@@ -157,7 +158,7 @@ pub(super) fn save(taken: &ProofRecording) -> anyhow::Result<String> {
         copy(&metadata_path(&taken.capture), &metadata_path(&kept))?;
         copy(&taken.capture, &kept)?;
     }
-    let mut saved = kept.display().to_string();
+    let mut saved = kept.shown().to_string();
     if taken.choice.round == ProofRound::Faults {
         saved = format!("{saved} with its marks");
     }
@@ -165,10 +166,10 @@ pub(super) fn save(taken: &ProofRecording) -> anyhow::Result<String> {
     if !Path::new(&block).is_file() {
         let path = kept.with_extension("block.json");
         replace(&path, &formats::to_json(&taken.choice.offer.block, &block))?;
-        block = path.display().to_string();
+        block = path.shown().to_string();
     }
     Ok(format!(
         "saved: {saved}; again: pedalproof prove {} --block {block}",
-        kept.display()
+        kept.shown()
     ))
 }

@@ -3,6 +3,7 @@
 use super::{Block, FormatError};
 use crate::constants::block::{BlockFields, OWN_REFERENCE_MV, TargetBoard, Watch};
 use crate::constants::layout::OLD_VREF_MV;
+use crate::outlet::json_source;
 use serde::{Deserialize, Serialize};
 
 const FORMAT: &str = "block/2";
@@ -39,6 +40,7 @@ pub fn from_json(text: &str) -> Result<Block, FormatError> {
         line: e.line().max(1),
         what: e.to_string(),
     };
+    let text = &*json_source(text);
     let head: Head = serde_json::from_str(text).map_err(|e| wrong(&e))?;
     if head.format == OLD_FORMAT {
         let mut document: serde_json::Value = serde_json::from_str(text).map_err(|e| wrong(&e))?;
@@ -79,5 +81,5 @@ fn add_watch(document: &mut serde_json::Value) {
 
 /// Whether a text is of the format before this one.
 pub(super) fn is_old(text: &str) -> bool {
-    serde_json::from_str::<Head>(text).is_ok_and(|head| head.format == OLD_FORMAT)
+    serde_json::from_str::<Head>(&json_source(text)).is_ok_and(|head| head.format == OLD_FORMAT)
 }

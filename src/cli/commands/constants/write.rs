@@ -10,6 +10,7 @@ use crate::cli::{Outcome, input};
 use crate::constants::choose::{self, ChooseOptions, Chosen};
 use crate::constants::formats::Format;
 use crate::constants::{Block, Watch};
+use crate::outlet::{Shown, tell};
 use crate::profile::Profile;
 use crate::report;
 use anyhow::{anyhow, bail};
@@ -21,16 +22,16 @@ pub(super) fn write(args: &ConstantsArgs, units: &[Unit], chosen: &Chosen) -> an
     let format = format(args);
     let text = format.write(&chosen.block, &comment(units, chosen, &accepted));
     if format == Format::Ihex && !accepted.is_empty() {
-        eprintln!("Intel HEX has no place for a comment: keep this with the board:");
+        tell!("Intel HEX has no place for a comment: keep this with the board:");
         for line in &accepted {
-            eprintln!("{line}");
+            tell!("{line}");
         }
     }
     if let Some(path) = &args.out {
         create(path, &text)?;
-        eprintln!(
+        tell!(
             "wrote {}; see what it puts out: pedalproof blend --block {0}",
-            path.display()
+            path.shown()
         );
     }
     if args.json {
@@ -61,17 +62,17 @@ pub(super) fn remake(args: &ConstantsArgs, path: &Path) -> anyhow::Result<Outcom
     );
     fields.output.waits_at_zero |= args.wait_at_zero;
     let block = Block::new(fields)?;
-    let made = format!("made again from {}", path.display());
+    let made = format!("made again from {}", path.shown());
     let text = format(args).write(&block, &made);
-    eprintln!(
+    tell!(
         "the numbers of {} as they were, and what this version adds: supply, read-back, output while waiting. A board with \
          today's firmware reads it; prove it again",
-        path.display()
+        path.shown()
     );
     match &args.out {
         Some(to) => {
             create(to, &text)?;
-            eprintln!("wrote {}", to.display());
+            tell!("wrote {}", to.shown());
         }
         None => print(&text)?,
     }
@@ -103,7 +104,7 @@ fn document(
         "hidden": chosen.hidden,
         "objections": objections,
         "accepted": if accepted.is_empty() { None } else { args.accept.as_deref() },
-        "written": args.out.as_ref().map(|path| path.display().to_string()),
+        "written": args.out.as_ref().map(|path| path.shown().to_string()),
         "safety": report::CONSTANTS_SAFETY,
     })
 }
@@ -146,13 +147,13 @@ pub(in crate::cli) fn for_unit(capture: &Path, profile: Profile) -> anyhow::Resu
     if !csv.is_file() {
         bail!(
             "{} is not in this folder, so no constants are written beside it: save the run first",
-            csv.display()
+            csv.shown()
         );
     }
     let opened = capture::open(csv)?;
     let assessment = bench::assess_file(&opened, csv, Some(&profile))?;
     let units = [Unit {
-        file: csv.display().to_string(),
+        file: csv.shown().to_string(),
         profile,
         opened,
         assessment,
@@ -165,7 +166,7 @@ pub(in crate::cli) fn for_unit(capture: &Path, profile: Profile) -> anyhow::Resu
         bail!(
             "no block: {}\n  to make it all the same: pedalproof constants {} --accept \"why\"",
             objections.join("\n  "),
-            csv.display()
+            csv.shown()
         );
     }
     let comment = comment(&units, &chosen, &[]);
@@ -183,7 +184,7 @@ pub(in crate::cli) fn for_unit(capture: &Path, profile: Profile) -> anyhow::Resu
         if std::fs::read_to_string(path).ok().as_ref() != Some(text) {
             create(path, text)?;
         }
-        names.push(path.display().to_string());
+        names.push(path.shown().to_string());
     }
     Ok(format!(
         "written: {}\n\n{}",

@@ -4,10 +4,12 @@ mod typed;
 
 use crate::bench::{self, EvidencePlan, Plan, Setup, StationPlan};
 use crate::capture::ChannelMeta;
+use crate::cli::input::one_line;
 use crate::cli::outcome::Outcome;
 use crate::cli::output::{csv_name, refuse_overwriting};
 use crate::cli::stream_args::StreamArgs;
 use crate::cli::{input, progress};
+use crate::outlet::{Shown, tell};
 use crate::profile::Profile;
 use anyhow::bail;
 use clap::Args;
@@ -22,7 +24,7 @@ use typed::Typed;
 )]
 pub(in crate::cli) struct RecordArgs {
     /// The port the board is on: see `pedalproof ports`
-    #[arg(long, value_name = "PATH")]
+    #[arg(long, value_name = "PATH", value_parser = one_line)]
     port: String,
     /// Name of the capture: writes NAME.csv and NAME.csv-metadata.json
     #[arg(long, value_name = "NAME")]
@@ -37,7 +39,7 @@ pub(in crate::cli) struct RecordArgs {
     #[arg(long)]
     profile: Option<String>,
     /// What is written on the unit's sticker
-    #[arg(long)]
+    #[arg(long, value_parser = one_line)]
     tag: Option<String>,
     #[command(flatten)]
     stream: StreamArgs,
@@ -131,23 +133,23 @@ pub(in crate::cli) fn run(args: RecordArgs, baud: u32) -> anyhow::Result<Outcome
         );
     };
     let counts = ended.counts.unwrap_or_default();
-    eprintln!(
+    tell!(
         "{}: {} samples, {} missing",
-        capture.display(),
+        capture.shown(),
         counts.samples,
         counts.missing
     );
     for (cause, n) in &counts.rejected {
-        eprintln!("  {n} lines rejected: {cause}");
+        tell!("  {n} lines rejected: {cause}");
     }
     if counts.restarts > 0 {
-        eprintln!("  the board began anew {} times", counts.restarts);
+        tell!("  the board began anew {} times", counts.restarts);
     }
     let verdict = ended.assessment.and_then(|a| a.verdict);
     if let Some(verdict) = verdict {
-        eprintln!(
+        tell!(
             "verdict: {verdict}; `pedalproof assess {}` says why",
-            capture.display()
+            capture.shown()
         );
     }
     Ok(Outcome::Good)
