@@ -7,6 +7,7 @@ use super::table::TableError;
 use super::types::{Capture, Metadata};
 use crate::files;
 use crate::outlet::Shown;
+use serde_json::value::RawValue;
 use std::fmt::Debug;
 use std::fs::File;
 use std::io::{self, Write};
@@ -19,6 +20,10 @@ pub enum CaptureError {
     Unreadable { path: PathBuf, source: io::Error },
     #[error("{} has no metadata beside it: {} is needed to know the board's bits and reference. Take captures with `pedalproof record`, or write that file by hand", csv.shown(), metadata.shown())]
     NoMetadata { csv: PathBuf, metadata: PathBuf },
+    #[error(
+        "what comes through the standard input is no recording: it is to begin with the metadata and go on with the CSV: cat NAME.csv-metadata.json NAME.csv | pedalproof assess -"
+    )]
+    NotPiped,
     #[error("metadata {}: {source}", path.shown())]
     Metadata {
         path: PathBuf,
@@ -93,6 +98,31 @@ pub fn open(csv: &Path) -> Result<Opened, CaptureError> {
             path: csv.to_owned(),
             source,
         })?;
+    Ok(Opened { capture, sha256 })
+}
+
+/// Most bytes of a capture that comes through a pipe: two hours of two channels at a thousand samples a second.
+pub const LONGEST_PIPED: u64 = 256 << 20;
+
+/// A capture in one piece: its metadata, and its CSV behind it.
+pub fn piped(bytes: &[u8]) -> Result<Opened, CaptureError> {
+    let path = || PathBuf::from("-");
+    let mut values = serde_json::Deserializer::from_slice(bytes).into_iter::<&RawValue>();
+    let text = match values.next() {
+        Some(Ok(text)) => text.get(),
+        _ => return Err(CaptureError::NotPiped),
+    };
+    let meta = Metadata::from_json(text).map_err(|source| CaptureError::Metadata {
+        path: path(),
+        source,
+    })?;
+    let csv = bytes[values.byte_offset()..].trim_ascii_start();
+    let capture =
+        reader::read(csv, csv.len() as u64, meta).map_err(|source| CaptureError::Table {
+            path: path(),
+            source,
+        })?;
+    let sha256 = files::sha256(csv);
     Ok(Opened { capture, sha256 })
 }
 

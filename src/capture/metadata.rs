@@ -93,9 +93,16 @@ impl Metadata {
         }
         Scale::new(ours.board.bits, ours.board.vref_mv)
             .map_err(|e| member("pedalproof.board", e.to_string()))?;
-        if !(ours.board.rate_hz.is_finite() && ours.board.rate_hz > 0.0) {
+        if !(1.0..=1e6).contains(&ours.board.vref_mv) {
             let what = format!(
-                "{} is no sampling rate: state samples a second",
+                "{} mV is no reference: state millivolts from 1 to 1000000",
+                ours.board.vref_mv
+            );
+            return Err(member("pedalproof.board.vref_mv", what));
+        }
+        if !(1e-3..=1e7).contains(&ours.board.rate_hz) {
+            let what = format!(
+                "{} is no sampling rate: state samples a second, 0.001 to 10000000",
                 ours.board.rate_hz
             );
             return Err(member("pedalproof.board.rate_hz", what));

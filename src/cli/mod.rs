@@ -47,8 +47,13 @@ pub fn run(arguments: impl Iterator<Item = OsString>) -> ExitCode {
 /// Help and version, which are no failure, and what is wrong with the arguments.
 fn refused(refusal: &clap::Error, arguments: &[OsString]) -> ExitCode {
     if !refusal.use_stderr() {
-        let _ = refusal.print();
-        return ExitCode::SUCCESS;
+        return match refusal.print() {
+            Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => {
+                tell!("pedalproof: the standard output cannot be written: {e}");
+                ExitCode::from(2)
+            }
+            _ => ExitCode::SUCCESS,
+        };
     }
     // It repeats what was given: as it can be shown.
     let shown = arguments

@@ -36,6 +36,10 @@ pub enum SheetError {
     )]
     NoNumbers,
     #[error(
+        "it has lines of more than {LONGEST_LINE} bytes, and no recording has: is it the right file?"
+    )]
+    LongLine,
+    #[error(
         "it has {0} columns, and {MOST_COLUMNS} are the most that are looked at: save the ones that matter"
     )]
     TooWide(usize),
@@ -43,6 +47,8 @@ pub enum SheetError {
 
 /// No scope or logger of a workshop has more.
 const MOST_COLUMNS: usize = 256;
+/// Bytes: wider than the most columns.
+const LONGEST_LINE: usize = 1 << 16;
 /// Lines that are tried to find out how a file is made.
 const TRIED: usize = 400;
 
@@ -68,6 +74,12 @@ const STYLES: [(Option<char>, char); 8] = [
 
 impl Sheet {
     pub fn read(text: &str) -> Result<Self, SheetError> {
+        if text
+            .split(['\n', '\r'])
+            .any(|line| line.len() > LONGEST_LINE)
+        {
+            return Err(SheetError::LongLine);
+        }
         let mut lines: Vec<&str> = text.split(['\n', '\r']).map(str::trim_end).collect();
         let mut seen = Vec::new();
         let stated = stated_separator(&lines);

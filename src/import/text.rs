@@ -7,6 +7,7 @@ pub struct Decoded {
     pub encoding: Option<&'static str>,
 }
 
+/// Text of any of the usual kinds.
 pub fn decode(bytes: &[u8]) -> Decoded {
     let of = |text, encoding| Decoded { text, encoding };
     match bytes {

@@ -12,6 +12,9 @@ use crate::profile::Profile;
 use measure::units::{Code, Passage, Scale, Step};
 use std::ops::Range;
 
+/// Seconds at an end that are enough for its level.
+const SHORTEST_HOLD_S: f64 = 1.0;
+
 /// Samples of a file, as a board would have given them.
 pub struct Recorded {
     /// Never decreasing.
@@ -44,8 +47,12 @@ pub struct StepFound {
 pub fn labelled(recorded: Recorded, profile: Option<&Profile>) -> (Capture, Vec<StepFound>) {
     let two_tracks = profile.is_none_or(|p| p.tracks.len() > 1);
     let channels = channels::assign(&recorded.channels, &[], two_tracks);
-    let card = |steps: &[Step]| {
-        let evidence = profile.map_or_else(EvidencePlan::default, EvidencePlan::at_first);
+    let mut evidence = profile.map_or_else(EvidencePlan::default, EvidencePlan::at_first);
+    if profile.is_none() {
+        // Nobody said how long to hold.
+        (evidence.rest.first, evidence.full.first) = (SHORTEST_HOLD_S, SHORTEST_HOLD_S);
+    }
+    let card = |steps: &[Step], evidence: EvidencePlan| {
         let mut labels = Labels::Pending {
             plan: Plan::Card(steps.to_vec(), evidence),
             stations: None,
@@ -67,7 +74,7 @@ pub fn labelled(recorded: Recorded, profile: Option<&Profile>) -> (Capture, Vec<
     };
     let mut steps: Vec<Step> = asked.into_iter().filter(led).collect();
     let all = steps.clone();
-    let mut best = gone_through(card(&steps), &recorded);
+    let mut best = gone_through(card(&steps, evidence), &recorded);
     let mut now = best.1.clone();
     // Where the card came to stand, it may be that the step is not in the recording.
     while let Some(stuck) = now
@@ -79,12 +86,16 @@ pub fn labelled(recorded: Recorded, profile: Option<&Profile>) -> (Capture, Vec<
         if steps.is_empty() {
             break;
         }
-        let without = gone_through(card(&steps), &recorded);
+        let without = gone_through(card(&steps, evidence), &recorded);
         now.clone_from(&without.1);
         if share(&without.1) > share(&best.1) + 1e-9 {
             best = without;
         }
     }
+    let steps: Vec<Step> = best.1.iter().map(|found| found.step).collect();
+    let best = with_more(best, evidence, |evidence| {
+        gone_through(card(&steps, evidence), &recorded)
+    });
     let (passages, mut found) = best;
     for step in all {
         if !found.iter().any(|found| found.step == step) {
@@ -97,6 +108,39 @@ pub fn labelled(recorded: Recorded, profile: Option<&Profile>) -> (Capture, Vec<
         }
     }
     (capture(recorded, channels, passages, profile), found)
+}
+
+type Found = (Vec<Passage>, Vec<StepFound>);
+
+/// More strokes and returns than the card begins with, as long as that takes nothing from the other steps.
+fn with_more(
+    mut best: Found,
+    mut evidence: EvidencePlan,
+    through: impl Fn(EvidencePlan) -> Found,
+) -> Found {
+    for step in [Step::Strokes, Step::Release] {
+        let mut more = evidence;
+        loop {
+            let amount = match step {
+                Step::Strokes => &mut more.strokes,
+                _ => &mut more.returns,
+            };
+            amount.first += 1.0;
+            if amount.first > amount.most {
+                break;
+            }
+            let found = through(more);
+            if have(&found.1) > have(&best.1) + 0.5 {
+                (best, evidence) = (found, more);
+            }
+        }
+    }
+    best
+}
+
+/// Seconds, strokes and returns in all.
+fn have(found: &[StepFound]) -> f64 {
+    found.iter().map(|found| found.have).sum()
 }
 
 /// How much of the steps there is; what was left out counts for nothing.

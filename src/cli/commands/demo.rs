@@ -50,8 +50,8 @@ pub(in crate::cli) fn run(args: &DemoArgs, screen_args: &ScreenArgs) -> anyhow::
     let speed = args
         .speed
         .unwrap_or(if plain { UNWATCHED_SPEED } else { 1.0 });
-    if !(speed.is_finite() && speed > 0.0) {
-        bail!("--speed {speed} cannot be: give a positive number, 1 is real time");
+    if !(0.01..=1000.0).contains(&speed) {
+        bail!("--speed {speed} cannot be: give a number from 0.01 to 1000, 1 is real time");
     }
     let unit = DemoUnit::named(&args.unit, args.seed)?;
     let file = format!("{}.csv", unit.tag);

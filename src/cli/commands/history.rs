@@ -5,7 +5,7 @@ use crate::cli::outcome::Outcome;
 use crate::cli::output::{print, print_json};
 use crate::cli::records;
 use crate::outlet::{Shown, tell};
-use crate::record::{RecordStore, UnitHistory, schema_json, unit_history};
+use crate::record::{RecordStore, RecordStoreError, UnitHistory, schema_json, unit_history};
 use crate::report::{self, UnitLine};
 use anyhow::bail;
 use clap::Args;
@@ -67,7 +67,7 @@ fn units(store: &RecordStore, as_json: bool) -> anyhow::Result<Outcome> {
     } else {
         print(&report::units(&units).text())?;
     }
-    Ok(Outcome::Good)
+    whole(&failed)
 }
 
 fn row(unit: &UnitLine) -> Value {
@@ -105,7 +105,16 @@ fn unit(store: &RecordStore, tag: &str, args: &HistoryArgs) -> anyhow::Result<Ou
     } else {
         print(&report::history(&history, args.all, Timestamp::now()).text())?;
     }
-    Ok(Outcome::Good)
+    whole(&failed)
+}
+
+/// An answer that lacks records is told, and no success.
+fn whole(failed: &[RecordStoreError]) -> anyhow::Result<Outcome> {
+    match failed.len() {
+        0 => Ok(Outcome::Good),
+        1 => bail!("one record could not be read and is left out: see above"),
+        n => bail!("{n} records could not be read and are left out: see above"),
+    }
 }
 
 /// `history/1`.

@@ -2,7 +2,7 @@
 
 use super::{Block, FormatError};
 use crate::constants::block::{BlockFields, OWN_REFERENCE_MV, TargetBoard, Watch};
-use crate::constants::layout::OLD_VREF_MV;
+use crate::constants::layout::{self, OLD_VREF_MV};
 use crate::outlet::json_source;
 use serde::{Deserialize, Serialize};
 
@@ -15,6 +15,9 @@ struct Document {
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     comment: Vec<String>,
     block: BlockFields,
+    /// Of the numbers as the board keeps them, four hex digits; one that is edited does not fit them any more.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    check_sum: Option<String>,
 }
 
 /// Read first: of another format nothing else is sure.
@@ -28,6 +31,7 @@ pub fn to_json(block: &Block, comment: &str) -> String {
         format: FORMAT.to_owned(),
         comment: comment.lines().map(str::to_owned).collect(),
         block: block.numbers().clone(),
+        check_sum: Some(layout::sum_of(block)),
     };
     let mut text = serde_json::to_string_pretty(&document).unwrap_or_default();
     text.push('\n');
@@ -36,6 +40,17 @@ pub fn to_json(block: &Block, comment: &str) -> String {
 
 /// Reads the block back.
 pub fn from_json(text: &str) -> Result<Block, FormatError> {
+    read(text, Edits::Refused)
+}
+
+/// Whether numbers are taken that were changed after the block was made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Edits {
+    Refused,
+    Taken,
+}
+
+pub(super) fn read(text: &str, edits: Edits) -> Result<Block, FormatError> {
     let wrong = |e: &serde_json::Error| FormatError::Text {
         line: e.line().max(1),
         what: e.to_string(),
@@ -58,7 +73,14 @@ pub fn from_json(text: &str) -> Result<Block, FormatError> {
         });
     }
     let document: Document = serde_json::from_str(text).map_err(|e| wrong(&e))?;
-    Ok(Block::new(document.block)?)
+    let block = Block::new(document.block)?;
+    let computed = layout::sum_of(&block);
+    match document.check_sum {
+        Some(said) if edits == Edits::Refused && said != computed => {
+            Err(FormatError::Edited { said, computed })
+        }
+        _ => Ok(block),
+    }
 }
 
 /// What is usual, where the old format says nothing.

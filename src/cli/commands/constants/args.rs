@@ -43,7 +43,7 @@ pub(in crate::cli) struct ConstantsArgs {
     #[arg(long, value_name = "FILE", conflicts_with_all = ["captures", "out", "accept"])]
     pub(super) read: Option<PathBuf>,
     /// Make a block of the version before again, with what is usual where it said nothing
-    #[arg(long, value_name = "FILE", conflicts_with_all = ["captures", "read", "json", "accept"])]
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["captures", "read", "json"])]
     pub(super) remake: Option<PathBuf>,
     /// ADC bits of the board that will blend: refuses captures or a block of others
     #[arg(long, value_name = "BITS")]

@@ -13,7 +13,7 @@ use crate::cli::output::{print, print_json};
 use crate::constants::choose::{
     self, ChooseError, ChooseOptions, Chosen, ErrorKind, MeasuredControl,
 };
-use crate::constants::{BlockFields, Build, formats};
+use crate::constants::{BlockFields, Build, formats, layout};
 use crate::outlet::{Shown, say_part, tell};
 use crate::report;
 use anyhow::{Context, bail};
@@ -111,10 +111,13 @@ fn read_back(path: &Path, args: &ConstantsArgs) -> anyhow::Result<Outcome> {
     block.fits(build(args)).with_context(named)?;
     if args.json {
         let numbers: &BlockFields = block.numbers();
-        let document = json!({ "format": "block/2", "read_as": format!("{format:?}").to_lowercase(), "block": numbers });
+        let document = json!({
+            "format": "block/2", "read_as": format!("{format:?}").to_lowercase(), "check_sum": layout::sum_of(&block), "block": numbers,
+        });
         print_json(&document)?;
     } else {
         print(&formats::describe(&block))?;
+        print(&format!("check sum {}\n", layout::sum_of(&block)))?;
     }
     Ok(Outcome::Good)
 }
