@@ -2,27 +2,15 @@
 
 mod c_header;
 mod eeprom;
+mod error;
 mod json;
 
 pub use c_header::{describe, from_c_header, to_c_header};
 pub use eeprom::{from_ihex, to_ihex};
+pub use error::FormatError;
 pub use json::{Edits, from_json, to_json};
 
-use super::{Block, DecodeError, InvalidBlock};
-
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub enum FormatError {
-    #[error("line {line}: {what}")]
-    Text { line: usize, what: String },
-    #[error(transparent)]
-    Bytes(#[from] DecodeError),
-    #[error(
-        "its numbers were changed after it was made: its check sum is {said}, they give {computed}. Make it again from the recordings, or take the numbers as they are, with your reason: pedalproof constants --remake FILE --accept \"why\" --format json --out NEW.json"
-    )]
-    Edited { said: String, computed: String },
-    #[error("the block is impossible {0}")]
-    Numbers(#[from] InvalidBlock),
-}
+use super::Block;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Format {

@@ -88,7 +88,7 @@ pub enum SamplesError {
         row: usize,
         most: u32,
     },
-    #[error("the time goes back at row {row}, from {from} to {to}: is `{name}` the time?")]
+    #[error("the time goes back at row {row}, from {from} to {to}: is column {name} the time?")]
     Back {
         name: String,
         row: usize,

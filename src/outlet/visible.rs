@@ -149,6 +149,7 @@ fn escape(text: &str) -> (usize, Option<char>) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     #[test]
     fn what_is_unseen_is_written_out() {
@@ -175,6 +176,19 @@ mod tests {
             let visible = Visible::json(&json).0;
             assert!(!visible.contains(is_unseen), "{visible}");
             assert_eq!(serde_json::from_str::<String>(&visible).unwrap(), text);
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn whatever_it_is(text in any::<String>(), at in any::<char>()) {
+            let text = format!("{text}{at}\u{1b}{text}");
+            prop_assert!(!line(&text).contains(is_unseen));
+            let visible = Visible::of(&text).0.replace("\r\n", "\n");
+            prop_assert!(!visible.contains(|c| is_unseen(c) && !matches!(c, '\n' | '\t')), "{visible}");
+            let json = serde_json::to_string(&text).unwrap();
+            prop_assert_eq!(serde_json::from_str::<String>(&Visible::json(&json).0).unwrap(), text.clone());
+            prop_assert_eq!(serde_json::from_str::<String>(&json_source(&json)).unwrap(), line(&text));
         }
     }
 

@@ -14,6 +14,7 @@ mod files;
 mod firmware;
 mod hostile;
 mod house;
+mod import;
 mod link;
 mod person;
 mod support;

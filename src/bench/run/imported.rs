@@ -12,8 +12,10 @@ use crate::profile::Profile;
 use measure::units::{Code, Passage, Scale, Step};
 use std::ops::Range;
 
-/// Seconds at an end that are enough for its level.
-const SHORTEST_HOLD_S: f64 = 1.0;
+/// Seconds at an end that are enough for its level; what more there is is taken, too, in such steps.
+const SHORTEST_HOLD_S: f64 = 0.5;
+/// Tries to find more of a step, one after the other in vain, before it is taken to be all.
+const VAIN: u32 = 2;
 
 /// Samples of a file, as a board would have given them.
 pub struct Recorded {
@@ -48,10 +50,8 @@ pub fn labelled(recorded: Recorded, profile: Option<&Profile>) -> (Capture, Vec<
     let two_tracks = profile.is_none_or(|p| p.tracks.len() > 1);
     let channels = channels::assign(&recorded.channels, &[], two_tracks);
     let mut evidence = profile.map_or_else(EvidencePlan::default, EvidencePlan::at_first);
-    if profile.is_none() {
-        // Nobody said how long to hold.
-        (evidence.rest.first, evidence.full.first) = (SHORTEST_HOLD_S, SHORTEST_HOLD_S);
-    }
+    // Nobody said how long to hold.
+    (evidence.rest.first, evidence.full.first) = (SHORTEST_HOLD_S, SHORTEST_HOLD_S);
     let card = |steps: &[Step], evidence: EvidencePlan| {
         let mut labels = Labels::Pending {
             plan: Plan::Card(steps.to_vec(), evidence),
@@ -112,35 +112,41 @@ pub fn labelled(recorded: Recorded, profile: Option<&Profile>) -> (Capture, Vec<
 
 type Found = (Vec<Passage>, Vec<StepFound>);
 
-/// More strokes and returns than the card begins with, as long as that takes nothing from the other steps.
+/// More than the card begins with, as long as that takes nothing from the other steps.
 fn with_more(
     mut best: Found,
     mut evidence: EvidencePlan,
     through: impl Fn(EvidencePlan) -> Found,
 ) -> Found {
-    for step in [Step::Strokes, Step::Release] {
-        let mut more = evidence;
-        loop {
-            let amount = match step {
-                Step::Strokes => &mut more.strokes,
-                _ => &mut more.returns,
+    for step in [Step::Rest, Step::Full, Step::Strokes, Step::Release] {
+        let (mut more, mut vain) = (evidence, 0);
+        while vain < VAIN {
+            let (amount, by) = match step {
+                Step::Rest => (&mut more.rest, SHORTEST_HOLD_S),
+                Step::Full => (&mut more.full, SHORTEST_HOLD_S),
+                Step::Strokes => (&mut more.strokes, 1.0),
+                _ => (&mut more.returns, 1.0),
             };
-            amount.first += 1.0;
+            amount.first += by;
             if amount.first > amount.most {
                 break;
             }
             let found = through(more);
-            if have(&found.1) > have(&best.1) + 0.5 {
-                (best, evidence) = (found, more);
+            if is_more(&found.1, &best.1) {
+                (best, evidence, vain) = (found, more, 0);
+            } else {
+                vain += 1;
             }
         }
     }
     best
 }
 
-/// Seconds, strokes and returns in all.
-fn have(found: &[StepFound]) -> f64 {
-    found.iter().map(|found| found.have).sum()
+/// Whether there is more of a step, and no less of any.
+fn is_more(found: &[StepFound], before: &[StepFound]) -> bool {
+    let pairs = || found.iter().zip(before);
+    let no_less = pairs().all(|(now, before)| now.have + 1e-9 >= before.have);
+    no_less && pairs().any(|(now, before)| now.have > before.have + 0.05)
 }
 
 /// How much of the steps there is; what was left out counts for nothing.

@@ -51,7 +51,9 @@ pub(in crate::cli) fn run(args: &DemoArgs, screen_args: &ScreenArgs) -> anyhow::
         .speed
         .unwrap_or(if plain { UNWATCHED_SPEED } else { 1.0 });
     if !(0.01..=1000.0).contains(&speed) {
-        bail!("--speed {speed} cannot be: give a number from 0.01 to 1000, 1 is real time");
+        bail!(
+            "--speed {speed} cannot be: give a positive number, from 0.01 to 1000; 1 is real time"
+        );
     }
     let unit = DemoUnit::named(&args.unit, args.seed)?;
     let file = format!("{}.csv", unit.tag);

@@ -1,6 +1,7 @@
 //! C header: the block's bytes as an array, for a core that reads it from flash.
 
-use super::{Block, FormatError};
+use super::error::FormatError;
+use crate::constants::Block;
 use crate::constants::block::{Factor, Input, Task};
 use crate::constants::layout;
 use std::fmt::Write as _;

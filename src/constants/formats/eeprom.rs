@@ -1,6 +1,7 @@
 //! EEPROM image as Intel HEX: the block from address 0.
 
-use super::{Block, FormatError};
+use super::error::FormatError;
+use crate::constants::Block;
 use crate::constants::layout;
 use ihex::{Record, create_object_file_representation};
 

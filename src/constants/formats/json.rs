@@ -1,6 +1,7 @@
 //! JSON: the numbers by name, `block/2`. Read is `block/1`, too, which did not say what is watched.
 
-use super::{Block, FormatError};
+use super::error::FormatError;
+use crate::constants::Block;
 use crate::constants::block::{BlockFields, OWN_REFERENCE_MV, TargetBoard, Watch};
 use crate::constants::layout::{self, OLD_VREF_MV};
 use crate::outlet::json_source;

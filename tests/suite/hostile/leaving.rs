@@ -228,59 +228,73 @@ fn refused(dir: &Path, hostile: &str) -> Vec<&'static str> {
     ]
 }
 
+/// Runs everything over files in which every text is `hostile`.
+fn over_everything(hostile: &str) {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    capture(dir, hostile);
+    let mut lines = refused(dir, hostile);
+    lines.extend([
+        "assess c.csv",
+        "assess c.csv --profile lever-shunting --json",
+        "assess c.csv c.csv --profile lever-shunting --keep",
+        "assess . --profile lever-shunting",
+        "assess c.csv --explain rest_code",
+        "report c.csv --profile lever-shunting --out r.html",
+        "report c.csv --profile lever-shunting --format md --out r.md",
+        "constants c.csv --profile lever-shunting --accept HOSTILE --format c",
+        "constants c.csv --profile lever-shunting --accept HOSTILE --format json --out b.json",
+        "constants --read b.json",
+        "blend --block b.json",
+        "history",
+        "history HOSTILE",
+        "history --json",
+        "record --port HOSTILE --out x --steps rest=1",
+        "record --port /dev/null --out x --steps HOSTILE",
+        "assess HOSTILE.csv",
+        "wiring HOSTILE",
+        "HOSTILE",
+    ]);
+    for line in lines {
+        let leaked = run(dir, line, hostile);
+        assert!(leaked.is_none(), "{}", leaked.unwrap_or_default());
+    }
+    std::fs::write(
+        dir.join("config.toml"),
+        format!("records = \"{}\nx", hostile.replace('\n', "\u{2028}")),
+    )
+    .unwrap();
+    let output = program(dir)
+        .env("PEDALPROOF_CONFIG", dir.join("config.toml"))
+        .arg("history")
+        .output()
+        .unwrap();
+    let told = leaked("config", &output.stderr);
+    assert!(
+        told.is_none() && output.status.code() == Some(2),
+        "{told:?}"
+    );
+}
+
 #[test]
 fn no_text_of_a_file_reaches_a_person_as_more_than_text() {
+    over_everything(&format!(
+        "T1\u{1b}[2J\u{1b}]52;c;cm0=\u{7}\u{9b}2J\u{7f}\u{85}\u{202e}\u{200b}\u{feff}\u{2028}\u{e0041}\0\r\n{FORGED}\n\r{FORGED}\r<b>`|*\""
+    ));
+}
+
+/// Twenty texts by chance, some minutes: `cargo test --test suite hostile::leaving -- --ignored`.
+#[test]
+#[ignore = "minutes"]
+fn no_text_by_chance_does() {
     let mut runner = TestRunner::new(Config {
-        cases: 3,
+        cases: 20,
         max_shrink_iters: 20,
         failure_persistence: None,
         ..Config::default()
     });
     let ran = runner.run(&text(), |hostile| {
-        let dir = tempfile::tempdir().unwrap();
-        let dir = dir.path();
-        capture(dir, &hostile);
-        let mut lines = refused(dir, &hostile);
-        lines.extend([
-            "assess c.csv",
-            "assess c.csv --profile lever-shunting --json",
-            "assess c.csv c.csv --profile lever-shunting --keep",
-            "assess . --profile lever-shunting",
-            "assess c.csv --explain rest_code",
-            "report c.csv --profile lever-shunting --out r.html",
-            "report c.csv --profile lever-shunting --format md --out r.md",
-            "constants c.csv --profile lever-shunting --accept HOSTILE --format c",
-            "constants c.csv --profile lever-shunting --accept HOSTILE --format json --out b.json",
-            "constants --read b.json",
-            "blend --block b.json",
-            "history",
-            "history HOSTILE",
-            "history --json",
-            "record --port HOSTILE --out x --steps rest=1",
-            "record --port /dev/null --out x --steps HOSTILE",
-            "assess HOSTILE.csv",
-            "wiring HOSTILE",
-            "HOSTILE",
-        ]);
-        for line in lines {
-            let leaked = run(dir, line, &hostile);
-            prop_assert!(leaked.is_none(), "{}", leaked.unwrap_or_default());
-        }
-        std::fs::write(
-            dir.join("config.toml"),
-            format!("records = \"{}\nx", hostile.replace('\n', "\u{2028}")),
-        )
-        .unwrap();
-        let output = program(dir)
-            .env("PEDALPROOF_CONFIG", dir.join("config.toml"))
-            .arg("history")
-            .output()
-            .unwrap();
-        let told = leaked("config", &output.stderr);
-        prop_assert!(
-            told.is_none() && output.status.code() == Some(2),
-            "{told:?}"
-        );
+        over_everything(&hostile);
         Ok(())
     });
     ran.unwrap();
