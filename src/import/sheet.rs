@@ -379,7 +379,7 @@ mod tests {
 
     #[test]
     fn plain_numbers_have_no_headings() {
-        let (names, units, columns) = read("booting\n163\n164\n\n163\n");
+        let (names, units, columns) = read("163\n164\n\n163\n");
         assert_eq!((names, units), (vec![String::new()], vec![None]));
         assert_eq!(columns, [vec![163.0, 164.0, 163.0]]);
         let (names, _, columns) = read("lever\n0,5\n0,25\n0,75\n0,5\n");
