@@ -6,7 +6,19 @@
 //! link -> bench -> capture -> measure -> judge -> report / tui / record
 //!                    wiring -> constants -> firmware core <- twin
 //! ```
-#![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
+#![cfg_attr(
+    test,
+    allow(
+        clippy::unwrap_used,
+        clippy::expect_used,
+        clippy::panic,
+        clippy::cast_possible_truncation,
+        clippy::cast_precision_loss,
+        clippy::cast_sign_loss,
+        clippy::float_cmp
+    )
+)]
+// codes and counts of tests, far inside the types they are cast to
 // Text leaves through `outlet`, which nothing unseen passes and which a reader that has gone away does not end.
 #![cfg_attr(not(test), deny(clippy::print_stdout, clippy::print_stderr))]
 // Open to our own tests, the rooms are still no library that others read about.

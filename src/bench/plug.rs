@@ -40,14 +40,15 @@ pub(super) fn advise_on_plug(assessment: &mut Assessment, capture: &Capture) {
         if at_plug == 0 {
             continue;
         }
-        finding.reason += &if at_plug == all {
-            "; contact was lost while the cable was moved: the plug or the cable, not the track"
+        let plug = if at_plug == all {
+            "contact was lost while the cable was moved: the plug or the cable, not the track"
                 .to_owned()
         } else {
             format!(
-                "; {at_plug} of them while the cable was moved: look at the plug and the cable as well"
+                "{at_plug} of them while the cable was moved: look at the plug and the cable as well"
             )
         };
+        finding.reason = format!("{}; {plug}", finding.reason);
         finding.advice = Some(ADVICE.to_owned());
     }
 }

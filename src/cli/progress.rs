@@ -157,8 +157,8 @@ impl Reporter {
         if let Some(step) = current.and_then(|at| steps.get(at)) {
             self.report_station(step);
         }
-        let ended = steps.iter().filter(|s| s.state == StepState::Skipped);
-        let shown = current.map(|at| &steps[at]).or(ended.last());
+        let mut ended = steps.iter().filter(|s| s.state == StepState::Skipped);
+        let shown = current.map(|at| &steps[at]).or(ended.next_back());
         let spoken = shown.filter(|step| step.step != Step::Stations);
         let remark = spoken.and_then(|step| step.remark.clone());
         if remark != self.remark {

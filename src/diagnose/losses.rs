@@ -13,6 +13,7 @@ use measure::units::Step;
 const WINDOW_PCT: f64 = 8.0;
 /// Travel at the ends that is no place: a control rests there.
 const END_PCT: f64 = 3.0;
+const BETWEEN_PCT: f64 = 100.0 - 2.0 * END_PCT;
 /// Most places of one channel.
 const MOST_PLACES: usize = 3;
 /// A reading this near to that of a broken wire is one, as a fraction of the reference.
@@ -39,6 +40,8 @@ pub(super) struct Group {
     pub of: usize,
     /// The number by which a symptom names it, from 1.
     pub part: usize,
+    /// Of the time spent between the ends, the share spent at its place; 0 without one.
+    pub share: f64,
 }
 
 impl Group {
@@ -50,10 +53,9 @@ impl Group {
         term(k, share) + term(n - k, 1.0 - share) - tries.ln()
     }
 
-    /// Share of the travel that a place covers, and how many such there are.
+    /// Against losses that fall evenly in time, with the number of places where it could have been found.
     pub fn place_odds(&self) -> f64 {
-        let moving = 100.0 - 2.0 * END_PCT;
-        self.stands_out(WINDOW_PCT / moving, moving / WINDOW_PCT)
+        self.stands_out(self.share, BETWEEN_PCT / WINDOW_PCT)
     }
 
     pub fn one_way(&self) -> bool {
@@ -91,7 +93,8 @@ pub(super) fn groups(signal: &Signal<'_>) -> Vec<Group> {
         let Some((from, count)) = most_crowded(&moving) else {
             break;
         };
-        if real(count) < 1.0 + 3.0 * real(all_moving) * WINDOW_PCT / 94.0 || count < 2 {
+        let share = share_of_time(signal, &moving[from..from + count]);
+        if real(count) < 1.0 + 3.0 * real(all_moving) * share || count < 2 {
             break;
         }
         let lost: Vec<Lost> = moving.drain(from..from + count).collect();
@@ -99,22 +102,49 @@ pub(super) fn groups(signal: &Signal<'_>) -> Vec<Group> {
         let (low, high) = ends
             .reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
             .unwrap_or((0.0, 100.0));
-        groups.push((Common::Place(low, high), lost, all_moving));
+        groups.push((Common::Place(low, high), lost, all_moving, share));
     }
     other.extend(moving);
     let all = signal.lost.len();
-    groups.push((Common::Shaken, shaken, all));
-    groups.push((Common::Nothing, other, all));
+    groups.push((Common::Shaken, shaken, all, 0.0));
+    groups.push((Common::Nothing, other, all, 0.0));
     (1..)
         .zip(groups)
-        .filter(|(_, (_, lost, _))| !lost.is_empty())
-        .map(|(part, (common, lost, of))| Group {
+        .filter(|(_, (_, lost, ..))| !lost.is_empty())
+        .map(|(part, (common, lost, of, share))| Group {
             common,
             lost,
             of,
             part,
+            share,
         })
         .collect()
+}
+
+/// Share of the time between the ends that the control spent in the window about these losses, at least what an even movement spends
+/// there. A hand dwells near the ends: what comes at any time comes there more often.
+fn share_of_time(signal: &Signal<'_>, lost: &[Lost]) -> f64 {
+    let even = WINDOW_PCT / BETWEEN_PCT;
+    let travel = lost.iter().filter_map(|lost| lost.dropout.travel_pct);
+    let (sum, n) = travel.fold((0.0, 0.0), |(sum, n), at| (sum + at, n + 1.0));
+    let Some(map) = signal.measured.map.as_ref().filter(|_| n > 0.0) else {
+        return even;
+    };
+    let middle = sum / n;
+    let samples = |low: f64, high: f64| {
+        let bins = map
+            .bins
+            .iter()
+            .filter(|bin| bin.from_pct >= low - 0.5 && bin.to_pct <= high + 0.5);
+        real(bins.map(|bin| bin.both.count).sum())
+    };
+    let all = samples(END_PCT, 100.0 - END_PCT);
+    let low = (middle - WINDOW_PCT / 2.0).clamp(END_PCT, 100.0 - END_PCT - WINDOW_PCT);
+    if all > 0.0 {
+        (samples(low, low + WINDOW_PCT) / all).max(even)
+    } else {
+        even
+    }
 }
 
 /// Where most losses lie within a window, and how many; by travel.

@@ -76,7 +76,6 @@ pub fn history(of: &UnitHistory, all: bool, now: Timestamp) -> Document<'static>
         title: format!("{}: {n} record{}", of.tag, if n == 1 { "" } else { "s" }),
         intro: vec![Block::paragraph(meaning(of, now).join(" "))],
         sections,
-        ..Document::default()
     }
 }
 

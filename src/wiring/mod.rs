@@ -29,10 +29,12 @@ pub use analysis::{FaultAnalysis, Seen};
 pub use curve::Curve;
 pub use hookup::{Hookup, Pin};
 pub use network::{Network, Wiring};
-pub use parts::{Fault, Over, Resistor, Severities, SeverityUnit, Wire};
+pub use parts::{Fault, Resistor, Wire};
 pub use survey::{ControlWiring, SurveyError, TrackWiring, WiringReport};
 pub use text::{WiringError, WiringText};
 pub use track::TrackReport;
 
+#[cfg(feature = "inside")]
+pub use parts::{Over, Severities, SeverityUnit};
 #[cfg(feature = "inside")]
 pub use schematic::{Parasitics, Schematic};

@@ -40,7 +40,13 @@ impl Late {
     pub(super) fn set_aside(&mut self, stretch: SetAside) -> Option<SetAside> {
         for sample in &mut self.waiting {
             if (stretch.from_us..=stretch.to_us).contains(&sample.t_us) {
-                sample.label = Label::of(Step::Idle);
+                // What a sensor read there stays true; what was stated may be what is taken back.
+                let stated = sample.label.step == Step::Stations;
+                let position = sample.label.position.filter(|_| !stated);
+                sample.label = Label {
+                    step: Step::Idle,
+                    position,
+                };
             }
         }
         let Some(first) = self.waiting.front() else {

@@ -93,7 +93,8 @@ impl Awaited {
         self.jobs
     }
 
-    /// The assessment that was awaited, once it is there.
+    /// The answer that was awaited, once it is there: an assessment, or that there is none.
+    #[allow(clippy::option_option)]
     pub(super) fn heard(&mut self) -> Option<Option<Arc<Assessment>>> {
         let awaited = self.waiting_for?;
         let (_, assessment) = self.answers.try_iter().find(|(job, _)| *job == awaited)?;

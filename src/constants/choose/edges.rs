@@ -90,11 +90,12 @@ pub(super) fn edges(
         choice("full edge", edges.one, one, "1"),
     ];
     if crept > 0.0 {
-        choices[0].reason.push_str(&format!(
-            "; {}, which no window shows, may move it by {crept:.1} codes ({:.1} % of span): the edge makes room for it",
+        choices[0].reason = format!(
+            "{}; {}, which no window shows, may move it by {crept:.1} codes ({:.1} % of span): the edge makes room for it",
+            choices[0].reason,
             creep.fault,
             100.0 * creep.share
-        ));
+        );
     }
     Ok((edges, choices))
 }

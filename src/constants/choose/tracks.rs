@@ -90,10 +90,6 @@ pub(super) fn check(
         reason,
         margin,
     };
-    let of = |figure: &measure::figure::Figure| match (figure.low, figure.high) {
-        (Some(low), Some(high)) => format!("95 % interval {low:.4} to {high:.4}"),
-        _ => "no interval".to_owned(),
-    };
     let mut margin = Margin::codes(band - seen, noise, span, "the largest good departure");
     margin.words = format!(
         "{}; {:.1} codes to {:.0} % of travel",
@@ -107,14 +103,14 @@ pub(super) fn check(
             f64::from(gain_q12) / 4096.0,
             "1",
             format!("track_gain {:.4}", gain.value),
-            Margin::words(of(gain)),
+            Margin::words(interval(gain)),
         ),
         choice(
             "offset",
             f64::from(offset_code),
             "code",
             format!("track_offset {:.2}", offset.value),
-            Margin::words(of(offset)),
+            Margin::words(interval(offset)),
         ),
         choice(
             "band",
@@ -138,6 +134,13 @@ pub(super) fn check(
         choices,
         sigma: (band - seen) / noise,
     })
+}
+
+fn interval(figure: &measure::figure::Figure) -> String {
+    match (figure.low, figure.high) {
+        (Some(low), Some(high)) => format!("95 % interval {low:.4} to {high:.4}"),
+        _ => "no interval".to_owned(),
+    }
 }
 
 fn lagging(pair: &TrackPair<'_>, figures: Option<&Figures>) -> String {

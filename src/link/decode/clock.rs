@@ -148,10 +148,13 @@ impl BoardClock {
             let step = if same_clock { u64::from(ahead) } else { gap };
             return Some(self.step(last, raw, step, host_us, !same_clock));
         }
-        if self.is_jitter(last.raw.wrapping_sub(raw)) {
+        let fresh = raw < FRESH_US;
+        // A header and a clock that is still within the reach of jitter from zero: the board says itself that it began anew.
+        let begins = after_header && self.within_jitter(raw);
+        let back_us = last.raw.wrapping_sub(raw);
+        if !begins && back_us > 0 && self.within_jitter(back_us) {
             return None;
         }
-        let fresh = raw < FRESH_US;
         let backwards = ahead > i32::MAX as u32 || (ahead > FRESH_US && fresh);
         if !backwards {
             return Some(self.step(last, raw, u64::from(ahead), host_us, false));
@@ -163,10 +166,10 @@ impl BoardClock {
         None
     }
 
-    /// Whether a stamp so many microseconds back is one that was early or follows one that was late.
-    fn is_jitter(&self, back_us: u32) -> bool {
+    /// Whether jitter reaches so many microseconds: a stamp that was early, or one that follows one that was late.
+    fn within_jitter(&self, us: u32) -> bool {
         let most_us = self.period_us.unwrap_or(0.0) * JITTER_PERIODS;
-        back_us > 0 && u64::from(back_us) <= floor_us(most_us).min(CLOSE_US)
+        u64::from(us) <= floor_us(most_us).min(CLOSE_US)
     }
 
     /// Counts a line of a time base not yet believed; true when it is believed now.

@@ -73,6 +73,8 @@ pub struct Counts {
     pub blank: u64,
     /// Samples that the board's clock says are missing between the ones received.
     pub missing: u64,
+    /// Of those counted missing at first, how many the stamps behind them made up: they are not in `missing`.
+    pub made_up: u64,
     /// How often the board's clock began anew (a reset or a replug).
     pub restarts: u64,
     rejected: [u64; Cause::ALL.len()],

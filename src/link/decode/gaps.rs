@@ -10,6 +10,8 @@
 const ENOUGH: f64 = 16.0;
 /// With fewer stamps between two long steps they are one disturbance.
 const FEWEST: f64 = 3.0;
+/// Longest gap, in samples, that jitter can make up; over a longer one the period's own error would be taken for stamps.
+const MOST: u64 = 32;
 /// How late the stamps behind a gap are at least, in periods: half of one, and a little for the period's own error.
 const LATE: f64 = 0.45;
 /// The same in standard errors of the difference, where stamps scatter.
@@ -92,11 +94,21 @@ impl Gaps {
     #[cold]
     #[allow(clippy::cast_precision_loss)] // the samples of a second
     fn long(&mut self, late: f64, missing: u64) -> u64 {
+        if missing > MOST {
+            let made_up = self.judge();
+            *self = Self {
+                period_us: self.period_us,
+                steps: self.steps,
+                pending: true,
+                ..Self::default()
+            };
+            return made_up;
+        }
         if self.before.is_some() && self.now.n < FEWEST {
             // As if the few stamps between were behind this step, too.
             self.now.mean += missing as f64;
             self.late += late;
-            self.counted += missing;
+            self.counted = self.counted.saturating_add(missing);
             return 0;
         }
         let made_up = self.judge();

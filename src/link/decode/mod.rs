@@ -271,7 +271,9 @@ impl Lines {
         };
         self.counts.samples += 1;
         self.counts.missing = self.counts.missing.saturating_add(placed.missing);
-        self.counts.missing = self.counts.missing.saturating_sub(placed.made_up);
+        let made_up = placed.made_up.min(self.counts.missing);
+        self.counts.missing -= made_up;
+        self.counts.made_up = self.counts.made_up.saturating_add(made_up);
         self.counts.restarts += u64::from(placed.restarted);
         if placed.leap {
             self.in_doubt = self.counts.headers > 0;

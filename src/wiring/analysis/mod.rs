@@ -60,6 +60,7 @@ pub struct Seen {
 
 /// What a glance shows of a fault: unnoticed somewhere, with too much command, at the zero end.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[allow(clippy::struct_excessive_bools)] // four questions, each with its own answer
 pub(super) struct Glance {
     pub missed: bool,
     pub above: bool,

@@ -273,19 +273,20 @@ impl Track<'_> {
                 .filter_map(|(travel, _)| Some((*travel, at(*travel)?)))
                 .collect();
             for three in ratios.windows(3) {
-                let [a, b, c] = [three[0], three[1], three[2]];
-                let way = if b.1 > a.1 && b.1 > c.1 {
+                let [before, here, after] = [three[0], three[1], three[2]];
+                let way = if here.1 > before.1 && here.1 > after.1 {
                     1.0
-                } else if b.1 < a.1 && b.1 < c.1 {
+                } else if here.1 < before.1 && here.1 < after.1 {
                     -1.0
                 } else {
                     continue;
                 };
-                let (mut from, mut to) = (a.0, c.0);
+                let (mut from, mut to) = (before.0, after.0);
                 for _ in 0..HALVINGS {
                     let third = (to - from) / 3.0;
-                    let [x, y] = [from + third, to - third].map(|t| at(t).map(|ratio| way * ratio));
-                    if x < y {
+                    let [low, high] =
+                        [from + third, to - third].map(|t| at(t).map(|ratio| way * ratio));
+                    if low < high {
                         from += third;
                     } else {
                         to -= third;

@@ -5,6 +5,7 @@
 
 mod solve;
 
+#[cfg(feature = "inside")]
 pub use solve::Solution;
 #[cfg(feature = "inside")]
 use std::fmt::Write as _;

@@ -11,16 +11,13 @@ use simulator::{Simulation, examples, scenario};
 fn example(name: &str) -> (Capture, &'static str) {
     let all = examples();
     let known = all.iter().find(|example| example.name == name);
-    let (run, profile) = match known {
-        Some(example) => {
-            let mut simulation = Simulation::new(&example.unit, example.seed).unwrap();
-            (simulation.run(600.0), example.profile)
-        }
+    let (run, profile) = if let Some(example) = known {
+        let mut simulation = Simulation::new(&example.unit, example.seed).unwrap();
+        (simulation.run(600.0), example.profile)
+    } else {
         // Its card begins again after some forty seconds.
-        None => {
-            let mut simulation = Simulation::new(&scenario(name).unwrap(), 11).unwrap();
-            (simulation.run(40.0), "lever-shunting")
-        }
+        let mut simulation = Simulation::new(&scenario(name).unwrap(), 11).unwrap();
+        (simulation.run(40.0), "lever-shunting")
     };
     (bench::simulated_capture(&run, None), profile)
 }
@@ -43,7 +40,7 @@ fn altered(name: &str, alter: impl Fn(&mut Capture)) -> (CauseWord, Diagnosis) {
 }
 
 fn steady(codes: &mut [Code], to: u32) {
-    codes.iter_mut().for_each(|code| *code = Code(to));
+    codes.fill(Code(to));
 }
 
 #[test]
@@ -201,7 +198,7 @@ fn spikes_at_any_time_are_the_room() {
         state = state
             .wrapping_mul(6_364_136_223_846_793_005)
             .wrapping_add(1_442_695_040_888_963_407);
-        if (state >> 33) % 100 == 0 {
+        if (state >> 33).is_multiple_of(100) {
             let spike = if (state >> 20) & 1 == 0 { 60 } else { -60 };
             *code = Code(u32::try_from(i64::from(code.0) + spike).unwrap_or(0));
         }

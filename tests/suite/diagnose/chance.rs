@@ -1,4 +1,4 @@
-//! Chance from a seed: SplitMix64 (Steele, Lea, Flood 2014, from memory) and Box-Muller; nothing of it from the product.
+//! Chance from a seed: `SplitMix64` (Steele, Lea, Flood 2014, from memory) and Box-Muller; nothing of it from the product.
 
 pub struct Chance(u64);
 

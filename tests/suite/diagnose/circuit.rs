@@ -134,7 +134,7 @@ impl Nodal {
     }
 
     /// A resistor from a node to a held voltage.
-    fn to_volts(&mut self, node: usize, volts: f64, ohm: f64) {
+    fn tie(&mut self, node: usize, volts: f64, ohm: f64) {
         if !ohm.is_finite() {
             return;
         }
@@ -227,10 +227,10 @@ impl Circuit {
         for (t, track) in self.tracks.iter().enumerate() {
             let node = |of: usize| t * OF_TRACK + of;
             for of in [SUPPLY, GROUND, WIPER, WIRE_END, PIN] {
-                net.to_volts(node(of), pull, LEAK);
+                net.tie(node(of), pull, LEAK);
             }
-            net.to_volts(node(SUPPLY), top, supply_ohm);
-            net.to_volts(node(GROUND), bottom, ground_ohm);
+            net.tie(node(SUPPLY), top, supply_ohm);
+            net.tie(node(GROUND), bottom, ground_ohm);
             let x = track.rest_at + (track.full_at - track.rest_at) * at[t];
             if track.sensor {
                 let share = track.low_ratio + (track.high_ratio - track.low_ratio) * x;
@@ -298,9 +298,9 @@ impl Circuit {
         }
         for b in &self.breaks {
             match b {
-                Break::ToGround(of) if *of == t => net.to_volts(node(WIRE_END), 0.0, WIRE),
+                Break::ToGround(of) if *of == t => net.tie(node(WIRE_END), 0.0, WIRE),
                 Break::ToSupply(of) if *of == t => {
-                    net.to_volts(node(WIRE_END), self.supply_v, WIRE)
+                    net.tie(node(WIRE_END), self.supply_v, WIRE);
                 }
                 Break::Touching(ohm) if t == 0 && n > 1 => {
                     net.resistor(node(WIRE_END), OF_TRACK + WIRE_END, *ohm);
@@ -311,15 +311,15 @@ impl Circuit {
         if let Some(ohm) = track.pull_up
             && !self.has(|b| *b == Break::PullUpOff(t))
         {
-            net.to_volts(node(WIRE_END), self.supply_v, ohm);
+            net.tie(node(WIRE_END), self.supply_v, ohm);
         }
         if let Some(ohm) = track.pull_down {
-            net.to_volts(node(WIRE_END), 0.0, ohm);
+            net.tie(node(WIRE_END), 0.0, ohm);
         }
         match track.divider {
             Some((top, bottom)) => {
                 net.resistor(node(WIRE_END), node(PIN), top);
-                net.to_volts(node(PIN), 0.0, bottom);
+                net.tie(node(PIN), 0.0, bottom);
             }
             None => net.resistor(node(WIRE_END), node(PIN), WIRE),
         }
@@ -331,7 +331,7 @@ fn a_divider_by_hand() {
     // 20 kohm with 1.5 kohm at each end, wiper in the middle, 100 kohm to ground: 11.5 k parallel 100 k = 10.3139 k;
     // 5 V x 10.3139 / (10.3139 + 11.5) = 2.36406 V.
     let wiring = serde_json::json!({
-        "network": "three-wire", "track_ohm": 20000, "end_low_ohm": 1500, "end_high_ohm": 1500, "pull_down_ohm": 100000
+        "network": "three-wire", "track_ohm": 20000, "end_low_ohm": 1500, "end_high_ohm": 1500, "pull_down_ohm": 1e5
     });
     let circuit = |breaks| Circuit {
         tracks: vec![TrackParts::read(&wiring, |_| 1.0)],

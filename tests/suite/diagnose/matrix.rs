@@ -110,9 +110,6 @@ fn over_travel(part: &Part) -> Vec<Volts> {
 
 /// Wiring faults whose volts are those of this part's everywhere, within a hundredth of the supply.
 fn same_volts(part: &Part) -> Vec<&'static str> {
-    let [defect] = &part.defects[..] else {
-        return Vec::new();
-    };
     const ELECTRICAL: [&str; 6] = [
         "no-supply",
         "no-ground",
@@ -121,6 +118,9 @@ fn same_volts(part: &Part) -> Vec<&'static str> {
         "backwards",
         "tracks-swapped",
     ];
+    let [defect] = &part.defects[..] else {
+        return Vec::new();
+    };
     if !ELECTRICAL.contains(&defect.word) {
         return Vec::new();
     }

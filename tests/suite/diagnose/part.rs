@@ -68,6 +68,7 @@ pub struct Spot {
 }
 
 #[derive(Debug, Clone)]
+#[allow(clippy::struct_excessive_bools)] // what a part has or has not
 pub struct Part {
     /// What it really is.
     pub made_as: &'static str,
@@ -184,6 +185,7 @@ impl Part {
     }
 
     /// Puts a defect in.
+    #[allow(clippy::too_many_lines)] // a table of defects
     pub fn with(mut self, word: &'static str, strength: usize, chance: &mut Chance) -> Self {
         self.defects.push(Defect { word, strength });
         let n = self.circuit.tracks.len();
@@ -247,7 +249,7 @@ impl Part {
                 _ => Break::OneWire(track),
             }),
             "tracks-disagree" => {
-                self.bow_pct[1] = [6.0, 9.0, 14.0][s] * chance.one_of(&[-1.0, 1.0])
+                self.bow_pct[1] = [6.0, 9.0, 14.0][s] * chance.one_of(&[-1.0, 1.0]);
             }
             "no-supply" if self.circuit.tracks[0].rheostat => breaks.push(Break::PullUpOff(0)),
             "no-supply" => breaks.push(Break::Supply([1e6, 1e7, f64::INFINITY][s])),

@@ -183,12 +183,11 @@ fn losses(part: &Part, moments: &[Moment], chance: &mut Chance) -> Vec<Vec<bool>
         lost[track][from..to.min(moments.len())].fill(true);
     };
     for spot in &part.lifts {
-        let inside = |travel: f64| travel >= spot.from && travel <= spot.to;
-        let middle = (spot.from + spot.to) / 2.0;
+        let middle = f64::midpoint(spot.from, spot.to);
         for i in 1..moments.len() {
             let (a, b) = (moments[i - 1].travel, moments[i].travel);
             let passes = (a < middle) != (b < middle);
-            if (passes || (inside(b) && !inside(a))) && passes && chance.happens(spot.much) {
+            if passes && chance.happens(spot.much) {
                 lose(spot.track, i, chance.between(4.0, 18.0));
             }
         }
@@ -227,8 +226,8 @@ fn spikes(part: &Part, samples: usize, n: usize, chance: &mut Chance) -> Vec<Vec
             let long = chance.one_of(&[1, 1, 2]);
             for column in &mut all {
                 let mine = high * chance.between(0.7, 1.0);
-                for k in i..(i + long).min(samples) {
-                    column[k] += mine;
+                for code in column.iter_mut().take((i + long).min(samples)).skip(i) {
+                    *code += mine;
                 }
             }
         }

@@ -125,6 +125,7 @@ fn foretold(table: &str) -> Vec<String> {
 
 /// Every kind of surprise is seen: a board that does right, and one thing wrong with it at a time.
 #[test]
+#[allow(clippy::too_many_lines)] // a list of wrongs
 fn a_board_that_does_wrong_is_a_surprise() {
     let setup = Setup::one_track_pedal();
     let mut case =

@@ -83,13 +83,13 @@ fn a_simulated_flashed_board_is_proved_and_saved() {
         }
     };
     answer("p");
-    terminal.wait_for("Stand still");
+    terminal.sees("Stand still");
     terminal.wait_for("PASS: the board does what its block says");
     terminal.press("s");
     terminal.wait_for("again: pedalproof prove");
     answer("f");
-    terminal.wait_for("Let the control rest");
-    terminal.wait_for("tie the signal wire to ground now");
+    terminal.sees("Let the control rest");
+    terminal.sees("tie the signal wire to ground now");
     terminal.wait_for("PASS: the board does what its block says");
     terminal.press("s");
     terminal.wait_for("with its marks");

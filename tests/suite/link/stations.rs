@@ -350,7 +350,9 @@ fn a_sensor_on_the_same_shaft_says_where_it_stands() {
         "angle=reference",
     ];
     let said = recorded(dir.path(), dial, PACED, &card, &mut nothing);
-    let assessment = assessed(dir.path(), &["--profile", "dial-three-wire"]);
+    // The dial's board is straight; unsaid, the rest end is too near its limit for a usual one.
+    let straight = ["--profile", "dial-three-wire", "--inl-codes", "0.5"];
+    let assessment = assessed(dir.path(), &straight);
     holds(&assessment, "hysteresis", 0.4 / 0.998, PROMPTED);
     assert_eq!(
         assessment["verdict"], "pass",
@@ -368,7 +370,8 @@ fn a_sensor_on_the_same_shaft_says_where_it_stands() {
         &text[..60]
     );
     let same = |row: &str| row.split(',').nth(3) == row.split(',').nth(4);
-    assert!(text.lines().skip(1).all(same));
+    let other = text.lines().skip(1).find(|row| !same(row));
+    assert_eq!(other, None);
 }
 
 /// The person types the list, then letters and a position that the scale does not have; then sees that the knob stood at 55

@@ -206,8 +206,8 @@ impl Person {
 
     fn repeat_if_so(&mut self) {
         let steps = self.run.progress();
-        let done = steps.iter().filter(|s| s.state == StepState::Done);
-        let (n, last) = (done.clone().count(), done.last().map(|s| s.step));
+        let mut done = steps.iter().filter(|s| s.state == StepState::Done);
+        let (n, last) = (done.clone().count(), done.next_back().map(|s| s.step));
         if n > self.steps_done && last.is_some() && last == self.habits.repeats && !self.over() {
             self.habits.repeats = None;
             self.run.command(RunCommand::Repeat);

@@ -94,12 +94,12 @@ fn bounces_of_every_kind() {
     for height in [0.06, 0.1] {
         for bounce_ms in [None, Some(15.0), Some(30.0), Some(80.0)] {
             all_pass(1, SNAPS, |part| {
-                (part.bounce, part.bounce_ms) = (height, bounce_ms)
+                (part.bounce, part.bounce_ms) = (height, bounce_ms);
             });
         }
         for hz in [8.0, 15.0, 25.0] {
             all_pass(1, SNAPS, |part| {
-                (part.bounce, part.rings_hz) = (height, Some(hz))
+                (part.bounce, part.rings_hz) = (height, Some(hz));
             });
         }
     }

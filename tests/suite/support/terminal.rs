@@ -79,6 +79,19 @@ impl Terminal {
         }
     }
 
+    /// Waits until these words stand somewhere on a screen that goes on by itself; they may be gone again at once.
+    pub fn sees(&self, words: &str) {
+        let since = Instant::now();
+        while !self.shown().contains(words) {
+            assert!(
+                since.elapsed() < PATIENCE,
+                "`{words}` did not appear:\n{}",
+                self.shown()
+            );
+            std::thread::sleep(Duration::from_millis(20));
+        }
+    }
+
     /// What is shown when a few looks in a row see the same: a look may fall into the middle of a drawing. A screen that
     /// never stands still is taken as it is after some seconds.
     fn settled(&self, mut shown: String) -> String {

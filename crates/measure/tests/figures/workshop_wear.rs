@@ -184,6 +184,7 @@ fn wear_is_found_wherever_it_is() {
 }
 
 /// Room noise on clean parts, with how many of a hundred may be blamed.
+#[allow(clippy::too_many_lines)] // a table
 fn rooms() -> Vec<(&'static str, Room, u64)> {
     let room = Room::default;
     vec![

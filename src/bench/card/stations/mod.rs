@@ -276,12 +276,11 @@ impl Stations {
         self.now_us = t_us;
         self.asked_us.get_or_insert(t_us);
         let level = lead.watch.level();
-        let still_us = match level {
-            Some(_) => *self.still_us.get_or_insert(t_us),
-            None => {
-                self.still_us = None;
-                t_us
-            }
+        let still_us = if level.is_some() {
+            *self.still_us.get_or_insert(t_us)
+        } else {
+            self.still_us = None;
+            t_us
         };
         self.follow(lead);
         if let Phase::Held {

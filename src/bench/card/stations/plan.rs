@@ -46,9 +46,10 @@ impl StationWords {
             _ => {}
         }
         if let Ok(position) = line.parse::<f64>() {
-            return match position.is_finite() {
-                true => Ok(Self::Here(Some(position))),
-                false => Err(format!("`{line}` is no position on a scale: type a number")),
+            return if position.is_finite() {
+                Ok(Self::Here(Some(position)))
+            } else {
+                Err(format!("`{line}` is no position on a scale: type a number"))
             };
         }
         let separates = |c: char| matches!(c, ',' | ';') || c.is_whitespace();

@@ -85,17 +85,17 @@ impl Typed {
         }
         let current = step.state == StepState::Current;
         let stated = step.asked.is_some();
-        while let Some(words) = self.waiting.front() {
-            match words {
-                StationWords::Plan(_) => {}
-                _ if !current => break,
-                StationWords::Here(Some(_)) if self.passed_at.is_some() => break,
-                StationWords::Here(Some(_)) => self.passed_at = Some(step.have),
-                StationWords::Here(None) | StationWords::TakeBack | StationWords::End => {}
+        let due = match self.waiting.front() {
+            None => false,
+            Some(StationWords::Plan(_)) => true,
+            Some(StationWords::Here(Some(_))) => current && self.passed_at.is_none(),
+            Some(_) => current,
+        };
+        if due && let Some(words) = self.waiting.pop_front() {
+            if matches!(words, StationWords::Here(Some(_))) {
+                self.passed_at = Some(step.have);
             }
-            if let Some(words) = self.waiting.pop_front() {
-                self.pass_on(words);
-            }
+            self.pass_on(words);
             return;
         }
         if !current {

@@ -93,7 +93,7 @@ fn decode(options: &StreamOptions, stream: &[u8], gap: Option<usize>, cuts: &[u8
     assert_eq!(
         (
             counts.samples,
-            counts.missing,
+            counts.missing + counts.made_up,
             counts.restarts,
             counts.comments,
             counts.rejected_total()

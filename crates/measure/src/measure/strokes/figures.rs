@@ -217,10 +217,11 @@ fn moving_figures(
     let common = common_sd(&noises);
     if let Some((sd, _)) = common {
         let still = Still::of(recording, channel, ready.ends, &energies, FLOOR_CODE);
-        let still = still
+        let at_rest = still
             .as_ref()
             .map(|still| |bin, samples| still.variance(bin, samples));
-        if let Some(wear) = wear(&noises, energies, sd, still) {
+        let at_rest = at_rest.as_ref().map(|f| f as &dyn Fn(usize, usize) -> f64);
+        if let Some(wear) = wear(&noises, energies, sd, at_rest) {
             figures.set(FigureName::WornZonesCount, zones_count(&wear).map(told));
             part.worn_zones = wear.zones;
             part.map = Some(wear.map);

@@ -50,13 +50,13 @@ pub(crate) fn wear(
     noises: &[StrokeNoise],
     mut energies: Vec<StrokeEnergy>,
     common: f64,
-    still: Option<impl Fn(usize, usize) -> f64>,
+    still: Option<&dyn Fn(usize, usize) -> f64>,
 ) -> Option<Wear> {
     if energies.is_empty() {
         return None;
     }
     for (energy, noise) in energies.iter_mut().zip(noises) {
-        energy.hold_against(noise.sd(common, FLOOR_CODE).powi(2), still.as_ref());
+        energy.hold_against(noise.sd(common, FLOOR_CODE).powi(2), still);
     }
     let strokes = (0..BINS)
         .map(|bin| energies.iter().filter(|e| e.count[bin] > 0).count())
@@ -165,6 +165,6 @@ mod tests {
 
     #[test]
     fn no_strokes_no_map() {
-        assert!(wear(&[], Vec::new(), 1.0, None::<fn(usize, usize) -> f64>).is_none());
+        assert!(wear(&[], Vec::new(), 1.0, None).is_none());
     }
 }

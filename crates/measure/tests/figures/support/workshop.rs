@@ -340,8 +340,8 @@ impl Bench {
             for t in begins {
                 let from = (t / dt) as usize;
                 let to = (((t + ms / 1000.0) / dt) as usize).min(n);
-                for at in from..to {
-                    out[at] += rms * self.ten_bits() * gauss(random);
+                for code in out.iter_mut().take(to).skip(from) {
+                    *code += rms * self.ten_bits() * gauss(random);
                 }
             }
         }
@@ -492,7 +492,7 @@ impl Taken {
 
     /// The limits that every profile here has: noise of two codes of ten bits, no worn zone, no dropout.
     pub fn judge(&self, measured: &Measured) -> Judged {
-        let ten_bits = 2.0_f64.powi(i32::try_from(self.scale.bits()).unwrap() - 10);
+        let ten_bits = 2.0_f64.powi(i32::from(self.scale.bits()) - 10);
         let mut findings = Vec::new();
         for channel in &measured.channels {
             for (name, max) in [

@@ -139,9 +139,9 @@ fn not_stopped(case: &Case, is: Report, after: Option<Report>, cause: u8) -> Opt
         Some("the output rose after the fault")
     } else if is.dac != OFF || after.peak != OFF {
         Some("output after the stop")
-    } else if !is
+    } else if is
         .off_us
-        .is_some_and(|us| us <= u64::from(STOP_WITHIN_MS) * 1000)
+        .is_none_or(|us| us > u64::from(STOP_WITHIN_MS) * 1000)
         || after.enabled
     {
         Some("the drive stayed enabled")
@@ -159,8 +159,12 @@ fn not_as_listed(case: &Case, is: Report, output: f64, safe: bool) -> Option<&'s
     if is.state == STOPPED {
         return Some("stopped, and the table says that it is missed");
     }
-    if case.held == Held::Waiting {
+    if case.held == Held::Waiting && is.state != RUNNING {
         return (is.peak != OFF || is.enabled).then_some("output while waiting");
+    }
+    // A pedal that reads as let go meets the start condition.
+    if case.held == Held::Waiting && output * span > near {
+        return Some("it started with the pedal pressed");
     }
     if !is.enabled {
         return Some("it runs and the drive is not enabled");

@@ -96,10 +96,10 @@ impl StrokeEnergy {
 
     /// Holds it against its own noise and, where that is known, against what the same signal has at rest: variances, the
     /// second per bin. The quieter of both counts, for a track that is worn everywhere has no quiet part of its own.
-    pub fn hold_against(&mut self, own: f64, still: Option<impl Fn(usize, usize) -> f64>) {
+    pub fn hold_against(&mut self, own: f64, still: Option<&dyn Fn(usize, usize) -> f64>) {
         self.own = own;
         let crossed = (0..BINS).filter(|&bin| self.count[bin] > 0);
-        let quiet = still.as_ref().map(|still| {
+        let quiet = still.map(|still| {
             let (sum, n) = crossed.fold((0.0, 0.0), |(sum, n), bin| {
                 (sum + still(bin, self.count[bin]), n + 1.0)
             });
@@ -109,7 +109,7 @@ impl StrokeEnergy {
         let squares = self.squares.iter().zip(&self.count).enumerate();
         self.relative = squares
             .map(|(bin, (squares, &count))| {
-                let still = still.as_ref().filter(|_| count > 0);
+                let still = still.filter(|_| count > 0);
                 squares / still.map_or(own, |still| still(bin, count).min(own))
             })
             .collect();
