@@ -20,6 +20,8 @@
     )
 )]
 // codes and counts of tests, far inside the types they are cast to
+// Text leaves through `outlet`, which nothing unseen passes and which a reader that has gone away does not end.
+#![cfg_attr(not(test), deny(clippy::print_stdout, clippy::print_stderr))]
 // Open to our own tests, the rooms are still no library that others read about.
 #![cfg_attr(
     feature = "inside",
@@ -36,8 +38,10 @@ cfg_if::cfg_if! {
         pub mod diagnose;
         pub mod files;
         pub mod firmware;
+        pub mod import;
         pub mod link;
         pub mod machine;
+        pub mod outlet;
         pub mod profile;
         pub mod proof;
         pub mod record;
@@ -53,8 +57,10 @@ cfg_if::cfg_if! {
         mod diagnose;
         mod files;
         mod firmware;
+        mod import;
         mod link;
         mod machine;
+        mod outlet;
         mod profile;
         mod proof;
         mod record;

@@ -3,6 +3,7 @@
 use super::{applied, diagnosis, direction, plug};
 use crate::capture::{BoardMeta, Capture, LooksTaken, Opened, StreamCounts};
 use crate::diagnose::Case;
+use crate::outlet::Shown;
 use crate::profile::Profile;
 use crate::record::{Assessment, CaptureFacts, ChannelPart, PairFacts, UnitFacts, WornOn};
 use measure::figure::{Figure, FigureName, Figures, Noise, Unit, numbers};
@@ -12,7 +13,9 @@ use measure::statistics::ROUNDING_RMS;
 use measure::units::{ScaleError, Track};
 use measure::{self, DividerModel, Jobs, Measured};
 use std::collections::BTreeMap;
+use std::num::NonZero;
 use std::path::Path;
+use std::sync::{Mutex, PoisonError};
 use std::thread;
 
 /// Share of lines that may be lost before the stream leaves a verdict open: 1 %. A lost line can hide a dropout of
@@ -28,7 +31,7 @@ pub fn assess_file(
 ) -> Result<Assessment, ScaleError> {
     let mut assessment = assess(&opened.capture, profile)?;
     let name = file.file_name().unwrap_or(file.as_os_str());
-    assessment.capture.file = Some(name.to_string_lossy().into_owned());
+    assessment.capture.file = Some(Path::new(name).shown().into_owned());
     assessment.capture.sha256 = Some(opened.sha256.clone());
     Ok(assessment)
 }
@@ -129,14 +132,23 @@ fn look_of(capture: &Capture) -> Look {
     capture.meta.looks.and_then(stated).unwrap_or(Look::ONLY)
 }
 
-/// Does each job in a thread of its own, the last one in this.
-fn in_threads(mut jobs: Jobs<'_>) {
-    let Some(last) = jobs.pop() else { return };
-    thread::scope(|scope| {
-        for job in jobs {
-            scope.spawn(job);
+/// Does the jobs on as many threads as the machine has cores, this one among them.
+fn in_threads(jobs: Jobs<'_>) {
+    let threads = thread::available_parallelism()
+        .map_or(1, NonZero::get)
+        .min(jobs.len());
+    let waiting = Mutex::new(jobs);
+    let next = || waiting.lock().unwrap_or_else(PoisonError::into_inner).pop();
+    let work = || {
+        while let Some(job) = next() {
+            job();
         }
-        last();
+    };
+    thread::scope(|scope| {
+        for _ in 1..threads {
+            scope.spawn(work);
+        }
+        work();
     });
 }
 

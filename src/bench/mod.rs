@@ -28,7 +28,8 @@ pub use proof::{
     ProofWatch, band, flashed_recording, foretold, prove_file, trolley_block,
 };
 pub use run::{
-    Batch, LinkState, Plan, Run, RunCommand, RunEvent, Setup, StreamHealth, StreamInfo, start,
+    Batch, LinkState, Plan, Recorded, Run, RunCommand, RunEvent, Setup, StepFound, StreamHealth,
+    StreamInfo, labelled, start,
 };
 #[cfg(feature = "inside")]
 pub use run::{BoardTime, start_on};

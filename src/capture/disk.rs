@@ -6,6 +6,8 @@ use super::reader;
 use super::table::TableError;
 use super::types::{Capture, Metadata};
 use crate::files;
+use crate::outlet::Shown;
+use serde_json::value::RawValue;
 use std::fmt::Debug;
 use std::fs::File;
 use std::io::{self, Write};
@@ -14,26 +16,30 @@ use thiserror::Error;
 
 #[derive(Debug, Error)]
 pub enum CaptureError {
-    #[error("cannot read {}: {source}", path.display())]
+    #[error("cannot read {}: {source}", path.shown())]
     Unreadable { path: PathBuf, source: io::Error },
-    #[error("{} has no metadata beside it: {} is needed to know the board's bits and reference. Take captures with `pedalproof record`, or write that file by hand", csv.display(), metadata.display())]
+    #[error("{} has no metadata beside it: {} is needed to know the board's bits and reference. Take captures with `pedalproof record`, or write that file by hand", csv.shown(), metadata.shown())]
     NoMetadata { csv: PathBuf, metadata: PathBuf },
-    #[error("metadata {}: {source}", path.display())]
+    #[error(
+        "what comes through the standard input is no recording: it is to begin with the metadata and go on with the CSV: cat NAME.csv-metadata.json NAME.csv | pedalproof assess -"
+    )]
+    NotPiped,
+    #[error("metadata {}: {source}", path.shown())]
     Metadata {
         path: PathBuf,
         source: MetadataError,
     },
-    #[error("capture {}: {source}", path.display())]
+    #[error("capture {}: {source}", path.shown())]
     Table { path: PathBuf, source: TableError },
-    #[error("{} exists already, and a capture is never overwritten: choose another name", path.display())]
+    #[error("{} exists already, and a capture is never overwritten: choose another name", path.shown())]
     Exists { path: PathBuf },
-    #[error("cannot write {}: {source}\n  {}", path.display(), what_to_do(source))]
+    #[error("cannot write {}: {source}\n  {}", path.shown(), what_to_do(source))]
     Unwritable { path: PathBuf, source: io::Error },
     #[error("{} is no longer the file that this run writes: it or its folder was moved, removed or changed meanwhile\n  \
-             Leave the folder alone until the run has ended, then take the capture again", path.display())]
+             Leave the folder alone until the run has ended, then take the capture again", path.shown())]
     Gone { path: PathBuf },
     #[error("the system does not confirm that {} is on the disk: {source}\n  \
-             Look at that disk before it is unplugged or switched off", path.display())]
+             Look at that disk before it is unplugged or switched off", path.shown())]
     Unconfirmed { path: PathBuf, source: io::Error },
 }
 
@@ -84,7 +90,7 @@ pub fn open(csv: &Path) -> Result<Opened, CaptureError> {
         let path = path.to_owned();
         move |source| CaptureError::Unreadable { path, source }
     };
-    let file = File::open(csv).map_err(unreadable(csv))?;
+    let file = files::open(csv).map_err(unreadable(csv))?;
     let meta = read_metadata(csv)?;
     let size = file.metadata().map_err(unreadable(csv))?.len();
     let (capture, sha256) = read_ahead::hashed(file, |bytes| reader::read(bytes, size, meta))
@@ -95,6 +101,31 @@ pub fn open(csv: &Path) -> Result<Opened, CaptureError> {
     Ok(Opened { capture, sha256 })
 }
 
+/// Most bytes of a capture that comes through a pipe: two hours of two channels at a thousand samples a second.
+pub const LONGEST_PIPED: u64 = 256 << 20;
+
+/// A capture in one piece: its metadata, and its CSV behind it.
+pub fn piped(bytes: &[u8]) -> Result<Opened, CaptureError> {
+    let path = || PathBuf::from("-");
+    let mut values = serde_json::Deserializer::from_slice(bytes).into_iter::<&RawValue>();
+    let text = match values.next() {
+        Some(Ok(text)) => text.get(),
+        _ => return Err(CaptureError::NotPiped),
+    };
+    let meta = Metadata::from_json(text).map_err(|source| CaptureError::Metadata {
+        path: path(),
+        source,
+    })?;
+    let csv = bytes[values.byte_offset()..].trim_ascii_start();
+    let capture =
+        reader::read(csv, csv.len() as u64, meta).map_err(|source| CaptureError::Table {
+            path: path(),
+            source,
+        })?;
+    let sha256 = files::sha256(csv);
+    Ok(Opened { capture, sha256 })
+}
+
 /// Reads a capture's metadata, and its CSV only for the digest: in little memory, however long it is.
 pub fn summary(csv: &Path) -> Result<CaptureSummary, CaptureError> {
     let unreadable = |source| CaptureError::Unreadable {
@@ -102,7 +133,7 @@ pub fn summary(csv: &Path) -> Result<CaptureSummary, CaptureError> {
         source,
     };
     let meta = read_metadata(csv)?;
-    let file = File::open(csv).map_err(unreadable)?;
+    let file = files::open(csv).map_err(unreadable)?;
     let through = |mut bytes| io::copy(&mut bytes, &mut io::sink());
     let (_, sha256) = read_ahead::hashed(file, through).map_err(unreadable)?;
     Ok(CaptureSummary { meta, sha256 })
@@ -110,7 +141,7 @@ pub fn summary(csv: &Path) -> Result<CaptureSummary, CaptureError> {
 
 fn read_metadata(csv: &Path) -> Result<Metadata, CaptureError> {
     let beside = metadata_path(csv);
-    let text = std::fs::read_to_string(&beside).map_err(|source| match source.kind() {
+    let text = files::read_text(&beside).map_err(|source| match source.kind() {
         io::ErrorKind::NotFound => CaptureError::NoMetadata {
             csv: csv.to_owned(),
             metadata: beside.clone(),
@@ -139,7 +170,7 @@ pub trait Disk: Send + Debug {
     fn length(&mut self, path: &Path) -> io::Result<u64>;
     /// A new file that begins with `first` and has its name only once that is in it; an error when the name is taken.
     fn create_new(&mut self, path: &Path, first: &[u8]) -> io::Result<Box<dyn TableFile>>;
-    /// Writes a whole file, whatever was there; after an error part of it may be there.
+    /// Writes a whole new file; after an error part of it may be there.
     fn write(&mut self, path: &Path, bytes: &[u8]) -> io::Result<()>;
     /// Gives a file another name, in place of what had that.
     fn rename(&mut self, from: &Path, to: &Path) -> io::Result<()>;
@@ -174,7 +205,8 @@ impl Disk for RealDisk {
     }
 
     fn write(&mut self, path: &Path, bytes: &[u8]) -> io::Result<()> {
-        std::fs::write(path, bytes)
+        // Never through a link, nor over a file: the name must be free.
+        File::create_new(path)?.write_all(bytes)
     }
 
     fn rename(&mut self, from: &Path, to: &Path) -> io::Result<()> {

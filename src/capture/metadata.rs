@@ -1,7 +1,10 @@
 //! `NAME.csv-metadata.json`: W3C CSV on the Web metadata with one object `pedalproof` of ours.
 
 use super::aside::SetAside;
-use super::types::{BoardMeta, ChannelMeta, LooksTaken, Metadata, RefMeta, StreamCounts, UnitMeta};
+use super::types::{
+    BoardMeta, ChannelMeta, ImportedFrom, LooksTaken, Metadata, RefMeta, StreamCounts, UnitMeta,
+};
+use crate::outlet::json_source;
 use measure::units::Scale;
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
@@ -57,6 +60,8 @@ struct Ours {
     looks: Option<LooksTaken>,
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     set_aside: Vec<SetAside>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    imported: Option<ImportedFrom>,
     #[serde(default)]
     note: Option<String>,
 }
@@ -66,7 +71,8 @@ impl Metadata {
     /// order of the columns.
     pub fn from_json(text: &str) -> Result<Self, MetadataError> {
         let member = |place, what: String| MetadataError::Member { place, what };
-        let reader = &mut serde_json::Deserializer::from_str(text);
+        let text = json_source(text);
+        let reader = &mut serde_json::Deserializer::from_str(&text);
         let file: File =
             serde_path_to_error::deserialize(reader).map_err(|e| MetadataError::Json {
                 place: e.path().to_string(),
@@ -87,9 +93,16 @@ impl Metadata {
         }
         Scale::new(ours.board.bits, ours.board.vref_mv)
             .map_err(|e| member("pedalproof.board", e.to_string()))?;
-        if !(ours.board.rate_hz.is_finite() && ours.board.rate_hz > 0.0) {
+        if !(1.0..=1e6).contains(&ours.board.vref_mv) {
             let what = format!(
-                "{} is no sampling rate: state samples a second",
+                "{} mV is no reference: state millivolts from 1 to 1000000",
+                ours.board.vref_mv
+            );
+            return Err(member("pedalproof.board.vref_mv", what));
+        }
+        if !(1e-3..=1e7).contains(&ours.board.rate_hz) {
+            let what = format!(
+                "{} is no sampling rate: state samples a second, 0.001 to 10000000",
                 ours.board.rate_hz
             );
             return Err(member("pedalproof.board.rate_hz", what));
@@ -133,6 +146,7 @@ impl Metadata {
             stream: ours.stream,
             looks: ours.looks,
             set_aside: ours.set_aside,
+            imported: ours.imported,
             note: ours.note,
         })
     }
@@ -149,6 +163,7 @@ impl Metadata {
             stream: self.stream.clone(),
             looks: self.looks,
             set_aside: self.set_aside.clone(),
+            imported: self.imported.clone(),
             note: self.note.clone(),
         };
         let file = json!({

@@ -17,8 +17,11 @@ mod writer;
 pub use aside::SetAside;
 #[cfg(feature = "inside")]
 pub use disk::TableFile;
-pub use disk::{CaptureError, Disk, Opened, RealDisk, metadata_path, open, summary};
+pub use disk::{
+    CaptureError, Disk, LONGEST_PIPED, Opened, RealDisk, metadata_path, open, piped, summary,
+};
 pub use types::{
-    BoardMeta, Capture, ChannelMeta, Clock, LooksTaken, Metadata, RefMeta, StreamCounts, UnitMeta,
+    BoardMeta, Capture, ChannelMeta, Clock, ImportedFrom, LooksTaken, Metadata, RefMeta,
+    StreamCounts, UnitMeta,
 };
 pub use writer::{CaptureWriter, OnDisk};

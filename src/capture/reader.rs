@@ -3,8 +3,12 @@
 use super::plain;
 use super::row::{self, Row};
 use super::table::{Layout, Rows, TableError};
-use super::types::{Capture, Metadata};
+use super::types::{Capture, Clock, Metadata};
+use measure::units::seconds_from_us;
 use std::io::BufRead;
+
+/// Samples from which a rate can be told.
+const ENOUGH: usize = 100;
 
 #[cfg(feature = "inside")]
 impl Capture {
@@ -36,7 +40,10 @@ pub(super) fn read(
     loop {
         plain::rows(&mut bytes, size, &mut rows, &mut line).map_err(|e| unreadable(line, e))?;
         match row::next(&mut bytes, &mut line).map_err(|e| unreadable(line, e))? {
-            None => return Ok(rows.finish(meta, lost)),
+            None => {
+                lost = believe_times(&mut meta, &rows.t_us).or(lost);
+                return Ok(rows.finish(meta, lost));
+            }
             Some(row) if row.is_ended => rows.push(&row)?,
             Some(Row { line, .. }) => {
                 lost = Some(format!(
@@ -45,6 +52,27 @@ pub(super) fn read(
             }
         }
     }
+}
+
+/// A rate that the board's own times contradict is none: theirs is taken, and said.
+fn believe_times(meta: &mut Metadata, t_us: &[u64]) -> Option<String> {
+    if meta.board.clock == Some(Clock::Host) || t_us.len() < ENOUGH {
+        return None;
+    }
+    let mut steps: Vec<u64> = t_us.windows(2).map(|pair| pair[1] - pair[0]).collect();
+    let middle = steps.len() / 2;
+    let (_, median, _) = steps.select_nth_unstable(middle);
+    let hz = 1.0 / seconds_from_us(*median);
+    let times = meta.board.rate_hz / hz;
+    if !hz.is_finite() || (0.5..=2.0).contains(&times) {
+        return None;
+    }
+    let words = format!(
+        "the metadata says {} samples a second, its times say {hz:.0}: the times are believed",
+        meta.board.rate_hz
+    );
+    meta.board.rate_hz = hz;
+    Some(words)
 }
 
 #[cfg(test)]

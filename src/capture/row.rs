@@ -7,6 +7,9 @@ use std::io::{self, BufRead};
 /// A quoted cell that goes on for longer ends with its line: what follows a stray quote is not all taken into memory.
 const LONGEST: usize = 1 << 20;
 
+/// Bytes of a row that can be one; blank lines ahead of it belong to it.
+const LONGEST_ROW: usize = LONGEST + (1 << 16);
+
 #[derive(Default)]
 pub(super) struct Row {
     pub cells: Vec<Vec<u8>>,
@@ -28,13 +31,19 @@ enum Cell {
 /// The next row that is not blank, if there is one. `line` is the number of the line that the bytes stand in.
 pub(super) fn next(bytes: &mut impl BufRead, line: &mut u64) -> io::Result<Option<Row>> {
     let mut row = Row::default();
-    let (mut text, mut cell) = (Vec::new(), Cell::Begins);
+    let (mut text, mut cell, mut length) = (Vec::new(), Cell::Begins, 0);
     while let Some(&byte) = bytes.fill_buf()?.first() {
         let ends = matches!(byte, b'\r' | b'\n');
         if row.line == 0 && !ends {
             row.line = *line;
         }
         bytes.consume(1);
+        length += 1;
+        if length > LONGEST_ROW {
+            return Err(io::Error::other(
+                "it goes on for more than a megabyte, which no row of a capture does: is this the right file?",
+            ));
+        }
         *line += u64::from(byte == b'\n');
         row.is_ended = ends;
         match (cell, byte) {

@@ -4,6 +4,7 @@
 
 use super::row::Row;
 use super::types::{Capture, ChannelMeta, Metadata};
+use crate::outlet;
 use measure::units::{Code, MOST_DIGITS, Passage, Step, UnknownWord, leading_decimal};
 use std::io::Write;
 use thiserror::Error;
@@ -27,6 +28,9 @@ impl TableError {
     }
 }
 
+/// Columns that a header may have: as many as a line of the stream has numbers, and their time, step and reference.
+const MOST_COLUMNS: usize = 82;
+
 /// Where each column of interest stands in the CSV.
 pub(super) struct Layout {
     pub t_us: usize,
@@ -42,11 +46,17 @@ impl Layout {
             .cells
             .iter()
             .map(|cell| {
-                String::from_utf8_lossy(cell.strip_prefix(b"\xef\xbb\xbf").unwrap_or(cell))
-                    .trim()
-                    .to_owned()
+                let cell = cell.strip_prefix(b"\xef\xbb\xbf").unwrap_or(cell);
+                outlet::line(String::from_utf8_lossy(cell).trim()).into_owned()
             })
             .collect();
+        if names.len() > MOST_COLUMNS {
+            let message = format!(
+                "the header has {} columns, and a board has {MOST_COLUMNS} at most: is this the right file?",
+                names.len()
+            );
+            return Err(TableError::line(1, message));
+        }
         let find = |wanted: &str| names.iter().position(|name| name == wanted);
         let needed = |wanted: &str| {
             find(wanted).ok_or_else(|| {

@@ -143,6 +143,15 @@ pub struct LooksTaken {
     pub planned: u32,
 }
 
+/// The file of another program that a capture was made from. A key of ours beside those of the format.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct ImportedFrom {
+    /// Its name, without its folder.
+    pub file: String,
+    /// SHA-256 of it as it was, lower-case hex.
+    pub sha256: String,
+}
+
 /// Everything known of a capture but its samples: the `pedalproof` object of the metadata file.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Metadata {
@@ -158,6 +167,8 @@ pub struct Metadata {
     pub looks: Option<LooksTaken>,
     /// Stretches that were taken back while recording.
     pub set_aside: Vec<SetAside>,
+    /// What it was made from, when another program recorded it.
+    pub imported: Option<ImportedFrom>,
     pub note: Option<String>,
 }
 

@@ -6,6 +6,8 @@ use super::aside::SetAside;
 use super::disk::{CaptureError, Disk, RealDisk, TableFile, metadata_path};
 use super::table::{self, ReferenceCell};
 use super::types::{LooksTaken, Metadata, RefMeta, StreamCounts};
+use crate::files;
+use crate::outlet::Visible;
 use measure::units::{Code, Step};
 use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
@@ -205,11 +207,9 @@ fn unwritable(path: &Path) -> impl FnOnce(io::Error) -> CaptureError {
 fn describe(disk: &mut dyn Disk, csv: &Path, meta: &Metadata) -> Result<(), CaptureError> {
     let text = meta.to_json(&csv.file_name().unwrap_or_default().to_string_lossy());
     let beside = metadata_path(csv);
-    let mut temporary = beside.as_os_str().to_owned();
-    temporary.push(".part");
-    let temporary = PathBuf::from(temporary);
+    let temporary = beside.with_file_name(files::hidden_name());
     let done = disk
-        .write(&temporary, text.as_bytes())
+        .write(&temporary, Visible::json(&text).as_str().as_bytes())
         .and_then(|()| disk.rename(&temporary, &beside));
     done.map_err(|source| {
         // Nobody shall wonder what it is; that it stays when the disk is broken is no harm.

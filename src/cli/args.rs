@@ -9,6 +9,7 @@ use super::commands::{
     demo::DemoArgs,
     examples::ExamplesArgs,
     history::HistoryArgs,
+    import::ImportArgs,
     machine::MachineArgs,
     man_pages::{CompletionsArgs, ManArgs},
     profile::ProfileArgs,
@@ -30,7 +31,7 @@ pub(super) struct Arguments {
     #[command(subcommand)]
     pub(super) command: Option<Command>,
     /// The port to offer first on the screen, also one that `pedalproof ports` does not list
-    #[arg(long, value_name = "PATH")]
+    #[arg(long, value_name = "PATH", value_parser = super::input::one_line)]
     pub(super) port: Option<String>,
     #[command(flatten)]
     pub(super) screen: ScreenArgs,
@@ -79,6 +80,7 @@ pub(super) enum Command {
     /// Write out the example captures: simulated controls of four trolleys, and one lever over five seasons
     Examples(ExamplesArgs),
     Report(ReportArgs),
+    Import(Box<ImportArgs>),
     /// Write out the streamer firmware, ready to build
     Board(BoardArgs),
     /// Print the handbook of figures: what each is, its formula, what it needs, its source (Markdown)

@@ -1,9 +1,12 @@
 //! What arguments name: profiles, captures, blocks.
 
 use crate::bench;
-use crate::capture::{self, Opened};
+use crate::capture::{self, CaptureError, Opened};
 use crate::constants::Block;
 use crate::constants::formats::Format;
+use crate::files;
+use crate::import;
+use crate::outlet::{self, Shown, tell};
 use crate::profile::{self, Profile};
 use crate::record::Assessment;
 use anyhow::{Context, anyhow};
@@ -23,13 +26,54 @@ pub(super) fn assessed(capture: &Path, asked: Option<&str>) -> anyhow::Result<As
     assessed_with(capture, asked, None)
 }
 
+/// A capture from its files; from the standard input (`-`) its metadata and then its CSV. Of a file that something else has
+/// recorded it is said how to make a capture of it.
+pub(super) fn opened(csv: &Path) -> anyhow::Result<Opened> {
+    if csv == Path::new("-") {
+        let bytes = files::read_from(std::io::stdin().lock(), capture::LONGEST_PIPED);
+        let bytes = bytes.context("cannot read a recording from the standard input")?;
+        return Ok(capture::piped(&bytes)?);
+    }
+    capture::open(csv).map_err(|e| {
+        let advice = match &e {
+            CaptureError::NoMetadata { .. } | CaptureError::Table { .. } => import_advice(csv),
+            _ => None,
+        };
+        match advice {
+            Some(advice) => anyhow!("{e}\n  {advice}"),
+            None => e.into(),
+        }
+    })
+}
+
+/// What to do with a file that is no capture but has columns of numbers.
+fn import_advice(csv: &Path) -> Option<String> {
+    let source = import::read(csv).ok()?;
+    if source
+        .sheet
+        .headings
+        .iter()
+        .any(|heading| heading.full == "t_us")
+    {
+        return None; // A capture, and what is wrong with it has been said.
+    }
+    let of = match source.sheet.headings.len() {
+        1 => "a column of numbers".to_owned(),
+        n => format!("{n} columns of numbers"),
+    };
+    Some(format!(
+        "It holds {of}: if something else recorded it, make a recording of it with\n  pedalproof import {} --vref-mv 5000 --bits 10 --out NAME   (`pedalproof import --help` says more)",
+        csv.shown()
+    ))
+}
+
 /// The same, with the board's non-linearity in codes where it is stated now.
 pub(super) fn assessed_with(
     capture: &Path,
     asked: Option<&str>,
     inl_codes: Option<f64>,
 ) -> anyhow::Result<AssessedCapture> {
-    let mut opened = capture::open(capture)?;
+    let mut opened = self::opened(capture)?;
     let board = &mut opened.capture.meta.board;
     board.inl_code = inl_codes.or(board.inl_code);
     let mut notes: Vec<String> = opened.capture.lost.iter().cloned().collect();
@@ -38,12 +82,17 @@ pub(super) fn assessed_with(
         None
     });
     let assessment = bench::assess_file(&opened, capture, profile.as_ref())
-        .with_context(|| format!("capture {}", capture.display()))?;
+        .with_context(|| format!("capture {}", capture.shown()))?;
     Ok(AssessedCapture {
         opened,
         assessment,
         notes,
     })
+}
+
+/// A name or a reason that was given, as it will be shown: it may go into files and stands in lines of this program's words.
+pub(super) fn one_line(text: &str) -> Result<String, std::convert::Infallible> {
+    Ok(outlet::line(text).into_owned())
 }
 
 /// A board's non-linearity in codes, from its text.
@@ -78,30 +127,49 @@ pub(super) fn steps(opened: &Opened) -> Vec<Step> {
     steps
 }
 
-/// A profile by file, or by the name of a built-in one.
+/// A profile by file, `-` for the standard input, or by the name of a built-in one.
 pub(super) fn profile(name: &str) -> anyhow::Result<Profile> {
+    if name == "-" {
+        let text =
+            text(Path::new(name)).context("cannot read a profile from the standard input")?;
+        return Profile::from_json(&text).context("the profile from the standard input");
+    }
     if Path::new(name).exists() {
         return Ok(profile::read(Path::new(name))?);
     }
     profile::find(name).ok_or_else(|| {
         let known: Vec<_> = profile::built_in_names().collect();
-        anyhow!("there is no profile `{name}`: no file of that name, and none built in. Built in are: {}", known.join(", "))
+        anyhow!(
+            "there is no profile `{}`: no file of that name, and none built in. Built in are: {}",
+            outlet::line(name),
+            known.join(", ")
+        )
     })
+}
+
+/// The text of a file; `-` is the standard input.
+pub(super) fn text(path: &Path) -> std::io::Result<String> {
+    if path != Path::new("-") {
+        return files::read_text(path);
+    }
+    files::text_of(files::read_from(
+        std::io::stdin().lock(),
+        files::LONGEST_TEXT,
+    )?)
 }
 
 /// The block of a file in any format.
 pub(super) fn block(path: &Path) -> anyhow::Result<BlockFile> {
-    let text = std::fs::read_to_string(path)
-        .with_context(|| format!("cannot read the block {}", path.display()))?;
+    let text = text(path).with_context(|| format!("cannot read the block {}", path.shown()))?;
     let format = Format::of(&text);
     let block = format
         .read(&text)
-        .with_context(|| format!("{}", path.display()))?;
+        .with_context(|| path.shown().into_owned())?;
     if format.is_old(&text) {
-        eprintln!(
+        tell!(
             "{}: a block of version 1. A board with today's firmware refuses it (one long pause, two flashes); make it again: \
              pedalproof constants --remake {0} --format ihex --out NEW.hex",
-            path.display()
+            path.shown()
         );
     }
     Ok(BlockFile {

@@ -13,37 +13,57 @@ mod screen_args;
 mod simulated;
 mod stream_args;
 
+use crate::outlet::{Shown, say_part, tell};
 use args::{Arguments, Command};
 use clap::{CommandFactory, Parser};
 use commands::{
-    assess, blend, board, constants, demo, examples, history, machine, man_pages, ports, profile,
-    prove, record, report, wiring,
+    assess, blend, board, constants, demo, examples, history, import, machine, man_pages, ports,
+    profile, prove, record, report, wiring,
 };
 use outcome::{Outcome, error_message};
 use std::ffi::OsString;
+use std::path::Path;
 use std::process::ExitCode;
 
 /// Runs the program with these arguments (the first is the program's name) and gives its exit code: 0 pass or
 /// done, 1 fail, 2 wrong use or bad input, 3 undecided.
 pub fn run(arguments: impl Iterator<Item = OsString>) -> ExitCode {
-    let parsed = match Arguments::try_parse_from(arguments) {
+    let arguments: Vec<OsString> = arguments.collect();
+    let parsed = match Arguments::try_parse_from(&arguments) {
         Ok(parsed) => parsed,
-        Err(refusal) => {
-            // Help and version go to stdout and are no failure.
-            let code = if refusal.use_stderr() { 2 } else { 0 };
-            let _ = refusal.print();
-            return ExitCode::from(code);
-        }
+        Err(refusal) => return refused(&refusal, &arguments),
     };
     match dispatch(parsed) {
         Ok(Outcome::Good) => ExitCode::SUCCESS,
         Ok(Outcome::Fail) => ExitCode::from(1),
         Ok(Outcome::Undecided) => ExitCode::from(3),
         Err(error) => {
-            eprintln!("pedalproof: {}", error_message(&error));
+            tell!("pedalproof: {}", error_message(&error));
             ExitCode::from(2)
         }
     }
+}
+
+/// Help and version, which are no failure, and what is wrong with the arguments.
+fn refused(refusal: &clap::Error, arguments: &[OsString]) -> ExitCode {
+    if !refusal.use_stderr() {
+        return match refusal.print() {
+            Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => {
+                tell!("pedalproof: the standard output cannot be written: {e}");
+                ExitCode::from(2)
+            }
+            _ => ExitCode::SUCCESS,
+        };
+    }
+    // It repeats what was given: as it can be shown.
+    let shown = arguments
+        .iter()
+        .map(|argument| Path::new(argument).shown().into_owned());
+    match Arguments::try_parse_from(shown) {
+        Err(refusal) if refusal.use_stderr() => say_part(&refusal.render().to_string()),
+        _ => say_part(&refusal.render().to_string()),
+    }
+    ExitCode::from(2)
 }
 
 fn dispatch(mut arguments: Arguments) -> anyhow::Result<Outcome> {
@@ -68,6 +88,7 @@ fn dispatch(mut arguments: Arguments) -> anyhow::Result<Outcome> {
         Some(Command::Machine(args)) => machine::run(&args, &arguments.screen),
         Some(Command::Examples(args)) => examples::run(&args),
         Some(Command::Report(args)) => report::run(&args),
+        Some(Command::Import(args)) => import::run(*args),
         Some(Command::Board(args)) => board::run(&args),
         Some(Command::Handbook) => {
             output::print(&crate::report::handbook())?;

@@ -1,59 +1,87 @@
 //! Where answers and captures go.
 
+use crate::capture::metadata_path;
 use crate::files;
+use crate::outlet::{self, Shown, Visible};
 use anyhow::{Context, bail};
 use serde::Serialize;
 use std::fs::File;
-use std::io::{self, Write};
+use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 use tempfile::TempDir;
 
-/// Writes to stdout; a reader that has gone away is no error.
+/// Writes text to stdout; a reader that has gone away is no error.
 pub(super) fn print(text: &str) -> anyhow::Result<()> {
-    let mut out = io::stdout().lock();
-    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
-        Err(e) if e.kind() != io::ErrorKind::BrokenPipe => Err(anyhow::Error::from(e).context(
-            "the answer cannot be written to the standard output, and what is there of it is not whole",
-        )),
-        _ => Ok(()),
-    }
+    print_visible(&Visible::of(text))
+}
+
+fn print_visible(text: &Visible) -> anyhow::Result<()> {
+    outlet::print(text).context(
+        "the answer cannot be written to the standard output, and what is there of it is not whole",
+    )
 }
 
 pub(super) fn print_json(value: &impl Serialize) -> anyhow::Result<()> {
-    print(&format!("{}\n", serde_json::to_string_pretty(value)?))
+    print_json_text(&serde_json::to_string_pretty(value)?)
+}
+
+/// Prints JSON that is text already, and a line end.
+pub(super) fn print_json_text(json: &str) -> anyhow::Result<()> {
+    print_visible(&Visible::json(&format!("{json}\n")))
 }
 
 /// Writes a file that must not exist yet.
 pub(super) fn create(path: &Path, text: &str) -> anyhow::Result<()> {
-    match files::create_new(path, text.as_bytes()) {
+    match files::create_new(path, &Visible::of(text)) {
         Err(e) if e.kind() == io::ErrorKind::AlreadyExists => bail!(
             "{} is already there and is not overwritten: choose another name, or move it away",
-            path.display()
+            path.shown()
         ),
         done => done.with_context(|| cannot_write(path)),
     }
 }
 
-/// Writes a file in place of what had its name.
+/// Writes a file in place of what had its name, unless that was measured.
 pub(super) fn replace(path: &Path, text: &str) -> anyhow::Result<()> {
-    files::replace(path, text).with_context(|| cannot_write(path))
+    if is_measured(path) {
+        bail!(
+            "{} is a recording, and what was measured is never replaced: choose another name with --out",
+            path.shown()
+        );
+    }
+    files::replace(path, &Visible::of(text)).with_context(|| cannot_write(path))
+}
+
+/// Whether a file is a capture, the metadata of one, or a record.
+fn is_measured(path: &Path) -> bool {
+    let metadata = |path: &Path| path.to_string_lossy().ends_with("-metadata.json");
+    if metadata_path(path).exists() || metadata(path) && path.exists() {
+        return true;
+    }
+    let Ok(file) = files::open(path) else {
+        return false;
+    };
+    let mut start = Vec::new();
+    let _ = file.take(4096).read_to_end(&mut start);
+    let start = String::from_utf8_lossy(&start);
+    start.starts_with("t_us,") || start.trim_start().starts_with("{\"format\":\"record/")
 }
 
 /// Copies a file to a name that is free.
 pub(super) fn copy(from: &Path, to: &Path) -> anyhow::Result<()> {
-    let source = File::open(from).with_context(|| format!("cannot read {}", from.display()))?;
-    files::create_new(to, source).with_context(|| cannot_write(to))
+    let source = File::open(from).with_context(|| format!("cannot read {}", from.shown()))?;
+    files::create_copy(to, source).with_context(|| cannot_write(to))
 }
 
 fn cannot_write(path: &Path) -> String {
-    format!("cannot write {}", path.display())
+    format!("cannot write {}", path.shown())
 }
 
 /// A folder that is removed at the end.
 pub(super) fn temporary_folder(purpose: &str) -> anyhow::Result<TempDir> {
     let prefix = format!("pedalproof-{purpose}-");
     let folder = tempfile::Builder::new().prefix(&prefix).tempdir();
-    folder.with_context(|| format!("cannot make a folder in {}", std::env::temp_dir().display()))
+    folder.with_context(|| format!("cannot make a folder in {}", std::env::temp_dir().shown()))
 }
 
 /// Where a capture goes: to the name that was given, else into a temporary folder.
@@ -85,7 +113,7 @@ pub(super) fn refuse_overwriting(csv: &Path) -> anyhow::Result<()> {
     if csv.exists() {
         bail!(
             "{} exists already, and a capture is never overwritten: choose another name",
-            csv.display()
+            csv.shown()
         );
     }
     Ok(())

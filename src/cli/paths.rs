@@ -1,5 +1,7 @@
 //! Default folders and files: by option, environment variable, configuration file, or the platform's convention.
 
+use crate::files;
+use crate::outlet::Shown;
 use anyhow::Context;
 use etcetera::BaseStrategy;
 use serde::Deserialize;
@@ -33,16 +35,16 @@ pub(super) fn config() -> anyhow::Result<Config> {
     let Ok(path) = config_file() else {
         return Ok(Config::default());
     };
-    match std::fs::read_to_string(&path) {
+    match files::read_text(&path) {
         Ok(text) => toml::from_str(&text).with_context(|| {
             format!(
                 "in the configuration file {}: it may say records = \"FOLDER\", ascii = true, mouse = true, baud = 115200",
-                path.display()
+                path.shown()
             )
         }),
         Err(e) if e.kind() == std::io::ErrorKind::NotFound && !asked_for => Ok(Config::default()),
         Err(e) => {
-            Err(e).with_context(|| format!("cannot read the configuration file {}", path.display()))
+            Err(e).with_context(|| format!("cannot read the configuration file {}", path.shown()))
         }
     }
 }

@@ -4,6 +4,7 @@ use crate::bench::{
     LinkState, Run, RunCommand, RunEvent, StepProgress, StepState, StreamHealth, StreamInfo,
 };
 use crate::capture::StreamCounts;
+use crate::outlet::tell;
 use crate::record::Assessment;
 use anyhow::anyhow;
 use measure::figure::numbers::fixed;
@@ -14,13 +15,23 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::RecvTimeoutError;
 use std::time::Duration;
 
+/// What ends a run with everything that was taken: Ctrl-C, a polite end, the terminal's window closed.
+#[cfg(unix)]
+const ENDING: [i32; 3] = [
+    signal_hook::consts::SIGINT,
+    signal_hook::consts::SIGTERM,
+    signal_hook::consts::SIGHUP,
+];
+#[cfg(not(unix))]
+const ENDING: [i32; 2] = [signal_hook::consts::SIGINT, signal_hook::consts::SIGTERM];
+
 /// Does a piece of work; says `words` on stderr when it takes longer than `patience`.
 pub(super) fn told_beyond<T>(patience: Duration, words: &str, work: impl FnOnce() -> T) -> T {
     let (done, waiting) = std::sync::mpsc::channel::<()>();
     std::thread::scope(|scope| {
         scope.spawn(move || {
             if waiting.recv_timeout(patience) == Err(RecvTimeoutError::Timeout) {
-                eprintln!("{words}");
+                tell!("{words}");
             }
         });
         let result = work();
@@ -67,7 +78,7 @@ pub(super) fn until_end(run: Run) -> anyhow::Result<RunResult> {
 /// The same, with a watcher that may end it.
 pub(super) fn until_end_with(run: Run, watcher: &mut dyn Watcher) -> anyhow::Result<RunResult> {
     let stop = Arc::new(AtomicBool::new(false));
-    for signal in [signal_hook::consts::SIGINT, signal_hook::consts::SIGTERM] {
+    for signal in ENDING {
         signal_hook::flag::register(signal, Arc::clone(&stop))?;
     }
     let mut reporter = Reporter::default();
@@ -152,7 +163,7 @@ impl Reporter {
         let remark = spoken.and_then(|step| step.remark.clone());
         if remark != self.remark {
             if let Some(words) = remark.as_ref().filter(|_| current == self.step) {
-                eprintln!("    {words}");
+                tell!("    {words}");
             }
             self.remark = remark;
         }
@@ -162,7 +173,7 @@ impl Reporter {
         self.step = current;
         if let Some(at) = current {
             let step = &steps[at];
-            eprintln!(
+            tell!(
                 "{}/{} {}: {} ({} {})",
                 at + 1,
                 steps.len(),
@@ -183,13 +194,13 @@ impl Reporter {
             self.asked.clone_from(&step.asked);
             let (nth, of) = (fixed(step.have + 1.0, 0), fixed(step.want, 0));
             if self.asked.is_some() {
-                eprintln!("  {nth} of {of}: {}", step.instruction);
+                tell!("  {nth} of {of}: {}", step.instruction);
             }
         }
         if step.remark != self.remarked {
             self.remarked.clone_from(&step.remark);
             if let Some(words) = &self.remarked {
-                eprintln!("  {words}");
+                tell!("  {words}");
             }
         }
     }
@@ -198,7 +209,7 @@ impl Reporter {
         let lost = health.link == LinkState::Lost;
         if lost != self.lost {
             self.lost = lost;
-            eprintln!(
+            tell!(
                 "{}",
                 if lost {
                     "the board has gone: waiting for it to come back (Ctrl-C ends and keeps what was taken)"
@@ -209,13 +220,13 @@ impl Reporter {
         }
         if health.counts.restarts > self.restarts {
             self.restarts = health.counts.restarts;
-            eprintln!(
+            tell!(
                 "the board began anew (a reset, or its power was cut): the recording goes on, and what was not sent is counted as missing"
             );
         }
         if health.advice != self.advised {
             if let Some(advice) = &health.advice {
-                eprintln!("{advice}");
+                tell!("{advice}");
             }
             self.advised = health.advice;
         }
@@ -225,7 +236,7 @@ impl Reporter {
 
 fn report_stream(stream: &StreamInfo) {
     let names: Vec<&str> = stream.channels.iter().map(|(n, _)| n.as_str()).collect();
-    eprintln!(
+    tell!(
         "{}: {} bits, {} mV reference, {} samples a second: {}",
         stream.source,
         stream.bits,
@@ -234,8 +245,6 @@ fn report_stream(stream: &StreamInfo) {
         names.join(", ")
     );
     if !stream.board_time {
-        eprintln!(
-            "the board sends no time: the time of arrival is used, and timing figures say so"
-        );
+        tell!("the board sends no time: the time of arrival is used, and timing figures say so");
     }
 }

@@ -2,6 +2,7 @@
 
 use super::paths;
 use crate::capture::Metadata;
+use crate::outlet::Shown;
 use crate::record::{Assessment, BoardKept, NewRecord, RecordStore, RecordStoreError, Saved};
 use crate::report::UnitLine;
 use std::path::Path;
@@ -26,8 +27,8 @@ pub(super) fn keep(
     let now = jiff::Timestamp::now();
     let record = NewRecord::new(assessment, &board, meta.started.as_deref(), now);
     Ok(match store.keep(&record)? {
-        Saved::New(path) => format!("kept: {}", path.display()),
-        Saved::Duplicate(path) => format!("kept before, nothing new: {}", path.display()),
+        Saved::New(path) => format!("kept: {}", path.shown()),
+        Saved::Duplicate(path) => format!("kept before, nothing new: {}", path.shown()),
     })
 }
 

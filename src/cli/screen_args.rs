@@ -13,7 +13,7 @@ pub(super) struct ScreenArgs {
     #[arg(long, global = true)]
     pub(super) mouse: bool,
     /// Speed of the serial port [default: 115200]
-    #[arg(long, global = true, value_name = "BAUD")]
+    #[arg(long, global = true, value_name = "BAUD", value_parser = clap::value_parser!(u32).range(50..=50_000_000))]
     pub(super) baud: Option<u32>,
 }
 

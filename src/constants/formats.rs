@@ -8,7 +8,7 @@ mod json;
 pub use c_header::{describe, from_c_header, to_c_header};
 pub use eeprom::{from_ihex, to_ihex};
 pub use error::FormatError;
-pub use json::{from_json, to_json};
+pub use json::{Edits, from_json, to_json};
 
 use super::Block;
 
@@ -22,7 +22,12 @@ pub enum Format {
 impl Format {
     /// What a text looks like: JSON begins with a brace, Intel HEX with a colon, a C header with neither.
     pub fn of(text: &str) -> Self {
-        match text.trim_start().chars().next() {
+        match text
+            .trim_start_matches('\u{feff}')
+            .trim_start()
+            .chars()
+            .next()
+        {
             Some('{') => Self::Json,
             Some(':') => Self::Ihex,
             _ => Self::C,
@@ -44,6 +49,14 @@ impl Format {
             Self::C => c_header::is_old(text),
             Self::Ihex => eeprom::is_old(text),
             Self::Json => json::is_old(text),
+        }
+    }
+
+    /// The block of a text whose numbers somebody has changed and answers for.
+    pub fn read_edited(self, text: &str) -> Result<Block, FormatError> {
+        match self {
+            Self::Json => json::read(text, Edits::Taken),
+            _ => self.read(text),
         }
     }
 

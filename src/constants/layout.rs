@@ -90,6 +90,17 @@ pub enum DecodeError {
     InvalidBlock(#[from] InvalidBlock),
 }
 
+/// The check sum of a block's bytes as people see it: four hex digits.
+pub fn sum_of(block: &Block) -> String {
+    let bytes = to_bytes(block);
+    let sum = check_sum(
+        bytes
+            .get(..bytes.len().saturating_sub(SUM))
+            .unwrap_or_default(),
+    );
+    format!("{sum:04X}")
+}
+
 /// The check sum of blocks: CRC-16/IBM-3740.
 pub fn check_sum(bytes: &[u8]) -> u16 {
     CRC.checksum(bytes)

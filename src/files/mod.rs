@@ -1,14 +1,22 @@
-//! Files that are whole or not there: written under a hidden name, synced, then given their name.
+//! Files that are whole or not there: written under a hidden name, synced, then given their name. And files that are read: what
+//! is none, or has no end, is refused before it is waited for.
 
+use crate::outlet::Visible;
 use sha2::{Digest, Sha256};
 use std::fmt::Write as _;
 use std::fs::File;
 use std::io::{self, Read};
 use std::path::Path;
+use std::sync::atomic::{AtomicU32, Ordering};
 use tempfile::NamedTempFile;
 
 /// Writes a file that must not exist yet: `AlreadyExists` when the name is taken. After an error nothing is left behind.
-pub fn create_new(path: &Path, mut content: impl Read) -> io::Result<()> {
+pub fn create_new(path: &Path, text: &Visible) -> io::Result<()> {
+    create_copy(path, text.as_str().as_bytes())
+}
+
+/// The same of another file's bytes, as they are.
+pub fn create_copy(path: &Path, mut content: impl Read) -> io::Result<()> {
     // Before anything is written; a dangling link is there, too. Who comes in between is met below.
     if path.symlink_metadata().is_ok() {
         return Err(io::ErrorKind::AlreadyExists.into());
@@ -20,12 +28,13 @@ pub fn create_new(path: &Path, mut content: impl Read) -> io::Result<()> {
 
 /// Writes a file in place of what had its name, which stays after an error. What is no ordinary file (`/dev/stdout`, a pipe) is
 /// written to.
-pub fn replace(path: &Path, text: &str) -> io::Result<()> {
+pub fn replace(path: &Path, text: &Visible) -> io::Result<()> {
+    let mut bytes = text.as_str().as_bytes();
     let special = |is: std::fs::Metadata| !is.is_file() && !is.is_dir();
     if path.metadata().is_ok_and(special) {
-        return std::fs::write(path, text);
+        return std::fs::write(path, bytes);
     }
-    written(path, &mut text.as_bytes())?.persist(path)?;
+    written(path, &mut bytes)?.persist(path)?;
     sync_folder(path);
     Ok(())
 }
@@ -35,6 +44,63 @@ fn written(path: &Path, content: &mut dyn Read) -> io::Result<NamedTempFile> {
     io::copy(content, &mut file)?;
     file.as_file().sync_all()?;
     Ok(file)
+}
+
+/// How the names of files begin that are being written.
+const HIDDEN: &str = ".writing-";
+
+/// The longest file that a person writes or this program: profile, block, configuration, metadata. Bytes.
+pub const LONGEST_TEXT: u64 = 16 << 20;
+
+/// Opens a file that has an end: no pipe that nobody writes to, no device, no folder.
+pub fn open(path: &Path) -> io::Result<File> {
+    // Asked before it is opened: a pipe would be waited for.
+    let is = path.metadata()?;
+    if is.is_file() {
+        return File::open(path);
+    }
+    Err(io::Error::other(if is.is_dir() {
+        "it is a folder: name a file in it"
+    } else {
+        "it is no file but a pipe or a device, which may have no end: copy what comes from it to a file, or give `-` where that is taken"
+    }))
+}
+
+/// The bytes of a file of at most `most`.
+pub fn read(path: &Path, most: u64) -> io::Result<Vec<u8>> {
+    read_from(open(path)?, most)
+}
+
+/// The same of what is open already.
+pub fn read_from(source: impl Read, most: u64) -> io::Result<Vec<u8>> {
+    let mut bytes = Vec::new();
+    source.take(most + 1).read_to_end(&mut bytes)?;
+    if bytes.len() as u64 > most {
+        return Err(io::Error::other(format!(
+            "it is longer than {} MB, and nothing of this kind is: is it the right file?",
+            most >> 20
+        )));
+    }
+    Ok(bytes)
+}
+
+/// The text of a file of at most [`LONGEST_TEXT`].
+pub fn read_text(path: &Path) -> io::Result<String> {
+    text_of(read(path, LONGEST_TEXT)?)
+}
+
+/// UTF-8, or UTF-16 where a mark says so, as some editors save it.
+pub fn text_of(bytes: Vec<u8>) -> io::Result<String> {
+    let wide = |of: fn([u8; 2]) -> u16| {
+        let (pairs, _) = bytes[2..].as_chunks::<2>();
+        String::from_utf16(&pairs.iter().map(|pair| of(*pair)).collect::<Vec<_>>()).ok()
+    };
+    let text = match bytes[..] {
+        [0xff, 0xfe, ..] => wide(u16::from_le_bytes),
+        [0xfe, 0xff, ..] => wide(u16::from_be_bytes),
+        _ => String::from_utf8(bytes).ok(),
+    };
+    text.ok_or_else(|| io::Error::other("it is no text in UTF-8: save it as that"))
 }
 
 /// SHA-256 in lower-case hex.
@@ -49,10 +115,19 @@ pub fn hex(bytes: &[u8]) -> String {
     })
 }
 
+/// A name for a temporary file that nobody else takes.
+pub fn hidden_name() -> String {
+    static COUNT: AtomicU32 = AtomicU32::new(0);
+    let count = COUNT.fetch_add(1, Ordering::Relaxed);
+    let now = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH);
+    let nanos = now.map_or(0, |now| now.as_nanos());
+    format!("{HIDDEN}{:x}-{nanos:x}-{count:x}", std::process::id())
+}
+
 /// A hidden temporary file with the rights of an ordinary new one: for everybody to read, less the umask.
 pub fn hidden() -> tempfile::Builder<'static, 'static> {
     let mut file = tempfile::Builder::new();
-    file.prefix(".writing-");
+    file.prefix(HIDDEN);
     #[cfg(unix)]
     {
         use std::os::unix::fs::PermissionsExt;
@@ -78,6 +153,24 @@ fn sync_folder(path: &Path) {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn texts_of_editors_are_read_and_what_has_no_end_is_refused() {
+        let wide = |of: fn(u16) -> [u8; 2]| "\u{feff}{}".encode_utf16().flat_map(of).collect();
+        for bytes in [
+            b"{}".to_vec(),
+            wide(u16::to_le_bytes),
+            wide(u16::to_be_bytes),
+        ] {
+            assert_eq!(text_of(bytes).unwrap(), "{}");
+        }
+        assert!(text_of(b"\xff\xfe\x00\xd8".to_vec()).is_err() && text_of(vec![0xc0]).is_err());
+        assert!(read_from(io::repeat(b'x'), 100).is_err());
+        assert_eq!(read_from(&b"xx"[..], 2).unwrap(), b"xx");
+        let folder = tempfile::tempdir().unwrap();
+        let told = read_text(folder.path()).unwrap_err().to_string();
+        assert!(told.contains("folder"), "{told}");
+    }
 
     #[test]
     fn a_bare_name_lies_in_the_working_folder() {

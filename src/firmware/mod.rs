@@ -1,6 +1,7 @@
 //! The C files for boards, embedded, and the writing of them into a folder.
 
 use crate::files;
+use crate::outlet::{Shown, Visible};
 use std::path::{Path, PathBuf};
 use std::{fs, io};
 
@@ -25,9 +26,9 @@ pub const FILES: &[(&str, &str)] = embedded![
 /// Why the files were not written.
 #[derive(Debug, thiserror::Error)]
 pub enum WriteError {
-    #[error("{} is already there and is not overwritten: name an empty folder, or move it away", .0.display())]
+    #[error("{} is already there and is not overwritten: name an empty folder, or move it away", .0.shown())]
     AlreadyThere(PathBuf),
-    #[error("cannot write {}: {source}", path.display())]
+    #[error("cannot write {}: {source}", path.shown())]
     Disk { path: PathBuf, source: io::Error },
 }
 
@@ -54,7 +55,7 @@ fn write_new(path: &Path, text: &str) -> Result<(), WriteError> {
     if let Some(parent) = path.parent() {
         fs::create_dir_all(parent).map_err(|source| disk(parent, source))?;
     }
-    files::create_new(path, text.as_bytes()).map_err(|e| match e.kind() {
+    files::create_new(path, &Visible::of(text)).map_err(|e| match e.kind() {
         io::ErrorKind::AlreadyExists => WriteError::AlreadyThere(path.to_owned()),
         _ => disk(path, e),
     })

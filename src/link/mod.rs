@@ -6,6 +6,7 @@ mod advice;
 mod boards;
 mod decode;
 mod known_boards;
+mod piped;
 mod ports;
 mod source;
 mod stream_text;
@@ -20,6 +21,7 @@ pub use boards::{Overflow, PtyBoard};
 pub use decode::MAX_LINE;
 pub use decode::{Cause, Counts, Decoder, Event, Header, StreamOptions, TIME_COLUMN};
 pub use known_boards::{KNOWN_BOARDS, KnownBoard};
+pub use piped::PipedSource;
 pub use ports::{
     Access, Candidate, SerialSettings, SerialSource, WhenLost, advice as port_advice, candidates,
 };

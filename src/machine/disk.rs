@@ -6,6 +6,7 @@ use super::add::{AddError, NewEvidence};
 use super::format::InvalidMachine;
 use super::types::{Evidence, Machine};
 use crate::files;
+use crate::outlet::{Shown, Visible};
 use std::fs::File;
 use std::io;
 use std::path::{Component, Path, PathBuf};
@@ -13,18 +14,18 @@ use thiserror::Error;
 
 #[derive(Debug, Error)]
 pub enum MachineError {
-    #[error("cannot read the machine {}: {source}{}", path.display(), hint(source))]
+    #[error("cannot read the machine {}: {source}{}", path.shown(), hint(source))]
     Unreadable { path: PathBuf, source: io::Error },
-    #[error("the machine {}: {source}", path.display())]
+    #[error("the machine {}: {source}", path.shown())]
     Invalid {
         path: PathBuf,
         source: InvalidMachine,
     },
-    #[error("{} is there already, and a machine is changed only by adding: choose another name, or `pedalproof machine add`", path.display())]
+    #[error("{} is there already, and a machine is changed only by adding: choose another name, or `pedalproof machine add`", path.shown())]
     Exists { path: PathBuf },
-    #[error("cannot write the machine {}: {source}", path.display())]
+    #[error("cannot write the machine {}: {source}", path.shown())]
     Unwritable { path: PathBuf, source: io::Error },
-    #[error("{} is not in the folder of the machine ({}) or below it: copy it there first, so that the folder holds everything", file.display(), folder.display())]
+    #[error("{} is not in the folder of the machine ({}) or below it: copy it there first, so that the folder holds everything", file.shown(), folder.shown())]
     Outside { file: PathBuf, folder: PathBuf },
     #[error(transparent)]
     Add(#[from] AddError),
@@ -57,14 +58,16 @@ pub fn create(path: &Path, machine: &Machine) -> Result<(), MachineError> {
         path: path.to_owned(),
         source,
     })?;
-    files::create_new(path, machine.to_json().as_bytes()).map_err(|source| match source.kind() {
-        io::ErrorKind::AlreadyExists => MachineError::Exists {
-            path: path.to_owned(),
-        },
-        _ => MachineError::Unwritable {
-            path: path.to_owned(),
-            source,
-        },
+    files::create_new(path, &Visible::json(&machine.to_json())).map_err(|source| {
+        match source.kind() {
+            io::ErrorKind::AlreadyExists => MachineError::Exists {
+                path: path.to_owned(),
+            },
+            _ => MachineError::Unwritable {
+                path: path.to_owned(),
+                source,
+            },
+        }
     })
 }
 
@@ -89,7 +92,7 @@ pub fn add(
             path: path.to_owned(),
             source,
         })?;
-        files::replace(path, &machine.to_json()).map_err(unwritable)?;
+        files::replace(path, &Visible::json(&machine.to_json())).map_err(unwritable)?;
     }
     Ok((machine, added))
 }

@@ -2,23 +2,24 @@
 
 use super::{InvalidProfile, Profile};
 use crate::files;
+use crate::outlet::{Shown, Visible};
 use std::path::{Path, PathBuf};
 use thiserror::Error;
 
 /// A profile that could not be had.
 #[derive(Debug, Error)]
 pub enum ProfileError {
-    #[error("cannot read profile {}: {source}", path.display())]
+    #[error("cannot read profile {}: {source}", path.shown())]
     Unreadable {
         path: PathBuf,
         source: std::io::Error,
     },
-    #[error("cannot write profile {}: {source}; a profile is never overwritten: give another name", path.display())]
+    #[error("cannot write profile {}: {source}; a profile is never overwritten: give another name", path.shown())]
     Unwritable {
         path: PathBuf,
         source: std::io::Error,
     },
-    #[error("profile {}: {place}", path.display())]
+    #[error("profile {}: {place}", path.shown())]
     Refused {
         path: PathBuf,
         place: InvalidProfile,
@@ -27,7 +28,7 @@ pub enum ProfileError {
 
 /// Writes a profile to a new file, never over another: whole, or not at all.
 pub fn create(path: &Path, profile: &Profile) -> Result<(), ProfileError> {
-    files::create_new(path, profile.to_json().as_bytes()).map_err(|source| {
+    files::create_new(path, &Visible::json(&profile.to_json())).map_err(|source| {
         let path = path.to_owned();
         ProfileError::Unwritable { path, source }
     })
@@ -35,7 +36,7 @@ pub fn create(path: &Path, profile: &Profile) -> Result<(), ProfileError> {
 
 /// Reads and checks a profile.
 pub fn read(path: &Path) -> Result<Profile, ProfileError> {
-    let text = std::fs::read_to_string(path).map_err(|source| ProfileError::Unreadable {
+    let text = files::read_text(path).map_err(|source| ProfileError::Unreadable {
         path: path.to_owned(),
         source,
     })?;

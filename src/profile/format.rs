@@ -3,6 +3,7 @@
 use super::invalid::InvalidProfile;
 use super::schema::{LimitText, Text, TrackText};
 use super::types::{PairPart, Profile, TrackPart};
+use crate::outlet::json_source;
 use crate::wiring::{Wiring, WiringError};
 use measure::figure::{FigureName, Scope};
 use measure::judge::{Limit, LimitError};
@@ -12,7 +13,8 @@ use std::collections::BTreeMap;
 impl Profile {
     /// Reads a profile from its text.
     pub fn from_json(text: &str) -> Result<Self, InvalidProfile> {
-        Self::checked(text).map_err(|place| place.found_in(text))
+        let text = json_source(text);
+        Self::checked(&text).map_err(|place| place.found_in(&text))
     }
 
     fn checked(text: &str) -> Result<Self, InvalidProfile> {

@@ -2,6 +2,7 @@
 //!
 //! A capture's steps know no faults and its columns no power: this does. Text <-> values; the disk is not touched here.
 
+use crate::outlet::json_source;
 use serde::{Deserialize, Serialize};
 use std::fmt;
 use std::str::FromStr;
@@ -107,7 +108,8 @@ impl Marks {
 
     /// Reads the file's text.
     pub fn from_json(text: &str) -> Result<Self, MarksError> {
-        let reader = &mut serde_json::Deserializer::from_str(text);
+        let text = json_source(text);
+        let reader = &mut serde_json::Deserializer::from_str(&text);
         let file: File =
             serde_path_to_error::deserialize(reader).map_err(|e| MarksError::Json {
                 place: e.path().to_string(),

@@ -6,6 +6,7 @@
 
 use super::kept::{Head, NewRecord, Record, RecordError};
 use crate::files::{self, sha256};
+use crate::outlet::{Shown, Visible};
 use std::io;
 use std::path::{Path, PathBuf};
 use thiserror::Error;
@@ -20,13 +21,15 @@ pub enum RecordStoreError {
          \"unit\": {{\"tag\": ...}} into its metadata"
     )]
     NoTag,
-    #[error("cannot read {}: {source}", path.display())]
+    #[error("cannot read {}: {source}", path.shown())]
     Unreadable { path: PathBuf, source: io::Error },
-    #[error("cannot keep the record in {}: {source}. Choose another folder with --records", path.display())]
+    #[error("cannot keep the record in {}: {source}. Choose another folder with --records", path.shown())]
     Unwritable { path: PathBuf, source: io::Error },
+    #[error("{} has the name of this record and is none, so nothing was kept: move it away, then keep it again", path.shown())]
+    InTheWay { path: PathBuf },
     #[error("the record cannot be written as JSON: {0}")]
     Json(#[from] serde_json::Error),
-    #[error("{}: {source}", path.display())]
+    #[error("{}: {source}", path.shown())]
     NoRecord { path: PathBuf, source: RecordError },
 }
 
@@ -85,12 +88,19 @@ impl RecordStore {
         let path = self
             .folder
             .join(format!("{}.{time}.{digits}.json", to_name(tag)));
-        let mut text = serde_json::to_vec(record)?;
-        text.push(b'\n');
+        let text = format!("{}\n", serde_json::to_string(record)?);
         std::fs::create_dir_all(&self.folder).map_err(unwritable)?;
-        match files::create_new(&path, &text[..]) {
+        match files::create_new(&path, &Visible::json(&text)) {
             Ok(()) => Ok(Saved::New(path)),
-            Err(e) if e.kind() == io::ErrorKind::AlreadyExists => Ok(Saved::Duplicate(path)),
+            Err(e) if e.kind() == io::ErrorKind::AlreadyExists => {
+                // Only a record is one; what else has its name is in the way.
+                match read(&path, Record::from_json) {
+                    Ok(before) if before.assessment.unit.tag.as_deref() == Some(tag) => {
+                        Ok(Saved::Duplicate(path))
+                    }
+                    _ => Err(RecordStoreError::InTheWay { path }),
+                }
+            }
             Err(e) => Err(unwritable(e)),
         }
     }
@@ -176,10 +186,11 @@ impl RecordFile {
 }
 
 fn read<T>(path: &Path, parse: fn(&[u8]) -> Result<T, RecordError>) -> Result<T, RecordStoreError> {
-    let text = std::fs::read(path).map_err(|source| RecordStoreError::Unreadable {
-        path: path.to_owned(),
-        source,
-    })?;
+    let text =
+        files::read(path, files::LONGEST_TEXT).map_err(|source| RecordStoreError::Unreadable {
+            path: path.to_owned(),
+            source,
+        })?;
     parse(&text).map_err(|source| RecordStoreError::NoRecord {
         path: path.to_owned(),
         source,

@@ -4,6 +4,7 @@
 
 use super::{Assessment, CaptureFacts, UnitFacts};
 use crate::diagnose::Diagnosis;
+use crate::outlet::json_source;
 use jiff::Timestamp;
 use measure::judge::{Finding, Verdict};
 use measure::seasons::Estimate;
@@ -213,6 +214,8 @@ struct OnlyFormat {
 }
 
 fn checked<T: serde::de::DeserializeOwned>(text: &[u8]) -> Result<T, RecordError> {
+    let words = std::str::from_utf8(text).map(json_source);
+    let text = words.as_ref().map_or(text, |words| words.as_bytes());
     serde_json::from_slice(text).map_err(|e| match serde_json::from_slice(text) {
         Ok(OnlyFormat { format }) if format != FORMAT => RecordError::Format(format),
         _ => RecordError::Shape(e),

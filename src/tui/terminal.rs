@@ -1,6 +1,7 @@
 //! The real terminal: taken and given back, its keys, the system's signals.
 
 use super::message::{Message, Pointed};
+use crate::outlet::tell;
 use crossterm::event::{self, Event, KeyEventKind, MouseButton, MouseEvent, MouseEventKind};
 use crossterm::{cursor, execute, terminal};
 use ratatui::Terminal;
@@ -159,7 +160,7 @@ impl Drop for TerminalSession {
         }
         let messages = self.deferred.lock().unwrap_or_else(PoisonError::into_inner);
         for words in messages.iter() {
-            eprintln!("{words}");
+            tell!("{words}");
         }
     }
 }

@@ -87,6 +87,7 @@ impl Taken {
                 unit: UnitMeta::default(),
                 channels: assign(&header.columns, &[], false),
                 reference: None,
+                imported: None,
                 started: None,
                 stream: StreamCounts {
                     lines: samples as u64,

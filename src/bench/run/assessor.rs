@@ -7,6 +7,7 @@ use super::evidence::Evidence;
 use super::looks::{Answers, Job};
 use crate::bench;
 use crate::capture::{self, StreamCounts};
+use crate::outlet::Shown;
 use crate::profile::Profile;
 use crate::record::Assessment;
 use std::path::Path;
@@ -108,7 +109,7 @@ pub(super) fn last_assessment(
     assessment.capture.samples = evidence.seen;
     if let Some(file) = file {
         let name = file.file_name().unwrap_or(file.as_os_str());
-        assessment.capture.file = Some(name.to_string_lossy().into_owned());
+        assessment.capture.file = Some(Path::new(name).shown().into_owned());
         assessment.capture.sha256 = capture::summary(file).ok().map(|about| about.sha256);
     }
     Some(assessment)

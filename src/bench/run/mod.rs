@@ -8,6 +8,7 @@ mod channels;
 mod conclude;
 mod events;
 mod evidence;
+mod imported;
 mod labels;
 mod late;
 mod looks;
@@ -21,6 +22,7 @@ mod setup;
 pub use board_time::BoardTime;
 pub(in crate::bench) use channels::assign;
 pub use events::{Batch, LinkState, RunCommand, RunEvent, StreamHealth, StreamInfo};
+pub use imported::{Recorded, StepFound, labelled};
 pub use setup::{Plan, Setup};
 
 use crate::capture::{Disk, RealDisk};

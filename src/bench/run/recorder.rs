@@ -15,6 +15,7 @@ use crate::capture::{
     RefMeta, StreamCounts, UnitMeta,
 };
 use crate::link::{Counts, Event, FirstBytes, Header, Source, StreamOptions};
+use crate::outlet::Shown;
 use crate::profile::Profile;
 use measure::units::{Code, Role, Track};
 use std::path::{Path, PathBuf};
@@ -190,6 +191,7 @@ impl Recorder {
             stream: StreamCounts::default(),
             looks: self.looks,
             set_aside: Vec::new(),
+            imported: None,
             note: None,
         }
     }
@@ -444,7 +446,7 @@ fn salvage_note(path: &Path, on_disk: OnDisk) -> String {
         taken,
         there,
     } = on_disk;
-    let path = path.display();
+    let path = path.shown();
     if !there {
         return format!(
             "\n  {taken} samples were taken, and none of them is under the name {path} any more"

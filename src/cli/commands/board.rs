@@ -2,6 +2,7 @@
 
 use crate::cli::outcome::Outcome;
 use crate::firmware;
+use crate::outlet::{Shown, tell};
 use anyhow::Context;
 use clap::Args;
 use std::path::PathBuf;
@@ -16,14 +17,14 @@ pub(in crate::cli) struct BoardArgs {
 
 pub(in crate::cli) fn run(args: &BoardArgs) -> anyhow::Result<Outcome> {
     let written = firmware::write_out(&args.folder)
-        .with_context(|| format!("cannot write the firmware into {}", args.folder.display()))?;
+        .with_context(|| format!("cannot write the firmware into {}", args.folder.shown()))?;
     for path in &written {
-        eprintln!("{}", path.display());
+        tell!("{}", path.shown());
     }
-    eprintln!(
+    tell!(
         "{} files: begin with {}",
         written.len(),
-        args.folder.join("README.md").display()
+        args.folder.join("README.md").shown()
     );
     Ok(Outcome::Good)
 }

@@ -6,6 +6,7 @@ use crate::cli::output::{CaptureDestination, print, print_json};
 use crate::cli::screen_args::ScreenArgs;
 use crate::cli::simulated::DemoUnit;
 use crate::cli::{progress, screen};
+use crate::outlet::{Shown, tell};
 use crate::report;
 use anyhow::{anyhow, bail};
 use clap::Args;
@@ -49,8 +50,10 @@ pub(in crate::cli) fn run(args: &DemoArgs, screen_args: &ScreenArgs) -> anyhow::
     let speed = args
         .speed
         .unwrap_or(if plain { UNWATCHED_SPEED } else { 1.0 });
-    if !(speed.is_finite() && speed > 0.0) {
-        bail!("--speed {speed} cannot be: give a positive number, 1 is real time");
+    if !(0.01..=1000.0).contains(&speed) {
+        bail!(
+            "--speed {speed} cannot be: give a positive number, from 0.01 to 1000; 1 is real time"
+        );
     }
     let unit = DemoUnit::named(&args.unit, args.seed)?;
     let file = format!("{}.csv", unit.tag);
@@ -86,9 +89,9 @@ fn headless(
         print(&report::assessment(&assessment).text())?;
     }
     if destination.temporary.is_some() {
-        eprintln!("the capture was in a temporary folder and is gone: --out NAME keeps it");
+        tell!("the capture was in a temporary folder and is gone: --out NAME keeps it");
     } else if let Some(capture) = &ended.capture {
-        eprintln!("capture: {}", capture.display());
+        tell!("capture: {}", capture.shown());
     }
     Ok(assessment.verdict.into())
 }

@@ -5,8 +5,10 @@ use super::prove::marks_path;
 use crate::bench;
 use crate::cli::outcome::Outcome;
 use crate::cli::output::create;
+use crate::cli::output::print;
 use crate::constants::{Block, formats};
 use crate::machine::{self, Control, Machine};
+use crate::outlet::Shown;
 use crate::profile;
 use crate::proof::Fault;
 use anyhow::{Context, anyhow};
@@ -26,12 +28,12 @@ pub(in crate::cli) struct ExamplesArgs {
 pub(in crate::cli) fn run(args: &ExamplesArgs) -> anyhow::Result<Outcome> {
     let folder = &args.folder;
     std::fs::create_dir_all(folder)
-        .with_context(|| format!("cannot make the folder {}", folder.display()))?;
+        .with_context(|| format!("cannot make the folder {}", folder.shown()))?;
     for csv in bench::write_examples(folder)? {
-        println!("{}", csv.display());
+        print(&format!("{}\n", csv.shown()))?;
     }
     for machine in [ready(folder)?, not_ready(folder)?] {
-        println!("{}", machine.display());
+        print(&format!("{}\n", machine.shown()))?;
     }
     Ok(Outcome::Good)
 }

@@ -1,11 +1,13 @@
 //! `pedalproof history`.
 
 use crate::capture::{Metadata, metadata_path};
+use crate::cli::input::one_line;
 use crate::cli::outcome::Outcome;
 use crate::cli::output::{print, print_json};
 use crate::cli::records;
 use crate::machine::{self, Control, Machine};
-use crate::record::{RecordStore, UnitHistory, schema_json, unit_history};
+use crate::outlet::{Shown, tell};
+use crate::record::{RecordStore, RecordStoreError, UnitHistory, schema_json, unit_history};
 use crate::report::{self, UnitLine};
 use anyhow::bail;
 use clap::Args;
@@ -23,6 +25,7 @@ use std::path::{Path, PathBuf};
 )]
 pub(in crate::cli) struct HistoryArgs {
     /// What is written on the unit's sticker; without it, all units
+    #[arg(value_parser = one_line)]
     tag: Option<String>,
     /// Where records are kept [default: PEDALPROOF_RECORDS, the configuration file, the platform's data folder]
     #[arg(long, value_name = "FOLDER")]
@@ -53,21 +56,21 @@ pub(in crate::cli) fn run(args: &HistoryArgs) -> anyhow::Result<Outcome> {
 fn units(store: &RecordStore, as_json: bool) -> anyhow::Result<Outcome> {
     let (units, failed) = records::units(store)?;
     for e in &failed {
-        eprintln!("left out: {e}");
+        tell!("left out: {e}");
     }
     if as_json {
         let rows: Vec<Value> = units.iter().map(row).collect();
         print_json(&rows)?;
     } else if units.is_empty() {
-        eprintln!(
+        tell!(
             "there are no records in {}: `pedalproof assess CAPTURE --keep` keeps one",
-            store.folder().display()
+            store.folder().shown()
         );
     } else {
         let (of_machines, others) = by_machine(units);
         print(&report::units(&of_machines, &others).text())?;
     }
-    Ok(Outcome::Good)
+    whole(&failed)
 }
 
 /// The units of every machine whose file is in this folder, and those of none.
@@ -115,7 +118,7 @@ fn row(unit: &UnitLine) -> Value {
 fn unit(store: &RecordStore, tag: &str, args: &HistoryArgs) -> anyhow::Result<Outcome> {
     let (records, failed) = store.of_unit(tag)?;
     for e in &failed {
-        eprintln!("left out: {e}");
+        tell!("left out: {e}");
     }
     if records.is_empty() {
         let known: Vec<String> = records::units(store)?
@@ -130,7 +133,7 @@ fn unit(store: &RecordStore, tag: &str, args: &HistoryArgs) -> anyhow::Result<Ou
         };
         bail!(
             "there is no record of the unit `{tag}` in {}; {known}",
-            store.folder().display()
+            store.folder().shown()
         );
     }
     let history = unit_history(tag, records);
@@ -139,7 +142,16 @@ fn unit(store: &RecordStore, tag: &str, args: &HistoryArgs) -> anyhow::Result<Ou
     } else {
         print(&report::history(&history, args.all, Timestamp::now()).text())?;
     }
-    Ok(Outcome::Good)
+    whole(&failed)
+}
+
+/// An answer that lacks records is told, and no success.
+fn whole(failed: &[RecordStoreError]) -> anyhow::Result<Outcome> {
+    match failed.len() {
+        0 => Ok(Outcome::Good),
+        1 => bail!("one record could not be read and is left out: see above"),
+        n => bail!("{n} records could not be read and are left out: see above"),
+    }
 }
 
 /// `history/1`.

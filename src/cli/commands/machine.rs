@@ -7,6 +7,7 @@ use crate::cli::screen;
 use crate::cli::screen_args::ScreenArgs;
 use crate::files::folder_of;
 use crate::machine::{self, Control, Machine, NewEvidence, Standing};
+use crate::outlet::{Shown, tell};
 use crate::profile;
 use crate::report;
 use anyhow::{Context, anyhow, bail};
@@ -149,7 +150,7 @@ fn show(args: &MachineArgs, file: &Path) -> anyhow::Result<Outcome> {
             print(&sheet)?;
         } else {
             replace(out, &sheet).context("there is no sheet")?;
-            eprintln!("written: {}", out.display());
+            tell!("written: {}", out.shown());
         }
     } else if args.json {
         print_json(&json!({
@@ -225,9 +226,9 @@ fn start(new: &NewMachine) -> anyhow::Result<Outcome> {
         None => new.file.with_extension("json"),
     };
     machine::create(&file, &machine)?;
-    eprintln!(
+    tell!(
         "wrote {0}; what is next: pedalproof machine {0}",
-        file.display()
+        file.shown()
     );
     Ok(Outcome::Good)
 }
@@ -246,7 +247,7 @@ fn tracks(machine: &Path, name: &str) -> anyhow::Result<usize> {
         anyhow!(
             "there is no profile `{}`: no file of that name in the folder of {}, and none built in. Built in are: {}",
             name.escape_debug(),
-            machine.display(),
+            machine.shown(),
             known.join(", ")
         )
     })?;
@@ -267,14 +268,11 @@ fn add_to(add: &AddEvidence) -> anyhow::Result<Outcome> {
         let of = added.as_ref().and_then(|added| added.control.as_deref());
         let of = of.map_or_else(String::new, |control| format!(" of {control}"));
         match added {
-            Some(_) => eprintln!("added: {}, a {}{of}", one.file, one.kind.word()),
-            None => eprintln!("there already: {}", one.file),
+            Some(_) => tell!("added: {}, a {}{of}", one.file, one.kind.word()),
+            None => tell!("there already: {}", one.file),
         }
     }
-    eprintln!(
-        "how it stands now: pedalproof machine {}",
-        add.file.display()
-    );
+    tell!("how it stands now: pedalproof machine {}", add.file.shown());
     Ok(Outcome::Good)
 }
 

@@ -1,8 +1,10 @@
 //! `pedalproof man` and `pedalproof completions`: written from the arguments themselves.
 
 use crate::cli::outcome::Outcome;
-use crate::cli::output::print;
-use anyhow::Context;
+use crate::cli::output::{print, replace};
+use crate::files;
+use crate::outlet::{Shown, tell};
+use anyhow::{Context, bail};
 use clap::{Args, Command};
 use std::path::PathBuf;
 
@@ -30,13 +32,29 @@ pub(in crate::cli) struct CompletionsArgs {
 pub(in crate::cli) fn man(args: &ManArgs, program: Command) -> anyhow::Result<Outcome> {
     let folder = &args.folder;
     std::fs::create_dir_all(folder)
-        .with_context(|| format!("cannot make the folder {}", folder.display()))?;
-    clap_mangen::generate_to(program, folder)
-        .with_context(|| format!("cannot write manual pages into {}", folder.display()))?;
-    eprintln!(
+        .with_context(|| format!("cannot make the folder {}", folder.shown()))?;
+    let pages = tempfile::tempdir().context("cannot make a temporary folder")?;
+    clap_mangen::generate_to(program, &pages).context("cannot make the manual pages")?;
+    for page in std::fs::read_dir(&pages)? {
+        let page = page?;
+        let (text, to) = (
+            std::fs::read_to_string(page.path())?,
+            folder.join(page.file_name()),
+        );
+        // A page of before is written anew; what else has its name is somebody's.
+        let is_page = |text: String| text.contains(".TH pedalproof");
+        if to.symlink_metadata().is_ok() && !files::read_text(&to).is_ok_and(is_page) {
+            bail!(
+                "{} is no manual page of this program and is not overwritten: choose another folder, or move it away",
+                to.shown()
+            );
+        }
+        replace(&to, &text)?;
+    }
+    tell!(
         "manual pages are in {}: read one with `man {}`",
-        folder.display(),
-        folder.join("pedalproof.1").display()
+        folder.shown(),
+        folder.join("pedalproof.1").shown()
     );
     Ok(Outcome::Good)
 }

@@ -8,6 +8,7 @@ pub(super) mod constants;
 pub(super) mod demo;
 pub(super) mod examples;
 pub(super) mod history;
+pub(super) mod import;
 pub(super) mod machine;
 pub(super) mod man_pages;
 pub(super) mod ports;

@@ -3,6 +3,7 @@
 use crate::cli::outcome::Outcome;
 use crate::cli::output::print;
 use crate::link::{Access, candidates, port_advice};
+use crate::outlet::tell;
 use std::fmt::Write as _;
 
 pub(in crate::cli) fn run() -> anyhow::Result<Outcome> {
@@ -22,7 +23,7 @@ pub(in crate::cli) fn run() -> anyhow::Result<Outcome> {
     }
     print(&out)?;
     if let Some(advice) = port_advice(&candidates) {
-        eprintln!("{advice}");
+        tell!("{advice}");
     }
     Ok(Outcome::Good)
 }

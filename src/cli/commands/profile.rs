@@ -3,8 +3,10 @@
 use crate::bench::{DeriveOptions, derive};
 use crate::capture;
 use crate::cli::input;
+use crate::cli::input::one_line;
 use crate::cli::outcome::Outcome;
 use crate::cli::output::print;
+use crate::outlet::{Shown, tell};
 use crate::profile::{self, OtherParts};
 use crate::report;
 use clap::{Args, Subcommand, ValueEnum};
@@ -52,7 +54,7 @@ struct NewProfile {
     #[arg(long, required = true, num_args = 1.., value_name = "CAPTURE")]
     from: Vec<PathBuf>,
     /// What this kind of control is called
-    #[arg(long)]
+    #[arg(long, value_parser = one_line)]
     name: String,
     /// What sort of control [default: that of the base]
     #[arg(long, value_enum, required_unless_present = "base")]
@@ -199,9 +201,9 @@ fn start(new: &NewProfile) -> anyhow::Result<()> {
     for path in &new.from {
         let capture = capture::open(path)?;
         if let Some(lost) = &capture.capture.lost {
-            eprintln!("{}: {lost}", path.display());
+            tell!("{}: {lost}", path.shown());
         }
-        opened.push((path.display().to_string(), capture));
+        opened.push((path.shown().to_string(), capture));
     }
     let captures: Vec<_> = opened.iter().map(|(file, o)| (file.as_str(), o)).collect();
     let options = DeriveOptions {
@@ -214,14 +216,14 @@ fn start(new: &NewProfile) -> anyhow::Result<()> {
         None => print(&derived.profile.to_json())?,
         Some(path) => {
             profile::create(path, &derived.profile)?;
-            eprintln!(
+            tell!(
                 "wrote {0}; explained by: pedalproof profile check {0}",
-                path.display()
+                path.shown()
             );
         }
     }
     for note in derived.notes.iter().chain(&derived.profile.cautions()) {
-        eprintln!("note: {note}");
+        tell!("note: {note}");
     }
     Ok(())
 }

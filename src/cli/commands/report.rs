@@ -6,8 +6,9 @@ use crate::cli::input::{self, AssessedCapture};
 use crate::cli::outcome::Outcome;
 use crate::cli::output::{print, replace};
 use crate::constants::Block;
-use crate::files::{folder_of, sha256};
+use crate::files::{self, folder_of, sha256};
 use crate::machine::{self, Control, Machine};
+use crate::outlet::{Shown, tell};
 use crate::profile::{self, Profile};
 use crate::report::{Agreement, BenchReport, BlockUsed, ProfileUsed, Trace, machine_sheet};
 use crate::wiring::WiringReport;
@@ -65,7 +66,7 @@ pub(in crate::cli) fn run(args: &ReportArgs) -> anyhow::Result<Outcome> {
         notes,
     } = input::assessed(&args.capture, asked)?;
     for note in notes {
-        eprintln!("{}: {note}", args.capture.display());
+        tell!("{}: {note}", args.capture.shown());
     }
     let profile = input::profile_of(asked, &opened)?.unwrap_or_default();
     let used = profile
@@ -140,7 +141,9 @@ fn used<'a>(
 ) -> anyhow::Result<ProfileUsed<'a>> {
     let file = asked.filter(|name| Path::new(name).exists());
     let text = match file {
-        Some(file) => std::fs::read(file).with_context(|| format!("cannot read profile {file}"))?,
+        Some(file) => files::read_text(Path::new(file))
+            .map(String::into_bytes)
+            .with_context(|| format!("cannot read profile {file}"))?,
         None => built_in(&profile.name),
     };
     let wiring = WiringReport::of(&profile.control_wiring(bits));
@@ -162,7 +165,7 @@ fn block(path: &Path) -> anyhow::Result<(Block, String, String)> {
     let read = input::block(path)?;
     let name = path.file_name().unwrap_or(path.as_os_str());
     let sha256 = sha256(read.text.as_bytes());
-    Ok((read.block, name.to_string_lossy().into_owned(), sha256))
+    Ok((read.block, Path::new(name).shown().into_owned(), sha256))
 }
 
 fn out(args: &ReportArgs) -> PathBuf {
@@ -185,6 +188,6 @@ fn written(out: &Path, text: &str) -> anyhow::Result<Outcome> {
         return Ok(Outcome::Good);
     }
     replace(out, text).context("there is no report")?;
-    eprintln!("written: {}", out.display());
+    tell!("written: {}", out.shown());
     Ok(Outcome::Good)
 }

@@ -3,6 +3,7 @@
 use crate::cli::outcome::Outcome;
 use crate::cli::output::{create, print, print_json};
 use crate::cli::{input, progress};
+use crate::outlet::{Shown, tell};
 use crate::profile::Profile;
 use crate::report;
 use crate::wiring::WiringReport;
@@ -64,9 +65,9 @@ fn write_profile(profile: &Profile, report: &WiringReport, path: &Path) -> anyho
         );
     }
     create(path, &profile.rewired(&changes).to_json())?;
-    eprintln!(
+    tell!(
         "wrote {}; look at it again: pedalproof wiring {0}",
-        path.display()
+        path.shown()
     );
     Ok(())
 }

@@ -7,6 +7,7 @@ use crate::cli::commands::constants::for_controls;
 use crate::constants::formats::Format;
 use crate::files::{create_new, folder_of};
 use crate::machine::{self, Commands, Control, Machine, Seen, Standing};
+use crate::outlet::{Shown, Visible};
 use crate::report;
 use crate::tui::{Job, MachinePage, MachineTask, Part, ProofRound};
 use anyhow::{Context, anyhow, bail};
@@ -126,8 +127,8 @@ pub(super) fn constants(file: &Path) -> anyhow::Result<String> {
         let path = folder_of(file).join(&name);
         let text = format.write(&chosen.block, &comment);
         if std::fs::read_to_string(&path).ok().as_ref() != Some(&text) {
-            create_new(&path, text.as_bytes())
-                .with_context(|| format!("cannot write {}", path.display()))?;
+            create_new(&path, &Visible::of(&text))
+                .with_context(|| format!("cannot write {}", path.shown()))?;
         }
         names.push(name);
     }
@@ -135,7 +136,7 @@ pub(super) fn constants(file: &Path) -> anyhow::Result<String> {
     Ok(format!(
         "written: {0}; added to {1}\n\n  Flash the board with {2}: pedalproof board firmware\n  writes out how, with the firmware itself. Then prove it: esc, enter.\n\n{3}",
         names.join(", "),
-        file.display(),
+        file.shown(),
         names[2],
         report::constants(&chosen).text()
     ))
@@ -145,5 +146,5 @@ pub(super) fn constants(file: &Path) -> anyhow::Result<String> {
 pub(super) fn added(file: &Path, saved: &Path, control: Option<&str>) -> anyhow::Result<String> {
     let name = machine::inside(file, saved)?;
     machine::add(file, &[bench::sort(saved, name, control)?])?;
-    Ok(format!("added to {}", file.display()))
+    Ok(format!("added to {}", file.shown()))
 }

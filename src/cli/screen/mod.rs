@@ -13,6 +13,7 @@ use super::outcome::Outcome;
 use super::screen_args::ScreenArgs;
 use super::simulated::{DemoUnit, SimulatedBoard};
 use crate::bench::Run;
+use crate::cli::output::print;
 use crate::files::folder_of;
 use crate::tui::{self, Ending, Mouse, Opening, Surroundings, Theme};
 use anyhow::{Context, anyhow};
@@ -102,29 +103,26 @@ pub(super) fn watch(
 /// What is left on the terminal when the screen has gone.
 fn report(ending: &Ending) -> anyhow::Result<Outcome> {
     if let Some(saved) = &ending.saved {
-        println!("{saved}");
+        print(&format!("{saved}\n"))?;
     }
     if let Some(failed) = &ending.failed {
         return Err(anyhow!("{failed}"));
     }
     if let Some(verdict) = ending.proved {
-        println!("flashed board: {verdict}");
+        print(&format!("flashed board: {verdict}\n"))?;
         return Ok(Some(verdict).into());
     }
     let Some(assessment) = &ending.assessment else {
-        println!(
-            "{}",
-            match ending.capture {
-                Some(_) => "no verdict",
-                None => "no sample was taken",
-            }
-        );
+        print(match ending.capture {
+            Some(_) => "no verdict\n",
+            None => "no sample was taken\n",
+        })?;
         return Ok(Outcome::Good);
     };
     let unit = assessment.unit.tag.as_deref().unwrap_or("untagged unit");
     match assessment.verdict {
-        Some(verdict) => println!("unit {unit}: {verdict}"),
-        None => println!("unit {unit}: no verdict"),
+        Some(verdict) => print(&format!("unit {unit}: {verdict}\n"))?,
+        None => print(&format!("unit {unit}: no verdict\n"))?,
     }
     Ok(assessment.verdict.into())
 }

@@ -3,6 +3,7 @@
 //! Belongs here: finding them. Does not belong here: opening them (`screen`).
 
 use crate::capture::{self, metadata_path};
+use crate::files;
 use crate::link::{Access, candidates, port_advice};
 use crate::profile::{self, Profile};
 use crate::tui::{SourceKind, SourceOffer};
@@ -61,7 +62,7 @@ pub(super) fn captures() -> Vec<SourceOffer> {
         .collect();
     found.sort_by(|a, b| b.cmp(a));
     let offer = |path: PathBuf| {
-        let text = std::fs::read_to_string(metadata_path(&path)).unwrap_or_default();
+        let text = files::read_text(&metadata_path(&path)).unwrap_or_default();
         let unit = capture::Metadata::from_json(&text)
             .ok()
             .map(|meta| meta.unit)

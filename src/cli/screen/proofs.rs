@@ -8,6 +8,7 @@ use crate::cli::output::{copy, refuse_overwriting, replace};
 use crate::cli::simulated::SimulatedBoard;
 use crate::constants::{Block, formats};
 use crate::link::{SerialSettings, SerialSource, Source, WhenLost};
+use crate::outlet::Shown;
 use crate::proof::Fault;
 use crate::report;
 use crate::tui::{BlockOffer, ProofChoice, ProofRecording, ProofResult, ProofRound, SourceKind};
@@ -47,7 +48,7 @@ fn like(trolley: &Block, block: &Block) -> bool {
 /// The block that was named on the command line.
 pub(super) fn named(path: &Path) -> anyhow::Result<BlockOffer> {
     let block = input::block(path)?.block;
-    Ok(offer(path.display().to_string(), block))
+    Ok(offer(path.shown().to_string(), block))
 }
 
 /// The named one, those in the working folder by name, and the simulated board's.
@@ -167,7 +168,7 @@ pub(super) fn save(taken: &ProofRecording) -> anyhow::Result<String> {
         copy(&metadata_path(&taken.capture), &metadata_path(&kept))?;
         copy(&taken.capture, &kept)?;
     }
-    let mut saved = kept.display().to_string();
+    let mut saved = kept.shown().to_string();
     if taken.choice.round == ProofRound::Faults {
         saved = format!("{saved} with its marks");
     }
@@ -175,10 +176,10 @@ pub(super) fn save(taken: &ProofRecording) -> anyhow::Result<String> {
     if !Path::new(&block).is_file() {
         let path = kept.with_extension("block.json");
         replace(&path, &formats::to_json(&taken.choice.offer.block, &block))?;
-        block = path.display().to_string();
+        block = path.shown().to_string();
     }
     Ok(format!(
         "saved: {saved}; again: pedalproof prove {} --block {block}",
-        kept.display()
+        kept.shown()
     ))
 }

@@ -1,6 +1,7 @@
 //! The profiles that were used last, so that they are offered first. One name a line, the newest first.
 
 use crate::cli::paths;
+use crate::files;
 use crate::profile::Profile;
 use std::fs;
 
@@ -32,7 +33,7 @@ pub(super) fn used(name: &str) {
 const FILE: &str = "recent-profiles";
 
 fn remembered() -> Vec<String> {
-    let text = paths::state().and_then(|folder| fs::read_to_string(folder.join(FILE)).ok());
+    let text = paths::state().and_then(|folder| files::read_text(&folder.join(FILE)).ok());
     text.unwrap_or_default()
         .lines()
         .map(str::to_owned)

@@ -5,6 +5,8 @@ use super::machines;
 use crate::bench::{self, Batch};
 use crate::capture::{self, Capture, Metadata, metadata_path};
 use crate::cli::records;
+use crate::files;
+use crate::outlet::Shown;
 use crate::profile::Profile;
 use crate::record::{Earlier, Record, RecordStore, unit_history};
 use crate::report::{self, UnitLine};
@@ -84,8 +86,8 @@ pub(super) fn earlier(tag: &str, but: Option<PathBuf>) -> Job<Vec<EarlierOffer>>
         for (path, meta) in captures {
             let taken = meta.started.and_then(|t| t.parse::<Timestamp>().ok());
             let offer = EarlierOffer {
-                name: taken.map_or_else(|| path.display().to_string(), day),
-                detail: format!("capture {}", path.display()),
+                name: taken.map_or_else(|| path.shown().to_string(), day),
+                detail: format!("capture {}", path.shown()),
                 record: None,
                 capture: Some(path),
             };
@@ -127,7 +129,7 @@ fn captures_of(tag: &str, but: Option<&Path>) -> Vec<(PathBuf, Metadata)> {
         .filter_map(Result::ok)
         .map(|entry| PathBuf::from(entry.file_name()));
     let read = |path: PathBuf| {
-        let text = std::fs::read_to_string(metadata_path(&path)).ok()?;
+        let text = files::read_text(&metadata_path(&path)).ok()?;
         let meta = Metadata::from_json(&text).ok()?;
         (meta.unit.tag.as_deref() == Some(tag)).then_some((path, meta))
     };
@@ -145,7 +147,10 @@ pub(super) fn fetch(offer: &EarlierOffer, profile: Option<&Profile>) -> Job<Earl
     job(move || {
         let opened = offer.capture.as_deref().map(capture::open).transpose()?;
         let figures = match (&offer.record, &opened, &offer.capture) {
-            (Some(path), ..) => Earlier::of_record(&Record::from_json(&std::fs::read(path)?)?),
+            (Some(path), ..) => Earlier::of_record(&Record::from_json(&files::read(
+                path,
+                files::LONGEST_TEXT,
+            )?)?),
             (None, Some(opened), Some(path)) => {
                 let assessment = bench::assess_file(opened, path, profile.as_ref())?;
                 Earlier::of(&assessment, opened.capture.meta.board.bits)

@@ -4,6 +4,7 @@ use crate::capture::{self, metadata_path};
 use crate::cli::output::{copy, refuse_overwriting, replace};
 use crate::cli::records;
 use crate::link::{Pace, RecordedLines, ReplaySource, StreamOptions, StreamText, Sums};
+use crate::outlet::Shown;
 use crate::record::Assessment;
 use anyhow::{Context, anyhow};
 use std::path::{Path, PathBuf};
@@ -85,14 +86,14 @@ pub(super) fn save(
     }
     let about = capture::summary(&kept)?;
     let mut assessment = assessment.clone();
-    assessment.capture.file = Some(name.to_string_lossy().into_owned());
+    assessment.capture.file = Some(Path::new(name).shown().into_owned());
     assessment.capture.sha256 = Some(about.sha256);
     let beside = kept.with_extension("assessment.json");
     replace(
         &beside,
         &format!("{}\n", serde_json::to_string_pretty(&assessment)?),
     )?;
-    let mut saved = format!("saved: {} and {}", kept.display(), beside.display());
+    let mut saved = format!("saved: {} and {}", kept.shown(), beside.shown());
     if real && assessment.unit.tag.is_some() {
         let record = records::keep(&records::store(None)?, &about.meta, &assessment)?;
         saved = format!("{saved}; {record}");

@@ -127,6 +127,14 @@ fn bytes_of(text: &str) -> Result<Vec<u8>, FormatError> {
             format!("there is no array {ARRAY}[] in this file"),
         ));
     };
+    if let Some(second) = code[name + 1..].find(&format!("{ARRAY}[")) {
+        return Err(wrong(
+            name + 1 + second,
+            format!(
+                "a second array {ARRAY}[] stands here: which of them the compiler takes cannot be told. Keep one"
+            ),
+        ));
+    }
     let after = |start: usize, mark: char| code[start..].find(mark).map(|at| start + at);
     let bounds = after(name, '{').and_then(|open| Some((open, after(open, '}')?)));
     let Some((open, close)) = bounds else {

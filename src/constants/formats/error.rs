@@ -1,4 +1,4 @@
-//! What keeps a text from being a block.
+//! Why a text is no block.
 
 use crate::constants::{DecodeError, InvalidBlock};
 
@@ -8,6 +8,10 @@ pub enum FormatError {
     Text { line: usize, what: String },
     #[error(transparent)]
     Bytes(#[from] DecodeError),
+    #[error(
+        "its numbers were changed after it was made: its check sum is {said}, they give {computed}. Make it again from the recordings, or take the numbers as they are, with your reason: pedalproof constants --remake FILE --accept \"why\" --format json --out NEW.json"
+    )]
+    Edited { said: String, computed: String },
     #[error("the block is impossible {0}")]
     Numbers(#[from] InvalidBlock),
 }

@@ -3,7 +3,8 @@
 use super::error::FormatError;
 use crate::constants::Block;
 use crate::constants::block::{BlockFields, OWN_REFERENCE_MV, TargetBoard, Watch};
-use crate::constants::layout::OLD_VREF_MV;
+use crate::constants::layout::{self, OLD_VREF_MV};
+use crate::outlet::json_source;
 use serde::{Deserialize, Serialize};
 
 const FORMAT: &str = "block/2";
@@ -15,6 +16,9 @@ struct Document {
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     comment: Vec<String>,
     block: BlockFields,
+    /// Of the numbers as the board keeps them, four hex digits; one that is edited does not fit them any more.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    check_sum: Option<String>,
 }
 
 /// Read first: of another format nothing else is sure.
@@ -28,6 +32,7 @@ pub fn to_json(block: &Block, comment: &str) -> String {
         format: FORMAT.to_owned(),
         comment: comment.lines().map(str::to_owned).collect(),
         block: block.numbers().clone(),
+        check_sum: Some(layout::sum_of(block)),
     };
     let mut text = serde_json::to_string_pretty(&document).unwrap_or_default();
     text.push('\n');
@@ -36,10 +41,22 @@ pub fn to_json(block: &Block, comment: &str) -> String {
 
 /// Reads the block back.
 pub fn from_json(text: &str) -> Result<Block, FormatError> {
+    read(text, Edits::Refused)
+}
+
+/// Whether numbers are taken that were changed after the block was made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Edits {
+    Refused,
+    Taken,
+}
+
+pub(super) fn read(text: &str, edits: Edits) -> Result<Block, FormatError> {
     let wrong = |e: &serde_json::Error| FormatError::Text {
         line: e.line().max(1),
         what: e.to_string(),
     };
+    let text = &*json_source(text);
     let head: Head = serde_json::from_str(text).map_err(|e| wrong(&e))?;
     if head.format == OLD_FORMAT {
         let mut document: serde_json::Value = serde_json::from_str(text).map_err(|e| wrong(&e))?;
@@ -57,7 +74,14 @@ pub fn from_json(text: &str) -> Result<Block, FormatError> {
         });
     }
     let document: Document = serde_json::from_str(text).map_err(|e| wrong(&e))?;
-    Ok(Block::new(document.block)?)
+    let block = Block::new(document.block)?;
+    let computed = layout::sum_of(&block);
+    match document.check_sum {
+        Some(said) if edits == Edits::Refused && said != computed => {
+            Err(FormatError::Edited { said, computed })
+        }
+        _ => Ok(block),
+    }
 }
 
 /// What is usual, where the old format says nothing.
@@ -80,5 +104,5 @@ fn add_watch(document: &mut serde_json::Value) {
 
 /// Whether a text is of the format before this one.
 pub(super) fn is_old(text: &str) -> bool {
-    serde_json::from_str::<Head>(text).is_ok_and(|head| head.format == OLD_FORMAT)
+    serde_json::from_str::<Head>(&json_source(text)).is_ok_and(|head| head.format == OLD_FORMAT)
 }

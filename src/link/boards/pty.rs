@@ -10,6 +10,7 @@
 use super::lines::{Due, LineSource, Pace, PacedLines};
 use super::pty_pair::PtyPair;
 use crate::link::LinkError;
+use crate::outlet::Shown;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
@@ -188,7 +189,7 @@ impl Socket {
             let pty = PtyPair::new()
                 .map_err(|error| failed("the system gives no pseudo-terminal", &error))?;
             std::os::unix::fs::symlink(pty.path(), &self.path).map_err(|error| {
-                failed(&format!("{} cannot be made", self.path.display()), &error)
+                failed(&format!("{} cannot be made", self.path.shown()), &error)
             })?;
             self.pty = Some(pty);
         }

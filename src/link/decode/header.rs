@@ -171,11 +171,11 @@ impl StreamOptions {
     /// These options without the values that cannot be.
     pub(super) fn possible(mut self) -> Self {
         let bits = |bits: &u32| read_bits(&bits.to_string()).is_ok();
-        let positive = |number: &f64| read_positive("", &number.to_string()).is_ok();
+        let positive = |key, number: &f64| read_positive(key, &number.to_string()).is_ok();
         let named = |names: &Vec<String>| read_columns(names.iter().map(String::as_str)).is_ok();
         self.bits = self.bits.filter(bits);
-        self.vref_mv = self.vref_mv.filter(positive);
-        self.rate_hz = self.rate_hz.filter(positive);
+        self.vref_mv = self.vref_mv.filter(|mv| positive("vref_mv", mv));
+        self.rate_hz = self.rate_hz.filter(|hz| positive("rate_hz", hz));
         self.columns = self.columns.filter(named);
         self
     }
@@ -217,8 +217,13 @@ fn read_bits(value: &str) -> Result<u32, HeaderError> {
 
 fn read_positive(key: &'static str, value: &str) -> Result<f64, HeaderError> {
     let number = value.parse::<f64>().ok();
-    let number = number.filter(|number| number.is_finite() && *number > 0.0);
-    number.ok_or_else(|| refuse(key, value, "a number above zero"))
+    let (range, expected) = match key {
+        "vref_mv" => (1.0..=1e6, "millivolts from 1 to 1000000"),
+        _ => (1e-3..=1e7, "samples a second from 0.001 to 10000000"),
+    };
+    number
+        .filter(|number| range.contains(number))
+        .ok_or_else(|| refuse(key, value, expected))
 }
 
 fn read_columns<'a>(names: impl Iterator<Item = &'a str>) -> Result<Vec<String>, HeaderError> {
@@ -311,6 +316,8 @@ mod tests {
             "vref_mv=0",
             "vref_mv=-5",
             "vref_mv=NaN",
+            "vref_mv=1e-320",
+            "rate_hz=1e308",
             "rate_hz=0",
             "rate_hz=inf",
             "cols=",

@@ -1,6 +1,7 @@
 //! Writing into a buffer without ever leaving its area.
 
 use super::columns_of;
+use crate::outlet;
 use crate::tui::theme::{Charset, Glyphs, Theme, Tone};
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -54,6 +55,7 @@ impl<'a> Pen<'a> {
             return x;
         }
         let style = self.theme.style(tone);
+        let text = outlet::line(text);
         self.buffer
             .set_stringn(x, y, text, usize::from(most), style)
             .0

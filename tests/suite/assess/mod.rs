@@ -14,4 +14,4 @@ mod rest_creep;
 mod sequential;
 mod shrink;
 mod stations;
-mod verdicts;
+pub mod verdicts;

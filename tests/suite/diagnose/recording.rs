@@ -298,6 +298,7 @@ fn capture(part: &Part, moments: &[Moment], codes: Vec<Vec<Code>>) -> Capture {
             },
             looks: None,
             set_aside: Vec::new(),
+            imported: None,
             note: None,
         },
         t_us: (0..samples).map(|i| i * 2000).collect(),

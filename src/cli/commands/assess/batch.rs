@@ -4,12 +4,13 @@ use super::AssessArgs;
 use crate::capture::metadata_path;
 use crate::cli::input::{self, AssessedCapture};
 use crate::cli::outcome::{Outcome, error_message};
-use crate::cli::output::print;
+use crate::cli::output::{print, print_json_text};
 use crate::cli::records;
+use crate::outlet::{Shown, tell, watched};
 use crate::record::RecordStore;
 use crate::report::{self, BatchLine};
 use anyhow::{Context, bail};
-use std::io::{IsTerminal, Write};
+use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc;
@@ -37,10 +38,10 @@ pub(super) fn run(args: &AssessArgs, store: Option<&RecordStore>) -> anyhow::Res
         {
             Ok(done) => {
                 for note in &done.notes {
-                    eprintln!("{}: {note}", file.display());
+                    tell!("{}: {note}", file.shown());
                 }
                 if let Some(json) = &done.json {
-                    print(&format!("{json}\n"))?;
+                    print_json_text(json)?;
                 }
                 lines.push(done.line);
                 outcomes.push(done.outcome);
@@ -49,11 +50,11 @@ pub(super) fn run(args: &AssessArgs, store: Option<&RecordStore>) -> anyhow::Res
         }
     }
     for message in &bad {
-        eprintln!("pedalproof: {message}");
+        tell!("pedalproof: {message}");
     }
     if !args.json {
         if let Some(folder) = folder.filter(|folder| !folder.as_os_str().is_empty()) {
-            print(&format!("in {}\n", folder.display()))?;
+            print(&format!("in {}\n", folder.shown()))?;
         }
         print(&report::batch(&lines, bad.len()).text())?;
     }
@@ -66,7 +67,7 @@ pub(super) fn run(args: &AssessArgs, store: Option<&RecordStore>) -> anyhow::Res
 
 /// An error's message, with the file's name if it does not say it.
 fn naming(file: &Path, message: &str) -> String {
-    let file = file.display().to_string();
+    let file = file.shown().to_string();
     if message.contains(&file) {
         message.to_owned()
     } else {
@@ -86,10 +87,10 @@ fn captures(paths: &[PathBuf]) -> (Vec<PathBuf>, Vec<String>) {
         match of_folder(path) {
             Ok(found) if found.is_empty() => bad.push(format!(
                 "{}: there is no capture in this folder: a capture is NAME.csv with NAME.csv-metadata.json beside it",
-                path.display()
+                path.shown()
             )),
             Ok(found) => files.extend(found),
-            Err(e) => bad.push(format!("{}: cannot read the folder: {e}", path.display())),
+            Err(e) => bad.push(format!("{}: cannot read the folder: {e}", path.shown())),
         }
     }
     (files, bad)
@@ -132,7 +133,7 @@ fn one(
     let name = name.unwrap_or(file);
     let json = args.json.then(|| serde_json::to_string(&assessment));
     Ok(Done {
-        line: BatchLine::of(&name.display().to_string(), &assessment),
+        line: BatchLine::of(&name.shown().to_string(), &assessment),
         json: json.transpose()?,
         notes,
         outcome: assessment.verdict.into(),
@@ -200,8 +201,7 @@ impl Progress {
             let bar: String = (0..30)
                 .map(|k| if k < filled { '#' } else { '.' })
                 .collect();
-            eprint!("\r{bar} {} of {}", self.done, self.of);
-            let _ = std::io::stderr().flush();
+            watched(&format!("{bar} {} of {}", self.done, self.of));
         }
     }
 }
@@ -209,7 +209,7 @@ impl Progress {
 impl Drop for Progress {
     fn drop(&mut self) {
         if self.watched {
-            eprint!("\r{:60}\r", "");
+            watched("");
         }
     }
 }

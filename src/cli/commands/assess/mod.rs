@@ -9,6 +9,7 @@ use crate::cli::input::{self, AssessedCapture};
 use crate::cli::outcome::Outcome;
 use crate::cli::output::{print, print_json};
 use crate::cli::records;
+use crate::outlet::{Shown, tell};
 use crate::record::RecordStore;
 use crate::report::{self, Evidence};
 use anyhow::{Context, bail};
@@ -42,7 +43,7 @@ fn one(capture: &Path, args: &AssessArgs, store: Option<&RecordStore>) -> anyhow
         notes,
     } = input::assessed_with(capture, args.profile.as_deref(), args.inl_codes)?;
     for note in notes {
-        eprintln!("{}: {note}", capture.display());
+        tell!("{}: {note}", capture.shown());
     }
     if let Some(name) = args.explain {
         let evidence = Evidence {
@@ -53,7 +54,7 @@ fn one(capture: &Path, args: &AssessArgs, store: Option<&RecordStore>) -> anyhow
         return Ok(Outcome::Good);
     }
     if let Some(store) = store {
-        eprintln!(
+        tell!(
             "{}",
             records::keep(store, &opened.capture.meta, &assessment)?
         );

@@ -1,5 +1,6 @@
 //! Arguments of `pedalproof constants`.
 
+use crate::cli::input::one_line;
 use crate::constants::OWN_REFERENCE_MV;
 use clap::{Args, ValueEnum};
 use std::path::PathBuf;
@@ -24,7 +25,7 @@ pub(in crate::cli) struct ConstantsArgs {
     #[arg(long, value_name = "PROFILE")]
     pub(super) profile: Vec<String>,
     /// The tag that a capture must be of, one for each in order
-    #[arg(long, value_name = "TAG")]
+    #[arg(long, value_name = "TAG", value_parser = one_line)]
     pub(super) tag: Vec<String>,
     /// Format of the block
     #[arg(long, value_enum, default_value_t = BlockFormat::C)]
@@ -36,13 +37,13 @@ pub(in crate::cli) struct ConstantsArgs {
     #[arg(long)]
     pub(super) json: bool,
     /// Make the block in spite of what stands against it, and say why; goes into the block's comment
-    #[arg(long, value_name = "WHY")]
+    #[arg(long, value_name = "WHY", value_parser = one_line)]
     pub(super) accept: Option<String>,
     /// Read a block back from any of the formats and say what is in it
     #[arg(long, value_name = "FILE", conflicts_with_all = ["captures", "out", "accept"])]
     pub(super) read: Option<PathBuf>,
     /// Make a block of the version before again, with what is usual where it said nothing
-    #[arg(long, value_name = "FILE", conflicts_with_all = ["captures", "read", "json", "accept"])]
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["captures", "read", "json"])]
     pub(super) remake: Option<PathBuf>,
     /// ADC bits of the board that will blend: refuses captures or a block of others
     #[arg(long, value_name = "BITS")]

@@ -13,7 +13,8 @@ use crate::cli::output::{print, print_json};
 use crate::constants::choose::{
     self, ChooseError, ChooseOptions, Chosen, ErrorKind, MeasuredControl,
 };
-use crate::constants::{BlockFields, Build, formats};
+use crate::constants::{BlockFields, Build, formats, layout};
+use crate::outlet::{Shown, say_part, tell};
 use crate::report;
 use anyhow::{Context, bail};
 use serde_json::json;
@@ -34,9 +35,9 @@ pub(in crate::cli) fn run(args: &ConstantsArgs) -> anyhow::Result<Outcome> {
         Err(refusal) => return refused(refusal),
     };
     for unit in units.iter().filter(|unit| unit.failed()) {
-        eprintln!("{}", unit.failure());
+        tell!("{}", unit.failure());
     }
-    eprint!("{}", report::constants(&chosen).text());
+    say_part(&report::constants(&chosen).text());
     if let Some(outcome) = against(&chosen, args.accept.as_deref())? {
         return Ok(outcome);
     }
@@ -74,7 +75,7 @@ fn refused(refusal: ChooseError) -> anyhow::Result<Outcome> {
         ErrorKind::Fail => Outcome::Fail,
         ErrorKind::Open => Outcome::Undecided,
     };
-    eprintln!("pedalproof: no block: {refusal}");
+    tell!("pedalproof: no block: {refusal}");
     Ok(outcome)
 }
 
@@ -82,7 +83,7 @@ fn refused(refusal: ChooseError) -> anyhow::Result<Outcome> {
 fn against(chosen: &Chosen, accepted: Option<&str>) -> anyhow::Result<Option<Outcome>> {
     if chosen.objections.is_empty() {
         if accepted.is_some() {
-            eprintln!("nothing stood against it: --accept was not needed and is not written");
+            tell!("nothing stood against it: --accept was not needed and is not written");
         }
         return Ok(None);
     }
@@ -93,9 +94,7 @@ fn against(chosen: &Chosen, accepted: Option<&str>) -> anyhow::Result<Option<Out
         return Ok(None);
     }
     let fails = chosen.objections.iter().any(|o| o.kind == ErrorKind::Fail);
-    eprintln!(
-        "pedalproof: no block, for what is said above; --accept \"why\" makes it all the same"
-    );
+    tell!("pedalproof: no block, for what is said above; --accept \"why\" makes it all the same");
     Ok(Some(if fails {
         Outcome::Fail
     } else {
@@ -105,17 +104,20 @@ fn against(chosen: &Chosen, accepted: Option<&str>) -> anyhow::Result<Option<Out
 
 fn read_back(path: &Path, args: &ConstantsArgs) -> anyhow::Result<Outcome> {
     let input::BlockFile { block, format, .. } = input::block(path)?;
-    let named = || format!("{}", path.display());
+    let named = || format!("{}", path.shown());
     if let Some(bits) = args.board_bits {
         block.is_for(bits).with_context(named)?;
     }
     block.fits(build(args)).with_context(named)?;
     if args.json {
         let numbers: &BlockFields = block.numbers();
-        let document = json!({ "format": "block/2", "read_as": format!("{format:?}").to_lowercase(), "block": numbers });
+        let document = json!({
+            "format": "block/2", "read_as": format!("{format:?}").to_lowercase(), "check_sum": layout::sum_of(&block), "block": numbers,
+        });
         print_json(&document)?;
     } else {
         print(&formats::describe(&block))?;
+        print(&format!("check sum {}\n", layout::sum_of(&block)))?;
     }
     Ok(Outcome::Good)
 }

@@ -5,6 +5,7 @@ use crate::bench;
 use crate::capture::{self, Opened};
 use crate::cli::input;
 use crate::constants::choose::MeasuredControl;
+use crate::outlet::{Shown, tell};
 use crate::profile::{self, Profile};
 use crate::record::Assessment;
 use anyhow::{Context, anyhow, bail};
@@ -81,13 +82,11 @@ pub(super) fn open(args: &ConstantsArgs) -> anyhow::Result<Vec<Unit>> {
 
 fn open_one(path: &Path, profile: Option<&str>, tag: Option<&str>) -> anyhow::Result<Unit> {
     let opened = capture::open(path)?;
-    let file = path
-        .file_name()
-        .unwrap_or_default()
-        .to_string_lossy()
+    let file = Path::new(path.file_name().unwrap_or_default())
+        .shown()
         .into_owned();
     if let Some(lost) = &opened.capture.lost {
-        eprintln!("{file}: {lost}");
+        tell!("{file}: {lost}");
     }
     let unit = &opened.capture.meta.unit;
     if let Some(tag) = tag
@@ -111,7 +110,7 @@ fn open_one(path: &Path, profile: Option<&str>, tag: Option<&str>) -> anyhow::Re
         ),
     };
     let assessment = bench::assess_file(&opened, path, Some(&profile))
-        .with_context(|| format!("capture {}", path.display()))?;
+        .with_context(|| format!("capture {}", path.shown()))?;
     Ok(Unit {
         file,
         profile,

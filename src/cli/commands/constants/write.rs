@@ -11,9 +11,10 @@ use crate::cli::output::{create, print, print_json};
 use crate::constants::choose::{self, ChooseOptions, Chosen};
 use crate::constants::formats::Format;
 use crate::constants::{Block, Watch};
+use crate::outlet::{Shown, tell};
 use crate::profile::Profile;
 use crate::report;
-use anyhow::{anyhow, bail};
+use anyhow::{Context, anyhow, bail};
 use serde_json::json;
 use std::path::Path;
 
@@ -22,22 +23,23 @@ pub(super) fn write(args: &ConstantsArgs, units: &[Unit], chosen: &Chosen) -> an
     let format = format(args);
     let text = format.write(&chosen.block, &comment(units, chosen, &accepted));
     if format == Format::Ihex && !accepted.is_empty() {
-        eprintln!("Intel HEX has no place for a comment: keep this with the board:");
+        tell!("Intel HEX has no place for a comment: keep this with the board:");
         for line in &accepted {
-            eprintln!("{line}");
+            tell!("{line}");
         }
     }
-    if let Some(path) = &args.out {
+    let stdout = args.out.as_deref().is_none_or(|out| out == Path::new("-"));
+    if let Some(path) = args.out.as_deref().filter(|_| !stdout) {
         create(path, &text)?;
-        eprintln!(
+        tell!(
             "wrote {}; see what it puts out: pedalproof blend --block {0}",
-            path.display()
+            path.shown()
         );
     }
     if args.json {
         return print_json(&document(args, units, chosen, &accepted));
     }
-    if args.out.is_none() {
+    if stdout {
         print(&text)?;
     }
     Ok(())
@@ -53,6 +55,9 @@ fn format(args: &ConstantsArgs) -> Format {
 
 /// A block of the version before, written as one of this version.
 pub(super) fn remake(args: &ConstantsArgs, path: &Path) -> anyhow::Result<Outcome> {
+    if let Some(why) = &args.accept {
+        return accept_edited(args, path, why);
+    }
     let old = input::block(path)?;
     let mut fields = old.block.numbers().clone();
     fields.watch = Watch::usual(
@@ -62,19 +67,41 @@ pub(super) fn remake(args: &ConstantsArgs, path: &Path) -> anyhow::Result<Outcom
     );
     fields.output.waits_at_zero |= args.wait_at_zero;
     let block = Block::new(fields)?;
-    let made = format!("made again from {}", path.display());
+    let made = format!("made again from {}", path.shown());
     let text = format(args).write(&block, &made);
-    eprintln!(
+    tell!(
         "the numbers of {} as they were, and what this version adds: supply, read-back, output while waiting. A board with \
          today's firmware reads it; prove it again",
-        path.display()
+        path.shown()
     );
-    match &args.out {
+    made_again(args, &text)
+}
+
+/// Numbers that somebody changed in a file and answers for, with a check sum of their own.
+fn accept_edited(args: &ConstantsArgs, path: &Path, why: &str) -> anyhow::Result<Outcome> {
+    if why.trim().is_empty() {
+        bail!("--accept needs a reason that another person can read");
+    }
+    let text =
+        input::text(path).with_context(|| format!("cannot read the block {}", path.shown()))?;
+    let block = Format::of(&text)
+        .read_edited(&text)
+        .with_context(|| path.shown().into_owned())?;
+    let made = format!(
+        "ACCEPTED: {why}\nnumbers changed by hand in {}",
+        path.shown()
+    );
+    tell!("numbers that no recording stands behind: prove the board before it commands a motor");
+    made_again(args, &format(args).write(&block, &made))
+}
+
+fn made_again(args: &ConstantsArgs, text: &str) -> anyhow::Result<Outcome> {
+    match args.out.as_deref().filter(|out| *out != Path::new("-")) {
         Some(to) => {
-            create(to, &text)?;
-            eprintln!("wrote {}", to.display());
+            create(to, text)?;
+            tell!("wrote {}", to.shown());
         }
-        None => print(&text)?,
+        None => print(text)?,
     }
     Ok(Outcome::Good)
 }
@@ -104,7 +131,7 @@ fn document(
         "hidden": chosen.hidden,
         "objections": objections,
         "accepted": if accepted.is_empty() { None } else { args.accept.as_deref() },
-        "written": args.out.as_ref().map(|path| path.display().to_string()),
+        "written": args.out.as_ref().map(|path| path.shown().to_string()),
         "safety": report::CONSTANTS_SAFETY,
     })
 }

@@ -26,7 +26,7 @@ pub(in crate::cli) struct ProveArgs {
     #[arg(long, value_name = "FILE", required_unless_present = "demo")]
     pub(super) block: Option<PathBuf>,
     /// Measure now, on this port
-    #[arg(long, value_name = "PATH", conflicts_with = "demo")]
+    #[arg(long, value_name = "PATH", conflicts_with = "demo", value_parser = crate::cli::input::one_line)]
     pub(super) port: Option<String>,
     /// Measure a simulated flashed board: no hardware needed
     #[arg(long)]

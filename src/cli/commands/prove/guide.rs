@@ -4,6 +4,7 @@ use super::ProveArgs;
 use crate::bench::{Batch, ProofColumns, RunEvent, StreamInfo};
 use crate::cli::progress::{Next, Watcher};
 use crate::constants::Block;
+use crate::outlet::tell;
 use crate::proof::{Guide, Marks, Scaling, Stage};
 use measure::units::Scale;
 use std::io::BufRead;
@@ -94,9 +95,9 @@ impl<'a> FaultGuide<'a> {
 fn announce(guide: &Guide) {
     let (at, of) = guide.turn();
     if guide.stage() == Stage::Done {
-        eprintln!("{}", guide.stage().words());
+        tell!("{}", guide.stage().words());
     } else {
-        eprintln!("{}/{of}: {}", at + 1, guide.stage().words());
+        tell!("{}/{of}: {}", at + 1, guide.stage().words());
     }
 }
 

@@ -12,14 +12,16 @@ use crate::cli::output::{CaptureDestination, print, print_json, replace};
 use crate::cli::simulated::{self, SimulatedBoard};
 use crate::cli::{input, progress};
 use crate::constants::{Block, formats};
+use crate::files;
 use crate::link::Source;
+use crate::outlet::{Shown, say_part, tell};
 use crate::profile::Profile;
 use crate::proof::{Fault, Marks};
 use crate::report;
 use anyhow::{Context, anyhow, bail};
 use guide::FaultGuide;
 use measure::units::Step;
-use std::io::{BufRead, IsTerminal, Write};
+use std::io::{BufRead, IsTerminal};
 use std::path::{Path, PathBuf};
 
 /// How long is measured unless said otherwise, seconds.
@@ -41,7 +43,7 @@ pub(in crate::cli) fn run(args: &ProveArgs, baud: u32) -> anyhow::Result<Outcome
     }
     let destination = CaptureDestination::new(args.out.as_deref(), "prove", "board.csv")?;
     if let Some(path) = demo_block_path(args).filter(|path| path.exists()) {
-        bail!("{} exists already: choose another name", path.display());
+        bail!("{} exists already: choose another name", path.shown());
     }
     confirm(args)?;
     if let (Some(profile), true) = (&profile, args.faults) {
@@ -73,10 +75,10 @@ pub(in crate::cli) fn marks_path(csv: &Path) -> PathBuf {
 }
 
 fn read_marks(path: &Path) -> anyhow::Result<Marks> {
-    match std::fs::read_to_string(path) {
-        Ok(text) => Marks::from_json(&text).with_context(|| format!("marks {}", path.display())),
+    match files::read_text(path) {
+        Ok(text) => Marks::from_json(&text).with_context(|| format!("marks {}", path.shown())),
         Err(e) if e.kind() == std::io::ErrorKind::NotFound => Ok(Marks::default()),
-        Err(e) => Err(e).with_context(|| format!("cannot read {}", path.display())),
+        Err(e) => Err(e).with_context(|| format!("cannot read {}", path.shown())),
     }
 }
 
@@ -89,16 +91,16 @@ fn judge(
 ) -> anyhow::Result<Outcome> {
     let opened = capture::open(csv)?;
     if let Some(lost) = &opened.capture.lost {
-        eprintln!("{}: {lost}", csv.display());
+        tell!("{}: {lost}", csv.shown());
     }
-    let file = csv.file_name().unwrap_or_default().to_string_lossy();
+    let file = Path::new(csv.file_name().unwrap_or_default()).shown();
     let options = ProofOptions {
         profile,
         marks,
         ..args.options(block)
     };
     let proof = bench::prove_file(&opened, &file, options)
-        .with_context(|| format!("capture {}", csv.display()))?;
+        .with_context(|| format!("capture {}", csv.shown()))?;
     if args.json {
         print_json(&proof)?;
     } else {
@@ -112,7 +114,7 @@ fn confirm(args: &ProveArgs) -> anyhow::Result<()> {
     if args.demo {
         return Ok(());
     }
-    eprintln!("{}", report::SAFETY);
+    tell!("{}", report::SAFETY);
     if !args.faults || args.yes {
         return Ok(());
     }
@@ -121,8 +123,7 @@ fn confirm(args: &ProveArgs) -> anyhow::Result<()> {
             "a round of faults makes the board command the motor: say --yes when the drive wheels are off the ground or the motor leads off"
         );
     }
-    eprint!("Are the drive wheels off the ground or the motor leads off? Type yes: ");
-    std::io::stderr().flush()?;
+    say_part("Are the drive wheels off the ground or the motor leads off? Type yes: ");
     let mut answer = String::new();
     std::io::stdin().lock().read_line(&mut answer)?;
     if answer.trim() != "yes" {
@@ -135,10 +136,10 @@ fn warn_of_hidden(profile: &Profile, round: &[Fault]) {
     match bench::foretold(profile) {
         Ok(rows) => {
             for (_, warning) in rows.iter().filter(|(fault, _)| round.contains(fault)) {
-                eprintln!("{warning}");
+                tell!("{warning}");
             }
         }
-        Err(why) => eprintln!("what the wiring hides is not known: {why}"),
+        Err(why) => tell!("what the wiring hides is not known: {why}"),
     }
 }
 
@@ -195,7 +196,7 @@ pub(in crate::cli) fn flashed_board(
 fn watch(args: &ProveArgs, run: Run, block: &Block) -> anyhow::Result<(PathBuf, Marks)> {
     let mut guide = FaultGuide::new(args, block);
     if !args.faults {
-        eprintln!(
+        tell!(
             "go through all of pedal x dial: stand still at each of many positions for a second, begin and end at rest"
         );
     }

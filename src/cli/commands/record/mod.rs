@@ -4,10 +4,13 @@ mod typed;
 
 use crate::bench::{self, EvidencePlan, Plan, Setup, StationPlan};
 use crate::capture::ChannelMeta;
+use crate::cli::input::one_line;
 use crate::cli::outcome::Outcome;
 use crate::cli::output::{csv_name, refuse_overwriting};
 use crate::cli::stream_args::StreamArgs;
 use crate::cli::{input, progress};
+use crate::link::{PipedSource, Source};
+use crate::outlet::{Shown, tell};
 use crate::profile::Profile;
 use anyhow::bail;
 use clap::Args;
@@ -21,8 +24,8 @@ use typed::Typed;
     after_help = "Examples:\n  pedalproof record --port /dev/ttyUSB0 --out T1-pedal --steps rest=2,full=2,strokes=10,release=12\n  pedalproof record --port /dev/ttyACM0 --out knob --steps rest=3,strokes=10 --bits 12 --vref-mv 3300 --columns knob\n  pedalproof record --port /dev/ttyUSB0 --out T1-dial --steps rest=2,full=2 --stations \"0,10,...,100,...,0\"\n\nKnown positions:\n  Linearity and hysteresis need positions that you know: the marks of a scale, a protractor, gauge blocks.\n  --stations names them in order; ... goes on in the same step: 0,10,...,100,...,0 is up in tenths and down again.\n  A unit and how far a mark may be off can follow: \"0,30,...,270,...,0 deg ±1\" (without: percent).\n  Begin with the control at the first one. Each is taken once the control has moved and stood still for a second.\n  Meanwhile Enter says that it stands where asked, a number that it stands there, `back` takes the last one back,\n  `end` ends. Without --stations a test with known positions reads them from the keyboard.\n  A good sensor on the same shaft does it alone: --channel angle=reference"
 )]
 pub(in crate::cli) struct RecordArgs {
-    /// The port the board is on: see `pedalproof ports`
-    #[arg(long, value_name = "PATH")]
+    /// The port the board is on: see `pedalproof ports`; `-` takes the stream from the standard input
+    #[arg(long, value_name = "PATH", value_parser = one_line)]
     port: String,
     /// Name of the capture: writes NAME.csv and NAME.csv-metadata.json
     #[arg(long, value_name = "NAME")]
@@ -37,7 +40,7 @@ pub(in crate::cli) struct RecordArgs {
     #[arg(long)]
     profile: Option<String>,
     /// What is written on the unit's sticker
-    #[arg(long)]
+    #[arg(long, value_parser = one_line)]
     tag: Option<String>,
     #[command(flatten)]
     stream: StreamArgs,
@@ -52,9 +55,9 @@ fn timed_step(text: &str) -> Result<(Step, f64), String> {
         .trim()
         .parse::<f64>()
         .ok()
-        .filter(|s| s.is_finite() && *s > 0.0 && *s <= 86_400.0);
-    let seconds =
-        number.ok_or_else(|| format!("`{seconds}` is no number of seconds between 0 and 86400"))?;
+        .filter(|s| (0.01..=86_400.0).contains(s));
+    let seconds = number
+        .ok_or_else(|| format!("`{seconds}` is no number of seconds between 0.01 and 86400"))?;
     Ok((step, seconds))
 }
 
@@ -105,9 +108,19 @@ pub(in crate::cli) fn run(args: RecordArgs, baud: u32) -> anyhow::Result<Outcome
     let out = csv_name(&args.out);
     refuse_overwriting(&out)?;
     let options = args.stream.options()?;
-    let source = args.stream.open(&args.port, baud)?;
+    let piped = args.port == "-";
+    if piped && has_stations && args.stations.is_none() {
+        bail!(
+            "the stream comes through the standard input, so positions cannot be typed there: say them with --stations"
+        );
+    }
+    let source: Box<dyn Source> = if piped {
+        Box::new(PipedSource::new("standard input", std::io::stdin()))
+    } else {
+        Box::new(args.stream.open(&args.port, baud)?)
+    };
     let run = bench::start(Setup {
-        source: Box::new(source),
+        source,
         stream: options,
         plan,
         stations: args.stations,
@@ -115,10 +128,10 @@ pub(in crate::cli) fn run(args: RecordArgs, baud: u32) -> anyhow::Result<Outcome
         tag: args.tag,
         channels: args.stream.channels,
         out: Some(out),
-        baud: Some(baud),
+        baud: (!piped).then_some(baud),
         live,
     });
-    let ended = if has_stations {
+    let ended = if has_stations && !piped {
         let mut typed = Typed::new(run.commands.clone());
         progress::until_end_with(run, &mut typed)?
     } else {
@@ -127,27 +140,31 @@ pub(in crate::cli) fn run(args: RecordArgs, baud: u32) -> anyhow::Result<Outcome
     let Some(capture) = ended.capture else {
         bail!(
             "no sample arrived from {}, so there is no capture: `pedalproof ports` lists what could be a board",
-            args.port
+            if piped {
+                "the standard input"
+            } else {
+                &args.port
+            }
         );
     };
     let counts = ended.counts.unwrap_or_default();
-    eprintln!(
+    tell!(
         "{}: {} samples, {} missing",
-        capture.display(),
+        capture.shown(),
         counts.samples,
         counts.missing
     );
     for (cause, n) in &counts.rejected {
-        eprintln!("  {n} lines rejected: {cause}");
+        tell!("  {n} lines rejected: {cause}");
     }
     if counts.restarts > 0 {
-        eprintln!("  the board began anew {} times", counts.restarts);
+        tell!("  the board began anew {} times", counts.restarts);
     }
     let verdict = ended.assessment.and_then(|a| a.verdict);
     if let Some(verdict) = verdict {
-        eprintln!(
+        tell!(
             "verdict: {verdict}; `pedalproof assess {}` says why",
-            capture.display()
+            capture.shown()
         );
     }
     Ok(Outcome::Good)

@@ -4,6 +4,7 @@
 
 use crate::bench::{RunCommand, RunEvent, StationWords, StepProgress, StepState, USUAL_STATIONS};
 use crate::cli::progress::{Next, Watcher};
+use crate::outlet::tell;
 use measure::units::{Step, seconds_from_us};
 use std::collections::VecDeque;
 use std::io::BufRead;
@@ -61,7 +62,7 @@ impl Typed {
             match self.lines.try_recv() {
                 Ok(line) => match StationWords::read(&line) {
                     Ok(words) => self.waiting.push_back(words),
-                    Err(why) => eprintln!("{why}"),
+                    Err(why) => tell!("{why}"),
                 },
                 Err(TryRecvError::Empty) => return,
                 Err(TryRecvError::Disconnected) => {
@@ -103,7 +104,7 @@ impl Typed {
         if !std::mem::replace(&mut self.told, true) {
             self.since_us = Some(self.now_us);
             if !stated && !self.ended {
-                eprintln!(
+                tell!(
                     "type the positions, e.g. {USUAL_STATIONS}, or one after the other as you set them; `back` takes the last one back, `end` ends"
                 );
             }
@@ -113,12 +114,12 @@ impl Typed {
             .saturating_sub(self.since_us.unwrap_or(self.now_us));
         let all_said = self.ended && self.waiting.is_empty() && self.passed_at.is_none();
         if all_said && !stated {
-            eprintln!(
+            tell!(
                 "no more known positions were stated: that step ends here. Say them beforehand: --stations \"{USUAL_STATIONS}\""
             );
             self.pass_on(StationWords::End);
         } else if seconds_from_us(waited_us) > PATIENCE_S {
-            eprintln!(
+            tell!(
                 "nothing has stood still at a new position for {PATIENCE_S:.0} s: the known positions end here, what was taken is kept"
             );
             self.pass_on(StationWords::End);

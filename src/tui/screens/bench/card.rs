@@ -2,6 +2,7 @@
 
 use super::sees::sees;
 use crate::bench::{LinkState, StepProgress, StepState};
+use crate::outlet::Shown;
 use crate::report::decisive;
 use crate::tui::draw::{Pen, Piece, columns_of, rows_of, wrap};
 use crate::tui::format;
@@ -328,7 +329,7 @@ fn saved(run: &Run, pen: &mut Pen<'_>, area: Rect, y: u16) {
         (Some(Ok(what)), _) => (what.clone(), Tone::Good),
         (Some(Err(why)), _) => (format!("Not saved. {why}"), Tone::Bad),
         (None, Some(path)) => (
-            format!("Not saved yet: s saves.   Capture: {}", path.display()),
+            format!("Not saved yet: s saves.   Capture: {}", path.shown()),
             Tone::Quiet,
         ),
         (None, None) => ("Not saved yet: s saves.".to_owned(), Tone::Quiet),

@@ -4,6 +4,6 @@ mod any_board;
 mod bowed;
 mod ends;
 mod lost_contact;
-mod part;
+pub mod part;
 mod possible;
 mod presses;

@@ -243,6 +243,7 @@ impl Session {
                 },
                 looks: looks.map(|(taken, planned)| LooksTaken { taken, planned }),
                 set_aside: Vec::new(),
+                imported: None,
                 note: None,
             },
             t_us: (0..n).map(|i| i * 1000).collect(),

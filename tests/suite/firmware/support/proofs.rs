@@ -50,6 +50,7 @@ impl Take {
             stream: StreamCounts::default(),
             looks: None,
             set_aside: Vec::new(),
+            imported: None,
             note: None,
         };
         let mut writer = CaptureWriter::create(csv, meta).unwrap();

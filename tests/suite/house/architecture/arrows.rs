@@ -33,7 +33,8 @@ const ROOMS: &[Room] = &[
         Program,
         "constants",
         &[
-            "units", "figure", "measure", "judge", "wiring", "profile", "capture", "record",
+            "outlet", "units", "figure", "measure", "judge", "wiring", "profile", "capture",
+            "record",
         ],
         SCREENS,
     ),
@@ -42,6 +43,7 @@ const ROOMS: &[Room] = &[
         Program,
         "proof",
         &[
+            "outlet",
             "units",
             "figure",
             "measure",
@@ -52,12 +54,17 @@ const ROOMS: &[Room] = &[
         ],
         OUTSIDE,
     ),
-    (Program, "files", &[], SCREENS),
-    (Program, "capture", &["files", "units", "measure"], SCREENS),
+    (Program, "files", &["outlet"], SCREENS),
+    (
+        Program,
+        "capture",
+        &["outlet", "files", "units", "measure"],
+        SCREENS,
+    ),
     (
         Program,
         "profile",
-        &["files", "units", "figure", "judge", "wiring"],
+        &["outlet", "files", "units", "figure", "judge", "wiring"],
         SCREENS,
     ),
     // A diagnosis names what it is held against, by profile; a record keeps what was said.
@@ -70,10 +77,10 @@ const ROOMS: &[Room] = &[
     (
         Program,
         "record",
-        &["files", "figure", "measure", "judge", "diagnose"],
+        &["outlet", "files", "figure", "measure", "judge", "diagnose"],
         SCREENS,
     ),
-    (Program, "link", &["units", "simulator"], SCREENS),
+    (Program, "link", &["outlet", "units", "simulator"], SCREENS),
     // What a machine's evidence says is handed in: see `bench::machine`.
     (Program, "machine", &["files", "judge", "profile"], SCREENS),
     (
@@ -81,6 +88,7 @@ const ROOMS: &[Room] = &[
         "bench",
         &[
             "files",
+            "outlet",
             "units",
             "figure",
             "measure",
@@ -123,6 +131,7 @@ const ROOMS: &[Room] = &[
         Program,
         "tui",
         &[
+            "outlet",
             "units",
             "figure",
             "measure",
@@ -138,7 +147,9 @@ const ROOMS: &[Room] = &[
         ],
         FILES,
     ),
-    (Program, "firmware", &["files"], SCREENS),
+    (Program, "outlet", &[], SCREENS),
+    (Program, "import", &["files", "units"], SCREENS),
+    (Program, "firmware", &["outlet", "files"], SCREENS),
 ];
 
 const FILES: &[&str] = &[
@@ -313,7 +324,7 @@ fn no_room_is_left_out() {
 
 #[test]
 fn only_one_file_of_a_format_room_touches_the_disk() {
-    for name in ["capture", "profile", "record", "machine"] {
+    for name in ["capture", "profile", "record", "machine", "import"] {
         let touching: Vec<_> = files_of(room(name))
             .into_iter()
             .filter(|file| file.code.contains("std::fs"))

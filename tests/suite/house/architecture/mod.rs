@@ -2,6 +2,7 @@
 
 mod arrows;
 mod circles;
+mod leaving;
 mod sizes;
 mod source;
 mod starts;

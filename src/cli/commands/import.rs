@@ -1,0 +1,180 @@
+//! `pedalproof import`.
+
+use crate::bench::{self, Recorded, StepFound};
+use crate::capture::ImportedFrom;
+use crate::cli::input;
+use crate::cli::outcome::Outcome;
+use crate::cli::output::{csv_name, refuse_overwriting};
+use crate::import::{self, Asked, ChannelColumn, SignalUnit, TimeColumn, TimeUnit};
+use crate::outlet::{Shown, tell};
+use anyhow::{Context, bail};
+use clap::Args;
+use measure::figure::numbers::fixed;
+use measure::units::Scale;
+use std::path::{Path, PathBuf};
+
+/// Make a recording out of a file of something else: a scope, a logger, a spreadsheet, a serial monitor
+///
+/// Separators, decimal commas, headings with units, comment lines ahead and the kind of characters are seen; the steps are
+/// recognised as while recording. What is guessed is said, and stands in the recording's note.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  pedalproof import scope.csv --time Time --signal lever=CH1 --unit V --vref-mv 5000 --bits 10 --profile lever-shunting --tag T3-lever --out T3-lever\n  pedalproof import sheet.csv --time 1 --time-unit ms --signal pedal_a=2 --signal pedal_b=3 --unit mV --vref-mv 5000 --bits 10 --out T1-pedal\n  pedalproof import numbers.txt --rate-hz 250 --signal dial=1 --unit code --vref-mv 5000 --bits 10 --out T4-dial"
+)]
+pub(in crate::cli) struct ImportArgs {
+    /// The file; it is only read
+    file: PathBuf,
+    /// The column of the time, by its heading or its number from 1; without it, the one that looks like it
+    #[arg(long, value_name = "COLUMN")]
+    time: Option<String>,
+    /// Its unit, when the heading does not say it: s, ms or us
+    #[arg(long, value_name = "UNIT")]
+    time_unit: Option<TimeUnit>,
+    /// Samples a second of a file without a time
+    #[arg(long, value_name = "HZ", conflicts_with_all = ["time", "time_unit"], value_parser = rate_hz)]
+    rate_hz: Option<f64>,
+    /// A signal and its column, by heading or number: lever=CH1; without it, every other column of numbers
+    #[arg(long = "signal", value_name = "CHANNEL=COLUMN", value_parser = signal)]
+    signals: Vec<ChannelColumn>,
+    /// The signals' unit, when the heading does not say it: V, mV or code
+    #[arg(long, value_name = "UNIT")]
+    unit: Option<SignalUnit>,
+    /// The ADC reference of the board that the control is for, in millivolts
+    #[arg(long, value_name = "MV")]
+    vref_mv: f64,
+    /// Its ADC resolution
+    #[arg(long)]
+    bits: u32,
+    /// The profile, a file or the name of a built-in one: its test says which steps are looked for
+    #[arg(long)]
+    profile: Option<String>,
+    /// What is written on the part's sticker
+    #[arg(long, value_parser = input::one_line)]
+    tag: Option<String>,
+    /// Name of the recording: writes NAME.csv and NAME.csv-metadata.json
+    #[arg(long, value_name = "NAME")]
+    out: PathBuf,
+}
+
+fn rate_hz(text: &str) -> Result<f64, String> {
+    let hz = text.parse::<f64>().ok();
+    hz.filter(|hz| (0.1..=1e6).contains(hz))
+        .ok_or_else(|| format!("`{text}` is no number of samples a second from 0.1 to 1000000"))
+}
+
+fn signal(text: &str) -> Result<ChannelColumn, String> {
+    let (channel, column) = text
+        .split_once('=')
+        .ok_or("say CHANNEL=COLUMN, e.g. lever=CH1")?;
+    let plain = |c: char| c.is_ascii_alphanumeric() || matches!(c, '_' | '-' | '.');
+    if channel.is_empty()
+        || !channel.chars().all(plain)
+        || matches!(channel, "t_us" | "step" | "ref")
+    {
+        return Err(format!(
+            "`{channel}` cannot be a channel's name: use letters, digits, `_`, `-` and `.`"
+        ));
+    }
+    Ok(ChannelColumn {
+        channel: channel.to_owned(),
+        column: column.to_owned(),
+    })
+}
+
+pub(in crate::cli) fn run(args: ImportArgs) -> anyhow::Result<Outcome> {
+    let scale = Scale::new(args.bits, args.vref_mv).context("the board (--bits, --vref-mv)")?;
+    let profile = args.profile.as_deref().map(input::profile).transpose()?;
+    let out = csv_name(&args.out);
+    refuse_overwriting(&out)?;
+    if let Some(twice) = twice(&args.signals) {
+        bail!("--signal names the channel `{twice}` twice");
+    }
+    let asked = Asked {
+        time: match (args.time, args.rate_hz) {
+            (Some(column), _) => TimeColumn::Named(column),
+            (None, Some(hz)) => TimeColumn::Rate(hz),
+            (None, None) => TimeColumn::Guessed,
+        },
+        time_unit: args.time_unit,
+        signals: args.signals,
+        unit: args.unit,
+    };
+    let of_file = || args.file.shown().into_owned();
+    let source = import::read(&args.file).with_context(of_file)?;
+    let samples = import::samples(&source.sheet, &asked, scale).with_context(of_file)?;
+    let name = Path::new(args.file.file_name().unwrap_or_default());
+    let told = samples.told;
+    let recorded = Recorded {
+        t_us: samples.t_us,
+        channels: samples.channels,
+        codes: samples.codes,
+        scale,
+        rate_hz: samples.rate_hz,
+        has_time: samples.has_time,
+        left_out: samples.left_out,
+        tag: args.tag,
+        note: Some(
+            format!("Imported from {}. {}", name.shown(), told.join("; "))
+                .trim()
+                .to_owned(),
+        ),
+        from: ImportedFrom {
+            file: name.shown().into_owned(),
+            sha256: source.sha256,
+        },
+    };
+    let (capture, found) = bench::labelled(recorded, profile.as_ref());
+    bench::write_capture(&capture, &out)?;
+    tell!(
+        "{}: {} samples, {} a second, {} s",
+        out.shown(),
+        capture.t_us.len(),
+        fixed(capture.meta.board.rate_hz, 0),
+        fixed(capture.duration_s(), 0)
+    );
+    for words in told {
+        tell!("  {words}");
+    }
+    if capture.meta.stream.lost() > 0 {
+        let stream = &capture.meta.stream;
+        let left_out: u64 = stream.rejected.values().sum();
+        tell!(
+            "  {left_out} lines without a sample, {} samples missing between the others",
+            stream.missing
+        );
+    }
+    for step in &found {
+        tell!("  {}", step_words(step));
+    }
+    tell!(
+        "What it says of the part: pedalproof assess {}",
+        out.shown()
+    );
+    Ok(Outcome::Good)
+}
+
+fn twice(signals: &[ChannelColumn]) -> Option<&str> {
+    let again = |(at, signal): (usize, &ChannelColumn)| {
+        signals[..at]
+            .iter()
+            .any(|before| before.channel == signal.channel)
+    };
+    let mut found = signals
+        .iter()
+        .enumerate()
+        .filter(|(at, signal)| again((*at, signal)));
+    found.next().map(|(_, signal)| signal.channel.as_str())
+}
+
+fn step_words(found: &StepFound) -> String {
+    if found.have <= 0.0 {
+        return format!("{}: not found in it", found.step);
+    }
+    let digits = usize::from(found.unit == "s");
+    format!(
+        "{}: {} {}",
+        found.step,
+        fixed(found.have, digits),
+        found.unit
+    )
+}

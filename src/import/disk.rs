@@ -1,0 +1,39 @@
+//! The one file of this room that touches the disk.
+
+use super::sheet::{Sheet, SheetError};
+use super::text::decode;
+use crate::files;
+use std::io;
+use std::path::Path;
+use thiserror::Error;
+
+/// A file to be imported.
+#[derive(Debug)]
+pub struct Source {
+    pub sheet: Sheet,
+    /// SHA-256 of the file as it is, lower-case hex.
+    pub sha256: String,
+}
+
+#[derive(Debug, Error)]
+pub enum ImportError {
+    #[error("cannot read it: {0}")]
+    Unreadable(#[from] io::Error),
+    #[error(transparent)]
+    Sheet(#[from] SheetError),
+}
+
+/// Longest file: an hour of two channels at 1000 samples a second as scopes write them is half of that.
+pub const LONGEST: u64 = 256 << 20;
+
+/// Reads a file of any program that can be one.
+pub fn read(path: &Path) -> Result<Source, ImportError> {
+    let bytes = files::read(path, LONGEST)?;
+    let decoded = decode(&bytes);
+    let mut sheet = Sheet::read(&decoded.text)?;
+    sheet.seen.splice(0..0, decoded.encoding.map(str::to_owned));
+    Ok(Source {
+        sheet,
+        sha256: files::sha256(&bytes),
+    })
+}

@@ -1,0 +1,16 @@
+//! A recording made with something else: the text of a scope, a logger, a spreadsheet, a serial monitor -> codes of a board.
+//!
+//! Belongs here: what such a file is made of (characters, separators, decimal signs, headings, units), and its columns as
+//! samples. Does not belong here: which step a sample is of (`bench`), how a capture is written (`capture`).
+
+mod disk;
+mod numbers;
+mod samples;
+mod sheet;
+mod text;
+mod units;
+
+pub use disk::{ImportError, Source, read};
+pub use samples::{Asked, ChannelColumn, Imported, TimeColumn, samples};
+pub use sheet::Sheet;
+pub use units::{SignalUnit, TimeUnit};

@@ -1,0 +1,487 @@
+//! Columns of a sheet -> samples of the board that was stated: times in microseconds, volts as its codes.
+//!
+//! What is guessed is told.
+
+use super::sheet::{Heading, Sheet};
+use super::units::{SignalUnit, TimeUnit};
+use measure::units::{Code, Scale, Volts};
+use thiserror::Error;
+
+/// What the person says of the file.
+#[derive(Debug, Clone, Default)]
+pub struct Asked {
+    pub time: TimeColumn,
+    pub time_unit: Option<TimeUnit>,
+    /// Every column of numbers but the time when empty.
+    pub signals: Vec<ChannelColumn>,
+    pub unit: Option<SignalUnit>,
+}
+
+/// Where the time of a sample stands.
+#[derive(Debug, Clone, Default)]
+pub enum TimeColumn {
+    /// The column that looks like it.
+    #[default]
+    Guessed,
+    /// A heading, or a number from 1.
+    Named(String),
+    /// There is none: so many samples a second.
+    Rate(f64),
+}
+
+/// `lever=CH1`: a channel and the column that it is in.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ChannelColumn {
+    pub channel: String,
+    pub column: String,
+}
+
+/// Samples as a board would have given them.
+#[derive(Debug, Default)]
+pub struct Imported {
+    /// From 0 on, never decreasing.
+    pub t_us: Vec<u64>,
+    pub channels: Vec<String>,
+    /// A column for each channel.
+    pub codes: Vec<Vec<Code>>,
+    pub rate_hz: f64,
+    /// Whether the file says when each sample was taken.
+    pub has_time: bool,
+    /// Rows without a value, and lines that were no rows.
+    pub left_out: u64,
+    /// What was seen, guessed and done, in words.
+    pub told: Vec<String>,
+}
+
+#[derive(Debug, Error, PartialEq)]
+pub enum SamplesError {
+    #[error("{asked}: it has no column `{name}`. It has {columns}")]
+    NoColumn {
+        asked: &'static str,
+        name: String,
+        columns: String,
+    },
+    #[error(
+        "which column is the time? Say --time COLUMN, by heading or number, or --rate-hz HZ when there is none. It has {0}"
+    )]
+    WhichTime(String),
+    #[error("no column is left for a signal: say --signal CHANNEL=COLUMN. It has {0}")]
+    NoSignal(String),
+    #[error("in which unit are the signals? Say --unit V, --unit mV or --unit code")]
+    WhichUnit,
+    #[error(
+        "`{name}` reaches from {low} to {high} {unit}, and the board's reference is {vref_mv} mV: is the unit right (--unit), and the reference (--vref-mv)?"
+    )]
+    OffTheRuler {
+        name: String,
+        low: f64,
+        high: f64,
+        unit: &'static str,
+        vref_mv: f64,
+    },
+    #[error(
+        "`{name}` holds {value} at its row {row}, which is no code from 0 to {most}: are these volts (--unit V), or has the board more bits (--bits)?"
+    )]
+    NoCode {
+        name: String,
+        value: f64,
+        row: usize,
+        most: u32,
+    },
+    #[error("the time goes back at row {row}, from {from} to {to}: is column {name} the time?")]
+    Back {
+        name: String,
+        row: usize,
+        from: f64,
+        to: f64,
+    },
+    #[error("it holds {0} samples with a time and a value: too few for a recording")]
+    TooFew(usize),
+    #[error("its samples are {0} s in all: is the time's unit right (--time-unit)?")]
+    Duration(f64),
+}
+
+/// Above this, samples are left out evenly: boards take a thousand a second or so, and the figures are made for that.
+const MOST_HZ: f64 = 5000.0;
+/// What is left then, at least, samples a second.
+const ENOUGH_HZ: f64 = 1000.0;
+/// A part of samples beyond the board's ends that is no accident.
+const MANY_BEYOND: f64 = 0.2;
+/// Longest and shortest recording that can be one, seconds.
+const LONGEST_S: f64 = 1e6;
+const SHORTEST_S: f64 = 0.5;
+
+pub fn samples(sheet: &Sheet, asked: &Asked, scale: Scale) -> Result<Imported, SamplesError> {
+    let mut told = sheet.seen.clone();
+    let time = time_column(sheet, asked, &mut told)?;
+    let signals = signals(sheet, asked, time, &mut told)?;
+    let columns: Vec<&[f64]> = signals
+        .iter()
+        .map(|(_, at)| &sheet.columns[*at][..])
+        .collect();
+    let taken = complete_rows(sheet, time, &columns);
+    if taken.len() < 10 {
+        return Err(SamplesError::TooFew(taken.len()));
+    }
+    let rows = sheet.columns.first().map_or(0, Vec::len);
+    let (mut t_us, mut rate_hz) = match (time, &asked.time) {
+        (Some(at), _) => times(sheet, at, &taken, asked.time_unit, &mut told)?,
+        (None, TimeColumn::Rate(hz)) => (evenly(taken.len(), *hz), *hz),
+        (None, _) => return Err(SamplesError::WhichTime(listed(sheet))),
+    };
+    let mut codes = Vec::new();
+    for ((channel, at), column) in signals.iter().zip(&columns) {
+        let unit = unit(&sheet.headings[*at], asked, column, channel, &mut told)?;
+        codes.push(coded(channel, column, &taken, unit, scale, &mut told)?);
+    }
+    if rate_hz > MOST_HZ {
+        let every = thinned(rate_hz);
+        let thin = |n: usize| (0..n).step_by(every);
+        codes = codes
+            .iter()
+            .map(|codes| thin(codes.len()).map(|k| codes[k]).collect())
+            .collect();
+        t_us = thin(t_us.len()).map(|k| t_us[k]).collect();
+        told.push(format!(
+            "of {rate_hz:.0} samples a second every {every}th was taken, as a board of {:.0} would have read it",
+            rate_hz / every as f64
+        ));
+        rate_hz /= every as f64;
+    }
+    Ok(Imported {
+        t_us,
+        channels: signals.into_iter().map(|(channel, _)| channel).collect(),
+        codes,
+        rate_hz,
+        has_time: time.is_some(),
+        left_out: sheet.others + (rows - taken.len()) as u64,
+        told,
+    })
+}
+
+/// How many samples become one.
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // above 1, and bounded by the rate
+fn thinned(rate_hz: f64) -> usize {
+    (rate_hz / ENOUGH_HZ).floor().max(1.0) as usize
+}
+
+/// The columns as a person would name them.
+fn listed(sheet: &Sheet) -> String {
+    let name = |(at, heading): (usize, &Heading)| match heading.full.as_str() {
+        "" => format!("{}", at + 1),
+        full => format!("{} `{full}`", at + 1),
+    };
+    let names: Vec<_> = sheet
+        .headings
+        .iter()
+        .take(20)
+        .enumerate()
+        .map(name)
+        .collect();
+    let more = if sheet.headings.len() > 20 {
+        ", ..."
+    } else {
+        ""
+    };
+    format!("the columns {}{more}", names.join(", "))
+}
+
+/// A column by its heading, whole or without the unit, or by its number from 1.
+fn find(sheet: &Sheet, asked: &'static str, name: &str) -> Result<usize, SamplesError> {
+    let same = |heading: &Heading| {
+        let name = name.trim();
+        !name.is_empty()
+            && (heading.full.eq_ignore_ascii_case(name) || heading.name.eq_ignore_ascii_case(name))
+    };
+    let number = || {
+        name.trim()
+            .parse::<usize>()
+            .ok()
+            .and_then(|n| n.checked_sub(1))
+    };
+    let found = sheet.headings.iter().position(same).or_else(number);
+    let numbers = |at: &usize| {
+        sheet
+            .columns
+            .get(*at)
+            .is_some_and(|column| column.iter().any(|x| x.is_finite()))
+    };
+    found.filter(numbers).ok_or_else(|| SamplesError::NoColumn {
+        asked,
+        name: name.to_owned(),
+        columns: listed(sheet),
+    })
+}
+
+fn time_column(
+    sheet: &Sheet,
+    asked: &Asked,
+    told: &mut Vec<String>,
+) -> Result<Option<usize>, SamplesError> {
+    match &asked.time {
+        TimeColumn::Named(name) => find(sheet, "--time", name).map(Some),
+        TimeColumn::Rate(_) => Ok(None),
+        TimeColumn::Guessed => {
+            let called = |heading: &Heading| {
+                let name = heading.name.to_lowercase();
+                matches!(
+                    name.as_str(),
+                    "t" | "time" | "timestamp" | "seconds" | "zeit" | "x"
+                )
+            };
+            let grows = |column: &Vec<f64>| column.windows(2).all(|pair| pair[1] > pair[0]);
+            let named = sheet.headings.iter().position(called);
+            let guessed = named.or_else(|| sheet.columns.iter().position(grows));
+            let at = guessed.ok_or_else(|| SamplesError::WhichTime(listed(sheet)))?;
+            told.push(format!(
+                "guessed: column {} is the time",
+                called_or_number(sheet, at)
+            ));
+            Ok(Some(at))
+        }
+    }
+}
+
+fn called_or_number(sheet: &Sheet, at: usize) -> String {
+    match sheet.headings[at].full.as_str() {
+        "" => (at + 1).to_string(),
+        full => format!("`{full}`"),
+    }
+}
+
+/// The channels with the columns that they are in.
+fn signals(
+    sheet: &Sheet,
+    asked: &Asked,
+    time: Option<usize>,
+    told: &mut Vec<String>,
+) -> Result<Vec<(String, usize)>, SamplesError> {
+    if !asked.signals.is_empty() {
+        let one = |signal: &ChannelColumn| {
+            Ok((
+                signal.channel.clone(),
+                find(sheet, "--signal", &signal.column)?,
+            ))
+        };
+        return asked.signals.iter().map(one).collect();
+    }
+    let numbers = |at: &usize| sheet.columns[*at].iter().any(|x| x.is_finite());
+    let others = (0..sheet.columns.len())
+        .filter(|at| Some(*at) != time)
+        .filter(numbers);
+    let mut found: Vec<(String, usize)> = Vec::new();
+    for at in others {
+        let name = channel_name(&sheet.headings[at].name, at);
+        let twice = found.iter().any(|(known, _)| *known == name);
+        let name = if twice {
+            format!("{name}_{}", at + 1)
+        } else {
+            name
+        };
+        told.push(format!(
+            "guessed: column {} is the signal `{name}`",
+            called_or_number(sheet, at)
+        ));
+        found.push((name, at));
+    }
+    match found.len() {
+        0 => Err(SamplesError::NoSignal(listed(sheet))),
+        _ => Ok(found),
+    }
+}
+
+/// A heading as a channel's name: letters, digits, `_`.
+fn channel_name(heading: &str, at: usize) -> String {
+    let plain = |c: char| {
+        if c.is_ascii_alphanumeric() {
+            c.to_ascii_lowercase()
+        } else {
+            '_'
+        }
+    };
+    let name: String = heading.chars().map(plain).collect();
+    match name.trim_matches('_') {
+        "" | "t_us" | "step" | "ref" => format!("signal_{}", at + 1),
+        name => name.chars().take(40).collect(),
+    }
+}
+
+/// The rows in which time and every signal have a value.
+fn complete_rows(sheet: &Sheet, time: Option<usize>, signals: &[&[f64]]) -> Vec<usize> {
+    let time = time.map(|at| &sheet.columns[at]);
+    let rows = sheet.columns.first().map_or(0, Vec::len);
+    let complete = |row: &usize| {
+        time.is_none_or(|time| time[*row].is_finite())
+            && signals.iter().all(|column| column[*row].is_finite())
+    };
+    (0..rows).filter(complete).collect()
+}
+
+/// Times from 0 on, and the samples a second.
+fn times(
+    sheet: &Sheet,
+    at: usize,
+    taken: &[usize],
+    asked: Option<TimeUnit>,
+    told: &mut Vec<String>,
+) -> Result<(Vec<u64>, f64), SamplesError> {
+    let column = &sheet.columns[at];
+    let heading = &sheet.headings[at];
+    let unit = asked
+        .or_else(|| TimeUnit::of(heading.unit.as_deref()?))
+        .unwrap_or_else(|| {
+            told.push("guessed: the time is in seconds (--time-unit says otherwise)".to_owned());
+            TimeUnit::Seconds
+        });
+    let first = column[taken[0]];
+    let (mut exact_us, mut days): (Vec<f64>, f64) = (Vec::with_capacity(taken.len()), 0.0);
+    for (row, pair) in taken.iter().map(|row| column[*row]).enumerate() {
+        let before = row.checked_sub(1).map_or(first, |k| column[taken[k]]);
+        // A time of day begins anew at midnight.
+        if before - pair > 43_200.0 && before < 86_400.0 && pair >= 0.0 {
+            days += 86_400.0;
+        } else if pair < before {
+            let name = called_or_number(sheet, at);
+            return Err(SamplesError::Back {
+                name,
+                row: taken[row] + 1,
+                from: before,
+                to: pair,
+            });
+        }
+        exact_us.push((pair + days - first) * unit.microseconds());
+    }
+    let lasts_s = exact_us.last().copied().unwrap_or(0.0) * 1e-6;
+    if !(SHORTEST_S..=LONGEST_S).contains(&lasts_s) {
+        return Err(SamplesError::Duration(lasts_s));
+    }
+    Ok(spaced(exact_us, lasts_s, told))
+}
+
+/// Times as they stand; evenly spaced where the file wrote them so coarsely that many are the same.
+#[allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    clippy::cast_precision_loss
+)] // 0 to 1e12
+fn spaced(exact_us: Vec<f64>, lasts_s: f64, told: &mut Vec<String>) -> (Vec<u64>, f64) {
+    let n = exact_us.len();
+    let mut steps: Vec<f64> = exact_us.windows(2).map(|pair| pair[1] - pair[0]).collect();
+    let same = steps.iter().filter(|step| **step <= 0.0).count();
+    if same * 10 > n {
+        let rate_hz = (n - 1) as f64 / lasts_s;
+        told.push(format!(
+            "guessed: its times are too coarse to tell samples apart, so they are taken as evenly spaced, {rate_hz:.1} a second"
+        ));
+        return (evenly(n, rate_hz), rate_hz);
+    }
+    let middle = steps.len() / 2;
+    let (_, median, _) = steps.select_nth_unstable_by(middle, f64::total_cmp);
+    let rate_hz = 1e6 / *median;
+    let rate_hz = if rate_hz.is_finite() {
+        rate_hz
+    } else {
+        (n - 1) as f64 / lasts_s
+    };
+    (
+        exact_us.into_iter().map(|us| us.round() as u64).collect(),
+        rate_hz,
+    )
+}
+
+#[allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    clippy::cast_precision_loss
+)] // counts of rows
+fn evenly(n: usize, rate_hz: f64) -> Vec<u64> {
+    (0..n)
+        .map(|k| (k as f64 * 1e6 / rate_hz).round() as u64)
+        .collect()
+}
+
+/// The unit as stated, as its heading says, else as its values look.
+fn unit(
+    heading: &Heading,
+    asked: &Asked,
+    column: &[f64],
+    channel: &str,
+    told: &mut Vec<String>,
+) -> Result<SignalUnit, SamplesError> {
+    let said = asked
+        .unit
+        .or_else(|| SignalUnit::of(heading.unit.as_deref()?));
+    if let Some(unit) = said {
+        return Ok(unit);
+    }
+    let values = || column.iter().filter(|x| x.is_finite());
+    let most = values().fold(0.0_f64, |most, x| most.max(x.abs()));
+    // Fractions below any bench supply are volts; whole numbers may be codes or millivolts.
+    if values().any(|x| x.fract().abs() > 0.0) && most <= 30.0 {
+        told.push(format!(
+            "guessed: `{channel}` is in volts (--unit says otherwise)"
+        ));
+        return Ok(SignalUnit::Volts);
+    }
+    Err(SamplesError::WhichUnit)
+}
+
+#[allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    clippy::cast_precision_loss
+)] // checked to be codes
+fn coded(
+    channel: &str,
+    column: &[f64],
+    taken: &[usize],
+    unit: SignalUnit,
+    scale: Scale,
+    told: &mut Vec<String>,
+) -> Result<Vec<Code>, SamplesError> {
+    if unit == SignalUnit::Codes {
+        let code = |row: &usize| {
+            let (value, most) = (column[*row], scale.max_code().0);
+            let is_code = value.fract().abs() <= 0.0 && (0.0..=f64::from(most)).contains(&value);
+            is_code
+                .then_some(Code(value as u32))
+                .ok_or_else(|| SamplesError::NoCode {
+                    name: channel.to_owned(),
+                    value,
+                    row: row + 1,
+                    most,
+                })
+        };
+        return taken.iter().map(code).collect();
+    }
+    let in_volts = if unit == SignalUnit::Millivolts {
+        1e-3
+    } else {
+        1.0
+    };
+    let vref = scale.vref_mv() * 1e-3;
+    let volts = || taken.iter().map(|row| column[*row] * in_volts);
+    // A tenth of the reference beyond either end is an offset of the instrument, or the ringing of its lead.
+    let beyond = volts()
+        .filter(|v| *v < -0.1 * vref || *v > 1.1 * vref)
+        .count();
+    if beyond as f64 > MANY_BEYOND * taken.len() as f64 {
+        return Err(SamplesError::OffTheRuler {
+            name: channel.to_owned(),
+            low: volts().fold(f64::INFINITY, f64::min) / in_volts,
+            high: volts().fold(f64::NEG_INFINITY, f64::max) / in_volts,
+            unit: unit.word(),
+            vref_mv: scale.vref_mv(),
+        });
+    }
+    let step = vref / f64::from(scale.codes());
+    let held = volts()
+        .filter(|v| *v < -0.5 * step || *v >= vref + 0.5 * step)
+        .count();
+    if held > 0 {
+        told.push(format!(
+            "{held} samples of `{channel}` beyond the board's ends read as its end"
+        ));
+    }
+    Ok(volts().map(|v| scale.code(Volts(v))).collect())
+}

@@ -1,0 +1,17 @@
+//! Where text leaves the program: what nobody sees becomes visible, whatever a file, a board or an argument says.
+//!
+//! Belongs here: which characters those are, the type that a file's text is written as, the standard output and error.
+//! Does not belong here: what is said.
+
+mod standard;
+mod visible;
+
+pub use standard::{print, say, say_part, watched};
+pub use visible::{Shown, Visible, is_unseen, json_source, line};
+
+/// Says a line on the standard error, as `eprintln!` would; when it cannot be written, nobody is there to read it, and the
+/// program goes on.
+macro_rules! tell {
+    ($($words:tt)*) => { $crate::outlet::say(&format!($($words)*)) };
+}
+pub(crate) use tell;

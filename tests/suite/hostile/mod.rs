@@ -1,0 +1,2 @@
+//! What others send, and what stands in the way: nothing gets in, nothing is lost. Each case with the words that must come.
+mod leaving;

@@ -1,0 +1,130 @@
+//! The command: what it writes, tells and refuses, and who offers it.
+
+use crate::support::program::{pedalproof, told, words};
+use serde_json::Value;
+use std::fmt::Write as _;
+use std::path::Path;
+
+const BOARD: [&str; 4] = ["--vref-mv", "5000", "--bits", "10"];
+
+fn import(dir: &Path, more: &[&str]) -> std::process::Output {
+    pedalproof(
+        dir,
+        &[&["import", "x.csv"], more, &BOARD, &["--out", "y"]].concat(),
+    )
+}
+
+fn quiet(dir: &Path) {
+    let mut text = "Time (s),CH1 (V)\n".to_owned();
+    for k in 0..1000 {
+        writeln!(
+            text,
+            "{:.3},{}",
+            f64::from(k) * 0.004,
+            0.8 + f64::from(k % 3) * 0.005
+        )
+        .unwrap();
+    }
+    std::fs::write(dir.join("x.csv"), text).unwrap();
+}
+
+#[test]
+fn a_capture_says_what_it_was_made_from_and_nothing_is_overwritten() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    quiet(dir);
+    let made = import(dir, &["--tag", "T9"]);
+    assert_eq!(made.status.code(), Some(0), "{}", words(&made));
+    let said = words(&made);
+    assert!(
+        said.contains("guessed: column `Time (s)` is the time")
+            && said.contains("strokes: not found"),
+        "{said}"
+    );
+    let meta = std::fs::read_to_string(dir.join("y.csv-metadata.json")).unwrap();
+    let meta: Value = serde_json::from_str(&meta).unwrap();
+    let ours = &meta["pedalproof"];
+    // sha256sum of the file, by the crate that the program does not hash captures by in tests.
+    let bytes = std::fs::read(dir.join("x.csv")).unwrap();
+    assert_eq!(
+        ours["imported"]["sha256"],
+        pedalproof::files::sha256(&bytes).as_str()
+    );
+    assert_eq!(ours["imported"]["file"], "x.csv");
+    assert_eq!(ours["unit"]["tag"], "T9");
+    assert!(ours["note"].as_str().unwrap().contains("guessed"), "{ours}");
+    // 0.8 V of 5 V on ten bits: 164 (units/board.rs).
+    let table = std::fs::read_to_string(dir.join("y.csv")).unwrap();
+    assert!(
+        table.starts_with("t_us,step,ch1\r\n0,") && table.lines().nth(1).unwrap().ends_with(",164"),
+        "{table:.80}"
+    );
+    let again = import(dir, &[]);
+    assert_eq!(again.status.code(), Some(2));
+    assert!(
+        words(&again).contains("never overwritten"),
+        "{}",
+        words(&again)
+    );
+    let assessed = pedalproof(dir, &["assess", "y.csv"]);
+    assert_eq!(assessed.status.code(), Some(0), "{}", told(&assessed));
+}
+
+#[test]
+fn what_cannot_be_is_refused_with_what_to_do() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    quiet(dir);
+    for (more, says) in [
+        (
+            &["--time", "when"][..],
+            &["`when`", "1 `Time (s)`", "2 `CH1 (V)`"][..],
+        ),
+        (&["--signal", "a=CH2"], &["--signal", "`CH2`"]),
+        (&["--signal", "a b=CH1"], &["`a b`", "letters"]),
+        (&["--signal", "a=CH1", "--signal", "a=1"], &["`a` twice"]),
+        (&["--unit", "A"], &["V, mV or code"]),
+        (&["--unit", "code"], &["`ch1`", "0.8", "--unit V"]),
+        (&["--time-unit", "us"], &["--time-unit"]),
+        (&["--time", "CH1"], &["goes back", "CH1"]),
+    ] {
+        let output = import(dir, more);
+        let said = words(&output);
+        assert_eq!(output.status.code(), Some(2), "{more:?}: {said}");
+        for word in says {
+            assert!(said.contains(word), "{more:?}: {word} in {said}");
+        }
+        assert!(!dir.join("y.csv").exists(), "{more:?}");
+    }
+    let mut text = "t,u\n".to_owned();
+    for k in 0..500 {
+        writeln!(text, "{:.3},{}", f64::from(k) * 0.004, 800 + k % 3).unwrap();
+    }
+    std::fs::write(dir.join("x.csv"), text).unwrap();
+    let unknown = import(dir, &[]);
+    assert!(
+        words(&unknown).contains("--unit V, --unit mV or --unit code"),
+        "{}",
+        words(&unknown)
+    );
+    let volts = import(dir, &["--unit", "V"]);
+    assert!(
+        words(&volts).contains("--unit") && words(&volts).contains("5000 mV"),
+        "{}",
+        words(&volts)
+    );
+}
+
+#[test]
+fn assess_offers_it_for_a_file_that_is_no_capture() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    quiet(dir);
+    let output = pedalproof(dir, &["assess", "x.csv"]);
+    let said = words(&output);
+    assert_eq!(output.status.code(), Some(2), "{said}");
+    assert!(
+        said.contains("pedalproof import x.csv") && said.contains("2 columns"),
+        "{said}"
+    );
+}
