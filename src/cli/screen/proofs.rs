@@ -8,7 +8,6 @@ use crate::cli::output::{copy, refuse_overwriting, replace};
 use crate::cli::simulated::SimulatedBoard;
 use crate::constants::{Block, formats};
 use crate::link::{SerialSettings, SerialSource, Source, WhenLost};
-use crate::proof::Fault;
 use crate::report;
 use crate::tui::{BlockOffer, ProofChoice, ProofRecording, ProofResult, ProofRound, SourceKind};
 use anyhow::{Context, anyhow};
@@ -86,14 +85,18 @@ pub(super) fn source(
         })?;
         return Ok((Box::new(source), None));
     }
-    let (source, board) = flashed_board(&choice.offer.block, script(choice.round), SPEED)?;
+    let (source, board) = flashed_board(
+        &choice.offer.block,
+        script(choice.round, &choice.offer.block),
+        SPEED,
+    )?;
     Ok((source, Some(board)))
 }
 
-fn script(round: ProofRound) -> Vec<Hand> {
+fn script(round: ProofRound, block: &Block) -> Vec<Hand> {
     match round {
         ProofRound::Compare => Hand::comparing(),
-        ProofRound::Faults => Hand::faults(&Fault::ALL),
+        ProofRound::Faults => Hand::round(block),
     }
 }
 
@@ -109,7 +112,10 @@ pub(super) fn setup(
         ProofRound::Compare if choice.source.kind == SourceKind::Port => {
             (Step::Strokes, f64::from(SECONDS))
         }
-        ProofRound::Compare => (Step::Strokes, FlashedBoard::script_s(&script(choice.round))),
+        ProofRound::Compare => (
+            Step::Strokes,
+            FlashedBoard::script_s(&script(choice.round, &choice.offer.block)),
+        ),
     };
     Setup {
         baud: Some(baud),
