@@ -259,6 +259,8 @@ impl Guide {
                 Fault::PowerDip => self.was_off && signs.pressed && signs.zero,
                 _ => self.fault_us.is_some() && signs.zero,
             },
+            // Only then the DAC is told again to put out 0.
+            Stage::Whole(trial) if trial.fault == Fault::DacWire => signs.good && signs.zero,
             Stage::Whole(_) => signs.good,
             Stage::PressAgain => signs.pressed,
             Stage::Power => signs.off,
