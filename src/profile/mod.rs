@@ -14,4 +14,4 @@ pub use disk::{BUILT_IN, built_in_names, create, find, read};
 pub use hookup::FaultEdges;
 pub use invalid::InvalidProfile;
 pub use schema::schema_json;
-pub use types::{Kind, PairPart, Profile, TrackPart, USUAL_CODE_BITS};
+pub use types::{Kind, PairPart, Profile, TrackPart, USUAL_CODE_BITS, USUAL_DRIFT_PCT};
