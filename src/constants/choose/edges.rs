@@ -3,6 +3,7 @@
 use super::evidence::{TrackEvidence, TravelEnd};
 use super::{Choice, ChooseError, ErrorKind, Margin, to_code};
 use crate::wiring::faults::ZeroEnd;
+use std::fmt::Write as _;
 
 /// Share of span that must be left between the edges. Common practice, no source: with less, the hand has no feel of speed.
 const LEAST_USE: f64 = 0.5;
@@ -54,7 +55,8 @@ impl Allowance {
             );
         }
         if self.supply > 0.0 {
-            words += &format!(
+            let _ = write!(
+                words,
                 "; the supply may be {} % off the reference: {:.1} codes",
                 100.0 * self.supply,
                 self.supply * end.level().abs()
