@@ -15,13 +15,47 @@ macro_rules! embedded {
 #[rustfmt::skip] // a table
 pub const FILES: &[(&str, &str)] = embedded![
     "README.md",
-    "boards/Makefile", "boards/adc.c", "boards/adc.h", "boards/config.h", "boards/dac.c", "boards/dac.h",
+    "boards/Makefile", "boards/blend.hex", "boards/adc.c", "boards/adc.h", "boards/config.h", "boards/dac.c", "boards/dac.h",
     "boards/enable.c", "boards/enable.h", "boards/led.c", "boards/led.h", "boards/main.c", "boards/mark.c", "boards/mark.h",
     "core/BLOCK.md", "core/CAMPAIGN.md", "core/blend.h", "core/layout.h", "core/load.c", "core/step.c",
     "streamer/Makefile", "streamer/config.h", "streamer/line.c", "streamer/line.h", "streamer/main.c",
     "streamer/sampler.c", "streamer/sampler.h", "streamer/uart.c", "streamer/uart.h",
     "sketch/Makefile", "sketch/streamer/streamer.ino",
+    "sketch/drive/block.c", "sketch/drive/drive.h", "sketch/drive/drive.ino",
 ];
+
+/// Files that a sketch needs beside itself, as (path below the folder, which of [`FILES`] it is): an Arduino core compiles nothing else.
+const COPIES: &[(&str, &str)] = &[
+    ("sketch/drive/src/core/blend.h", "core/blend.h"),
+    ("sketch/drive/src/core/layout.h", "core/layout.h"),
+    ("sketch/drive/src/core/load.c", "core/load.c"),
+    ("sketch/drive/src/core/step.c", "core/step.c"),
+    ("sketch/drive/src/core/block.c", "sketch/drive/block.c"),
+    ("sketch/drive/src/core/drive.h", "sketch/drive/drive.h"),
+];
+
+/// Where a file of [`FILES`] is written; `None` for one that only its copies need.
+fn place(path: &str) -> Option<&str> {
+    let only_copied = matches!(path, "sketch/drive/block.c" | "sketch/drive/drive.h");
+    (!only_copied).then_some(path)
+}
+
+/// Every file that is written, with its text.
+fn all() -> Vec<(&'static str, &'static str)> {
+    let own = FILES
+        .iter()
+        .filter_map(|(path, text)| Some((place(path)?, *text)));
+    let text = |of: &str| {
+        FILES
+            .iter()
+            .find(|(path, _)| *path == of)
+            .map(|(_, text)| *text)
+    };
+    let copies = COPIES
+        .iter()
+        .filter_map(|(path, of)| Some((*path, text(of)?)));
+    own.chain(copies).collect()
+}
 
 /// Why the files were not written.
 #[derive(Debug, thiserror::Error)]
@@ -32,15 +66,16 @@ pub enum WriteError {
     Disk { path: PathBuf, source: io::Error },
 }
 
-/// Writes every file of [`FILES`] below `folder`, making folders as needed, and gives their paths. Writes nothing
+/// Writes every file of the room and `more` below `folder`, making folders as needed, and gives their paths. Writes nothing
 /// when any of them exists; where the disk refuses, the files before it are written.
-pub fn write_out(folder: &Path) -> Result<Vec<PathBuf>, WriteError> {
-    let paths: Vec<PathBuf> = FILES.iter().map(|(path, _)| folder.join(path)).collect();
+pub fn write_out(folder: &Path, more: &[(&str, &str)]) -> Result<Vec<PathBuf>, WriteError> {
+    let files: Vec<(&str, &str)> = all().into_iter().chain(more.iter().copied()).collect();
+    let paths: Vec<PathBuf> = files.iter().map(|(path, _)| folder.join(path)).collect();
     // symlink_metadata: a dangling link is there, too.
     if let Some(path) = paths.iter().find(|path| path.symlink_metadata().is_ok()) {
         return Err(WriteError::AlreadyThere(path.clone()));
     }
-    for (path, (_, text)) in paths.iter().zip(FILES) {
+    for (path, (_, text)) in paths.iter().zip(&files) {
         write_new(path, text)?;
     }
     Ok(paths)
@@ -94,11 +129,21 @@ mod tests {
     fn writes_every_file_into_a_new_folder() {
         let outer = tempfile::tempdir().unwrap();
         let folder = outer.path().join("new/board");
-        let paths = write_out(&folder).unwrap();
-        assert_eq!(paths.len(), FILES.len());
-        for (path, (_, text)) in paths.iter().zip(FILES) {
-            assert_eq!(&fs::read_to_string(path).unwrap(), text);
+        let paths = write_out(&folder, &[("BUILD.md", "build")]).unwrap();
+        // All of them; the sketch's two only where its copies are, and the page.
+        assert_eq!(paths.len(), FILES.len() - 2 + COPIES.len() + 1);
+        for (path, text) in all() {
+            assert_eq!(fs::read_to_string(folder.join(path)).unwrap(), text);
         }
+        let core = fs::read_to_string(folder.join("sketch/drive/src/core/step.c")).unwrap();
+        assert_eq!(
+            core,
+            fs::read_to_string(folder.join("core/step.c")).unwrap()
+        );
+        assert_eq!(
+            fs::read_to_string(folder.join("BUILD.md")).unwrap(),
+            "build"
+        );
     }
 
     #[test]
@@ -106,7 +151,7 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         fs::create_dir(folder.path().join("streamer")).unwrap();
         fs::write(folder.path().join("streamer/uart.h"), "mine").unwrap();
-        let error = write_out(folder.path()).unwrap_err();
+        let error = write_out(folder.path(), &[]).unwrap_err();
         assert!(
             error
                 .to_string()
@@ -126,7 +171,7 @@ mod tests {
     fn a_file_in_place_of_a_folder_is_named() {
         let folder = tempfile::tempdir().unwrap();
         fs::write(folder.path().join("streamer"), "").unwrap();
-        let error = write_out(folder.path()).unwrap_err();
+        let error = write_out(folder.path(), &[]).unwrap_err();
         assert!(error.to_string().contains("cannot write"), "{error}");
         assert!(error.to_string().contains("streamer"), "{error}");
     }

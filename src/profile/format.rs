@@ -2,7 +2,7 @@
 
 use super::invalid::InvalidProfile;
 use super::schema::{LimitText, Text, TrackText};
-use super::types::{PairPart, Profile, TrackPart};
+use super::types::{MOST_DRIFT_PCT, PairPart, Profile, TrackPart};
 use crate::outlet::json_source;
 use crate::wiring::{Wiring, WiringError};
 use measure::figure::{FigureName, Scope};
@@ -45,6 +45,15 @@ impl Profile {
                 ));
             }
         }
+        if !(0.0..=MOST_DRIFT_PCT).contains(&text.drift_allowance_pct) {
+            return Err(InvalidProfile::new(
+                "drift_allowance_pct",
+                format!(
+                    "{} is no share of span to leave for drift: give 0 to {MOST_DRIFT_PCT} percent",
+                    text.drift_allowance_pct
+                ),
+            ));
+        }
         if !(1..=24).contains(&text.code_bits) {
             return Err(InvalidProfile::new(
                 "code_bits",
@@ -79,6 +88,7 @@ impl Profile {
             pair,
             zero_command_at: text.start.zero_command_at,
             stop_within_ms: text.stop_within_ms,
+            drift_allowance_pct: text.drift_allowance_pct,
             comment: text.comment,
         })
     }

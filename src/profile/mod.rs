@@ -16,4 +16,4 @@ pub use hookup::FaultEdges;
 pub use invalid::InvalidProfile;
 pub use parts::OtherParts;
 pub use schema::schema_json;
-pub use types::{Kind, PairPart, Profile, TrackPart, USUAL_CODE_BITS};
+pub use types::{Kind, PairPart, Profile, TrackPart, USUAL_CODE_BITS, USUAL_DRIFT_PCT};

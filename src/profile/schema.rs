@@ -45,6 +45,11 @@ pub(super) struct Text {
     /// Within how many milliseconds a fault must have stopped the output.
     #[schemars(extend("exclusiveMinimum" = 0))]
     pub(super) stop_within_ms: f64,
+    /// How far warmth and age may move the control's ends, percent of span: 3 when not said. The edges of the constants leave it, so that a
+    /// released control commands zero in winter and in summer.
+    #[serde(default = "usual_drift")]
+    #[schemars(extend("minimum" = 0, "maximum" = 25))]
+    pub(super) drift_allowance_pct: f64,
     /// A word to the reader.
     #[serde(default)]
     pub(super) comment: Option<String>,
@@ -108,6 +113,10 @@ pub(super) struct LimitText {
     /// Why this number.
     #[serde(default)]
     pub(super) reason: Option<String>,
+}
+
+fn usual_drift() -> f64 {
+    super::types::USUAL_DRIFT_PCT
 }
 
 fn usual_code_bits() -> u32 {

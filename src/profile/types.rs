@@ -56,8 +56,16 @@ pub struct Profile {
     pub zero_command_at: ZeroEnd,
     /// Within which time a fault must have stopped the output.
     pub stop_within_ms: f64,
+    /// What warmth and age may move an end by, percent of span: the edges of the constants leave it.
+    pub drift_allowance_pct: f64,
     pub comment: Option<String>,
 }
+
+/// What warmth and age may move an end by, percent of span, unless a profile says otherwise. Common practice, no source: a hall sensor's
+/// or a track's drift over a vehicle's temperatures.
+pub const USUAL_DRIFT_PCT: f64 = 3.0;
+/// Most that a profile may allow: with a quarter of the span at either end nothing is left to steer by.
+pub const MOST_DRIFT_PCT: f64 = 25.0;
 
 /// Bits of the board whose codes limits are in, unless a profile says otherwise.
 pub const USUAL_CODE_BITS: u32 = 10;

@@ -1,6 +1,6 @@
 //! [`Profile`] -> text of `profile/1`.
 
-use super::{Kind, Profile};
+use super::{Kind, Profile, USUAL_DRIFT_PCT};
 use measure::figure::FigureName;
 use measure::judge::Limit;
 use serde_json::{Map, Value, json};
@@ -41,6 +41,9 @@ impl Profile {
         }
         put("start", json!({ "zero_command_at": self.zero_command_at }));
         put("stop_within_ms", number(self.stop_within_ms));
+        if (self.drift_allowance_pct - USUAL_DRIFT_PCT).abs() > f64::EPSILON {
+            put("drift_allowance_pct", number(self.drift_allowance_pct));
+        }
         // A tree of plain values: writing it cannot fail.
         serde_json::to_string_pretty(&out).unwrap_or_default() + "\n"
     }

@@ -5,6 +5,7 @@ use super::plausibility::{Plausibility, plausibility, start_travel};
 use crate::constants::{Block, BlockFields, Input, Q15_ONE, Task};
 use crate::twin::Twin;
 use measure::units::Code;
+use std::ops::Range;
 
 /// Steps that the count of bad samples may be off, for two clocks.
 const STEPS_OFF: u32 = 2;
@@ -21,8 +22,19 @@ pub(super) struct Band {
     pub stopped: bool,
 }
 
-/// What the block allows at every sample. `power_us`: when power was cycled.
-pub(super) fn bands(envelope: &Envelope<'_>, power_us: &[u64]) -> Vec<Band> {
+impl Band {
+    /// Nothing is known.
+    const ANY: Self = Self {
+        low: 0,
+        high: u16::MAX,
+        runs: false,
+        stopped: false,
+    };
+}
+
+/// What the block allows at every sample. `power_us`: when power was cycled; `blind`: while a fault was made that the inputs do
+/// not show, so that nothing is known.
+pub(super) fn bands(envelope: &Envelope<'_>, power_us: &[u64], blind: &[Range<u64>]) -> Vec<Band> {
     let samples = envelope.samples;
     let mut board = BoardBounds::new(envelope);
     let mut power = power_us.iter().peekable();
@@ -40,7 +52,12 @@ pub(super) fn bands(envelope: &Envelope<'_>, power_us: &[u64]) -> Vec<Band> {
                 board.step(reach);
             }
         }
-        bands.push(board.band(samples.output[i]));
+        bands.push(if blind.iter().any(|range| range.contains(&t_us)) {
+            board.lost_sight();
+            Band::ANY
+        } else {
+            board.band(samples.output[i])
+        });
         before = t_us;
     }
     widened(&bands, envelope.near)

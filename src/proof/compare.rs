@@ -1,12 +1,13 @@
 //! A capture held against a block: everything put together.
 
 use super::bounds::{Band, bands};
+use super::claims::{Evidence, claims, contradiction, headline};
 use super::envelope::Envelope;
 use super::figures::{figures, round3};
 use super::findings::{of_moving, of_places, of_stream, value, verdict};
 use super::marks::MarkKind;
 use super::result::{BlockFacts, Proof, Row};
-use super::rounds::rounds;
+use super::rounds::{blind, rounds};
 use super::samples::{Mismatch, Samples, Scaling};
 use super::settled::places;
 use super::setup::ProofSetup;
@@ -29,7 +30,8 @@ pub fn prove(asked: ProofSetup<'_>, samples: Samples<'_>) -> Result<Proof, Misma
     let scaling = Scaling::new(asked.block, samples.scale, asked.conditions)?;
     let envelope = Envelope::new(asked.block, samples, scaling)?;
     let power: Vec<u64> = asked.marks.power_us().collect();
-    let bands = bands(&envelope, &power);
+    let blind = blind(&asked);
+    let bands = bands(&envelope, &power, &blind);
     let places = places(&envelope, &bands);
     let rounds = rounds(&asked, &envelope);
     let figures = figures(&envelope, &bands, &places);
@@ -44,10 +46,23 @@ pub fn prove(asked: ProofSetup<'_>, samples: Samples<'_>) -> Result<Proof, Misma
             .flat_map(|round| round.findings(&asked, &envelope))
             .collect()
     } else {
-        of_places(&figures, &asked.conditions, scaling)
+        of_places(&figures, &asked.conditions, scaling, &places)
     };
     findings.push(of_moving(&figures, &asked.conditions, &places, has_rounds));
     findings.extend(of_stream(&asked.capture));
+    let claims = claims(
+        &asked,
+        &Evidence {
+            envelope: &envelope,
+            places: &places,
+            rounds: &rounds,
+            within_mv: asked.conditions.within_pct / scaling.percent(1.0),
+            power_us: &power,
+            blind: &blind,
+            enable: asked.enable,
+        },
+    );
+    findings.extend(contradiction(&claims));
     Ok(Proof {
         format: "proof/1",
         verdict: verdict(&findings),
@@ -64,6 +79,8 @@ pub fn prove(asked: ProofSetup<'_>, samples: Samples<'_>) -> Result<Proof, Misma
         figures,
         places,
         rounds,
+        headline: headline(&claims),
+        claims,
         findings,
     })
 }
@@ -82,7 +99,9 @@ fn notes(
 ) -> Vec<String> {
     let numbers = asked.block.numbers();
     let conditions = asked.conditions;
-    let mut notes = Vec::new();
+    let mut notes = vec![
+        "no claim covers what the board watches besides its inputs (supply, read-back) and how its clock is set".to_owned(),
+    ];
     let bits = samples.scale.bits();
     if bits != numbers.board.adc_bits || (scaling.ratio() - 1.0).abs() > 1e-9 {
         notes.push(format!(

@@ -15,6 +15,7 @@ use crate::constants::{
 };
 use measure::statistics::ROUNDING_RMS;
 use measure::units::Code;
+use std::rc::Rc;
 
 /// How far the blending board's clock may be off: 3 %, a calibrated oscillator without a crystal over its warm-up
 /// (common practice, no source).
@@ -41,7 +42,7 @@ pub(super) struct Envelope<'a> {
     /// So many samples before and after a sample may be the ones that the board read.
     pub near: usize,
     /// Readings near each sample.
-    pub reach: Vec<Reach>,
+    pub reach: Rc<Vec<Reach>>,
 }
 
 impl<'a> Envelope<'a> {
@@ -67,10 +68,31 @@ impl<'a> Envelope<'a> {
             gap_us,
             noise,
             near,
-            reach: Vec::new(),
+            reach: Rc::default(),
         };
-        envelope.reach = envelope.all_reach();
+        envelope.reach = Rc::new(envelope.all_reach());
         Ok(envelope)
+    }
+
+    /// The same samples and another block of the same boards: what does not depend on its numbers is not looked at again.
+    pub fn with(&self, block: &'a Block) -> Result<Self, InvalidBlock> {
+        let numbers = block.numbers();
+        let filters = deepest_filter(numbers) == deepest_filter(self.numbers);
+        if !filters || numbers.board != self.numbers.board {
+            return Self::new(block, self.samples, self.scaling);
+        }
+        Ok(Self {
+            samples: self.samples,
+            scaling: self.scaling,
+            numbers,
+            open: open(numbers, 0.0, 0.0)?,
+            low_block: open(numbers, -CLOCK, CLOCK)?,
+            high_block: open(numbers, CLOCK, -CLOCK)?,
+            gap_us: self.gap_us,
+            noise: self.noise.clone(),
+            near: self.near,
+            reach: Rc::clone(&self.reach),
+        })
     }
 
     /// The command that standing inputs settle to, DAC codes, from readings that are low or high in command.
@@ -80,15 +102,7 @@ impl<'a> Envelope<'a> {
 
     /// The factors' readings with the lowest and with the highest command. Of two tracks the lower counts.
     pub fn ends(&self, reach: &[(u16, u16)]) -> (Vec<u16>, Vec<u16>) {
-        let factors = self.numbers.inputs.iter().zip(reach).enumerate();
-        factors
-            .filter_map(|(i, (input, (low, high)))| {
-                let factor = input.factor()?;
-                let falls = factor.full_edge < factor.rest_edge;
-                let own = if falls { (*high, *low) } else { (*low, *high) };
-                Some(lower_of_tracks(self.numbers, reach, i, factor, own))
-            })
-            .unzip()
+        ends_of(self.numbers, reach)
     }
 
     /// Readings that one sample alone allows, without noise.
@@ -138,6 +152,19 @@ impl<'a> Envelope<'a> {
             .map(|i| columns.iter().map(|column| column[i]).collect())
             .collect()
     }
+}
+
+/// As [`Envelope::ends`], by these numbers.
+pub(super) fn ends_of(numbers: &BlockFields, reach: &[(u16, u16)]) -> (Vec<u16>, Vec<u16>) {
+    let factors = numbers.inputs.iter().zip(reach).enumerate();
+    factors
+        .filter_map(|(i, (input, (low, high)))| {
+            let factor = input.factor()?;
+            let falls = factor.full_edge < factor.rest_edge;
+            let own = if falls { (*high, *low) } else { (*low, *high) };
+            Some(lower_of_tracks(numbers, reach, i, factor, own))
+        })
+        .unzip()
 }
 
 /// A factor's readings with the lowest and the highest command, brought down to what its check tracks allow: from the code

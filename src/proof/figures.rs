@@ -135,7 +135,7 @@ pub(super) fn round3(x: f64) -> f64 {
 }
 
 /// How far the output left the band, at any sample, mV. 0 when it never did.
-fn moving(samples: Samples<'_>, scaling: Scaling, bands: &[Band]) -> Option<Figure> {
+pub(super) fn moving(samples: Samples<'_>, scaling: Scaling, bands: &[Band]) -> Option<Figure> {
     let n = samples.output.len();
     // The largest of n values of noise is below this many standard deviations with 95 % (Bonferroni's inequality).
     let sds = normal_quantile(1.0 - 0.05 / (2.0 * real(n.max(1))));

@@ -62,6 +62,8 @@ pub(super) fn decided(
     };
     Finding {
         of,
+        input: None,
+        unit: figure.map(|row| row.unit).filter(|unit| *unit != "1"),
         figure: name,
         min: limit.0,
         max: limit.1,
@@ -71,11 +73,15 @@ pub(super) fn decided(
     }
 }
 
+/// What helps where the codes themselves leave the result open.
+pub(super) const FINER_ADC: &str = "measure with a finer ADC (12 bits instead of 10): what one code leaves open is wider than the limit, and more samples do not narrow it";
+
 /// What the settled places showed, against the limits.
 pub(super) fn of_places(
     figures: &[Row],
     conditions: &ProofConditions,
     scaling: Scaling,
+    places: &[SettledPoint],
 ) -> Vec<Finding> {
     let within = (None, Some(conditions.within_pct));
     let stand = "move the inputs to other positions, stand still at each for a second, and go through all of pedal x dial";
@@ -102,6 +108,12 @@ pub(super) fn of_places(
             stand,
         ),
     ];
+    if let [first, ..] = &mut findings[..]
+        && first.outcome == Outcome::Undecided
+        && places.iter().all(SettledPoint::noise_is_small)
+    {
+        first.advice = Some(FINER_ADC.to_owned());
+    }
     for (name, least) in [
         ("settled_places", FEWEST_PLACES),
         ("covered", LEAST_COVERED_PCT),
@@ -155,7 +167,9 @@ pub(super) fn of_stream(capture: &CaptureFacts) -> Option<Finding> {
     let pct = lost / (lost + capture.samples as f64).max(1.0) * 100.0;
     (pct > MOST_LOST_PCT).then(|| Finding {
         of: "stream",
+        input: None,
         figure: "lost_share",
+        unit: Some("%"),
         min: None,
         max: Some(MOST_LOST_PCT),
         outcome: Outcome::Undecided,

@@ -1,8 +1,8 @@
 //! What a person is to do in a round of faults, one short sentence at a time. Stages end by themselves from what the signal
 //! does; what cannot be done is left out on request or when patience ends.
 
-use super::marks::{Fault, Mark, MarkKind, Marks};
-use super::plausibility::{Plausibility, at_rest, plausibility, start_travel};
+use super::marks::{Fault, Mark, MarkKind, Marks, Trial};
+use super::plausibility::{Plausibility, at_rail, at_rest, plausibility, start_travel};
 use super::samples::Scaling;
 use crate::constants::Block;
 use measure::units::Code;
@@ -19,6 +19,9 @@ const HOLD_US: u64 = 600_000;
 /// Every input below this share of full scale for [`OFF_US`]: the board has no power.
 const OFF_SHARE: f64 = 0.02;
 const OFF_US: u64 = 50_000;
+/// Below this share of its level while the board runs the enable line no longer holds a relay (common practice, no source: relays
+/// let go between a tenth and a half of their rated voltage; what drives them needs more than a quarter of 5 V).
+pub(super) const ENABLE_OFF: f64 = 0.25;
 
 /// What is being waited for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -27,33 +30,103 @@ pub enum Stage {
     /// The output above zero.
     Run,
     /// The fault, and what the output then does.
-    Break(Fault),
+    Break(Trial),
     /// The wire whole again.
-    Whole(Fault),
+    Whole(Trial),
     /// The control at rest again: a stop must outlast it.
     RestAgain,
     /// The control pressed again: nothing may come out.
     PressAgain,
     Power,
+    /// After a dip of the supply: let go, and it may start again.
+    LetGo,
     Done,
 }
 
 impl Stage {
-    pub fn words(self) -> &'static str {
+    /// What the person is to do now; `wires`: the names of the inputs, in the block's order.
+    pub fn words(self, wires: &[String]) -> String {
         match self {
-            Self::Rest => "let the control rest",
-            Self::Run => "press it part-way and hold it there: the output must come",
-            Self::Break(Fault::Open) => "keep holding, and pull the signal wire now",
-            Self::Break(Fault::Ground) => "keep holding, and tie the signal wire to ground now",
-            Self::Break(Fault::Supply) => "keep holding, and tie the signal wire to the supply now",
-            Self::Whole(Fault::Open) => "plug it in again: the output must stay at zero",
-            Self::Whole(_) => "take the wire off again: the output must stay at zero",
-            Self::RestAgain => "let the control rest: it must stay stopped",
-            Self::PressAgain => "press it again and hold: it must stay stopped",
-            Self::Power => "release, and cycle the board's power (Enter if it is not noticed)",
-            Self::Done => "that was all: cycle the board's power before it is used",
+            Self::Rest => "Let everything rest.".to_owned(),
+            Self::Run => "Press part-way and hold: the output must come.".to_owned(),
+            Self::Break(trial) => format!("Keep holding. {}", made(trial, wires)),
+            Self::Whole(trial) => format!(
+                "Keep holding. {} The output must stay at zero.",
+                mended(trial, wires)
+            ),
+            Self::RestAgain => "Let go: it must stay stopped.".to_owned(),
+            Self::PressAgain => "Press again and hold: it must stay stopped.".to_owned(),
+            Self::Power => {
+                "Let go, and switch the board's power off and on (Enter if it is not noticed)."
+                    .to_owned()
+            }
+            Self::LetGo => "Let go: now it may start again.".to_owned(),
+            Self::Done => {
+                "That was all: switch the board's power off and on before it is used.".to_owned()
+            }
         }
     }
+}
+
+/// A wire as it is named to a person: `PEDAL A, pin A0`.
+fn wire(input: Option<u8>, wires: &[String]) -> String {
+    let at = usize::from(input.unwrap_or(0));
+    let name = wires
+        .get(at)
+        .map(|name| name.replace('_', " ").to_uppercase());
+    match name {
+        Some(name) => format!("{name}, pin A{at}"),
+        None => format!("input {at}, pin A{at}"),
+    }
+}
+
+fn made(trial: Trial, wires: &[String]) -> String {
+    let wire = wire(trial.input, wires);
+    match trial.fault {
+        Fault::Open => format!("Unplug {wire}."),
+        Fault::Ground => format!("Connect {wire}, to ground."),
+        Fault::Supply => format!("Connect {wire}, to the supply."),
+        Fault::TracksJoined => "Join the two signal wires of the pedal.".to_owned(),
+        Fault::DacWire => "Unplug the DAC's SDA wire, pin A4.".to_owned(),
+        Fault::Reset => "Press the board's reset button.".to_owned(),
+        Fault::PowerDip => "Switch the board's power off, and on again at once.".to_owned(),
+    }
+}
+
+fn mended(trial: Trial, wires: &[String]) -> String {
+    match trial.fault {
+        Fault::Open => format!("Plug {}, in again.", wire(trial.input, wires)),
+        Fault::DacWire => "Plug SDA in again.".to_owned(),
+        Fault::TracksJoined => "Part the two wires.".to_owned(),
+        _ => format!("Take {}, off again.", wire(trial.input, wires)),
+    }
+}
+
+/// One sample as the guide sees it.
+#[derive(Debug, Clone, Copy)]
+pub struct Glance<'a> {
+    pub t_us: u64,
+    /// Codes of the inputs in the block's order.
+    pub inputs: &'a [Code],
+    pub output: Code,
+    /// The enable line behind its pump, where it is recorded.
+    pub enable: Option<Code>,
+}
+
+/// What a sample says.
+#[allow(clippy::struct_excessive_bools)] // each is a sign of its own
+struct Signs {
+    good: bool,
+    bad: bool,
+    rests: bool,
+    pressed: bool,
+    zero: bool,
+    /// Every input without voltage.
+    off: bool,
+    /// The enable line has fallen.
+    disabled: bool,
+    /// The wire in hand reads as where the fault takes it, even if the block believes that.
+    arrived: bool,
 }
 
 /// Leads through the faults.
@@ -62,7 +135,7 @@ pub struct Guide {
     block: Block,
     scaling: Scaling,
     off_below: f64,
-    faults: Vec<Fault>,
+    round: Vec<Trial>,
     at: usize,
     stage: Stage,
     marks: Marks,
@@ -72,18 +145,20 @@ pub struct Guide {
     held_us: u64,
     fault_us: Option<u64>,
     was_off: bool,
+    /// The enable line's code while the board ran.
+    enabled: Option<Code>,
 }
 
 impl Guide {
-    /// A guide through these faults, in order, for samples of `full_scale` codes.
-    pub fn new(block: &Block, scaling: Scaling, full_scale: u32, faults: &[Fault]) -> Self {
+    /// A guide through these steps, in order, for samples of `full_scale` codes.
+    pub fn new(block: &Block, scaling: Scaling, full_scale: u32, round: &[Trial]) -> Self {
         Self {
             block: block.clone(),
             scaling,
             off_below: f64::from(full_scale) * OFF_SHARE,
-            faults: faults.to_vec(),
+            round: round.to_vec(),
             at: 0,
-            stage: if faults.is_empty() {
+            stage: if round.is_empty() {
                 Stage::Done
             } else {
                 Stage::Rest
@@ -94,6 +169,7 @@ impl Guide {
             held_us: 0,
             fault_us: None,
             was_off: false,
+            enabled: None,
         }
     }
 
@@ -105,13 +181,14 @@ impl Guide {
         &self.marks
     }
 
-    /// The fault whose turn it is, and how many there are.
+    /// The step whose turn it is, and how many there are.
     pub fn turn(&self) -> (usize, usize) {
-        (self.at, self.faults.len())
+        (self.at, self.round.len())
     }
 
-    /// Takes a sample: codes of the inputs in the block's order, and of the output. Gives the new stage when it changes.
-    pub fn push(&mut self, t_us: u64, inputs: &[Code], output: Code) -> Option<Stage> {
+    /// Takes a sample. Gives the new stage when it changes.
+    pub fn push(&mut self, sample: Glance<'_>) -> Option<Stage> {
+        let t_us = sample.t_us;
         let passed = if self.since_us.is_some() {
             t_us.saturating_sub(self.now_us)
         } else {
@@ -120,58 +197,129 @@ impl Guide {
         self.now_us = t_us;
         let since = *self.since_us.get_or_insert(t_us);
         let before = self.stage;
-        let reach: Vec<(u16, u16)> = inputs
+        let signs = self.signs(sample);
+        let is = self.is(&signs);
+        self.held_us = if is { self.held_us + passed } else { 0 };
+        if self.stage == Stage::Run && is {
+            self.enabled = sample.enable;
+        }
+        self.go_on(t_us, &signs);
+        // A fault that has been made is not left out any more.
+        let patience_ends = t_us.saturating_sub(since) >= PATIENCE_US && self.fault_us.is_none();
+        if self.stage == before && patience_ends {
+            self.skip();
+        }
+        (self.stage != before).then_some(self.stage)
+    }
+
+    fn signs(&self, sample: Glance<'_>) -> Signs {
+        let numbers = self.block.numbers();
+        let reach: Vec<(u16, u16)> = sample
+            .inputs
             .iter()
             .map(|code| self.scaling.input(*code, 0.0))
             .collect();
+        let is = plausibility(numbers, &reach);
+        let good = is == Plausibility::Good;
+        let fallen = |on: Code| {
+            let now = sample.enable.map_or(f64::INFINITY, Code::as_f64);
+            now < on.as_f64() * ENABLE_OFF
+        };
+        Signs {
+            good,
+            bad: is == Plausibility::Bad,
+            rests: good && at_rest(numbers, &reach),
+            pressed: good && self.is_pressed(&reach),
+            zero: self.scaling.may_be_zero(sample.output),
+            off: sample
+                .inputs
+                .iter()
+                .all(|code| code.as_f64() < self.off_below),
+            disabled: self.enabled.is_some_and(fallen),
+            arrived: self.arrived(&reach),
+        }
+    }
+
+    fn arrived(&self, reach: &[(u16, u16)]) -> bool {
+        let Stage::Break(trial) = self.stage else {
+            return false;
+        };
+        let at = trial.input.and_then(|at| reach.get(usize::from(at)));
+        at.is_some_and(|is| at_rail(trial.fault, *is, self.block.numbers()))
+    }
+
+    /// Whether what the stage waits for is so.
+    fn is(&self, signs: &Signs) -> bool {
+        match self.stage {
+            Stage::Rest | Stage::RestAgain | Stage::LetGo => signs.rests,
+            Stage::Run => signs.good && !signs.zero,
+            Stage::Break(trial) => match trial.fault {
+                Fault::DacWire => signs.good && signs.disabled,
+                Fault::Reset => signs.good && signs.zero,
+                Fault::PowerDip => self.was_off && signs.pressed && signs.zero,
+                _ => self.fault_us.is_some() && signs.zero,
+            },
+            // Only then the DAC is told again to put out 0.
+            Stage::Whole(trial) if trial.fault == Fault::DacWire => signs.good && signs.zero,
+            Stage::Whole(_) => signs.good,
+            Stage::PressAgain => signs.pressed,
+            Stage::Power => signs.off,
+            Stage::Done => false,
+        }
+    }
+
+    fn go_on(&mut self, t_us: u64, signs: &Signs) {
         let numbers = self.block.numbers();
-        let good = plausibility(numbers, &reach) == Plausibility::Good;
-        let bad = plausibility(numbers, &reach) == Plausibility::Bad;
-        let rests = good && at_rest(numbers, &reach);
-        let zero = self.scaling.may_be_zero(output);
-        let off = inputs.iter().all(|code| code.as_f64() < self.off_below);
         let start_us =
             u64::from(numbers.start.samples) * 1_000_000 / u64::from(numbers.board.rate_hz);
-        let is = match self.stage {
-            Stage::Rest | Stage::RestAgain => rests,
-            Stage::Run => good && !zero,
-            Stage::Break(_) => self.fault_us.is_some() && zero,
-            Stage::Whole(_) => good,
-            Stage::PressAgain => good && self.is_pressed(&reach),
-            Stage::Power => off,
-            Stage::Done => return None,
-        };
-        self.held_us = if is { self.held_us + passed } else { 0 };
+        let held = self.held_us;
         match self.stage {
-            Stage::Rest if self.held_us >= start_us + HOLD_US => self.go(Stage::Run),
-            Stage::Run if self.held_us >= RUN_US => self.ask(),
-            Stage::Break(fault) => {
-                if bad && self.fault_us.is_none() {
-                    self.fault_us = Some(t_us);
-                }
-                let watched = self.fault_us.map_or(0, |from| t_us - from);
-                if self.held_us >= ZERO_US || watched >= WATCH_US {
-                    self.go(Stage::Whole(fault));
-                } else if self.fault_us.is_none() && t_us - since >= PATIENCE_US {
-                    self.skip();
-                }
-                return (self.stage != before).then_some(self.stage);
-            }
-            Stage::Whole(_) if self.held_us >= HOLD_US => self.go(Stage::RestAgain),
-            Stage::RestAgain if self.held_us >= start_us + HOLD_US => self.go(Stage::PressAgain),
-            Stage::PressAgain if self.held_us >= HOLD_US => self.next_fault(Stage::Power),
+            Stage::Rest if held >= start_us + HOLD_US => self.go(Stage::Run),
+            Stage::Run if held >= RUN_US => self.ask(),
+            Stage::Break(trial) => self.while_broken(trial, t_us, signs),
+            Stage::Whole(_) if held >= HOLD_US => self.go(Stage::RestAgain),
+            Stage::RestAgain if held >= start_us + HOLD_US => self.go(Stage::PressAgain),
+            Stage::PressAgain if held >= HOLD_US => self.next_fault(Stage::Power),
+            Stage::LetGo if held >= start_us + HOLD_US => self.next_fault(Stage::Rest),
             Stage::Power => {
-                self.was_off |= self.held_us >= OFF_US;
-                if self.was_off && !off {
+                self.was_off |= held >= OFF_US;
+                if self.was_off && !signs.off {
                     self.power();
                 }
             }
             _ => {}
         }
-        if self.stage == before && t_us - since >= PATIENCE_US {
-            self.skip();
+    }
+
+    fn while_broken(&mut self, trial: Trial, t_us: u64, signs: &Signs) {
+        let made = match trial.fault {
+            Fault::DacWire => signs.disabled,
+            Fault::Reset => signs.zero,
+            Fault::PowerDip => {
+                if signs.off && !self.was_off {
+                    self.was_off = true;
+                } else if self.was_off && !signs.off && self.fault_us.is_none() {
+                    self.mark(MarkKind::Power, None);
+                }
+                self.was_off && !signs.off
+            }
+            _ => signs.bad || signs.arrived,
+        };
+        if made && self.fault_us.is_none() {
+            self.fault_us = Some(t_us);
         }
-        (self.stage != before).then_some(self.stage)
+        let watched = self.fault_us.map_or(0, |from| t_us.saturating_sub(from));
+        let long = match trial.fault {
+            Fault::PowerDip => HOLD_US,
+            _ => ZERO_US,
+        };
+        if self.held_us >= long || watched >= WATCH_US {
+            self.go(match trial.fault {
+                Fault::PowerDip => Stage::LetGo,
+                Fault::Reset => Stage::RestAgain,
+                _ => Stage::Whole(trial),
+            });
+        }
     }
 
     /// Leaves the stage out (a power cycle: takes it as done).
@@ -180,13 +328,16 @@ impl Guide {
             Stage::Rest => self.go(Stage::Run),
             Stage::Run => {
                 self.ask();
-                self.leave_out();
+                if matches!(self.stage, Stage::Break(_)) {
+                    self.leave_out();
+                }
             }
             Stage::Break(_) => self.leave_out(),
             Stage::Whole(_) => self.go(Stage::RestAgain),
             Stage::RestAgain => self.go(Stage::PressAgain),
             Stage::PressAgain => self.next_fault(Stage::Power),
             Stage::Power => self.power(),
+            Stage::LetGo => self.next_fault(Stage::Rest),
             Stage::Done => {}
         }
     }
@@ -205,31 +356,36 @@ impl Guide {
         self.was_off = false;
     }
 
-    fn mark(&mut self, what: MarkKind, fault: Option<Fault>) {
+    fn mark(&mut self, what: MarkKind, trial: Option<Trial>) {
         self.marks.0.push(Mark {
             t_us: self.now_us,
             what,
-            fault,
+            fault: trial.map(|trial| trial.fault),
+            input: trial.and_then(|trial| trial.input),
         });
     }
 
     fn ask(&mut self) {
-        let Some(fault) = self.faults.get(self.at).copied() else {
+        let Some(trial) = self.round.get(self.at).copied() else {
             return self.go(Stage::Done);
         };
-        self.mark(MarkKind::Asked, Some(fault));
-        self.go(Stage::Break(fault));
+        self.mark(MarkKind::Asked, Some(trial));
+        self.go(Stage::Break(trial));
+        // Without the enable line nobody sees what a lost DAC does.
+        if trial.fault == Fault::DacWire && self.enabled.is_none() {
+            self.leave_out();
+        }
     }
 
     /// The board still runs: the next fault can be made at once.
     fn leave_out(&mut self) {
-        self.mark(MarkKind::Skipped, self.faults.get(self.at).copied());
+        self.mark(MarkKind::Skipped, self.round.get(self.at).copied());
         self.next_fault(Stage::Run);
     }
 
     fn next_fault(&mut self, by: Stage) {
         self.at += 1;
-        let more = self.at < self.faults.len();
+        let more = self.at < self.round.len();
         self.go(if more { by } else { Stage::Done });
     }
 

@@ -2,7 +2,8 @@
 
 use super::testing::{block, guarded, on};
 use super::{
-    Fault, Guide, Mark, MarkKind, Marks, Proof, ProofSetup, Samples, Scaling, Stage, prove,
+    Fault, Foretold, Glance, Guide, Mark, MarkKind, Marks, Proof, ProofSetup, Samples, Scaling,
+    Stage, prove,
 };
 use crate::constants::Block;
 use crate::record::CaptureFacts;
@@ -30,7 +31,13 @@ fn proved(block: &Block, columns: &[Vec<u32>], marks: Marks) -> Proof {
         conditions: on(5000.0),
         marks,
         capture: CaptureFacts::default(),
-        foretold: vec![(Fault::Ground, "hidden by the wiring".to_owned())],
+        foretold: vec![Foretold {
+            fault: Fault::Ground,
+            input: 0,
+            reads: None,
+            missed: Some("hidden by the wiring".to_owned()),
+        }],
+        enable: None,
     };
     prove(asked, samples).unwrap()
 }
@@ -78,6 +85,7 @@ fn the_time_to_zero_is_known_to_one_sample_at_either_end() {
         t_us: 550_000,
         what: MarkKind::Asked,
         fault: Some(fault),
+        input: None,
     };
     let proof = proved(
         &numbers,
@@ -113,6 +121,7 @@ fn an_output_that_rises_after_the_fault_fails() {
         t_us: 550_000,
         what: MarkKind::Asked,
         fault: Some(Fault::Supply),
+        input: None,
     };
     let proof = proved(
         &guarded(),
@@ -138,6 +147,7 @@ fn a_fault_that_was_left_out_or_is_hidden_is_not_measured() {
         t_us,
         what,
         fault: Some(fault),
+        input: None,
     };
     let marks = vec![
         mark(300_000, MarkKind::Asked, Fault::Open),
@@ -161,32 +171,46 @@ fn the_guide_follows_the_signal_and_the_key() {
         &guarded(),
         scaling,
         scale.codes(),
-        &[Fault::Open, Fault::Ground],
+        &[Fault::Open.on(0), Fault::Ground.on(0)],
     );
     let mut now = 0;
     let mut push = |guide: &mut Guide, ms: u64, pedal: u32, output: u32| {
         for _ in 0..ms {
             now += 1000;
-            guide.push(now, &[Code(pedal), Code(100)], Code(output));
+            guide.push(Glance {
+                t_us: now,
+                inputs: &[Code(pedal), Code(100)],
+                output: Code(output),
+                enable: None,
+            });
         }
         guide.stage()
     };
     assert_eq!(push(&mut guide, 500, 160, 25), Stage::Rest);
     assert_eq!(push(&mut guide, 200, 160, 25), Stage::Run);
-    assert_eq!(push(&mut guide, 800, 500, 400), Stage::Break(Fault::Open));
+    assert_eq!(
+        push(&mut guide, 800, 500, 400),
+        Stage::Break(Fault::Open.on(0))
+    );
     assert_eq!(
         push(&mut guide, 5000, 500, 400),
-        Stage::Break(Fault::Open),
+        Stage::Break(Fault::Open.on(0)),
         "it waits for the person"
     );
-    assert_eq!(push(&mut guide, 320, 0, 25), Stage::Whole(Fault::Open));
+    assert_eq!(
+        push(&mut guide, 320, 0, 25),
+        Stage::Whole(Fault::Open.on(0))
+    );
     assert_eq!(push(&mut guide, 620, 500, 25), Stage::RestAgain);
     assert_eq!(push(&mut guide, 620, 160, 25), Stage::PressAgain);
     assert_eq!(push(&mut guide, 620, 500, 25), Stage::Power);
     guide.skip();
     assert_eq!(guide.stage(), Stage::Rest);
     push(&mut guide, 700, 160, 25);
-    assert_eq!(push(&mut guide, 800, 500, 400), Stage::Break(Fault::Ground));
+    assert_eq!(
+        push(&mut guide, 800, 500, 400),
+        Stage::Break(Fault::Ground.on(0))
+    );
     assert_eq!(
         push(&mut guide, 61_000, 500, 400),
         Stage::Done,

@@ -1,7 +1,9 @@
-//! The file beside a capture that says which fault was made when: `NAME.csv.proof.json`, format `proof-marks/1`.
+//! The file beside a capture that says which fault was made when: `NAME.csv.proof.json`, format `proof-marks/2`. Read is `proof-marks/1`, too, whose
+//! faults were all made on the input that must be at rest to start.
 //!
 //! A capture's steps know no faults and its columns no power: this does. Text <-> values; the disk is not touched here.
 
+use crate::constants::Block;
 use crate::outlet::json_source;
 use serde::{Deserialize, Serialize};
 use std::fmt;
@@ -10,7 +12,7 @@ use thiserror::Error;
 
 /// A fault that a person makes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "lowercase")]
+#[serde(rename_all = "kebab-case")]
 pub enum Fault {
     /// The signal wire is pulled.
     Open,
@@ -18,17 +20,55 @@ pub enum Fault {
     Ground,
     /// The signal wire is tied to the supply.
     Supply,
+    /// The signal wires of two tracks touch.
+    TracksJoined,
+    /// A wire between board and DAC is pulled.
+    DacWire,
+    /// The reset button is pressed while the control is.
+    Reset,
+    /// The supply goes away for a moment while the control is pressed.
+    PowerDip,
 }
 
 impl Fault {
     /// In the order of a round.
-    pub const ALL: [Self; 3] = [Self::Open, Self::Ground, Self::Supply];
+    pub const ALL: [Self; 7] = [
+        Self::Open,
+        Self::Ground,
+        Self::Supply,
+        Self::TracksJoined,
+        Self::DacWire,
+        Self::Reset,
+        Self::PowerDip,
+    ];
+    /// Those of one input's signal wire.
+    pub const WIRE: [Self; 3] = [Self::Open, Self::Ground, Self::Supply];
 
     pub fn word(self) -> &'static str {
         match self {
             Self::Open => "open",
             Self::Ground => "ground",
             Self::Supply => "supply",
+            Self::TracksJoined => "tracks-joined",
+            Self::DacWire => "dac-wire",
+            Self::Reset => "reset",
+            Self::PowerDip => "power-dip",
+        }
+    }
+
+    /// This fault of an input's wire.
+    pub fn on(self, input: u8) -> Trial {
+        Trial {
+            fault: self,
+            input: Some(input),
+        }
+    }
+
+    /// This fault, which is of no single wire.
+    pub fn alone(self) -> Trial {
+        Trial {
+            fault: self,
+            input: None,
         }
     }
 }
@@ -46,7 +86,47 @@ impl FromStr for Fault {
         Self::ALL
             .into_iter()
             .find(|fault| fault.word() == word)
-            .ok_or_else(|| format!("`{word}` is no fault of the round: use open, ground or supply"))
+            .ok_or_else(|| {
+                let words = Self::ALL.map(Self::word).join(", ");
+                format!("`{word}` is no fault of the round: use {words}")
+            })
+    }
+}
+
+/// A fault and the wire on which it is made: one step of the round.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct Trial {
+    pub fault: Fault,
+    /// The input whose wire it is, counted as in the block; `None` where it is of none.
+    pub input: Option<u8>,
+}
+
+impl Trial {
+    /// The steps of a round with these faults: each wire fault on every input, then the others as they apply to this block.
+    pub fn round(block: &Block, faults: &[Fault]) -> Vec<Self> {
+        let inputs = &block.numbers().inputs;
+        let mut round = Vec::new();
+        for input in 0..u8::try_from(inputs.len()).unwrap_or(0) {
+            let wire = faults.iter().filter(|fault| Fault::WIRE.contains(fault));
+            round.extend(wire.map(|fault| fault.on(input)));
+        }
+        let two = inputs.iter().any(|input| input.factor().is_none());
+        let others = faults.iter().filter(|fault| !Fault::WIRE.contains(fault));
+        round.extend(
+            others
+                .filter(|fault| two || **fault != Fault::TracksJoined)
+                .map(|fault| fault.alone()),
+        );
+        round
+    }
+}
+
+impl fmt::Display for Trial {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self.input {
+            Some(input) => write!(f, "{} on input {input}", self.fault),
+            None => write!(f, "{}", self.fault),
+        }
     }
 }
 
@@ -69,6 +149,10 @@ pub struct Mark {
     pub what: MarkKind,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub fault: Option<Fault>,
+    /// The input whose wire it is, counted as in the block; `None`: of no wire, or in a file of the first format the one that
+    /// must be at rest to start.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub input: Option<u8>,
 }
 
 /// All marks of a capture, in time.
@@ -82,13 +166,14 @@ pub enum MarksError {
         place: String,
         source: serde_json::Error,
     },
-    #[error("at `format`: `{0}` is not `proof-marks/1`, the format this program reads")]
+    #[error("at `format`: `{0}` is not `proof-marks/2`, the format this program reads")]
     Format(String),
     #[error("at `marks[{at}]`: {what}")]
     Mark { at: usize, what: &'static str },
 }
 
-const FORMAT: &str = "proof-marks/1";
+const FORMAT: &str = "proof-marks/2";
+const OLD_FORMAT: &str = "proof-marks/1";
 
 #[derive(Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -115,7 +200,7 @@ impl Marks {
                 place: e.path().to_string(),
                 source: e.into_inner(),
             })?;
-        if file.format != FORMAT {
+        if file.format != FORMAT && file.format != OLD_FORMAT {
             return Err(MarksError::Format(file.format));
         }
         let mut before = 0;
@@ -147,7 +232,12 @@ mod tests {
 
     #[test]
     fn marks_read_back() {
-        let mark = |t_us, what, fault| Mark { t_us, what, fault };
+        let mark = |t_us, what, fault| Mark {
+            t_us,
+            what,
+            fault,
+            input: None,
+        };
         let marks = Marks(vec![
             mark(10, MarkKind::Asked, Some(Fault::Open)),
             mark(20, MarkKind::Power, None),
@@ -160,7 +250,7 @@ mod tests {
     fn what_cannot_be_is_refused_with_its_place() {
         let refused = |text: &str| Marks::from_json(text).unwrap_err().to_string();
         assert!(refused("{}").contains("format"));
-        assert!(refused(r#"{"format":"proof-marks/2","marks":[]}"#).contains("proof-marks/2"));
+        assert!(refused(r#"{"format":"proof-marks/3","marks":[]}"#).contains("proof-marks/3"));
         let back = r#"{"format":"proof-marks/1","marks":[{"t_us":9,"what":"power"},{"t_us":8,"what":"power"}]}"#;
         assert!(refused(back).contains("marks[1]"));
         let nameless = r#"{"format":"proof-marks/1","marks":[{"t_us":9,"what":"asked"}]}"#;

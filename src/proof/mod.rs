@@ -4,9 +4,10 @@
 //! says whether a sample is good to the core; `envelope` and `bounds` run the twin twice, as low and as high as the readings
 //! allow; `settled` finds where the inputs stood still; `figures` and `findings` are made of both, `compare` puts all
 //! of a `setup` together; `rounds` judges faults, `guide` leads a person through them, `marks` is the file that says which fault was
-//! which.
+//! which; `claims` says of every number of the block whether the capture shows it.
 
 mod bounds;
+mod claims;
 mod compare;
 mod envelope;
 mod figures;
@@ -21,13 +22,13 @@ mod settled;
 mod setup;
 
 pub use compare::prove;
-pub use guide::{Guide, Stage};
-pub use marks::{Fault, Marks};
+pub use guide::{Glance, Guide, Stage};
+pub use marks::{Fault, Marks, Trial};
 #[cfg(feature = "inside")]
 pub use marks::{Mark, MarkKind};
-pub use result::{Finding, Proof, Round, Row};
+pub use result::{Claim, ClaimState, Finding, Proof, Round, Row};
 pub use samples::{Mismatch, Samples, Scaling};
-pub use setup::{ProofConditions, ProofSetup};
+pub use setup::{Foretold, ProofConditions, ProofSetup};
 
 #[cfg(test)]
 mod known_answers;

@@ -1,5 +1,6 @@
 //! Whether a sample is good or bad to the core, and at its start condition, when its codes are known to a range.
 
+use super::marks::Fault;
 use crate::constants::{BlockFields, Check, Task};
 
 /// Whether a sample is bad for the core.
@@ -54,6 +55,24 @@ fn agreement(check: Check, own: (u16, u16), partner: (u16, u16)) -> Plausibility
         Plausibility::Good
     } else {
         Plausibility::Open
+    }
+}
+
+/// So near to an end of the scale a reading counts as ground or supply, as a share of it.
+const RAIL_SHARE: f64 = 0.03;
+
+/// So many codes of the blending board are a reading that has moved.
+pub(super) fn rail_codes(numbers: &BlockFields) -> f64 {
+    RAIL_SHARE * f64::from((1_u32 << numbers.board.adc_bits) - 1)
+}
+
+/// Whether a reading is where a short to ground or to the supply takes it.
+pub(super) fn at_rail(fault: Fault, reading: (u16, u16), numbers: &BlockFields) -> bool {
+    let top = f64::from((1_u32 << numbers.board.adc_bits) - 1);
+    match fault {
+        Fault::Ground => f64::from(reading.0) <= rail_codes(numbers),
+        Fault::Supply => f64::from(reading.1) >= top - rail_codes(numbers),
+        _ => false,
     }
 }
 

@@ -1,5 +1,6 @@
 //! What a proof came to, as values; serialised it is `proof/1`.
 
+use super::findings::FINER_ADC;
 use super::marks::Fault;
 use super::settled::SettledPoint;
 use crate::record::CaptureFacts;
@@ -37,9 +38,14 @@ pub type Row = (&'static str, Option<ProofFigure>);
 /// A figure held against its limit.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Finding {
-    /// `output`, or the round: `open`, `ground`, `supply`.
+    /// `output`, or the round: `open`, `ground`, `supply`, `tracks-joined`.
     pub of: &'static str,
+    /// The input of the round.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub input: Option<u8>,
     pub figure: &'static str,
+    /// The figure's unit; `None` where it has none.
+    pub unit: Option<&'static str>,
     /// Lower side of the limit, in the figure's unit.
     pub min: Option<f64>,
     pub max: Option<f64>,
@@ -48,10 +54,40 @@ pub struct Finding {
     pub advice: Option<String>,
 }
 
+/// Whether a capture shows a number of the block.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+pub enum ClaimState {
+    #[serde(rename = "shown")]
+    Shown,
+    #[serde(rename = "not exercised")]
+    NotExercised,
+    #[serde(rename = "contradicted")]
+    Contradicted,
+}
+
+/// A number of the block, or something that must stop the board, and what the capture says of it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[allow(clippy::struct_field_names)] // the format's name
+pub struct Claim {
+    /// Its place in the block, as `inputs[0].window.low`, or `stops[0].open`.
+    pub claim: String,
+    pub state: ClaimState,
+    pub evidence: String,
+}
+
 /// What one round showed.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Round {
     pub fault: Fault,
+    /// The input whose wire it was; `None` where two tracks were joined.
+    pub input: Option<u8>,
+    /// What that input read with the fault there, blending board's code.
+    pub reading: Option<u16>,
+    /// The block believes that reading, so that it lets the board run on.
+    pub hidden: bool,
+    /// The reading at which the board stopped although the block believes it.
+    #[serde(skip)]
+    pub stopped_inside: Option<u16>,
     /// It was left out, or nothing was seen of it.
     pub seen: bool,
     /// The board stayed stopped after the wire was whole, the control had rested and was pressed again; `None`: that was not
@@ -95,7 +131,22 @@ pub struct Proof {
     /// Where the inputs stood still.
     pub places: Vec<SettledPoint>,
     pub rounds: Vec<Round>,
+    /// How many of the claims are shown, in words.
+    pub headline: String,
+    /// Every number of the block and every stop, and what the capture says of it.
+    pub claims: Vec<Claim>,
     pub findings: Vec<Finding>,
+}
+
+impl Proof {
+    /// Nothing is open but what the measuring board's codes are too coarse for.
+    pub fn needs_finer_adc(&self) -> bool {
+        let mut open = self
+            .findings
+            .iter()
+            .filter(|finding| matches!(finding.outcome, Outcome::Undecided | Outcome::NotMeasured));
+        open.all(|finding| finding.advice.as_deref() == Some(FINER_ADC))
+    }
 }
 
 /// Rows as an object in their order.

@@ -8,9 +8,10 @@ use super::envelope::Envelope;
 use super::figures::unit;
 use super::findings::{decided, value};
 use super::marks::{Fault, Mark, MarkKind};
-use super::plausibility::{Plausibility, at_rest, plausibility};
+use super::plausibility::{Plausibility, at_rail, at_rest, plausibility, rail_codes};
 use super::result::{Finding, Round, Row};
-use super::setup::ProofSetup;
+use super::setup::{Foretold, ProofSetup};
+use crate::constants::{BlockFields, Task};
 use measure::figure::Figure;
 use measure::judge::Outcome;
 use measure::units::seconds_from_us;
@@ -22,52 +23,115 @@ const LATCH_US: u64 = 300_000;
 const BEFORE: usize = 20;
 
 pub(super) fn rounds(asked: &ProofSetup<'_>, envelope: &Envelope<'_>) -> Vec<Round> {
+    trials(asked)
+        .into_iter()
+        .filter(|trial| Fault::WIRE.contains(&trial.fault) || trial.fault == Fault::TracksJoined)
+        .map(|trial| round(asked, envelope, &trial))
+        .collect()
+}
+
+/// Which fault was to be made where and when.
+pub(super) struct Asked {
+    pub fault: Fault,
+    /// The input whose wire it is; of tracks that touch the check track.
+    pub input: usize,
+    pub from_us: u64,
+    pub end_us: u64,
+    pub skipped: bool,
+}
+
+/// Every fault that was asked for on an input that the block has.
+pub(super) fn trials(asked: &ProofSetup<'_>) -> Vec<Asked> {
     let marks = &asked.marks.0;
-    let mut rounds = Vec::new();
+    let numbers = asked.block.numbers();
+    let check = numbers.inputs.iter().position(|it| it.factor().is_none());
+    let mut trials = Vec::new();
     for (n, mark) in marks.iter().enumerate() {
         let Some(fault) = mark.fault.filter(|_| mark.what == MarkKind::Asked) else {
             continue;
         };
         let rest = &marks[n + 1..];
-        let end = rest.first().map_or(u64::MAX, |next| next.t_us);
-        let foretold = asked.foretold.iter().find(|(known, _)| *known == fault);
-        let foretold = foretold.map(|(_, words)| words.clone());
-        let skipped = rest.first().is_some_and(|next| is_skip(next, fault));
-        let Some(seen) = (!skipped).then(|| look(envelope, mark.t_us, end)).flatten() else {
-            let why = if skipped {
-                "it was left out"
-            } else {
-                "no input left its window while the board ran"
-            };
-            rounds.push(nothing(fault, foretold, why));
-            continue;
+        let is_end = |mark: &&Mark| fault != Fault::PowerDip || mark.what != MarkKind::Power;
+        let end_us = rest.iter().find(is_end).map_or(u64::MAX, |next| next.t_us);
+        let start = usize::from(numbers.start.input);
+        let input = match fault {
+            Fault::TracksJoined => check.unwrap_or(start),
+            _ => mark.input.map_or(start, usize::from),
         };
-        rounds.push(Round {
-            fault,
+        let next = rest.first();
+        if input < numbers.inputs.len() {
+            trials.push(Asked {
+                fault,
+                input,
+                from_us: mark.t_us,
+                end_us,
+                skipped: next.is_some_and(|next| {
+                    next.what == MarkKind::Skipped && next.fault == Some(fault)
+                }),
+            });
+        }
+    }
+    trials
+}
+
+/// When faults were made that the inputs do not show, until power was cycled.
+pub(super) fn blind(asked: &ProofSetup<'_>) -> Vec<std::ops::Range<u64>> {
+    let hidden =
+        |trial: &Asked| !trial.skipped && matches!(trial.fault, Fault::DacWire | Fault::Reset);
+    let trials = trials(asked).into_iter().filter(hidden);
+    trials.map(|trial| trial.from_us..trial.end_us).collect()
+}
+
+fn round(asked: &ProofSetup<'_>, envelope: &Envelope<'_>, trial: &Asked) -> Round {
+    let foretold = foretold(asked, trial);
+    let words = foretold.and_then(|known| known.missed.clone());
+    if trial.skipped {
+        return nothing(trial, words, "it was left out".to_owned());
+    }
+    match look(envelope, trial, foretold.and_then(|known| known.reads)) {
+        Ok(seen) => Round {
+            reading: Some(seen.reading),
             seen: true,
             latched: seen.latched,
             at_s: Some(seen.at_s),
             figures: seen.rows,
-            foretold,
             note: None,
-        });
+            ..nothing(trial, words, String::new())
+        },
+        Err(why) => {
+            let believed = believed(envelope, trial);
+            let stopped_inside = believed.and_then(|(_, stopped)| stopped);
+            Round {
+                reading: believed.map(|(reading, _)| reading),
+                hidden: believed.is_some(),
+                stopped_inside,
+                ..nothing(trial, words, why)
+            }
+        }
     }
-    rounds
 }
 
-fn is_skip(mark: &Mark, fault: Fault) -> bool {
-    mark.what == MarkKind::Skipped && mark.fault == Some(fault)
+fn foretold<'a>(asked: &'a ProofSetup<'_>, trial: &Asked) -> Option<&'a Foretold> {
+    asked
+        .foretold
+        .iter()
+        .find(|known| known.fault == trial.fault && usize::from(known.input) == trial.input)
 }
 
-fn nothing(fault: Fault, foretold: Option<String>, why: &str) -> Round {
+fn nothing(trial: &Asked, foretold: Option<String>, why: String) -> Round {
+    let input = u8::try_from(trial.input).ok();
     Round {
-        fault,
+        fault: trial.fault,
+        input: input.filter(|_| trial.fault != Fault::TracksJoined),
+        reading: None,
+        hidden: false,
+        stopped_inside: None,
         seen: false,
         latched: None,
         at_s: None,
         figures: NAMES.iter().map(|name| (*name, None)).collect(),
         foretold,
-        note: Some(why.to_owned()),
+        note: Some(why),
     }
 }
 
@@ -75,6 +139,8 @@ const NAMES: [&str; 4] = ["time_to_zero", "rise_after", "peak_after", "output_be
 
 struct Observation {
     at_s: f64,
+    /// What the input read with the fault there.
+    reading: u16,
     latched: Option<bool>,
     rows: Vec<Row>,
 }
@@ -84,7 +150,107 @@ fn ms(us: u64) -> f64 {
     us as f64 / 1000.0
 }
 
-fn look(envelope: &Envelope<'_>, from_us: u64, end_us: u64) -> Option<Observation> {
+/// So long after the first bad sample the wire is where the fault takes it, samples.
+const ARRIVED: usize = 3;
+/// How far a reading may be from what the wiring says, as a share of full scale.
+const FORETOLD_SHARE: f64 = 0.03;
+
+/// What the marked input read once the fault was there; why that is not this fault.
+fn went(
+    envelope: &Envelope<'_>,
+    asked: &Asked,
+    reads: Option<[f64; 2]>,
+    (last_good, fault, end): (usize, usize, usize),
+) -> Result<u16, String> {
+    let numbers = envelope.numbers;
+    let at = asked.input;
+    let one = |i: usize, at: usize| envelope.reach_of_one(i).get(at).copied().unwrap_or((0, 0));
+    let there = (fault + ARRIVED).min(end - 1);
+    let (before, is) = (one(last_good, at), one(there, at));
+    let codes = f64::from(1_u32 << numbers.board.adc_bits);
+    let middle = |range: (u16, u16)| u16::midpoint(range.0, range.1);
+    let reading = middle(is);
+    let moved = f64::from(reading.abs_diff(middle(before)));
+    let rail = rail_codes(numbers);
+    let window = numbers.inputs[at].window;
+    let right = match (asked.fault, reads) {
+        (Fault::TracksJoined, _) => partner(numbers, at).is_some_and(|partner| {
+            f64::from(reading.abs_diff(middle(one(there, partner)))) <= rail
+        }),
+        (_, Some([low, high])) => {
+            let share = f64::from(reading) / codes;
+            share >= low - FORETOLD_SHARE && share <= high + FORETOLD_SHARE && moved > rail
+        }
+        (Fault::Open, None) => !window.holds(reading) || moved > rail,
+        (fault, None) => at_rail(fault, is, numbers),
+    };
+    if right {
+        return Ok(reading);
+    }
+    Err(if moved <= rail && asked.fault != Fault::TracksJoined {
+        format!("input {at} stayed at {reading}: another wire was broken")
+    } else {
+        format!(
+            "input {at} went to {reading}, which is not where \"{}\" takes it",
+            asked.fault
+        )
+    })
+}
+
+fn partner(numbers: &BlockFields, at: usize) -> Option<usize> {
+    match &numbers.inputs.get(at)?.task {
+        Task::Check(check) => Some(usize::from(check.partner)),
+        Task::Factor(_) => None,
+    }
+}
+
+/// The reading that a short took the input to although by the block it is good; and the reading at which the board stopped
+/// all the same, when it did.
+fn believed(envelope: &Envelope<'_>, asked: &Asked) -> Option<(u16, Option<u16>)> {
+    let numbers = envelope.numbers;
+    let samples = envelope.samples;
+    let from = samples.t_us.partition_point(|t| *t < asked.from_us);
+    let end = samples.t_us.partition_point(|t| *t < asked.end_us);
+    let zero = |i: usize| envelope.scaling.may_be_zero(samples.output[i]);
+    let top = f64::from((1_u32 << numbers.board.adc_bits) - 1);
+    let rail = |i: usize| {
+        let reach = envelope.reach_of_one(i);
+        let is = *reach.get(asked.input)?;
+        let low = f64::from(is.0) <= rail_codes(numbers);
+        let there = match asked.fault {
+            Fault::Open => low || f64::from(is.1) >= top - rail_codes(numbers),
+            fault => at_rail(fault, is, numbers),
+        };
+        (there && plausibility(numbers, &reach) == Plausibility::Good)
+            .then(|| u16::midpoint(is.0, is.1))
+    };
+    let (broken, reading) = (from.max(1)..end).find_map(|i| Some((i, rail(i)?)))?;
+    // Pressed, all good, and nothing came out for longer than any ramp takes: it is stopped.
+    let asks = |i: usize| {
+        let (low, _) = envelope.ends(&envelope.reach_of_one(i));
+        envelope.settled(&low) > f64::from(numbers.output.zero_dac)
+    };
+    let mut held_us = 0;
+    let mut stopped = false;
+    for i in broken + 1..end {
+        let good = plausibility(numbers, &envelope.reach_of_one(i)) == Plausibility::Good;
+        held_us = if good && zero(i) && asks(i) {
+            held_us + (samples.t_us[i] - samples.t_us[i - 1])
+        } else {
+            0
+        };
+        stopped |= held_us >= LATCH_US;
+    }
+    Some((reading, stopped.then_some(reading)))
+}
+
+fn look(
+    envelope: &Envelope<'_>,
+    asked: &Asked,
+    reads: Option<[f64; 2]>,
+) -> Result<Observation, String> {
+    let (from_us, end_us) = (asked.from_us, asked.end_us);
+    let none = || "no input left its window while the board ran".to_owned();
     let &Envelope {
         numbers,
         samples,
@@ -97,11 +263,17 @@ fn look(envelope: &Envelope<'_>, from_us: u64, end_us: u64) -> Option<Observatio
     let one = |i: usize| plausibility(numbers, &envelope.reach_of_one(i));
     let zero = |i: usize| scaling.may_be_zero(samples.output[i]);
     // The first bad sample while the board was running.
-    let fault = (from.max(1)..end).find(|i| one(*i) == Plausibility::Bad)?;
-    let last_good = (0..fault).rev().find(|i| one(*i) == Plausibility::Good)?;
+    let fault = (from.max(1)..end)
+        .find(|i| one(*i) == Plausibility::Bad)
+        .ok_or_else(none)?;
+    let last_good = (0..fault)
+        .rev()
+        .find(|i| one(*i) == Plausibility::Good)
+        .ok_or_else(none)?;
     if zero(last_good) {
-        return None;
+        return Err(none());
     }
+    let reading = went(envelope, asked, reads, (last_good, fault, end))?;
     let mv = |i: usize| {
         let is = scaling.output(samples.output[i].as_f64());
         f64::midpoint(is.low, is.high)
@@ -132,7 +304,8 @@ fn look(envelope: &Envelope<'_>, from_us: u64, end_us: u64) -> Option<Observatio
         (after - before).max(0.0),
         "highest output after the fault above the highest just before it",
     );
-    Some(Observation {
+    Ok(Observation {
+        reading,
         at_s: seconds_from_us(t[fault] - t[0]),
         latched: latched(envelope, &zero, zero_from.unwrap_or(fault), end),
         rows: vec![
@@ -158,7 +331,7 @@ fn look(envelope: &Envelope<'_>, from_us: u64, end_us: u64) -> Option<Observatio
 
 /// The first sample from which on the output is zero until the wire is whole again at least: a later rise is another matter
 /// (`latched`). None when it never is for ten samples in a row.
-fn zero_from(zero: &impl Fn(usize) -> bool, fault: usize, end: usize) -> Option<usize> {
+pub(super) fn zero_from(zero: &impl Fn(usize) -> bool, fault: usize, end: usize) -> Option<usize> {
     let mut since = None;
     for i in fault..end {
         since = if zero(i) { since.or(Some(i)) } else { None };
@@ -172,7 +345,7 @@ fn zero_from(zero: &impl Fn(usize) -> bool, fault: usize, end: usize) -> Option<
 }
 
 /// Whether it stayed at zero through: inputs good again, the control at rest for as long as a start takes, pressed again.
-fn latched(
+pub(super) fn latched(
     envelope: &Envelope<'_>,
     zero: &impl Fn(usize) -> bool,
     from: usize,
@@ -210,6 +383,9 @@ fn latched(
 impl Round {
     /// The round's figures against their limits.
     pub(super) fn findings(&self, asked: &ProofSetup<'_>, envelope: &Envelope<'_>) -> Vec<Finding> {
+        if self.hidden {
+            return Vec::new(); // The block promises no stop; its claim says so.
+        }
         let of = self.fault.word();
         let numbers = asked.block.numbers();
         let step_ms = 1000.0 / f64::from(numbers.board.rate_hz);
@@ -256,6 +432,9 @@ impl Round {
                 };
             }
         }
+        for finding in &mut findings {
+            finding.input = self.input;
+        }
         findings
     }
 
@@ -281,7 +460,9 @@ impl Round {
         };
         Finding {
             of,
+            input: self.input,
             figure: "latched",
+            unit: None,
             min: None,
             max: None,
             outcome,

@@ -40,6 +40,15 @@ pub struct SettledPoint {
     pub at_rest: bool,
 }
 
+impl SettledPoint {
+    /// What noise leaves open is less than what the codes do: more samples do not help.
+    pub(super) fn noise_is_small(&self) -> bool {
+        let codes =
+            self.expected_mv[1] - self.expected_mv[0] + self.measured_mv[1] - self.measured_mv[0];
+        4.0 * self.u_mv < codes / 2.0
+    }
+}
+
 pub(super) fn places(envelope: &Envelope<'_>, bands: &[Band]) -> Vec<SettledPoint> {
     let samples = envelope.samples;
     let settled = settled_samples(envelope, bands);

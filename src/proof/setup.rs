@@ -3,6 +3,7 @@
 use super::marks::{Fault, Marks};
 use crate::constants::Block;
 use crate::record::CaptureFacts;
+use measure::units::Code;
 
 /// What is known of the two boards beside the block and the capture.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -30,6 +31,20 @@ pub struct ProofSetup<'a> {
     /// Which faults were made when; none: no rounds.
     pub marks: Marks,
     pub capture: CaptureFacts,
-    /// What the profile says beforehand of the faults, as (fault, sentence).
-    pub foretold: Vec<(Fault, String)>,
+    /// What the profile's wiring says beforehand of the faults.
+    pub foretold: Vec<Foretold>,
+    /// The enable line behind its pump, where it was recorded.
+    pub enable: Option<&'a [Code]>,
+}
+
+/// What a wiring says beforehand of a fault.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Foretold {
+    pub fault: Fault,
+    /// The input whose wire it is, counted as in the block.
+    pub input: u8,
+    /// Lowest and highest reading with the fault there, fractions of the reference; `None`: it is not known.
+    pub reads: Option<[f64; 2]>,
+    /// What is to be said beforehand when its windows miss it.
+    pub missed: Option<String>,
 }

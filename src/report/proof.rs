@@ -1,7 +1,7 @@
 //! A proof for a person at the bench: verdict, what decided it, the rounds, every figure.
 
 use super::document::{Block, Cell, Document, FindingRow, Gauge, Section, Table, columns};
-use crate::proof::{Finding, Proof, Round, Row};
+use crate::proof::{Claim, ClaimState, Finding, Proof, Round, Row};
 use measure::figure::numbers::{DASH, fixed, limit, reading};
 use measure::judge::Verdict;
 
@@ -23,6 +23,7 @@ pub fn proof(of: &Proof) -> Document<'static> {
         vec![Block::Table(figures(&of.figures))],
     ));
     sections.extend(places(of));
+    sections.push(claims(&of.claims));
     sections.push(Section::untitled(vec![
         Block::paragraph(
             "The column 95 % is the interval that the figure lies in; % is of the full output.",
@@ -32,6 +33,7 @@ pub fn proof(of: &Proof) -> Document<'static> {
     let title = match of.verdict {
         Verdict::Pass => "PASS: the board does what its block says",
         Verdict::Fail => "FAIL: do not fit this board",
+        Verdict::Undecided if of.needs_finer_adc() => "UNDECIDED: measure with a finer ADC",
         Verdict::Undecided => "UNDECIDED: measure more",
     };
     Document {
@@ -44,6 +46,10 @@ pub fn proof(of: &Proof) -> Document<'static> {
 fn intro(of: &Proof) -> Vec<Block<'static>> {
     let (block, capture) = (&of.block, &of.capture);
     let mut blocks = vec![
+        Block::line(format!(
+            "{}: what is not shown could be another number, and this recording would look the same",
+            of.headline
+        )),
         Block::line(format!(
             "block {}: {} bits in, {} bits out, {} steps a second; inputs {}; output {}",
             block.crc,
@@ -65,16 +71,36 @@ fn intro(of: &Proof) -> Vec<Block<'static>> {
     blocks
 }
 
+/// Every claim with its evidence: what is contradicted first, what was not exercised last.
+fn claims(of: &[Claim]) -> Section<'static> {
+    let states = [
+        (ClaimState::Contradicted, "CONTRADICTED"),
+        (ClaimState::Shown, "shown"),
+        (ClaimState::NotExercised, "not exercised"),
+    ];
+    let rows = states.iter().flat_map(|(state, word)| {
+        let claims = of.iter().filter(move |claim| claim.state == *state);
+        claims.map(move |claim| Block::item(&format!("{word}  {}: ", claim.claim), &claim.evidence))
+    });
+    Section::new("What was shown, and what was not", rows.collect())
+}
+
 fn finding(finding: &Finding) -> FindingRow {
     FindingRow {
         outcome: finding.outcome,
-        channel: finding.of.to_owned(),
+        channel: match finding.input {
+            Some(input) => format!("{} A{input}", finding.of),
+            None => finding.of.to_owned(),
+        },
         figure: finding.figure,
         value: DASH.to_owned(),
         interval: None,
         allowed: match (finding.min, finding.max) {
             (None, None) => String::new(),
-            (min, max) => limit(min, max),
+            (min, max) => match finding.unit {
+                Some(unit) => format!("{} {unit}", limit(min, max)),
+                None => limit(min, max),
+            },
         },
         gauge: Gauge::default(),
         reason: Some(finding.reason.clone()),
@@ -84,6 +110,7 @@ fn finding(finding: &Finding) -> FindingRow {
 
 fn round(round: &Round) -> Section<'static> {
     let state = match (round.seen, round.latched) {
+        (false, _) if round.hidden => "the constants cannot notice it",
         (false, _) => "not measured",
         (true, Some(true)) => "stays stopped",
         (true, Some(false)) => "DOES NOT STAY STOPPED",
@@ -97,7 +124,10 @@ fn round(round: &Round) -> Section<'static> {
     if round.seen {
         blocks.push(Block::Table(figures(&round.figures)));
     }
-    Section::new(format!("fault {}: {state}{at}", round.fault), blocks)
+    let input = round
+        .input
+        .map_or_else(String::new, |input| format!(" on A{input}"));
+    Section::new(format!("fault {}{input}: {state}{at}", round.fault), blocks)
 }
 
 fn figures(rows: &[Row]) -> Table {

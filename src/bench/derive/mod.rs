@@ -11,7 +11,7 @@ pub use error::DeriveError;
 pub use good_units::NamedCapture;
 
 use crate::capture::Opened;
-use crate::profile::{Kind, PairPart, Profile, TrackPart, USUAL_CODE_BITS};
+use crate::profile::{Kind, PairPart, Profile, TrackPart, USUAL_CODE_BITS, USUAL_DRIFT_PCT};
 use crate::wiring::faults::ZeroEnd;
 use good_units::{GoodUnit, ProfilePart, good_units, steps_of_all};
 use measure::figure::numbers::plain;
@@ -147,6 +147,7 @@ fn assembled(
         pair,
         zero_command_at: base.map_or(ZeroEnd::Rest, |b| b.zero_command_at),
         stop_within_ms: base.map_or(STOP_WITHIN_MS, |b| b.stop_within_ms),
+        drift_allowance_pct: base.map_or(USUAL_DRIFT_PCT, |b| b.drift_allowance_pct),
         comment: Some(format!(
             "Limits from {} taken to be good: {}.",
             if units.len() == 1 {

@@ -6,7 +6,9 @@ use crate::bench::assess::facts;
 use crate::capture::{Capture, Opened};
 use crate::constants::Block;
 use crate::profile::Profile;
-use crate::proof::{Fault, Marks, Mismatch, Proof, ProofConditions, ProofSetup, Samples, prove};
+use crate::proof::{
+    Fault, Foretold, Marks, Mismatch, Proof, ProofConditions, ProofSetup, Samples, prove,
+};
 use crate::wiring::{SurveyError, Wire, WiringReport};
 use measure::units::{Code, Role, Scale, ScaleError};
 use thiserror::Error;
@@ -56,6 +58,8 @@ pub struct ProofColumns {
     /// Inputs in the block's order, as indices of columns.
     pub inputs: Vec<usize>,
     pub output: usize,
+    /// The enable line behind its pump, where it is recorded.
+    pub enable: Option<usize>,
 }
 
 impl ProofColumns {
@@ -108,7 +112,12 @@ impl ProofColumns {
             }
             .into());
         }
-        Ok(Self { inputs, output })
+        let enable = columns.iter().position(|(_, role)| *role == Role::Enable);
+        Ok(Self {
+            inputs,
+            output,
+            enable,
+        })
     }
 }
 
@@ -175,6 +184,7 @@ pub fn prove_file(
             .unwrap_or_default()
             .unwrap_or_default(),
         marks: wish.marks,
+        enable: chosen.enable.map(|at| &capture.codes[at][..]),
         capture: facts,
     };
     let samples = Samples {
@@ -186,26 +196,34 @@ pub fn prove_file(
     Ok(prove(asked, samples)?)
 }
 
-/// Faults of the round that the windows of this wiring miss, each with a sentence to be said before the round.
-pub fn foretold(profile: &Profile) -> Result<Vec<(Fault, String)>, SurveyError> {
+/// What this wiring says beforehand of the faults of the round: where each takes its reading, and a sentence for what its windows
+/// miss. The first track is taken for the block's first input, the second for its second.
+pub fn foretold(profile: &Profile) -> Result<Vec<Foretold>, SurveyError> {
     use crate::wiring::Fault as Wired;
     let report = WiringReport::of(&profile.control_wiring(10))?;
-    let Some(track) = report.tracks.first() else {
-        return Ok(Vec::new());
-    };
     let same = |fault: Fault| match fault {
-        Fault::Open => Wired::Open(Wire::Signal),
-        Fault::Ground => Wired::Short(Wire::Signal, Wire::Ground),
-        Fault::Supply => Wired::Short(Wire::Supply, Wire::Signal),
+        Fault::Open => Some(Wired::Open(Wire::Signal)),
+        Fault::Ground => Some(Wired::Short(Wire::Signal, Wire::Ground)),
+        Fault::Supply => Some(Wired::Short(Wire::Supply, Wire::Signal)),
+        _ => None,
     };
-    let rows = Fault::ALL.into_iter().filter_map(|fault| {
-        let row = track.faults.iter().find(|row| row.fault == same(fault))?;
-        row.missed().then(|| {
-            let words = format!(
-                "{}: {} by the wiring of \"{}\": its reading can lie where a good control's does, so that the board need not stop (see `pedalproof wiring`)",
-                row.fault, row.class, profile.name
-            );
-            (fault, words)
+    let tracks = (0..).zip(&report.tracks);
+    let rows = tracks.flat_map(|(input, track)| {
+        Fault::WIRE.into_iter().filter_map(move |fault| {
+            let wired = same(fault)?;
+            let row = track.faults.iter().find(|row| row.fault == wired)?;
+            let missed = row.missed().then(|| {
+                format!(
+                    "{}: {} by the wiring of \"{}\": its reading can lie where a good control's does, so that the board need not stop (see `pedalproof wiring`)",
+                    row.fault, row.class, profile.name
+                )
+            });
+            Some(Foretold {
+                fault,
+                input,
+                reads: row.ratio_range,
+                missed,
+            })
         })
     });
     Ok(rows.collect())

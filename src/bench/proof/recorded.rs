@@ -5,7 +5,7 @@ use crate::bench::run::assign;
 use crate::capture::{BoardMeta, Capture, Metadata, StreamCounts, UnitMeta};
 use crate::constants::Block;
 use crate::link::{Decoder, Event, Header, LineSource, StreamOptions};
-use crate::proof::{Fault, Guide, Marks, Scaling};
+use crate::proof::{Fault, Glance, Guide, Marks, Scaling, Trial};
 use measure::units::{Code, Passage, Scale, Step};
 
 /// Samples a second of the measuring board.
@@ -17,10 +17,11 @@ pub fn flashed_recording(
     faults: &[Fault],
     seed: u64,
 ) -> Result<(Capture, Marks), String> {
+    let round = Trial::round(block, faults);
     let script = if faults.is_empty() {
         Hand::comparing()
     } else {
-        Hand::faults(faults)
+        Hand::faults(&round)
     };
     let seconds = FlashedBoard::script_s(&script);
     let mut board = FlashedBoard::new(block, script, RATE_HZ, seed).map_err(|e| e.to_string())?;
@@ -43,7 +44,7 @@ pub fn flashed_recording(
         Step::Shake
     };
     let capture = taken.capture(header, step);
-    let marks = marks(block, faults, &capture)?;
+    let marks = marks(block, &round, &capture)?;
     Ok((capture, marks))
 }
 
@@ -111,8 +112,8 @@ impl Taken {
 }
 
 /// What the guide notes while it leads through the faults.
-fn marks(block: &Block, faults: &[Fault], capture: &Capture) -> Result<Marks, String> {
-    if faults.is_empty() {
+fn marks(block: &Block, round: &[Trial], capture: &Capture) -> Result<Marks, String> {
+    if round.is_empty() {
         return Ok(Marks::default());
     }
     let meta = &capture.meta;
@@ -125,14 +126,19 @@ fn marks(block: &Block, faults: &[Fault], capture: &Capture) -> Result<Marks, St
     let columns = ProofColumns::choose(&columns, None, None, block).map_err(|e| e.to_string())?;
     let conditions = ProofOptions::usual(block).conditions(scale);
     let scaling = Scaling::new(block, scale, conditions).map_err(|e| e.to_string())?;
-    let mut guide = Guide::new(block, scaling, scale.codes(), faults);
+    let mut guide = Guide::new(block, scaling, scale.codes(), round);
     for (i, t_us) in capture.t_us.iter().enumerate() {
         let inputs: Vec<Code> = columns
             .inputs
             .iter()
             .map(|at| capture.codes[*at][i])
             .collect();
-        guide.push(*t_us, &inputs, capture.codes[columns.output][i]);
+        guide.push(Glance {
+            t_us: *t_us,
+            inputs: &inputs,
+            output: capture.codes[columns.output][i],
+            enable: columns.enable.map(|at| capture.codes[at][i]),
+        });
     }
     Ok(guide.marks().clone())
 }

@@ -12,6 +12,7 @@ pub(super) fn usual_role(name: &str) -> Role {
     match name {
         "supply" | "vcc" | "vdd" => Role::Supply,
         "output" | "out" | "dac" => Role::Output,
+        "enable" => Role::Enable,
         _ => Role::Signal,
     }
 }

@@ -43,6 +43,7 @@ impl StreamInfo {
         let role = |name: &str, track: Option<Track>| match usual_role(name) {
             _ if track.is_some() => Role::Signal,
             Role::Supply => Role::Supply,
+            Role::Enable => Role::Enable,
             Role::Signal | Role::Output | Role::Reference => Role::Output,
         };
         let columns = self.channels.iter();

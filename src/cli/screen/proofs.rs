@@ -9,7 +9,6 @@ use crate::cli::simulated::SimulatedBoard;
 use crate::constants::{Block, formats};
 use crate::link::{SerialSettings, SerialSource, Source, WhenLost};
 use crate::outlet::Shown;
-use crate::proof::Fault;
 use crate::report;
 use crate::tui::{BlockOffer, ProofChoice, ProofRecording, ProofResult, ProofRound, SourceKind};
 use anyhow::{Context, anyhow};
@@ -97,14 +96,18 @@ pub(super) fn source(
         })?;
         return Ok((Box::new(source), None));
     }
-    let (source, board) = flashed_board(&choice.offer.block, script(choice.round), SPEED * faster)?;
+    let (source, board) = flashed_board(
+        &choice.offer.block,
+        script(choice.round, &choice.offer.block),
+        SPEED * faster,
+    )?;
     Ok((source, Some(board)))
 }
 
-fn script(round: ProofRound) -> Vec<Hand> {
+fn script(round: ProofRound, block: &Block) -> Vec<Hand> {
     match round {
         ProofRound::Compare => Hand::comparing(),
-        ProofRound::Faults => Hand::faults(&Fault::ALL),
+        ProofRound::Faults => Hand::round(block),
     }
 }
 
@@ -120,7 +123,10 @@ pub(super) fn setup(
         ProofRound::Compare if choice.source.kind == SourceKind::Port => {
             (Step::Strokes, f64::from(SECONDS))
         }
-        ProofRound::Compare => (Step::Strokes, FlashedBoard::script_s(&script(choice.round))),
+        ProofRound::Compare => (
+            Step::Strokes,
+            FlashedBoard::script_s(&script(choice.round, &choice.offer.block)),
+        ),
     };
     Setup {
         baud: Some(baud),

@@ -87,8 +87,12 @@ pub fn choose(
         .iter()
         .map(|control| control.profile.stop_within_ms)
         .fold(f64::INFINITY, f64::min);
-    let (persistence, persistence_choice) =
-        persistence::persistence(f64::from(options.board_rate_hz), stop, &composer.sigmas)?;
+    let (persistence, persistence_choice) = persistence::persistence(
+        f64::from(options.board_rate_hz),
+        stop,
+        &composer.sigmas,
+        options.persistence,
+    )?;
     draft.persistence = persistence;
     composer.choices.extend(output_choices);
     composer.choices.extend([start_choice, persistence_choice]);
@@ -288,12 +292,13 @@ impl Composer {
         let (edges, edge_choices) = edges::edges(
             seen,
             profile.zero_command_at,
-            &wired.creep(channel.track),
+            (&wired.creep(channel.track), wired.allowance(channel.track)),
             wired.top,
         )?;
         let target = wired.target(channel)?;
-        let (points, curve_choice) =
+        let (points, mut curve_choice) =
             curve::points(&seen.channel, &target, edges, options.curve_error_pct)?;
+        curve_choice.reason += &wired.wear(channel.track);
         let mut factor = Factor {
             rest_edge: edges.zero,
             full_edge: edges.one,

@@ -3,6 +3,7 @@
 use super::evidence::{TrackEvidence, TravelEnd};
 use super::{Choice, ChooseError, ErrorKind, Margin, to_code};
 use crate::wiring::faults::ZeroEnd;
+use std::fmt::Write as _;
 
 /// Share of span that must be left between the edges. Common practice, no source: with less, the hand has no feel of speed.
 const LEAST_USE: f64 = 0.5;
@@ -29,22 +30,58 @@ pub(super) struct Creep {
     pub fault: String,
 }
 
+/// What moves the ends between this recording and the years after it.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub(super) struct Allowance {
+    /// Warmth and age, as a share of span (the profile's `drift_allowance_pct`).
+    pub drift: f64,
+    /// A supply that is not the reference, as a share of every reading (`supply_tolerance_pct`).
+    pub supply: f64,
+}
+
+impl Allowance {
+    /// Codes that it takes at an end.
+    fn at(self, end: &TravelEnd, span: f64) -> f64 {
+        self.drift * span + self.supply * end.level().abs()
+    }
+
+    fn words(self, end: &TravelEnd, span: f64) -> String {
+        let mut words = String::new();
+        if self.drift > 0.0 {
+            words = format!(
+                "; {} % of span for warmth and age (drift_allowance_pct): {:.1} codes",
+                100.0 * self.drift,
+                self.drift * span
+            );
+        }
+        if self.supply > 0.0 {
+            let _ = write!(
+                words,
+                "; the supply may be {} % off the reference: {:.1} codes",
+                100.0 * self.supply,
+                self.supply * end.level().abs()
+            );
+        }
+        words
+    }
+}
+
 /// The zero edge lies beyond all that the zero end reads, the other edge before all that the other end reads: each by the
 /// end's tolerance limit and its noise, rounded inwards to a whole code. Refused
 /// with less than half of the span between them.
 pub(super) fn edges(
     seen: &TrackEvidence,
     zero_at: ZeroEnd,
-    creep: &Creep,
+    (creep, allowance): (&Creep, Allowance),
     top: u16,
 ) -> Result<(Edges, [Choice; 2]), ChooseError> {
     let (zero, one) = zero_and_one(seen, zero_at);
     let inwards = (one.level() - zero.level()).signum();
-    let crept = creep.share * seen.span().abs();
-    let from_zero = zero.level() + inwards * (zero.reach() + crept);
-    let from_one = one.level() - inwards * one.reach();
-    let left = (from_one - from_zero) * inwards;
     let span = seen.span().abs();
+    let crept = creep.share * span;
+    let from_zero = zero.level() + inwards * (zero.reach() + crept + allowance.at(zero, span));
+    let from_one = one.level() - inwards * (one.reach() + allowance.at(one, span));
+    let left = (from_one - from_zero) * inwards;
     if left < LEAST_USE * span {
         let crossed = if left <= 0.0 {
             "cross"
@@ -74,7 +111,7 @@ pub(super) fn edges(
         what,
         value: f64::from(edge),
         unit: "code",
-        reason: end.words(),
+        reason: end.words() + &allowance.words(end, span),
         margin: Margin::codes(
             (f64::from(edge) - end.level()).abs(),
             end.noise,
@@ -113,7 +150,11 @@ mod tests {
     #[test]
     fn beyond_the_tolerance_limit_and_the_noise_rounded_inwards() {
         let (low, high) = ([163.0, 164.0, 165.0], [859.0, 860.0, 861.0]);
-        let of = |seen: &TrackEvidence, at| edges(seen, at, &Creep::default(), 1023).unwrap().0;
+        let of = |seen: &TrackEvidence, at| {
+            edges(seen, at, (&Creep::default(), Allowance::default()), 1023)
+                .unwrap()
+                .0
+        };
         let rising = Edges {
             zero: 175,
             one: 849,
@@ -129,8 +170,13 @@ mod tests {
             falling,
             "zero at the full end"
         );
-        let (_, choices) =
-            edges(&seen(&low, &high), ZeroEnd::Rest, &Creep::default(), 1023).unwrap();
+        let (_, choices) = edges(
+            &seen(&low, &high),
+            ZeroEnd::Rest,
+            (&Creep::default(), Allowance::default()),
+            1023,
+        )
+        .unwrap();
         assert!((choices[0].margin.codes.unwrap() - 11.0).abs() < 1e-9);
         assert!((choices[0].margin.sigma.unwrap() - 22.0).abs() < 1e-9);
     }
@@ -143,7 +189,8 @@ mod tests {
             share: 0.02,
             fault: "pull-down open".to_owned(),
         };
-        let (found, choices) = edges(&seen, ZeroEnd::Rest, &creep, 1023).unwrap();
+        let (found, choices) =
+            edges(&seen, ZeroEnd::Rest, (&creep, Allowance::default()), 1023).unwrap();
         assert_eq!(
             found,
             Edges {
@@ -158,11 +205,48 @@ mod tests {
         );
     }
 
+    /// By hand: 174.03 as above and 3 % of 696 codes, 20.88: 194.91, up to 195; 849.97 - 20.88 = 829.09, down to 829. A supply 5 % off the
+    /// reference: 5 % of 164 is 8.2: 203.11, up to 204; 5 % of 860 is 43: 786.09, down to 786.
+    #[test]
+    fn warmth_and_supply_move_both_edges_inwards() {
+        let seen = seen(&[163.0, 164.0, 165.0], &[859.0, 860.0, 861.0]);
+        let of = |allowance| {
+            let (found, choices) =
+                edges(&seen, ZeroEnd::Rest, (&Creep::default(), allowance), 1023).unwrap();
+            ((found.zero, found.one), choices[0].reason.clone())
+        };
+        let drift = Allowance {
+            drift: 0.03,
+            supply: 0.0,
+        };
+        let (found, reason) = of(drift);
+        assert_eq!(found, (195, 829));
+        assert!(
+            reason.contains("3 % of span for warmth and age (drift_allowance_pct): 20.9 codes"),
+            "{reason}"
+        );
+        let (found, reason) = of(Allowance {
+            supply: 0.05,
+            ..drift
+        });
+        assert_eq!(found, (204, 786));
+        assert!(
+            reason.contains("5 % off the reference: 8.2 codes"),
+            "{reason}"
+        );
+    }
+
     #[test]
     fn edges_that_would_cross_or_leave_little_are_refused() {
         let wild = seen(&[100.0, 164.0, 228.0], &[859.0, 860.0, 861.0]);
         // sd 64 x 7.66 = 490: 164 + 490 + 2 = 656, leaving 194 of 696 codes.
-        let refused = edges(&wild, ZeroEnd::Rest, &Creep::default(), 1023).unwrap_err();
+        let refused = edges(
+            &wild,
+            ZeroEnd::Rest,
+            (&Creep::default(), Allowance::default()),
+            1023,
+        )
+        .unwrap_err();
         assert_eq!(refused.kind, ErrorKind::Fail);
         assert!(
             refused.words.contains("leave too little travel") && refused.words.contains("28 %"),
@@ -170,10 +254,15 @@ mod tests {
         );
         let worse = seen(&[64.0, 164.0, 264.0], &[859.0, 860.0, 861.0]);
         assert!(
-            edges(&worse, ZeroEnd::Rest, &Creep::default(), 1023)
-                .unwrap_err()
-                .words
-                .contains("would cross")
+            edges(
+                &worse,
+                ZeroEnd::Rest,
+                (&Creep::default(), Allowance::default()),
+                1023
+            )
+            .unwrap_err()
+            .words
+            .contains("would cross")
         );
     }
 }

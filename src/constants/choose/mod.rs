@@ -96,6 +96,8 @@ pub struct ChooseOptions {
     pub fall_s: f64,
     /// Largest error of a curve, percent of full command.
     pub curve_error_pct: f64,
+    /// Bad samples until it stops, when asked for; `None`: about half of what the stopping time allows.
+    pub persistence: Option<u16>,
 }
 
 impl Default for ChooseOptions {
@@ -114,6 +116,7 @@ impl Default for ChooseOptions {
             rise_s: 1.0,
             fall_s: 0.2,
             curve_error_pct: 1.0,
+            persistence: None,
         }
     }
 }

@@ -12,6 +12,10 @@ use measure::statistics::normal_cdf;
 /// Never fewer: one or two disturbed samples must not stop the machine. Common practice, no source.
 const LEAST: u16 = 3;
 
+/// A contact that is lost for so long and comes back is told of, milliseconds: a bounce of a worn or shaken contact lasts that long (common
+/// practice, no source).
+const CONTACT_LOSS_MS: f64 = 3.0;
+
 /// A good unit must not stop by its noise more often than once in so many hours of power: ten years.
 const HOURS_BETWEEN: f64 = 87_660.0;
 
@@ -36,6 +40,7 @@ pub(super) fn persistence(
     rate_hz: f64,
     stop_within_ms: f64,
     sigmas: &[f64],
+    asked: Option<u16>,
 ) -> Result<(u16, Choice), ChooseError> {
     // One step more: the fault comes right after a sample, and the output is written at the end of a step.
     let allowed = (rate_hz * stop_within_ms / 1000.0 + 1e-9).floor() - 1.0;
@@ -63,17 +68,39 @@ pub(super) fn persistence(
             ),
         ));
     };
-    let time_ms = (f64::from(least) + 1.0) * 1000.0 / rate_hz;
+    // The output cannot rise meanwhile: what is left of the time is better spent on contacts that come back.
+    let chosen = asked.unwrap_or((most / 2).max(least));
+    if !(least..=most).contains(&chosen) {
+        return Err(ChooseError::new(
+            ErrorKind::Fail,
+            format!(
+                "a fault persistence of {chosen} was asked for: noise with {nearest} needs {least} at least, and {stop_within_ms} ms \
+                 at {rate_hz} steps a second allow {most}"
+            ),
+        ));
+    }
+    let time_ms = (f64::from(chosen) + 1.0) * 1000.0 / rate_hz;
+    let contact = (CONTACT_LOSS_MS * rate_hz / 1000.0).ceil();
+    let after_contact = if contact < f64::from(chosen) {
+        "the board runs on, its output held meanwhile"
+    } else {
+        "the board stops for good"
+    };
     let choice = Choice {
         place: "persistence".to_owned(),
         channel: String::new(),
         what: "fault persistence",
-        value: f64::from(least),
+        value: f64::from(chosen),
         unit: "samples",
         reason: format!(
-            "fewest that keep false stops by noise more than ten years apart ({}, {nearest}, \
-             independent samples), and at least {LEAST}; most that stop in {stop_within_ms} ms: {most}",
-            rarity(hours(least))
+            "{}: at most {most} stop in {stop_within_ms} ms, at least {least} keep false stops by noise more than ten years apart ({} with \
+             {chosen}, {nearest}, independent samples); a contact lost for {CONTACT_LOSS_MS} ms is {contact} bad samples: {after_contact}",
+            if asked.is_some() {
+                "as asked"
+            } else {
+                "about half of the time allowed"
+            },
+            rarity(hours(chosen))
         ),
         margin: Margin::words(format!(
             "zero at the latest {time_ms:.1} ms after the fault, {:.1} ms before it must be; reckoned for independent \
@@ -81,7 +108,7 @@ pub(super) fn persistence(
             stop_within_ms - time_ms
         )),
     };
-    Ok((least, choice))
+    Ok((chosen, choice))
 }
 
 fn rarity(hours: f64) -> String {
@@ -134,12 +161,30 @@ mod tests {
 
     #[test]
     fn both_bounds() {
-        let of = |ms, sigmas: &[f64]| persistence(1000.0, ms, sigmas);
-        assert_eq!(of(50.0, &[30.0]).unwrap().0, 3);
-        let (n, choice) = of(50.0, &[3.0]).unwrap();
-        // By hand: each more sample is 740 times rarer: 113 h x 740 = 83 600 h for 4, less than ten years; 5 then.
-        assert_eq!(n, 5);
-        assert!(choice.reason.contains("50 ms: 49"), "{}", choice.reason);
+        let of = |ms, sigmas: &[f64]| persistence(1000.0, ms, sigmas, None);
+        // By hand: 50 steps, one of them lost: 49 at most, half of it 24. A contact lost for 3 ms is 3 of them.
+        let (n, choice) = of(50.0, &[30.0]).unwrap();
+        assert_eq!(n, 24);
+        assert!(
+            choice
+                .reason
+                .contains("at most 49 stop in 50 ms, at least 3 keep"),
+            "{}",
+            choice.reason
+        );
+        assert!(
+            choice
+                .reason
+                .contains("3 ms is 3 bad samples: the board runs on"),
+            "{}",
+            choice.reason
+        );
+        // By hand: each more sample is 740 times rarer: 113 h x 740 = 83 600 h for 4, less than ten years; 5 then, more than half of 7.
+        assert_eq!(of(8.0, &[3.0]).unwrap().0, 5);
+        let asked = |n| persistence(1000.0, 50.0, &[3.0], Some(n));
+        assert_eq!(asked(9).unwrap().0, 9);
+        assert!(asked(4).unwrap_err().words.contains("needs 5 at least"));
+        assert!(asked(50).unwrap_err().words.contains("allow 49"));
         assert!(
             of(3.0, &[30.0])
                 .unwrap_err()

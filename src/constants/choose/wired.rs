@@ -1,7 +1,7 @@
 //! What belongs together: captures of one board, and one control's tracks with their wiring.
 
 use super::curve::Target;
-use super::edges::Creep;
+use super::edges::{Allowance, Creep};
 use super::evidence::TrackEvidence;
 use super::window::{self, PlacedWindow};
 use super::{ChooseError, ChooseOptions, ErrorKind, bad};
@@ -10,7 +10,7 @@ use crate::profile::Profile;
 use crate::record::Assessment;
 use crate::wiring::faults::SMALL_PCT;
 use crate::wiring::pull_up::bare_rheostat;
-use crate::wiring::{ControlWiring, Curve, WiringReport};
+use crate::wiring::{ControlWiring, Curve, Network, WiringReport};
 use measure::units::{Role, Track};
 use measure::{Channel, Dropout, Recording};
 
@@ -168,6 +168,29 @@ impl WiredControl<'_> {
         crept
             .max_by(|a, b| a.share.total_cmp(&b.share))
             .unwrap_or_default()
+    }
+
+    /// What may move the track's ends later.
+    pub(super) fn allowance(&self, track: Track) -> Allowance {
+        let wired = self.wiring.track(track);
+        let supply = wired.and_then(|wired| wired.wiring.supply_tolerance_pct());
+        Allowance {
+            drift: self.control.profile.drift_allowance_pct / 100.0,
+            supply: supply.unwrap_or(0.0) / 100.0,
+        }
+    }
+
+    /// What wear of a rheostat's contact does, which adds to its resistance; nothing for other networks.
+    pub(super) fn wear(&self, track: Track) -> String {
+        let wired = self.wiring.track(track);
+        let Some(Network::Rheostat { track, .. }) = wired.map(|wired| wired.wiring.network) else {
+            return String::new();
+        };
+        format!(
+            "; the resistance of its own contact adds to the command and no window sees it: from {:.0} ohm on it asks for more than \
+             {SMALL_PCT} % of full command too much (three wires would not)",
+            track.ohm * SMALL_PCT / 100.0
+        )
     }
 
     /// What the command should follow: measured travel, else the divider, else the reading.

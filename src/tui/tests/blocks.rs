@@ -39,6 +39,7 @@ pub fn taking() -> StreamInfo {
             signal("pedal_b", Track::Two),
             signal("dial", Track::One),
             ("output".to_owned(), None),
+            ("enable".to_owned(), None),
         ],
         ..scene::taking()
     }
@@ -51,7 +52,7 @@ pub fn measured(script: Vec<Hand>, seconds: u64, latches: bool) -> Batch {
         board = board.without_latch();
     }
     let mut batch = Batch {
-        codes: vec![Vec::new(); 4],
+        codes: vec![Vec::new(); 5],
         ..Batch::default()
     };
     for _ in 0..seconds * 1001 {
@@ -80,6 +81,7 @@ fn judged(batch: &Batch, taken: &ProofRecording) -> ProofResult {
         ("pedal_b", Role::Signal),
         ("dial", Role::Signal),
         ("output", Role::Output),
+        ("enable", Role::Enable),
     ];
     let chosen = ProofColumns::choose(&columns, None, None, block).unwrap();
     let scale = Scale::new(10, 5000.0).unwrap();
@@ -99,10 +101,11 @@ fn judged(batch: &Batch, taken: &ProofRecording) -> ProofResult {
         conditions: ProofOptions::usual(block).conditions(scale),
         foretold: Vec::new(),
         marks: taken.marks.clone(),
+        enable: Some(&batch.codes[4]),
         capture: CaptureFacts {
             file: Some("board.csv".to_owned()),
-            samples: 22_000,
-            duration_s: 22.0,
+            samples: 27_000,
+            duration_s: 27.0,
             ..CaptureFacts::default()
         },
     };
@@ -323,7 +326,7 @@ fn the_output_is_watched_in_its_band() {
 
 #[test]
 fn a_good_board_passes_and_is_saved() {
-    let batch = measured(Hand::comparing(), 23, true);
+    let batch = measured(Hand::comparing(), 27, true);
     let (mut state, verdict) = proved(ProofRound::Compare, &batch);
     assert_eq!(verdict, Verdict::Pass);
     assert_eq!(state.situation(), Situation::Proved);
@@ -359,7 +362,7 @@ fn too_little_is_undecided() {
 fn faults_are_asked_for_in_turn_and_the_run_ends_by_itself() {
     let mut state = proving(ProofRound::Faults);
     tell(&mut state, RunEvent::Stream(taking()));
-    let batch = measured(Hand::faults(&Fault::ALL), 33, true);
+    let batch = measured(Hand::round(&trolley_block().unwrap()), 136, true);
     let part = |from: usize, to: usize| Batch {
         t_us: batch.t_us[from..to].to_vec(),
         step: batch.step[from..to].to_vec(),
@@ -385,13 +388,13 @@ fn faults_are_asked_for_in_turn_and_the_run_ends_by_itself() {
 fn faults_have_their_verdict() {
     let (state, verdict) = proved(
         ProofRound::Faults,
-        &measured(Hand::faults(&Fault::ALL), 33, true),
+        &measured(Hand::round(&trolley_block().unwrap()), 136, true),
     );
     assert_ne!(verdict, Verdict::Fail, "{}", shown(&state));
     shot("proof-faults", &state);
     let (state, verdict) = proved(
         ProofRound::Faults,
-        &measured(Hand::faults(&[Fault::Open]), 11, false),
+        &measured(Hand::faults(&[Fault::Open.on(0)]), 11, false),
     );
     assert_eq!(verdict, Verdict::Fail);
     shot("proof-fail", &state);
@@ -401,10 +404,10 @@ fn faults_have_their_verdict() {
 fn what_is_left_out_ends_the_run_too() {
     let mut state = proving(ProofRound::Faults);
     tell(&mut state, RunEvent::Stream(taking()));
-    let effects = letters(&mut state, "kkkkkkkkkkkk");
+    let effects = letters(&mut state, &"k".repeat(40));
     assert_eq!(effects, [Effect::Command(RunCommand::Stop)]);
     assert!(
-        shown(&state).contains("open: left out"),
+        shown(&state).contains("open on input 0: left out"),
         "{}",
         shown(&state)
     );

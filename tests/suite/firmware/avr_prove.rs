@@ -271,6 +271,7 @@ fn proved_round(bench: &Bench) -> (proofs::Proved, bench::Answers) {
         t_us: take.rows[at].0,
         what,
         fault,
+        input: fault.map(|_| 0),
     });
     (
         prove(

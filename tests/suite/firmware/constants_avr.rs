@@ -101,7 +101,8 @@ fn step_by_step_with_its_limits_and_a_fault_at_the_end() {
     // The pedal's signal wire touches the supply: within the persistence the board stops.
     let mut fault = rows.last().unwrap().clone();
     fault[0] = 1023;
-    rows.extend(std::iter::repeat_n(fault, 6));
+    let persistence = usize::from(block.numbers().persistence);
+    rows.extend(std::iter::repeat_n(fault, persistence + 2));
     let mut script = String::new();
     for row in &rows {
         codes(&mut script, Part::Mega, row);

@@ -7,6 +7,8 @@ mod avr_sketch;
 mod avr_streamer;
 mod block_formats;
 mod block_layout;
+mod build_page;
+mod claims;
 mod constants;
 mod constants_avr;
 mod constants_truth;

@@ -8,7 +8,7 @@ use crate::support::program::program;
 use pedalproof::bench::{FlashedBoard, Hand, trolley_block};
 use pedalproof::constants::formats;
 use pedalproof::link::{Overflow, Pace, PtyBoard};
-use pedalproof::proof::Fault;
+use pedalproof::proof::{Fault, Trial};
 use serde_json::Value;
 
 /// Runs the binary on a board on a pseudo-terminal; exit code, stdout as JSON, stderr.
@@ -36,7 +36,7 @@ fn board(script: Vec<Hand>) -> FlashedBoard {
 
 #[test]
 fn a_good_board_on_a_port_passes() {
-    let (code, json, words) = on_port(board(Hand::comparing()), &["--seconds", "22"]);
+    let (code, json, words) = on_port(board(Hand::comparing()), &["--seconds", "27"]);
     assert_eq!(
         (code, json["format"].as_str()),
         (0, Some("proof/1")),
@@ -53,7 +53,7 @@ fn a_good_board_on_a_port_passes() {
 
 #[test]
 fn a_round_is_led_by_the_signal_alone() {
-    let faults = [Fault::Open, Fault::Supply];
+    let faults = Trial::round(&trolley_block().unwrap(), &[Fault::Open, Fault::Supply]);
     let (code, json, words) = on_port(
         board(Hand::faults(&faults)),
         &[
@@ -67,12 +67,13 @@ fn a_round_is_led_by_the_signal_alone() {
     );
     assert_eq!(code, 0, "{words} {json}");
     let order = [
-        "rest",
-        "pull the signal wire now",
-        "plug it in again",
-        "cycle the board's power",
-        "tie the signal wire to the supply now",
-        "that was all",
+        "Let everything rest",
+        "Keep holding. Unplug PEDAL A, pin A0.",
+        "Plug PEDAL A, pin A0, in again",
+        "switch the board's power off and on",
+        "Keep holding. Connect PEDAL A, pin A0, to the supply.",
+        "Keep holding. Unplug DIAL, pin A2.",
+        "That was all",
     ];
     let places: Vec<usize> = order
         .iter()
@@ -96,7 +97,7 @@ fn a_round_is_led_by_the_signal_alone() {
 #[test]
 fn a_board_that_begins_anew_fails_the_round() {
     let (code, json, words) = on_port(
-        board(Hand::faults(&[Fault::Ground])).without_latch(),
+        board(Hand::faults(&[Fault::Ground.on(0)])).without_latch(),
         &["--faults", "--yes", "--round", "ground"],
     );
     assert_eq!(code, 1, "{words} {json}");
@@ -105,7 +106,7 @@ fn a_board_that_begins_anew_fails_the_round() {
 
 #[test]
 fn faults_are_not_begun_without_a_yes() {
-    let (code, _, words) = on_port(board(Hand::faults(&[Fault::Open])), &["--faults"]);
+    let (code, _, words) = on_port(board(Hand::faults(&[Fault::Open.on(0)])), &["--faults"]);
     assert_eq!(code, 2);
     assert!(
         words.contains("--yes") && words.contains("wheels"),

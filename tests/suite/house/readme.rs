@@ -8,7 +8,6 @@ use crate::support::program::program;
 use pedalproof::bench::{FlashedBoard, Hand, trolley_block};
 use pedalproof::link::BoardLines;
 use pedalproof::link::{Overflow, Pace, PtyBoard};
-use pedalproof::proof::Fault;
 use simulator::{Simulation, scenario};
 use std::path::Path;
 
@@ -39,12 +38,12 @@ fn pedal() -> PtyBoard {
 
 fn flashed(faults: bool) -> PtyBoard {
     let script = if faults {
-        Hand::faults(&Fault::ALL)
+        Hand::round(&trolley_block().unwrap())
     } else {
         Hand::comparing()
     };
     let board = FlashedBoard::new(&trolley_block().unwrap(), script, 1000.0, 3).unwrap();
-    PtyBoard::start(board, Pace::Times(8.0), Overflow::Wait).unwrap()
+    PtyBoard::start(board, Pace::Times(25.0), Overflow::Wait).unwrap()
 }
 
 fn board(line: &str) -> PtyBoard {

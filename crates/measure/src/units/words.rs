@@ -110,6 +110,8 @@ pub enum Role {
     Output,
     /// Another sensor on the same shaft, that is known to be good: where the control stands.
     Reference,
+    /// The enable line behind its pump: high while the blending board lets the drive run.
+    Enable,
 }
 
 impl FromStr for Role {
@@ -121,10 +123,11 @@ impl FromStr for Role {
             "supply" => Ok(Self::Supply),
             "output" => Ok(Self::Output),
             "reference" => Ok(Self::Reference),
+            "enable" => Ok(Self::Enable),
             _ => Err(UnknownWord {
                 what: "role",
                 word: word.to_owned(),
-                allowed: "signal supply output reference",
+                allowed: "signal supply output reference enable",
             }),
         }
     }

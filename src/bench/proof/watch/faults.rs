@@ -1,14 +1,14 @@
 //! A round of faults under way: how long each takes to bring the output to zero, and whether it stays there.
 
 use crate::constants::Block;
-use crate::proof::{Fault, Guide, Marks, Stage};
+use crate::proof::{Fault, Glance, Guide, Marks, Stage, Trial};
 use crate::twin;
 use measure::units::Code;
 
 /// How a fault went.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FaultSeen {
-    pub fault: Fault,
+    pub trial: Trial,
     /// From the first bad sample to the first of output zero, milliseconds; absent while it is not zero.
     pub zero_ms: Option<f64>,
     /// Highest output after it, millivolts; absent before it is seen.
@@ -16,16 +16,19 @@ pub struct FaultSeen {
     /// The output rose again although power was not cycled.
     pub came_back: bool,
     pub left_out: bool,
+    /// It was made, and what it should do was seen.
+    pub done: bool,
 }
 
 impl FaultSeen {
-    fn new(fault: Fault, left_out: bool) -> Self {
+    fn new(trial: Trial, left_out: bool) -> Self {
         Self {
-            fault,
+            trial,
             zero_ms: None,
             peak_mv: None,
             came_back: false,
             left_out,
+            done: false,
         }
     }
 }
@@ -37,6 +40,7 @@ pub(super) struct Sample<'a> {
     /// The blending board's codes.
     pub(super) read: &'a [u16],
     pub(super) output: Code,
+    pub(super) enable: Option<Code>,
     pub(super) output_mv: f64,
     /// Whether the output may be zero.
     pub(super) zero: bool,
@@ -63,15 +67,24 @@ impl FaultRound {
     pub(super) fn push(&mut self, block: &Block, sample: &Sample<'_>) {
         match self.guide.stage() {
             Stage::Break(_) => self.broken(block, sample),
+            // A lost DAC's output stands until its wire is in again.
+            Stage::Whole(trial) if trial.fault == Fault::DacWire => {}
             Stage::Whole(_) | Stage::RestAgain | Stage::PressAgain if !sample.zero => {
+                let noticed = self.broken_us.is_some();
                 if let Some(seen) = self.seen.last_mut() {
-                    seen.came_back = true;
+                    // What the block believes promises no stop.
+                    seen.came_back |= noticed || !Fault::WIRE.contains(&seen.trial.fault);
                 }
             }
             _ => {}
         }
         let before = (self.guide.stage(), self.guide.turn().0);
-        self.guide.push(sample.t_us, sample.inputs, sample.output);
+        self.guide.push(Glance {
+            t_us: sample.t_us,
+            inputs: sample.inputs,
+            output: sample.output,
+            enable: sample.enable,
+        });
         self.stage_changed(before);
     }
 
@@ -102,13 +115,22 @@ impl FaultRound {
             }
             // Skipped before it was asked for.
             (Stage::Run, Stage::Run | Stage::Done) if skipped => {
-                let fault = self.guide.marks().0.last().and_then(|mark| mark.fault);
+                let mark = self.guide.marks().0.last();
+                let trial = mark.and_then(|mark| {
+                    let (fault, input) = (mark.fault?, mark.input);
+                    Some(Trial { fault, input })
+                });
                 self.seen
-                    .extend(fault.map(|fault| FaultSeen::new(fault, true)));
+                    .extend(trial.map(|trial| FaultSeen::new(trial, true)));
             }
-            (before, Stage::Break(fault)) if before != now => {
+            (Stage::Break(_), Stage::Whole(_) | Stage::RestAgain | Stage::LetGo) => {
+                if let Some(seen) = self.seen.last_mut() {
+                    seen.done = true;
+                }
+            }
+            (before, Stage::Break(trial)) if before != now => {
                 self.broken_us = None;
-                self.seen.push(FaultSeen::new(fault, false));
+                self.seen.push(FaultSeen::new(trial, false));
             }
             _ => {}
         }

@@ -16,7 +16,7 @@ pub use trace::ProofPoint;
 use super::prove::{ProofColumns, ProofOptions};
 use crate::bench::run::{Batch, StreamInfo};
 use crate::constants::Block;
-use crate::proof::{Fault, Guide, Marks, Scaling, Stage};
+use crate::proof::{Guide, Marks, Scaling, Stage, Trial};
 use crate::twin::State;
 use dwell::DwellDetector;
 use faults::{FaultRound, Sample};
@@ -58,8 +58,8 @@ pub struct ProofWatch {
 }
 
 impl ProofWatch {
-    /// Watches a board with this block in this stream; leads through these faults, if any.
-    pub fn new(block: &Block, stream: &StreamInfo, faults: &[Fault]) -> Result<Self, String> {
+    /// Watches a board with this block in this stream; leads through these steps of a round, if any.
+    pub fn new(block: &Block, stream: &StreamInfo, faults: &[Trial]) -> Result<Self, String> {
         let columns = stream.columns();
         let chosen =
             ProofColumns::choose(&columns, None, None, block).map_err(|why| why.to_string())?;
@@ -87,18 +87,21 @@ impl ProofWatch {
 
     /// Takes in samples that arrived together. Columns of unequal length are cut to the shortest.
     pub fn push(&mut self, batch: &Batch) {
-        let used = self.columns.inputs.iter().chain([&self.columns.output]);
+        let columns = &self.columns;
+        let others = [&columns.output].into_iter().chain(&columns.enable);
+        let used = columns.inputs.iter().chain(others);
         let lengths = used.map(|at| batch.codes.get(*at).map_or(0, Vec::len));
         let rows = lengths.min().unwrap_or(0).min(batch.t_us.len());
         for row in 0..rows {
             let code = |at: &usize| batch.codes[*at][row];
             let inputs: Vec<Code> = self.columns.inputs.iter().map(code).collect();
             let output = code(&self.columns.output);
-            self.sample(batch.t_us[row], inputs, output);
+            let enable = self.columns.enable.as_ref().map(code);
+            self.sample(batch.t_us[row], inputs, output, enable);
         }
     }
 
-    fn sample(&mut self, t_us: u64, inputs: Vec<Code>, output: Code) {
+    fn sample(&mut self, t_us: u64, inputs: Vec<Code>, output: Code, enable: Option<Code>) {
         let before_us = self.now.as_ref().map_or(t_us, |now| now.t_us);
         if t_us < before_us {
             return;
@@ -113,6 +116,7 @@ impl ProofWatch {
                 inputs: &inputs,
                 read: &read,
                 output,
+                enable,
                 output_mv: measured_mv,
                 zero: self.scaling.may_be_zero(output),
             };

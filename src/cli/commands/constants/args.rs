@@ -84,6 +84,9 @@ pub(in crate::cli) struct ConstantsArgs {
     /// Largest error of a curve in percent of full command
     #[arg(long, value_name = "PCT", default_value_t = 1.0)]
     pub(super) curve_error: f64,
+    /// Bad samples until the board stops [default: about half of what the profile's stop_within_ms allows]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
+    pub(super) persistence: Option<u16>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]

@@ -56,6 +56,7 @@ fn options(args: &ConstantsArgs) -> ChooseOptions {
         full_mv: args.output_full_mv.unwrap_or(args.dac_vref_mv),
         waits_at_zero: args.wait_at_zero,
         own_reference_mv: args.reference_mv,
+        persistence: args.persistence,
         rise_s: args.rise_s,
         fall_s: args.fall_s,
         curve_error_pct: args.curve_error,

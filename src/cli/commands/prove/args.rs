@@ -28,7 +28,7 @@ pub(in crate::cli) struct ProveArgs {
     /// Measure now, on this port
     #[arg(long, value_name = "PATH", conflicts_with = "demo", value_parser = crate::cli::input::one_line)]
     pub(super) port: Option<String>,
-    /// Measure a simulated flashed board: no hardware needed
+    /// Measure a simulated board flashed with the block: no hardware needed
     #[arg(long)]
     pub(super) demo: bool,
     /// Keep the capture under this name (and the demo's block beside it); without it, it goes into a temporary folder
@@ -37,15 +37,16 @@ pub(in crate::cli) struct ProveArgs {
     /// How long to measure, without --faults [default: 60]
     #[arg(long, value_name = "S", value_parser = clap::value_parser!(u32).range(1..=86_400))]
     pub(super) seconds: Option<u32>,
-    /// Lead through faults: pull the signal wire, short it to ground, short it to the supply. Enter leaves one out
+    /// Lead through faults, each with its wire and pin: every signal wire pulled, on ground, on the supply; tracks joined, the DAC's
+    /// wire, a reset, a dip of the supply. Enter leaves one out: it is then not exercised
     #[arg(long)]
     pub(super) faults: bool,
-    /// The faults to make, in order
+    /// The faults to make, in order: those of a wire on every input
     #[arg(
         long,
         value_delimiter = ',',
         value_name = "FAULT,...",
-        default_value = "open,ground,supply",
+        default_value = "open,ground,supply,tracks-joined,dac-wire,reset,power-dip",
         requires = "faults"
     )]
     pub(super) round: Vec<Fault>,

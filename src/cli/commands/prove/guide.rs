@@ -5,7 +5,7 @@ use crate::bench::{Batch, ProofColumns, RunEvent, StreamInfo};
 use crate::cli::progress::{Next, Watcher};
 use crate::constants::Block;
 use crate::outlet::tell;
-use crate::proof::{Guide, Marks, Scaling, Stage};
+use crate::proof::{Glance, Guide, Marks, Scaling, Stage, Trial};
 use measure::units::Scale;
 use std::io::BufRead;
 use std::sync::mpsc::{Receiver, channel};
@@ -29,6 +29,8 @@ pub(super) struct FaultGuide<'a> {
     block: &'a Block,
     guide: Option<Guide>,
     columns: Option<ProofColumns>,
+    /// Names of the inputs, in the block's order.
+    wires: Vec<String>,
     keys: Option<Receiver<()>>,
 }
 
@@ -39,6 +41,7 @@ impl<'a> FaultGuide<'a> {
             block,
             guide: None,
             columns: None,
+            wires: Vec::new(),
             keys: args.faults.then(keys),
         }
     }
@@ -64,8 +67,11 @@ impl<'a> FaultGuide<'a> {
         let scale = Scale::new(stream.bits, stream.vref_mv)?;
         let scaling = Scaling::new(self.block, scale, options.conditions(scale))?;
         if self.args.faults {
-            let guide = Guide::new(self.block, scaling, scale.codes(), &self.args.round);
-            announce(&guide);
+            let round = Trial::round(self.block, &self.args.round);
+            let guide = Guide::new(self.block, scaling, scale.codes(), &round);
+            let name = |at: &usize| columns[*at].0.to_owned();
+            self.wires = chosen.inputs.iter().map(name).collect();
+            announce(&guide, &self.wires);
             self.guide = Some(guide);
         }
         self.columns = Some(chosen);
@@ -82,22 +88,26 @@ impl<'a> FaultGuide<'a> {
                 .iter()
                 .map(|at| batch.codes[*at][i])
                 .collect();
-            if guide
-                .push(*t_us, &inputs, batch.codes[columns.output][i])
-                .is_some()
-            {
-                announce(guide);
+            let glance = Glance {
+                t_us: *t_us,
+                inputs: &inputs,
+                output: batch.codes[columns.output][i],
+                enable: columns.enable.map(|at| batch.codes[at][i]),
+            };
+            if guide.push(glance).is_some() {
+                announce(guide, &self.wires);
             }
         }
     }
 }
 
-fn announce(guide: &Guide) {
+fn announce(guide: &Guide, wires: &[String]) {
     let (at, of) = guide.turn();
+    let words = guide.stage().words(wires);
     if guide.stage() == Stage::Done {
-        tell!("{}", guide.stage().words());
+        tell!("{words}");
     } else {
-        tell!("{}/{of}: {}", at + 1, guide.stage().words());
+        tell!("{}/{of}: {words}", at + 1);
     }
 }
 
@@ -112,7 +122,7 @@ impl Watcher for FaultGuide<'_> {
         if let Some(guide) = &mut self.guide {
             for _ in 0..pressed {
                 guide.skip();
-                announce(guide);
+                announce(guide, &self.wires);
             }
             if guide.stage() == Stage::Done {
                 return Ok(Next::Stop);

@@ -16,7 +16,7 @@ use crate::files;
 use crate::link::Source;
 use crate::outlet::{Shown, say_part, tell};
 use crate::profile::Profile;
-use crate::proof::{Fault, Marks};
+use crate::proof::{Fault, Marks, Trial};
 use crate::report;
 use anyhow::{Context, anyhow, bail};
 use guide::FaultGuide;
@@ -27,7 +27,7 @@ use std::path::{Path, PathBuf};
 /// How long is measured unless said otherwise, seconds.
 pub(in crate::cli) const SECONDS: u32 = 60;
 /// How much faster than life the simulated board runs.
-const DEMO_SPEED: f64 = 8.0;
+const DEMO_SPEED: f64 = 25.0;
 /// Longest round of faults, seconds.
 pub(in crate::cli) const LONGEST_S: f64 = 3600.0;
 
@@ -49,7 +49,7 @@ pub(in crate::cli) fn run(args: &ProveArgs, baud: u32) -> anyhow::Result<Outcome
     if let (Some(profile), true) = (&profile, args.faults) {
         warn_of_hidden(profile, &args.round);
     }
-    let (run, _board) = start(args, baud, &destination.csv)?;
+    let (run, _board) = start(args, &block, baud, &destination.csv)?;
     let (capture, marks) = watch(args, run, &block)?;
     if args.faults {
         let path = marks_path(&capture);
@@ -135,24 +135,31 @@ fn confirm(args: &ProveArgs) -> anyhow::Result<()> {
 fn warn_of_hidden(profile: &Profile, round: &[Fault]) {
     match bench::foretold(profile) {
         Ok(rows) => {
-            for (_, warning) in rows.iter().filter(|(fault, _)| round.contains(fault)) {
-                tell!("{warning}");
+            for row in rows.iter().filter(|row| round.contains(&row.fault)) {
+                if let Some(warning) = &row.missed {
+                    tell!("{warning}");
+                }
             }
         }
         Err(why) => tell!("what the wiring hides is not known: {why}"),
     }
 }
 
-fn start(args: &ProveArgs, baud: u32, csv: &Path) -> anyhow::Result<(Run, Option<SimulatedBoard>)> {
+fn start(
+    args: &ProveArgs,
+    block: &Block,
+    baud: u32,
+    csv: &Path,
+) -> anyhow::Result<(Run, Option<SimulatedBoard>)> {
     let script = if args.faults {
-        Hand::faults(&args.round)
+        Hand::faults(&Trial::round(block, &args.round))
     } else {
         Hand::comparing()
     };
     let demo_s = FlashedBoard::script_s(&script);
     let (source, board): (Box<dyn Source>, _) = match &args.port {
         _ if args.demo => {
-            let (source, board) = flashed_board(&bench::trolley_block()?, script, DEMO_SPEED)?;
+            let (source, board) = flashed_board(block, script, DEMO_SPEED)?;
             (source, Some(board))
         }
         Some(port) => (Box::new(args.stream.open(port, baud)?), None),

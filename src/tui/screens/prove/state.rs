@@ -1,7 +1,7 @@
 //! The proof of a flashed board: its run, its verdict.
 
 use crate::bench::{ProofWatch, RunCommand, RunEvent};
-use crate::proof::Fault;
+use crate::proof::{Fault, Trial};
 use crate::tui::host::{ProofChoice, ProofRecording, ProofResult, ProofRound};
 use crate::tui::keys::Action;
 use crate::tui::list::scroll;
@@ -98,11 +98,12 @@ impl Prove {
     fn observe(&mut self, event: &RunEvent) {
         match event {
             RunEvent::Stream(taking) => {
-                let faults: &[Fault] = match self.choice.round {
-                    ProofRound::Compare => &[],
-                    ProofRound::Faults => &Fault::ALL,
+                let block = &self.choice.offer.block;
+                let round = match self.choice.round {
+                    ProofRound::Compare => Vec::new(),
+                    ProofRound::Faults => Trial::round(block, &Fault::ALL),
                 };
-                match ProofWatch::new(&self.choice.offer.block, taking, faults) {
+                match ProofWatch::new(block, taking, &round) {
                     Ok(watch) => {
                         // A header that comes again in the middle changes nothing of what was seen.
                         let known = self.watch.as_ref();

@@ -127,10 +127,10 @@ fn instruction(session: &Session, proof: &Prove) -> (String, String, Tone) {
         let under = match stage {
             Stage::Done => "Ending the run.".to_owned(),
             _ => {
-                format!("fault {at} of {of}; it goes on by itself when it is done, k leaves it out")
+                format!("step {at} of {of}; it goes on by itself when it is done, k leaves it out")
             }
         };
-        return (sentence(stage), under, Tone::Now);
+        return (sentence(stage, watch.names().0), under, Tone::Now);
     }
     let (seen, of) = watch.covered();
     let time = session.run.steps.first().map_or_else(String::new, |step| {
@@ -147,15 +147,14 @@ fn instruction(session: &Session, proof: &Prove) -> (String, String, Tone) {
     )
 }
 
-/// The guide's words as a sentence.
-fn sentence(stage: Stage) -> String {
-    let words = match stage {
-        Stage::Power => "release, and cycle the board's power; k if it is not noticed",
-        other => other.words(),
-    };
-    let mut letters = words.chars();
-    let first = letters.next().map(|c| c.to_uppercase().to_string());
-    format!("{}{}.", first.unwrap_or_default(), letters.as_str())
+/// The guide's words, with the key of the screen.
+fn sentence(stage: Stage, wires: &[String]) -> String {
+    match stage {
+        Stage::Power => {
+            "Let go, and switch the board's power off and on (k if it is not noticed).".to_owned()
+        }
+        other => other.words(wires),
+    }
 }
 
 /// The verdict with everything that decided it.

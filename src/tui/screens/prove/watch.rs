@@ -206,7 +206,7 @@ pub fn rounds(faults: &[FaultSeen], pen: &mut Pen<'_>, area: Rect) {
 }
 
 fn fault_words(seen: &FaultSeen) -> (String, Tone) {
-    let name = seen.fault.word();
+    let name = seen.trial.to_string();
     if seen.left_out {
         return (format!("{name}: left out"), Tone::Quiet);
     }
@@ -225,6 +225,7 @@ fn fault_words(seen: &FaultSeen) -> (String, Tone) {
         (None, false) if seen.peak_mv.is_some() => {
             (format!("{name}: NOT ZERO YET{peak}"), Tone::Bad)
         }
+        (None, false) if seen.done => (format!("{name}: done"), Tone::Good),
         (None, false) => (format!("{name}: asked for"), Tone::Open),
     }
 }

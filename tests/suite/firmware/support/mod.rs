@@ -5,6 +5,7 @@ pub mod bench;
 pub mod blocks;
 pub mod campaign;
 pub mod captures;
+pub mod claims;
 pub mod core_host;
 pub mod proofs;
 pub mod stream_lines;

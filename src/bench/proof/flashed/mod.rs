@@ -5,13 +5,18 @@
 //!
 //! The two boards have clocks of their own (0.2 % apart), samples of their own and noise of their own, as on a bench.
 
+mod controls;
+mod hand;
+
 use crate::constants::{
     Block, BlockFields, Check, Factor, Input, InvalidBlock, OWN_REFERENCE_MV, Output, Point, Start,
     TargetBoard, Task, Watch, Window,
 };
 use crate::link::{Header, LineSource, StreamText, Sums};
 use crate::proof::Fault;
-use crate::twin::Twin;
+use crate::twin::{Seen, State, Twin};
+use controls::{Controls, names};
+pub use hand::Hand;
 use measure::units::{Code, Scale, ScaleError};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
@@ -19,12 +24,15 @@ use rand_distr::{Distribution, StandardNormal};
 
 /// Noise of either board's readings, standard deviation in codes.
 const NOISE: f64 = 0.4;
-/// How long a movement from one position to the next takes, seconds.
-const MOVE_S: f64 = 0.25;
 /// The measuring board's clock runs slow by this share.
 const SLOW: f64 = 0.002;
 const VREF_MV: f64 = 5000.0;
+/// Resolution of the measuring board, unless the block's board reads finer.
 const BITS: u32 = 10;
+/// The pumped enable line while the board runs, as a share of the reference, and what a step without a change leaves of it: 470 nF
+/// on 10 kOhm.
+const ENABLE_ON: f64 = 0.86;
+const ENABLE_TAU_S: f64 = 0.0047;
 
 /// Constants for trolley T1: pedal with a second track at half slope, dial that falls with its code's rise; 0.8 to 4.2 V.
 pub fn trolley_block() -> Result<Block, InvalidBlock> {
@@ -73,67 +81,7 @@ pub fn trolley_block() -> Result<Block, InvalidBlock> {
     })
 }
 
-/// One thing that the hand does: moves both controls, then holds.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Hand {
-    /// Seconds, the movement included.
-    pub s: f64,
-    /// Pedal travel, 0 to 1.
-    pub pedal: f64,
-    /// Dial travel, 0 to 1.
-    pub dial: f64,
-    /// What is wrong with the pedal's first track.
-    pub fault: Option<Fault>,
-    /// Whether the blending board has power.
-    pub power: bool,
-}
-
-impl Hand {
-    const fn at(s: f64, pedal: f64, dial: f64) -> Self {
-        Self {
-            s,
-            pedal,
-            dial,
-            fault: None,
-            power: true,
-        }
-    }
-
-    /// Stands still at twenty places of pedal x dial, about 23 seconds.
-    pub fn comparing() -> Vec<Self> {
-        let mut script = vec![Self::at(1.5, 0.0, 0.15)];
-        for dial in [0.15, 0.4, 0.65, 1.0] {
-            for pedal in [0.0, 0.2, 0.45, 0.7, 1.0] {
-                script.push(Self::at(1.05, pedal, dial));
-            }
-        }
-        script
-    }
-
-    /// Does what a round of faults asks for, in its order.
-    pub fn faults(faults: &[Fault]) -> Vec<Self> {
-        let mut script = Vec::new();
-        for fault in faults {
-            let held = Self::at(1.8, 0.6, 0.8);
-            let broken = Self {
-                s: 1.2,
-                fault: Some(*fault),
-                ..held
-            };
-            let off = Self {
-                s: 0.6,
-                power: false,
-                ..Self::at(0.6, 0.0, 0.8)
-            };
-            script.extend([Self::at(1.8, 0.0, 0.8), held, broken]);
-            script.extend([Self::at(1.2, 0.6, 0.8), Self::at(1.8, 0.0, 0.8)]);
-            script.extend([Self::at(1.5, 0.6, 0.8), Self::at(0.8, 0.0, 0.8), off]);
-        }
-        script
-    }
-}
-
-/// A board that runs a block, its controls, and a board that measures all of it: prints `pedal_a,pedal_b,dial,output`.
+/// A board that runs a block, its controls, and a board that measures all of it: prints `pedal_a,pedal_b,dial,output,enable`.
 /// When the script is over the controls rest, for ever.
 #[derive(Debug, Clone)]
 pub struct FlashedBoard {
@@ -148,7 +96,13 @@ pub struct FlashedBoard {
     text: StreamText,
     rate_hz: f64,
     chance: ChaCha8Rng,
+    controls: Controls,
+    bits: u32,
     dac: u16,
+    /// A reset while it ran: it stays stopped until its power is cycled.
+    halted: bool,
+    /// The enable line behind its pump, share of the reference.
+    enable: f64,
     steps: u32,
     samples: u32,
     since_header: u32,
@@ -163,12 +117,14 @@ impl FlashedBoard {
         rate_hz: f64,
         seed: u64,
     ) -> Result<Self, ScaleError> {
+        let numbers = block.numbers();
+        let bits = BITS.max(u32::from(numbers.board.adc_bits));
+        let mut columns = names(numbers);
+        columns.extend(["output".to_owned(), "enable".to_owned()]);
         let header = Header {
-            scale: Scale::new(BITS, VREF_MV)?,
+            scale: Scale::new(bits, VREF_MV)?,
             rate_hz: Some(rate_hz),
-            columns: ["pedal_a", "pedal_b", "dial", "output"]
-                .map(str::to_owned)
-                .to_vec(),
+            columns,
             time_field: Some(0),
         };
         Ok(Self {
@@ -184,7 +140,11 @@ impl FlashedBoard {
             text: StreamText::new(header, Sums::With),
             rate_hz,
             chance: ChaCha8Rng::seed_from_u64(seed),
+            controls: Controls::of(block),
+            bits,
             dac: 0,
+            halted: false,
+            enable: 0.0,
             steps: 0,
             samples: 0,
             since_header: 0,
@@ -218,7 +178,7 @@ impl FlashedBoard {
         let Some(now) = self.script.get(self.at).copied() else {
             return Hand::at(0.0, 0.0, self.from.1);
         };
-        let done = ((t_s - self.since_s) / MOVE_S).clamp(0.0, 1.0);
+        let done = ((t_s - self.since_s) / now.move_s).clamp(0.0, 1.0);
         let between = |from: f64, to: f64| from + (to - from) * done;
         Hand {
             pedal: between(self.from.0, now.pedal),
@@ -227,48 +187,73 @@ impl FlashedBoard {
         }
     }
 
-    /// Ratios of the reference at the pins: hall pedal, half-slope track, rheostat under a pull-up, without noise.
-    fn pins(hand: Hand) -> [f64; 3] {
-        if !hand.power {
-            return [0.0; 3];
-        }
-        let pedal = 0.12 + 0.75 * hand.pedal;
-        let track = match hand.fault {
-            None => pedal,
-            Some(Fault::Open | Fault::Ground) => 0.0,
-            Some(Fault::Supply) => 1.0,
-        };
-        let dial = 0.2 + 9.8 * hand.dial;
-        [track, pedal / 2.0, dial / (dial + 4.7)]
-    }
-
-    fn read(&mut self, ratio: f64) -> u16 {
+    /// What a board of so many bits reads of this share of its reference.
+    fn read(&mut self, share: f64, bits: u32) -> u16 {
         let noise: f64 = StandardNormal.sample(&mut self.chance);
-        let exact = ratio * f64::from(1 << BITS) + NOISE * noise;
-        let top = f64::from((1 << BITS) - 1);
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // clamped to 0 ..= 1023
+        let exact = share * f64::from(1_u32 << bits) + NOISE * noise;
+        let top = f64::from((1_u32 << bits) - 1);
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+        // clamped to at most 65535
         let code = exact.floor().clamp(0.0, top) as u16;
         code
+    }
+
+    /// What a board of so many bits reads of the controls.
+    fn read_controls(&mut self, hand: Hand, bits: u32) -> Vec<u16> {
+        let codes = f64::from(1_u32 << self.block.numbers().board.adc_bits);
+        let exact = self.controls.codes(hand);
+        exact
+            .into_iter()
+            .map(|code| self.read((code + 0.5) / codes, bits))
+            .collect()
     }
 
     /// One step of the blending board.
     fn step(&mut self, t_s: f64) {
         let hand = self.hand(t_s);
         if !hand.power {
-            self.powered = false;
-            self.dac = 0;
-            return;
+            (self.powered, self.dac) = (false, 0);
         }
+        let runs = hand.power && self.runs(hand);
+        let step_s = 1.0 / f64::from(self.block.numbers().board.rate_hz);
+        self.enable = if runs {
+            f64::midpoint(self.enable, ENABLE_ON)
+        } else {
+            self.enable * (-step_s / ENABLE_TAU_S).exp()
+        };
+    }
+
+    /// A step with power; whether the enable line changed its level.
+    fn runs(&mut self, hand: Hand) -> bool {
         if !self.powered {
             self.powered = true;
+            self.halted = false;
             self.twin = Twin::new(&self.block);
         }
-        let codes = Self::pins(hand).map(|ratio| self.read(ratio));
-        let shown = self.twin.step(&codes);
-        if shown.state == crate::twin::State::Stopped && !self.latches {
+        let fault = hand.fault.map(|trial| trial.fault);
+        if fault == Some(Fault::Reset) {
+            self.twin = Twin::new(&self.block);
+            self.halted = self.latches;
+        }
+        let bits = u32::from(self.block.numbers().board.adc_bits);
+        let codes = self.read_controls(hand, bits);
+        let dac_takes = fault != Some(Fault::DacWire);
+        if self.halted {
+            self.dac = 0;
+            return false;
+        }
+        let seen = Seen {
+            dac_takes,
+            ..Seen::default()
+        };
+        let shown = self.twin.step_seeing(&codes, seen);
+        if shown.state == State::Stopped && !self.latches {
             self.twin = Twin::new(&self.block);
         }
-        self.dac = shown.dac;
+        if dac_takes {
+            self.dac = shown.dac;
+        }
+        shown.state == State::Running
     }
 }
 
@@ -291,11 +276,17 @@ impl LineSource for FlashedBoard {
             self.step(step_s);
             self.steps += 1;
         }
+
         let hand = self.hand(true_s);
-        let [a, b, dial] = Self::pins(hand).map(|ratio| Code(u32::from(self.read(ratio))));
         let output = f64::from(self.dac) / f64::from(1_u32 << board.dac_bits);
-        let output = Code(u32::from(self.read(output)));
-        self.text.write_sample(t_us, &[a, b, dial, output], out);
+        let mut codes = self.read_controls(hand, self.bits);
+        codes.push(self.read(output, self.bits));
+        codes.push(self.read(self.enable, self.bits));
+        let codes: Vec<Code> = codes
+            .into_iter()
+            .map(|code| Code(u32::from(code)))
+            .collect();
+        self.text.write_sample(t_us, &codes, out);
         Some(t_us)
     }
 }
@@ -319,7 +310,7 @@ mod tests {
         }
         let text = String::from_utf8(out).unwrap();
         assert!(text.starts_with(
-            "# pedalproof 1 bits=10 vref_mv=5000 rate_hz=1000 cols=t_us,pedal_a,pedal_b,dial,output"
+            "# pedalproof 1 bits=10 vref_mv=5000 rate_hz=1000 cols=t_us,pedal_a,pedal_b,dial,output,enable"
         ));
         let output = |line: &str| {
             line.split([',', '*'])
@@ -329,12 +320,17 @@ mod tests {
                 .unwrap()
         };
         let samples: Vec<&str> = text.lines().filter(|line| !line.starts_with('#')).collect();
-        // DAC code 655 of 4096 is code 163.75 of 1024; at full pedal and least dial, travel 0.15: about 0.26 of the command.
+        // DAC code 655 of 4096 is code 163.75 of 1024; then full pedal and least dial, travel 0.15.
         assert!(
             (output(samples[500]) - 163.5).abs() < 4.0,
             "{}",
             samples[500]
         );
-        assert!(output(samples[6700]) > 300.0, "{}", samples[6700]);
+        // The dial reads 15 + 0.15 x 684 = 118 there: (118 - 30) / 650 of 2785 DAC codes above 655, a quarter of it 258.
+        assert!(
+            (output(samples[6700]) - 258.0).abs() < 4.0,
+            "{}",
+            samples[6700]
+        );
     }
 }

@@ -1,0 +1,19 @@
+/* What the sketch of the driving board sees of the core, and the constants that are compiled in. It stands beside the core's files, in
+ * src/core of the sketch; my_block.h stands beside the sketch. */
+#ifndef DRIVE_H
+#define DRIVE_H
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+#include "blend.h"
+
+void pp_block_read(uint16_t at, void *into, uint8_t bytes);
+uint16_t pp_block_supply(void);
+
+#ifdef __cplusplus
+}
+#endif
+
+#endif

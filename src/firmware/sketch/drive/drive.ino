@@ -1,0 +1,110 @@
+// The board that drives a motor controller, for any board with an Arduino core: the same core as ../../boards, in src/core.
+// TRIED ON THE AVR ONLY. Read README.md and BUILD.md first; the enable line and its pump are not optional.
+//
+// The constants are compiled in: pedalproof constants ... --board-rate-hz 500 --format c --out my_block.h, beside this file.
+// What this form lacks: nobody looks whether the DAC wakes up at 0 (store 0 in it once); no watchdog (the enable line covers a hang), no mark of running over a reset (the enable line covers
+// it), and the supply is watched on an ATmega328P alone. Where you can, use ../../boards.
+
+#include <Wire.h>
+
+#include "src/core/drive.h"
+
+const uint16_t rateHz = 500;                  // steps a second: the constants must be made for it
+const uint8_t adcBits = 10;                   // what analogRead() gives
+const uint8_t dacBits = 12;                   // two bytes 0000dddd dddddddd
+const uint8_t dacAddress = 0x60;
+const uint8_t inputPins[] = {A0, A1, A2};     // in the order of the constants
+const uint8_t readBackPin = A3;
+const uint8_t enablePin = 7;
+const uint8_t ledPin = 13;
+
+// ---- nothing to set below ----
+
+const uint32_t periodUs = 1000000 / rateHz;
+static struct pp_core core;
+static uint32_t nextUs;
+
+static uint16_t readInput(uint8_t input) {
+  return input < sizeof inputPins ? (uint16_t)analogRead(inputPins[input]) : PP_UNREAD;
+}
+
+static uint16_t readBack() {
+  return (uint16_t)((uint32_t)analogRead(readBackPin) << (dacBits - adcBits));
+}
+
+static bool writeDac(uint16_t code) {
+  Wire.beginTransmission(dacAddress);
+  Wire.write((uint8_t)(code >> 8));
+  Wire.write((uint8_t)code);
+  return Wire.endTransmission() == 0;
+}
+
+static uint16_t supplyCode() {
+#ifdef __AVR_ATmega328P__
+  ADMUX = _BV(REFS0) | 14; // its own 1.1 V against the supply; analogRead() sets the channel again
+  delayMicroseconds(100);
+  ADCSRA |= _BV(ADSC);
+  while (ADCSRA & _BV(ADSC))
+    ;
+  return ADC;
+#else
+  return pp_block_supply(); // in the middle of what is believed: not watched
+#endif
+}
+
+static void pulse() {
+  static bool level;
+  level = !level;
+  digitalWrite(enablePin, level);
+}
+
+static void nothing() {}
+
+// The LED's signs are those of ../../boards.
+static void showLed() {
+  static uint16_t steps;
+  static uint8_t slot;
+  if (++steps >= rateHz / 4) {
+    steps = 0;
+    slot++;
+  }
+  bool on = true;
+  if (core.state == PP_WAITING)
+    on = core.start_seen > 0 ? (slot & 2) == 0 : steps < rateHz / 8;
+  else if (core.state == PP_STOPPED) {
+    if (slot >= 2 * core.cause + 6)
+      slot = 0;
+    on = slot < 2 * core.cause && (slot & 1) == 0;
+  }
+  digitalWrite(ledPin, on);
+}
+
+void setup() {
+  pinMode(enablePin, OUTPUT);
+  pinMode(ledPin, OUTPUT);
+  Wire.begin();
+  Wire.setClock(400000);
+  writeDac(0);
+  static struct pp_board board;
+  board.read_block = pp_block_read;
+  board.input_code = readInput;
+  board.supply_code = supplyCode;
+  board.read_back = readBack;
+  board.write_dac = writeDac;
+  board.pulse = pulse;
+  board.kick_watchdog = nothing;
+  board.rate_hz = rateHz;
+  board.adc_bits = adcBits;
+  board.dac_bits = dacBits;
+  delay(100); // until the controls' own supplies are steady
+  pp_start(&core, &board, PP_NO_CAUSE);
+  nextUs = micros() + periodUs;
+}
+
+void loop() {
+  if ((int32_t)(micros() - nextUs) < 0)
+    return;
+  nextUs += periodUs;
+  pp_step(&core);
+  showLed();
+}

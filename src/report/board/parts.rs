@@ -1,0 +1,189 @@
+//! What the board is made of: each part with its value, where it goes and why.
+
+use crate::profile::Profile;
+use crate::wiring::{Network, Wiring};
+
+/// Resistor between the signal wire and its pin, ohm, unless the profile says otherwise. Common practice: it keeps the pin alive when
+/// the wire touches the wrong place.
+pub const SERIES_OHM: f64 = 1000.0;
+/// Capacitor from a pin to ground: with [`SERIES_OHM`] 1.6 kHz (common practice, no source).
+pub const FILTER_NF: f64 = 100.0;
+
+/// One signal wire of a control, from the control to its pin.
+pub struct Line {
+    /// `pedal 1`: the control, and which of its tracks.
+    pub name: String,
+    pub pin: String,
+    pub wiring: Option<Wiring>,
+    /// Volts at the pin at rest and fully operated that the profile allows.
+    pub rest_v: Option<[f64; 2]>,
+    pub full_v: Option<[f64; 2]>,
+}
+
+/// A control with its wires.
+pub struct Control {
+    pub name: String,
+    /// It has no supply wire: two terminals of a potentiometer.
+    pub two_wires: bool,
+    pub lines: Vec<Line>,
+}
+
+/// The controls in the order of the pins.
+pub fn controls(profiles: &[Profile]) -> Vec<Control> {
+    use measure::figure::FigureName::{FullRatio, RestRatio};
+    let mut pin = 0;
+    profiles
+        .iter()
+        .map(|profile| {
+            let several = profile.tracks.len() > 1;
+            let volts = profile.supply_mv / 1000.0;
+            let lines = profile.tracks.iter().map(|(track, part)| {
+                let limit = |name| {
+                    let limit = part.limits.get(&name)?;
+                    Some([
+                        limit.min().unwrap_or(0.0) * volts,
+                        limit.max().unwrap_or(1.0) * volts,
+                    ])
+                };
+                let line = Line {
+                    name: if several {
+                        format!("{} track {track}", profile.kind.word())
+                    } else {
+                        profile.kind.word().to_owned()
+                    },
+                    pin: format!("A{pin}"),
+                    wiring: part.wiring,
+                    rest_v: limit(RestRatio),
+                    full_v: limit(FullRatio),
+                };
+                pin += 1;
+                line
+            });
+            let lines: Vec<Line> = lines.collect();
+            Control {
+                name: profile.name.clone(),
+                two_wires: lines.iter().any(|line| {
+                    line.wiring
+                        .is_some_and(|wiring| matches!(wiring.network, Network::Rheostat { .. }))
+                }),
+                lines,
+            }
+        })
+        .collect()
+}
+
+/// A resistor's value as it is printed on a drawing.
+pub fn ohms(ohm: f64) -> String {
+    let trimmed = |value: f64| {
+        let text = format!("{value:.2}");
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    };
+    if ohm >= 1e6 {
+        format!("{} M\u{3a9}", trimmed(ohm / 1e6))
+    } else if ohm >= 1000.0 {
+        format!("{} k\u{3a9}", trimmed(ohm / 1000.0))
+    } else {
+        format!("{} \u{3a9}", trimmed(ohm))
+    }
+}
+
+/// Every part: how many, what, where.
+pub fn list(controls: &[Control]) -> Vec<(String, String, String)> {
+    let mut parts: Vec<(String, String, String)> = Vec::new();
+    let mut add = |n: &str, what: &str, place: &str| {
+        parts.push((n.to_owned(), what.to_owned(), place.to_owned()));
+    };
+    add(
+        "1",
+        "board with an ATmega328P, 16 MHz crystal, 5 V",
+        "the brain",
+    );
+    add(
+        "1",
+        "12-bit DAC module, two wires, memory of its own for its power-up value",
+        "A4 (SDA), A5 (SCL), 5 V, ground",
+    );
+    add(
+        "2",
+        "4.7 k\u{3a9}",
+        "SDA to 5 V, SCL to 5 V (many modules carry them: measure first)",
+    );
+    for control in controls {
+        for line in &control.lines {
+            let place = format!("{}, pin {}", line.name, line.pin);
+            if let Some(wiring) = &line.wiring {
+                let pulls = [
+                    (wiring.network.pull_up_ohm(), "to 5 V, at the board"),
+                    (wiring.pull_down_ohm, "to ground, at the board"),
+                    (
+                        wiring.divider.map(|divider| divider.top_ohm),
+                        "divider, in the signal wire",
+                    ),
+                    (
+                        wiring.divider.map(|divider| divider.bottom_ohm),
+                        "divider, to ground",
+                    ),
+                ];
+                for (ohm, where_to) in pulls {
+                    if let Some(ohm) = ohm {
+                        add(
+                            "1",
+                            &ohms(ohm),
+                            &format!("{place}: {where_to}. **The fault limits rest on it**"),
+                        );
+                    }
+                }
+            }
+            let series = line.wiring.and_then(|wiring| wiring.series_ohm);
+            add(
+                "1",
+                &ohms(series.unwrap_or(SERIES_OHM)),
+                &format!("{place}: in the wire to the pin"),
+            );
+            add("1", "100 nF", &format!("{place}: pin to ground"));
+        }
+        if !control.two_wires {
+            add(
+                "1",
+                "100 nF",
+                &format!(
+                    "{}: 5 V to ground at its plug",
+                    control.lines.first().map_or("control", |line| &line.name)
+                ),
+            );
+        }
+    }
+    add(
+        "2",
+        "100 \u{3a9}",
+        "DAC output to the controller; enable line",
+    );
+    add(
+        "3",
+        "10 k\u{3a9}",
+        "DAC output to ground; DAC output to A3 (read-back); gate to ground",
+    );
+    add("2", "470 nF, film or ceramic", "the pump");
+    add("2", "small Schottky diode (BAT85 or like it)", "the pump");
+    add(
+        "1",
+        "logic-level N-channel MOSFET, gate threshold at most 2 V",
+        "drives the relay",
+    );
+    add(
+        "1",
+        "relay, 5 V coil, with a diode (1N4148) across the coil",
+        "in the controller's enable (key, brake or interlock) wire",
+    );
+    add(
+        "3",
+        "100 nF",
+        "5 V to ground at the board, at the DAC, at the relay",
+    );
+    add(
+        "1",
+        "100 \u{b5}F, 10 V",
+        "5 V to ground where the supply comes in",
+    );
+    parts
+}
