@@ -60,6 +60,8 @@ pub struct ProofSeen {
     pub output: (Outcome, String),
     /// The same of the faults that were made.
     pub faults: (Outcome, String),
+    /// Faults that were made and that the constants cannot notice: their reading is one of a good control.
+    pub hidden: Vec<String>,
     /// Faults that were not made, or of which nothing was seen.
     pub left_out: Vec<String>,
 }

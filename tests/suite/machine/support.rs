@@ -85,9 +85,3 @@ pub fn add(dir: &Path, machine: &str, files: &[&str]) -> (i32, String) {
     let ran = pedalproof(dir, &[&["machine", "add", machine], files].concat());
     (ran.status.code().unwrap(), words(&ran))
 }
-
-pub fn replace_in(path: &Path, from: &str, to: &str) {
-    let text = std::fs::read_to_string(path).unwrap();
-    assert!(text.contains(from), "{from} is not in {}", path.display());
-    std::fs::write(path, text.replacen(from, to, 1)).unwrap();
-}
