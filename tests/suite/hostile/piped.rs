@@ -3,6 +3,7 @@
 use crate::support::program::{example, program, told, words};
 use pedalproof::bench::trolley_block;
 use pedalproof::constants::formats;
+use std::fmt::Write as _;
 use std::fs::File;
 use std::path::Path;
 use std::process::Output;
@@ -50,7 +51,7 @@ fn a_stream_comes_through_the_standard_input() {
     let dir = dir.path();
     let mut stream = "# pedalproof 1 bits=10 vref_mv=5000 rate_hz=100 cols=t_us,lever\n".to_owned();
     for k in 0..500 {
-        stream.push_str(&format!("{},{}\n", k * 10_000, 160 + k % 3));
+        writeln!(stream, "{},{}", k * 10_000, 160 + k % 3).unwrap();
     }
     let output = fed(
         dir,

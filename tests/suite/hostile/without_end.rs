@@ -20,7 +20,7 @@ fn pipes_devices_and_folders_are_refused_in_place_of_files() {
         mknodat(CWD, path, FileType::Fifo, Mode::RUSR | Mode::WUSR, 0).unwrap();
     });
     put(dir, "zero", |path| {
-        std::os::unix::fs::symlink("/dev/zero", path).unwrap()
+        std::os::unix::fs::symlink("/dev/zero", path).unwrap();
     });
     put(dir, "folder", |path| std::fs::create_dir(path).unwrap());
     for (name, says) in [
