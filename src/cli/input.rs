@@ -91,6 +91,7 @@ pub(super) fn assessed_with(
 }
 
 /// A name or a reason that was given, as it will be shown: it may go into files and stands in lines of this program's words.
+#[allow(clippy::unnecessary_wraps)] // as a parser of values is asked for
 pub(super) fn one_line(text: &str) -> Result<String, std::convert::Infallible> {
     Ok(outlet::line(text).into_owned())
 }

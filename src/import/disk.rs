@@ -24,7 +24,7 @@ pub enum ImportError {
 }
 
 /// Longest file: an hour of two channels at 1000 samples a second as scopes write them is half of that.
-pub const LONGEST: u64 = 256 << 20;
+const LONGEST: u64 = 256 << 20;
 
 /// Reads a file of any program that can be one.
 pub fn read(path: &Path) -> Result<Source, ImportError> {

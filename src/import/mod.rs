@@ -10,7 +10,6 @@ mod sheet;
 mod text;
 mod units;
 
-pub use disk::{ImportError, Source, read};
-pub use samples::{Asked, ChannelColumn, Imported, TimeColumn, samples};
-pub use sheet::Sheet;
+pub use disk::read;
+pub use samples::{Asked, ChannelColumn, TimeColumn, samples};
 pub use units::{SignalUnit, TimeUnit};

@@ -136,7 +136,7 @@ pub fn samples(sheet: &Sheet, asked: &Asked, scale: Scale) -> Result<Imported, S
     }
     if rate_hz > MOST_HZ {
         let every = thinned(rate_hz);
-        let thin = |n: usize| (0..n).step_by(every);
+        let thin = |n: usize| (0..n).step_by(every as usize);
         codes = codes
             .iter()
             .map(|codes| thin(codes.len()).map(|k| codes[k]).collect())
@@ -144,9 +144,9 @@ pub fn samples(sheet: &Sheet, asked: &Asked, scale: Scale) -> Result<Imported, S
         t_us = thin(t_us.len()).map(|k| t_us[k]).collect();
         told.push(format!(
             "of {rate_hz:.0} samples a second every {every}th was taken, as a board of {:.0} would have read it",
-            rate_hz / every as f64
+            rate_hz / f64::from(every)
         ));
-        rate_hz /= every as f64;
+        rate_hz /= f64::from(every);
     }
     Ok(Imported {
         t_us,
@@ -161,8 +161,8 @@ pub fn samples(sheet: &Sheet, asked: &Asked, scale: Scale) -> Result<Imported, S
 
 /// How many samples become one.
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // above 1, and bounded by the rate
-fn thinned(rate_hz: f64) -> usize {
-    (rate_hz / ENOUGH_HZ).floor().max(1.0) as usize
+fn thinned(rate_hz: f64) -> u32 {
+    (rate_hz / ENOUGH_HZ).floor().max(1.0) as u32
 }
 
 /// The columns as a person would name them.

@@ -19,14 +19,6 @@ impl TimeUnit {
         }
     }
 
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::Seconds => "s",
-            Self::Milliseconds => "ms",
-            Self::Microseconds => "us",
-        }
-    }
-
     /// As a heading says it.
     pub(super) fn of(text: &str) -> Option<Self> {
         match text.to_lowercase().as_str() {

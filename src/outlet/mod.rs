@@ -7,7 +7,7 @@ mod standard;
 mod visible;
 
 pub use standard::{print, say, say_part, watched};
-pub use visible::{Shown, Visible, is_unseen, json_source, line};
+pub use visible::{Shown, Visible, json_source, line};
 
 /// Says a line on the standard error, as `eprintln!` would; when it cannot be written, nobody is there to read it, and the
 /// program goes on.

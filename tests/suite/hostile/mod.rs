@@ -1,2 +1,6 @@
 //! What others send, and what stands in the way: nothing gets in, nothing is lost. Each case with the words that must come.
+mod blocks;
+mod in_the_way;
 mod leaving;
+mod piped;
+mod without_end;

@@ -133,7 +133,7 @@ fn one(
     let name = name.unwrap_or(file);
     let json = args.json.then(|| serde_json::to_string(&assessment));
     Ok(Done {
-        line: BatchLine::of(&name.shown().to_string(), &assessment),
+        line: BatchLine::of(&name.shown(), &assessment),
         json: json.transpose()?,
         notes,
         outcome: assessment.verdict.into(),
