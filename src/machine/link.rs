@@ -50,6 +50,7 @@ impl Link {
         }
     }
 
+    #[allow(clippy::needless_pass_by_value)] // made where it is given
     pub(super) fn is(self, state: LinkState, why: impl Into<String>, next: Option<String>) -> Self {
         Self {
             state,

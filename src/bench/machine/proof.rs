@@ -6,6 +6,7 @@ use crate::capture;
 use crate::constants::Block;
 use crate::files::sha256;
 use crate::machine::ProofSeen;
+use crate::outlet::Shown;
 use crate::profile::{self, Profile};
 use crate::proof::{Fault, Marks};
 use measure::judge::Outcome;
@@ -31,8 +32,8 @@ impl Proved {
             return Ok(Self::Recording(Box::new(opened), marks));
         }
         let text = std::fs::read_to_string(path)
-            .map_err(|e| format!("cannot read {}: {e}", path.display()))?;
-        let said = serde_json::from_str(&text).map_err(|e| format!("{}: {e}", path.display()))?;
+            .map_err(|e| format!("cannot read {}: {e}", path.shown()))?;
+        let said = serde_json::from_str(&text).map_err(|e| format!("{}: {e}", path.shown()))?;
         Ok(Self::Said(said, sha256(text.as_bytes())))
     }
 

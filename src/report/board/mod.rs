@@ -62,7 +62,7 @@ fn cell(text: &str) -> String {
 fn part_list(controls: &[Control]) -> String {
     let mut text = "## Parts\n\n| n | what | where |\n| --- | --- | --- |\n".to_owned();
     for (n, what, place) in list(controls) {
-        let _ = write!(text, "| {n} | {} | {} |\n", cell(&what), cell(&place));
+        let _ = writeln!(text, "| {n} | {} | {} |", cell(&what), cell(&place));
     }
     text + "\nResistors of a quarter of a watt; 1 % where the fault limits rest on them, or the tolerance that the profile states.\n"
 }
@@ -70,9 +70,9 @@ fn part_list(controls: &[Control]) -> String {
 fn pins(controls: &[Control]) -> String {
     let mut text = "## Pins\n\n| pin | what |\n| --- | --- |\n".to_owned();
     for (control, line) in lines(controls) {
-        let _ = write!(
+        let _ = writeln!(
             text,
-            "| {} | {} of \"{}\" |\n",
+            "| {} | {} of \"{}\" |",
             line.pin,
             line.name,
             cell(&control.name)
@@ -158,7 +158,7 @@ fn checks(controls: &[Control], block: Option<&Block>) -> String {
     steps.push("Only now the controller, wheels off the ground, and `pedalproof prove` with and without `--faults`.".to_owned());
     let mut text = "## First power-up, with a meter, in this order\n\n".to_owned();
     for (n, step) in steps.iter().enumerate() {
-        let _ = write!(text, "{}. {step}\n", n + 1);
+        let _ = writeln!(text, "{}. {step}", n + 1);
     }
     text
 }
