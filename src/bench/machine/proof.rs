@@ -6,6 +6,7 @@ use crate::capture;
 use crate::constants::Block;
 use crate::files::sha256;
 use crate::machine::ProofSeen;
+use crate::outlet::Shown;
 use crate::profile::{self, Profile};
 use crate::proof::{Fault, Marks};
 use measure::judge::Outcome;
@@ -22,17 +23,21 @@ impl Proved {
     pub(super) fn of(path: &Path) -> Result<Self, String> {
         if is_csv(path) {
             let opened = capture::open(path).map_err(|e| e.to_string())?;
-            let beside = format!("{}.proof.json", path.display());
-            let marks = match std::fs::read_to_string(&beside) {
-                Ok(text) => Marks::from_json(&text).map_err(|e| format!("{beside}: {e}"))?,
+            let mut beside = path.as_os_str().to_owned();
+            beside.push(".proof.json");
+            let beside = Path::new(&beside);
+            let marks = match std::fs::read_to_string(beside) {
+                Ok(text) => {
+                    Marks::from_json(&text).map_err(|e| format!("{}: {e}", beside.shown()))?
+                }
                 Err(e) if e.kind() == std::io::ErrorKind::NotFound => Marks::default(),
-                Err(e) => return Err(format!("cannot read {beside}: {e}")),
+                Err(e) => return Err(format!("cannot read {}: {e}", beside.shown())),
             };
             return Ok(Self::Recording(Box::new(opened), marks));
         }
         let text = std::fs::read_to_string(path)
-            .map_err(|e| format!("cannot read {}: {e}", path.display()))?;
-        let said = serde_json::from_str(&text).map_err(|e| format!("{}: {e}", path.display()))?;
+            .map_err(|e| format!("cannot read {}: {e}", path.shown()))?;
+        let said = serde_json::from_str(&text).map_err(|e| format!("{}: {e}", path.shown()))?;
         Ok(Self::Said(said, sha256(text.as_bytes())))
     }
 

@@ -6,6 +6,7 @@ use super::proof::seen_of;
 use crate::capture;
 use crate::files::sha256;
 use crate::machine::{EvidenceKind, NewEvidence};
+use crate::outlet::Shown;
 use measure::units::Role;
 use serde_json::Value;
 use std::path::{Path, PathBuf};
@@ -13,14 +14,14 @@ use thiserror::Error;
 
 #[derive(Debug, Error)]
 pub enum SortError {
-    #[error("cannot read {}: {source}", path.display())]
+    #[error("cannot read {}: {source}", path.shown())]
     Unreadable {
         path: PathBuf,
         source: std::io::Error,
     },
     #[error(transparent)]
     Capture(#[from] capture::CaptureError),
-    #[error("{} is no recording, no constants file and no proof: {why}", path.display())]
+    #[error("{} is no recording, no constants file and no proof: {why}", path.shown())]
     Unknown { path: PathBuf, why: String },
 }
 

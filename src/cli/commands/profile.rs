@@ -183,14 +183,14 @@ fn write_out(write: &WriteProfile) -> anyhow::Result<()> {
         None => print(&written.to_json())?,
         Some(path) => {
             profile::create(path, &written)?;
-            eprintln!(
+            tell!(
                 "wrote {0}; explained by: pedalproof profile check {0}; its wiring: pedalproof wiring {0}",
-                path.display()
+                path.shown()
             );
         }
     }
     for note in written.cautions() {
-        eprintln!("note: {note}");
+        tell!("note: {note}");
     }
     Ok(())
 }

@@ -104,7 +104,7 @@ fn sheet(args: &ReportArgs) -> anyhow::Result<String> {
     let name = name.ok_or_else(|| {
         anyhow!(
             "{} names no profile: say with --profile what it is checked as",
-            args.capture.display()
+            args.capture.shown()
         )
     })?;
     let profile = input::profile(&name)?;
