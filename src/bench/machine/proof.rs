@@ -23,11 +23,15 @@ impl Proved {
     pub(super) fn of(path: &Path) -> Result<Self, String> {
         if is_csv(path) {
             let opened = capture::open(path).map_err(|e| e.to_string())?;
-            let beside = format!("{}.proof.json", path.display());
-            let marks = match std::fs::read_to_string(&beside) {
-                Ok(text) => Marks::from_json(&text).map_err(|e| format!("{beside}: {e}"))?,
+            let mut beside = path.as_os_str().to_owned();
+            beside.push(".proof.json");
+            let beside = Path::new(&beside);
+            let marks = match std::fs::read_to_string(beside) {
+                Ok(text) => {
+                    Marks::from_json(&text).map_err(|e| format!("{}: {e}", beside.shown()))?
+                }
                 Err(e) if e.kind() == std::io::ErrorKind::NotFound => Marks::default(),
-                Err(e) => return Err(format!("cannot read {beside}: {e}")),
+                Err(e) => return Err(format!("cannot read {}: {e}", beside.shown())),
             };
             return Ok(Self::Recording(Box::new(opened), marks));
         }

@@ -82,7 +82,12 @@ const ROOMS: &[Room] = &[
     ),
     (Program, "link", &["outlet", "units", "simulator"], SCREENS),
     // What a machine's evidence says is handed in: see `bench::machine`.
-    (Program, "machine", &["files", "judge", "profile"], SCREENS),
+    (
+        Program,
+        "machine",
+        &["outlet", "files", "judge", "profile"],
+        SCREENS,
+    ),
     (
         Program,
         "bench",
