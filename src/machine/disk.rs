@@ -42,7 +42,7 @@ fn hint(why: &io::Error) -> &'static str {
 
 /// Reads a machine.
 pub fn read(path: &Path) -> Result<Machine, MachineError> {
-    let text = std::fs::read_to_string(path).map_err(|source| MachineError::Unreadable {
+    let text = files::read_text(path).map_err(|source| MachineError::Unreadable {
         path: path.to_owned(),
         source,
     })?;

@@ -1,6 +1,7 @@
 //! [`Machine`] <-> text of `machine/1`.
 
 use super::types::{Control, Evidence, EvidenceKind, Machine, USUAL_MONTHS};
+use crate::outlet::json_source;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::path::{Component, Path};
@@ -66,7 +67,8 @@ impl Machine {
 
     /// Reads and checks its file's text.
     pub fn from_json(text: &str) -> Result<Self, InvalidMachine> {
-        let reader = &mut serde_json::Deserializer::from_str(text);
+        let text = json_source(text);
+        let reader = &mut serde_json::Deserializer::from_str(&text);
         let json = |place: String, source| InvalidMachine::Json { place, source };
         let file: File = serde_path_to_error::deserialize(&mut *reader)
             .map_err(|e| json(e.path().to_string(), e.into_inner()))?;

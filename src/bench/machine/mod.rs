@@ -173,7 +173,7 @@ impl Looker<'_> {
         evidence: &Evidence,
         judged: &[Judged],
     ) -> (FileState, Result<BlockSeen, String>, Option<Block>) {
-        let text = match std::fs::read_to_string(self.path(&evidence.file)) {
+        let text = match files::read_text(&self.path(&evidence.file)) {
             Ok(text) => text,
             Err(e) => {
                 let why = format!("cannot read {}: {e}", evidence.file);
@@ -225,7 +225,7 @@ impl Looker<'_> {
         match machine.block_before(at) {
             Some(before) if Some(before) != machine.newest_block() => {
                 let path = self.path(&machine.evidence[before].file);
-                let text = std::fs::read_to_string(path).ok()?;
+                let text = files::read_text(path).ok()?;
                 read_block(&text).ok().map(|read| read.block)
             }
             _ => newest.cloned(),

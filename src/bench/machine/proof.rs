@@ -4,9 +4,9 @@ use super::measured::{Judged, is_csv, shown};
 use crate::bench::proof::{ProofOptions, prove_file};
 use crate::capture;
 use crate::constants::Block;
-use crate::files::sha256;
+use crate::files::{self, sha256};
 use crate::machine::ProofSeen;
-use crate::outlet::Shown;
+use crate::outlet::{Shown, json_source};
 use crate::profile::{self, Profile};
 use crate::proof::{Fault, Marks};
 use measure::judge::Outcome;
@@ -26,7 +26,7 @@ impl Proved {
             let mut beside = path.as_os_str().to_owned();
             beside.push(".proof.json");
             let beside = Path::new(&beside);
-            let marks = match std::fs::read_to_string(beside) {
+            let marks = match files::read_text(beside) {
                 Ok(text) => {
                     Marks::from_json(&text).map_err(|e| format!("{}: {e}", beside.shown()))?
                 }
@@ -35,10 +35,13 @@ impl Proved {
             };
             return Ok(Self::Recording(Box::new(opened), marks));
         }
-        let text = std::fs::read_to_string(path)
-            .map_err(|e| format!("cannot read {}: {e}", path.shown()))?;
-        let said = serde_json::from_str(&text).map_err(|e| format!("{}: {e}", path.shown()))?;
-        Ok(Self::Said(said, sha256(text.as_bytes())))
+        let unreadable = |e| format!("cannot read {}: {e}", path.shown());
+        let bytes = files::read(path, files::LONGEST_TEXT).map_err(unreadable)?;
+        let sha256 = sha256(&bytes);
+        let text = files::text_of(bytes).map_err(unreadable)?;
+        let said = serde_json::from_str(&json_source(&text))
+            .map_err(|e| format!("{}: {e}", path.shown()))?;
+        Ok(Self::Said(said, sha256))
     }
 
     pub(super) fn sha256(&self) -> &str {

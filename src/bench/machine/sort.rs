@@ -49,7 +49,7 @@ pub fn sort(path: &Path, file: String, asked: Option<&str>) -> Result<NewEvidenc
             profile: unit.profile,
         });
     }
-    let text = std::fs::read_to_string(path).map_err(|source| SortError::Unreadable {
+    let text = files::read_text(path).map_err(|source| SortError::Unreadable {
         path: path.to_owned(),
         source,
     })?;
