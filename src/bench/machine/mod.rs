@@ -12,7 +12,7 @@ use super::diagnosis::looked;
 use crate::capture::{self, Capture};
 use crate::constants::{Block, layout};
 use crate::diagnose::WiringDanger;
-use crate::files::sha256;
+use crate::files::{self, sha256};
 use crate::machine::{
     BlockSeen, CaptureSeen, Control, Ends, Evidence, EvidenceKind, FileState, Machine, ProofSeen,
     Seen, SeenControl, WiringSeen,
@@ -225,7 +225,7 @@ impl Looker<'_> {
         match machine.block_before(at) {
             Some(before) if Some(before) != machine.newest_block() => {
                 let path = self.path(&machine.evidence[before].file);
-                let text = files::read_text(path).ok()?;
+                let text = files::read_text(&path).ok()?;
                 read_block(&text).ok().map(|read| read.block)
             }
             _ => newest.cloned(),

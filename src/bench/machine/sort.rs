@@ -4,7 +4,7 @@ use super::block::read_block;
 use super::measured::is_csv;
 use super::proof::seen_of;
 use crate::capture;
-use crate::files::sha256;
+use crate::files::{self, sha256};
 use crate::machine::{EvidenceKind, NewEvidence};
 use crate::outlet::Shown;
 use measure::units::Role;
