@@ -28,6 +28,7 @@ impl LinkState {
 
 /// One thing that must stand before the machine moves.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[allow(clippy::struct_field_names)] // the key of the JSON (DESIGN 4.9)
 pub struct Link {
     /// `control NAME`, `wiring NAME`, `constants`, `output proof`, `fault proof`, `check due`.
     pub link: String,
@@ -55,7 +56,7 @@ impl Link {
         Self {
             state,
             why: shown(&why.into()),
-            next: next.as_deref().map(shown),
+            next: next.map(|next| shown(&next)),
             ..self
         }
     }
