@@ -5,6 +5,7 @@
 //! ```text
 //! link -> bench -> capture -> measure -> judge -> report / tui / record
 //!                    wiring -> constants -> firmware core <- twin
+//!                    machine: what stands of all that, and what is next
 //! ```
 #![cfg_attr(
     test,
@@ -39,6 +40,7 @@ cfg_if::cfg_if! {
         pub mod firmware;
         pub mod import;
         pub mod link;
+        pub mod machine;
         pub mod outlet;
         pub mod profile;
         pub mod proof;
@@ -57,6 +59,7 @@ cfg_if::cfg_if! {
         mod firmware;
         mod import;
         mod link;
+        mod machine;
         mod outlet;
         mod profile;
         mod proof;

@@ -1,13 +1,13 @@
 //! A diagnosis of a capture: its causes each time, the dangers of its wiring once for each profile.
 
 use crate::capture::Capture;
-use crate::diagnose::{Case, Diagnosis, WiringDanger, dangers, diagnose};
+use crate::diagnose::{Case, Dangers, Diagnosis, WiringDanger, dangers, diagnose};
 use crate::profile::Profile;
 use measure::units::{Role, Track};
 use std::sync::{Mutex, PoisonError};
 
 /// What was looked at, and what came of it. A fault table takes up to seconds, and a run asks for it twice a second.
-type Looked = (Profile, u32, Vec<WiringDanger>);
+type Looked = (Profile, u32, Dangers);
 
 static LOOKED: Mutex<Vec<Looked>> = Mutex::new(Vec::new());
 /// Profiles that are remembered.
@@ -26,7 +26,7 @@ pub(super) fn of(capture: &Capture, case: &Case<'_>) -> Diagnosis {
 
 /// The dangers of a profile's wiring, each with the capture's own name of its channel.
 fn of_wiring(profile: &Profile, capture: &Capture) -> Vec<WiringDanger> {
-    let mut dangers = looked(profile, capture.meta.board.bits);
+    let mut dangers = looked(profile, capture.meta.board.bits).worst;
     for danger in &mut dangers {
         let mut channels = capture.meta.channels.iter();
         let named = channels.find(|(_, meta)| {
@@ -40,7 +40,8 @@ fn of_wiring(profile: &Profile, capture: &Capture) -> Vec<WiringDanger> {
     dangers
 }
 
-fn looked(profile: &Profile, bits: u32) -> Vec<WiringDanger> {
+/// The dangers of a profile's wiring, remembered.
+pub(super) fn looked(profile: &Profile, bits: u32) -> Dangers {
     let mut looked = LOOKED.lock().unwrap_or_else(PoisonError::into_inner);
     let known = looked
         .iter()

@@ -11,6 +11,7 @@ mod derive;
 mod diagnosis;
 mod direction;
 mod examples;
+mod machine;
 mod plug;
 mod proof;
 mod run;
@@ -21,9 +22,10 @@ pub use derive::{DeriveOptions, derive};
 #[cfg(feature = "inside")]
 pub use examples::simulated_capture;
 pub use examples::{write_capture, write_examples};
+pub use machine::{look, machine_profile, sort};
 pub use proof::{
     BANDS, Dwell, FaultSeen, FlashedBoard, Hand, ProofColumns, ProofNow, ProofOptions, ProofPoint,
-    ProofWatch, band, foretold, prove_file, trolley_block,
+    ProofWatch, band, flashed_recording, foretold, prove_file, trolley_block,
 };
 pub use run::{
     Batch, LinkState, Plan, Recorded, Run, RunCommand, RunEvent, Setup, StepFound, StreamHealth,

@@ -10,6 +10,7 @@ use super::commands::{
     examples::ExamplesArgs,
     history::HistoryArgs,
     import::ImportArgs,
+    machine::MachineArgs,
     man_pages::{CompletionsArgs, ManArgs},
     profile::ProfileArgs,
     prove::ProveArgs,
@@ -75,6 +76,7 @@ pub(super) enum Command {
     /// The built-in profiles; check one, start one from captures, or print the schema
     Profile(ProfileArgs),
     History(HistoryArgs),
+    Machine(MachineArgs),
     /// Write out the example captures: simulated controls of four trolleys, and one lever over five seasons
     Examples(ExamplesArgs),
     Report(ReportArgs),

@@ -17,8 +17,8 @@ use crate::outlet::{Shown, say_part, tell};
 use args::{Arguments, Command};
 use clap::{CommandFactory, Parser};
 use commands::{
-    assess, blend, board, constants, demo, examples, history, import, man_pages, ports, profile,
-    prove, record, report, wiring,
+    assess, blend, board, constants, demo, examples, history, import, machine, man_pages, ports,
+    profile, prove, record, report, wiring,
 };
 use outcome::{Outcome, error_message};
 use std::ffi::OsString;
@@ -85,6 +85,7 @@ fn dispatch(mut arguments: Arguments) -> anyhow::Result<Outcome> {
         Some(Command::Record(args)) => record::run(args, arguments.screen.baud()),
         Some(Command::Assess(args)) => assess::run(&args),
         Some(Command::History(args)) => history::run(&args),
+        Some(Command::Machine(args)) => machine::run(&args, &arguments.screen),
         Some(Command::Examples(args)) => examples::run(&args),
         Some(Command::Report(args)) => report::run(&args),
         Some(Command::Import(args)) => import::run(*args),

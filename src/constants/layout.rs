@@ -106,6 +106,12 @@ pub fn check_sum(bytes: &[u8]) -> u16 {
     CRC.checksum(bytes)
 }
 
+/// The check sum that a block ends with.
+pub fn crc_of(block: &Block) -> u16 {
+    let bytes = to_bytes(block);
+    check_sum(&bytes[..bytes.len().saturating_sub(2)])
+}
+
 /// Writes the numbers of one part.
 struct Writer {
     bytes: Vec<u8>,

@@ -12,14 +12,24 @@ const MOST: usize = 3;
 /// More command than asked, in percent, that is a danger: what tolerances do anyway stays below. Common practice, no source.
 const MUCH_PCT: f64 = 5.0;
 
+/// The dangers of a profile's wiring.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Dangers {
+    /// The worst first.
+    pub worst: Vec<WiringDanger>,
+    /// Those that ask for more while the control stands at its zero end, and that nothing notices there: no block is made with them
+    /// (DESIGN 4.6).
+    pub at_rest: Vec<WiringDanger>,
+}
+
 /// The dangers of a profile's wiring on a board of so many bits; channels are named by their track: `track 1`. Takes as long
 /// as `wiring` does.
-pub fn dangers(profile: &Profile, bits: u32) -> Vec<WiringDanger> {
+pub fn dangers(profile: &Profile, bits: u32) -> Dangers {
     let Ok(report) = WiringReport::of(&profile.control_wiring(bits)) else {
-        return Vec::new();
+        return Dangers::default();
     };
     let zero = report.zero_command_at;
-    let mut found: Vec<(f64, usize, WiringDanger)> = Vec::new();
+    let mut found: Vec<Found> = Vec::new();
     for track in &report.tracks {
         let name = format!("track {}", track.track);
         // What comes by degrees or is misconnected is the wiring page's: a part that is measured has neither.
@@ -27,19 +37,38 @@ pub fn dangers(profile: &Profile, bits: u32) -> Vec<WiringDanger> {
         let rows = rows.filter(|row| row.missed() && row.fault.places_thresholds());
         found.extend(rows.filter_map(|row| {
             let unseen = Unseen::of(row, zero)?;
-            let much = unseen.much.round();
-            Some((much, order(row.fault), danger(track, row, &unseen, &name)))
+            Some(Found {
+                much: unseen.much.round(),
+                order: order(row.fault),
+                at_rest: unseen.at_rest,
+                danger: danger(track, row, &unseen, &name),
+            })
         }));
     }
-    found.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+    found.sort_by(|a, b| b.much.total_cmp(&a.much).then(a.order.cmp(&b.order)));
+    Dangers {
+        worst: told(found.iter()),
+        at_rest: told(found.iter().filter(|found| found.at_rest)),
+    }
+}
+
+struct Found {
+    much: f64,
+    order: usize,
+    at_rest: bool,
+    danger: WiringDanger,
+}
+
+/// The first few, each once.
+fn told<'a>(found: impl Iterator<Item = &'a Found>) -> Vec<WiringDanger> {
     let mut dangers: Vec<WiringDanger> = Vec::new();
-    for (.., danger) in found {
+    for Found { danger, .. } in found {
         let same = |had: &WiringDanger| {
             (&had.channel, &had.reads, &had.caught)
                 == (&danger.channel, &danger.reads, &danger.caught)
         };
         if dangers.len() < MOST && !dangers.iter().any(same) {
-            dangers.push(danger);
+            dangers.push(danger.clone());
         }
     }
     dangers
@@ -58,6 +87,8 @@ fn order(fault: Fault) -> usize {
 struct Unseen {
     /// Most command too much, percent; at the zero end it counts double: that is where nobody expects it.
     much: f64,
+    /// Whether it does so at the zero end.
+    at_rest: bool,
     /// Command that it is taken for, percent; `None` when the pin floats.
     reads: Option<(f64, f64)>,
 }
@@ -72,6 +103,7 @@ impl Unseen {
         if row.class == Class::Floats {
             return row.pair_shows_at_pct.is_none().then_some(Self {
                 much: 200.0,
+                at_rest: true,
                 reads: None,
             });
         }
@@ -81,14 +113,16 @@ impl Unseen {
             let more = point.command_pct? - asked;
             (more > MUCH_PCT).then_some((point.command_pct?, more, asked))
         });
-        let (low, high, much) = too_much
+        let (low, high, much, at_rest) = too_much
             .map(|(command, more, asked)| {
-                let weight = if asked < MUCH_PCT { 2.0 } else { 1.0 };
-                (command, command, more * weight)
+                let at_rest = asked < MUCH_PCT;
+                let weight = if at_rest { 2.0 } else { 1.0 };
+                (command, command, more * weight, at_rest)
             })
-            .reduce(|a, b| (a.0.min(b.0), a.1.max(b.1), a.2.max(b.2)))?;
+            .reduce(|a, b| (a.0.min(b.0), a.1.max(b.1), a.2.max(b.2), a.3 || b.3))?;
         Some(Self {
             much,
+            at_rest,
             reads: Some((low, high)),
         })
     }
@@ -163,7 +197,7 @@ mod tests {
 
     fn of(name: &str) -> Vec<WiringDanger> {
         let profile = profile::find(name).unwrap();
-        dangers(&profile, 10)
+        dangers(&profile, 10).worst
     }
 
     /// By hand: 1.5 k + 19.2 k above the wiper and 100 k below it, of 5 V, at rest: 848 of 1023, where full is 885.

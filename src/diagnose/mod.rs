@@ -19,7 +19,7 @@ mod types;
 mod weigh;
 mod words;
 
-pub use dangers::dangers;
+pub use dangers::{Dangers, dangers};
 pub use types::{ActsTowards, Cause, CauseWord, Confidence, Diagnosis, WiringDanger};
 
 use crate::profile::Profile;

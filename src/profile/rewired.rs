@@ -17,10 +17,29 @@ impl Profile {
     /// size of its span.
     #[must_use]
     pub fn rewired(&self, changes: &[(Track, &Recommendation)]) -> Self {
+        let wired = changes.iter().map(|(track, change)| {
+            let limits = [change.rest_ratio, change.full_ratio];
+            (*track, change.wiring, limits)
+        });
+        let mut profile = self.with_wiring(&wired.collect::<Vec<_>>());
+        let words = changes
+            .iter()
+            .filter(|(track, _)| self.tracks.contains_key(track))
+            .map(|(track, change)| format!("track {track}: {}", change.change));
+        let words: Vec<String> = words.collect();
+        profile.name = format!("{}, rewired", self.name);
+        let before = self.comment.as_ref();
+        let before = before.map_or_else(String::new, |comment| format!(" Before: {comment}"));
+        profile.comment = Some(format!("Rewired: {}.{before}", words.join("; ")));
+        profile
+    }
+
+    /// The same with these tracks wired so, the limits on their ends as given, and what else depends on the sign or size of
+    /// a span.
+    pub(super) fn with_wiring(&self, changes: &[(Track, Wiring, [EndLimits; 2])]) -> Self {
         let mut profile = self.clone();
-        let mut words = Vec::new();
         let mut scales = BTreeMap::new();
-        for (track, change) in changes {
+        for (track, wiring, limits) in changes {
             let Some(part) = profile.tracks.get_mut(track) else {
                 continue;
             };
@@ -28,14 +47,14 @@ impl Profile {
                 let hookup = Hookup::new(wiring?, self.supply_mv, ANY_BITS).ok()?;
                 Some(Curve::of(&hookup).span())
             };
-            let scale = span(Some(change.wiring))
+            let scale = span(Some(*wiring))
                 .zip(span(part.wiring))
                 .map_or(1.0, |(after, before)| after / before);
             scales.insert(*track, scale);
-            part.wiring = Some(change.wiring);
+            part.wiring = Some(*wiring);
             for (name, limits) in [
-                (FigureName::RestRatio, change.rest_ratio),
-                (FigureName::FullRatio, change.full_ratio),
+                (FigureName::RestRatio, limits[0]),
+                (FigureName::FullRatio, limits[1]),
             ] {
                 put(&mut part.limits, name, limits);
                 if let Some(reason) = part.reasons.get_mut(&name) {
@@ -43,7 +62,6 @@ impl Profile {
                 }
             }
             rescale(&mut part.limits, FigureName::SpanCode, scale);
-            words.push(format!("track {track}: {}", change.change));
         }
         if let Some(pair) = &mut profile.pair {
             let of = |track| scales.get(&track).copied().unwrap_or(1.0);
@@ -53,10 +71,6 @@ impl Profile {
                 pair.limits.remove(&FigureName::TrackOffset);
             }
         }
-        profile.name = format!("{}, rewired", self.name);
-        let before = self.comment.as_ref();
-        let before = before.map_or_else(String::new, |comment| format!(" Before: {comment}"));
-        profile.comment = Some(format!("Rewired: {}.{before}", words.join("; ")));
         profile
     }
 }

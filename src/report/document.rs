@@ -58,6 +58,8 @@ pub(super) enum Block<'a> {
     Terms(Vec<(String, String)>),
     Findings(Vec<FindingRow>),
     Table(Table),
+    /// A table that few look at: on a page it opens on request, and is not printed.
+    Folded(Table),
     Picture(Picture<'a>),
 }
 

@@ -15,7 +15,28 @@ pub struct UnitLine {
     pub newest: Head,
 }
 
-pub fn units(units: &[UnitLine]) -> Document<'static> {
+/// The units of each machine under its name, then those of none; without a machine one list.
+pub fn units(machines: &[(String, Vec<UnitLine>)], others: &[UnitLine]) -> Document<'static> {
+    if machines.is_empty() {
+        return Document {
+            intro: vec![Block::Table(list(others))],
+            ..Document::default()
+        };
+    }
+    let rest = (!others.is_empty()).then(|| ("of no machine here".to_owned(), others));
+    let all = machines
+        .iter()
+        .map(|(name, units)| (name.clone(), &units[..]));
+    let sections = all
+        .chain(rest)
+        .map(|(name, units)| Section::new(name, vec![Block::Table(list(units))]));
+    Document {
+        sections: sections.collect(),
+        ..Document::default()
+    }
+}
+
+fn list(units: &[UnitLine]) -> Table {
     let rows = units.iter().map(|one| {
         vec![
             one.tag.clone().into(),
@@ -25,14 +46,10 @@ pub fn units(units: &[UnitLine]) -> Document<'static> {
             one.newest.unit().profile.as_deref().unwrap_or(DASH).into(),
         ]
     });
-    let table = Table {
+    Table {
         columns: columns(["unit", "last taken", "verdict", ">records", "profile"]),
         rows: rows.collect(),
         ..Table::default()
-    };
-    Document {
-        intro: vec![Block::Table(table)],
-        ..Document::default()
     }
 }
 

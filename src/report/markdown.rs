@@ -41,7 +41,7 @@ fn block(block: &Block<'_>) -> String {
             list(&rows.collect::<Vec<_>>())
         }
         Block::Findings(rows) => findings(rows),
-        Block::Table(one) => table(one),
+        Block::Table(one) | Block::Folded(one) => table(one),
         Block::Picture(picture) if picture.ascii.is_empty() => String::new(),
         Block::Picture(picture) => {
             format!(

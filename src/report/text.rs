@@ -101,7 +101,7 @@ impl Page {
                 }
             }
             Block::Findings(rows) => rows.iter().for_each(|row| self.finding(row)),
-            Block::Table(table) => self.table(table),
+            Block::Table(table) | Block::Folded(table) => self.table(table),
             Block::Picture(picture) => {
                 self.gap = true;
                 picture.ascii.lines().for_each(|line| self.line(line));

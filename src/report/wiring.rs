@@ -113,7 +113,7 @@ fn track(track: &TrackReport, within: f64) -> Vec<Block<'static>> {
             windows.valid_code[0], windows.valid_code[1], windows.valid.low, windows.valid.high
         )),
         Block::List("", thresholds(windows).to_vec()),
-        Block::Table(faults(&track.faults, within)),
+        Block::Folded(faults(&track.faults, within)),
     ]);
     if !track.hidden.is_empty() {
         let missed = track.hidden.iter();

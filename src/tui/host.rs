@@ -2,6 +2,7 @@
 
 use crate::bench::{Batch, RunCommand, RunEvent};
 use crate::constants::Block;
+use crate::machine::Link;
 use crate::profile::Profile;
 use crate::proof::Marks;
 use crate::record::{Assessment, Earlier};
@@ -45,6 +46,40 @@ pub struct Choice {
     pub tag: Option<String>,
     /// What to hold the unit against; absent for figures without a verdict.
     pub profile: Option<Profile>,
+    /// The machine's control that it is measured as; absent for a part of no machine.
+    pub control: Option<String>,
+}
+
+/// A control of the machine that is to be measured.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Part {
+    /// What the machine calls it.
+    pub control: String,
+    pub tag: String,
+    pub profile: Profile,
+}
+
+/// What is next for a machine.
+#[derive(Debug, Clone, PartialEq)]
+pub enum MachineTask {
+    Measure(Box<Part>),
+    /// To read what a wiring hides, as a board of so many bits reads it.
+    Wiring(Box<Profile>, u32),
+    /// To make the constants of all its controls.
+    Constants,
+    Prove(Box<BlockOffer>, ProofRound),
+    Nothing,
+}
+
+/// A machine as its page shows it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MachinePage {
+    pub name: String,
+    pub links: Vec<Link>,
+    /// What is next, in words.
+    pub next: String,
+    pub task: MachineTask,
+    pub ready: bool,
 }
 
 /// A unit of which records are kept.
@@ -68,8 +103,8 @@ pub enum Subject {
     Unit(String),
     /// The wiring of a profile with its single faults, as a board of so many bits reads it.
     Wiring(Box<Profile>, u32),
-    /// The constants of the unit of a capture that was saved, as this profile's: made, written beside it and told.
-    Constants(Box<Profile>, PathBuf),
+    /// The constants of all controls of the machine: made, written, added to it and told.
+    Constants,
 }
 
 /// An earlier run of a unit.
@@ -206,6 +241,9 @@ pub trait Host {
 
     /// The blocks that can be looked at and proved against; fails with why not and what to do, in words.
     fn blocks(&mut self) -> Job<Vec<BlockOffer>>;
+
+    /// Looks at the machine and everything that belongs to it; fails with why not and what to do, in words.
+    fn machine(&mut self) -> Job<MachinePage>;
 
     /// Begins the run of a proof.
     ///

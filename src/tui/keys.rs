@@ -5,6 +5,7 @@ use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 /// What the person is in front of: decides which keys mean something.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Situation {
+    Machine,
     Sources,
     Unit,
     Live,
@@ -103,14 +104,14 @@ use Action as A;
 use KeyCode as K;
 use Press::{Control, Digit, Key, Text};
 use Situation::{
-    Blend, Blocks, Earlier, EndRun, Ended, Help, Live, Page, ProveAsk, Proved, Proving, Sources,
-    Station, Unit, Units,
+    Blend, Blocks, Earlier, EndRun, Ended, Help, Live, Machine, Page, ProveAsk, Proved, Proving,
+    Sources, Station, Unit, Units,
 };
 
 const BENCH: &[Situation] = &[Live, Ended];
 const ANYWHERE: &[Situation] = &[
-    Sources, Unit, Live, Ended, Help, EndRun, Station, Earlier, Units, Page, Blocks, Blend,
-    ProveAsk, Proving, Proved,
+    Machine, Sources, Unit, Live, Ended, Help, EndRun, Station, Earlier, Units, Page, Blocks,
+    Blend, ProveAsk, Proving, Proved,
 ];
 
 macro_rules! bindings {
@@ -127,6 +128,9 @@ bindings! {
     &[Key(K::Char('e'))], StopRun, &[EndRun], "e", "end, show what it says", "";
     &[Key(K::Char('q')), Control('c')], Leave, &[EndRun], "q", "end and leave", "";
     &[Key(K::Esc), Key(K::Enter)], Back, &[EndRun], "esc", "go on", "";
+    &[Key(K::Enter)], Accept, &[Machine], "enter", "do what is next", "begin what is next for the machine";
+    &[Key(K::Char('r'))], Rescan, &[Machine], "r", "look again", "look at everything of the machine again";
+    &[Key(K::Char('n'))], Another, &[Machine], "n", "another part", "measure a part that is not the machine's";
     &[Key(K::Enter)], Accept, &[Sources], "enter", "choose", "choose the source under the pointer";
     &[Key(K::Enter)], Accept, &[Unit], "enter", "begin", "begin with this unit and profile";
     &[Key(K::Enter)], Accept, &[Station], "enter", "it stands there", "take what was typed";
@@ -163,7 +167,7 @@ bindings! {
     &[Key(K::F(2))], Wiring, &[Unit], "f2", "its wiring", "the profile's wiring and single faults";
     &[Key(K::F(3))], Units, &[Unit], "f3", "units kept", "the units kept, with their last verdict";
     &[Text], Type, &[Unit, Station, ProveAsk], "", "", "";
-    &[Key(K::Char('?')), Key(K::F(1)), Key(K::Char('h'))], Help, &[Sources, Live, Ended, Blend, Proving, Proved], "?", "explain", "explain the figure; list keys";
+    &[Key(K::Char('?')), Key(K::F(1)), Key(K::Char('h'))], Help, &[Machine, Sources, Live, Ended, Blend, Proving, Proved], "?", "explain", "explain the figure; list keys";
     &[Key(K::Char('k'))], Skip, &[Live], "k", "skip step", "leave this step out";
     &[Key(K::Char('r'))], Repeat, &[Live], "r", "repeat step", "do this step again";
     &[Key(K::Char('p'))], Station, &[Live], "p", "", "enter a known position";
@@ -173,10 +177,10 @@ bindings! {
     &[Key(K::Char('g'))], Constants, &[Ended], "g", "constants", "save, and write constants";
     &[Key(K::Char('n'))], Another, &[Ended], "n", "next unit", "another unit or source";
     &[Key(K::Char('q')), Control('c')], End, &[Live], "q", "end", "end the run; asks first";
-    &[Key(K::Char('q')), Control('c')], Leave, &[Ended, Sources, Proved], "q", "leave", "leave the program";
+    &[Key(K::Char('q')), Control('c')], Leave, &[Ended, Machine, Sources, Proved], "q", "leave", "leave the program";
     &[Key(K::Esc)], Leave, &[Sources], "", "", "";
     &[Control('c')], Leave, &[Unit, Help, Station, Earlier, Units, Page, Blocks, Blend, ProveAsk], "", "", "";
-    &[Key(K::Char('u'))], Units, &[Sources], "u", "units", "the units kept, with their last verdict";
+    &[Key(K::Char('u'))], Units, &[Machine, Sources], "u", "units", "the units kept, with their last verdict";
     &[Key(K::Char('t'))], Picture, BENCH, "t", "picture", "the next picture";
     &[Key(K::Char('c'))], Compare, BENCH, "c", "compare", "lay an earlier run under";
     &[Key(K::Char('b'))], Align, BENCH, "b", "", "earlier run by step, or start";
@@ -196,7 +200,7 @@ bindings! {
     &[Key(K::Char('a'))], AllFigures, BENCH, "a", "all figures", "all figures, or those of use";
     &[Key(K::Char('u'))], Units, BENCH, "u", "units", "the units kept";
     &[Key(K::Char('i'))], Wiring, BENCH, "i", "wiring", "the wiring, and what breaks";
-    &[Key(K::Char('o'))], Blocks, &[Sources, Live, Ended], "o", "outputs", "a block's outputs; proving it";
+    &[Key(K::Char('o'))], Blocks, &[Machine, Sources, Live, Ended], "o", "outputs", "a block's outputs; proving it";
     &[Control('z')], Suspend, ANYWHERE, "ctrl-z", "", "to the shell; `fg` comes back";
 }
 

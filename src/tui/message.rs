@@ -1,8 +1,8 @@
 //! What happens to the screen, and what it asks for.
 
 use super::host::{
-    BlockOffer, Choice, EarlierOffer, EarlierRun, ProofChoice, ProofRecording, ProofResult,
-    ProofRound, SourceOffer, Subject, UnitSummary,
+    BlockOffer, Choice, EarlierOffer, EarlierRun, MachinePage, Part, ProofChoice, ProofRecording,
+    ProofResult, ProofRound, SourceOffer, Subject, UnitSummary,
 };
 use super::keys::Action;
 use super::list::Listed;
@@ -34,6 +34,7 @@ pub enum Message {
     Fetched(Box<Result<EarlierRun, String>>),
     Saved(Result<String, String>),
     Blocks(Result<Vec<BlockOffer>, String>),
+    Machine(Box<Result<MachinePage, String>>),
     ProofStarted(Result<(), String>),
     Proved(Box<ProofRecording>, Result<ProofResult, String>),
     Terminate,
@@ -62,6 +63,8 @@ pub enum Effect {
     Earlier(String),
     Fetch(Box<EarlierOffer>),
     Blocks,
+    /// Look at the machine; comes back as [`Message::Machine`].
+    Machine,
     /// Begin a proof; comes back as [`Message::ProofStarted`].
     Prove(Box<ProofChoice>),
     /// Judge a proof; comes back as [`Message::Proved`].
@@ -83,6 +86,8 @@ pub enum Request {
     /// To name the unit at this source.
     Unit(Box<SourceOffer>),
     Begin(Box<Choice>),
+    /// To choose a source for this control of the machine.
+    Measure(Box<Part>),
     /// A page to read, or why there is none.
     Page(Result<Box<Subject>, &'static str>),
     /// To type a known position; this one is asked for.

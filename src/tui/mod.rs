@@ -17,9 +17,9 @@ mod theme;
 mod view;
 
 pub use host::{
-    BlockOffer, Choice, EarlierOffer, EarlierRun, EarlierTrace, Host, Job, ProofChoice,
-    ProofRecording, ProofResult, ProofRound, RunHandles, SourceKind, SourceOffer, Subject,
-    UnitSummary,
+    BlockOffer, Choice, EarlierOffer, EarlierRun, EarlierTrace, Host, Job, MachinePage,
+    MachineTask, Part, ProofChoice, ProofRecording, ProofResult, ProofRound, RunHandles,
+    SourceKind, SourceOffer, Subject, UnitSummary,
 };
 pub use shell::{Ending, Opening, show};
 pub use terminal::Mouse;

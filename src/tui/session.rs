@@ -27,6 +27,8 @@ pub struct Session {
     pub profiles: Vec<Profile>,
     /// The run on the screen, or the last one.
     pub run: Run,
+    /// Whether a machine is open: its runs and proofs are saved and added to it by themselves.
+    pub machine: bool,
     /// Whether the person wants to leave as soon as the run has ended.
     pub leaving: bool,
     pub height: Height,

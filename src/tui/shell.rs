@@ -41,6 +41,8 @@ const AT_A_TIME: usize = WAITING;
 pub enum Opening {
     /// The list of sources, with the profiles that can be chosen, the likeliest first.
     Choose(Vec<Profile>),
+    /// The page of a machine, with the profiles that can be chosen for another part.
+    Machine(Vec<Profile>),
     /// A run that has begun.
     Run {
         handles: RunHandles,
@@ -152,6 +154,11 @@ impl<'a> EffectRunner<'a> {
                 update(&mut state, Message::Sources(self.host.sources()));
                 state
             }
+            Opening::Machine(profiles) => {
+                let state = State::at_machine(theme, profiles);
+                self.look_up(&state, Effect::Machine);
+                state
+            }
             Opening::Run {
                 handles,
                 profile,
@@ -194,6 +201,9 @@ impl<'a> EffectRunner<'a> {
                 spawn(post, job, |answer| Message::Fetched(Box::new(answer)));
             }
             Effect::Blocks => spawn(post, self.host.blocks(), Message::Blocks),
+            Effect::Machine => spawn(post, self.host.machine(), |answer| {
+                Message::Machine(Box::new(answer))
+            }),
             Effect::Judge(recording) => spawn(post, self.host.judge(&recording), |answer| {
                 Message::Proved(recording, answer)
             }),
@@ -232,6 +242,7 @@ impl<'a> EffectRunner<'a> {
                 | Effect::Earlier(_)
                 | Effect::Fetch(_)
                 | Effect::Blocks
+                | Effect::Machine
                 | Effect::Judge(_) => {
                     self.look_up(state, effect);
                     continue;

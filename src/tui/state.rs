@@ -6,7 +6,8 @@ use super::keys::{self, Action, Situation};
 use super::message::{Effect, Message, Request};
 use super::run::{Phase, Run};
 use super::screens::{
-    Bench, Blend, Blocks, Earlier, Page, Prove, ProveAsk, Screen, Sources, Station, Unit, Units,
+    Bench, Blend, Blocks, Earlier, Machine, Page, Prove, ProveAsk, Screen, Sources, Station, Unit,
+    Units,
 };
 use super::session::{Height, Session};
 use super::theme::Theme;
@@ -29,6 +30,14 @@ impl State {
         Self::new(theme, profiles, run, Screen::Sources(Sources::default()))
     }
 
+    /// A screen at the page of a machine.
+    pub fn at_machine(theme: Theme, profiles: Vec<Profile>) -> Self {
+        let run = Run::new(String::new(), None, None, Duration::ZERO);
+        let mut state = Self::new(theme, profiles, run, Screen::Machine(Machine::default()));
+        state.session.machine = true;
+        state
+    }
+
     /// A screen at a run that has begun.
     pub fn at_run(
         theme: Theme,
@@ -47,6 +56,7 @@ impl State {
                 clock: Duration::ZERO,
                 profiles,
                 run,
+                machine: false,
                 leaving: false,
                 height: Height::default(),
                 all_figures: false,
@@ -81,7 +91,10 @@ impl State {
 
     /// Whether there is a list of sources to go back to.
     pub(super) fn can_choose(&self) -> bool {
-        matches!(self.screens.first(), Some(Screen::Sources(_)))
+        matches!(
+            self.screens.first(),
+            Some(Screen::Sources(_) | Screen::Machine(_))
+        )
     }
 
     fn act(&mut self, action: Action, key: KeyCode) -> Vec<Effect> {
@@ -89,7 +102,9 @@ impl State {
             Action::Help if self.situation() == Situation::Help => self.close(),
             Action::Help => self.screens.push(Screen::Help),
             Action::Back => self.close(),
-            Action::Rescan => return vec![Effect::Rescan],
+            Action::Rescan if self.situation() != Situation::Machine => {
+                return vec![Effect::Rescan];
+            }
             Action::Units => return self.open(Screen::Units(Units::default()), Effect::Units),
             Action::Blocks => return self.open(Screen::Blocks(Blocks::default()), Effect::Blocks),
             Action::Prove if self.is_live() || !self.can_choose() => {}
@@ -97,7 +112,14 @@ impl State {
                 let words = "s saves it; the same key again leaves it.";
                 self.session.run.saved = Some(Err(words.to_owned()));
             }
+            // From the choice of a board back to the machine that it is for.
+            Action::Leave if self.situation() == Situation::Sources && self.screens.len() > 1 => {
+                self.close();
+            }
             Action::Leave => return self.leave(),
+            Action::Another if self.situation() == Situation::Machine => {
+                return self.open(Screen::Sources(Sources::default()), Effect::Rescan);
+            }
             Action::Another => return self.choose_again(None),
             Action::End => self.screens.push(Screen::EndRun),
             Action::Suspend => return vec![Effect::Suspend],
@@ -137,6 +159,10 @@ impl State {
                 self.screens.push(Screen::Unit(unit));
             }
             Request::Begin(choice) => return self.begin(choice),
+            Request::Measure(part) => {
+                let sources = Screen::Sources(Sources::of_part(*part));
+                return self.open(sources, Effect::Rescan);
+            }
             Request::Page(Ok(subject)) => {
                 let page = Screen::Page(Page::about(subject.clone()));
                 return self.open(page, Effect::Page(subject));
@@ -214,12 +240,19 @@ impl State {
 
     /// Back to the list of sources, if there is one.
     fn choose_again(&mut self, refused: Option<String>) -> Vec<Effect> {
-        let Some(Screen::Sources(sources)) = self.screens.first_mut() else {
-            return Vec::new();
+        let effect = match self.screens.first_mut() {
+            Some(Screen::Sources(sources)) => {
+                sources.refused = refused;
+                Effect::Rescan
+            }
+            Some(Screen::Machine(machine)) => {
+                machine.refused = refused;
+                Effect::Machine
+            }
+            _ => return Vec::new(),
         };
-        sources.refused = refused;
         self.screens.truncate(1);
-        vec![Effect::Rescan]
+        vec![effect]
     }
 
     /// Whether a verdict is on the screen that nobody has saved nor been told of: it is told once, then left.
@@ -243,6 +276,11 @@ impl State {
         self.session.run.apply(&event, self.session.clock);
         let ended = matches!(event, RunEvent::Finished { .. } | RunEvent::Failed(_));
         let mut effects = self.pass_to_all(&Message::Run(event));
+        if ended && self.session.machine && self.session.run.assessment.is_some() {
+            // A machine's part is saved by itself; a proof once it is judged.
+            let at_bench = self.screens.iter().any(|s| matches!(s, Screen::Bench(_)));
+            effects.extend(at_bench.then_some(Effect::Save));
+        }
         if ended && self.session.leaving {
             effects.push(Effect::Leave);
         }
@@ -273,7 +311,10 @@ pub fn update(state: &mut State, message: Message) -> Vec<Effect> {
             vec![Effect::Rescan]
         }
         Message::Saved(outcome) => {
-            state.session.run.saved = Some(outcome);
+            let again = matches!(state.session.run.saved, Some(Ok(_)));
+            if !again || outcome.is_ok() {
+                state.session.run.saved = Some(outcome);
+            }
             Vec::new()
         }
         Message::Terminate => state.leave(),

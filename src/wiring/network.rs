@@ -156,7 +156,7 @@ pub struct Wiring {
     /// The ADC's reference, when it is not the control's supply.
     pub reference: Option<Reference>,
     /// Whether the profile says that the supply is the reference. When it says neither, the supply may be off by
-    /// [`UNSTATED_SUPPLY_PCT`].
+    /// 5 %.
     pub supply_is_reference: bool,
     /// Where on the track (0: ground end, 1: far end) the control stands at rest. Default 0.
     pub rest_at: Option<f64>,

@@ -16,6 +16,7 @@ mod hostile;
 mod house;
 mod import;
 mod link;
+mod machine;
 mod person;
 mod support;
 mod wiring;

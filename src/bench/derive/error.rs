@@ -6,13 +6,8 @@ use thiserror::Error;
 /// Why no profile could be derived.
 #[derive(Debug, Error)]
 pub enum DeriveError {
-    /// One unit has no spread.
-    #[error(
-        "{units} good unit{} no spread between units, so no limit can be told: give captures of two units at least, each \
-         with its own tag (captures of one tag count as one unit)",
-        if *units == 1 { " shows" } else { "s show" }
-    )]
-    TooFewUnits { units: usize },
+    #[error("no capture was given: give one of a good part at least")]
+    NoUnit,
     /// A capture has other tracks than the rest.
     #[error(
         "{file} has signal channels for tracks {has}, the first capture for {first}: give captures of one kind of control"

@@ -18,7 +18,7 @@ use measure::figure::numbers::plain;
 use measure::figure::{Figure, FigureName, Figures, Mark, Scope, Sides};
 use measure::judge::{self, Limit, Outcome};
 use measure::units::{Step, Track};
-use spread::{Spread, width_notes};
+use spread::{Spread, assumed, width_notes};
 use std::collections::BTreeMap;
 
 /// What is allowed for stopping when no base says otherwise; the number of the profiles that ship.
@@ -49,8 +49,8 @@ pub fn derive(
 ) -> Result<Derived, DeriveError> {
     let code_bits = code_bits(captures, wish.base);
     let units = good_units(captures, code_bits)?;
-    if units.len() < 2 {
-        return Err(DeriveError::TooFewUnits { units: units.len() });
+    if units.is_empty() {
+        return Err(DeriveError::NoUnit);
     }
     let (card, mut notes) = steps_of_all(captures)?;
     let codes_alike = references_alike(captures, &mut notes);
@@ -148,8 +148,12 @@ fn assembled(
         zero_command_at: base.map_or(ZeroEnd::Rest, |b| b.zero_command_at),
         stop_within_ms: base.map_or(STOP_WITHIN_MS, |b| b.stop_within_ms),
         comment: Some(format!(
-            "Limits from {} units taken to be good: {}.",
-            units.len(),
+            "Limits from {} taken to be good: {}.",
+            if units.len() == 1 {
+                "one part".to_owned()
+            } else {
+                format!("{} units", units.len())
+            },
             names.join(", ")
         )),
     }
@@ -199,7 +203,7 @@ impl Limits<'_> {
         if figures.is_empty() {
             return None;
         }
-        if figures.len() < 2 {
+        if figures.len() < 2 && self.units.len() > 1 {
             self.notes.push(format!(
                 "{place}: {name} was measured in one unit only: no limit from that"
             ));
@@ -208,6 +212,9 @@ impl Limits<'_> {
         if name.facts().sides == Sides::Zero {
             let reason = "none in a good unit: a worn place gets worse, and a dropout is a jump of the command; not taken from the captures";
             return Some((Limit::new(None, Some(0.0)).ok()?, reason.to_owned()));
+        }
+        if let [only] = figures[..] {
+            return assumed(name, only);
         }
         let spread = Spread::of(&figures);
         let Some(spread) = spread else {

@@ -82,6 +82,48 @@ impl Spread {
     }
 }
 
+/// How far an end of travel of another part of the kind may lie, as a fraction of the reference, when only one was measured: the
+/// spread that the profiles of this program allow for sensors and tracks. Common practice, no source.
+const ASSUMED_END: f64 = 0.05;
+/// The same for what is measured in anything else, as a share of the value. Common practice, no source.
+const ASSUMED_SHARE: f64 = 0.2;
+/// How many times as loud, as late or as uneven another part may be. Common practice, no source.
+const ASSUMED_TIMES: f64 = 2.0;
+
+/// A limit from one part alone, which shows nothing of how parts differ: as wide as assumed, and that is said. `None` when an end of its
+/// interval is open or the limit would say nothing.
+pub(super) fn assumed(name: FigureName, only: &Figure) -> Option<(Limit, String)> {
+    let own = (only.high? - only.value).max(only.value - only.low?);
+    let (sides, (floor, top)) = (name.facts().sides, name.facts().range);
+    let is_end = matches!(name, FigureName::RestRatio | FigureName::FullRatio);
+    let (away, wide) = match sides {
+        Sides::Both if is_end => (ASSUMED_END, format!("{ASSUMED_END} of the reference")),
+        Sides::Both => (
+            ASSUMED_SHARE * only.value.abs(),
+            format!("{} % of it", ASSUMED_SHARE * 100.0),
+        ),
+        _ => (
+            (ASSUMED_TIMES - 1.0) * only.value.abs(),
+            format!("{ASSUMED_TIMES} times as much"),
+        ),
+    };
+    let away = away + own;
+    let place = place_of(away);
+    let max = Some(outward(only.value + away, place, f64::ceil))
+        .filter(|max| sides != Sides::Lower && *max < top);
+    let min = Some(outward(only.value - away, place, f64::floor))
+        .filter(|min| matches!(sides, Sides::Both | Sides::Lower) && *min > floor);
+    let limit = Limit::new(min, max).ok()?;
+    let decimals = usize::try_from((-place).max(0) + 1).unwrap_or(0);
+    let reason = format!(
+        "ASSUMED, not measured: one part of {} and {wide} allowed (common practice, no source), and {} for its own 95 % \
+         interval; a second part would show how parts differ",
+        fixed(only.value, decimals),
+        fixed(own, decimals),
+    );
+    Some((limit, reason))
+}
+
 /// The power of ten of the second digit of `width`: limits are rounded outward to it.
 #[allow(clippy::cast_possible_truncation)] // a power of ten of a finite number
 fn place_of(width: f64) -> i32 {
@@ -100,6 +142,14 @@ fn outward(value: f64, place: i32, round: impl Fn(f64) -> f64) -> f64 {
 
 /// How wide the limits are for want of units, and what more would do.
 pub(super) fn width_notes(n: usize, limits: usize) -> Vec<String> {
+    if n == 1 {
+        return vec![format!(
+            "from one part nothing is known of how parts differ, so the {limits} limits are assumed: ends of travel within {ASSUMED_END} \
+             of the reference of this part's, other sizes within {} %, noise and the like up to {ASSUMED_TIMES} times as much. Good enough to \
+             find this part worn or broken next year; to judge other parts by, give captures of two or more, each with its own tag",
+            ASSUMED_SHARE * 100.0
+        )];
+    }
     let both = |n: usize| {
         let one = one_sided_factor(n, SHARE, SHARE).unwrap_or(f64::NAN);
         let two = two_sided_factor(n, SHARE, SHARE).unwrap_or(f64::NAN);

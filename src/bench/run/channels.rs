@@ -18,7 +18,7 @@ pub(super) fn usual_role(name: &str) -> Role {
 
 /// Roles of columns: as stated, else by name; of the signals the first is on track 1, the second on track 2 if the
 /// control has two.
-pub(super) fn assign(
+pub(in crate::bench) fn assign(
     columns: &[String],
     stated: &[(String, ChannelMeta)],
     two_tracks: bool,

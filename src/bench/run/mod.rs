@@ -20,6 +20,7 @@ mod setup;
 
 #[cfg(feature = "inside")]
 pub use board_time::BoardTime;
+pub(in crate::bench) use channels::assign;
 pub use events::{Batch, LinkState, RunCommand, RunEvent, StreamHealth, StreamInfo};
 pub use imported::{Recorded, StepFound, labelled};
 pub use setup::{Plan, Setup};

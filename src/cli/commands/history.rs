@@ -1,9 +1,11 @@
 //! `pedalproof history`.
 
+use crate::capture::{Metadata, metadata_path};
 use crate::cli::input::one_line;
 use crate::cli::outcome::Outcome;
 use crate::cli::output::{print, print_json};
 use crate::cli::records;
+use crate::machine::{self, Control, Machine};
 use crate::outlet::{Shown, tell};
 use crate::record::{RecordStore, RecordStoreError, UnitHistory, schema_json, unit_history};
 use crate::report::{self, UnitLine};
@@ -11,9 +13,9 @@ use anyhow::bail;
 use clap::Args;
 use jiff::Timestamp;
 use serde_json::{Value, json};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
-/// The records that were kept: the list of units, or one unit over time
+/// The records that were kept: the list of units, by machine, or one unit over time
 ///
 /// A unit's figures with their intervals at each record, which changes stand out from their uncertainties, the trend with when
 /// it reaches a limit, and worn zones that grow.
@@ -65,9 +67,44 @@ fn units(store: &RecordStore, as_json: bool) -> anyhow::Result<Outcome> {
             store.folder().shown()
         );
     } else {
-        print(&report::units(&units).text())?;
+        let (of_machines, others) = by_machine(units);
+        print(&report::units(&of_machines, &others).text())?;
     }
     whole(&failed)
+}
+
+/// The units of every machine whose file is in this folder, and those of none.
+fn by_machine(mut units: Vec<UnitLine>) -> (Vec<(String, Vec<UnitLine>)>, Vec<UnitLine>) {
+    let entries = std::fs::read_dir(".").into_iter().flatten();
+    let mut files: Vec<PathBuf> = entries
+        .filter_map(Result::ok)
+        .map(|entry| PathBuf::from(entry.file_name()))
+        .filter(|path| path.extension().is_some_and(|end| end == "json"))
+        .collect();
+    files.sort();
+    let mut machines = Vec::new();
+    for machine in files.iter().filter_map(|file| machine::read(file).ok()) {
+        let tags: Vec<String> = machine
+            .controls
+            .iter()
+            .filter_map(|control| tag_of(&machine, control))
+            .collect();
+        let (own, others) = units.into_iter().partition(|unit| tags.contains(&unit.tag));
+        units = others;
+        machines.push((machine.name, own));
+    }
+    machines.retain(|(_, own): &(_, Vec<UnitLine>)| !own.is_empty());
+    (machines, units)
+}
+
+/// What is written on a control's sticker: as stated, else as its newest recording says.
+fn tag_of(machine: &Machine, control: &Control) -> Option<String> {
+    control.tag.clone().or_else(|| {
+        let newest = machine.newest_capture(&control.name)?;
+        let file = &machine.evidence[newest].file;
+        let text = std::fs::read_to_string(metadata_path(Path::new(file))).ok()?;
+        Metadata::from_json(&text).ok()?.unit.tag
+    })
 }
 
 fn row(unit: &UnitLine) -> Value {

@@ -9,6 +9,7 @@ pub(super) mod demo;
 pub(super) mod examples;
 pub(super) mod history;
 pub(super) mod import;
+pub(super) mod machine;
 pub(super) mod man_pages;
 pub(super) mod ports;
 pub(super) mod profile;

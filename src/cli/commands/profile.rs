@@ -1,4 +1,4 @@
-//! `pedalproof profile`: list, check, new, schema.
+//! `pedalproof profile`: list, check, new, write, schema.
 
 use crate::bench::{DeriveOptions, derive};
 use crate::capture;
@@ -7,7 +7,7 @@ use crate::cli::input::one_line;
 use crate::cli::outcome::Outcome;
 use crate::cli::output::print;
 use crate::outlet::{Shown, tell};
-use crate::profile;
+use crate::profile::{self, OtherParts};
 use crate::report;
 use clap::{Args, Subcommand, ValueEnum};
 use std::fmt::Write as _;
@@ -15,7 +15,7 @@ use std::path::PathBuf;
 
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Examples:\n  pedalproof profile\n  pedalproof profile check lever-shunting\n  pedalproof profile new --from T1.csv T2.csv T4.csv --name \"our pedal\" --kind pedal --out our-pedal.json\n  pedalproof profile schema > profile.schema.json"
+    after_help = "Examples:\n  pedalproof profile\n  pedalproof profile check lever-shunting\n  pedalproof profile new --from T1.csv T2.csv T4.csv --name \"our pedal\" --kind pedal --out our-pedal.json\n  pedalproof profile write dial-rheostat --track-ohm 5000 --out my-dial.json\n  pedalproof profile schema > profile.schema.json"
 )]
 pub(in crate::cli) struct ProfileArgs {
     #[command(subcommand)]
@@ -34,6 +34,8 @@ enum ProfileCommand {
     },
     /// Start a profile from captures of good units
     New(NewProfile),
+    /// Write a built-in profile out, with the parts that yours has
+    Write(WriteProfile),
     /// The JSON Schema of profiles, for editors
     #[command(after_help = "Examples:\n  pedalproof profile schema > profile.schema.json")]
     Schema,
@@ -48,7 +50,7 @@ enum ProfileCommand {
     after_help = "Examples:\n  pedalproof profile new --from T1.csv T2.csv T4.csv --name \"our pedal\" --kind pedal --out our-pedal.json\n  pedalproof profile new --from T1.csv T2.csv --base pedal-hall-two-track --name \"our pedal\""
 )]
 struct NewProfile {
-    /// Captures of two or more good units
+    /// Captures of good parts; from one alone the limits are assumed, and said so
     #[arg(long, required = true, num_args = 1.., value_name = "CAPTURE")]
     from: Vec<PathBuf>,
     /// What this kind of control is called
@@ -63,6 +65,60 @@ struct NewProfile {
     /// The file to write, never over another [default: stdout]
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
+}
+
+/// Write a built-in profile out, with the parts that yours has.
+///
+/// The limits on both ends move with the readings, as wide as they were and at least as wide as the tolerances.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  pedalproof profile write dial-rheostat --track-ohm 5000 --out my-dial.json\n  pedalproof profile write dial-rheostat --track-ohm 5000 --pull-up-ohm 2200 --name \"limit dial, 5k\" --out my-dial.json\n  pedalproof profile write lever-shunting > lever.json"
+)]
+struct WriteProfile {
+    /// The name of a built-in profile, or a file
+    profile: String,
+    /// What it is called then [default: as before, with what is other]
+    #[arg(long)]
+    name: Option<String>,
+    /// Resistance of the track from end to end: measure it with a meter, nothing connected
+    #[arg(long, value_name = "OHM", value_parser = ohms)]
+    track_ohm: Option<f64>,
+    /// How far a track of this kind may be off
+    #[arg(long, value_name = "PCT", value_parser = percent)]
+    track_tolerance_pct: Option<f64>,
+    /// A fixed resistor between the track's ground end and the ground wire
+    #[arg(long, value_name = "OHM", value_parser = ohms)]
+    end_low_ohm: Option<f64>,
+    /// The pull-up at the board
+    #[arg(long, value_name = "OHM", value_parser = ohms)]
+    pull_up_ohm: Option<f64>,
+    /// The pull-down at the board
+    #[arg(long, value_name = "OHM", value_parser = ohms)]
+    pull_down_ohm: Option<f64>,
+    /// The file to write, never over another [default: stdout]
+    #[arg(long, value_name = "FILE")]
+    out: Option<PathBuf>,
+}
+
+fn ohms(text: &str) -> Result<f64, String> {
+    let ohm = text.trim().parse::<f64>().ok();
+    ohm.filter(|ohm| ohm.is_finite() && *ohm > 0.0)
+        .ok_or_else(|| {
+            format!(
+                "`{}` is no resistance in ohms, e.g. 5000",
+                text.escape_debug()
+            )
+        })
+}
+
+fn percent(text: &str) -> Result<f64, String> {
+    let pct = text.trim().parse::<f64>().ok();
+    pct.filter(|pct| (0.0..100.0).contains(pct)).ok_or_else(|| {
+        format!(
+            "`{}` is no percentage from 0 to below 100",
+            text.escape_debug()
+        )
+    })
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -92,6 +148,7 @@ pub(in crate::cli) fn run(args: &ProfileArgs) -> anyhow::Result<Outcome> {
             print(&report::profile(&input::profile(profile)?).text())?;
         }
         Some(ProfileCommand::New(new)) => start(new)?,
+        Some(ProfileCommand::Write(write)) => write_out(write)?,
         Some(ProfileCommand::Schema) => print(&profile::schema_json())?,
     }
     Ok(Outcome::Good)
@@ -106,6 +163,36 @@ fn list() -> String {
         let _ = writeln!(list, "{short:<26} {name}");
     }
     list
+}
+
+fn write_out(write: &WriteProfile) -> anyhow::Result<()> {
+    let base = input::profile(&write.profile)?;
+    let parts = OtherParts {
+        track_ohm: write.track_ohm,
+        track_tolerance_pct: write.track_tolerance_pct,
+        end_low_ohm: write.end_low_ohm,
+        pull_up_ohm: write.pull_up_ohm,
+        pull_down_ohm: write.pull_down_ohm,
+    };
+    let name = write.name.clone().unwrap_or_else(|| match parts.words() {
+        words if words.is_empty() => base.name.clone(),
+        words => format!("{}, {words}", base.name),
+    });
+    let written = base.with_parts(&parts, &name)?;
+    match &write.out {
+        None => print(&written.to_json())?,
+        Some(path) => {
+            profile::create(path, &written)?;
+            tell!(
+                "wrote {0}; explained by: pedalproof profile check {0}; its wiring: pedalproof wiring {0}",
+                path.shown()
+            );
+        }
+    }
+    for note in written.cautions() {
+        tell!("note: {note}");
+    }
+    Ok(())
 }
 
 fn start(new: &NewProfile) -> anyhow::Result<()> {

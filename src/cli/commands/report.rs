@@ -1,15 +1,18 @@
 //! `pedalproof report`.
 
+use crate::bench;
+use crate::capture;
 use crate::cli::input::{self, AssessedCapture};
 use crate::cli::outcome::Outcome;
 use crate::cli::output::{print, replace};
 use crate::constants::Block;
-use crate::files::{self, sha256};
+use crate::files::{self, folder_of, sha256};
+use crate::machine::{self, Control, Machine};
 use crate::outlet::{Shown, tell};
 use crate::profile::{self, Profile};
-use crate::report::{Agreement, BenchReport, BlockUsed, ProfileUsed, Trace};
+use crate::report::{Agreement, BenchReport, BlockUsed, ProfileUsed, Trace, machine_sheet};
 use crate::wiring::WiringReport;
-use anyhow::Context;
+use anyhow::{Context, anyhow};
 use clap::{Args, ValueEnum};
 use std::path::{Path, PathBuf};
 
@@ -19,7 +22,7 @@ use std::path::{Path, PathBuf};
 /// written anew. The exit code is 0 when the report was written, whatever the verdict.
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Examples:\n  pedalproof report T1-pedal.csv\n  pedalproof report T1-pedal.csv --profile pedal-hall-two-track --out for-the-file.html\n  pedalproof report T1-pedal.csv --block T1.json --format md --out -"
+    after_help = "Examples:\n  pedalproof report T1-pedal.csv\n  pedalproof report T1-pedal.csv --profile pedal-hall-two-track --out for-the-file.html\n  pedalproof report T1-pedal.csv --sheet\n  pedalproof report T1-pedal.csv --block T1.json --format md --out -"
 )]
 pub(in crate::cli) struct ReportArgs {
     /// The capture's CSV; its metadata lies beside it
@@ -33,6 +36,9 @@ pub(in crate::cli) struct ReportArgs {
     /// The file to write, `-` for stdout [default: NAME-report.html or .md, here]
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
+    /// One A4 page about this part to hang at its machine, in place of the long report: volts, wires, dangers, room for later checks
+    #[arg(long, conflicts_with_all = ["format", "block"])]
+    sheet: bool,
     /// The constants block of the board (C header, Intel HEX or JSON), to be told of as well
     #[arg(long, value_name = "FILE")]
     block: Option<PathBuf>,
@@ -50,6 +56,9 @@ enum ReportFormat {
 const COLUMNS: usize = 860;
 
 pub(in crate::cli) fn run(args: &ReportArgs) -> anyhow::Result<Outcome> {
+    if args.sheet {
+        return written(&out(args), &sheet(args)?);
+    }
     let asked = args.profile.as_deref();
     let AssessedCapture {
         opened,
@@ -85,6 +94,43 @@ pub(in crate::cli) fn run(args: &ReportArgs) -> anyhow::Result<Outcome> {
         ReportFormat::Md => report.document().markdown(),
     };
     written(&out(args), &text)
+}
+
+/// The sheet of a machine that has nothing but this part.
+fn sheet(args: &ReportArgs) -> anyhow::Result<String> {
+    let summary = capture::summary(&args.capture)?;
+    let unit = summary.meta.unit;
+    let name = args.profile.clone().or_else(|| unit.profile.clone());
+    let name = name.ok_or_else(|| {
+        anyhow!(
+            "{} names no profile: say with --profile what it is checked as",
+            args.capture.shown()
+        )
+    })?;
+    let profile = input::profile(&name)?;
+    // A file's name counts from the folder that the program was started in, a machine's from its own.
+    let file = Path::new(&name).canonicalize();
+    let name = file.map_or(name, |path| path.to_string_lossy().into_owned());
+    let capture = args.capture.file_name().unwrap_or_default();
+    let file = capture.to_string_lossy().into_owned();
+    let control = profile.kind.word();
+    let mut machine = Machine {
+        name: unit.tag.unwrap_or_else(|| file.clone()),
+        board: None,
+        controls: vec![Control {
+            name: control.to_owned(),
+            profile: name,
+            tag: None,
+            pins: Vec::new(),
+        }],
+        check_every_months: machine::USUAL_MONTHS,
+        evidence: Vec::new(),
+    };
+    machine.take(&bench::sort(&args.capture, file.clone(), Some(control))?)?;
+    let now = jiff::Timestamp::now();
+    let seen = bench::look(folder_of(&args.capture), &machine);
+    let standing = machine::standing(&machine, &file, &seen, now);
+    Ok(machine_sheet(&machine, &standing, &seen, now))
 }
 
 /// The profile with the hash of its text and its wiring.
@@ -127,6 +173,7 @@ fn out(args: &ReportArgs) -> PathBuf {
         let stem = args.capture.file_stem().unwrap_or_default();
         let mut name = stem.to_owned();
         name.push(match args.format {
+            ReportFormat::Html if args.sheet => "-sheet.html",
             ReportFormat::Html => "-report.html",
             ReportFormat::Md => "-report.md",
         });

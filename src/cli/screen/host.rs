@@ -1,6 +1,7 @@
 //! What the screen asks of the system.
 
-use super::{offers, proofs, recent_profiles, records, run};
+use super::job::job;
+use super::{machines, offers, proofs, recent_profiles, records, run};
 use crate::bench::{self, Run, RunCommand, Setup};
 use crate::capture;
 use crate::cli::output::temporary_folder;
@@ -10,8 +11,8 @@ use crate::link::{SerialSettings, SerialSource, Source, WhenLost};
 use crate::profile::{self, Profile};
 use crate::record::Assessment;
 use crate::tui::{
-    BlockOffer, Choice, EarlierOffer, EarlierRun, Host, Job, ProofChoice, ProofRecording,
-    ProofResult, RunHandles, SourceKind, SourceOffer, Subject, UnitSummary,
+    BlockOffer, Choice, EarlierOffer, EarlierRun, Host, Job, MachinePage, ProofChoice,
+    ProofRecording, ProofResult, RunHandles, SourceKind, SourceOffer, Subject, UnitSummary,
 };
 use simulator::SCENARIO_UNITS;
 use std::path::{Path, PathBuf};
@@ -35,6 +36,12 @@ pub(super) struct BenchHost {
     pub(super) out: Option<PathBuf>,
     /// The block named on the command line.
     block: Option<BlockOffer>,
+    /// The machine's file, when one is open.
+    pub(super) machine: Option<PathBuf>,
+    /// The machine's control that the run is of.
+    control: Option<String>,
+    /// How much faster than life simulated boards run.
+    pub(super) speed: f64,
 }
 
 impl BenchHost {
@@ -49,6 +56,9 @@ impl BenchHost {
             real: false,
             out: None,
             block: block.map(proofs::named).transpose()?,
+            machine: None,
+            control: None,
+            speed: 1.0,
         })
     }
 
@@ -71,7 +81,7 @@ impl BenchHost {
     }
 
     fn proof_of(&mut self, choice: &ProofChoice) -> anyhow::Result<Run> {
-        let (source, board) = proofs::source(choice, self.baud)?;
+        let (source, board) = proofs::source(choice, self.baud, self.speed)?;
         let name = run::capture_name(Some("board"));
         let out = match &board {
             Some(_) => self.temporary.path().join(name),
@@ -98,7 +108,7 @@ impl BenchHost {
                 (Box::new(source), PathBuf::from(file))
             }
             SourceKind::Simulated => {
-                let (source, board) = DemoUnit::named(name, 1)?.board(1.0)?;
+                let (source, board) = DemoUnit::named(name, 1)?.board(self.speed)?;
                 self.boards.push(board);
                 (source, self.temporary.path().join(file))
             }
@@ -137,6 +147,7 @@ impl Host for BenchHost {
         self.out = None;
         let run = self.run_on(choice).map_err(|e| format!("{e:#}"))?;
         self.real = choice.source.kind == SourceKind::Port;
+        self.control.clone_from(&choice.control);
         if let Some(profile) = &choice.profile {
             recent_profiles::used(&profile.name);
         }
@@ -146,7 +157,16 @@ impl Host for BenchHost {
     fn save(&mut self, assessment: &Assessment, capture: Option<&Path>) -> Result<String, String> {
         // What was saved now is no earlier run.
         self.out = capture.map(Path::to_owned).or(self.out.take());
-        run::save(assessment, capture, self.real).map_err(|e| format!("{e:#}"))
+        let saved = run::save(assessment, capture, self.real).map_err(|e| format!("{e:#}"))?;
+        match (&self.machine, &self.control, capture) {
+            (Some(machine), Some(control), Some(capture)) => {
+                let kept = Path::new(capture.file_name().unwrap_or_default());
+                let added = machines::added(machine, kept, Some(control));
+                let added = added.map_err(|e| format!("{saved}; but not added: {e:#}"))?;
+                Ok(format!("{added}; {saved}"))
+            }
+            _ => Ok(saved),
+        }
     }
 
     fn units(&mut self) -> Job<Vec<UnitSummary>> {
@@ -154,7 +174,7 @@ impl Host for BenchHost {
     }
 
     fn page(&mut self, subject: &Subject) -> Job<String> {
-        records::page(subject)
+        records::page(subject, self.machine.clone())
     }
 
     fn earlier(&mut self, tag: &str) -> Job<Vec<EarlierOffer>> {
@@ -167,7 +187,14 @@ impl Host for BenchHost {
 
     fn blocks(&mut self) -> Job<Vec<BlockOffer>> {
         let named = self.block.clone();
-        records::job(move || proofs::offered(named))
+        job(move || proofs::offered(named))
+    }
+
+    fn machine(&mut self) -> Job<MachinePage> {
+        match self.machine.clone() {
+            Some(file) => machines::page(file),
+            None => Box::new(|| Err("no machine is open".to_owned())),
+        }
     }
 
     fn prove(&mut self, choice: &ProofChoice) -> Result<RunHandles, String> {
@@ -177,10 +204,17 @@ impl Host for BenchHost {
 
     fn judge(&mut self, taken: &ProofRecording) -> Job<ProofResult> {
         let taken = taken.clone();
-        records::job(move || proofs::judge(&taken))
+        job(move || proofs::judge(&taken))
     }
 
     fn save_proof(&mut self, taken: &ProofRecording) -> Result<String, String> {
-        proofs::save(taken).map_err(|e| format!("{e:#}"))
+        let saved = proofs::save(taken).map_err(|e| format!("{e:#}"))?;
+        let Some(machine) = &self.machine else {
+            return Ok(saved);
+        };
+        let kept = Path::new(taken.capture.file_name().unwrap_or_default());
+        let added = machines::added(machine, kept, None);
+        let added = added.map_err(|e| format!("{saved}; but not added: {e:#}"))?;
+        Ok(format!("{added}; {saved}"))
     }
 }

@@ -1,6 +1,8 @@
 //! The screen, without a command or in `demo`: opening it, and what it asks of the system.
 
 mod host;
+mod job;
+mod machines;
 mod offers;
 mod proofs;
 mod recent_profiles;
@@ -12,8 +14,10 @@ use super::screen_args::ScreenArgs;
 use super::simulated::{DemoUnit, SimulatedBoard};
 use crate::bench::Run;
 use crate::cli::output::print;
+use crate::files::folder_of;
+use crate::outlet::Shown;
 use crate::tui::{self, Ending, Mouse, Opening, Surroundings, Theme};
-use anyhow::anyhow;
+use anyhow::{Context, anyhow};
 use host::BenchHost;
 use std::path::{Path, PathBuf};
 
@@ -23,6 +27,9 @@ pub(super) fn open(
     port: Option<String>,
     block: Option<&Path>,
 ) -> anyhow::Result<Outcome> {
+    if let (None, None, Some(file)) = (&port, block, only_machine()) {
+        return machine(args, &file, 1.0);
+    }
     let profiles = recent_profiles::first(offers::profiles());
     let mut host = BenchHost::new(args, block)?;
     host.port = port;
@@ -34,6 +41,43 @@ pub(super) fn open(
     )?;
     host.leave();
     report(&ending)
+}
+
+/// The page of a machine. What belongs to it lies in its folder, which becomes the working folder.
+pub(super) fn machine(args: &ScreenArgs, file: &Path, speed: f64) -> anyhow::Result<Outcome> {
+    let folder = folder_of(file);
+    std::env::set_current_dir(folder)
+        .with_context(|| format!("cannot go to the folder {}", folder.shown()))?;
+    let name = file.file_name().unwrap_or(file.as_os_str());
+    let mut host = BenchHost::new(args, None)?;
+    host.machine = Some(PathBuf::from(name));
+    host.speed = speed;
+    let profiles = recent_profiles::first(offers::profiles());
+    let opening = Opening::Machine(profiles);
+    let ending = tui::show(opening, theme(args), mouse(args), &mut host)?;
+    host.leave();
+    if let Some(saved) = &ending.saved {
+        print(&format!("{saved}\n"))?;
+    }
+    print(&format!(
+        "how it stands: pedalproof machine {}\n",
+        file.shown()
+    ))?;
+    match ending.failed {
+        Some(failed) => Err(anyhow!("{failed}")),
+        None => Ok(Outcome::Good),
+    }
+}
+
+/// The machine of the working folder, when there is exactly one.
+fn only_machine() -> Option<PathBuf> {
+    let entries = std::fs::read_dir(".").ok()?;
+    let mut files = entries
+        .filter_map(Result::ok)
+        .map(|entry| PathBuf::from(entry.file_name()))
+        .filter(|path| path.extension().is_some_and(|end| end == "json"))
+        .filter(|path| crate::machine::read(path).is_ok());
+    files.next().filter(|_| files.next().is_none())
 }
 
 /// The bench on a run that has begun.

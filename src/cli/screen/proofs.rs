@@ -30,10 +30,19 @@ fn offer(name: String, block: Block) -> BlockOffer {
             numbers.board.adc_bits,
             numbers.board.dac_bits
         ),
-        simulated: bench::trolley_block().is_ok_and(|trolley| trolley == block),
+        simulated: bench::trolley_block().is_ok_and(|trolley| like(&trolley, &block)),
         name,
         block,
     }
+}
+
+/// Whether the simulated board's controls fit a block: as many inputs, with the same tasks.
+fn like(trolley: &Block, block: &Block) -> bool {
+    let factors = |of: &Block| -> Vec<bool> {
+        let inputs = of.numbers().inputs.iter();
+        inputs.map(|input| input.factor().is_some()).collect()
+    };
+    factors(trolley) == factors(block)
 }
 
 /// The block that was named on the command line.
@@ -78,6 +87,7 @@ pub(super) fn offered(named: Option<BlockOffer>) -> anyhow::Result<Vec<BlockOffe
 pub(super) fn source(
     choice: &ProofChoice,
     baud: u32,
+    faster: f64,
 ) -> anyhow::Result<(Box<dyn Source>, Option<SimulatedBoard>)> {
     if choice.source.kind == SourceKind::Port {
         let source = SerialSource::open(SerialSettings {
@@ -87,7 +97,7 @@ pub(super) fn source(
         })?;
         return Ok((Box::new(source), None));
     }
-    let (source, board) = flashed_board(&choice.offer.block, script(choice.round), SPEED)?;
+    let (source, board) = flashed_board(&choice.offer.block, script(choice.round), SPEED * faster)?;
     Ok((source, Some(board)))
 }
 

@@ -1,8 +1,10 @@
 //! Records and captures for the screen: units, their histories, earlier runs. Jobs, done away from the screen.
 
+use super::job::job;
+use super::machines;
 use crate::bench::{self, Batch};
 use crate::capture::{self, Capture, Metadata, metadata_path};
-use crate::cli::{commands, records};
+use crate::cli::records;
 use crate::files;
 use crate::outlet::Shown;
 use crate::profile::Profile;
@@ -17,11 +19,6 @@ use std::path::{Path, PathBuf};
 
 /// Earlier runs offered, the newest first.
 const OFFERED: usize = 40;
-
-/// A job whose errors carry their causes.
-pub(super) fn job<T: 'static>(work: impl FnOnce() -> anyhow::Result<T> + Send + 'static) -> Job<T> {
-    Box::new(move || work().map_err(|e| format!("{e:#}")))
-}
 
 /// The units of which records are kept.
 pub(super) fn units() -> Job<Vec<UnitSummary>> {
@@ -44,7 +41,8 @@ fn unit(store: &RecordStore, line: UnitLine) -> anyhow::Result<UnitSummary> {
     })
 }
 
-pub(super) fn page(subject: &Subject) -> Job<String> {
+/// A page to read; the constants are those of the open machine.
+pub(super) fn page(subject: &Subject, machine: Option<PathBuf>) -> Job<String> {
     let subject = subject.clone();
     job(move || match subject {
         Subject::Unit(tag) => {
@@ -55,7 +53,10 @@ pub(super) fn page(subject: &Subject) -> Job<String> {
             let history = unit_history(&tag, records);
             Ok(report::history(&history, false, Timestamp::now()).text())
         }
-        Subject::Constants(profile, capture) => commands::constants::for_unit(&capture, *profile),
+        Subject::Constants => match machine {
+            Some(file) => machines::constants(&file),
+            None => bail!("there is no machine whose constants could be made"),
+        },
         Subject::Wiring(profile, bits) => {
             let report = WiringReport::of(&profile.control_wiring(bits))?;
             Ok(report::wiring(&report).text())

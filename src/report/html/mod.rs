@@ -4,6 +4,7 @@
 
 mod gauge;
 mod pictures;
+pub(super) mod sheet;
 
 use super::document::{
     Align, Banner, Block, Cell, Column, Document, FindingRow, Picture, Plot, Section, Table,
@@ -87,7 +88,8 @@ fn block(block: &Block<'_>) -> Markup {
         Block::Findings(rows) => {
             html! { ol class="findings" { @for row in rows { (finding(row)) } } }
         }
-        Block::Table(one) => table(one),
+        Block::Table(one) => table(one, true),
+        Block::Folded(one) => html! { details { summary { (one.caption) } (table(one, false)) } },
         Block::Picture(one) => picture(one),
     }
 }
@@ -120,11 +122,12 @@ fn finding(row: &FindingRow) -> Markup {
     }
 }
 
-fn table(table: &Table) -> Markup {
+/// A table; its caption stands elsewhere when it is folded away.
+fn table(table: &Table, caption: bool) -> Markup {
     html! {
         div class="scroll" {
             table {
-                caption { (table.caption) }
+                @if caption { caption { (table.caption) } }
                 thead { tr { @for of in &table.columns { th scope="col" class=(class(of)) { (of.name) } } } }
                 tbody {
                     @for row in &table.rows { tr { @for (one, of) in row.iter().zip(&table.columns) { (data(one, of)) } } }

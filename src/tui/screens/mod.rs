@@ -6,6 +6,7 @@ mod blocks;
 mod earlier;
 mod end_run;
 pub mod help;
+mod machine;
 mod page;
 mod prove;
 mod prove_ask;
@@ -18,6 +19,7 @@ pub use bench::Bench;
 pub use blend::Blend;
 pub use blocks::Blocks;
 pub use earlier::Earlier;
+pub use machine::Machine;
 pub use page::Page;
 pub use prove::Prove;
 pub use prove_ask::ProveAsk;
@@ -38,6 +40,7 @@ use ratatui::layout::Rect;
 
 #[derive(Debug, Clone)]
 pub enum Screen {
+    Machine(Machine),
     Sources(Sources),
     Unit(Unit),
     Bench(Bench),
@@ -66,6 +69,7 @@ impl Screen {
     pub fn situation(&self, run: &Run) -> Situation {
         let live = run.phase == Phase::Live;
         match self {
+            Self::Machine(_) => Situation::Machine,
             Self::Sources(_) => Situation::Sources,
             Self::Unit(_) => Situation::Unit,
             Self::Bench(_) if live => Situation::Live,
@@ -86,6 +90,7 @@ impl Screen {
 
     pub fn update(&mut self, session: &mut Session, message: &Message) -> Vec<Request> {
         match self {
+            Self::Machine(screen) => screen.update(message),
             Self::Sources(screen) => screen.update(message),
             Self::Unit(screen) => screen.update(session, message),
             Self::Bench(screen) => screen.update(session, message),
@@ -105,6 +110,7 @@ impl Screen {
     /// Draws it; the help page is drawn with the screen below it.
     pub fn view(&self, session: &Session, pen: &mut Pen<'_>, area: Rect) {
         match self {
+            Self::Machine(screen) => screen.view(pen, area),
             Self::Sources(screen) => screen.view(pen, area),
             Self::Unit(screen) => screen.view(session, pen, area),
             Self::Bench(screen) => screen.view(session, pen, area),

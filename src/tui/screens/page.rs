@@ -62,9 +62,7 @@ impl Page {
             Some(Subject::Wiring(profile, _)) => {
                 format!("Wiring of {}, and what breaks", profile.name)
             }
-            Some(Subject::Constants(profile, _)) => {
-                format!("Constants of this {}", profile.kind.word())
-            }
+            Some(Subject::Constants) => "Constants of this machine".to_owned(),
             None => String::new(),
         };
         pen.heading(area, &title);

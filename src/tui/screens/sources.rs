@@ -1,7 +1,7 @@
 //! The list of what samples can come from.
 
 use crate::tui::draw::{Pen, first_shown, rows_of, safety, scrolled};
-use crate::tui::host::{SourceKind, SourceOffer};
+use crate::tui::host::{Choice, Part, SourceKind, SourceOffer};
 use crate::tui::keys::Action;
 use crate::tui::list::shift;
 use crate::tui::message::{Message, Request};
@@ -16,9 +16,19 @@ pub struct Sources {
     at: usize,
     /// What went wrong with the last choice.
     pub refused: Option<String>,
+    /// The machine's control that is to be measured; absent for a part that is named next.
+    part: Option<Part>,
 }
 
 impl Sources {
+    /// The sources for a control of the machine: nothing of it has to be asked.
+    pub fn of_part(part: Part) -> Self {
+        Self {
+            part: Some(part),
+            ..Self::default()
+        }
+    }
+
     pub fn update(&mut self, message: &Message) -> Vec<Request> {
         let count = self.offers.len();
         match message {
@@ -52,11 +62,23 @@ impl Sources {
         if offer.blocked.is_some() {
             return Vec::new();
         }
-        vec![Request::Unit(Box::new(offer.clone()))]
+        match &self.part {
+            None => vec![Request::Unit(Box::new(offer.clone()))],
+            Some(part) => vec![Request::Begin(Box::new(Choice {
+                source: offer.clone(),
+                tag: Some(part.tag.clone()),
+                profile: Some(part.profile.clone()),
+                control: Some(part.control.clone()),
+            }))],
+        }
     }
 
     pub fn view(&self, pen: &mut Pen<'_>, area: Rect) {
-        pen.heading(area, "Where do the samples come from?");
+        let title = match &self.part {
+            None => "Where do the samples come from?".to_owned(),
+            Some(part) => format!("Wire {} to a board, then choose it", part.control),
+        };
+        pen.heading(area, &title);
         let area = safety(pen, area);
         let refusal_rows = if self.refused.is_some() { 5 } else { 0 };
         let list = rows_of(

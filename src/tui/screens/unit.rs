@@ -68,6 +68,7 @@ impl Unit {
             source: self.source.clone(),
             tag: Some(self.tag.trim().to_owned()).filter(|tag| !tag.is_empty()),
             profile,
+            control: None,
         }))
     }
 

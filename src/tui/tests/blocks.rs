@@ -436,23 +436,3 @@ fn ending_a_proof_is_asked_first_and_leaving_waits_for_its_last_word() {
     );
     assert_eq!(tell(&mut state, ended(None)), [Effect::Leave]);
 }
-
-#[test]
-fn constants_follow_a_card_and_save_first() {
-    let mut state = scene::finished((0.95, 0.02), Some(0.8));
-    let effects = letters(&mut state, "g");
-    let [Effect::Save, Effect::Page(subject)] = &effects[..] else {
-        panic!("{effects:?}");
-    };
-    let why = "no block: the unit failed: noise_rest_rms".to_owned();
-    update(&mut state, Message::Page(subject.clone(), Err(why.clone())));
-    assert!(shown(&state).contains(&why), "{}", shown(&state));
-    shot("constants-refused", &state);
-    press(&mut state, KeyCode::Esc);
-    state.session.run.saved = Some(Ok("saved".to_owned()));
-    assert!(matches!(&letters(&mut state, "g")[..], [Effect::Page(_)]));
-    press(&mut state, KeyCode::Esc);
-    state.session.run.profile = None;
-    assert_eq!(letters(&mut state, "g"), []);
-    assert!(shown(&state).contains("Constants follow from a profile"));
-}

@@ -4,6 +4,7 @@ mod any;
 mod beside;
 mod blocks;
 mod keys;
+mod machine;
 mod pictures;
 mod scene;
 mod screens;

@@ -7,8 +7,8 @@ use crate::record::Assessment;
 use crate::tui::shell::{EffectRunner, Opening, drive, inbox};
 use crate::tui::terminal::{SystemRequest, TerminalControl};
 use crate::tui::{
-    BlockOffer, Choice, EarlierOffer, EarlierRun, Host, Job, Message, ProofChoice, ProofRecording,
-    ProofResult, RunHandles, SourceOffer, Subject, Theme, UnitSummary,
+    BlockOffer, Choice, EarlierOffer, EarlierRun, Host, Job, MachinePage, Message, ProofChoice,
+    ProofRecording, ProofResult, RunHandles, SourceOffer, Subject, Theme, UnitSummary,
 };
 use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 use ratatui::Terminal;
@@ -69,6 +69,10 @@ impl Host for Scripted {
 
     fn blocks(&mut self) -> Job<Vec<BlockOffer>> {
         Box::new(|| Ok(super::blocks::offers()))
+    }
+
+    fn machine(&mut self) -> Job<MachinePage> {
+        Box::new(|| Err("there is no machine".to_owned()))
     }
 
     fn prove(&mut self, _: &ProofChoice) -> Result<RunHandles, String> {

@@ -4,10 +4,11 @@
 //! when it is looked at, the faults of its own new resistors with it. What is promised is what that judgement counts.
 
 mod changes;
+mod moved;
 
 pub use changes::{Change, Ohms};
+pub use moved::moved_limits;
 
-use super::analysis::corners::good_corners;
 use super::analysis::judged::Judged;
 use super::analysis::{FaultAnalysis, Glance};
 use super::curve::Curve;
@@ -15,7 +16,6 @@ use super::faults::{Class, Direction, FaultRow, SMALL_PCT, Tally};
 use super::hookup::Hookup;
 use super::network::Wiring;
 use super::parts::Fault;
-use super::reading;
 use super::valid::{EndLimits, GAP};
 use changes::{apply, joined, searched, tried};
 use serde::{Serialize, Serializer};
@@ -306,41 +306,8 @@ impl<'a> Search<'a> {
         })
     }
 
-    /// The profile's limits, moved as far as the nominal ends of travel move with the change, mirrored where the ends change sides,
-    /// and wide enough for the tolerances where they were before; rounded outwards to what people write.
     fn moved(&self, hookup: &Hookup) -> Option<[EndLimits; 2]> {
-        /// Digits of a limit that is written into a profile.
-        const WRITTEN: f64 = 1e4;
-        let before = self.now.analysis.hookup();
-        let curve = Curve::of(hookup);
-        let turned = curve.span() * self.now.analysis.curve().span() < 0.0;
-        let [old, new] = [before, hookup].map(good_corners);
-        let end = |limits: EndLimits, travel: f64| {
-            let (was, is) = (self.now.analysis.curve().at(travel)?, curve.at(travel)?);
-            let [(old_low, old_high), (low, high)] = [
-                reading::band(before, &old, travel)?,
-                reading::band(hookup, &new, travel)?,
-            ];
-            // Distances from the nominal reading, and whether the limit held every unit of the kind.
-            let below = limits.min.map(|min| (was - min, min <= old_low));
-            let above = limits.max.map(|max| (max - was, max >= old_high));
-            let (below, above) = if turned {
-                (above, below)
-            } else {
-                (below, above)
-            };
-            Some(EndLimits {
-                min: below.map(|(by, held)| {
-                    let min = if held { (is - by).min(low) } else { is - by };
-                    (min * WRITTEN).floor() / WRITTEN
-                }),
-                max: above.map(|(by, held)| {
-                    let max = if held { (is + by).max(high) } else { is + by };
-                    (max * WRITTEN).ceil() / WRITTEN
-                }),
-            })
-        };
-        Some([end(self.limits[0], 0.0)?, end(self.limits[1], 1.0)?])
+        moved_limits(self.now.analysis.hookup(), hookup, self.limits)
     }
 
     fn hookup(&self, changes: &[Change]) -> Option<Hookup> {

@@ -20,6 +20,7 @@ const ALIKE: f64 = 0.1;
 
 /// One rule and how the wiring stands to it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[allow(clippy::struct_field_names)] // the key in JSON
 pub struct Rule {
     pub rule: &'static str,
     /// `None` where the profile does not say.

@@ -19,6 +19,31 @@ fn keep(dir: &Path, capture: &str) -> Output {
 }
 
 /// The captures in the repository are those that the command makes, byte for byte.
+/// In a folder with machines the units stand under theirs.
+#[test]
+fn units_stand_under_their_machine() {
+    let dir = tempfile::tempdir().unwrap();
+    assert!(pedalproof(dir.path(), &["examples", "."]).status.success());
+    for capture in ["T1-pedal.csv", "T2-pedal.csv", "T3-lever-2026.csv"] {
+        pedalproof(dir.path(), &["assess", capture, "--keep"]);
+    }
+    let told = pedalproof(dir.path(), &["history"]).stdout;
+    let told = String::from_utf8(told).unwrap();
+    let at = |words: &str| {
+        told.find(words)
+            .unwrap_or_else(|| panic!("{words}: {told}"))
+    };
+    let order = [
+        "trolley T1",
+        "T1-pedal",
+        "trolley T3",
+        "T3-lever",
+        "of no machine here",
+        "T2-pedal",
+    ];
+    assert!(order.map(at).is_sorted(), "{told}");
+}
+
 #[test]
 fn the_example_captures_are_made_again_bit_for_bit() {
     let made = examples();

@@ -9,7 +9,7 @@ mod history;
 mod knife_edge;
 mod not_measured;
 mod report;
-mod report_browser;
+pub mod report_browser;
 mod rest_creep;
 mod sequential;
 mod shrink;

@@ -26,13 +26,13 @@ fn chromium() -> Option<String> {
     found
 }
 
-struct Browser {
+pub struct Browser {
     name: String,
     dir: tempfile::TempDir,
 }
 
 impl Browser {
-    fn start() -> Option<Self> {
+    pub fn start() -> Option<Self> {
         Some(Self {
             name: chromium()?,
             dir: tempfile::tempdir().unwrap(),
@@ -78,6 +78,24 @@ impl Browser {
         page
     }
 
+    /// How many A4 pages it prints on.
+    pub fn pages(&self, page: &Path) -> usize {
+        pages(&self.pdf(page))
+    }
+
+    /// What it prints, as the text of a PDF.
+    fn pdf(&self, page: &Path) -> String {
+        let pdf = self.dir.path().join("report.pdf");
+        self.run(
+            &[
+                format!("--print-to-pdf={}", pdf.display()),
+                "--no-pdf-header-footer".to_owned(),
+            ],
+            page,
+        );
+        String::from_utf8_lossy(&std::fs::read(&pdf).unwrap()).into_owned()
+    }
+
     /// A picture of the page of this size.
     fn picture(&self, page: &Path, light: Light, size: (u32, u32)) -> Vec<u8> {
         let png = self.dir.path().join("page.png");
@@ -101,6 +119,10 @@ impl Browser {
         assert_eq!((number(16), number(20)), size);
         bytes
     }
+}
+
+fn pages(pdf: &str) -> usize {
+    pdf.matches("/Type /Page\n").count()
 }
 
 #[derive(Clone, Copy)]
@@ -153,16 +175,8 @@ fn it_prints_on_a4() {
         return;
     };
     let page = browser.report(&example("T2-pedal"));
-    let pdf = browser.dir.path().join("report.pdf");
-    browser.run(
-        &[
-            format!("--print-to-pdf={}", pdf.display()),
-            "--no-pdf-header-footer".to_owned(),
-        ],
-        &page,
-    );
-    let text = String::from_utf8_lossy(&std::fs::read(&pdf).unwrap()).into_owned();
-    let pages = text.matches("/Type /Page\n").count();
+    let text = browser.pdf(&page);
+    let pages = pages(&text);
     assert!((2..=20).contains(&pages), "{pages} pages");
     // A4 is 210 x 297 mm (ISO 216): 595.3 x 841.9 points.
     let boxes: Vec<&str> = text

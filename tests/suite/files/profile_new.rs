@@ -109,17 +109,33 @@ fn limits_are_those_worked_by_hand() {
     }
 }
 
+/// By hand: a rest end at 100 of 1024 codes is 0.0977 of the reference; 0.05 to either side, and a little for its own interval.
 #[test]
-fn one_unit_is_refused_with_the_reason_and_captures_of_one_tag_are_one_unit() {
+fn one_part_gives_limits_that_are_assumed_and_say_so() {
     let dir = tempfile::tempdir().unwrap();
     capture(dir.path(), "a.csv", Some("T1-lever"), [100, 800]);
     capture(dir.path(), "again.csv", Some("T1-lever"), [101, 800]);
     for from in [&["--from", "a.csv"][..], &["--from", "a.csv", "again.csv"]] {
         let (code, out, told) = profile_new(dir.path(), &[from, &["--kind", "lever"]].concat());
-        assert_eq!(code, Some(2), "{told}");
+        assert_eq!(code, Some(0), "{told}");
         assert!(
-            out.is_empty() && told.contains("no spread between units"),
+            told.contains("from one part nothing is known of how parts differ"),
             "{told}"
+        );
+        assert!(told.contains("within 0.05 of the reference"), "{told}");
+        let profile: Value = serde_json::from_str(&out).unwrap();
+        let limit = &profile["tracks"]["1"]["limits"]["rest_ratio"];
+        let (min, max) = (
+            limit["min"].as_f64().unwrap(),
+            limit["max"].as_f64().unwrap(),
+        );
+        assert!(
+            (0.035..=0.0477).contains(&min) && (0.1477..0.161).contains(&max),
+            "{limit}"
+        );
+        assert!(
+            limit["reason"].as_str().unwrap().starts_with("ASSUMED"),
+            "{limit}"
         );
     }
 }

@@ -116,35 +116,6 @@ fn a_simulated_flashed_board_is_proved_and_saved() {
     }
 }
 
-/// From the end of a card on: the capture is saved and the unit's constants are written beside it, as blocks that the
-/// blend page then offers.
-#[test]
-fn constants_are_written_at_the_end_of_a_card() {
-    let dir = tempfile::tempdir().unwrap();
-    let Some(terminal) = Terminal::start(dir.path(), 110, 34, &line("demo --speed 4")) else {
-        return;
-    };
-    terminal.wait_for("FIT IT");
-    terminal.press("g");
-    terminal.wait_for("written:");
-    terminal.press("Escape");
-    terminal.wait_for("FIT IT");
-    terminal.press("o");
-    terminal.wait_for(".block.hex");
-    terminal.press("Enter");
-    terminal.wait_for("live: pedal_a");
-    let ends: Vec<String> = std::fs::read_dir(dir.path())
-        .unwrap()
-        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
-        .collect();
-    for end in [".csv", ".block.json", ".block.h", ".block.hex"] {
-        assert!(
-            ends.iter().any(|name| name.ends_with(end)),
-            "{end}: {ends:?}"
-        );
-    }
-}
-
 #[test]
 fn sigterm_restores_the_terminal() {
     let dir = tempfile::tempdir().unwrap();

@@ -167,55 +167,41 @@ fn comment(units: &[Unit], chosen: &Chosen, accepted: &[String]) -> String {
     lines.join("\n")
 }
 
-/// The constants of the unit of one capture in the working folder, as the command makes them with nothing else said:
-/// written beside the capture in every format, given back with their reasons. A file that is there already with the same text stays.
-pub(in crate::cli) fn for_unit(capture: &Path, profile: Profile) -> anyhow::Result<String> {
-    let csv = Path::new(capture.file_name().unwrap_or_default());
-    if !csv.is_file() {
-        bail!(
-            "{} is not in this folder, so no constants are written beside it: save the run first",
-            csv.shown()
-        );
-    }
+/// The constants of several controls together, with nothing else said; `(file, profile)` in the order of the board's inputs, files in `folder`.
+pub(in crate::cli) fn for_controls(
+    folder: &Path,
+    controls: Vec<(String, Profile)>,
+) -> anyhow::Result<(Chosen, String)> {
+    let open = |(file, profile): (String, Profile)| open_one(&folder.join(&file), file, profile);
+    let units = controls.into_iter().map(open);
+    joined(&units.collect::<anyhow::Result<Vec<Unit>>>()?)
+}
+
+fn open_one(csv: &Path, file: String, profile: Profile) -> anyhow::Result<Unit> {
     let opened = capture::open(csv)?;
     let assessment = bench::assess_file(&opened, csv, Some(&profile))?;
-    let units = [Unit {
-        file: csv.shown().to_string(),
+    Ok(Unit {
+        file,
         profile,
         opened,
         assessment,
-    }];
-    let given = units.each_ref().map(Unit::given);
+    })
+}
+
+/// What is chosen for these, and the comment of its file; refused where something stands against it.
+fn joined(units: &[Unit]) -> anyhow::Result<(Chosen, String)> {
+    let given: Vec<_> = units.iter().map(Unit::given).collect();
     let chosen = choose::choose(&given, &ChooseOptions::default())
         .map_err(|no| anyhow!("no block: {no}"))?;
     if !chosen.objections.is_empty() {
         let objections: Vec<&str> = chosen.objections.iter().map(|o| o.words.as_str()).collect();
+        let files: Vec<&str> = units.iter().map(|unit| unit.file.as_str()).collect();
         bail!(
             "no block: {}\n  to make it all the same: pedalproof constants {} --accept \"why\"",
             objections.join("\n  "),
-            csv.shown()
+            files.join(" ")
         );
     }
-    let comment = comment(&units, &chosen, &[]);
-    let files = [
-        (Format::Json, "json"),
-        (Format::C, "h"),
-        (Format::Ihex, "hex"),
-    ]
-    .map(|(format, end)| {
-        let path = csv.with_extension(format!("block.{end}"));
-        (path, format.write(&chosen.block, &comment))
-    });
-    let mut names = Vec::new();
-    for (path, text) in &files {
-        if std::fs::read_to_string(path).ok().as_ref() != Some(text) {
-            create(path, text)?;
-        }
-        names.push(path.shown().to_string());
-    }
-    Ok(format!(
-        "written: {}\n\n{}",
-        names.join(", "),
-        report::constants(&chosen).text()
-    ))
+    let comment = comment(units, &chosen, &[]);
+    Ok((chosen, comment))
 }

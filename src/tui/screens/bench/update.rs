@@ -56,10 +56,17 @@ impl Bench {
                 let wiring = run.profile.clone().map(wiring);
                 return wiring.map(|w| Request::Page(Ok(w))).into_iter().collect();
             }
-            Action::Constants => return constants(run),
+            Action::Constants => return constants(session),
             Action::Skip => return command(RunCommand::Skip),
             Action::Repeat => return command(RunCommand::Repeat),
             Action::Station | Action::Accept | Action::TakeBack => return station(run, action),
+            Action::Save if matches!(run.saved, Some(Ok(_))) => {
+                if let Some(Ok(words)) = &mut run.saved
+                    && !words.starts_with("already ")
+                {
+                    *words = format!("already {words}");
+                }
+            }
             Action::Save if run.assessment.is_some() => return vec![Request::Effect(Effect::Save)],
             Action::Save => {
                 let why = "There is nothing to save: no sample was taken.";
@@ -182,24 +189,15 @@ fn earlier(run: &Run) -> Vec<Request> {
     vec![Request::Earlier(Listed::Asked), Request::Effect(list)]
 }
 
-/// The constants of this unit, its capture saved first where that has not been done.
-fn constants(run: &Run) -> Vec<Request> {
-    let (profile, capture) = match (&run.profile, &run.capture) {
-        (None, _) => {
-            let why =
-                "Constants follow from a profile: take the unit again with one to hold it against.";
-            return vec![Request::Page(Err(why))];
-        }
-        (_, None) => {
-            let why = "There is no capture to make constants from: no sample was taken.";
-            return vec![Request::Page(Err(why))];
-        }
-        (Some(profile), Some(capture)) => (Box::new(profile.clone()), capture.clone()),
-    };
-    let page = Request::Page(Ok(Box::new(Subject::Constants(profile, capture))));
-    if matches!(run.saved, Some(Ok(_))) {
-        vec![page]
-    } else {
-        vec![Request::Effect(Effect::Save), page]
+/// The constants of all controls of the machine: a part alone makes no board's constants.
+fn constants(session: &Session) -> Vec<Request> {
+    if session.machine {
+        return vec![Request::Page(Ok(Box::new(Subject::Constants)))];
     }
+    let why = "A board's constants are of all its controls together, and this part belongs to no machine yet. Save it with s, then:\n\n  \
+               pedalproof machine new MACHINE.json --name NAME --control NAME=PROFILE ...\n  \
+               pedalproof machine add MACHINE.json RECORDING.csv ...\n  \
+               pedalproof machine MACHINE.json --screen\n\n\
+               What a single recording alone would give: pedalproof constants RECORDING.csv";
+    vec![Request::Page(Err(why))]
 }

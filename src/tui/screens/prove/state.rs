@@ -55,6 +55,10 @@ impl Prove {
                 session.run.proved = answer.as_ref().ok().map(|result| result.verdict);
                 self.result = Some(answer.clone());
                 self.top = 0;
+                if session.machine {
+                    let save = Effect::SaveProof(recording.clone());
+                    return vec![Request::Effect(save)];
+                }
             }
             _ => {}
         }

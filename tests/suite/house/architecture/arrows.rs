@@ -81,10 +81,18 @@ const ROOMS: &[Room] = &[
         SCREENS,
     ),
     (Program, "link", &["outlet", "units", "simulator"], SCREENS),
+    // What a machine's evidence says is handed in: see `bench::machine`.
+    (
+        Program,
+        "machine",
+        &["files", "outlet", "judge", "profile"],
+        SCREENS,
+    ),
     (
         Program,
         "bench",
         &[
+            "files",
             "outlet",
             "units",
             "figure",
@@ -100,6 +108,7 @@ const ROOMS: &[Room] = &[
             "diagnose",
             "record",
             "link",
+            "machine",
         ],
         SCREENS,
     ),
@@ -119,6 +128,7 @@ const ROOMS: &[Room] = &[
             "profile",
             "record",
             "proof",
+            "machine",
         ],
         FILES,
     ),
@@ -138,6 +148,7 @@ const ROOMS: &[Room] = &[
             "record",
             "report",
             "bench",
+            "machine",
         ],
         FILES,
     ),
@@ -318,7 +329,7 @@ fn no_room_is_left_out() {
 
 #[test]
 fn only_one_file_of_a_format_room_touches_the_disk() {
-    for name in ["capture", "profile", "record", "import"] {
+    for name in ["capture", "profile", "record", "machine", "import"] {
         let touching: Vec<_> = files_of(room(name))
             .into_iter()
             .filter(|file| file.code.contains("std::fs"))

@@ -147,7 +147,11 @@ impl<'a> Tally<'a> {
             let runs: Vec<String> = row
                 .caught_at_pct
                 .iter()
-                .map(|[a, b]| format!("{a:.0}..{b:.0}"))
+                .map(|run| {
+                    // No minus before a nought.
+                    let [a, b] = run.map(|pct| pct.round() + 0.0);
+                    format!("{a:.0}..{b:.0}")
+                })
                 .collect();
             let _ = write!(words, " {} %", runs.join(", "));
         }
@@ -171,6 +175,7 @@ impl<'a> Tally<'a> {
                 .report
                 .faults
                 .iter()
+                .filter(|row| row.fault.places_thresholds())
                 .map(|row| row.fault.to_string());
             let both = (self.setup.two_tracks && line == 0).then(|| cases::TRACKS_TOUCH.to_owned());
             listed.chain(both).map(move |fault| (line, fault))

@@ -1,0 +1,302 @@
+//! What a machine's evidence says: every file looked at again, judged, and handed to `machine`.
+
+mod block;
+mod measured;
+mod proof;
+mod sort;
+
+pub use sort::sort;
+
+use super::assess::assess_file;
+use super::diagnosis::looked;
+use crate::capture::{self, Capture};
+use crate::constants::{Block, layout};
+use crate::diagnose::WiringDanger;
+use crate::files::{self, sha256};
+use crate::machine::{
+    BlockSeen, CaptureSeen, Control, Ends, Evidence, EvidenceKind, FileState, Machine, ProofSeen,
+    Seen, SeenControl, WiringSeen,
+};
+use crate::profile::{self, Profile};
+use crate::record::Assessment;
+use crate::wiring::{Network, Wiring};
+use block::{made_again, read_block};
+use measure::figure::FigureName;
+use measured::{Judged, shown};
+use proof::Proved;
+use std::path::{Path, PathBuf};
+
+/// Bits that a wiring is looked at with before anything was measured.
+const USUAL_BITS: u32 = 10;
+
+/// Looks at every piece of evidence of a machine whose file lies in `folder`.
+pub fn look(folder: &Path, machine: &Machine) -> Seen {
+    let looker = Looker { folder, machine };
+    let judged: Vec<Judged> = machine
+        .controls
+        .iter()
+        .map(|control| looker.control(control))
+        .collect();
+    let newest = machine.newest_block();
+    let block = newest.map(|at| looker.block(&machine.evidence[at], &judged));
+    let in_force = block.as_ref().and_then(|(_, _, block)| block.as_ref());
+    let proofs = looker.proofs(in_force, &judged);
+    Seen {
+        controls: judged.into_iter().map(|judged| judged.seen).collect(),
+        block: block.map(|(file, seen, _)| (file, seen)),
+        proofs,
+    }
+}
+
+struct Looker<'a> {
+    folder: &'a Path,
+    machine: &'a Machine,
+}
+
+impl Looker<'_> {
+    fn path(&self, file: &str) -> PathBuf {
+        self.folder.join(file)
+    }
+
+    fn control(&self, control: &Control) -> Judged {
+        let profile = match machine_profile(self.folder, &control.profile) {
+            Ok(profile) => profile,
+            Err(why) => {
+                let capture = self.machine.newest_capture(&control.name);
+                let seen = SeenControl {
+                    capture: capture.map(|_| (FileState::Same, Err(why.clone()))),
+                    has_supply_wire: true,
+                    wiring: Err(why),
+                };
+                return Judged {
+                    seen,
+                    profile: None,
+                    measured: None,
+                };
+            }
+        };
+        let (mut capture, mut measured, mut bits) = (None, None, USUAL_BITS);
+        if let Some(at) = self.machine.newest_capture(&control.name) {
+            let evidence = &self.machine.evidence[at];
+            let (file, judged) = self.recording(control, evidence, &profile);
+            let judged = judged.map(|(seen, taken, assessment)| {
+                bits = taken.meta.board.bits;
+                measured = Some((evidence.file.clone(), taken, assessment));
+                seen
+            });
+            capture = Some((file, judged));
+        }
+        let wiring = self.wiring(control, &profile, bits);
+        Judged {
+            seen: SeenControl {
+                capture,
+                has_supply_wire: has_supply_wire(&profile),
+                wiring,
+            },
+            profile: Some(profile),
+            measured,
+        }
+    }
+
+    fn recording(
+        &self,
+        control: &Control,
+        evidence: &Evidence,
+        profile: &Profile,
+    ) -> (
+        FileState,
+        Result<(CaptureSeen, Capture, Assessment), String>,
+    ) {
+        let path = self.path(&evidence.file);
+        let opened = match capture::open(&path) {
+            Ok(opened) => opened,
+            Err(e) => {
+                let why = e.to_string();
+                return (FileState::Unreadable(why.clone()), Err(why));
+            }
+        };
+        let file = same(&opened.sha256, evidence);
+        let judged = assess_file(&opened, &path, Some(profile))
+            .map_err(|e| e.to_string())
+            .map(|assessment| {
+                let seen = CaptureSeen {
+                    verdict: assessment.verdict,
+                    headline: shown(&assessment.diagnosis.headline),
+                    tag: assessment.unit.tag.as_deref().map(shown),
+                    ends: ends(&opened.capture, &assessment),
+                    stranger: stranger(control, profile, &opened.capture),
+                };
+                (seen, opened.capture, assessment)
+            });
+        (file, judged)
+    }
+
+    /// A control that only limits brings nothing by itself: what commands must be released to start.
+    fn wiring(
+        &self,
+        control: &Control,
+        profile: &Profile,
+        bits: u32,
+    ) -> Result<WiringSeen, String> {
+        if profile.tracks.values().any(|track| track.wiring.is_none()) {
+            return Err(format!(
+                "\"{}\" does not say how it is wired, so nothing is known of its faults",
+                profile.name
+            ));
+        }
+        let windows = profile.control_wiring(bits).windows();
+        windows.map_err(|e| e.to_string())?;
+        let commands = profile.kind != profile::Kind::Dial || self.machine.controls.len() == 1;
+        let dangers = looked(profile, bits);
+        let at_rest = if commands {
+            dangers.at_rest
+        } else {
+            Vec::new()
+        };
+        let name = |danger: &WiringDanger| {
+            let track = danger.channel.strip_prefix("track ");
+            let number = track.and_then(|n| n.parse::<usize>().ok());
+            let pin = number.and_then(|n| control.pins.get(n.checked_sub(1)?));
+            let pin = pin.map_or_else(String::new, |pin| format!(" (pin {pin})"));
+            format!("{}{pin} reads {}", danger.fault, danger.reads)
+        };
+        let others = dangers.worst.iter();
+        let others = others.filter(|danger| !at_rest.contains(danger));
+        Ok(WiringSeen {
+            others: others.map(name).collect(),
+            drives_at_rest: at_rest.iter().map(name).collect(),
+        })
+    }
+
+    fn block(
+        &self,
+        evidence: &Evidence,
+        judged: &[Judged],
+    ) -> (FileState, Result<BlockSeen, String>, Option<Block>) {
+        let text = match files::read_text(&self.path(&evidence.file)) {
+            Ok(text) => text,
+            Err(e) => {
+                let why = format!("cannot read {}: {e}", evidence.file);
+                return (FileState::Unreadable(why.clone()), Err(why), None);
+            }
+        };
+        let file = same(&sha256(text.as_bytes()), evidence);
+        match read_block(&text) {
+            Err(why) => (file, Err(format!("{}: {why}", evidence.file)), None),
+            Ok(read) => {
+                let seen = BlockSeen {
+                    crc: format!("{:04x}", layout::crc_of(&read.block)),
+                    is_old: read.is_old,
+                    made_from: read.made_from,
+                    accepted: read.accepted,
+                    made_again: made_again(&read.block, judged),
+                };
+                (file, Ok(seen), Some(read.block))
+            }
+        }
+    }
+
+    fn proofs(
+        &self,
+        block: Option<&Block>,
+        judged: &[Judged],
+    ) -> Vec<(usize, FileState, Result<ProofSeen, String>)> {
+        let evidence = self.machine.evidence.iter().enumerate();
+        let proofs = evidence.filter(|(_, evidence)| evidence.kind == EvidenceKind::Proof);
+        proofs
+            .map(|(at, evidence)| {
+                let path = self.path(&evidence.file);
+                let (file, seen) = match Proved::of(&path) {
+                    Err(why) => (FileState::Unreadable(why.clone()), Err(why)),
+                    Ok(proved) => {
+                        let file = same(proved.sha256(), evidence);
+                        let in_force = self.in_force(at, block);
+                        (file, proved.seen(&evidence.file, in_force.as_ref(), judged))
+                    }
+                };
+                (at, file, seen)
+            })
+            .collect()
+    }
+
+    /// The constants that a proof in this place was of: those in force when it was added, else the newest.
+    fn in_force(&self, at: usize, newest: Option<&Block>) -> Option<Block> {
+        let machine = self.machine;
+        match machine.block_before(at) {
+            Some(before) if Some(before) != machine.newest_block() => {
+                let path = self.path(&machine.evidence[before].file);
+                let text = files::read_text(&path).ok()?;
+                read_block(&text).ok().map(|read| read.block)
+            }
+            _ => newest.cloned(),
+        }
+    }
+}
+
+/// A profile of a control: by file beside the machine, or by the name of a built-in one.
+pub fn machine_profile(folder: &Path, name: &str) -> Result<Profile, String> {
+    let path = folder.join(name);
+    if path.is_file() {
+        return profile::read(&path).map_err(|e| e.to_string());
+    }
+    profile::find(name).ok_or_else(|| {
+        format!(
+            "there is no profile {name}: no file of that name beside the machine's, and none built in"
+        )
+    })
+}
+
+fn same(sha256: &str, evidence: &Evidence) -> FileState {
+    if sha256 == evidence.sha256 {
+        FileState::Same
+    } else {
+        FileState::Changed
+    }
+}
+
+fn has_supply_wire(profile: &Profile) -> bool {
+    let variable = |wiring: &Wiring| matches!(wiring.network, Network::Rheostat { .. });
+    let tracks = profile.tracks.values();
+    !tracks
+        .map(|track| track.wiring.as_ref())
+        .all(|wiring| wiring.is_some_and(variable))
+}
+
+fn ends(capture: &Capture, assessment: &Assessment) -> Vec<Ends> {
+    let vref_mv = capture.meta.board.vref_mv;
+    let channels = assessment.channels.iter();
+    channels
+        .map(|(name, part)| {
+            let mv = |ratio| part.figures.get(ratio).map(|figure| figure.value * vref_mv);
+            Ends {
+                channel: shown(name),
+                rest_mv: mv(FigureName::RestRatio),
+                full_mv: mv(FigureName::FullRatio),
+            }
+        })
+        .collect()
+}
+
+/// Why a recording is not one of this control.
+fn stranger(control: &Control, profile: &Profile, capture: &Capture) -> Option<String> {
+    let unit = &capture.meta.unit;
+    if let (Some(tag), Some(is)) = (&control.tag, &unit.tag)
+        && tag != is
+    {
+        let is = shown(is);
+        return Some(format!(
+            "it is a recording of {is}, and this machine's {} is {tag}",
+            control.name
+        ));
+    }
+    let named = unit.profile.as_deref().and_then(profile::find)?;
+    (named.kind != profile.kind).then(|| {
+        format!(
+            "it was recorded as a {} (\"{}\"), and this machine's {} is a {}",
+            named.kind.word(),
+            named.name,
+            control.name,
+            profile.kind.word()
+        )
+    })
+}

@@ -1,0 +1,175 @@
+//! A machine's proof: a recording of a flashed board, judged, or what was said of one.
+
+use super::measured::{Judged, is_csv, shown};
+use crate::bench::proof::{ProofOptions, prove_file};
+use crate::capture;
+use crate::constants::Block;
+use crate::files::{self, sha256};
+use crate::machine::ProofSeen;
+use crate::outlet::{Shown, json_source};
+use crate::profile::{self, Profile};
+use crate::proof::{Fault, Marks};
+use measure::judge::Outcome;
+use serde_json::Value;
+use std::path::Path;
+
+/// A file that is a proof: the recording, or what was said of one.
+pub(super) enum Proved {
+    Recording(Box<capture::Opened>, Marks),
+    Said(Value, String),
+}
+
+impl Proved {
+    pub(super) fn of(path: &Path) -> Result<Self, String> {
+        if is_csv(path) {
+            let opened = capture::open(path).map_err(|e| e.to_string())?;
+            let mut beside = path.as_os_str().to_owned();
+            beside.push(".proof.json");
+            let beside = Path::new(&beside);
+            let marks = match files::read_text(beside) {
+                Ok(text) => {
+                    Marks::from_json(&text).map_err(|e| format!("{}: {e}", beside.shown()))?
+                }
+                Err(e) if e.kind() == std::io::ErrorKind::NotFound => Marks::default(),
+                Err(e) => return Err(format!("cannot read {}: {e}", beside.shown())),
+            };
+            return Ok(Self::Recording(Box::new(opened), marks));
+        }
+        let unreadable = |e| format!("cannot read {}: {e}", path.shown());
+        let bytes = files::read(path, files::LONGEST_TEXT).map_err(unreadable)?;
+        let sha256 = sha256(&bytes);
+        let text = files::text_of(bytes).map_err(unreadable)?;
+        let said = serde_json::from_str(&json_source(&text))
+            .map_err(|e| format!("{}: {e}", path.shown()))?;
+        Ok(Self::Said(said, sha256))
+    }
+
+    pub(super) fn sha256(&self) -> &str {
+        match self {
+            Self::Recording(opened, _) => &opened.sha256,
+            Self::Said(_, sha256) => sha256,
+        }
+    }
+
+    pub(super) fn seen(
+        &self,
+        file: &str,
+        block: Option<&Block>,
+        judged: &[Judged],
+    ) -> Result<ProofSeen, String> {
+        let (opened, marks) = match self {
+            Self::Said(said, _) => return seen_of(said),
+            Self::Recording(opened, marks) => (opened, marks),
+        };
+        let block = block.ok_or("there are no constants that it could be a proof of")?;
+        let mut profiles = judged.iter().filter_map(|one| one.profile.as_ref());
+        let commands = |profile: &&Profile| profile.kind != profile::Kind::Dial;
+        let options = ProofOptions {
+            profile: profiles.find(commands),
+            marks: marks.clone(),
+            ..ProofOptions::usual(block)
+        };
+        let proof = prove_file(opened, file, options).map_err(|e| e.to_string())?;
+        let said = serde_json::to_value(&proof).map_err(|e| e.to_string())?;
+        seen_of(&said)
+    }
+}
+
+/// From `proof/1` to what counts for a machine.
+pub(super) fn seen_of(said: &Value) -> Result<ProofSeen, String> {
+    let crc = said["block"]["crc"].as_str();
+    let crc = crc.ok_or("it does not say of which constants it is a proof")?;
+    let list = |key: &str| said[key].as_array().cloned().unwrap_or_default();
+    let word = |of: &Value, key: &str| shown(of[key].as_str().unwrap_or_default());
+    let rounds = list("rounds");
+    // What is of neither the output, the recording nor the block is of a fault.
+    let is_fault = |of: &str| !["output", "stream", "block"].contains(&of);
+    let findings = list("findings");
+    let worst = |faults: bool| {
+        let own = findings
+            .iter()
+            .filter(|f| is_fault(&word(f, "of")) == faults);
+        let worst = own
+            .map(|finding| (outcome(&word(finding, "outcome")), finding))
+            .max_by_key(|(outcome, _)| severity(*outcome));
+        match worst {
+            None => (Outcome::NotMeasured, "nothing was looked at".to_owned()),
+            Some((Outcome::Pass, _)) if faults => (
+                Outcome::Pass,
+                "every fault that was made stopped the board".to_owned(),
+            ),
+            Some((Outcome::Pass, _)) => (
+                Outcome::Pass,
+                "the output is what the constants say".to_owned(),
+            ),
+            Some((outcome, finding)) => {
+                let why = format!(
+                    "{} {}: {}",
+                    word(finding, "of"),
+                    word(finding, "figure").replace('_', " "),
+                    word(finding, "reason")
+                );
+                (outcome, why)
+            }
+        }
+    };
+    // A round of faults stands still nowhere long enough to show the output.
+    let stood = findings
+        .iter()
+        .any(|finding| finding["figure"] == "settled_departure");
+    let output = match worst(false) {
+        (Outcome::Pass, _) if !stood => (
+            Outcome::NotMeasured,
+            "the output was not looked at everywhere".to_owned(),
+        ),
+        output => output,
+    };
+    Ok(ProofSeen {
+        crc: shown(crc),
+        has_faults: !rounds.is_empty(),
+        output,
+        faults: worst(true),
+        left_out: left_out(&rounds, &list("claims")),
+    })
+}
+
+/// Faults that were not made, or of which nothing was seen.
+fn left_out(rounds: &[Value], claims: &[Value]) -> Vec<String> {
+    let claimed: Vec<String> = claims
+        .iter()
+        .filter(|claim| claim["state"] == "not exercised")
+        .filter_map(|claim| claim["claim"].as_str())
+        .filter(|claim| claim.starts_with("stops"))
+        .map(shown)
+        .collect();
+    if !claims.is_empty() {
+        return claimed;
+    }
+    let made = |fault: &str| {
+        let mut rounds = rounds.iter();
+        rounds.any(|round| round["fault"] == fault && round["seen"] == true)
+    };
+    let all = Fault::ALL.map(Fault::word);
+    all.into_iter()
+        .filter(|fault| !made(fault))
+        .map(str::to_owned)
+        .collect()
+}
+
+fn outcome(word: &str) -> Outcome {
+    match word {
+        "pass" => Outcome::Pass,
+        "fail" => Outcome::Fail,
+        "undecided" => Outcome::Undecided,
+        _ => Outcome::NotMeasured,
+    }
+}
+
+fn severity(outcome: Outcome) -> u8 {
+    match outcome {
+        Outcome::Pass => 0,
+        Outcome::NotMeasured => 1,
+        Outcome::Undecided => 2,
+        Outcome::Fail => 3,
+    }
+}

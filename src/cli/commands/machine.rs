@@ -1,0 +1,288 @@
+//! `pedalproof machine`: one machine's page; a new one; adding to it.
+
+use crate::bench;
+use crate::cli::outcome::Outcome;
+use crate::cli::output::{print, print_json, replace};
+use crate::cli::screen;
+use crate::cli::screen_args::ScreenArgs;
+use crate::files::folder_of;
+use crate::machine::{self, Control, Machine, NewEvidence, Standing};
+use crate::outlet::{Shown, tell};
+use crate::profile;
+use crate::report;
+use anyhow::{Context, anyhow, bail};
+use clap::{Args, Subcommand};
+use jiff::Timestamp;
+use jiff::civil::Date;
+use jiff::tz::Offset;
+use serde_json::json;
+use std::path::{Path, PathBuf};
+
+/// One machine's page: what stands, what is stale, what is next
+///
+/// A machine is a file that names its controls and what was measured, made and proved for it: recordings, constants file, proofs. They lie
+/// in its folder. Everything is judged again each time, so what was changed since, or measured again, is seen.
+/// The exit code is 0 when the machine is ready, 1 when something failed, 3 when something is missing or stale.
+#[derive(Debug, Args)]
+#[command(
+    args_conflicts_with_subcommands = true,
+    subcommand_negates_reqs = true,
+    after_help = "Examples:\n  pedalproof machine new T1.json --name \"trolley T1\" --control pedal=pedal-hall-two-track --control dial=dial-rheostat\n  pedalproof machine add T1.json T1-pedal.csv T1-dial.csv\n  pedalproof machine T1.json\n  pedalproof machine T1.json --sheet T1.html\n  pedalproof machine T1.json --json\n  pedalproof machine T1.json --screen"
+)]
+pub(in crate::cli) struct MachineArgs {
+    #[command(subcommand)]
+    what: Option<MachineCommand>,
+    /// The machine's file
+    #[arg(required = true)]
+    file: Option<PathBuf>,
+    /// Print JSON
+    #[arg(long)]
+    json: bool,
+    /// Write one A4 page to hang at the machine (HTML); overwrites a file of that name, `-` is stdout
+    #[arg(long, value_name = "OUT.html", conflicts_with = "json")]
+    sheet: Option<PathBuf>,
+    /// Open its page on the screen: enter does what is next
+    #[arg(long, conflicts_with_all = ["json", "sheet", "on"])]
+    screen: bool,
+    /// How much faster than life simulated boards run on the screen
+    #[arg(long, value_name = "TIMES", default_value_t = 1.0, requires = "screen", value_parser = speed)]
+    speed: f64,
+    /// How it stands on that day [default: today]
+    #[arg(long, value_name = "YYYY-MM-DD")]
+    on: Option<Date>,
+}
+
+#[derive(Debug, Subcommand)]
+enum MachineCommand {
+    /// Start a machine
+    New(NewMachine),
+    /// Add recordings, constants files and proofs; which is which is seen by itself
+    Add(AddEvidence),
+}
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  pedalproof machine new T1.json --name \"trolley T1\" --control pedal=pedal-hall-two-track --control dial=dial-rheostat\n  pedalproof machine new T3.json --name \"trolley T3\" --control lever=lever-shunting --tag lever=T3-lever --pins lever=A0 --check-every-months 6"
+)]
+struct NewMachine {
+    /// The file to write, never over another; what belongs to the machine goes into its folder
+    file: PathBuf,
+    /// What the machine is called
+    #[arg(long)]
+    name: String,
+    /// A control, in the order of the board's inputs, with its profile: a built-in name, or a file in the machine's folder
+    #[arg(long, required = true, value_name = "NAME=PROFILE", value_parser = pair)]
+    control: Vec<(String, String)>,
+    /// What is written on a control's sticker; a recording of another part is then refused
+    #[arg(long, value_name = "NAME=TAG", value_parser = pair)]
+    tag: Vec<(String, String)>,
+    /// The blending board's pins of a control, one for each track [default: A0 on, in order]
+    #[arg(long, value_name = "NAME=PIN,...", value_parser = pair)]
+    pins: Vec<(String, String)>,
+    /// The board that blends
+    #[arg(long, value_name = "NAME")]
+    board: Option<String>,
+    /// How often its controls are measured again
+    #[arg(long, value_name = "MONTHS", default_value_t = 12, value_parser = clap::value_parser!(u32).range(1..=1200))]
+    check_every_months: u32,
+}
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  pedalproof machine add T1.json T1-pedal.csv T1-dial.csv T1.block.json\n  pedalproof machine add T1.json new-pedal.csv --control pedal\n  pedalproof machine add T1.json T1-output.csv T1-faults.csv"
+)]
+struct AddEvidence {
+    /// The machine's file
+    file: PathBuf,
+    /// Recordings (their CSV), constants files in any format, proofs (the recording with the board's output, or what `prove --json` printed)
+    #[arg(required = true)]
+    evidence: Vec<PathBuf>,
+    /// The control that these recordings are of [default: by tag, then by profile]
+    #[arg(long, value_name = "NAME")]
+    control: Option<String>,
+}
+
+fn speed(text: &str) -> Result<f64, String> {
+    let times = text.trim().parse::<f64>().ok();
+    times
+        .filter(|times| (0.1..=100.0).contains(times))
+        .ok_or_else(|| format!("`{}` is no number from 0.1 to 100", text.escape_debug()))
+}
+
+fn pair(text: &str) -> Result<(String, String), String> {
+    match text.split_once('=') {
+        Some((name, value)) if !name.is_empty() && !value.is_empty() => {
+            Ok((name.to_owned(), value.to_owned()))
+        }
+        _ => Err(format!(
+            "`{}` is not NAME=VALUE, as pedal=pedal-hall-two-track",
+            text.escape_debug()
+        )),
+    }
+}
+
+pub(in crate::cli) fn run(args: &MachineArgs, on_screen: &ScreenArgs) -> anyhow::Result<Outcome> {
+    match (&args.what, &args.file) {
+        (Some(MachineCommand::New(new)), _) => start(new),
+        (Some(MachineCommand::Add(add)), _) => add_to(add),
+        (None, Some(file)) if args.screen => {
+            machine::read(file)?;
+            screen::machine(on_screen, file, args.speed)
+        }
+        (None, Some(file)) => show(args, file),
+        (None, None) => bail!("say which machine: pedalproof machine FILE"),
+    }
+}
+
+fn show(args: &MachineArgs, file: &Path) -> anyhow::Result<Outcome> {
+    let machine = machine::read(file)?;
+    let now = match args.on {
+        None => Timestamp::now(),
+        Some(day) => Offset::UTC
+            .to_timestamp(day.at(0, 0, 0, 0))
+            .context("no such day")?,
+    };
+    let seen = bench::look(folder_of(file), &machine);
+    let standing = machine::standing(&machine, &name_of(file), &seen, now);
+    if let Some(out) = &args.sheet {
+        let sheet = report::machine_sheet(&machine, &standing, &seen, now);
+        if out == Path::new("-") {
+            print(&sheet)?;
+        } else {
+            replace(out, &sheet).context("there is no sheet")?;
+            tell!("written: {}", out.shown());
+        }
+    } else if args.json {
+        print_json(&json!({
+            "format": "standing/1",
+            "machine": machine.name,
+            "links": standing.links,
+            "ready": standing.ready,
+            "next": standing.next,
+        }))?;
+    } else {
+        print(&report::machine(&machine, &standing).text())?;
+    }
+    Ok(outcome(&standing))
+}
+
+fn outcome(standing: &Standing) -> Outcome {
+    if standing.ready {
+        Outcome::Good
+    } else if standing.failed() {
+        Outcome::Fail
+    } else {
+        Outcome::Undecided
+    }
+}
+
+fn name_of(file: &Path) -> String {
+    let name = file.file_name().unwrap_or(file.as_os_str());
+    name.to_string_lossy().into_owned()
+}
+
+fn start(new: &NewMachine) -> anyhow::Result<Outcome> {
+    for (what, named) in [("--tag", &new.tag), ("--pins", &new.pins)] {
+        let stranger = named
+            .iter()
+            .find(|(name, _)| !new.control.iter().any(|(control, _)| control == name));
+        if let Some((name, _)) = stranger {
+            bail!(
+                "{what} names {}, and there is no --control of that name",
+                name.escape_debug()
+            );
+        }
+    }
+    let of = |named: &[(String, String)], name: &str| {
+        let found = named.iter().find(|(known, _)| known == name);
+        found.map(|(_, value)| value.clone())
+    };
+    let mut free = 0..;
+    let mut controls = Vec::new();
+    for (name, profile) in &new.control {
+        let tracks = tracks(&new.file, profile)?;
+        let usual: Vec<String> = free
+            .by_ref()
+            .take(tracks)
+            .map(|n| format!("A{n}"))
+            .collect();
+        let pins = of(&new.pins, name).map(|pins| pins.split(',').map(str::to_owned).collect());
+        controls.push(Control {
+            name: name.clone(),
+            profile: profile.clone(),
+            tag: of(&new.tag, name),
+            pins: pins.unwrap_or(usual),
+        });
+    }
+    let machine = Machine {
+        name: new.name.clone(),
+        board: new.board.clone(),
+        controls,
+        check_every_months: new.check_every_months,
+        evidence: Vec::new(),
+    };
+    let file = match new.file.extension() {
+        Some(_) => new.file.clone(),
+        None => new.file.with_extension("json"),
+    };
+    machine::create(&file, &machine)?;
+    tell!(
+        "wrote {0}; what is next: pedalproof machine {0}",
+        file.shown()
+    );
+    Ok(Outcome::Good)
+}
+
+/// How many tracks a profile has; a profile in a file lies beside the machine's.
+fn tracks(machine: &Path, name: &str) -> anyhow::Result<usize> {
+    let beside = folder_of(machine).join(name);
+    if beside.is_file() {
+        if !Path::new(name).is_relative() || name.contains("..") {
+            bail!("the profile {name} is not in the folder of the machine: copy it there first");
+        }
+        return Ok(profile::read(&beside)?.tracks.len());
+    }
+    let found = profile::find(name).ok_or_else(|| {
+        let known: Vec<_> = profile::built_in_names().collect();
+        anyhow!(
+            "there is no profile `{}`: no file of that name in the folder of {}, and none built in. Built in are: {}",
+            name.escape_debug(),
+            machine.shown(),
+            known.join(", ")
+        )
+    })?;
+    Ok(found.tracks.len())
+}
+
+fn add_to(add: &AddEvidence) -> anyhow::Result<Outcome> {
+    let mut new = Vec::new();
+    for path in &add.evidence {
+        let path = recording_of(path);
+        let name = machine::inside(&add.file, &path)?;
+        new.push(bench::sort(&path, name, add.control.as_deref())?);
+    }
+    // What rests on something else comes after it.
+    new.sort_by_key(|one: &NewEvidence| one.kind);
+    let (_, added) = machine::add(&add.file, &new)?;
+    for (one, added) in new.iter().zip(added) {
+        let of = added.as_ref().and_then(|added| added.control.as_deref());
+        let of = of.map_or_else(String::new, |control| format!(" of {control}"));
+        match added {
+            Some(_) => tell!("added: {}, a {}{of}", one.file, one.kind.word()),
+            None => tell!("there already: {}", one.file),
+        }
+    }
+    tell!("how it stands now: pedalproof machine {}", add.file.shown());
+    Ok(Outcome::Good)
+}
+
+/// The recording that a file beside it goes with.
+fn recording_of(path: &Path) -> PathBuf {
+    let text = path.to_string_lossy();
+    let csv = ["-metadata.json", ".proof.json"]
+        .iter()
+        .find_map(|end| text.strip_suffix(end))
+        .map(PathBuf::from)
+        .filter(|csv| csv.extension().is_some_and(|end| end == "csv"));
+    csv.unwrap_or_else(|| path.to_owned())
+}

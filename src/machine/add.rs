@@ -1,0 +1,130 @@
+//! A file that is to be added: which control a recording is of.
+
+use super::types::{Evidence, EvidenceKind, Machine};
+use crate::profile;
+use thiserror::Error;
+
+/// A file as it was seen.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct NewEvidence {
+    pub kind: EvidenceKind,
+    /// Relative to the machine's file.
+    pub file: String,
+    pub sha256: String,
+    pub taken: String,
+    /// The control that whoever adds it says it is of.
+    pub asked: Option<String>,
+    /// The tag and the profile that a recording names.
+    pub tag: Option<String>,
+    pub profile: Option<String>,
+}
+
+#[derive(Debug, Error, PartialEq, Eq)]
+pub enum AddError {
+    #[error("there is no control `{name}`: there are {known}")]
+    NoControl { name: String, known: String },
+    #[error("{file} is a {}, which is of the whole machine: leave --control out", kind.word())]
+    OfNoControl { file: String, kind: EvidenceKind },
+    #[error("which control is {file} a recording of? Say --control NAME; there are {known}")]
+    Unclear { file: String, known: String },
+    #[error(
+        "{file} is a recording of {is}, and the machine's {control} is {tag}: are two recordings changed over?"
+    )]
+    OtherTag {
+        file: String,
+        is: String,
+        control: String,
+        tag: String,
+    },
+}
+
+impl Machine {
+    /// Takes it in; gives what was added, `None` when the same file with the same content is there as the newest of its kind already.
+    pub fn take(&mut self, new: &NewEvidence) -> Result<Option<Evidence>, AddError> {
+        let control = self.control_of(new)?;
+        let evidence = Evidence {
+            kind: new.kind,
+            control,
+            file: new.file.clone(),
+            sha256: new.sha256.clone(),
+            taken: new.taken.clone(),
+        };
+        // A proof is of the constants in force when it was added; of newer ones it may be added again.
+        let since = match evidence.kind {
+            EvidenceKind::Capture => 0,
+            EvidenceKind::Block => self.newest_block().unwrap_or(0),
+            EvidenceKind::Proof => self.newest_block().map_or(0, |at| at + 1),
+        };
+        let same = |had: &Evidence| {
+            let parts = |of: &Evidence| (of.kind, of.control.clone());
+            parts(had) == parts(&evidence)
+                && (&had.file, &had.sha256) == (&evidence.file, &evidence.sha256)
+        };
+        if self.evidence[since..].iter().any(same) {
+            return Ok(None);
+        }
+        self.evidence.push(evidence.clone());
+        Ok(Some(evidence))
+    }
+
+    fn control_of(&self, new: &NewEvidence) -> Result<Option<String>, AddError> {
+        let known = || {
+            let names: Vec<_> = self.controls.iter().map(|c| c.name.as_str()).collect();
+            names.join(", ")
+        };
+        if new.kind != EvidenceKind::Capture {
+            return match &new.asked {
+                None => Ok(None),
+                Some(_) => Err(AddError::OfNoControl {
+                    file: new.file.clone(),
+                    kind: new.kind,
+                }),
+            };
+        }
+        let by_name = |name: &String| {
+            self.control(name).ok_or_else(|| AddError::NoControl {
+                name: name.escape_debug().to_string(),
+                known: known(),
+            })
+        };
+        let control = match &new.asked {
+            Some(name) => by_name(name)?,
+            None => self.guess(new).ok_or_else(|| AddError::Unclear {
+                file: new.file.clone(),
+                known: known(),
+            })?,
+        };
+        if let (Some(tag), Some(is)) = (&control.tag, &new.tag)
+            && tag != is
+        {
+            return Err(AddError::OtherTag {
+                file: new.file.clone(),
+                is: is.escape_debug().to_string(),
+                control: control.name.clone(),
+                tag: tag.clone(),
+            });
+        }
+        Ok(Some(control.name.clone()))
+    }
+
+    /// By tag, then by profile, then the only one there is.
+    fn guess(&self, new: &NewEvidence) -> Option<&super::Control> {
+        let only = |fits: &dyn Fn(&super::Control) -> bool| {
+            let mut fitting = self.controls.iter().filter(|control| fits(control));
+            fitting.next().filter(|_| fitting.next().is_none())
+        };
+        let tag = new.tag.as_deref();
+        only(&|control| control.tag.is_some() && control.tag.as_deref() == tag)
+            .or_else(|| only(&|control| tag.is_some_and(|tag| tag.ends_with(&control.name))))
+            .or_else(|| {
+                let is = new.profile.as_deref().and_then(full_name);
+                only(&|control| is.is_some() && full_name(&control.profile) == is)
+            })
+            .or_else(|| only(&|_| true))
+    }
+}
+
+/// What a built-in profile calls itself, by any of its names.
+fn full_name(profile: &str) -> Option<String> {
+    profile::find(profile).map(|profile| profile.name)
+}

@@ -1,0 +1,124 @@
+//! The commands that a person types next.
+
+use super::types::{Control, Machine};
+
+/// Commands for one machine, to be typed in its folder.
+#[derive(Debug, Clone)]
+pub struct Commands<'a> {
+    pub machine: &'a Machine,
+    /// The machine's file, without its folder.
+    pub file: &'a str,
+}
+
+/// Where the port stands in a command.
+const PORT: &str = "PORT";
+
+impl Commands<'_> {
+    /// The machine's file without its ending: what its files are called.
+    fn stem(&self) -> &str {
+        self.file.strip_suffix(".json").unwrap_or(self.file)
+    }
+
+    fn adding(&self, file: &str, control: Option<&str>) -> String {
+        let control = control.map_or_else(String::new, |name| format!(" --control {name}"));
+        format!(
+            "pedalproof machine add {} {}{control}",
+            quoted(self.file),
+            quoted(file)
+        )
+    }
+
+    /// A name that no evidence has yet: `T1-pedal`, then `T1-pedal-2`.
+    pub fn free(&self, base: &str, end: &str) -> String {
+        let taken = |name: &str| {
+            let mut evidence = self.machine.evidence.iter();
+            evidence.any(|had| had.file.strip_suffix(end).is_some_and(|stem| stem == name))
+        };
+        let names = std::iter::once(base.to_owned()).chain((2..).map(|n| format!("{base}-{n}")));
+        names
+            .into_iter()
+            .find(|name| !taken(name))
+            .unwrap_or_default()
+    }
+
+    /// The name of the next recording of a control, without its ending.
+    pub fn recording_name(&self, control: &Control) -> String {
+        self.free(&format!("{}-{}", self.stem(), control.name), ".csv")
+    }
+
+    pub fn block_name(&self) -> String {
+        self.free(self.stem(), ".block.json") + ".block.json"
+    }
+
+    pub fn measure(&self, control: &Control) -> String {
+        let out = self.recording_name(control);
+        let usual = format!("{}-{}", self.stem(), control.name);
+        let tag = control.tag.as_deref().unwrap_or(&usual);
+        format!(
+            "pedalproof record --port {PORT} --profile {} --tag {} --out {} && {}",
+            quoted(&control.profile),
+            quoted(tag),
+            quoted(&out),
+            self.adding(&format!("{out}.csv"), Some(&control.name))
+        )
+    }
+
+    pub fn wiring(control: &Control) -> String {
+        format!("pedalproof wiring {}", quoted(&control.profile))
+    }
+
+    pub fn constants(&self) -> String {
+        let newest = |control: &Control| {
+            let at = self.machine.newest_capture(&control.name)?;
+            Some(quoted(&self.machine.evidence[at].file))
+        };
+        let captures: Vec<String> = self.machine.controls.iter().filter_map(newest).collect();
+        let profiles = self.machine.controls.iter();
+        let profiles: Vec<String> = profiles
+            .map(|control| format!("--profile {}", quoted(&control.profile)))
+            .collect();
+        let out = self.block_name();
+        format!(
+            "pedalproof constants {} {} --format json --out {} && {}",
+            captures.join(" "),
+            profiles.join(" "),
+            quoted(&out),
+            self.adding(&out, None)
+        )
+    }
+
+    pub fn prove(&self, faults: bool) -> String {
+        let block = self.machine.newest_block();
+        let block = block.map_or("BLOCK", |at| &self.machine.evidence[at].file);
+        let part = if faults { "faults" } else { "output" };
+        let out = self.free(&format!("{}-{part}", self.stem()), ".csv");
+        let faults = if faults { " --faults" } else { "" };
+        format!(
+            "pedalproof prove --block {} --port {PORT}{faults} --out {} && {}",
+            quoted(block),
+            quoted(&out),
+            self.adding(&format!("{out}.csv"), None)
+        )
+    }
+}
+
+/// A word as a shell takes it for one.
+fn quoted(word: &str) -> String {
+    let plain = |c: char| c.is_ascii_alphanumeric() || "-_./=,:+@".contains(c);
+    if !word.is_empty() && word.chars().all(plain) {
+        return word.to_owned();
+    }
+    format!("'{}'", word.replace('\'', "'\\''"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::quoted;
+
+    #[test]
+    fn a_word_is_quoted_where_a_shell_would_part_it() {
+        assert_eq!(quoted("T1-pedal.csv"), "T1-pedal.csv");
+        assert_eq!(quoted("my pedal"), "'my pedal'");
+        assert_eq!(quoted("it's; rm"), "'it'\\''s; rm'");
+    }
+}

@@ -1,0 +1,78 @@
+//! One link of the chain from a bare part to a proven board.
+
+use super::seen::FileState;
+use serde::Serialize;
+
+/// How a link stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum LinkState {
+    /// Not there yet, or not decided.
+    Missing,
+    Done,
+    Failed,
+    /// What it rests on was measured again, or is no longer what was judged.
+    Stale,
+}
+
+impl LinkState {
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Missing => "missing",
+            Self::Done => "done",
+            Self::Failed => "failed",
+            Self::Stale => "stale",
+        }
+    }
+}
+
+/// One thing that must stand before the machine moves.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Link {
+    /// `control NAME`, `wiring NAME`, `constants`, `output proof`, `fault proof`, `check due`.
+    pub link: String,
+    pub state: LinkState,
+    /// The file that it rests on.
+    pub evidence: Option<String>,
+    pub why: String,
+    /// What to do about it, with the command; `None` when it stands.
+    pub next: Option<String>,
+}
+
+impl Link {
+    pub(super) fn new(link: impl Into<String>, evidence: Option<&str>) -> Self {
+        Self {
+            link: link.into(),
+            state: LinkState::Missing,
+            evidence: evidence.map(str::to_owned),
+            why: String::new(),
+            next: None,
+        }
+    }
+
+    pub(super) fn is(self, state: LinkState, why: impl Into<String>, next: Option<String>) -> Self {
+        Self {
+            state,
+            why: shown(&why.into()),
+            next: next.as_deref().map(shown),
+            ..self
+        }
+    }
+}
+
+/// Why a file no longer says what it said.
+pub(super) fn changed(file: &FileState, name: &str) -> Option<String> {
+    match file {
+        FileState::Same => None,
+        FileState::Changed => Some(format!(
+            "{name} is no longer the file that was added: its SHA-256 is another"
+        )),
+        FileState::Unreadable(why) => Some(why.clone()),
+    }
+}
+
+/// A text that may come from a file, with nothing in it that a terminal obeys.
+fn shown(text: &str) -> String {
+    let plain = |c: char| if c.is_control() { ' ' } else { c };
+    text.chars().map(plain).collect()
+}

@@ -1,0 +1,320 @@
+//! From what was seen to the links: which stands, which is stale, what is next.
+
+use super::commands::Commands;
+use super::link::{Link, LinkState, changed};
+use super::proofs;
+use super::seen::{BlockSeen, FileState, Seen, SeenControl};
+use super::types::{Control, EvidenceKind, Machine};
+use jiff::civil::Date;
+use jiff::tz::Offset;
+use jiff::{Timestamp, ToSpan};
+use measure::judge::Verdict;
+use serde::Serialize;
+
+/// How a machine stands.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Standing {
+    pub links: Vec<Link>,
+    /// Every link stands.
+    pub ready: bool,
+    /// The one thing to do next, with its command.
+    pub next: String,
+    /// When its controls are to be measured again; `None` while one was never measured.
+    #[serde(skip)]
+    pub check_due: Option<Date>,
+}
+
+impl Standing {
+    pub fn failed(&self) -> bool {
+        let mut links = self.links.iter();
+        links.any(|link| link.state == LinkState::Failed)
+    }
+
+    /// What is to be done next: what failed first, then what comes first.
+    pub fn first_open(&self) -> Option<&Link> {
+        first_open(&self.links)
+    }
+
+    pub fn link(&self, name: &str) -> Option<&Link> {
+        self.links.iter().find(|link| link.link == name)
+    }
+}
+
+/// Tells the links of a machine whose file has this name, on this day.
+pub fn standing(machine: &Machine, file: &str, seen: &Seen, now: Timestamp) -> Standing {
+    let commands = Commands { machine, file };
+    let each = || machine.controls.iter().zip(&seen.controls);
+    let mut links: Vec<Link> = each()
+        .map(|(control, seen)| of_control(&commands, control, seen))
+        .collect();
+    let accepted = match &seen.block {
+        Some((FileState::Same, Ok(block))) => block.accepted.as_deref(),
+        _ => None,
+    };
+    links.extend(each().map(|(control, seen)| of_wiring(control, seen, accepted)));
+    let constants = of_constants(&commands, seen, &links);
+    let proved = proofs::links(&commands, seen, &constants);
+    links.push(constants);
+    links.extend(proved);
+    let check_due = check_due(machine);
+    links.push(of_check(&commands, check_due, now));
+    let ready = links.iter().all(|link| link.state == LinkState::Done);
+    Standing {
+        ready,
+        next: next(&links, check_due),
+        links,
+        check_due,
+    }
+}
+
+fn first_open(links: &[Link]) -> Option<&Link> {
+    let failed = links.iter().find(|link| link.state == LinkState::Failed);
+    failed.or_else(|| links.iter().find(|link| link.state != LinkState::Done))
+}
+
+fn next(links: &[Link], check_due: Option<Date>) -> String {
+    match first_open(links) {
+        Some(link) => link.next.clone().unwrap_or_else(|| link.why.clone()),
+        None => check_due.map_or_else(
+            || "nothing".to_owned(),
+            |due| format!("nothing until the next check, {}", month(due)),
+        ),
+    }
+}
+
+fn of_control(commands: &Commands<'_>, control: &Control, seen: &SeenControl) -> Link {
+    let at = commands.machine.newest_capture(&control.name);
+    let evidence = at.map(|at| &commands.machine.evidence[at]);
+    let link = Link::new(
+        format!("control {}", control.name),
+        evidence.map(|evidence| evidence.file.as_str()),
+    );
+    let measure = format!("measure {}: {}", control.name, commands.measure(control));
+    let again = format!(
+        "measure {} again: {}",
+        control.name,
+        commands.measure(control)
+    );
+    let (Some((file, judged)), Some(evidence)) = (&seen.capture, evidence) else {
+        return link.is(LinkState::Missing, "not measured yet", Some(measure));
+    };
+    if let Some(why) = changed(file, &evidence.file) {
+        return link.is(LinkState::Stale, why, Some(again));
+    }
+    let capture = match judged {
+        Ok(capture) => capture,
+        Err(why) => return link.is(LinkState::Failed, why, Some(again)),
+    };
+    if let Some(stranger) = &capture.stranger {
+        return link.is(LinkState::Failed, stranger, Some(again));
+    }
+    let tag = capture.tag.as_deref().unwrap_or("without a tag");
+    let taken = evidence.taken_at().map_or_else(String::new, day);
+    let why = format!("{tag}, {taken}: {}", capture.headline);
+    match capture.verdict {
+        Some(Verdict::Pass) => link.is(LinkState::Done, why, None),
+        Some(Verdict::Fail) => {
+            let mend = format!(
+                "see what is wrong, mend or replace it, and measure {} again: pedalproof assess {}",
+                control.name, evidence.file
+            );
+            link.is(LinkState::Failed, why, Some(mend))
+        }
+        Some(Verdict::Undecided) => link.is(LinkState::Missing, why, Some(again)),
+        None => {
+            let why = format!("its profile {} has no limits: no verdict", control.profile);
+            link.is(LinkState::Missing, why, Some(again))
+        }
+    }
+}
+
+fn of_wiring(control: &Control, seen: &SeenControl, accepted: Option<&str>) -> Link {
+    let link = Link::new(format!("wiring {}", control.name), Some(&control.profile));
+    let look = format!(
+        "change the wiring of {}: {}",
+        control.name,
+        Commands::wiring(control)
+    );
+    let wiring = match &seen.wiring {
+        Ok(wiring) => wiring,
+        // Nothing is known of its faults.
+        Err(why) => return link.is(LinkState::Missing, why, Some(look)),
+    };
+    if let Some(worst) = wiring.drives_at_rest.first() {
+        let danger = format!("unsafe, at rest and unnoticed: {worst}");
+        return match accepted {
+            Some(reason) => {
+                let why = format!("{danger}; accepted in the constants file: {reason}");
+                link.is(LinkState::Done, why, None)
+            }
+            None => link.is(LinkState::Failed, danger, Some(look)),
+        };
+    }
+    let why = match &wiring.others[..] {
+        [] => "safe: no single fault gives more command unnoticed".to_owned(),
+        others => format!(
+            "safe at rest; away from rest nobody notices: {}",
+            others.join("; ")
+        ),
+    };
+    link.is(LinkState::Done, why, None)
+}
+
+fn of_constants(commands: &Commands<'_>, seen: &Seen, controls: &[Link]) -> Link {
+    let machine = commands.machine;
+    let at = machine.newest_block();
+    let name = at.map(|at| machine.evidence[at].file.as_str());
+    let link = Link::new("constants", name);
+    let make = format!("make the constants: {}", commands.constants());
+    let again = format!("make the constants again: {}", commands.constants());
+    let open = controls.iter().find(|link| link.state != LinkState::Done);
+    // While a control or its wiring does not stand, that comes first.
+    let after = |what: String| match open {
+        Some(open) => format!("first: {}", open.next.as_deref().unwrap_or(&open.link)),
+        None => what,
+    };
+    let (Some(at), Some(name), Some((file, read))) = (at, name, &seen.block) else {
+        let why = "not made yet: one file for all controls together";
+        return link.is(LinkState::Missing, why, Some(after(make)));
+    };
+    if let Some(why) = changed(file, name) {
+        return link.is(LinkState::Stale, why, Some(after(again)));
+    }
+    let block = match read {
+        Ok(block) => block,
+        Err(why) => return link.is(LinkState::Failed, why, Some(after(again))),
+    };
+    if block.is_old {
+        let why = "made by an earlier version: today's firmware refuses it";
+        return link.is(LinkState::Failed, why, Some(after(again)));
+    }
+    match measured_since(machine, at, block) {
+        Since::Again(control) => {
+            let why = format!(
+                "{control} was measured again since: these numbers rest on an older recording"
+            );
+            return link.is(LinkState::Stale, why, Some(after(again)));
+        }
+        Since::Foreign => {
+            let why = "it was made from other recordings than this machine's";
+            return link.is(LinkState::Failed, why, Some(after(again)));
+        }
+        Since::Same => {}
+    }
+    match &block.made_again {
+        Ok(differs) if differs.is_empty() => {
+            let accepted = block
+                .accepted
+                .as_ref()
+                .map_or_else(String::new, |why| format!("; accepted: {why}"));
+            let why = format!(
+                "check sum {}, made from these recordings{accepted}",
+                block.crc
+            );
+            link.is(LinkState::Done, why, None)
+        }
+        Ok(differs) => {
+            let why = format!("not what these recordings give: {}", differs.join(", "));
+            let added_since = machine.evidence[at..]
+                .iter()
+                .any(|evidence| evidence.kind == EvidenceKind::Capture);
+            let state = if block.made_from.is_empty() && added_since {
+                LinkState::Stale
+            } else {
+                LinkState::Failed
+            };
+            link.is(state, why, Some(after(again)))
+        }
+        Err(why) => {
+            let why = format!("it cannot be made from these recordings: {why}");
+            link.is(LinkState::Failed, why, Some(after(again)))
+        }
+    }
+}
+
+enum Since {
+    Same,
+    /// This control.
+    Again(String),
+    Foreign,
+}
+
+/// Whether the recordings that the constants name are the newest of this machine.
+fn measured_since(machine: &Machine, at: usize, block: &BlockSeen) -> Since {
+    if block.made_from.is_empty() {
+        return Since::Same;
+    }
+    let named = |sha256: &String| block.made_from.contains(sha256);
+    let mut older = None;
+    for control in &machine.controls {
+        let Some(newest) = machine.newest_capture(&control.name) else {
+            continue;
+        };
+        if named(&machine.evidence[newest].sha256) {
+            continue;
+        }
+        let own = machine.evidence.iter().filter(|evidence| {
+            evidence.kind == EvidenceKind::Capture
+                && evidence.control.as_deref() == Some(&control.name)
+        });
+        let was_named = own.clone().any(|evidence| named(&evidence.sha256));
+        let came_later = newest > at;
+        if was_named || (came_later && own.count() > 1) {
+            older.get_or_insert_with(|| control.name.clone());
+        } else {
+            return Since::Foreign;
+        }
+    }
+    older.map_or(Since::Same, Since::Again)
+}
+
+/// When the control that was measured longest ago is to be measured again.
+fn check_due(machine: &Machine) -> Option<Date> {
+    let mut oldest: Option<Timestamp> = None;
+    for control in &machine.controls {
+        let newest = machine.newest_capture(&control.name)?;
+        let taken = machine.evidence[newest].taken_at()?;
+        oldest = Some(oldest.map_or(taken, |had| had.min(taken)));
+    }
+    let day = Offset::UTC.to_datetime(oldest?).date();
+    day.checked_add(i64::from(machine.check_every_months).months())
+        .ok()
+}
+
+fn of_check(commands: &Commands<'_>, due: Option<Date>, now: Timestamp) -> Link {
+    let machine = commands.machine;
+    let link = Link::new("check due", None);
+    let Some(due) = due else {
+        let first = machine
+            .controls
+            .iter()
+            .find(|control| machine.newest_capture(&control.name).is_none());
+        let next =
+            first.map(|control| format!("measure {}: {}", control.name, commands.measure(control)));
+        let why = "counts from when every control was measured";
+        return link.is(LinkState::Missing, why, next);
+    };
+    if Offset::UTC.to_datetime(now).date() < due {
+        let why = format!("next check {}", month(due));
+        return link.is(LinkState::Done, why, None);
+    }
+    let next = machine.due_first().map(|control| {
+        format!(
+            "measure {} again and compare it with what it was: {}",
+            control.name,
+            commands.measure(control)
+        )
+    });
+    let why = format!("a check was due in {}", month(due));
+    link.is(LinkState::Stale, why, next)
+}
+
+/// `12 Apr 2026`.
+fn day(taken: Timestamp) -> String {
+    taken.strftime("%-d %b %Y").to_string()
+}
+
+/// `Apr 2027`.
+fn month(date: Date) -> String {
+    date.strftime("%b %Y").to_string()
+}

@@ -1,0 +1,22 @@
+//! One machine: its controls, its constants file, its proofs. Which link stands, which is stale, what is next (DESIGN 4.9).
+//!
+//! Belongs here: the file `machine/1`, bytes <-> values (`disk` alone touches files), and from what was seen of its evidence to the links.
+//! Does not belong here: judging a recording or a proof (`bench::machine` does, and gives what it saw), how it is shown (`report`, `tui`).
+
+mod add;
+mod commands;
+mod disk;
+mod format;
+mod link;
+mod links;
+mod proofs;
+mod seen;
+mod types;
+
+pub use add::NewEvidence;
+pub use commands::Commands;
+pub use disk::{add, create, inside, read};
+pub use link::{Link, LinkState};
+pub use links::{Standing, standing};
+pub use seen::{BlockSeen, CaptureSeen, Ends, FileState, ProofSeen, Seen, SeenControl, WiringSeen};
+pub use types::{Control, Evidence, EvidenceKind, Machine, USUAL_MONTHS};

@@ -1,0 +1,95 @@
+//! What was seen of a machine's evidence: handed in, so that the links can be told without a file.
+
+use measure::judge::{Outcome, Verdict};
+
+/// Whether a file is the one that was added.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum FileState {
+    Same,
+    /// Its SHA-256 is another.
+    Changed,
+    /// It is not there, or cannot be read: why.
+    Unreadable(String),
+}
+
+/// A recording of a control, judged.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CaptureSeen {
+    /// `None`: the profile has no limits.
+    pub verdict: Option<Verdict>,
+    /// What to do and why, in a line.
+    pub headline: String,
+    pub tag: Option<String>,
+    /// What its signals read at either end.
+    pub ends: Vec<Ends>,
+    /// What it should be a recording of and is not, if so.
+    pub stranger: Option<String>,
+}
+
+/// A signal's ends as a meter shows them, millivolts; `None` where they were not measured.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Ends {
+    pub channel: String,
+    pub rest_mv: Option<f64>,
+    pub full_mv: Option<f64>,
+}
+
+/// A constants file, read.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BlockSeen {
+    /// CRC-16/IBM-3740, four hex digits.
+    pub crc: String,
+    /// A version that today's firmware refuses.
+    pub is_old: bool,
+    /// SHA-256 of the recordings that it says it was made from; empty when its format has no place for them.
+    pub made_from: Vec<String>,
+    /// The reason why something was accepted, when something was.
+    pub accepted: Option<String>,
+    /// Made again from the newest recordings: what differs, `Ok` with nothing when nothing does; `Err` when it cannot be made.
+    pub made_again: Result<Vec<String>, String>,
+}
+
+/// What a proof shows, judged against the constants in force.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ProofSeen {
+    /// Check sum of the constants that it was judged against.
+    pub crc: String,
+    /// Whether faults were made at all.
+    pub has_faults: bool,
+    /// The worst of what was found of the output, and why.
+    pub output: (Outcome, String),
+    /// The same of the faults that were made.
+    pub faults: (Outcome, String),
+    /// Faults that were not made, or of which nothing was seen.
+    pub left_out: Vec<String>,
+}
+
+/// Of one control.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SeenControl {
+    /// Its newest recording; `Err`: why it cannot be judged.
+    pub capture: Option<(FileState, Result<CaptureSeen, String>)>,
+    /// Whether a supply wire goes to it; a variable resistor has none.
+    pub has_supply_wire: bool,
+    /// Its profile's wiring; `Err`: why it cannot be looked at.
+    pub wiring: Result<WiringSeen, String>,
+}
+
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct WiringSeen {
+    /// Single faults that bring output while it stands at its zero end, and that nothing catches.
+    pub drives_at_rest: Vec<String>,
+    /// Other single faults that nobody notices, the worst first.
+    pub others: Vec<String>,
+}
+
+/// Everything that was seen.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Seen {
+    /// In the machine's order.
+    pub controls: Vec<SeenControl>,
+    /// The newest constants file.
+    pub block: Option<(FileState, Result<BlockSeen, String>)>,
+    /// Every proof, by its place in the evidence.
+    pub proofs: Vec<(usize, FileState, Result<ProofSeen, String>)>,
+}

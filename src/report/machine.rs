@@ -1,0 +1,38 @@
+//! One machine's page: how it stands, what is next.
+
+use super::document::{Block, Cell, Document, Section, Table, columns};
+use super::proof::SAFETY;
+use crate::machine::{LinkState, Machine, Standing};
+
+pub fn machine(of: &Machine, standing: &Standing) -> Document<'static> {
+    let state = if standing.ready {
+        "READY"
+    } else if standing.failed() {
+        "NOT READY: something failed"
+    } else {
+        "NOT READY"
+    };
+    let rows = standing.links.iter().map(|link| {
+        let word = link.state.word();
+        let state = match link.state {
+            LinkState::Done | LinkState::Missing => Cell::Text(word.to_owned()),
+            LinkState::Failed | LinkState::Stale => Cell::Alarm(word.to_uppercase()),
+        };
+        vec![state, link.link.clone().into(), link.why.clone().into()]
+    });
+    let table = Table {
+        columns: columns(["", "", ""]),
+        rows: rows.collect(),
+        indent: 2,
+        wrapped: Some(2),
+        ..Table::default()
+    };
+    Document {
+        title: format!("{}: {state}", of.name),
+        intro: vec![Block::Verbatim(format!("NEXT  {}", standing.next))],
+        sections: vec![
+            Section::untitled(vec![Block::Table(table)]),
+            Section::untitled(vec![Block::paragraph(SAFETY)]),
+        ],
+    }
+}

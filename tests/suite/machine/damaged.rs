@@ -1,0 +1,125 @@
+//! Damaged machine files and evidence: words with the place, never a panic, nothing overwritten.
+
+use super::support::{add, examples, page};
+use crate::support::program::{pedalproof, words};
+
+#[test]
+fn a_damaged_machine_is_refused_with_its_place_and_left_alone() {
+    let dir = examples();
+    let dir = dir.path();
+    let whole = std::fs::read_to_string(dir.join("T1.json")).unwrap();
+    let half = whole[..whole.len() / 2].to_owned();
+    let damaged = [
+        (String::new(), "at `"),
+        (half, "at `"),
+        ("[]".to_owned(), "at `"),
+        ("\u{0}\u{1b}[2J".to_owned(), "at `"),
+        (whole.replace("machine/1", "machine/9"), "machine/9"),
+        (
+            whole.replace("T1-pedal.csv", "../T1-pedal.csv"),
+            "evidence[0].file",
+        ),
+        (
+            whole.replace("T1-pedal.csv", "/etc/passwd"),
+            "evidence[0].file",
+        ),
+        (
+            whole.replace("\"pedal\"", "\"ped\\u001bal\""),
+            "controls[0].name",
+        ),
+        (
+            whole.replace("\"check_every_months\": 12", "\"check_every_months\": 1e9"),
+            "check_every_months",
+        ),
+    ];
+    for (text, place) in damaged {
+        std::fs::write(dir.join("bad.json"), &text).unwrap();
+        for arguments in [
+            &["machine", "bad.json"][..],
+            &["machine", "add", "bad.json", "T1-pedal.csv"],
+        ] {
+            let ran = pedalproof(dir, arguments);
+            let told = words(&ran);
+            assert_eq!(ran.status.code(), Some(2), "{text}: {told}");
+            assert!(
+                told.contains("bad.json") && told.contains(place),
+                "{place}: {told}"
+            );
+            assert!(!told.contains('\u{1b}'), "{told:?}");
+        }
+        assert_eq!(std::fs::read_to_string(dir.join("bad.json")).unwrap(), text);
+    }
+    let ran = pedalproof(dir, &["machine", "none.json"]);
+    assert_eq!(ran.status.code(), Some(2));
+    assert!(words(&ran).contains("machine new"), "{}", words(&ran));
+}
+
+#[test]
+fn damaged_evidence_is_told_and_what_is_none_is_refused() {
+    let dir = examples();
+    let dir = dir.path();
+    std::fs::write(dir.join("T1-pedal.csv-metadata.json"), "{").unwrap();
+    std::fs::write(dir.join("T1.block.json"), "\u{1b}[2J").unwrap();
+    std::fs::write(dir.join("T1-faults.csv.proof.json"), "[]").unwrap();
+    let now = page(dir, "T1.json");
+    assert_eq!(now.code, 3, "{}", now.words);
+    assert_eq!(
+        now.states(),
+        "stale done done done stale stale missing done",
+        "{}",
+        now.json
+    );
+    for file in [
+        "T1-faults.csv.proof.json",
+        "T3.json",
+        "photo.jpg",
+        "notes.txt",
+    ] {
+        if file.starts_with(['p', 'n']) {
+            std::fs::write(dir.join(file), b"\xff\xd8 no text").unwrap();
+        }
+        let before = std::fs::read(dir.join("T1.json")).unwrap();
+        let (code, told) = add(dir, "T1.json", &[file]);
+        let refused = code == 2 || told.contains("there already");
+        assert!(refused, "{file}: {code} {told}");
+        assert_eq!(std::fs::read(dir.join("T1.json")).unwrap(), before);
+    }
+}
+
+#[test]
+fn a_machine_is_never_overwritten_and_a_profile_must_be_there() {
+    let dir = examples();
+    let dir = dir.path();
+    let new = |more: &[&str]| {
+        let ran = pedalproof(dir, &[&["machine", "new"], more].concat());
+        (ran.status.code(), words(&ran))
+    };
+    let (code, told) = new(&["T1.json", "--name", "x", "--control", "p=pedal-three-wire"]);
+    assert_eq!(code, Some(2));
+    assert!(told.contains("T1.json is there already"), "{told}");
+    let (code, told) = new(&["T9.json", "--name", "x", "--control", "p=pedal-tree-wire"]);
+    assert_eq!(code, Some(2));
+    assert!(told.contains("pedal-three-wire"), "{told}");
+    let (code, told) = new(&[
+        "T9.json",
+        "--name",
+        "x\u{1b}[2J",
+        "--control",
+        "p=pedal-three-wire",
+    ]);
+    assert_eq!(code, Some(2), "{told}");
+    let (code, _) = new(&["T9.json", "--name", "x", "--control", "pedal"]);
+    assert_eq!(code, Some(2));
+    let (code, told) = new(&[
+        "T9.json",
+        "--name",
+        "x",
+        "--control",
+        "p=pedal-three-wire",
+        "--pins",
+        "q=A0",
+    ]);
+    assert_eq!(code, Some(2));
+    assert!(told.contains("--pins names q"), "{told}");
+    assert!(!dir.join("T9.json").exists());
+}

@@ -1,0 +1,327 @@
+//! The links: bare, one step after the other, ready; then everything that makes one fail or go stale.
+
+use super::support::{IN_TIME, TOO_LATE, add, examples, page, page_on, replace_in};
+use crate::support::program::{example, pedalproof, words};
+use pedalproof::bench::{flashed_recording, trolley_block, write_capture};
+use pedalproof::constants::formats;
+use std::path::Path;
+
+/// A bare T1 in a folder that has the files of the ready one.
+fn bare(dir: &Path) {
+    std::fs::remove_file(dir.join("T1.json")).unwrap();
+    let ran = pedalproof(
+        dir,
+        &[
+            "machine",
+            "new",
+            "T1.json",
+            "--name",
+            "trolley T1",
+            "--control",
+            "pedal=pedal-hall-two-track",
+            "--control",
+            "dial=dial-rheostat",
+        ],
+    );
+    assert!(ran.status.success(), "{}", words(&ran));
+}
+
+#[test]
+fn from_bare_to_ready_and_until_the_next_check() {
+    let dir = examples();
+    let dir = dir.path();
+    bare(dir);
+    let now = page(dir, "T1.json");
+    assert_eq!(now.code, 3, "{}", now.words);
+    assert_eq!(
+        now.states(),
+        "missing missing done done missing missing missing missing"
+    );
+    assert!(
+        now.next().contains("pedalproof record --port"),
+        "{}",
+        now.next()
+    );
+
+    let (code, told) = add(dir, "T1.json", &["T1-dial.csv", "T1-pedal.csv"]);
+    assert_eq!(code, 0, "{told}");
+    assert!(
+        told.contains("T1-pedal.csv, a recording of pedal"),
+        "{told}"
+    );
+    assert!(told.contains("T1-dial.csv, a recording of dial"), "{told}");
+    let now = page(dir, "T1.json");
+    assert_eq!(
+        now.states(),
+        "done done done done missing missing missing done"
+    );
+    // The next thing is one line that can be typed as it stands.
+    let next = now.next();
+    let command = next.split_once("pedalproof ").unwrap().1;
+    let command = command.split(" && ").next().unwrap();
+    std::fs::remove_file(dir.join("T1.block.json")).unwrap();
+    let ran = pedalproof(dir, &command.split_whitespace().collect::<Vec<_>>());
+    assert!(ran.status.success(), "{command}: {}", words(&ran));
+
+    let (code, told) = add(dir, "T1.json", &["T1-faults.csv", "T1.block.json"]);
+    assert_eq!(code, 0, "{told}");
+    let now = page(dir, "T1.json");
+    assert_eq!((now.code, now.state("constants")), (3, "done".to_owned()));
+    assert_eq!(
+        now.state("fault proof"),
+        "done",
+        "{}",
+        now.why("fault proof")
+    );
+    assert!(
+        now.next()
+            .contains("pedalproof prove --block T1.block.json"),
+        "{}",
+        now.next()
+    );
+
+    assert_eq!(now.state("output proof"), "missing");
+    add(dir, "T1.json", &["T1-output.csv"]);
+    let ready = page(dir, "T1.json");
+    assert_eq!(ready.code, 0, "{}", ready.json);
+    assert_eq!(ready.json["ready"], true);
+    assert!(ready.next().contains("Apr 2027"), "{}", ready.next());
+
+    let later = page_on(dir, "T1.json", TOO_LATE);
+    assert_eq!(
+        (later.code, later.state("check due")),
+        (3, "stale".to_owned())
+    );
+    assert!(later.next().contains("record"), "{}", later.next());
+}
+
+#[test]
+fn the_worn_lever_and_its_unsafe_wiring_fail() {
+    let dir = examples();
+    let now = page(dir.path(), "T3.json");
+    assert_eq!(now.code, 1, "{}", now.words);
+    assert_eq!(now.state("control lever"), "failed");
+    assert!(
+        now.why("control lever").contains("worn"),
+        "{}",
+        now.why("control lever")
+    );
+    // By hand (diagnose::dangers): 848 of 1023 at rest, where full is 885.
+    assert_eq!(now.state("wiring lever"), "failed");
+    assert!(now.why("wiring lever").contains("ground wire breaks"));
+    assert_eq!(now.json["ready"], false);
+    let ran = pedalproof(dir.path(), &["machine", "T3.json", "--on", IN_TIME]);
+    let told = String::from_utf8(ran.stdout).unwrap();
+    let first = "trolley T3: NOT READY: something failed\nNEXT  see what is wrong";
+    assert!(told.starts_with(first), "{told}");
+    assert!(told.contains("drive wheels off the ground"), "{told}");
+}
+
+/// The recording with its last sample gone: the same part, another file.
+fn measured_again(dir: &Path, name: &str, as_name: &str, started: &str) {
+    let table = std::fs::read_to_string(dir.join(format!("{name}.csv"))).unwrap();
+    let cut = table.trim_end().rfind('\n').unwrap();
+    std::fs::write(dir.join(format!("{as_name}.csv")), &table[..=cut]).unwrap();
+    let meta = format!("{name}.csv-metadata.json");
+    let meta = std::fs::read_to_string(dir.join(meta)).unwrap();
+    let began = "2026-04-11T09:30:00Z";
+    assert!(meta.contains(began));
+    let meta = meta.replace(began, started);
+    std::fs::write(dir.join(format!("{as_name}.csv-metadata.json")), meta).unwrap();
+}
+
+#[test]
+fn what_was_measured_again_makes_what_rests_on_it_stale() {
+    let dir = examples();
+    let dir = dir.path();
+    measured_again(dir, "T1-pedal", "T1-pedal-2", "2026-05-01T09:00:00Z");
+    add(dir, "T1.json", &["T1-pedal-2.csv"]);
+    let now = page(dir, "T1.json");
+    assert_eq!(now.code, 3, "{}", now.json);
+    assert_eq!(now.part("control pedal", "evidence"), "T1-pedal-2.csv");
+    assert_eq!(now.states(), "done done done done stale stale stale done");
+    assert!(now.why("constants").contains("pedal was measured again"));
+    assert!(
+        now.next().contains("T1-pedal-2.csv T1-dial.csv"),
+        "{}",
+        now.next()
+    );
+}
+
+#[test]
+fn a_file_that_changed_or_went_is_seen() {
+    let dir = examples();
+    let dir = dir.path();
+    let cut = std::fs::read_to_string(dir.join("T1-dial.csv")).unwrap();
+    let at = cut.trim_end().rfind('\n').unwrap();
+    std::fs::write(dir.join("T1-dial.csv"), &cut[..=at]).unwrap();
+    std::fs::remove_file(dir.join("T1-output.csv")).unwrap();
+    replace_in(
+        &dir.join("T1.block.json"),
+        "\"persistence\": 3",
+        "\"persistence\": 4",
+    );
+    let now = page(dir, "T1.json");
+    assert_eq!(now.code, 3, "{}", now.json);
+    assert_eq!(now.states(), "done stale done done stale stale stale done");
+    for link in ["control dial", "constants"] {
+        assert!(
+            now.why(link).contains("no longer the file"),
+            "{}",
+            now.why(link)
+        );
+    }
+    assert!(now.why("output proof").contains("T1-output.csv"));
+}
+
+/// The machine's constants in every format that the program writes.
+#[test]
+fn constants_are_known_in_every_format() {
+    let dir = examples();
+    let dir = dir.path();
+    for (format, file) in [("c", "T1.h"), ("ihex", "T1.hex")] {
+        let captures = ["constants", "T1-pedal.csv", "T1-dial.csv"];
+        let more = ["--format", format, "--out", file];
+        let ran = pedalproof(dir, &[&captures[..], &more].concat());
+        assert!(ran.status.success(), "{}", words(&ran));
+    }
+    let ran = pedalproof(dir, &["constants", "T1-pedal.csv", "T1-dial.csv", "--json"]);
+    std::fs::write(dir.join("T1-all.json"), &ran.stdout).unwrap();
+    for file in ["T1.h", "T1.hex", "T1-all.json"] {
+        let (code, told) = add(dir, "T1.json", &[file]);
+        assert_eq!(code, 0, "{told}");
+        assert!(
+            told.contains(&format!("{file}, a constants file")),
+            "{told}"
+        );
+    }
+    let now = page(dir, "T1.json");
+    assert_eq!(now.part("constants", "evidence"), "T1-all.json");
+    // The same numbers: what was proved stays proved.
+    assert_eq!(now.code, 0, "{}", now.json);
+}
+
+#[test]
+fn constants_of_other_recordings_or_with_another_number_fail() {
+    let dir = examples();
+    let dir = dir.path();
+    let captures = ["constants", "T1-pedal.csv", "--format", "json", "--out"];
+    let ran = pedalproof(dir, &[&captures[..], &["half.json"]].concat());
+    assert!(ran.status.success(), "{}", words(&ran));
+    add(dir, "T1.json", &["half.json"]);
+    let now = page(dir, "T1.json");
+    assert_eq!((now.code, now.state("constants")), (1, "failed".to_owned()));
+
+    std::fs::copy(dir.join("T1.block.json"), dir.join("edited.json")).unwrap();
+    replace_in(
+        &dir.join("edited.json"),
+        "\"rest_edge\": 170",
+        "\"rest_edge\": 150",
+    );
+    add(dir, "T1.json", &["edited.json"]);
+    let now = page(dir, "T1.json");
+    assert_eq!((now.code, now.state("constants")), (1, "failed".to_owned()));
+    let why = now.why("constants");
+    assert!(
+        why.contains("inputs[0].factor.rest_edge is 150 and would be 170"),
+        "{why}"
+    );
+    // What was proved is of the constants before.
+    assert_eq!(
+        now.state("output proof"),
+        "stale",
+        "{}",
+        now.why("output proof")
+    );
+}
+
+/// `dir/board.csv` and its marks: the trolley's block of the demo, which is not the machine's.
+fn proof_json(dir: &Path) -> String {
+    let block = trolley_block().unwrap();
+    std::fs::write(dir.join("other.json"), formats::to_json(&block, "")).unwrap();
+    let (capture, _) = flashed_recording(&block, &[], 1).unwrap();
+    write_capture(&capture, &dir.join("board.csv")).unwrap();
+    let ran = pedalproof(
+        dir,
+        &["prove", "--json", "--block", "other.json", "board.csv"],
+    );
+    String::from_utf8(ran.stdout).unwrap()
+}
+
+#[test]
+fn a_proof_of_another_block_is_seen_by_its_check_sum() {
+    let dir = examples();
+    let dir = dir.path();
+    std::fs::write(dir.join("proof.json"), proof_json(dir)).unwrap();
+    let (code, told) = add(dir, "T1.json", &["proof.json"]);
+    assert_eq!(code, 0, "{told}");
+    assert!(told.contains("proof.json, a proof"), "{told}");
+    let now = page(dir, "T1.json");
+    assert_eq!(
+        (now.code, now.state("output proof")),
+        (1, "failed".to_owned())
+    );
+    let why = now.why("output proof");
+    assert!(why.contains("check sum"), "{why}");
+    assert_eq!(now.state("fault proof"), "done");
+}
+
+#[test]
+fn a_proof_that_left_a_fault_out_is_not_enough() {
+    let dir = examples();
+    let dir = dir.path();
+    // As `prove` notes it when a step is left out: asked for, then skipped.
+    let marks = dir.join("T1-faults.csv.proof.json");
+    let text = std::fs::read_to_string(&marks).unwrap();
+    let mut marked: serde_json::Value = serde_json::from_str(&text).unwrap();
+    let list = marked["marks"].as_array_mut().unwrap();
+    let last = list
+        .iter()
+        .rposition(|mark| mark["what"] == "asked")
+        .unwrap();
+    let fault = list[last]["fault"].as_str().unwrap().to_owned();
+    list.truncate(last);
+    std::fs::write(&marks, marked.to_string()).unwrap();
+    let now = page(dir, "T1.json");
+    assert_eq!(
+        (now.code, now.state("fault proof")),
+        (3, "missing".to_owned())
+    );
+    let why = now.why("fault proof");
+    assert!(why.contains(&fault) && why.contains("not shown"), "{why}");
+    assert!(now.next().contains("--faults"), "{}", now.next());
+}
+
+#[test]
+fn which_control_a_recording_is_of_is_seen_or_asked_for() {
+    let dir = examples();
+    let dir = dir.path();
+    bare(dir);
+    let (code, told) = add(dir, "T1.json", &["T1-pedal.csv", "--control", "dail"]);
+    assert_eq!(code, 2);
+    assert!(
+        told.contains("no control `dail`") && told.contains("pedal, dial"),
+        "{told}"
+    );
+    let (code, told) = add(dir, "T1.json", &["T3-lever-2022.csv"]);
+    assert_eq!(code, 2);
+    assert!(told.contains("--control NAME"), "{told}");
+    let (code, _) = add(dir, "T1.json", &["T1.block.json", "--control", "pedal"]);
+    assert_eq!(code, 2);
+    // Changed over: it is taken as told, and the page says what is wrong.
+    add(dir, "T1.json", &["T1-dial.csv", "--control", "pedal"]);
+    let now = page(dir, "T1.json");
+    assert_eq!(
+        (now.code, now.state("control pedal")),
+        (1, "failed".to_owned())
+    );
+    assert!(
+        now.why("control pedal").contains("recorded as a dial"),
+        "{}",
+        now.why("control pedal")
+    );
+    let outside = example("T1-pedal");
+    let (code, told) = add(dir, "T1.json", &[outside.to_str().unwrap()]);
+    assert_eq!(code, 2);
+    assert!(told.contains("copy it there first"), "{told}");
+}

@@ -1,0 +1,10 @@
+//! `pedalproof machine`: one machine's page, from bare parts to a proven board, and everything that can go wrong on the way.
+
+mod damaged;
+mod links;
+#[cfg(unix)]
+mod screen;
+#[cfg(unix)]
+mod sheet;
+mod support;
+mod writers;
