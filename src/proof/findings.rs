@@ -1,7 +1,7 @@
 //! Findings on a flashed board: figures held against limits, each limit with its reason, and the verdict.
 
 use super::figures::round3;
-use super::result::{Finding, ProofFigure, Row};
+use super::result::{Finding, Proof, ProofFigure, Row};
 use super::samples::Scaling;
 use super::settled::SettledPoint;
 use super::setup::ProofConditions;
@@ -75,6 +75,17 @@ pub(super) fn decided(
 
 /// What helps where the codes themselves leave the result open.
 pub(super) const FINER_ADC: &str = "measure with a finer ADC (12 bits instead of 10): what one code leaves open is wider than the limit, and more samples do not narrow it";
+
+impl Proof {
+    /// Nothing is open but what the measuring board's codes are too coarse for.
+    pub fn needs_finer_adc(&self) -> bool {
+        let mut open = self
+            .findings
+            .iter()
+            .filter(|finding| matches!(finding.outcome, Outcome::Undecided | Outcome::NotMeasured));
+        open.all(|finding| finding.advice.as_deref() == Some(FINER_ADC))
+    }
+}
 
 /// What the settled places showed, against the limits.
 pub(super) fn of_places(

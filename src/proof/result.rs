@@ -1,6 +1,5 @@
 //! What a proof came to, as values; serialised it is `proof/1`.
 
-use super::findings::FINER_ADC;
 use super::marks::Fault;
 use super::settled::SettledPoint;
 use crate::record::CaptureFacts;
@@ -136,17 +135,6 @@ pub struct Proof {
     /// Every number of the block and every stop, and what the capture says of it.
     pub claims: Vec<Claim>,
     pub findings: Vec<Finding>,
-}
-
-impl Proof {
-    /// Nothing is open but what the measuring board's codes are too coarse for.
-    pub fn needs_finer_adc(&self) -> bool {
-        let mut open = self
-            .findings
-            .iter()
-            .filter(|finding| matches!(finding.outcome, Outcome::Undecided | Outcome::NotMeasured));
-        open.all(|finding| finding.advice.as_deref() == Some(FINER_ADC))
-    }
 }
 
 /// Rows as an object in their order.
