@@ -148,13 +148,6 @@ fn what_was_measured_again_makes_what_rests_on_it_stale() {
     );
 }
 
-/// Takes the check sum out of a block: with it, edited numbers are refused before anybody compares them.
-fn without_sum(block: &Path) {
-    let text = std::fs::read_to_string(block).unwrap();
-    let at = text.find(",\n  \"check_sum\"").unwrap();
-    std::fs::write(block, format!("{}\n}}\n", &text[..at])).unwrap();
-}
-
 #[test]
 fn a_file_that_changed_or_went_is_seen() {
     let dir = examples();
