@@ -53,6 +53,8 @@ fn the_example_captures_are_made_again_bit_for_bit() {
             .unwrap()
             .map(|entry| entry.unwrap().file_name().into_string().unwrap())
             .filter(|name| name.contains(".csv"))
+            // Of the flashed board, for the machine's file: made with it, and not shipped.
+            .filter(|name| !name.starts_with("T1-output") && !name.starts_with("T1-faults"))
             .collect();
         names.sort();
         names

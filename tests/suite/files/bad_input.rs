@@ -491,10 +491,6 @@ fn arguments() -> Vec<Case> {
         plain("wiring none", &["`none`", "Built in are"]),
         plain("wiring pedal-three-wire --bits 99", &["99", "1..=24"]),
         plain("profile check none", &["`none`", "Built in are"]),
-        plain(
-            "profile new --from c.csv --name x --kind pedal",
-            &["two units at least"],
-        ),
         plain("board c.csv", &["c.csv", "cannot write the firmware"]),
     ]
 }
