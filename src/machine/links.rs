@@ -151,7 +151,11 @@ fn of_wiring(control: &Control, seen: &SeenControl, accepted: Option<&str>) -> L
         };
     }
     let why = match &wiring.others[..] {
-        [] => "safe: no single fault gives more command unnoticed".to_owned(),
+        // What comes by degrees is told apart: a part that is measured has it or has not.
+        [] => format!(
+            "safe: no broken or touching wire brings more speed; bad joints, poor contact and moisture: {}",
+            Commands::wiring(control)
+        ),
         others => format!(
             "safe at rest; away from rest nobody notices: {}",
             others.join("; ")

@@ -31,7 +31,7 @@ fn page() -> MachinePage {
             link(
                 "wiring pedal",
                 Done,
-                "safe: no single fault gives more command unnoticed",
+                "safe: no broken or touching wire brings more speed",
             ),
             link("constants", Stale, "pedal was measured again since"),
         ],

@@ -88,8 +88,8 @@ fn a_simulated_flashed_board_is_proved_and_saved() {
     terminal.press("s");
     terminal.wait_for("again: pedalproof prove");
     answer("f");
-    terminal.sees("Let the control rest");
-    terminal.sees("tie the signal wire to ground now");
+    terminal.sees("Let everything rest");
+    terminal.sees("Connect PEDAL A, pin A0, to ground");
     terminal.wait_for("PASS: the board does what its block says");
     terminal.press("s");
     terminal.wait_for("with its marks");
