@@ -407,7 +407,11 @@ fn finding(channel: &str, name: FigureName, figure: Option<&Figure>) -> Finding 
     };
     let limit = profile().tracks[&track].limits[&name];
     let most = limit.max().unwrap();
-    let interval = figure.map(|figure| (figure.low.unwrap(), figure.high.unwrap()));
+    // A figure of numbers that are none has open ends.
+    let interval = figure.map(|figure| {
+        let low = figure.low.unwrap_or(f64::NEG_INFINITY);
+        (low, figure.high.unwrap_or(f64::INFINITY))
+    });
     let (outcome, reason, advice) = match interval {
         None => {
             let reason = "the capture has no evidence for it".to_owned();
