@@ -53,12 +53,14 @@ fn the_sql_of_the_readme_answers() {
             .success()
     );
     // Parts are kept; what was recorded of T1's flashed board is no part.
-    let part = |name: &String| {
-        name.ends_with(".csv") && !name.contains("T1-output") && !name.contains("T1-faults")
+    let is_part = |name: &str| {
+        let csv = Path::new(name).extension().is_some_and(|end| end == "csv");
+        csv && !name.starts_with("T1-output") && !name.starts_with("T1-faults")
     };
     let entries = std::fs::read_dir(dir.path().join("trolleys")).unwrap();
-    let names = entries.map(|entry| format!("trolleys/{}", entry.unwrap().file_name().display()));
-    let parts: Vec<String> = names.filter(part).collect();
+    let names = entries.map(|entry| entry.unwrap().file_name().into_string().unwrap());
+    let parts = names.filter(|name| is_part(name));
+    let parts: Vec<String> = parts.map(|name| format!("trolleys/{name}")).collect();
     let assess = ["assess"]
         .into_iter()
         .chain(parts.iter().map(String::as_str));
