@@ -45,7 +45,7 @@ impl Profile {
             stop_within_ms: self.stop_within_ms,
             released: match self.kind {
                 Kind::Pedal | Kind::Lever => "Let go",
-                Kind::Dial => "With the dial at zero",
+                Kind::Dial => "Turn the dial to zero",
             },
         }
     }

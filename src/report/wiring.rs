@@ -404,8 +404,6 @@ fn spans(runs: &[[f64; 2]]) -> String {
 }
 
 fn span(low: f64, high: f64) -> String {
-    // No minus before a nought.
-    let [low, high] = [low, high].map(|pct| if pct.abs() < 0.5 { 0.0 } else { pct });
     if (high - low).abs() < 0.5 {
         format!("{low:.0} %")
     } else {

@@ -1,5 +1,6 @@
 //! The nominal reading over travel and its inverse: what the board takes a reading for.
 
+use super::fraction::fraction;
 use super::hookup::Hookup;
 use super::sweep::{self, Sweep};
 
@@ -27,7 +28,7 @@ impl Curve {
 
     /// The reading at a position on the track, held inside 0 ..= 1.
     pub fn at_position(&self, position: f64) -> Option<f64> {
-        Some(self.sweep?.ratio(position, 1.0).clamp(0.0, 1.0))
+        Some(fraction(self.sweep?.ratio(position, 1.0)))
     }
 
     fn read(&self, travel: f64) -> Option<f64> {
@@ -51,8 +52,7 @@ impl Curve {
     pub fn travel_of(&self, ratio: f64) -> f64 {
         let [from, to] = self.ends;
         self.sweep.map_or(1.0, |sweep| {
-            let travel = (sweep.position_of(ratio, from, to) - from) / (to - from);
-            travel.clamp(0.0, 1.0)
+            fraction((sweep.position_of(ratio, from, to) - from) / (to - from))
         })
     }
 

@@ -264,8 +264,8 @@ pub(super) fn runs(marks: impl Iterator<Item = (f64, bool)>) -> Vec<[f64; 2]> {
     let mut runs: Vec<[f64; 2]> = Vec::new();
     let mut open = false;
     for (travel, marked) in marks {
-        // Rounded inwards: what is said of a run holds up to its ends.
-        let from = (travel * 1e4 - 1e-6).ceil() / 100.0;
+        // Rounded inwards: what is said of a run holds up to its ends. Plus zero, for -0 rounds to -0.
+        let from = (travel * 1e4 - 1e-6).ceil() / 100.0 + 0.0;
         let to = (travel * 1e4 + 1e-6).floor() / 100.0;
         match runs.last_mut() {
             Some(run) if marked && open => run[1] = to.max(run[0]),

@@ -1,6 +1,7 @@
 //! One track on its supply and its board: what the pin reads, nominally and at the corners of the tolerances.
 
 use super::circuit::CircuitError;
+use super::fraction::fraction;
 use super::network::Wiring;
 use super::parts::{Fault, Resistor};
 use super::schematic::Parasitics;
@@ -124,7 +125,7 @@ impl Hookup {
 
     /// Volts at the pin as a fraction of the reference, held inside 0 ..= 1 as the ADC does.
     pub(super) fn ratio(&self, volts: f64) -> f64 {
-        (volts * 1000.0 / self.scale.vref_mv()).clamp(0.0, 1.0)
+        fraction(volts * 1000.0 / self.scale.vref_mv())
     }
 
     /// The resistance that the pin sees looking out, without its own load, in ohms.

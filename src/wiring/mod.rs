@@ -9,6 +9,7 @@ pub mod circuit;
 mod curve;
 pub mod e_series;
 pub mod faults;
+mod fraction;
 mod hookup;
 mod network;
 pub mod pair;

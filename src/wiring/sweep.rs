@@ -6,6 +6,7 @@
 //! three places and two severities, solved once, give every reading.
 
 use super::circuit::CircuitError;
+use super::fraction::fraction;
 use super::hookup::{Hookup, Pin};
 use super::parts::{Fault, SeverityUnit};
 use super::schematic::{Parasitics, Schematic};
@@ -63,7 +64,7 @@ impl FaultSweep {
             _ => &self.up_to,
         };
         match reads {
-            Reads::Swept(sweep) => Pin::Ratio(sweep.ratio(position, severity).clamp(0.0, 1.0)),
+            Reads::Swept(sweep) => Pin::Ratio(fraction(sweep.ratio(position, severity))),
             Reads::Floats => Pin::Floats,
             Reads::Collapsed => Pin::Collapsed,
         }

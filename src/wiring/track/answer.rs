@@ -123,13 +123,8 @@ fn headline(released: &str, dangers: &[Danger]) -> String {
     } else {
         &format!("{} single faults drive", dangers.len())
     };
-    let and = if released.starts_with("With") {
-        ","
-    } else {
-        ", and"
-    };
     format!(
-        "{released}{and} {faults} the motor unnoticed, worst first: {}.",
+        "{released}, and {faults} the motor unnoticed, worst first: {}.",
         list.join(", ")
     )
 }

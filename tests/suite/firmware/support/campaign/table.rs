@@ -147,11 +147,7 @@ impl<'a> Tally<'a> {
             let runs: Vec<String> = row
                 .caught_at_pct
                 .iter()
-                .map(|run| {
-                    // No minus before a nought.
-                    let [a, b] = run.map(|pct| pct.round() + 0.0);
-                    format!("{a:.0}..{b:.0}")
-                })
+                .map(|[a, b]| format!("{a:.0}..{b:.0}"))
                 .collect();
             let _ = write!(words, " {} %", runs.join(", "));
         }
