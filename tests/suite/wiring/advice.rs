@@ -1,6 +1,6 @@
 //! Advice keeps its word: what a change promises is what the changed wiring is then said to do, and what brute force over it finds.
 //!
-//! Brute force: every corner of the tolerances (a track at five values), two hundred travels, ten severities a decade, readings from the
+//! Brute force: every corner of the tolerances (a track at five values), travels of a grid and beside a crack, ten severities a decade, readings from the
 //! solver of `own_nodes`. `cargo test --test suite advice:: -- --ignored --nocapture` tries 200 random profiles.
 
 use super::own_nodes::{random, reading};
@@ -172,6 +172,11 @@ fn brute(w: &Value, fault: Fault, windows: Thresholds, travels: usize, units: &[
         let (rest, full) = (end("rest_at", 0.0), end("full_at", 1.0));
         (rest + (full - rest) * travel).clamp(1e-7, 1.0 - 1e-7)
     };
+    let mut places: Vec<f64> = (0..=travels).map(|k| k as f64 / travels as f64).collect();
+    // The worst place of a cracked track is just beside the crack, whatever the grid.
+    if let Fault::TrackOpen(crack) = fault {
+        places.extend([crack - 1e-6, crack + 1e-6]);
+    }
     let mut found = Found::default();
     for unit in units {
         let good: Vec<f64> = (0..=200)
@@ -179,8 +184,8 @@ fn brute(w: &Value, fault: Fault, windows: Thresholds, travels: usize, units: &[
             .collect();
         for severity in &severities {
             let fault = fault.as_bad_as(*severity);
-            for k in 0..=travels {
-                let travel = k as f64 / travels as f64;
+            for travel in &places {
+                let travel = *travel;
                 let Some(ratio) = reading(unit, at(w, travel), Some(fault)) else {
                     found.floats = true;
                     continue;
@@ -190,7 +195,7 @@ fn brute(w: &Value, fault: Fault, windows: Thresholds, travels: usize, units: &[
                     let off = travel_of(&good, ratio) - travel;
                     found.above = found.above.max(off);
                     found.below = found.below.max(-off);
-                    if k == 0 {
+                    if travel <= 0.0 {
                         found.at_zero = found.at_zero.max(off);
                     }
                 }
