@@ -36,8 +36,8 @@ pub fn page(of: &Build<'_>, firmware: &str, drawing: &str) -> String {
     let sections = [
         "# Build the board\n".to_owned(),
         format!("**{SAFETY}**\n"),
-        "An evening's work: solder, flash, check with a meter, prove. The firmware was tried on the AVR named here, in a simulator and \
-         on a bench of faults; it is no certified part.\n"
+        "An evening's work: solder, flash, check with a meter, prove. The firmware was tried with faults made on purpose, on a simulated \
+         AVR only and on no soldered board; it is no certified part.\n"
             .to_owned(),
         format!("![Drawing of the whole board]({drawing})\n"),
         part_list(&controls),
