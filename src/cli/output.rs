@@ -43,13 +43,19 @@ pub(super) fn create(path: &Path, text: &str) -> anyhow::Result<()> {
 
 /// Writes a file in place of what had its name, unless that was measured.
 pub(super) fn replace(path: &Path, text: &str) -> anyhow::Result<()> {
+    refuse_measured(path)?;
+    files::replace(path, &Visible::of(text)).with_context(|| cannot_write(path))
+}
+
+/// To be asked before the work, too: what was measured is never replaced.
+pub(super) fn refuse_measured(path: &Path) -> anyhow::Result<()> {
     if is_measured(path) {
         bail!(
             "{} is a recording, and what was measured is never replaced: choose another name with --out",
             path.shown()
         );
     }
-    files::replace(path, &Visible::of(text)).with_context(|| cannot_write(path))
+    Ok(())
 }
 
 /// Whether a file is a capture, the metadata of one, or a record.

@@ -20,6 +20,18 @@ pub(super) struct Config {
     pub(super) baud: Option<u32>,
 }
 
+/// Files of the working folder with this ending, in order of their names; none when nobody may look into it.
+pub(super) fn here(ending: &str) -> Vec<PathBuf> {
+    let entries = std::fs::read_dir(".").into_iter().flatten();
+    let mut files: Vec<PathBuf> = entries
+        .filter_map(Result::ok)
+        .map(|entry| PathBuf::from(entry.file_name()))
+        .filter(|path| path.extension().is_some_and(|end| end == ending))
+        .collect();
+    files.sort();
+    files
+}
+
 /// The configuration file: `PEDALPROOF_CONFIG`, else `config.toml` in the platform's configuration folder.
 pub(super) fn config_file() -> anyhow::Result<PathBuf> {
     if let Some(path) = from_env("PEDALPROOF_CONFIG") {

@@ -1,6 +1,7 @@
 //! One link of the chain from a bare part to a proven board.
 
 use super::seen::FileState;
+use crate::outlet::line;
 use serde::Serialize;
 
 /// How a link stands.
@@ -51,12 +52,11 @@ impl Link {
         }
     }
 
-    #[allow(clippy::needless_pass_by_value)] // made where it is given
     pub(super) fn is(self, state: LinkState, why: impl Into<String>, next: Option<String>) -> Self {
         Self {
             state,
-            why: shown(&why.into()),
-            next: next.map(|next| shown(&next)),
+            why: line(&why.into()).into_owned(),
+            next: next.map(|next| line(&next).into_owned()),
             ..self
         }
     }
@@ -71,10 +71,4 @@ pub(super) fn changed(file: &FileState, name: &str) -> Option<String> {
         )),
         FileState::Unreadable(why) => Some(why.clone()),
     }
-}
-
-/// A text that may come from a file, with nothing in it that a terminal obeys.
-fn shown(text: &str) -> String {
-    let plain = |c: char| if c.is_control() { ' ' } else { c };
-    text.chars().map(plain).collect()
 }

@@ -81,7 +81,7 @@ pub(super) fn made_again(block: &Block, judged: &[Judged]) -> Result<Vec<String>
             again.inputs.len()
         )]);
     }
-    let mut differs = Vec::new();
+    let (mut differs, mut others) = (Vec::new(), Vec::new());
     let mut held = |place: String, is: u16, would: u16| {
         if is != would {
             differs.push(format!("{place} is {is} and would be {would}"));
@@ -114,7 +114,7 @@ pub(super) fn made_again(block: &Block, judged: &[Judged]) -> Result<Vec<String>
             (Task::Check(is), Task::Check(would)) => {
                 held(format!("inputs[{i}].check.band"), is.band, would.band);
             }
-            _ => held(format!("the task of inputs[{i}]"), 0, 1),
+            _ => others.push(format!("inputs[{i}] does another thing")),
         }
     }
     held(
@@ -122,6 +122,7 @@ pub(super) fn made_again(block: &Block, judged: &[Judged]) -> Result<Vec<String>
         numbers.start.input.into(),
         again.start.input.into(),
     );
+    differs.append(&mut others);
     Ok(differs)
 }
 

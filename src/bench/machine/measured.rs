@@ -2,6 +2,7 @@
 
 use crate::capture::Capture;
 use crate::machine::SeenControl;
+use crate::outlet::line;
 use crate::profile::Profile;
 use crate::record::Assessment;
 use std::path::Path;
@@ -14,10 +15,9 @@ pub(super) struct Judged {
     pub measured: Option<(String, Capture, Assessment)>,
 }
 
-/// A text from a file with nothing in it that a terminal obeys.
+/// A text from a file as a part of a line.
 pub(super) fn shown(text: &str) -> String {
-    let plain = |c: char| if c.is_control() { '?' } else { c };
-    text.chars().map(plain).collect()
+    line(text).into_owned()
 }
 
 pub(super) fn is_csv(path: &Path) -> bool {

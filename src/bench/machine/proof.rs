@@ -10,6 +10,7 @@ use crate::outlet::{Shown, json_source};
 use crate::profile::{self, Profile};
 use crate::proof::{Fault, Marks};
 use measure::judge::Outcome;
+use serde::Deserialize;
 use serde_json::Value;
 use std::path::Path;
 
@@ -90,7 +91,7 @@ pub(super) fn seen_of(said: &Value) -> Result<ProofSeen, String> {
             .iter()
             .filter(|f| is_fault(&word(f, "of")) == faults);
         let worst = own
-            .map(|finding| (outcome(&word(finding, "outcome")), finding))
+            .map(|finding| (outcome(finding), finding))
             .max_by_key(|(outcome, _)| severity(*outcome));
         match worst {
             None => (Outcome::NotMeasured, "nothing was looked at".to_owned()),
@@ -168,13 +169,8 @@ fn left_out(rounds: &[Value], claims: &[Value]) -> Vec<String> {
         .collect()
 }
 
-fn outcome(word: &str) -> Outcome {
-    match word {
-        "pass" => Outcome::Pass,
-        "fail" => Outcome::Fail,
-        "undecided" => Outcome::Undecided,
-        _ => Outcome::NotMeasured,
-    }
+fn outcome(finding: &Value) -> Outcome {
+    Outcome::deserialize(&finding["outcome"]).unwrap_or(Outcome::NotMeasured)
 }
 
 fn severity(outcome: Outcome) -> u8 {

@@ -4,6 +4,7 @@ use crate::capture::{Metadata, metadata_path};
 use crate::cli::input::one_line;
 use crate::cli::outcome::Outcome;
 use crate::cli::output::{print, print_json};
+use crate::cli::paths::here;
 use crate::cli::records;
 use crate::machine::{self, Control, Machine};
 use crate::outlet::{Shown, tell};
@@ -75,15 +76,11 @@ fn units(store: &RecordStore, as_json: bool) -> anyhow::Result<Outcome> {
 
 /// The units of every machine whose file is in this folder, and those of none.
 fn by_machine(mut units: Vec<UnitLine>) -> (Vec<(String, Vec<UnitLine>)>, Vec<UnitLine>) {
-    let entries = std::fs::read_dir(".").into_iter().flatten();
-    let mut files: Vec<PathBuf> = entries
-        .filter_map(Result::ok)
-        .map(|entry| PathBuf::from(entry.file_name()))
-        .filter(|path| path.extension().is_some_and(|end| end == "json"))
-        .collect();
-    files.sort();
     let mut machines = Vec::new();
-    for machine in files.iter().filter_map(|file| machine::read(file).ok()) {
+    for machine in here("json")
+        .iter()
+        .filter_map(|file| machine::read(file).ok())
+    {
         let tags: Vec<String> = machine
             .controls
             .iter()

@@ -4,7 +4,7 @@ use crate::bench;
 use crate::capture;
 use crate::cli::input::{self, AssessedCapture};
 use crate::cli::outcome::Outcome;
-use crate::cli::output::{print, replace};
+use crate::cli::output::{print, refuse_measured, replace};
 use crate::constants::Block;
 use crate::files::{self, folder_of, sha256};
 use crate::machine::{self, Control, Machine};
@@ -52,12 +52,15 @@ enum ReportFormat {
     Md,
 }
 
+const NO_REPORT: &str = "there is no report";
 /// Columns of the trace: as many as the widest picture has pixels.
 const COLUMNS: usize = 860;
 
 pub(in crate::cli) fn run(args: &ReportArgs) -> anyhow::Result<Outcome> {
+    let out = out(args);
+    refuse_measured(&out).context(NO_REPORT)?;
     if args.sheet {
-        return written(&out(args), &sheet(args)?);
+        return written(&out, &sheet(args)?);
     }
     let asked = args.profile.as_deref();
     let AssessedCapture {
@@ -93,7 +96,7 @@ pub(in crate::cli) fn run(args: &ReportArgs) -> anyhow::Result<Outcome> {
         ReportFormat::Html => report.document().html(),
         ReportFormat::Md => report.document().markdown(),
     };
-    written(&out(args), &text)
+    written(&out, &text)
 }
 
 /// The sheet of a machine that has nothing but this part.
@@ -187,7 +190,7 @@ fn written(out: &Path, text: &str) -> anyhow::Result<Outcome> {
         print(text)?;
         return Ok(Outcome::Good);
     }
-    replace(out, text).context("there is no report")?;
+    replace(out, text).context(NO_REPORT)?;
     tell!("written: {}", out.shown());
     Ok(Outcome::Good)
 }

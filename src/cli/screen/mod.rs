@@ -14,6 +14,7 @@ use super::screen_args::ScreenArgs;
 use super::simulated::{DemoUnit, SimulatedBoard};
 use crate::bench::Run;
 use crate::cli::output::print;
+use crate::cli::paths::here;
 use crate::files::folder_of;
 use crate::outlet::Shown;
 use crate::tui::{self, Ending, Mouse, Opening, Surroundings, Theme};
@@ -71,12 +72,8 @@ pub(super) fn machine(args: &ScreenArgs, file: &Path, speed: f64) -> anyhow::Res
 
 /// The machine of the working folder, when there is exactly one.
 fn only_machine() -> Option<PathBuf> {
-    let entries = std::fs::read_dir(".").ok()?;
-    let mut files = entries
-        .filter_map(Result::ok)
-        .map(|entry| PathBuf::from(entry.file_name()))
-        .filter(|path| path.extension().is_some_and(|end| end == "json"))
-        .filter(|path| crate::machine::read(path).is_ok());
+    let files = here("json").into_iter();
+    let mut files = files.filter(|path| crate::machine::read(path).is_ok());
     files.next().filter(|_| files.next().is_none())
 }
 

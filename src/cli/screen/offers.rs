@@ -3,6 +3,7 @@
 //! Belongs here: finding them. Does not belong here: opening them (`screen`).
 
 use crate::capture::{self, metadata_path};
+use crate::cli::paths::here;
 use crate::files;
 use crate::link::{Access, candidates, port_advice};
 use crate::profile::{self, Profile};
@@ -90,13 +91,7 @@ fn named(profile: String) -> String {
 
 /// The profiles of the working folder, by file name, then those built in. A file that is no profile is none.
 pub(super) fn profiles() -> Vec<Profile> {
-    let entries = std::fs::read_dir(".").into_iter().flatten();
-    let mut files: Vec<PathBuf> = entries
-        .filter_map(Result::ok)
-        .map(|entry| PathBuf::from(entry.file_name()))
-        .filter(|path| path.extension().is_some_and(|end| end == "json"))
-        .collect();
-    files.sort();
+    let files = here("json");
     let own = files.iter().filter_map(|path| profile::read(path).ok());
     own.chain(profile::built_in_names().filter_map(profile::find))
         .collect()

@@ -95,13 +95,9 @@ impl Gaps {
     #[allow(clippy::cast_precision_loss)] // the samples of a second
     fn long(&mut self, late: f64, missing: u64) -> u64 {
         if missing > MOST {
-            let made_up = self.judge();
-            *self = Self {
-                period_us: self.period_us,
-                steps: self.steps,
-                pending: true,
-                ..Self::default()
-            };
+            let (made_up, steps) = (self.judge(), self.steps);
+            self.begin(Some(self.period_us));
+            self.steps = steps;
             return made_up;
         }
         if self.before.is_some() && self.now.n < FEWEST {

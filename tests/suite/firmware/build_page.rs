@@ -90,17 +90,7 @@ fn the_program_for_the_board_is_built_of_its_sources() {
     }
     let into = tempfile::tempdir().unwrap();
     let boards = avr::project().join("src/firmware/boards");
-    let made = Command::new("make")
-        .arg("-C")
-        .arg(&boards)
-        .arg(format!("BUILD={}", into.path().display()))
-        .output()
-        .unwrap();
-    assert!(
-        made.status.success(),
-        "{}",
-        String::from_utf8_lossy(&made.stderr)
-    );
+    avr::make("boards", &[], into.path()).unwrap();
     let built = std::fs::read(into.path().join("blend.hex")).unwrap();
     let kept = std::fs::read(boards.join("blend.hex")).unwrap();
     assert!(built == kept, "make -C src/firmware/boards usual");

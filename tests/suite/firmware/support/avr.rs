@@ -318,11 +318,11 @@ pub fn build_firmware(firmware: &Firmware, into: &Path) -> PathBuf {
     into.join("streamer.elf")
 }
 
-/// Runs make in `src/firmware/<room>`; the compiler's words when it fails.
+/// Runs make in `src/firmware/<room>`, or in a folder elsewhere; the compiler's words when it fails.
 ///
 /// # Errors
 /// What make wrote on stderr.
-pub fn make(room: &str, variables: &[(&str, &str)], into: &Path) -> Result<(), String> {
+pub fn make(room: impl AsRef<Path>, variables: &[(&str, &str)], into: &Path) -> Result<(), String> {
     let output = Command::new("make")
         .arg("-C")
         .arg(project().join("src/firmware").join(room))

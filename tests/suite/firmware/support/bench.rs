@@ -156,19 +156,9 @@ impl Bench {
         let text = std::fs::read_to_string(copy.join(file)).unwrap();
         assert!(text.contains(from), "{file} has no {from:?} to be spoilt");
         std::fs::write(copy.join(file), text.replace(from, to)).unwrap();
-        let made = Command::new("make")
-            .arg("-C")
-            .arg(copy.join("boards"))
-            .arg(format!("BUILD={}", workshop.path().display()))
-            .arg(format!("MCU={}", part.mcu()))
-            .arg(format!("INPUTS={}", part.inputs()))
-            .output()
-            .unwrap();
-        assert!(
-            made.status.success(),
-            "{}",
-            String::from_utf8_lossy(&made.stderr)
-        );
+        let inputs = part.inputs().to_string();
+        let options = [("MCU", part.mcu()), ("INPUTS", inputs.as_str())];
+        avr::make(copy.join("boards"), &options, workshop.path()).unwrap();
         Some(Self::of(part, workshop))
     }
 
