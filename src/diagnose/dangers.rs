@@ -3,9 +3,10 @@
 use super::types::WiringDanger;
 use crate::profile::Profile;
 use crate::wiring::faults::{Class, FaultRow, ZeroEnd};
-use crate::wiring::search::{Advice, Change};
-use crate::wiring::{Fault, TrackReport, WiringReport};
+use crate::wiring::search::{Advice, Change, Search};
+use crate::wiring::{Fault, JudgedTrack};
 use measure::figure::numbers::fixed;
+use std::cell::OnceCell;
 
 /// Most that are told: whoever reads more changes nothing.
 const MOST: usize = 3;
@@ -23,15 +24,16 @@ pub struct Dangers {
 }
 
 /// The dangers of a profile's wiring on a board of so many bits; channels are named by their track: `track 1`. Takes as long
-/// as `wiring` does.
+/// as `wiring` does where there are any.
 pub fn dangers(profile: &Profile, bits: u32) -> Dangers {
-    let Ok(report) = WiringReport::of(&profile.control_wiring(bits)) else {
+    let control = profile.control_wiring(bits);
+    let Ok(judged) = control.judged() else {
         return Dangers::default();
     };
-    let zero = report.zero_command_at;
+    let zero = control.zero;
     let mut found: Vec<Found> = Vec::new();
-    for track in &report.tracks {
-        let name = format!("track {}", track.track);
+    for track in &judged {
+        let search: OnceCell<Search<'_>> = OnceCell::new();
         // What comes by degrees or is misconnected is the wiring page's: a part that is measured has neither.
         let rows = track.faults.iter();
         let rows = rows.filter(|row| row.missed() && row.fault.places_thresholds());
@@ -41,7 +43,7 @@ pub fn dangers(profile: &Profile, bits: u32) -> Dangers {
                 much: unseen.much.round(),
                 order: order(row.fault),
                 at_rest: unseen.at_rest,
-                danger: danger(track, row, &unseen, &name),
+                danger: danger(track, row, &unseen, search.get_or_init(|| track.search())),
             })
         }));
     }
@@ -128,10 +130,14 @@ impl Unseen {
     }
 }
 
-fn danger(track: &TrackReport, row: &FaultRow, unseen: &Unseen, channel: &str) -> WiringDanger {
-    let advice = track.hidden.iter().find(|missed| missed.fault == row.fault);
+fn danger(
+    track: &JudgedTrack,
+    row: &FaultRow,
+    unseen: &Unseen,
+    search: &Search<'_>,
+) -> WiringDanger {
     WiringDanger {
-        channel: channel.to_owned(),
+        channel: format!("track {}", track.wired.track),
         fault: words(row.fault),
         reads: match unseen.reads {
             None => "anything: nothing holds the input".to_owned(),
@@ -139,7 +145,7 @@ fn danger(track: &TrackReport, row: &FaultRow, unseen: &Unseen, channel: &str) -
             Some((low, high)) => format!("{}-{} % throttle", fixed(low, 0), fixed(high, 0)),
         },
         caught: caught(&row.caught_at_pct),
-        change: advice.and_then(|missed| change(&missed.advice)),
+        change: change(&search.advise(row)),
     }
 }
 

@@ -31,7 +31,7 @@ pub use curve::Curve;
 pub use hookup::{Hookup, Pin};
 pub use network::{Network, Wiring};
 pub use parts::{Fault, Resistor, Wire};
-pub use survey::{ControlWiring, SurveyError, TrackWiring, WiringReport};
+pub use survey::{ControlWiring, JudgedTrack, SurveyError, TrackWiring, WiringReport};
 pub use text::{WiringError, WiringText};
 pub use track::TrackReport;
 

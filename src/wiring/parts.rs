@@ -126,6 +126,12 @@ impl Fault {
         }
     }
 
+    /// The same at its mildest: what is one fault, however bad, becomes equal.
+    #[must_use]
+    pub fn mildest(self) -> Self {
+        self.severities().map_or(self, |of| self.as_bad_as(of.mild))
+    }
+
     /// How bad it is.
     pub fn severity(self) -> Option<f64> {
         match self {

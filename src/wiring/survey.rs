@@ -58,6 +58,29 @@ impl ControlWiring {
             .ok_or(SurveyError::NoReading(track.track))
     }
 
+    /// Every fault of every track, without the search for changes.
+    pub fn judged(&self) -> Result<Vec<JudgedTrack>, SurveyError> {
+        if self.tracks.is_empty() {
+            return Err(SurveyError::NoWiring(self.name.clone()));
+        }
+        let paired = self.tracks.len() == 2;
+        let tracks = self.tracks.iter().map(|track| {
+            let hookup = self.hookup(track)?;
+            let judged = Judged::of(&hookup, self.zero, track.rest, track.full)
+                .ok_or(SurveyError::NoReading(track.track))?;
+            let mut faults = judged.rows.clone();
+            if paired {
+                pair::mark(&judged.analysis, &mut faults);
+            }
+            Ok(JudgedTrack {
+                wired: *track,
+                judged,
+                faults,
+            })
+        });
+        tracks.collect()
+    }
+
     pub fn track(&self, track: Track) -> Option<&TrackWiring> {
         self.tracks.iter().find(|wired| wired.track == track)
     }
@@ -106,29 +129,15 @@ pub struct WiringReport {
 impl WiringReport {
     /// Looks at a control's wiring. Takes up to a few seconds where many parts have tolerances.
     pub fn of(control: &ControlWiring) -> Result<Self, SurveyError> {
-        if control.tracks.is_empty() {
-            return Err(SurveyError::NoWiring(control.name.clone()));
-        }
-        let judged = control
-            .tracks
-            .iter()
-            .map(|track| {
-                let hookup = control.hookup(track)?;
-                Judged::of(&hookup, control.zero, track.rest, track.full)
-                    .ok_or(SurveyError::NoReading(track.track))
-            })
-            .collect::<Result<Vec<_>, _>>()?;
-        let paired = judged.len() == 2;
-        let tracks = control
-            .tracks
-            .iter()
-            .zip(&judged)
-            .map(|(track, judged)| survey(track, judged, paired))
-            .collect::<Result<Vec<_>, _>>()?;
-        let pair =
-            paired.then(|| pair::compare(&judged[0].analysis, &judged[1].analysis, pair::BAND));
+        let judged = control.judged()?;
+        let tracks = judged.iter().map(survey).collect::<Result<Vec<_>, _>>()?;
+        let benches = || [&judged[0].judged.analysis, &judged[1].judged.analysis];
+        let pair = (judged.len() == 2).then(|| {
+            let [one, two] = benches();
+            pair::compare(one, two, pair::BAND)
+        });
         let rules = pair.as_ref().map(|pair| {
-            let benches = [&judged[0].analysis, &judged[1].analysis];
+            let benches = benches();
             rules::rules(
                 [&tracks[0], &tracks[1]],
                 benches,
@@ -151,14 +160,34 @@ impl WiringReport {
     }
 }
 
-fn survey(track: &TrackWiring, judged: &Judged, paired: bool) -> Result<TrackReport, SurveyError> {
-    let hookup = judged.analysis.hookup();
-    let expected = reading::expected(hookup).ok_or(SurveyError::NoReading(track.track))?;
-    let search = Search::around(judged, track.rest, track.full);
-    let mut faults = judged.rows.clone();
-    let hidden: Vec<MissedFault> = faults
-        .iter()
-        .filter(|row| row.missed())
+/// A track with every fault judged, before anything is said of what to do.
+#[derive(Debug, Clone)]
+pub struct JudgedTrack {
+    pub wired: TrackWiring,
+    judged: Judged,
+    /// Every fault; beside another track with where the two show it.
+    pub faults: Vec<FaultRow>,
+}
+
+impl JudgedTrack {
+    /// The search for changes that help: it takes most of the time of a survey.
+    pub fn search(&self) -> Search<'_> {
+        Search::around(&self.judged, self.wired.rest, self.wired.full)
+    }
+
+    /// The faults as this track's windows see them, whatever another track shows.
+    fn alone(&self) -> &[FaultRow] {
+        &self.judged.rows
+    }
+}
+
+fn survey(track: &JudgedTrack) -> Result<TrackReport, SurveyError> {
+    let hookup = track.judged.analysis.hookup();
+    let name = track.wired.track;
+    let expected = reading::expected(hookup).ok_or(SurveyError::NoReading(name))?;
+    let search = track.search();
+    let missed = track.alone().iter().filter(|row| row.missed());
+    let hidden: Vec<MissedFault> = missed
         .map(|row| MissedFault {
             fault: row.fault,
             class: row.class,
@@ -167,17 +196,14 @@ fn survey(track: &TrackWiring, judged: &Judged, paired: bool) -> Result<TrackRep
             advice: search.advise(row),
         })
         .collect();
-    if paired {
-        pair::mark(&judged.analysis, &mut faults);
-    }
     Ok(TrackReport {
-        track: track.track,
-        wiring: track.wiring,
+        track: name,
+        wiring: track.wired.wiring,
         pull_up: pull_up::choose(hookup),
-        windows: judged.windows.clone(),
-        notes: notes(hookup, &expected, &faults),
+        windows: track.judged.windows.clone(),
+        notes: notes(hookup, &expected, &track.faults),
         expected,
-        faults,
+        faults: track.faults.clone(),
         hidden,
         recommended: search.recommend(),
         searched: search.searched(),

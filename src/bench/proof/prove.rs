@@ -9,7 +9,7 @@ use crate::profile::Profile;
 use crate::proof::{
     Fault, Foretold, Marks, Mismatch, Proof, ProofConditions, ProofSetup, Samples, prove,
 };
-use crate::wiring::{SurveyError, Wire, WiringReport};
+use crate::wiring::{SurveyError, Wire};
 use measure::units::{Code, Role, Scale, ScaleError};
 use thiserror::Error;
 
@@ -200,14 +200,14 @@ pub fn prove_file(
 /// miss. The first track is taken for the block's first input, the second for its second.
 pub fn foretold(profile: &Profile) -> Result<Vec<Foretold>, SurveyError> {
     use crate::wiring::Fault as Wired;
-    let report = WiringReport::of(&profile.control_wiring(10))?;
+    let judged = profile.control_wiring(10).judged()?;
     let same = |fault: Fault| match fault {
         Fault::Open => Some(Wired::Open(Wire::Signal)),
         Fault::Ground => Some(Wired::Short(Wire::Signal, Wire::Ground)),
         Fault::Supply => Some(Wired::Short(Wire::Supply, Wire::Signal)),
         _ => None,
     };
-    let tracks = (0..).zip(&report.tracks);
+    let tracks = (0..).zip(&judged);
     let rows = tracks.flat_map(|(input, track)| {
         Fault::WIRE.into_iter().filter_map(move |fault| {
             let wired = same(fault)?;

@@ -2,7 +2,7 @@
 
 use super::super::curve::Curve;
 use super::super::faults;
-use super::super::hookup::{Hookup, Knob, Pin};
+use super::super::hookup::{Hookup, Knob};
 use super::super::network::Network;
 use super::super::parts::{Fault, Resistor};
 use super::super::sweep::FaultSweep;
@@ -91,14 +91,14 @@ fn goals(unit: &Hookup, faults: &[Option<Fault>]) -> Vec<Option<f64>> {
     let curve = Curve::of(unit);
     let mut goals = Vec::with_capacity(6 * faults.len());
     for fault in faults {
-        let sweep = FaultSweep::of(unit, *fault);
+        let sweep = fault.map(|fault| FaultSweep::of(unit, Some(fault)));
         let severities = fault.and_then(Fault::severities);
         let severity = severities.map_or(1.0, |of| (of.mild * of.severe).sqrt().copysign(of.mild));
         for travel in [0.0, 0.5, 1.0] {
-            let pin = sweep.pin(unit.wiring().position(travel), severity);
-            let ratio = match pin {
-                Pin::Ratio(ratio) => Some(ratio),
-                Pin::Floats | Pin::Collapsed => None,
+            let position = unit.wiring().position(travel);
+            let ratio = match &sweep {
+                None => curve.at_position(position), // without a fault, the curve itself
+                Some(sweep) => sweep.pin(position, severity).ratio(),
             };
             goals.push(ratio);
             goals.push(ratio.map(|ratio| curve.beyond(ratio)));

@@ -12,6 +12,8 @@ use super::parts::Fault;
 use super::sweep::FaultSweep;
 use super::valid::{EndLimits, GAP, Thresholds, ValidRange};
 use corners::{corners, good_corners};
+use std::borrow::Cow;
+use std::sync::{Arc, OnceLock};
 
 /// A reading within this share of span of the true one does no harm.
 pub(super) const HARMLESS: f64 = 0.01;
@@ -45,7 +47,12 @@ pub struct FaultAnalysis {
     valid: ValidRange,
     thresholds: Thresholds,
     zero: ZeroEnd,
+    swept: Arc<OnceLock<Swept>>,
 }
+
+/// Each fault of the list with its readings of every unit. Solving the circuits for them costs more than all that is then asked of them,
+/// and thresholds have no part in them: solved once.
+type Swept = Vec<(Fault, Vec<FaultSweep>)>;
 
 /// A faulty reading of one unit, at one travel.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -89,6 +96,7 @@ impl FaultAnalysis {
             valid,
             thresholds: valid.at_distance(GAP + hookup.half_code()),
             zero,
+            swept: Arc::default(),
         })
     }
 
@@ -109,6 +117,7 @@ impl FaultAnalysis {
             valid,
             thresholds: valid.at_distance(GAP + hookup.half_code()),
             zero,
+            swept: Arc::default(),
         })
     }
 
@@ -155,8 +164,23 @@ impl FaultAnalysis {
         picked.into_iter().map(|k| self.units[k].hookup).collect()
     }
 
-    /// Every unit with this fault.
-    fn swept(&self, fault: Fault) -> Vec<FaultSweep> {
+    /// Every unit with this fault, however bad.
+    fn swept(&self, fault: Fault) -> Cow<'_, [FaultSweep]> {
+        let fault = fault.mildest();
+        let listed = self.swept.get_or_init(|| {
+            let faults = list(self.hookup().wiring()).into_iter();
+            faults
+                .map(|fault| (fault.mildest(), self.sweep(fault)))
+                .collect()
+        });
+        let found = listed.iter().find(|(other, _)| *other == fault);
+        found.map_or_else(
+            || Cow::Owned(self.sweep(fault)),
+            |(_, swept)| Cow::Borrowed(swept.as_slice()),
+        )
+    }
+
+    fn sweep(&self, fault: Fault) -> Vec<FaultSweep> {
         let units = self.units.iter();
         units
             .map(|unit| FaultSweep::of(&unit.hookup, Some(fault)))
@@ -175,7 +199,10 @@ impl FaultAnalysis {
 
     pub(super) fn glance_at(&self, fault: Fault) -> Glance {
         let unit = &self.units[0];
-        let sweep = FaultSweep::of(&unit.hookup, Some(fault));
+        let swept = self.swept(fault);
+        let Some(sweep) = swept.first() else {
+            return Glance::default();
+        };
         let severities = match fault.severities() {
             None => vec![1.0],
             Some(of) => {
@@ -187,7 +214,7 @@ impl FaultAnalysis {
         for severity in severities {
             for travel in [0.0, 0.25, 0.5, 0.75, 1.0] {
                 let asked = self.zero.command(travel);
-                let command = match Self::pin(unit, &sweep, travel, severity) {
+                let command = match Self::pin(unit, sweep, travel, severity) {
                     Pin::Collapsed => continue,
                     Pin::Floats => {
                         seen.floats = true;

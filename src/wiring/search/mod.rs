@@ -5,6 +5,7 @@
 
 mod changes;
 mod moved;
+mod shared_out;
 
 pub use changes::{Change, Ohms};
 pub use moved::moved_limits;
@@ -19,6 +20,7 @@ use super::parts::Fault;
 use super::valid::{EndLimits, GAP};
 use changes::{apply, joined, searched, tried};
 use serde::{Serialize, Serializer};
+use shared_out::for_each;
 use std::fmt;
 
 /// Most leakage of an ADC pin, in amperes: what an open wire's pull must still overcome.
@@ -103,6 +105,12 @@ struct Changed {
     limits: [EndLimits; 2],
 }
 
+/// A change at a glance: what it leaves, and which of the missed faults it catches.
+struct Look {
+    tally: Tally,
+    catches: Vec<bool>,
+}
+
 /// The search around one track as wired.
 pub struct Search<'a> {
     now: &'a Judged,
@@ -136,44 +144,51 @@ impl<'a> Search<'a> {
     fn judge_the_best(&mut self, missed: &[Fault]) {
         let tried = tried(self.now.analysis.hookup().wiring());
         self.tried = tried.len();
-        let mut glances: Vec<(Tally, usize)> = Vec::new();
-        let mut catch: Vec<Vec<usize>> = vec![Vec::new(); missed.len()];
-        for (at, changes) in tried.iter().enumerate() {
-            let Some(quick) = self.quick(changes) else {
-                continue;
-            };
-            let seen = quick.glance();
-            let count =
-                |of: fn(&Glance) -> bool| seen.iter().filter(|(_, glance)| of(glance)).count();
-            let tally = Tally {
+        let seen = for_each(&tried, |changes| self.look(changes, missed));
+        let seen = || seen.iter().enumerate();
+        let mut best: Vec<(Tally, usize)> = seen()
+            .filter_map(|(at, look)| Some((look.as_ref()?.tally, at)))
+            .collect();
+        best.sort();
+        let best = best.into_iter().take(JUDGED).map(|(_, at)| at);
+        let catch = (0..missed.len()).flat_map(|fault| {
+            let catch = seen().filter(move |(_, look)| {
+                let look = look.as_ref();
+                look.is_some_and(|look| look.catches[fault])
+            });
+            catch.map(|(at, _)| at).take(JUDGED_FOR_A_FAULT)
+        });
+        let mut chosen: Vec<usize> = best.chain(catch).collect();
+        chosen.sort_unstable();
+        chosen.dedup();
+        let judged = for_each(&chosen, |at| self.judge(&tried[*at]));
+        self.judged = judged.into_iter().flatten().collect();
+    }
+
+    /// A change at a glance; `None` when it is none that may be made.
+    fn look(&self, changes: &[Change], missed: &[Fault]) -> Option<Look> {
+        let quick = self.quick(changes)?;
+        let seen = quick.glance();
+        let count = |of: fn(&Glance) -> bool| seen.iter().filter(|(_, glance)| of(glance)).count();
+        if count(|glance| glance.floats) > floating(&self.now.rows) {
+            return None;
+        }
+        let wide = quick.valid().at_distance(ADVISED_GAP);
+        let wide = quick.clone().with_thresholds(wide);
+        let catches = |fault: &Fault| {
+            !seen.iter().any(|(other, glance)| {
+                self.same(quick.hookup().wiring(), *other, *fault)
+                    && (glance.missed || wide.glance_at(*other).missed)
+            })
+        };
+        Some(Look {
+            tally: Tally {
                 drive: count(|glance| glance.drives),
                 unsafe_ones: count(|glance| glance.above),
                 missed: count(|glance| glance.missed),
-            };
-            let floats = count(|glance| glance.floats);
-            if floats > floating(&self.now.rows) {
-                continue;
-            }
-            glances.push((tally, at));
-            let wide = quick.valid().at_distance(ADVISED_GAP);
-            let wide = quick.clone().with_thresholds(wide);
-            for (fault, catch) in missed.iter().zip(&mut catch) {
-                let misses = |(other, glance): &(Fault, Glance)| {
-                    self.same(quick.hookup().wiring(), *other, *fault)
-                        && (glance.missed || wide.glance_at(*other).missed)
-                };
-                if catch.len() < JUDGED_FOR_A_FAULT && !seen.iter().any(misses) {
-                    catch.push(at);
-                }
-            }
-        }
-        glances.sort();
-        let best = glances.iter().take(JUDGED).map(|(_, at)| *at);
-        let mut chosen: Vec<usize> = best.chain(catch.into_iter().flatten()).collect();
-        chosen.sort_unstable();
-        chosen.dedup();
-        let judged = chosen.into_iter().filter_map(|at| self.judge(&tried[at]));
-        self.judged = judged.collect();
+            },
+            catches: missed.iter().map(catches).collect(),
+        })
     }
 
     /// Whether a fault of a changed wiring is one that was there before: a crack by its travel, all else by its name.
@@ -187,10 +202,7 @@ impl<'a> Search<'a> {
                 let now = self.now.analysis.hookup().wiring();
                 (travel(changed, a) - travel(now, b)).abs() < 1e-6
             }
-            _ => {
-                std::mem::discriminant(&other) == std::mem::discriminant(&before)
-                    && other.to_string() == before.to_string()
-            }
+            _ => other.mildest() == before.mildest(),
         }
     }
 
@@ -285,11 +297,13 @@ impl<'a> Search<'a> {
 
     fn quick(&self, changes: &[Change]) -> Option<FaultAnalysis> {
         let hookup = self.hookup(changes)?;
+        if self.span_kept(&Curve::of(&hookup)) < LEAST_SPAN {
+            return None; // before anything that takes longer
+        }
         let limits = self.moved(&hookup)?;
         let zero = self.now.analysis.zero();
         let quick = FaultAnalysis::quick(&hookup, zero, limits[0], limits[1])?;
-        let enough = self.span_kept(quick.curve()) >= LEAST_SPAN;
-        (enough && Self::pull_wins(&quick, changes)).then_some(quick)
+        Self::pull_wins(&quick, changes).then_some(quick)
     }
 
     /// Whether a new pull still holds an open wire outside the valid range against the pin's leakage.
