@@ -17,7 +17,9 @@ mod proof;
 mod run;
 
 pub use assess::{assess, assess_file};
-pub use card::{EvidencePlan, StationPlan, StationWords, StepProgress, StepState, USUAL_STATIONS};
+pub use card::{
+    Cue, EvidencePlan, StationPlan, StationWords, StepProgress, StepState, USUAL_STATIONS,
+};
 pub use derive::{DeriveOptions, derive};
 #[cfg(feature = "inside")]
 pub use examples::simulated_capture;

@@ -70,6 +70,8 @@ fn dispatch(mut arguments: Arguments) -> anyhow::Result<Outcome> {
     let config = paths::config()?;
     arguments.screen.ascii |= config.ascii.unwrap_or(false);
     arguments.screen.mouse |= config.mouse.unwrap_or(false);
+    arguments.screen.details |= config.details.unwrap_or(false);
+    arguments.screen.silent |= config.silent.unwrap_or(false);
     arguments.screen.baud = arguments.screen.baud.or(config.baud);
     if arguments.command.is_some() && arguments.block.is_some() {
         anyhow::bail!("--block before a command is for the screen alone: put it after the command");

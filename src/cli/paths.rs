@@ -17,6 +17,8 @@ pub(super) struct Config {
     pub(super) records: Option<PathBuf>,
     pub(super) ascii: Option<bool>,
     pub(super) mouse: Option<bool>,
+    pub(super) details: Option<bool>,
+    pub(super) silent: Option<bool>,
     pub(super) baud: Option<u32>,
 }
 
@@ -50,7 +52,7 @@ pub(super) fn config() -> anyhow::Result<Config> {
     match files::read_text(&path) {
         Ok(text) => toml::from_str(&text).with_context(|| {
             format!(
-                "in the configuration file {}: it may say records = \"FOLDER\", ascii = true, mouse = true, baud = 115200",
+                "in the configuration file {}: it may say records = \"FOLDER\", ascii = true, mouse = true, details = true, silent = true, baud = 115200",
                 path.shown()
             )
         }),

@@ -12,6 +12,12 @@ pub(super) struct ScreenArgs {
     /// Clicks choose a figure and the wheel stretches the trace; the terminal's own selection then needs shift
     #[arg(long, global = true)]
     pub(super) mouse: bool,
+    /// Begin with the details of a run instead of big letters
+    #[arg(long, global = true)]
+    pub(super) details: bool,
+    /// Never ring the terminal's bell
+    #[arg(long, global = true)]
+    pub(super) silent: bool,
     /// Speed of the serial port [default: 115200]
     #[arg(long, global = true, value_name = "BAUD", value_parser = clap::value_parser!(u32).range(50..=50_000_000))]
     pub(super) baud: Option<u32>,

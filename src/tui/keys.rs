@@ -56,6 +56,10 @@ pub enum Action {
     Height,
     AllFigures,
     Picture,
+    /// The details of a run, or what to do in big letters.
+    Details,
+    /// The bell, or silence.
+    Bell,
     Compare,
     Align,
     Units,
@@ -181,6 +185,8 @@ bindings! {
     &[Key(K::Esc)], Leave, &[Sources], "", "", "";
     &[Control('c')], Leave, &[Unit, Help, Station, Earlier, Units, Page, Blocks, Blend, ProveAsk], "", "", "";
     &[Key(K::Char('u'))], Units, &[Machine, Sources], "u", "units", "the units kept, with their last verdict";
+    &[Key(K::Char('d'))], Details, &[Live], "d", "details", "the details, or big letters";
+    &[Key(K::Char('m'))], Bell, &[Live], "m", "", "the bell, or silence";
     &[Key(K::Char('t'))], Picture, BENCH, "t", "picture", "the next picture";
     &[Key(K::Char('c'))], Compare, BENCH, "c", "compare", "lay an earlier run under";
     &[Key(K::Char('b'))], Align, BENCH, "b", "", "earlier run by step, or start";

@@ -71,6 +71,8 @@ pub enum Effect {
     Judge(Box<ProofRecording>),
     SaveProof(Box<ProofRecording>),
     Save,
+    /// Ring the terminal's bell so many times.
+    Bell(u8),
     /// Give the terminal back and stop as job control does.
     Suspend,
     /// Give the terminal back and return.

@@ -21,6 +21,7 @@ pub use host::{
     MachineTask, Part, ProofChoice, ProofRecording, ProofResult, ProofRound, RunHandles,
     SourceKind, SourceOffer, Subject, UnitSummary,
 };
+pub use session::Prompting;
 pub use shell::{Ending, Opening, show};
 pub use terminal::Mouse;
 pub use theme::{Surroundings, Theme};

@@ -17,6 +17,15 @@ pub enum Height {
     CloseUp,
 }
 
+/// How a card speaks to somebody who stands at the control.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Prompting {
+    /// In letters that fill the screen while hands are on the control.
+    pub big: bool,
+    /// The terminal's bell: once for what counts, twice for what does not, three times at the end.
+    pub bell: bool,
+}
+
 /// The sitting: the run on the screen, and what outlives a run.
 #[derive(Debug, Clone)]
 pub struct Session {
@@ -31,6 +40,7 @@ pub struct Session {
     pub machine: bool,
     /// Whether the person wants to leave as soon as the run has ended.
     pub leaving: bool,
+    pub prompting: Prompting,
     pub height: Height,
     /// Whether every figure of the catalogue is listed.
     pub all_figures: bool,

@@ -3,6 +3,7 @@
 use super::host::{Host, Job, RunHandles};
 use super::message::{Effect, Message};
 use super::run::Phase;
+use super::session::Prompting;
 use super::state::{State, update};
 use super::terminal::{self, Mouse, SystemRequest, TerminalControl, TerminalSession};
 use super::theme::Theme;
@@ -93,6 +94,7 @@ pub fn show(
     opening: Opening,
     theme: Theme,
     mouse: Mouse,
+    prompting: Prompting,
     host: &mut dyn Host,
 ) -> Result<Ending, ScreenError> {
     if !terminal::is_there() {
@@ -103,6 +105,7 @@ pub fn show(
     let mut terminal = TerminalSession::terminal()?;
     let mut runner = EffectRunner::new(host, post);
     let mut state = runner.open(opening, theme);
+    state.session.prompting = prompting;
     let drawn = drive(&mut terminal, &mut session, &mut runner, &mut state, &inbox);
     drop(session);
     drawn?;
@@ -249,6 +252,10 @@ impl<'a> EffectRunner<'a> {
                 }
                 Effect::Suspend => {
                     turn = Turn::Suspend;
+                    continue;
+                }
+                Effect::Bell(times) => {
+                    terminal::ring(times);
                     continue;
                 }
                 Effect::Leave => return Turn::Leave,

@@ -4,12 +4,12 @@
 use super::host::{Choice, ProofChoice};
 use super::keys::{self, Action, Situation};
 use super::message::{Effect, Message, Request};
-use super::run::{Phase, Run};
+use super::run::{Phase, Run, heard};
 use super::screens::{
     Bench, Blend, Blocks, Earlier, Machine, Page, Prove, ProveAsk, Screen, Sources, Station, Unit,
     Units,
 };
-use super::session::{Height, Session};
+use super::session::{Height, Prompting, Session};
 use super::theme::Theme;
 use crate::bench::{RunCommand, RunEvent};
 use crate::profile::Profile;
@@ -58,6 +58,7 @@ impl State {
                 run,
                 machine: false,
                 leaving: false,
+                prompting: Prompting::default(),
                 height: Height::default(),
                 all_figures: false,
             },
@@ -273,9 +274,16 @@ impl State {
     }
 
     fn run_event(&mut self, event: RunEvent) -> Vec<Effect> {
+        let rings = match &event {
+            RunEvent::Progress(steps) if self.session.prompting.bell => {
+                heard::rings(&self.session.run.steps, steps)
+            }
+            _ => 0,
+        };
         self.session.run.apply(&event, self.session.clock);
         let ended = matches!(event, RunEvent::Finished { .. } | RunEvent::Failed(_));
         let mut effects = self.pass_to_all(&Message::Run(event));
+        effects.extend((rings > 0).then_some(Effect::Bell(rings)));
         if ended && self.session.machine && self.session.run.assessment.is_some() {
             // A machine's part is saved by itself; a proof once it is judged.
             let at_bench = self.screens.iter().any(|s| matches!(s, Screen::Bench(_)));

@@ -3,6 +3,7 @@
 use super::message::{Message, Pointed};
 use crate::outlet::tell;
 use crossterm::event::{self, Event, KeyEventKind, MouseButton, MouseEvent, MouseEventKind};
+use crossterm::style::Print;
 use crossterm::{cursor, execute, terminal};
 use ratatui::Terminal;
 use ratatui::backend::CrosstermBackend;
@@ -49,6 +50,12 @@ pub trait TerminalControl {
 
     /// Takes the terminal again after a stop that nobody announced.
     fn retake(&mut self) -> std::io::Result<()>;
+}
+
+/// Rings the bell. One that cannot be rung is let go.
+pub fn ring(times: u8) {
+    let bells = "\x07".repeat(usize::from(times));
+    let _ = execute!(io::stdout(), Print(bells));
 }
 
 type Hook = Box<dyn Fn(&PanicHookInfo<'_>) + Sync + Send>;

@@ -135,6 +135,7 @@ pub(super) fn planned(step: Step, wanted: &EvidencePlan) -> StepProgress {
         unit,
         instruction: instruction.into(),
         asked: None,
+        cue: None,
         remark: None,
     }
 }

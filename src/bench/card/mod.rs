@@ -6,6 +6,7 @@
 //! Belongs here: the order of steps, what is common to them. The recognition of each lies beside: `holds`, `strokes`,
 //! `release`.
 
+mod cue;
 mod evidence_plan;
 mod furthest;
 mod hold;
@@ -24,6 +25,7 @@ mod tests;
 mod timed;
 mod waited;
 
+pub use cue::Cue;
 pub use evidence_plan::{EvidencePlan, LOOKS};
 pub(super) use others::Other;
 pub use progress::{StepProgress, StepState};

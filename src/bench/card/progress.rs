@@ -1,5 +1,6 @@
 //! How far each step of a card is.
 
+use super::Cue;
 use measure::units::Step;
 use std::borrow::Cow;
 
@@ -26,6 +27,8 @@ pub struct StepProgress {
     pub instruction: Cow<'static, str>,
     /// The known position that is asked for, by its name; absent in other steps, and as long as nobody has stated any.
     pub asked: Option<String>,
+    /// What the hand is to do this moment; absent where the instruction alone says it, and in steps that are not under way.
+    pub cue: Option<Cue>,
     /// What is being seen, or what was not right, kindly; absent when there is nothing to say.
     pub remark: Option<String>,
 }

@@ -3,7 +3,9 @@
 use super::channels::expected_ends;
 use super::events::RunCommand;
 use super::setup::Plan;
-use crate::bench::card::{Card, EvidencePlan, Label, Other, StationPlan, StepProgress, TimedSteps};
+use crate::bench::card::{
+    Card, EvidencePlan, Label, Other, StationPlan, StepProgress, StepState, TimedSteps,
+};
 use crate::capture::{ChannelMeta, RefMeta, SetAside};
 use crate::profile::Profile;
 use measure::units::{Code, Role, Scale, Step};
@@ -83,7 +85,7 @@ impl Labels {
     pub(super) fn progress(&self) -> Vec<StepProgress> {
         match self {
             Self::Pending { .. } => Vec::new(),
-            Self::Card(card) => card.progress().to_vec(),
+            Self::Card(card) => with_cue(card),
             Self::Timed(timed) => timed.progress().to_vec(),
             Self::Both(both) => both.progress(),
         }
@@ -205,10 +207,22 @@ impl TimedThenStations {
         if !self.timed.done()
             && let Some(stations) = steps.last_mut()
         {
-            stations.state = crate::bench::card::StepState::Waiting;
+            stations.state = StepState::Waiting;
         }
         steps
     }
+}
+
+/// A card's steps, the one under way with its cue.
+fn with_cue(card: &Card) -> Vec<StepProgress> {
+    let mut steps = card.progress().to_vec();
+    let current = steps
+        .iter_mut()
+        .find(|step| step.state == StepState::Current);
+    if let Some(step) = current {
+        step.cue = card.cue();
+    }
+    steps
 }
 
 /// A running mean of codes.

@@ -17,7 +17,7 @@ use crate::cli::output::print;
 use crate::cli::paths::here;
 use crate::files::folder_of;
 use crate::outlet::Shown;
-use crate::tui::{self, Ending, Mouse, Opening, Surroundings, Theme};
+use crate::tui::{self, Ending, Mouse, Opening, Prompting, Surroundings, Theme};
 use anyhow::{Context, anyhow};
 use host::BenchHost;
 use std::path::{Path, PathBuf};
@@ -38,6 +38,7 @@ pub(super) fn open(
         Opening::Choose(profiles),
         theme(args),
         mouse(args),
+        prompting(args),
         &mut host,
     )?;
     host.leave();
@@ -55,7 +56,13 @@ pub(super) fn machine(args: &ScreenArgs, file: &Path, speed: f64) -> anyhow::Res
     host.speed = speed;
     let profiles = recent_profiles::first(offers::profiles());
     let opening = Opening::Machine(profiles);
-    let ending = tui::show(opening, theme(args), mouse(args), &mut host)?;
+    let ending = tui::show(
+        opening,
+        theme(args),
+        mouse(args),
+        prompting(args),
+        &mut host,
+    )?;
     host.leave();
     if let Some(saved) = &ending.saved {
         print(&format!("{saved}\n"))?;
@@ -96,7 +103,13 @@ pub(super) fn watch(
         source,
         tag: Some(unit.tag.clone()),
     };
-    let ending = tui::show(opening, theme(args), mouse(args), &mut host)?;
+    let ending = tui::show(
+        opening,
+        theme(args),
+        mouse(args),
+        prompting(args),
+        &mut host,
+    )?;
     host.leave();
     report(&ending)
 }
@@ -133,6 +146,13 @@ fn mouse(args: &ScreenArgs) -> Mouse {
         Mouse::Screen
     } else {
         Mouse::Terminal
+    }
+}
+
+fn prompting(args: &ScreenArgs) -> Prompting {
+    Prompting {
+        big: !args.details,
+        bell: !args.silent,
     }
 }
 

@@ -1,7 +1,9 @@
 //! Drawing that every screen shares: the pen, and dividing an area.
 
+mod big;
 mod pen;
 
+pub use big::LETTER;
 pub use pen::{Pen, Piece, cut, width, wrap};
 
 use super::theme::Tone;

@@ -1,5 +1,6 @@
 //! A run as it has shown itself so far: its samples, the test's progress, the assessment, how it ended.
 
+pub mod heard;
 mod ring;
 mod store;
 mod times;

@@ -98,6 +98,7 @@ fn progress() -> impl Strategy<Value = Vec<StepProgress>> {
             unit: "s",
             instruction: "Do it.".into(),
             asked: None,
+            cue: None,
             remark: Some("\u{7}線".to_owned()),
         }),
         0..9,

@@ -284,6 +284,7 @@ fn progress(have: f64) -> RunEvent {
         unit: "s",
         instruction: "".into(),
         asked: None,
+        cue: None,
         remark: None,
     }])
 }

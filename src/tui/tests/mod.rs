@@ -2,6 +2,7 @@
 
 mod any;
 mod beside;
+mod big;
 mod blocks;
 mod keys;
 mod machine;

@@ -161,6 +161,7 @@ pub fn card(current: usize, have: f64, remark: Option<&str>) -> Vec<StepProgress
                 unit,
                 instruction: (*instruction).into(),
                 asked: None,
+                cue: None,
                 remark: remark.filter(|_| at == current).map(str::to_owned),
             }
         })

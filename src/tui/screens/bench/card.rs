@@ -52,13 +52,13 @@ pub fn draw(session: &Session, pen: &mut Pen<'_>, area: Rect) {
 }
 
 /// What stands first while a run is under way, and the row under it.
-struct Now {
-    first: String,
-    tone: Tone,
-    under: Option<String>,
+pub struct Now {
+    pub first: String,
+    pub tone: Tone,
+    pub under: Option<String>,
 }
 
-fn now(session: &Session) -> Now {
+pub fn now(session: &Session) -> Now {
     let run = &session.run;
     let show = |first: &str, tone, under: Option<String>| Now {
         first: first.to_owned(),
@@ -169,7 +169,7 @@ fn progress(pen: &mut Pen<'_>, area: Rect, step: &StepProgress) {
 }
 
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // held inside 0 ..= cells
-fn filled(have: f64, want: f64, cells: u16) -> u16 {
+pub fn filled(have: f64, want: f64, cells: u16) -> u16 {
     let share = if want > 0.0 { have / want } else { 0.0 };
     (share * f64::from(cells)).clamp(0.0, f64::from(cells)) as u16
 }
@@ -183,7 +183,7 @@ fn evidence(step: &StepProgress) -> String {
 }
 
 /// The whole card in one row.
-fn steps(run: &Run, pen: &mut Pen<'_>, area: Rect, y: u16) {
+pub fn steps(run: &Run, pen: &mut Pen<'_>, area: Rect, y: u16) {
     let mut x = area.left() + 2;
     for step in &run.steps {
         let tone = match step.state {

@@ -1,5 +1,6 @@
 //! The bench: a unit's run, live or over.
 
+mod big;
 mod card;
 mod explain;
 mod figures;

@@ -44,6 +44,8 @@ impl Bench {
                 session.all_figures = !session.all_figures;
                 self.move_pointer(session, 0);
             }
+            Action::Details => session.prompting.big = !session.prompting.big,
+            Action::Bell => session.prompting.bell = !session.prompting.bell,
             Action::Picture => self.picture = self.next_picture(run),
             Action::Compare => return earlier(run),
             Action::Align => {

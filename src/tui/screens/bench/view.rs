@@ -2,7 +2,7 @@
 
 use super::pictures::{deviation, trace, travel};
 use super::state::Bench;
-use super::{card, explain, figures, found, layout, rows, stream};
+use super::{big, card, explain, figures, found, layout, rows, stream};
 use crate::tui::draw::{Pen, from_column, split};
 use crate::tui::run::Run;
 use crate::tui::session::Session;
@@ -13,6 +13,9 @@ use ratatui::layout::Rect;
 impl Bench {
     pub fn view(&self, session: &Session, pen: &mut Pen<'_>, area: Rect) {
         header(&session.run, pen, area);
+        if big::is_big(session) {
+            return big::draw(session, pen, split(area, 1).1);
+        }
         let layout = layout::of(self, session, area);
         card::draw(session, pen, layout.card);
         trace::draw(self, session, pen, layout.trace);

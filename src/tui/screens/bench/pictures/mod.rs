@@ -2,7 +2,7 @@
 
 pub mod deviation;
 mod plot;
-mod scale;
+pub mod scale;
 pub mod trace;
 pub mod travel;
 mod underlay;

@@ -1,0 +1,178 @@
+//! What to do, filling the screen: to be read from where the foot is, with the details a key away.
+//!
+//! Everything is there three times: by word, by shape, by colour.
+
+use super::card::{self, Now};
+use super::pictures::scale;
+use crate::bench::{Cue, LinkState, StepProgress};
+use crate::profile::Kind;
+use crate::tui::draw::{LETTER, Pen, inset, rows_of, split};
+use crate::tui::run::{Phase, Run};
+use crate::tui::session::Session;
+use crate::tui::theme::Tone;
+use measure::figure::numbers::fixed;
+use measure::units::Step;
+use ratatui::layout::Rect;
+
+/// Rows below the letters: bar, volts, strip, its names, steps.
+const FOOT: u16 = 5;
+
+/// Whether a run is shown in big letters: while it goes on and a step of its card is under way, or its board is missed.
+pub fn is_big(session: &Session) -> bool {
+    let run = &session.run;
+    session.prompting.big && run.phase == Phase::Live && !session.leaving && word(run).is_some()
+}
+
+pub fn draw(session: &Session, pen: &mut Pen<'_>, area: Rect) {
+    let run = &session.run;
+    let now = card::now(session);
+    let (letters, foot) = split(area, area.height.saturating_sub(FOOT));
+    let both = letters.height >= 2 * LETTER + 1;
+    let (above, below) = split(
+        letters,
+        if both {
+            letters.height / 2
+        } else {
+            letters.height - 1
+        },
+    );
+    let word = word(run).unwrap_or_default();
+    pen.big(above, &word, now.tone);
+    let (said, counter) = split(below, 1);
+    let counted = run.current().map(counted);
+    sentence(pen, inset(said), run, &now);
+    if both && let Some(counted) = &counted {
+        pen.big(counter, counted, Tone::Strong);
+    }
+    progress(
+        pen,
+        inset(rows_of(foot, foot.top(), 1)),
+        run,
+        counted.as_deref(),
+    );
+    control(pen, inset(rows_of(foot, foot.top() + 1, 3)), run);
+    card::steps(run, pen, inset(foot), foot.bottom() - 1);
+}
+
+/// The word that fills the screen.
+fn word(run: &Run) -> Option<String> {
+    if run.health.as_ref().map(|health| health.link) == Some(LinkState::Lost) {
+        return Some("PLUG IN".to_owned());
+    }
+    let step = run.current()?;
+    let by_foot = run.profile.as_ref().map(|profile| profile.kind) == Some(Kind::Pedal);
+    let word = match step.cue {
+        Some(Cue::Press) if by_foot => "PRESS",
+        Some(Cue::Press) => "TO FULL",
+        Some(Cue::LetGo) if by_foot => "LET GO",
+        Some(Cue::LetGo) => "TO ZERO",
+        Some(Cue::Hold) => "HOLD",
+        Some(Cue::LeaveIt) => "LEAVE IT",
+        Some(Cue::Wiggle) => "WIGGLE",
+        None => return asked(step),
+    };
+    Some(word.to_owned())
+}
+
+/// A known position is asked for by its name; without one there is a sentence alone.
+fn asked(step: &StepProgress) -> Option<String> {
+    (step.step == Step::Stations).then(|| step.asked.clone())?
+}
+
+/// `3 of 5`, or the seconds that are left.
+fn counted(step: &StepProgress) -> String {
+    if step.unit == "s" {
+        format!("{} s", fixed((step.want - step.have).max(0.0).ceil(), 0))
+    } else {
+        format!("{} of {}", fixed(step.have, 0), fixed(step.want, 0))
+    }
+}
+
+/// What to do in a sentence, or what was seen of it.
+fn sentence(pen: &mut Pen<'_>, area: Rect, run: &Run, now: &Now) {
+    let remark = run.current().and_then(|step| step.remark.as_deref());
+    let (words, tone) = match (&now.under, remark) {
+        (Some(under), _) => (under.as_str(), now.tone),
+        (None, Some("good")) => ("good, that counted", Tone::Good),
+        (None, Some(remark)) => (remark, Tone::Open),
+        (None, None) => (now.first.as_str(), Tone::Plain),
+    };
+    pen.middle(area, area.top(), words, tone);
+}
+
+fn progress(pen: &mut Pen<'_>, area: Rect, run: &Run, counted: Option<&str>) {
+    let (Some(step), Some(counted)) = (run.current(), counted) else {
+        return;
+    };
+    let words = format!("  {counted}");
+    let cells = area.width.saturating_sub(12);
+    let filled = card::filled(step.have, step.want, cells);
+    let [full, empty] = pen.glyphs().bar;
+    let bars = [
+        (full.repeat(usize::from(filled)), Tone::Now),
+        (empty.repeat(usize::from(cells - filled)), Tone::Quiet),
+        (words, Tone::Strong),
+    ];
+    let pieces = bars.each_ref().map(|(text, tone)| (text.as_str(), *tone));
+    pen.pieces(area, area.top(), &pieces);
+}
+
+/// Where the control is, between fault, rest, range, full and fault: a pointer with its volts, the strip, the names of its parts.
+fn control(pen: &mut Pen<'_>, area: Rect, run: &Run) {
+    let Some(lane) = run.drawn_lanes().first().copied() else {
+        return;
+    };
+    if area.height < 3 || area.width < 8 {
+        return;
+    }
+    let full_scale = run.full_scale();
+    let column = |code: f64| {
+        let share = (code / full_scale).clamp(0.0, 1.0);
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // of 0 ..= width
+        let at = (share * f64::from(area.width - 1)).round() as u16;
+        area.left() + at
+    };
+    let [pointer, strip, names] = [0, 1, 2].map(|row| area.top() + row);
+    let glyphs = pen.glyphs();
+    let paint = |pen: &mut Pen<'_>, (from, to): (f64, f64), glyph: &str, tone, name: &str| {
+        let (from, to) = (column(from), column(to));
+        let width = (to + 1).saturating_sub(from);
+        pen.put(from, strip, width, &glyph.repeat(usize::from(width)), tone);
+        let room = area.right().saturating_sub(from);
+        pen.put(from, names, room, name, Tone::Quiet);
+    };
+    let rail = glyphs.outside;
+    paint(pen, (0.0, full_scale), rail, Tone::Quiet, "");
+    for (name, low, high) in scale::bands(run, lane) {
+        paint(pen, (low, high), glyphs.band, Tone::Band, name);
+    }
+    let (low, high) = scale::faults(run, lane);
+    if let Some(low) = low {
+        paint(pen, (0.0, low), glyphs.fault, Tone::Fault, "fault");
+    }
+    if let Some(high) = high {
+        paint(pen, (high, full_scale), glyphs.fault, Tone::Fault, "fault");
+    }
+    let Some(code) = run.store.last_code(lane) else {
+        return;
+    };
+    let at = column(f64::from(code));
+    pen.put(at, strip, 1, glyphs.value, Tone::Strong);
+    let words = volts(run, code);
+    let left = at.min(
+        area.right()
+            .saturating_sub(words.chars().count().try_into().unwrap_or(0)),
+    );
+    pen.put(left, pointer, area.right() - left, &words, Tone::Strong);
+}
+
+/// `2.31 V`; the code where nothing says what it stands for.
+fn volts(run: &Run, code: u32) -> String {
+    run.taking.as_ref().map_or_else(
+        || code.to_string(),
+        |taking| {
+            let volts = f64::from(code) / run.full_scale() * taking.vref_mv / 1000.0;
+            format!("{} V", fixed(volts, 2))
+        },
+    )
+}
