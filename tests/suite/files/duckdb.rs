@@ -1,4 +1,4 @@
-//! The README's SQL, run by an existing engine (the `PyPI` package `duckdb`) on the records and captures of the trolleys.
+//! The SQL of `docs/workshop.md`, run by an existing engine (the `PyPI` package `duckdb`) on the records and captures of the trolleys.
 //!
 //! Ignored by plain `cargo test`, since it needs that package; `.ci/run` installs it and runs this with
 //! `PYTHON=... cargo test --test suite duckdb:: -- --ignored`.
@@ -14,9 +14,11 @@ import duckdb, json, sys
 print(json.dumps([duckdb.sql(query).fetchall() for query in json.load(sys.stdin)], default=str))
 ";
 
-/// The SQL blocks of the README, in order.
+/// The SQL blocks of the page, in order.
 fn queries() -> Vec<&'static str> {
-    let blocks = include_str!("../../../README.md").split("```sql\n").skip(1);
+    let blocks = include_str!("../../../docs/workshop.md")
+        .split("```sql\n")
+        .skip(1);
     blocks
         .map(|rest| rest.split("```").next().unwrap())
         .collect()

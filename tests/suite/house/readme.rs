@@ -1,4 +1,4 @@
-//! Every command that the README shows is run, in its order, in one folder.
+//! Every command that the README and the pages beside it show is run, in their order, in one folder.
 //!
 //! `pedalproof` is the program built by this test, `/dev/ttyUSB0` a simulated pedal on a pseudo-terminal that a hand
 //! moves through the card, or for `prove` a simulated flashed board. `cargo run --release -- ...` is run as `pedalproof ...`; `cargo test` is this test.
@@ -25,6 +25,17 @@ fn commands(markdown: &str) -> Vec<String> {
     }
     found
 }
+
+/// The README, then the pages that it leads to.
+const PAGES: [(&str, &str); 7] = [
+    ("README.md", include_str!("../../../README.md")),
+    ("recording", include_str!("../../../docs/recording.md")),
+    ("trolleys", include_str!("../../../docs/trolleys.md")),
+    ("profiles", include_str!("../../../docs/profiles.md")),
+    ("workshop", include_str!("../../../docs/workshop.md")),
+    ("formats", include_str!("../../../docs/formats.md")),
+    ("settings", include_str!("../../../docs/settings.md")),
+];
 
 fn pedal() -> PtyBoard {
     let simulation = Simulation::new(&scenario("T1-pedal").unwrap(), 3).unwrap();
@@ -85,28 +96,48 @@ fn run(line: &str, dir: &Path) {
 }
 
 #[test]
-fn every_command_of_the_readme_runs_as_printed() {
-    let readme = include_str!("../../../README.md");
-    let commands = commands(readme);
-    assert!(commands.len() >= 9, "{commands:?}");
+fn every_command_of_readme_and_docs_runs_as_printed() {
     let dir = tempfile::tempdir().unwrap();
-    for line in commands.iter().filter(|line| *line != "cargo test") {
-        run(line, dir.path());
+    for (page, text) in PAGES {
+        let commands = commands(text);
+        assert!(!commands.is_empty(), "{page} shows no command");
+        for line in commands.iter().filter(|line| *line != "cargo test") {
+            run(line, dir.path());
+        }
     }
     assert!(
         dir.path().join("T1-pedal.csv").exists() && dir.path().join("firmware/README.md").exists()
     );
 }
 
+/// Nobody reads more before they have tried it.
 #[test]
-fn the_first_two_commands_are_the_promised_ones() {
-    let commands = commands(include_str!("../../../README.md"));
-    assert_eq!(commands[..2], ["cargo run --release -- demo", "cargo test"]);
+fn the_readme_is_short_and_its_links_lead_somewhere() {
+    let (_, readme) = PAGES[0];
+    let words = readme.split_whitespace().count();
+    assert!(words <= 1600, "{words} words");
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let links = readme.split("](").skip(1);
+    let links = links.filter_map(|rest| rest.split_once(')'));
+    for (link, _) in links.filter(|(link, _)| !link.starts_with('#')) {
+        assert!(root.join(link).exists(), "{link}");
+    }
+}
+
+#[test]
+fn the_first_commands_are_the_promised_ones() {
+    let commands = commands(PAGES[0].1);
+    let promised = [
+        "cargo run --release -- demo",
+        "cargo run --release -- demo T3-lever",
+        "cargo test",
+    ];
+    assert_eq!(commands[..3], promised);
 }
 
 #[test]
 fn the_safety_words_are_there() {
-    let readme = include_str!("../../../README.md").to_lowercase();
+    let readme = PAGES[0].1.to_lowercase();
     for words in [
         "drive wheels off the",
         "motor leads off",

@@ -59,6 +59,12 @@ impl Terminal {
         String::from_utf8(seen.stdout).unwrap()
     }
 
+    /// What is shown, with the sequences that colour it.
+    pub fn coloured(&self) -> String {
+        let seen = self.tmux(&["capture-pane", "-e", "-p"]).output().unwrap();
+        String::from_utf8(seen.stdout).unwrap()
+    }
+
     pub fn press(&self, key: &str) {
         self.tmux(&["send-keys", key]).status().unwrap();
     }
