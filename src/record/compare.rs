@@ -5,7 +5,7 @@
 use super::kept::{FiguresKept, Record};
 use super::{Assessment, FigureKept};
 use measure::figure::{Figure, FigureName, Mark};
-use measure::seasons::{Change, Estimate, change, stand_out};
+use measure::seasons::{Change, Estimate, chance_beyond, change, stand_out, usual_difference};
 
 /// The figures of an earlier run.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -74,7 +74,11 @@ impl Earlier {
             .collect();
         let chances: Vec<f64> = all
             .iter()
-            .filter_map(|one| one.change.map(|c| c.chance))
+            .filter_map(|one| {
+                // Another day is another visit: what visits differ by anyway is no change.
+                let anyway = usual_difference(one.name, one.before.value, bits, bits != self.bits);
+                one.change.map(|change| chance_beyond(&change, anyway))
+            })
             .collect();
         let changed = all.iter_mut().filter(|one| one.change.is_some());
         for (one, marked) in changed.zip(stand_out(&chances)) {

@@ -4,7 +4,8 @@
 //! capture was begun (UTC), and the first digits of the content's SHA-256. Nothing is overwritten: the same content has the
 //! same name and is kept once. A file appears under its name only when it is whole, so several benches may share a folder.
 
-use super::kept::{Head, NewRecord, Record, RecordError};
+use super::kept::{NewRecord, Record, RecordError};
+use super::visits::folded;
 use crate::files::{self, sha256};
 use crate::outlet::{Shown, Visible};
 use std::io;
@@ -49,7 +50,7 @@ pub struct RecordFile {
     /// The unit's tag, cut when it is very long; `None` when the name is not one that this program gives.
     pub tag: Option<String>,
     /// The time in the name, sortable.
-    time: String,
+    pub time: String,
 }
 
 /// Records with their files, and the files that could not be read.
@@ -129,7 +130,7 @@ impl RecordStore {
         Ok(found)
     }
 
-    /// The records of one unit, oldest first, and the files that could not be read.
+    /// The records of one unit, oldest first, however blanks and capitals of its tag are written, and the files that could not be read.
     pub fn of_unit(
         &self,
         tag: &str,
@@ -143,14 +144,23 @@ impl RecordStore {
 
     /// As [`RecordStore::of_unit`], each record with its file.
     pub fn named_of_unit(&self, tag: &str) -> Result<NamedRecords, RecordStoreError> {
-        let in_name = from_name(&to_name(tag));
+        let wanted = folded(tag);
+        let in_name = from_name(&to_name(tag)).map(|tag| folded(&tag));
         let (mut records, mut failed) = (Vec::new(), Vec::new());
         for named in self.names()? {
-            if named.tag.is_some() && named.tag != in_name {
+            let other = |tag: &String| Some(folded(tag)) != in_name;
+            if named.tag.as_ref().is_some_and(other) {
                 continue;
             }
             match named.record() {
-                Ok(record) if record.assessment.unit.tag.as_deref() == Some(tag) => {
+                Ok(record)
+                    if record
+                        .assessment
+                        .unit
+                        .tag
+                        .as_deref()
+                        .is_some_and(|own| folded(own) == wanted) =>
+                {
                     records.push((named.path, record));
                 }
                 Ok(_) => {}
@@ -163,10 +173,6 @@ impl RecordStore {
 }
 
 impl RecordFile {
-    pub fn head(&self) -> Result<Head, RecordStoreError> {
-        read(&self.path, Head::from_json)
-    }
-
     pub fn record(&self) -> Result<Record, RecordStoreError> {
         read(&self.path, Record::from_json)
     }
@@ -294,7 +300,10 @@ mod tests {
         let named = &store.names().unwrap()[0];
         assert_eq!(named.tag.as_deref(), Some(tag));
         assert_eq!(named.time, "20260501T102030Z");
-        assert_eq!(named.head().unwrap().unit().tag.as_deref(), Some(tag));
+        assert_eq!(
+            named.record().unwrap().assessment.unit.tag.as_deref(),
+            Some(tag)
+        );
         let (records, failed) = store.of_unit(tag).unwrap();
         assert_eq!((records.len(), failed.len()), (2, 0));
         assert!(store.of_unit("T4").unwrap().0.is_empty());

@@ -1,108 +1,45 @@
 //! What the records of one unit say together: what changed, where it is going, when it leaves a limit.
 //!
-//! Belongs here: which record is held against which, and what follows. Does not belong here: the arithmetic of a change or a
-//! trend (`measure`), files (`disk`), words (`report`).
+//! Belongs here: which record is held against which, and what follows. Does not belong here: which records count (`visits`), the
+//! arithmetic of a change or a trend (`measure`), files (`disk`), words (`report`).
 
-use super::kept::{FigureKept, Record};
+use super::kept::Record;
+use super::series::{Series, same_reference, series};
+use super::visits::{Entry, Remark, Visit, YEAR_S, entry, visits, years_between};
+use super::zones::{ZoneStory, zones};
 use jiff::Timestamp;
-use measure::WornZone;
-use measure::figure::{FigureName, Mark};
-use measure::judge::Verdict;
-use measure::seasons::{Change, change, stand_out};
-use measure::seasons::{Crossing, Trend, trend};
 use std::collections::BTreeMap;
-
-/// A mean year, in seconds: trends are told per year.
-const YEAR_S: f64 = 365.25 * 86_400.0;
-
-/// Percent of travel by which a zone must have widened to be told as growing: two of the map's bins of 1 %, one at each end.
-const WIDER_PCT: f64 = 2.0;
-
-/// Share by which a zone's noise must have risen to be told as growing.
-const LOUDER: f64 = 1.25;
 
 /// A limit that a trend reaches later than this after the last record is not told in a word, in years: a control rarely
 /// serves longer.
 const SOON_YEARS: f64 = 10.0;
 
-/// One record of the unit.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Entry {
-    /// When its capture was begun.
-    pub when: Timestamp,
-    pub verdict: Option<Verdict>,
-    /// What was said of it first; empty in records of before.
-    pub headline: String,
-    /// The profile it was held against.
-    pub profile: Option<String>,
-    pub capture: Option<String>,
-    pub bits: u32,
-}
-
-/// One figure at one record.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Point {
-    pub entry: usize,
-    pub figure: FigureKept,
-}
-
-/// One figure over time.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Series {
-    /// The channel, or `a/b` for a pair of tracks.
-    pub channel: String,
-    pub figure: FigureName,
-    /// Lower side of its limit at the last record.
-    pub min: Option<f64>,
-    /// Upper side.
-    pub max: Option<f64>,
-    /// Its values, oldest first; only records with a board of the last one's bits where codes matter.
-    pub points: Vec<Point>,
-    /// From the last value but one to the last; `None` when either is counted, has an open end, or describes
-    /// the sample alone (`return_range`).
-    pub change: Option<Change>,
-    /// Whether that change stands out among those of all figures of this unit.
-    pub stands_out: bool,
-    /// The line through all values, when there are three or more.
-    pub trend: Option<Trend>,
-    /// When the trend reaches the limit it is heading for: times in years from the first record.
-    pub crossing: Option<Crossing>,
-}
-
-/// A worn zone over time.
-#[derive(Debug, Clone, PartialEq)]
-pub struct ZoneStory {
-    pub channel: String,
-    /// As it is now, at the last record.
-    pub now: WornZone,
-    /// As it was when it was first seen, and at which entry; `None` when it is new.
-    pub before: Option<(usize, WornZone)>,
-    /// Whether it widened or became louder since.
-    pub grows: bool,
-}
-
 /// All records of one unit together.
 #[derive(Debug, Clone, PartialEq)]
 pub struct UnitHistory {
     pub tag: String,
-    /// Its records, oldest first. A capture that was assessed again with the same profile counts once, as last assessed.
+    /// Its records, oldest first. A recording counts once, as last assessed.
     pub entries: Vec<Entry>,
     /// Figures over time, in the order in which figures are shown.
     pub series: Vec<Series>,
-    /// Zones of the last record.
+    /// Zones of the last record, and those that are gone.
     pub zones: Vec<ZoneStory>,
+    /// What is to be known of the records themselves.
+    pub remarks: Vec<Remark>,
 }
 
 /// Where a unit is going, in a word.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Course {
-    /// One record: nothing to hold it against.
-    First,
     /// No change that stands out, no trend that is sure.
     Steady,
-    /// A figure changed since the record before by more than the uncertainties explain.
+    /// One record: nothing to hold it against.
+    First,
+    /// A figure changed since the record before by more than visits differ by.
     Changed,
-    /// A trend that is sure heads for a limit.
+    /// A worn zone was seen and is not any more.
+    Vanished,
+    /// A figure heads for a limit.
     TowardsLimit,
     /// A worn zone is new, wider or louder.
     Wearing,
@@ -114,6 +51,7 @@ impl Course {
             Self::First => "first record",
             Self::Steady => "steady",
             Self::Changed => "changed",
+            Self::Vanished => "wear gone?",
             Self::TowardsLimit => "towards a limit",
             Self::Wearing => "wearing",
         }
@@ -123,25 +61,23 @@ impl Course {
 impl UnitHistory {
     /// Where the unit is going: the gravest of what its records say.
     pub fn course(&self) -> Course {
-        let several = self.entries.len() > 1;
+        let worn = |z: &ZoneStory| z.now.is_some() && (z.grows || z.before.is_none());
         match () {
-            () if !several => Course::First,
-            () if self.zones.iter().any(|z| z.grows || z.before.is_none()) => Course::Wearing,
+            () if self.entries.len() < 2 => Course::First,
+            () if self.zones.iter().any(worn) => Course::Wearing,
             () if self.series.iter().any(|s| self.leaves_soon(s)) => Course::TowardsLimit,
-            () if self.series.iter().any(|s| s.stands_out) => Course::Changed,
+            () if self.zones.iter().any(|z| z.now.is_none()) => Course::Vanished,
+            () if self.series.iter().any(Series::stands_out) => Course::Changed,
             () => Course::Steady,
         }
     }
 
     /// Whether a figure will be outside its limit before long.
     pub fn leaves_soon(&self, series: &Series) -> bool {
-        let last = self
-            .entries
-            .last()
-            .map_or(0.0, |last| self.years(last.when));
+        let last = self.entries.last().map_or(0.0, |last| last.years);
         series
-            .crossing
-            .is_some_and(|crossing| crossing.time < last + SOON_YEARS)
+            .reach
+            .is_some_and(|reach| reach.time < last + SOON_YEARS)
     }
 
     /// A time in years from the first record as a date; `None` when no calendar has it.
@@ -161,173 +97,76 @@ impl UnitHistory {
     }
 }
 
-/// Puts a unit's records together: any order, all of one tag.
-pub fn unit_history(tag: &str, records: Vec<Record>) -> UnitHistory {
-    let records = latest_of_each(records);
-    let entries: Vec<Entry> = records.iter().map(entry).collect();
-    let mut series = series(&records, &entries);
-    let chances: Vec<f64> = series
-        .iter()
-        .filter_map(|s| s.change.map(|c| c.chance))
-        .collect();
-    let marked = stand_out(&chances);
-    let changed = series.iter_mut().filter(|s| s.change.is_some());
-    for (one, marked) in changed.zip(marked) {
-        one.stands_out = marked;
-    }
+/// Puts a unit's records together as of `now`: any order, all of one tag.
+pub fn unit_history(tag: &str, records: Vec<Record>, now: Timestamp) -> UnitHistory {
+    let (visits, mut remarks) = visits(records, now);
+    let first = visits.first().map_or(now, |visit| visit.when);
+    let entries: Vec<Entry> = visits.iter().map(|visit| entry(visit, first)).collect();
+    remarks.extend(other_references(&visits));
+    remarks.extend(edited(&visits));
     UnitHistory {
         tag: tag.to_owned(),
-        zones: zones(&records),
+        series: series(&visits, &entries),
+        zones: zones(&visits, &entries),
         entries,
-        series,
+        remarks,
     }
 }
 
-/// Oldest first; of records of one capture and one profile only the one kept last.
-fn latest_of_each(mut records: Vec<Record>) -> Vec<Record> {
-    records.sort_by_key(|record| (record.when(), record.kept));
-    let mut last = BTreeMap::new();
-    for (at, record) in records.iter().enumerate() {
-        if let Some(sum) = &record.assessment.capture.sha256 {
-            last.insert((sum.clone(), record.assessment.unit.profile.clone()), at);
-        }
-    }
-    let mut at = 0;
-    records.retain(|record| {
-        let key = record
-            .assessment
-            .capture
-            .sha256
-            .clone()
-            .map(|sum| (sum, record.assessment.unit.profile.clone()));
-        let keep = key.is_none_or(|key| last.get(&key) == Some(&at));
-        at += 1;
-        keep
-    });
-    records
-}
-
-fn entry(record: &Record) -> Entry {
-    Entry {
-        when: record.when(),
-        verdict: record.assessment.verdict,
-        headline: record.assessment.diagnosis.headline.clone(),
-        profile: record.assessment.unit.profile.clone(),
-        capture: record.assessment.capture.file.clone(),
-        bits: record.board.bits,
-    }
-}
-
-fn series(records: &[Record], entries: &[Entry]) -> Vec<Series> {
-    let mut names: Vec<&str> = Vec::new();
-    for (name, _) in records.iter().flat_map(|record| record.assessment.parts()) {
-        if !names.contains(&name) {
-            names.push(name);
-        }
-    }
-    let mut all = Vec::new();
-    for channel in names {
-        for &figure in FigureName::ALL {
-            all.extend(one_series(records, entries, channel, figure));
-        }
-    }
-    all
-}
-
-/// A figure of a channel over time; `None` when no record has it.
-fn one_series(
-    records: &[Record],
-    entries: &[Entry],
-    channel: &str,
-    figure: FigureName,
-) -> Option<Series> {
-    let last_bits = entries.last()?.bits;
-    let comparable = |bits: u32| figure.unit().on_any_board() || bits == last_bits;
-    let points: Vec<Point> = records
+/// Records of boards whose reference is another than the last one's.
+fn other_references(visits: &[Visit]) -> Option<Remark> {
+    let last = &visits.last()?.record.board;
+    let others: Vec<f64> = visits
         .iter()
-        .enumerate()
-        .filter(|(at, _)| comparable(entries[*at].bits))
-        .filter_map(|(entry, record)| {
-            let figures = record
-                .assessment
-                .parts()
-                .find(|(name, _)| *name == channel)?
-                .1;
-            let figure = figures.get(figure.word())?.clone()?;
-            Some(Point { entry, figure })
-        })
+        .map(|visit| &visit.record.board)
+        .filter(|board| !same_reference(board, last))
+        .map(|board| board.vref_mv)
         .collect();
-    let last = points.last()?;
-    let limit = records.last().and_then(|record| {
-        let mut findings = record.assessment.findings.iter();
-        findings.find(|f| f.channel == channel && f.figure == figure)
-    });
-    let (min, max) = limit.map_or((None, None), |f| (f.min, f.max));
-    let before = points.len().checked_sub(2).map(|at| &points[at]);
-    let of_unit = !figure.is(Mark::OfSample);
-    let change = before
-        .filter(|_| of_unit)
-        .and_then(|before| Some(change(before.figure.estimate()?, last.figure.estimate()?)));
-    let first = entries.first()?.when;
-    let dated: Vec<_> = points
-        .iter()
-        .filter_map(|p| {
-            Some((
-                years_between(first, entries[p.entry].when),
-                p.figure.estimate()?,
-            ))
-        })
-        .collect();
-    let trend = trend(&dated).filter(|_| of_unit);
-    let crossing = trend.and_then(|trend| {
-        let heading = if trend.slope > 0.0 { max } else { min };
-        trend.reaches(heading?)
-    });
-    Some(Series {
-        channel: channel.to_owned(),
-        figure,
-        min,
-        max,
-        points,
-        change,
-        stands_out: false,
-        trend,
-        crossing,
+    Some(Remark::OtherReference {
+        records: others.len(),
+        was_mv: *others.last()?,
+        is_mv: last.vref_mv,
     })
 }
 
-fn zones(records: &[Record]) -> Vec<ZoneStory> {
-    let Some((last, earlier)) = records.split_last() else {
-        return Vec::new();
+/// Whether the profile of the last record had other limits at an earlier one: then it was edited since.
+fn edited(visits: &[Visit]) -> Option<Remark> {
+    let (last, earlier) = visits.split_last()?;
+    let profile = last.record.assessment.unit.profile.clone()?;
+    let limits = |visit: &Visit| -> BTreeMap<(String, &'static str), [Option<f64>; 2]> {
+        let bits = visit.record.board.bits;
+        let findings = visit.record.assessment.findings.iter();
+        let scaled = |f: &measure::judge::Finding| {
+            let factor = f.figure.unit().scale_between(bits, last.record.board.bits);
+            // Four digits: scaled and written, a limit is still the same one.
+            [f.min, f.max].map(|side| side.map(|side| (side * factor * 1e4).round() / 1e4))
+        };
+        findings
+            .map(|f| ((f.channel.clone(), f.figure.word()), scaled(f)))
+            .collect()
     };
-    let mut stories = Vec::new();
-    for (channel, part) in &last.assessment.channels {
-        for now in &part.worn_zones {
-            let before = earlier.iter().enumerate().find_map(|(at, record)| {
-                let zones = &record.assessment.channels.get(channel)?.worn_zones;
-                let same = |z: &&WornZone| z.from_pct < now.to_pct && now.from_pct < z.to_pct;
-                zones.iter().find(same).map(|zone| (at, *zone))
-            });
-            stories.push(ZoneStory {
-                channel: channel.clone(),
-                now: *now,
-                before,
-                grows: before.is_some_and(|(_, was)| grew(&was, now)),
-            });
-        }
-    }
-    stories
-}
-
-fn grew(was: &WornZone, now: &WornZone) -> bool {
-    let width = |z: &WornZone| z.to_pct - z.from_pct;
-    width(now) >= width(was) + WIDER_PCT || now.noise_ratio >= was.noise_ratio * LOUDER
-}
-
-fn years_between(from: Timestamp, to: Timestamp) -> f64 {
-    #[allow(clippy::cast_precision_loss)] // seconds of a calendar
-    let seconds = (to.as_second() - from.as_second()) as f64;
-    seconds / YEAR_S
+    let now = limits(last);
+    let same_profile =
+        |visit: &&Visit| visit.record.assessment.unit.profile.as_ref() == Some(&profile);
+    let before = earlier
+        .iter()
+        .rev()
+        .find(|visit| same_profile(visit) && limits(visit) != now)?;
+    let was = limits(before);
+    let keys = now
+        .keys()
+        .chain(was.keys())
+        .filter(|key| now.get(*key) != was.get(*key));
+    let mut figures: Vec<String> = keys
+        .map(|(channel, figure)| format!("{channel} {figure}"))
+        .collect();
+    figures.sort();
+    figures.dedup();
+    Some(Remark::Edited {
+        profile,
+        since: before.when,
+        figures,
+    })
 }
 
 #[cfg(test)]

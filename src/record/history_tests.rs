@@ -1,4 +1,7 @@
 use super::*;
+use crate::record::Step;
+use measure::figure::FigureName;
+use measure::seasons::Meant;
 use serde_json::{Value, json};
 
 /// A record of a lever with one figure, its limit and maybe a worn zone.
@@ -23,6 +26,17 @@ fn record(taken: &str, value: f64, half: f64, zone: Option<(f64, f64, f64)>, bit
     Record::from_json(text.to_string().as_bytes()).unwrap()
 }
 
+/// Long after every record here.
+const NOW: &str = "2031-01-01T00:00:00Z";
+
+fn unit_history(tag: &str, records: Vec<Record>) -> UnitHistory {
+    super::unit_history(tag, records, NOW.parse().unwrap())
+}
+
+fn by(step: Option<&Step>) -> f64 {
+    step.unwrap().change.by
+}
+
 fn scatter(history: &UnitHistory) -> &Series {
     let mut all = history.series.iter();
     all.find(|s| s.figure == FigureName::ReturnScatter).unwrap()
@@ -45,17 +59,18 @@ fn a_figure_that_climbs_has_a_change_a_trend_and_a_date() {
     let series = scatter(&history);
     assert_eq!(series.points.len(), 3);
     assert_eq!(history.course(), Course::TowardsLimit);
-    let change = series.change.unwrap();
-    assert!((change.by - 1.0).abs() < 1e-9 && series.stands_out);
-    assert!((series.trend.unwrap().slope - 1.0).abs() < 1e-9);
-    let at = history.date(series.crossing.unwrap().time).unwrap();
+    assert!((by(series.last_step.as_ref()) - 1.0).abs() < 1e-9 && series.stands_out());
+    assert!((series.trend().unwrap().slope - 1.0).abs() < 1e-9);
+    let reach = series.reach.unwrap();
+    assert_eq!(reach.meant, Meant::About);
+    let at = history.date(reach.time).unwrap();
     assert_eq!(at.strftime("%Y-%m-%d").to_string(), "2028-12-31");
     // What did not change is not marked.
     let rest = history
         .series
         .iter()
         .find(|s| s.figure == FigureName::RestRatio);
-    assert!(!rest.unwrap().stands_out);
+    assert!(!rest.unwrap().stands_out());
 }
 
 #[test]
@@ -66,7 +81,10 @@ fn one_record_two_records_and_none() {
         "T3-lever",
         vec![record("2026-01-01T00:00:00Z", 1.0, 0.1, None, 10)],
     );
-    assert_eq!((scatter(&one).change, scatter(&one).trend), (None, None));
+    assert_eq!(
+        (scatter(&one).last_step.clone(), scatter(&one).trend()),
+        (None, None)
+    );
     let two = unit_history(
         "T3-lever",
         vec![
@@ -75,25 +93,50 @@ fn one_record_two_records_and_none() {
         ],
     );
     // Sorted by time; within the noise; no trend through two.
-    assert!((scatter(&two).change.unwrap().by - 0.05).abs() < 1e-9);
-    assert!(!scatter(&two).stands_out && scatter(&two).trend.is_none());
+    assert!((by(scatter(&two).last_step.as_ref()) - 0.05).abs() < 1e-9);
+    assert!(!scatter(&two).stands_out() && scatter(&two).trend().is_none());
 }
 
+/// By hand: 4 codes of 12 bits are 1 of 10.
 #[test]
-fn codes_of_another_board_are_not_compared_and_ratios_are() {
-    let history = unit_history(
-        "T3-lever",
-        vec![
-            record("2026-01-01T00:00:00Z", 1.0, 0.1, None, 12),
-            record("2027-01-01T00:00:00Z", 1.0, 0.1, None, 10),
-        ],
+fn codes_of_other_bits_are_scaled_and_of_another_reference_left_out() {
+    let mut records = vec![
+        record("2026-01-01T00:00:00Z", 4.0, 0.4, None, 12),
+        record("2027-01-01T00:00:00Z", 1.0, 0.1, None, 10),
+    ];
+    // The finding gives the limit as it was applied: 16 codes of 12 bits.
+    records[0].assessment.findings[0].max = Some(16.0);
+    let history = unit_history("T3-lever", records.clone());
+    let values: Vec<f64> = scatter(&history)
+        .points
+        .iter()
+        .map(|p| p.figure.value)
+        .collect();
+    assert_eq!(values, [1.0, 1.0]);
+    assert_eq!(
+        scatter(&history).last_step.as_ref().unwrap().differs,
+        ["bits"]
     );
-    assert_eq!(scatter(&history).points.len(), 1);
+    records[0].board.vref_mv = 3300.0;
+    let history = unit_history("T3-lever", records);
+    assert_eq!(
+        (scatter(&history).points.len(), scatter(&history).left_out),
+        (1, 1)
+    );
+    assert!(
+        matches!(
+            history.remarks[..],
+            [Remark::OtherReference { records: 1, .. }]
+        ),
+        "{:?}",
+        history.remarks
+    );
     let rest = history
         .series
         .iter()
-        .find(|s| s.figure == FigureName::RestRatio);
-    assert_eq!(rest.unwrap().points.len(), 2);
+        .find(|s| s.figure == FigureName::RestRatio)
+        .unwrap();
+    assert_eq!((rest.points.len(), rest.left_out), (1, 1));
 }
 
 #[test]
@@ -123,11 +166,131 @@ fn a_zone_that_widens_grows_one_that_stays_does_not_and_one_elsewhere_is_new() {
         ];
         unit_history("T3-lever", records).zones[0].clone()
     };
-    assert!(story((38.0, 42.0, 4.0), (37.0, 43.0, 4.0)).grows);
-    assert!(story((38.0, 42.0, 4.0), (38.0, 42.0, 5.0)).grows);
+    // By hand: four edges of 1 % each make 2 %, 1.96 times that 3.9 %.
+    assert!(story((38.0, 42.0, 4.0), (36.0, 44.0, 4.0)).grows);
+    assert!(!story((38.0, 42.0, 4.0), (37.0, 43.0, 4.0)).grows);
+    // Seven strokes by four bins: a logarithm of 0.5/28 + 0.5/28, 1.96 times its root is a factor of 1.45.
+    assert!(story((38.0, 42.0, 4.0), (38.0, 42.0, 5.9)).grows);
+    assert!(!story((38.0, 42.0, 4.0), (38.0, 42.0, 5.7)).grows);
     assert!(!story((38.0, 42.0, 4.0), (38.0, 43.0, 4.5)).grows);
     let new = story((38.0, 42.0, 4.0), (60.0, 66.0, 4.0));
     assert!(new.before.is_none() && !new.grows);
+}
+
+/// Wear does not heal.
+#[test]
+fn a_zone_that_is_gone_is_told_when_it_was_looked_for() {
+    let worn = record(
+        "2026-01-01T00:00:00Z",
+        1.0,
+        0.1,
+        Some((38.0, 42.0, 4.0)),
+        10,
+    );
+    let mut quiet = record("2027-01-01T00:00:00Z", 1.0, 0.1, None, 10);
+    let history = unit_history("T3-lever", vec![worn.clone(), quiet.clone()]);
+    assert!(history.zones.is_empty(), "no strokes at the last record");
+    let channel = quiet.assessment.channels.get_mut("lever").unwrap();
+    let count = channel.figures["return_scatter"].clone();
+    channel.figures.insert("worn_zones_count".to_owned(), count);
+    let history = unit_history("T3-lever", vec![worn, quiet]);
+    assert!(history.zones[0].now.is_none() && history.course() == Course::Vanished);
+}
+
+/// One quantity over years: the values, one a year, with +-0.01.
+fn yearly(values: &[f64]) -> UnitHistory {
+    let records = values
+        .iter()
+        .zip(2020..)
+        .map(|(value, year)| record(&format!("{year}-05-01T00:00:00Z"), *value, 0.01, None, 10));
+    unit_history("T3-lever", records.collect())
+}
+
+#[test]
+fn a_jump_has_a_day_and_no_date_and_stays_in_the_story() {
+    let history = yearly(&[1.0, 1.01, 2.0, 2.01, 1.99]);
+    let series = scatter(&history);
+    assert_eq!((series.jumped_at, series.reach), (Some(2), None));
+    assert_eq!(series.jumps.len(), 1);
+    assert!(!series.stands_out() && (series.jumps[0].change.by - 0.99).abs() < 1e-9);
+    // A course that moves steadily has no jumps.
+    let steady = yearly(&[1.0, 1.5, 2.0, 2.5, 3.0]);
+    assert!(scatter(&steady).jumps.is_empty() && scatter(&steady).reach.is_some());
+}
+
+/// t^2 / 9 from 1: 4 is reached after 5.2 years.
+#[test]
+fn what_gets_faster_is_dated_at_the_latest() {
+    let history = yearly(&[1.0, 1.11, 1.44, 2.0, 2.78]);
+    let reach = scatter(&history).reach.unwrap();
+    assert!(
+        reach.meant == Meant::AtTheLatest && reach.time > 5.19,
+        "{reach:?}"
+    );
+}
+
+#[test]
+fn a_few_hours_give_no_date() {
+    let records = (0..5).map(|i| {
+        record(
+            &format!("2026-05-01T0{i}:00:00Z"),
+            1.0 + 0.5 * f64::from(i),
+            0.01,
+            None,
+            10,
+        )
+    });
+    assert_eq!(
+        scatter(&unit_history("T3-lever", records.collect())).reach,
+        None
+    );
+}
+
+#[test]
+fn clocks_copies_and_spellings_are_told() {
+    let good = |taken: &str| record(taken, 1.0, 0.1, None, 10);
+    let mut undated = good("1970-01-01T00:00:07Z");
+    undated.kept = "2028-02-01T00:00:00Z".parse().unwrap();
+    let mut other = good("2027-01-01T00:00:00Z");
+    other.assessment.unit.tag = Some("t3-lever ".to_owned());
+    let mut copy = good("2026-01-01T00:00:00Z");
+    copy.assessment.unit.profile = Some("another".to_owned());
+    let records = vec![
+        good("2026-01-01T00:00:00Z"),
+        copy,
+        other,
+        undated,
+        good("2099-01-01T00:00:00Z"),
+    ];
+    let history = unit_history("T3-lever", records);
+    let days: Vec<String> = history
+        .entries
+        .iter()
+        .map(|e| e.when.strftime("%Y").to_string())
+        .collect();
+    assert_eq!(days, ["2026", "2027", "2028"]);
+    assert_eq!(history.entries.iter().filter(|e| !e.dated).count(), 1);
+    let kinds = |test: fn(&Remark) -> bool| history.remarks.iter().filter(|r| test(r)).count();
+    assert_eq!(kinds(|r| matches!(r, Remark::Future { .. })), 1);
+    assert_eq!(kinds(|r| matches!(r, Remark::Undated { .. })), 1);
+    assert_eq!(kinds(|r| matches!(r, Remark::Profiles { .. })), 1);
+    assert_eq!(kinds(|r| matches!(r, Remark::Spelled { .. })), 1);
+    // Nothing is dated by a clock that was not set.
+    assert!(scatter(&history).trend().is_none());
+}
+
+#[test]
+fn a_profile_with_other_limits_than_before_was_edited() {
+    let mut first = record("2026-01-01T00:00:00Z", 1.0, 0.1, None, 10);
+    first.assessment.findings[0].max = Some(3.0);
+    let history = unit_history(
+        "T3-lever",
+        vec![first, record("2027-01-01T00:00:00Z", 1.0, 0.1, None, 10)],
+    );
+    let Some(Remark::Edited { figures, .. }) = history.remarks.first() else {
+        panic!("{:?}", history.remarks);
+    };
+    assert_eq!(figures, &["lever return_scatter"]);
 }
 
 /// One word for a list: the gravest of what the records say.

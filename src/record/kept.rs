@@ -168,36 +168,6 @@ pub struct FigureKept {
     pub method: String,
 }
 
-/// What a list of records needs of each: read without the rest.
-#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
-pub struct Head {
-    format: String,
-    pub kept: Timestamp,
-    taken: Option<String>,
-    assessment: HeadOfAssessment,
-}
-
-#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
-struct HeadOfAssessment {
-    verdict: Option<Verdict>,
-    unit: UnitFacts,
-}
-
-impl Head {
-    /// When the capture was begun, else when the record was made.
-    pub fn when(&self) -> Timestamp {
-        moment(self.taken.as_deref()).unwrap_or(self.kept)
-    }
-
-    pub fn unit(&self) -> &UnitFacts {
-        &self.assessment.unit
-    }
-
-    pub fn verdict(&self) -> Option<Verdict> {
-        self.assessment.verdict
-    }
-}
-
 #[derive(Debug, thiserror::Error)]
 pub enum RecordError {
     #[error(
@@ -234,13 +204,6 @@ impl Record {
     }
 }
 
-impl Head {
-    pub fn from_json(text: &[u8]) -> Result<Self, RecordError> {
-        let head: Self = checked(text)?;
-        known(head.format.clone()).map(|()| head)
-    }
-}
-
 fn known(format: String) -> Result<(), RecordError> {
     if format == FORMAT {
         Ok(())
@@ -254,6 +217,18 @@ fn moment(text: Option<&str>) -> Option<Timestamp> {
 }
 
 impl FigureKept {
+    /// All its numbers times a factor above 0.
+    pub fn scaled(&self, factor: f64) -> Self {
+        let times = |x: Option<f64>| x.map(|x| x * factor);
+        Self {
+            value: self.value * factor,
+            u: times(self.u),
+            low: times(self.low),
+            high: times(self.high),
+            ..self.clone()
+        }
+    }
+
     /// The value with its interval; `None` for what is counted or open on a side.
     pub fn estimate(&self) -> Option<Estimate> {
         self.u?;

@@ -7,9 +7,15 @@ mod compare;
 mod disk;
 mod history;
 mod kept;
+mod series;
+mod visits;
+mod zones;
 
 pub use assessment::{Assessment, CaptureFacts, ChannelPart, PairFacts, UnitFacts, WornOn};
 pub use compare::{Compared, Earlier};
-pub use disk::{RecordStore, RecordStoreError, Saved};
-pub use history::{Series, UnitHistory, ZoneStory, unit_history};
-pub use kept::{BoardKept, FigureKept, Head, NewRecord, Record, schema_json};
+pub use disk::{RecordFile, RecordStore, RecordStoreError, Saved};
+pub use history::{Course, UnitHistory, unit_history};
+pub use kept::{BoardKept, FigureKept, NewRecord, Record, schema_json};
+pub use series::{Series, Step};
+pub use visits::{Entry, Remark, folded};
+pub use zones::ZoneStory;

@@ -2,17 +2,47 @@
 
 use super::assessment::figures::reach;
 use super::document::{Block, Cell, Document, Section, Table, columns};
-use super::seasons::meaning;
-use crate::record::{Head, Series, UnitHistory, ZoneStory};
+use super::seasons::{meaning, remark};
+use super::timeline;
+use crate::record::{Course, Entry, Series, Step, UnitHistory, ZoneStory};
 use jiff::Timestamp;
-use measure::figure::numbers::{DASH, decimals_for, fixed, limit, reading};
+use measure::figure::numbers::{DASH, decimals_for, fixed, limit, plain, reading};
 use measure::judge::Verdict;
+use measure::seasons::{Meant, Shape};
 
+/// A unit in the list.
 #[derive(Debug, Clone, PartialEq)]
 pub struct UnitLine {
     pub tag: String,
     pub records: usize,
-    pub newest: Head,
+    /// The newest record that could be read.
+    pub newest: Option<Entry>,
+    pub course: Course,
+    /// Files of it that could not be read.
+    pub unreadable: usize,
+    /// Whether one of these is newer than every record that could be: then no verdict stands.
+    pub newest_unreadable: bool,
+}
+
+impl UnitLine {
+    /// The verdict that stands.
+    pub fn verdict(&self) -> Option<Verdict> {
+        self.newest
+            .as_ref()
+            .filter(|_| !self.newest_unreadable)?
+            .verdict
+    }
+
+    /// What needs doing first: what cannot be read, what failed, what wears, what is open.
+    pub fn urgency(&self) -> impl Ord + use<> {
+        let verdict = match self.verdict() {
+            Some(Verdict::Fail) => 1,
+            _ if self.newest_unreadable => 0,
+            Some(Verdict::Undecided) => 2,
+            _ => 3,
+        };
+        (verdict, std::cmp::Reverse(self.course), self.tag.clone())
+    }
 }
 
 /// The units of each machine under its name, then those of none; without a machine one list.
@@ -38,17 +68,40 @@ pub fn units(machines: &[(String, Vec<UnitLine>)], others: &[UnitLine]) -> Docum
 
 fn list(units: &[UnitLine]) -> Table {
     let rows = units.iter().map(|one| {
+        let newest = one.newest.as_ref();
+        let told = match (one.newest_unreadable, one.unreadable) {
+            (true, _) => "UNREADABLE".into(),
+            (false, _) => verdict(one.verdict()),
+        };
+        let records = match one.unreadable {
+            0 => one.records.to_string(),
+            n => format!("{} +{n} unread", one.records),
+        };
         vec![
             one.tag.clone().into(),
-            day(one.newest.when()).into(),
-            verdict(one.newest.verdict()),
-            one.records.to_string().into(),
-            one.newest.unit().profile.as_deref().unwrap_or(DASH).into(),
+            newest
+                .map_or_else(|| DASH.to_owned(), |entry| day(entry.when))
+                .into(),
+            told,
+            one.course.word().into(),
+            records.into(),
+            newest
+                .and_then(|entry| entry.profile.as_deref())
+                .unwrap_or(DASH)
+                .into(),
         ]
     });
     Table {
-        columns: columns(["unit", "last taken", "verdict", ">records", "profile"]),
+        columns: columns([
+            "unit",
+            "last taken",
+            "verdict",
+            "going",
+            ">records",
+            "profile",
+        ]),
         rows: rows.collect(),
+        wrapped: Some(5),
         ..Table::default()
     }
 }
@@ -62,38 +115,105 @@ fn verdict(verdict: Option<Verdict>) -> Cell {
     verdict.map_or_else(Cell::dash, |verdict| verdict.to_string().into())
 }
 
-/// One unit's records over time. `all`: every figure, not only those with a limit and those that changed.
+/// One unit's records over time. `all`: every figure, not only those that changed or head for a limit.
 pub fn history(of: &UnitHistory, all: bool, now: Timestamp) -> Document<'static> {
-    let zones = of.zones.iter().map(|story| zone(of, story));
-    let mut sections = vec![Section::untitled(vec![Block::Table(entries(of))])];
-    if !of.zones.is_empty() {
-        let zones = Block::List("", zones.collect());
-        sections.push(Section::untitled(vec![zones]));
-    }
-    let shown = of
-        .series
-        .iter()
-        .filter(|s| all || s.min.is_some() || s.max.is_some() || s.stands_out);
-    sections.extend(shown.clone().map(|series| figure(of, series, now)));
-    let mut remarks = Vec::new();
-    let hidden = of.series.len() - shown.count();
-    if hidden > 0 {
-        remarks.push(Block::Paragraph(format!(
-            "{hidden} more figures have no limit and no change that stands out: --all shows them."
-        )));
-    }
-    remarks.push(Block::paragraph(
-        "+/- reaches to the ends of the 95 % interval. A change stands out when chance alone would mark any figure of this \
-         unit in fewer than 1 of 20 comparisons. A trend needs three records; a date is told when its slope is surely not 0, \
-         and holds if wear goes on as it did.",
-    ));
-    sections.push(Section::untitled(remarks));
     let n = of.entries.len();
     Document {
         title: format!("{}: {n} record{}", of.tag, if n == 1 { "" } else { "s" }),
         intro: vec![Block::paragraph(meaning(of, now).join(" "))],
-        sections,
+        sections: sections(of, all, now),
     }
+}
+
+impl Document<'_> {
+    /// The same with the part's course over time, behind its findings.
+    #[must_use]
+    pub fn with_history(mut self, of: &UnitHistory, now: Timestamp) -> Self {
+        let n = of.entries.len();
+        let mut blocks = vec![Block::Paragraph(format!(
+            "{n} record{} of {}. {}",
+            if n == 1 { "" } else { "s" },
+            of.tag,
+            meaning(of, now).join(" ")
+        ))];
+        for section in sections(of, false, now) {
+            if !section.title.is_empty() {
+                blocks.push(Block::Heading(section.title, String::new()));
+            }
+            blocks.extend(section.blocks);
+        }
+        let own = Section::new("Over time", blocks).at("over-time");
+        let behind = self
+            .sections
+            .iter()
+            .position(|section| section.id == "findings");
+        let at = behind.map_or(self.sections.len(), |at| at + 1);
+        self.sections.insert(at, own);
+        self
+    }
+}
+
+/// What follows the meaning: remarks, worn places, what changed or heads for a limit, the records.
+fn sections(of: &UnitHistory, all: bool, now: Timestamp) -> Vec<Section<'static>> {
+    let mut sections = Vec::new();
+    if !of.remarks.is_empty() {
+        let remarks = of.remarks.iter().map(remark).collect();
+        sections.push(Section::untitled(vec![Block::List("! ", remarks)]));
+    }
+    sections.extend(worn_places(of));
+    let shown = of.series.iter().filter(|series| all || matters(of, series));
+    sections.extend(shown.clone().map(|series| figure(of, series, now)));
+    sections.push(Section::untitled(vec![Block::Table(entries(of))]));
+    let hidden = of.series.len() - shown.count();
+    let mut notes = Vec::new();
+    if hidden > 0 {
+        notes.push(format!(
+            "{hidden} more figures hold, did not change and head for no limit: --all shows them."
+        ));
+    }
+    let profile = of.entries.last().and_then(|entry| entry.profile.as_deref());
+    if let Some(profile) = profile {
+        notes.push(format!(
+            "Limits are those that \"{profile}\" had at the last record."
+        ));
+    }
+    notes.push(
+        "+/- reaches to the ends of the 95 % interval. \"Changed\" is more than two visits differ by anyway (how much is said beside \
+         it) and more than chance. A date needs three records over 90 days, and holds if wear goes on as it did."
+            .to_owned(),
+    );
+    sections.push(Section::untitled(
+        notes.into_iter().map(Block::Paragraph).collect(),
+    ));
+    sections
+}
+
+/// Whether a figure is shown without being asked for.
+fn matters(of: &UnitHistory, series: &Series) -> bool {
+    let limited = series.min.is_some() || series.max.is_some();
+    let outside = limited && series.outside_since().is_some();
+    series.stands_out()
+        || !series.jumps.is_empty()
+        || series.jumped_at.is_some()
+        || of.leaves_soon(series)
+        || outside
+}
+
+fn worn_places(of: &UnitHistory) -> Option<Section<'static>> {
+    if of.zones.is_empty() {
+        return None;
+    }
+    let rows = of.zones.iter().map(|story| zone(of, story)).collect();
+    let mut channels: Vec<&str> = of
+        .zones
+        .iter()
+        .map(|story| story.channel.as_str())
+        .collect();
+    channels.dedup();
+    let pictures = channels.into_iter().filter(|_| of.entries.len() > 1);
+    let pictures = pictures.map(|channel| Block::Verbatim(timeline::zones(of, channel)));
+    let blocks = [Block::List("", rows)].into_iter().chain(pictures);
+    Some(Section::untitled(blocks.collect()))
 }
 
 /// A table without a header: day, verdict, capture, profile.
@@ -101,7 +221,12 @@ fn entries(of: &UnitHistory) -> Table {
     let rows = of.entries.iter().map(|entry| {
         let profile = entry.profile.as_deref();
         vec![
-            day(entry.when).into(),
+            if entry.dated {
+                day(entry.when)
+            } else {
+                format!("{}?", day(entry.when))
+            }
+            .into(),
             verdict(entry.verdict),
             entry.capture.as_deref().unwrap_or(DASH).into(),
             profile
@@ -126,7 +251,18 @@ fn zone(history: &UnitHistory, story: &ZoneStory) -> String {
             fixed(z.noise_ratio, 1)
         )
     };
-    let now = format!("{}: worn from {}", story.channel, place(&story.now));
+    let Some(worn) = story.now else {
+        let last = story.seen.last();
+        return last.map_or_else(String::new, |seen| {
+            format!(
+                "{}: worn from {} on {}: GONE at the last record. Wear does not heal: another part, or strokes too few or too fast?",
+                story.channel,
+                place(&seen.zone),
+                day(history.entries[seen.entry].when)
+            )
+        });
+    };
+    let now = format!("{}: worn from {}", story.channel, place(&worn));
     match story.before {
         None if history.entries.len() < 2 => now,
         None => format!("{now}: NEW, no earlier record has it"),
@@ -134,10 +270,13 @@ fn zone(history: &UnitHistory, story: &ZoneStory) -> String {
             let word = if story.grows {
                 "GROWING"
             } else {
-                "not growing"
+                "not surely growing"
             };
+            let wider = story.wider_pct.map_or_else(String::new, |(low, high)| {
+                format!(" (wider by {} to {} %)", fixed(low, 0), fixed(high, 0))
+            });
             let since = day(history.entries[at].when);
-            format!("{now}: {word}, on {since} from {}", place(&was))
+            format!("{now}: {word}, on {since} from {}{wider}", place(&was))
         }
     }
 }
@@ -168,64 +307,121 @@ fn figure(of: &UnitHistory, series: &Series, now: Timestamp) -> Section<'static>
         indent: 2,
         ..Table::default()
     };
-    let remarks = [change(series), trend(of, series, now)];
-    let remarks = Block::List("", remarks.into_iter().flatten().collect());
-    Section::new(title, vec![Block::Table(table), remarks])
+    let left_out = (series.left_out > 0).then(|| {
+        format!(
+            "{} of other boards left out: their reference or bits cannot be compared",
+            series.left_out
+        )
+    });
+    let last = series
+        .last_step
+        .as_ref()
+        .map(|step| change(step, "since the record before"));
+    let jumps = series.jumps.iter().map(|step| {
+        let on = day(of.entries[series.points[step.at].entry].when);
+        change(step, &format!("on {on}, and it stayed"))
+    });
+    let remarks = jumps
+        .chain(last)
+        .chain(course(of, series, now))
+        .chain(left_out)
+        .collect();
+    let mut blocks = vec![Block::Table(table), Block::List("", remarks)];
+    let picture = timeline::figure(of, series, of.years(now));
+    if !picture.is_empty() {
+        blocks.push(Block::Verbatim(picture));
+    }
+    Section::new(title, blocks)
 }
 
-fn change(series: &Series) -> Option<String> {
-    let change = series.change?;
+fn change(step: &Step, when: &str) -> String {
+    let change = step.change;
     let decimals = decimals_for((change.high - change.low) / 4.0);
-    let word = if series.stands_out {
-        "CHANGED since the record before"
-    } else {
-        "no change that stands out since the record before"
-    };
-    Some(format!(
-        "{word}: {} ({} to {})",
+    let by = format!(
+        "{} ({} to {})",
         signed(change.by, decimals),
         signed(change.low, decimals),
         signed(change.high, decimals)
-    ))
+    );
+    let differs = match &step.differs[..] {
+        [] => String::new(),
+        differs => format!("; another {} than before", differs.join(" and ")),
+    };
+    let anyway = fixed(step.anyway, decimals_for(step.anyway));
+    if step.stands_out {
+        format!("CHANGED {when}: {by}; visits differ by up to {anyway} anyway{differs}")
+    } else {
+        format!("unchanged {when}: {by}; visits differ by up to {anyway} anyway{differs}")
+    }
 }
 
-fn trend(history: &UnitHistory, series: &Series, now: Timestamp) -> Option<String> {
-    let trend = series.trend?;
+/// Where a figure goes, and when it is there.
+fn course(history: &UnitHistory, series: &Series, now: Timestamp) -> Vec<String> {
+    let mut told = Vec::new();
+    if let Some(at) = series.jumped_at {
+        let on = day(history.entries[at].when);
+        told.push(format!("changed at once by {on}: another part, a knock, another board? What was before it counts for no trend"));
+    }
+    let Some(trend) = series.trend() else {
+        return told;
+    };
     let decimals = decimals_for(trend.slope_half / 2.0);
     let slope = format!(
         "trend: {} +/-{} a year",
         signed(trend.slope, decimals),
         fixed(trend.slope_half, decimals)
     );
-    if !trend.is_sure() {
-        return Some(format!("{slope}: may be none"));
-    }
-    let Some(crossing) = series.crossing else {
-        return Some(slope);
-    };
-    let limit = if trend.slope > 0.0 {
-        series.max
+    let bent = series
+        .outlook
+        .as_ref()
+        .is_some_and(|outlook| outlook.shape == Shape::Faster);
+    let slope = if bent {
+        format!("{slope} on the whole, and it gets FASTER")
     } else {
-        series.min
+        slope
     };
-    let limit = limit.map_or_else(String::new, measure::figure::numbers::plain);
+    told.push(match dated(history, series, now) {
+        Some(dated) => format!("{slope}; {dated}"),
+        None if bent || trend.is_sure() => slope,
+        None => format!("{slope}: may be none"),
+    });
+    told
+}
+
+/// `reaches 0.08 about 2028-04-11 (2027-08-11 to 2029-04-04)`.
+fn dated(history: &UnitHistory, series: &Series, now: Timestamp) -> Option<String> {
+    let reach = series.reach?;
+    let last = series.points.last()?;
+    let upwards = series.trend()?.slope > 0.0;
+    let limit = if upwards { series.max } else { series.min };
+    let limit = limit.map_or_else(String::new, plain);
+    if let Some(since) = series.outside_since() {
+        return Some(format!(
+            "outside {limit} since the record of {}",
+            day(history.entries[since].when)
+        ));
+    }
     let date = |years: f64| {
         history
             .date(years)
             .filter(|date| date.as_second() < 10_000_000_000)
             .map_or_else(|| "the far future".to_owned(), day)
     };
-    let reaches = if crossing.time < history.years(now) {
-        "reached"
-    } else {
-        "reaches"
-    };
-    Some(format!(
-        "{slope}; {reaches} {limit} about {} ({} to {})",
-        date(crossing.time),
-        date(crossing.from),
-        date(crossing.to)
-    ))
+    let interval = format!("({} to {})", date(reach.from), date(reach.to));
+    let when = date(reach.time);
+    if reach.time < history.years(now) {
+        let on = day(history.entries[last.entry].when);
+        return Some(format!(
+            "would have reached {limit} about {when} {interval}: last measured {on}, {}",
+            reading(&last.figure.figure()).value
+        ));
+    }
+    Some(match reach.meant {
+        Meant::About => format!("reaches {limit} about {when} {interval}"),
+        Meant::AtTheLatest => {
+            format!("reaches {limit} on {when} at the latest, by the last three records")
+        }
+    })
 }
 
 fn signed(value: f64, decimals: usize) -> String {

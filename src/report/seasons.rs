@@ -1,12 +1,13 @@
 //! What the records of a unit mean, before their numbers: what wears, what drifts, and until when.
 
-use crate::record::{Series, UnitHistory, ZoneStory};
+use crate::record::{Remark, Series, UnitHistory, ZoneStory};
 use jiff::Timestamp;
 use measure::figure::FigureName;
-use measure::figure::numbers::fixed;
+use measure::figure::numbers::{fixed, plain};
 use measure::judge::Verdict;
+use measure::seasons::Meant;
 
-/// A sentence for each thing that somebody should know before the next season.
+/// A sentence for each thing that somebody should know before the next season, and the last verdict.
 pub(super) fn meaning(of: &UnitHistory, now: Timestamp) -> Vec<String> {
     let mut sentences: Vec<String> = of.zones.iter().map(|story| worn(of, story)).collect();
     let leaving = of.series.iter().filter(|series| of.leaves_soon(series));
@@ -21,37 +22,81 @@ pub(super) fn meaning(of: &UnitHistory, now: Timestamp) -> Vec<String> {
         sentences.push(entry.headline.clone());
     }
     if sentences.is_empty() {
-        sentences.push(
-            match (of.entries.len(), of.series.iter().any(|s| s.stands_out)) {
-                (0 | 1, _) => "The first record: nothing to compare it with yet.",
-                (_, true) => "Something changed since the record before: see below.",
-                (_, false) => "Steady: no change since the record before.",
-            }
-            .to_owned(),
-        );
+        sentences.push(if of.entries.len() < 2 {
+            "The first record: nothing to compare it with yet.".to_owned()
+        } else {
+            changed(of).unwrap_or_else(|| "Steady: no change since the record before.".to_owned())
+        });
     }
+    sentences.extend(last.map(|entry| {
+        let day = entry.when.strftime("%Y-%m-%d");
+        match entry.verdict {
+            Some(Verdict::Pass) => format!("It passed its last test ({day})."),
+            Some(Verdict::Fail) => format!("It failed its last test ({day})."),
+            Some(Verdict::Undecided) => format!("Its last test ({day}) left the verdict open."),
+            None => format!("Its last test ({day}) was without limits."),
+        }
+    }));
     sentences
 }
 
+/// What changed since the record before, and with what.
+fn changed(of: &UnitHistory) -> Option<String> {
+    let all: Vec<&Series> = of
+        .series
+        .iter()
+        .filter(|series| series.stands_out())
+        .collect();
+    let first = all.first()?;
+    let differs = first
+        .last_step
+        .as_ref()
+        .map_or(&[][..], |step| &step.differs[..]);
+    let with = match differs {
+        [] => String::new(),
+        differs => format!(", with another {}", differs.join(" and ")),
+    };
+    let more = match all.len() - 1 {
+        0 => String::new(),
+        n => format!(" and {n} more"),
+    };
+    Some(format!(
+        "Changed since the record before{with}: {} {}{more}. Another part, a knock, another hand?",
+        first.channel,
+        first.figure.facts().label
+    ))
+}
+
 fn worn(of: &UnitHistory, story: &ZoneStory) -> String {
-    let place = format!(
-        "{}-{} %",
-        fixed(story.now.from_pct, 0),
-        fixed(story.now.to_pct, 0)
-    );
+    let Some(zone) = story.last() else {
+        return String::new();
+    };
+    let place = format!("{}-{} %", fixed(zone.from_pct, 0), fixed(zone.to_pct, 0));
     let which = if of.zones.iter().any(|other| other.channel != story.channel) {
         format!("{}: worn", story.channel)
     } else {
         "Worn".to_owned()
     };
     let since = |at: usize| of.entries[at].when.strftime("%Y").to_string();
+    if story.now.is_none() {
+        let at = story
+            .seen
+            .last()
+            .map_or_else(String::new, |seen| since(seen.entry));
+        return format!(
+            "{which} at {place} of travel in {at}, and not seen any more: wear does not heal. Is it the same part? Measure it again, with slow \
+             strokes."
+        );
+    }
     match story.before {
-        Some((at, _)) if story.grows => format!(
-            "{which} at {place} of travel, growing since {}: replace it this season.",
-            since(at)
-        ),
+        Some((at, _)) if story.grows => {
+            format!(
+                "{which} at {place} of travel, growing since {}: replace it this season.",
+                since(at)
+            )
+        }
         Some((at, _)) => format!(
-            "{which} at {place} of travel since {}, not growing: replace it before the next season.",
+            "{which} at {place} of travel since {}, not surely growing: replace it before the next season.",
             since(at)
         ),
         None if of.entries.len() < 2 => {
@@ -78,16 +123,99 @@ fn drifts(of: &UnitHistory, series: &Series, now: Timestamp) -> String {
         FigureName::FullRatio | FigureName::FullCode => "The full end creeps".to_owned(),
         figure => format!("{} {} drifts", series.channel, figure.facts().label),
     };
-    let crossing = series.crossing.map(|crossing| crossing.time);
-    match crossing {
-        Some(years) if years < of.years(now) => {
-            format!("{what}; it should have reached its limit by now: measure again.")
+    let Some(reach) = series.reach else {
+        return format!("{what}.");
+    };
+    if let Some(since) = series.outside_since() {
+        return format!(
+            "{what}; it is outside its limit since {}.",
+            of.entries[since].when.strftime("%Y-%m-%d")
+        );
+    }
+    if reach.time < of.years(now) {
+        return format!("{what}; it should have reached its limit by now: measure again.");
+    }
+    let when = of
+        .date(reach.time)
+        .map_or_else(|| "some day".to_owned(), season);
+    match reach.meant {
+        Meant::About => format!("{what}; it will reach its limit about {when}."),
+        Meant::AtTheLatest => {
+            format!("{what}, faster each time; it will reach its limit by {when} at the latest.")
         }
-        Some(years) => {
-            let when = of.date(years).map_or_else(|| "some day".to_owned(), season);
-            format!("{what}; it will reach its limit about {when}.")
+    }
+}
+
+/// What is to be known of the records themselves.
+pub(super) fn remark(remark: &Remark) -> String {
+    let day = |when: &Timestamp| when.strftime("%Y-%m-%d").to_string();
+    let of = |file: &Option<String>| {
+        file.as_ref().map_or_else(
+            || "A record".to_owned(),
+            |file| format!("The record of {file}"),
+        )
+    };
+    match remark {
+        Remark::Future { when, file } => format!(
+            "{} is set aside: its date, {}, has not come yet. Set the clock of the computer it was taken with, and measure again.",
+            of(file),
+            day(when)
+        ),
+        Remark::Undated {
+            taken: Some(taken),
+            kept,
+            file,
+        } => format!(
+            "{} says it was taken {taken}, which cannot be: it stands where it was kept, {}, and counts for no trend.",
+            of(file),
+            day(kept)
+        ),
+        Remark::Undated {
+            taken: None,
+            kept,
+            file,
+        } => format!(
+            "{} has no date: it stands where it was kept, {}, and counts for no trend.",
+            of(file),
+            day(kept)
+        ),
+        Remark::Copies { records, file } => {
+            format!(
+                "{} is there {records} times, the same recording each time: counted once, as last assessed.",
+                of(file)
+            )
         }
-        None => format!("{what}."),
+        Remark::Profiles { profiles, file } => format!(
+            "{} was checked as \"{}\": one recording, counted once, as last assessed.",
+            of(file),
+            profiles.join("\" and as \"")
+        ),
+        Remark::Spelled { tags } => format!(
+            "The tag is written in {} ways, taken for one part: \"{}\". Are they two parts? Then give them tags that differ by more than blanks and \
+             capitals.",
+            tags.len(),
+            tags.join("\", \"")
+        ),
+        Remark::OtherReference {
+            records,
+            was_mv,
+            is_mv,
+        } => format!(
+            "{records} record{} of a board with another reference ({} mV, now {} mV): ends and figures in codes are left out there, for nobody knows what \
+             the part was supplied with.",
+            if *records == 1 { " is" } else { "s are" },
+            plain(*was_mv),
+            plain(*is_mv)
+        ),
+        Remark::Edited {
+            profile,
+            since,
+            figures,
+        } => format!(
+            "\"{profile}\" was edited since {}: other limits now for {}. All records are held against the limits of the last one.",
+            day(since),
+            figures.join(", ")
+        ),
     }
 }
 

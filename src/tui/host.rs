@@ -91,6 +91,10 @@ pub struct UnitSummary {
     /// The outcome of its last record.
     pub verdict: Option<Verdict>,
     pub records: usize,
+    /// Files of it that could not be read.
+    pub unreadable: usize,
+    /// Whether one of these is the newest: then no verdict stands.
+    pub newest_unreadable: bool,
     /// Where it is going, in a word.
     pub course: &'static str,
     /// The profile of its last record.

@@ -158,7 +158,7 @@ bindings! {
     &[Key(K::Char('n'))], Another, &[Proved], "n", "another", "another unit or source";
     &[Digit], Digit, &[Sources], "1-9", "", "choose a source by its number";
     &[Key(K::Char('r'))], Rescan, &[Sources], "r", "look again", "look for ports again";
-    &[Key(K::Backspace)], Erase, &[Unit, Station], "bksp", "", "take the last character away";
+    &[Key(K::Backspace)], Erase, &[Unit, Station, Units], "bksp", "", "take the last character away";
     &[Key(K::Up)], Up, &[Sources, Unit, Earlier, Units, Page, Blocks, Blend, ProveAsk, Proved], "up", "", "one row up";
     &[Key(K::Down)], Down, &[ProveAsk], "down", "", "one row down";
     &[Key(K::Down), Key(K::Tab)], Down, &[Earlier, Units, Blocks], "down", "next", "one row down";
@@ -167,10 +167,10 @@ bindings! {
     &[Key(K::PageDown), Key(K::Char(' '))], PageLater, &[Page], "pgdn", "further", "a page down";
     &[Key(K::PageDown), Key(K::Char(' '))], PageLater, &[Proved], "pgdn", "", "a page down";
     &[Key(K::Esc)], Back, &[Unit, Station, Earlier, Units, Page, Blocks, Blend, ProveAsk], "esc", "back", "one place back";
-    &[Key(K::Char('q'))], Back, &[Earlier, Units, Page, Blocks, Blend], "q", "", "";
+    &[Key(K::Char('q'))], Back, &[Earlier, Page, Blocks, Blend], "q", "", "";
     &[Key(K::F(2))], Wiring, &[Unit], "f2", "its wiring", "the profile's wiring and single faults";
     &[Key(K::F(3))], Units, &[Unit], "f3", "units kept", "the units kept, with their last verdict";
-    &[Text], Type, &[Unit, Station, ProveAsk], "", "", "";
+    &[Text], Type, &[Unit, Station, Units, ProveAsk], "", "", "";
     &[Key(K::Char('?')), Key(K::F(1)), Key(K::Char('h'))], Help, &[Machine, Sources, Live, Ended, Blend, Proving, Proved], "?", "explain", "explain the figure; list keys";
     &[Key(K::Char('k'))], Skip, &[Live], "k", "skip step", "leave this step out";
     &[Key(K::Char('r'))], Repeat, &[Live], "r", "repeat step", "do this step again";

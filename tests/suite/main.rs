@@ -18,5 +18,6 @@ mod import;
 mod link;
 mod machine;
 mod person;
+mod seasons;
 mod support;
 mod wiring;

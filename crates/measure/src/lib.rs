@@ -59,7 +59,7 @@ pub mod parts {
 /// Statistics that know nothing of controls: moments, intervals, straight lines, tolerance limits.
 pub mod statistics {
     pub use crate::measure::statistics::interval::{
-        Budget, coverage_factor, normal_cdf, normal_quantile, sd_interval,
+        Budget, coverage_factor, normal_cdf, normal_quantile, sd_interval, t_tail,
     };
     pub use crate::measure::statistics::least_squares::{
         Line, LineFit, least_squares, least_squares_through,
@@ -90,5 +90,8 @@ pub mod travel {
 /// One quantity measured again: what changed, and when a trend reaches a limit.
 pub mod seasons {
     pub use crate::measure::seasons::change::{Change, Estimate, change, stand_out};
+    pub use crate::measure::seasons::outlook::{Meant, Outlook, Reach, outlook};
+    pub use crate::measure::seasons::shape::{Shape, shape};
     pub use crate::measure::seasons::trend::{Crossing, Trend, trend};
+    pub use crate::measure::seasons::visits::{chance_beyond, own_difference, usual_difference};
 }

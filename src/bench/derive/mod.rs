@@ -3,8 +3,10 @@
 //! Belongs here: which figures get a limit, on which sides, and what a person must know. Does not belong here: the width of a
 //! limit (`spread`), which captures are one unit (`good_units`), the figures of one capture (`measure`), the format (`profile`).
 
+mod apart;
 mod error;
 mod good_units;
+mod held;
 mod spread;
 
 pub use error::DeriveError;
@@ -13,7 +15,9 @@ pub use good_units::NamedCapture;
 use crate::capture::Opened;
 use crate::profile::{Kind, PairPart, Profile, TrackPart, USUAL_CODE_BITS, USUAL_DRIFT_PCT};
 use crate::wiring::faults::ZeroEnd;
+use apart::apart;
 use good_units::{GoodUnit, ProfilePart, good_units, steps_of_all};
+use held::{Held, held};
 use measure::figure::numbers::plain;
 use measure::figure::{Figure, FigureName, Figures, Mark, Scope, Sides};
 use measure::judge::{self, Limit, Outcome};
@@ -32,6 +36,8 @@ pub struct DeriveOptions<'a> {
     pub kind: Option<Kind>,
     /// A profile that gives wiring, supply, start rule, and the limits that the captures say nothing about.
     pub base: Option<&'a Profile>,
+    /// Whether the parts may open a limit of the base; a side of it is never dropped.
+    pub widen: bool,
 }
 
 /// A profile with what a person must know of it.
@@ -52,13 +58,16 @@ pub fn derive(
     if units.is_empty() {
         return Err(DeriveError::NoUnit);
     }
-    let (card, mut notes) = steps_of_all(captures)?;
+    let (measured, mut notes) = steps_of_all(captures)?;
+    let card = whole_card(&measured, wish.base, &mut notes);
     let codes_alike = references_alike(captures, &mut notes);
     let mut limits = Limits {
         units: &units,
-        card: &card,
+        measured: &measured,
         codes_alike,
+        widen: wish.widen,
         count: 0,
+        loosened: Vec::new(),
         notes: Vec::new(),
     };
     let mut tracks = BTreeMap::new();
@@ -81,31 +90,82 @@ pub fn derive(
         limits.put(ProfilePart::Pair, &mut part.limits, &mut part.reasons);
         part
     });
-    if let Some(base) = wish.base {
-        for track in base
-            .tracks
-            .keys()
-            .filter(|track| !tracks.contains_key(track))
-        {
-            notes.push(format!(
-                "the base has a track {track}, the captures have not: it is left out"
-            ));
-        }
-    }
+    let pair = pair.or_else(|| other_tracks(wish, &mut tracks, &mut notes));
     let Limits {
         count,
+        loosened,
         notes: of_limits,
         ..
     } = limits;
     notes.extend(of_limits);
-    let mut told = width_notes(units.len(), count);
+    // What is opened first: nothing else here may let a bad part through.
+    let mut told = loosened;
     told.extend(not_so_good(&units, wish.base));
+    told.extend(apart(&units, &measured));
+    told.extend(width_notes(units.len(), count));
     told.extend(notes);
     let profile = assembled(captures, &units, wish, (card, tracks, pair), &mut told);
     Ok(Derived {
         profile,
         notes: told,
     })
+}
+
+/// The steps of the base's card, for its limits need them, and what the captures have beside them.
+fn whole_card(measured: &[Step], base: Option<&Profile>, notes: &mut Vec<String>) -> Vec<Step> {
+    let Some(base) = base else {
+        return measured.to_vec();
+    };
+    let unseen: Vec<&str> = base
+        .card
+        .iter()
+        .filter(|step| !measured.contains(step))
+        .map(|step| step.word())
+        .collect();
+    if !unseen.is_empty() {
+        notes.push(format!(
+            "{} of the base's card {} not in all captures: kept, with the base's limits",
+            unseen.join(", "),
+            if unseen.len() == 1 { "is" } else { "are" }
+        ));
+    }
+    let more = measured.iter().filter(|step| !base.card.contains(step));
+    base.card.iter().chain(more).copied().collect()
+}
+
+/// Tracks of the base that the captures have not: kept with their limits, and with those of the pair, unless the base may be
+/// opened.
+fn other_tracks(
+    wish: &DeriveOptions<'_>,
+    tracks: &mut BTreeMap<Track, TrackPart>,
+    notes: &mut Vec<String>,
+) -> Option<PairPart> {
+    let base = wish.base?;
+    let others: Vec<Track> = base
+        .tracks
+        .keys()
+        .copied()
+        .filter(|track| !tracks.contains_key(track))
+        .collect();
+    for track in &others {
+        notes.push(if wish.widen {
+            format!("WIDENED: the base has a track {track}, the captures have not: left out, with all its limits")
+        } else {
+            format!(
+                "the base has a track {track}, the captures have not: kept as in the base, so that a part without it does not \
+                 pass; --widen leaves it out"
+            )
+        });
+    }
+    if wish.widen || others.is_empty() {
+        return None;
+    }
+    tracks.extend(
+        others
+            .iter()
+            .filter_map(|track| Some((*track, base.tracks.get(track)?.clone()))),
+    );
+    base.pair.clone()
 }
 
 type Parts = (Vec<Step>, BTreeMap<Track, TrackPart>, Option<PairPart>);
@@ -162,9 +222,13 @@ fn assembled(
 
 struct Limits<'a> {
     units: &'a [GoodUnit],
-    card: &'a [Step],
+    /// The steps that every capture has.
+    measured: &'a [Step],
     codes_alike: bool,
+    widen: bool,
     count: usize,
+    /// Limits of the base that were opened.
+    loosened: Vec<String>,
     notes: Vec<String>,
 }
 
@@ -181,7 +245,7 @@ impl Limits<'_> {
             ProfilePart::Pair => Scope::Pair,
         };
         for name in FigureName::of(scope).filter(|name| name.is(Mark::Derived)) {
-            let supplied = name.steps().iter().any(|step| self.card.contains(step));
+            let supplied = name.steps().iter().any(|step| self.measured.contains(step));
             let comparable = self.codes_alike || name.unit().on_any_board();
             if !supplied || !comparable {
                 continue;
@@ -189,10 +253,46 @@ impl Limits<'_> {
             let Some((limit, reason)) = self.limit(place, name) else {
                 continue;
             };
+            let of_base = limits.get(&name).map(|base| {
+                let why = reasons.get(&name).map(String::as_str);
+                held(
+                    *base,
+                    why,
+                    (limit, &reason, self.middle(place, name)),
+                    self.widen,
+                )
+            });
+            let (limit, reason) = match of_base {
+                None => (limit, reason),
+                Some(Held {
+                    limit,
+                    reason,
+                    told,
+                    loosened,
+                }) => {
+                    let list = if loosened {
+                        &mut self.loosened
+                    } else {
+                        &mut self.notes
+                    };
+                    let mark = if loosened { "WIDENED: " } else { "" };
+                    list.extend(told.map(|told| format!("{mark}{place}: {name} {told}")));
+                    (limit, reason)
+                }
+            };
             limits.insert(name, limit);
             reasons.insert(name, reason);
             self.count += 1;
         }
+    }
+
+    /// The mean of what the units have there.
+    fn middle(&self, place: ProfilePart, name: FigureName) -> f64 {
+        let values = self
+            .units
+            .iter()
+            .filter_map(|unit| unit.figures(place)?.value(name));
+        measure::statistics::mean(&values.collect::<Vec<_>>())
     }
 
     fn limit(&mut self, place: ProfilePart, name: FigureName) -> Option<(Limit, String)> {
@@ -217,7 +317,7 @@ impl Limits<'_> {
         if let [only] = figures[..] {
             return assumed(name, only);
         }
-        let spread = Spread::of(&figures);
+        let spread = Spread::of(name, &figures);
         let Some(spread) = spread else {
             self.notes.push(format!(
                 "{place}: an end of the interval of {name} is open (a saturated signal?): no limit from that"

@@ -5,7 +5,11 @@
 //!
 //! A limit must hold a stated share of all good units with a stated confidence, from the few that were measured: mean
 //! and standard deviation of the units' values, and the factor k of ISO 16269-6 for a normal population. Because a unit
-//! passes only with its whole 95 % interval inside, the widest of the units' own intervals is added.
+//! passes only with its whole 95 % interval inside, the widest of the units' own intervals is added. Noise, scatter, times and
+//! whatever else can only be too large differ by factors and not by amounts: of them the logarithm is taken to be normal (the
+//! law of proportionate effect; the variance of a logarithm of a variance does not depend on it, Bartlett and Kendall,
+//! J. R. Stat. Soc. Suppl. 8 (1946) 128). A side that would lie beyond the scale of an end of travel is set half-way between the outermost
+//! unit and the scale's end, where a broken wire reads: it is never left open.
 
 use measure::figure::numbers::fixed;
 use measure::figure::{Figure, FigureName, Sides};
@@ -18,19 +22,27 @@ const SHARE: f64 = 0.95;
 
 pub(super) struct Spread {
     n: usize,
+    /// Of the values, or of their logarithms.
     mean: f64,
     sd: f64,
     least: f64,
     most: f64,
-    /// The widest reach of any unit's own 95 % interval, up and down.
+    /// The widest reach of any unit's own 95 % interval, up and down; of logarithms up.
     own: f64,
+    logs: bool,
 }
 
 impl Spread {
     /// `None` when an interval is open.
-    pub fn of(figures: &[&Figure]) -> Option<Self> {
-        let values: Vec<f64> = figures.iter().map(|f| f.value).collect();
-        let reach = |f: &&Figure| Some((f.high? - f.value).max(f.value - f.low?));
+    pub fn of(name: FigureName, figures: &[&Figure]) -> Option<Self> {
+        let upper = name.facts().sides == Sides::Upper;
+        let logs = upper && figures.iter().all(|figure| figure.value > 0.0);
+        let scale = |x: f64| if logs { x.ln() } else { x };
+        let values: Vec<f64> = figures.iter().map(|f| scale(f.value)).collect();
+        let reach = |f: &&Figure| {
+            let up = scale(f.high?) - scale(f.value);
+            Some(if upper { up } else { up.max(f.value - f.low?) })
+        };
         let own = figures
             .iter()
             .map(reach)
@@ -39,46 +51,143 @@ impl Spread {
             n: values.len(),
             mean: mean(&values),
             sd: sd(&values),
-            least: values.iter().copied().fold(f64::INFINITY, f64::min),
-            most: values.iter().copied().fold(f64::NEG_INFINITY, f64::max),
+            least: figures
+                .iter()
+                .map(|f| f.value)
+                .fold(f64::INFINITY, f64::min),
+            most: figures
+                .iter()
+                .map(|f| f.value)
+                .fold(f64::NEG_INFINITY, f64::max),
             own,
+            logs,
         })
     }
 
     /// The limit and its reason; `None` when neither side says anything.
     pub fn limit(&self, name: FigureName) -> Option<(Limit, String)> {
-        let sides = name.facts().sides;
-        let (k, side) = if sides == Sides::Both {
+        let both = name.facts().sides == Sides::Both;
+        let (k, side) = if both {
             (two_sided_factor(self.n, SHARE, SHARE)?, "two-sided")
         } else {
             (one_sided_factor(self.n, SHARE, SHARE)?, "one-sided")
         };
+        if self.logs {
+            return self.limit_of_logs(k);
+        }
         let away = k * self.sd + self.own;
-        let (floor, top) = name.facts().range;
         let place = place_of(away);
-        let max = Some(outward(self.mean + away, place, f64::ceil))
-            .filter(|max| sides != Sides::Lower && *max < top);
-        let min = Some(outward(self.mean - away, place, f64::floor))
-            .filter(|min| matches!(sides, Sides::Both | Sides::Lower) && *min > floor);
-        let limit = Limit::new(min, max).ok()?;
-        let open = if sides == Sides::Both && (min.is_none() || max.is_none()) {
-            "; the side left open would lie beyond the scale"
-        } else {
-            ""
-        };
+        let sides = outside(
+            name,
+            (self.mean - away, self.mean + away),
+            (self.least, self.most),
+            place,
+        );
+        let limit = Limit::new(sides.min, sides.max).ok()?;
         let decimals = usize::try_from((-place).max(0) + 1).unwrap_or(0);
         let told = |x: f64| fixed(x, decimals);
         let reason = format!(
             "k = {k:.2} with {} units ({side}, 95 % of units with 95 % confidence, ISO 16269-6): mean {} and sd {} of values \
-             from {} to {}, and {} for the widest 95 % interval of one unit{open}",
+             from {} to {}, and {} for the widest 95 % interval of one unit{}",
             self.n,
             told(self.mean),
             told(self.sd),
             told(self.least),
             told(self.most),
             told(self.own),
+            sides.words,
         );
         Some((limit, reason))
+    }
+
+    /// The upper limit of what differs by factors.
+    fn limit_of_logs(&self, k: f64) -> Option<(Limit, String)> {
+        let middle = self.mean.exp();
+        let top = k.mul_add(self.sd, self.mean + self.own).exp();
+        let max = outward(top, place_of(top), f64::ceil);
+        let limit = Limit::new(None, Some(max)).ok()?;
+        let decimals = usize::try_from((-place_of(middle)).max(0) + 1).unwrap_or(0);
+        let wide = if max > MANY_TIMES * self.most {
+            "; so few units say little of how they differ: take the limit as a draft"
+        } else {
+            ""
+        };
+        let reason = format!(
+            "k = {k:.2} with {} units (one-sided, 95 % of units with 95 % confidence, ISO 16269-6, of logarithms): middle {}, one standard \
+             deviation a factor of {}, values from {} to {}, and a factor of {} for the widest 95 % interval of one unit{wide}",
+            self.n,
+            fixed(middle, decimals),
+            fixed(self.sd.exp(), 2),
+            fixed(self.least, decimals),
+            fixed(self.most, decimals),
+            fixed(self.own.exp(), 2),
+        );
+        Some((limit, reason))
+    }
+}
+
+/// A limit of so many times the loudest unit is told to say little.
+const MANY_TIMES: f64 = 5.0;
+
+/// The sides of a limit.
+struct SidesOut {
+    min: Option<f64>,
+    max: Option<f64>,
+    /// What is to be said of a side that the scale ends.
+    words: &'static str,
+}
+
+/// The sides that the figure has, rounded outward; one that an end of travel would have beyond its scale lies half-way between
+/// the outermost unit and the scale's end.
+fn outside(
+    name: FigureName,
+    (low, high): (f64, f64),
+    (least, most): (f64, f64),
+    place: i32,
+) -> SidesOut {
+    let sides = name.facts().sides;
+    let (floor, top) = name.facts().range;
+    let (min, max) = (
+        outward(low, place, f64::floor),
+        outward(high, place, f64::ceil),
+    );
+    let inside = |x: f64| x > floor && x < top;
+    let between = |unit: f64, end: f64| {
+        let half = f64::midpoint(unit, end);
+        Some(outward(
+            half,
+            place_of((unit - end).abs() / 2.0),
+            f64::round,
+        ))
+        .filter(|half| end.is_finite() && inside(*half))
+    };
+    let has_min = matches!(sides, Sides::Both | Sides::Lower);
+    let has_max = sides != Sides::Lower;
+    let cut = (has_min && min <= floor) || (has_max && max >= top);
+    SidesOut {
+        min: has_min
+            .then(|| {
+                if min > floor {
+                    Some(min)
+                } else {
+                    between(least, floor)
+                }
+            })
+            .flatten(),
+        max: has_max
+            .then(|| {
+                if max < top {
+                    Some(max)
+                } else {
+                    between(most, top)
+                }
+            })
+            .flatten(),
+        words: if cut {
+            "; a side that would lie beyond the scale is half-way to its end, where a broken wire reads"
+        } else {
+            ""
+        },
     }
 }
 
@@ -88,13 +197,13 @@ const ASSUMED_END: f64 = 0.05;
 /// The same for what is measured in anything else, as a share of the value. Common practice, no source.
 const ASSUMED_SHARE: f64 = 0.2;
 /// How many times as loud, as late or as uneven another part may be. Common practice, no source.
-const ASSUMED_TIMES: f64 = 2.0;
+pub(super) const ASSUMED_TIMES: f64 = 2.0;
 
 /// A limit from one part alone, which shows nothing of how parts differ: as wide as assumed, and that is said. `None` when an end of its
 /// interval is open or the limit would say nothing.
 pub(super) fn assumed(name: FigureName, only: &Figure) -> Option<(Limit, String)> {
     let own = (only.high? - only.value).max(only.value - only.low?);
-    let (sides, (floor, top)) = (name.facts().sides, name.facts().range);
+    let sides = name.facts().sides;
     let is_end = matches!(name, FigureName::RestRatio | FigureName::FullRatio);
     let (away, wide) = match sides {
         Sides::Both if is_end => (ASSUMED_END, format!("{ASSUMED_END} of the reference")),
@@ -109,17 +218,16 @@ pub(super) fn assumed(name: FigureName, only: &Figure) -> Option<(Limit, String)
     };
     let away = away + own;
     let place = place_of(away);
-    let max = Some(outward(only.value + away, place, f64::ceil))
-        .filter(|max| sides != Sides::Lower && *max < top);
-    let min = Some(outward(only.value - away, place, f64::floor))
-        .filter(|min| matches!(sides, Sides::Both | Sides::Lower) && *min > floor);
-    let limit = Limit::new(min, max).ok()?;
+    let ends = (only.value - away, only.value + away);
+    let found = outside(name, ends, (only.value, only.value), place);
+    let limit = Limit::new(found.min, found.max).ok()?;
     let decimals = usize::try_from((-place).max(0) + 1).unwrap_or(0);
     let reason = format!(
         "ASSUMED, not measured: one part of {} and {wide} allowed (common practice, no source), and {} for its own 95 % \
-         interval; a second part would show how parts differ",
+         interval; a second part would show how parts differ{}",
         fixed(only.value, decimals),
         fixed(own, decimals),
+        found.words,
     );
     Some((limit, reason))
 }
@@ -176,90 +284,19 @@ pub(super) fn width_notes(n: usize, limits: usize) -> Vec<String> {
         ));
     }
     if limits > 0 {
-        // At the edge of what is promised, as if figures were independent.
+        // At the edge of what is promised: as if figures were independent, and by Bonferroni's bound whatever depends on what.
         let any = 1.0 - SHARE.powi(i32::try_from(limits).unwrap_or(i32::MAX));
+        let most = ((1.0 - SHARE) * measure::statistics::real(limits)).min(1.0);
         notes.push(format!(
-            "each of {limits} limits may leave out 5 % of good units: together up to {} % of them",
-            fixed(any * 100.0, 0)
+            "each of {limits} limits may leave out 5 % of good units: together {} % of them when figures have nothing to do with each \
+             other, {} % at most",
+            fixed(any * 100.0, 0),
+            fixed(most * 100.0, 0)
         ));
     }
     notes
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn spread(values: &[f64], u: f64) -> Spread {
-        let figures: Vec<Figure> = values
-            .iter()
-            .map(|v| Figure::symmetric(*v, u, 2.0, 1, ""))
-            .collect();
-        Spread::of(&figures.iter().collect::<Vec<_>>()).unwrap()
-    }
-
-    /// Hand-worked: 1, 2, 3 have mean 2 and sd 1. k for three units, 95 % of units with 95 % confidence, is 7.656
-    /// one-sided and 9.789 two-sided (tests/reference/24, computed there outside this program).
-    #[test]
-    fn three_units_by_hand() {
-        let (limit, reason) = spread(&[1.0, 2.0, 3.0], 0.05)
-            .limit(FigureName::NoiseRestRms)
-            .unwrap();
-        // 2 + 7.656 + 0.1 = 9.756, outward to tenths.
-        assert_eq!((limit.min(), limit.max()), (None, Some(9.8)));
-        assert!(
-            reason.starts_with("k = 7.66 with 3 units (one-sided"),
-            "{reason}"
-        );
-        let (limit, reason) = spread(&[1.0, 2.0, 3.0], 0.0)
-            .limit(FigureName::TrackLag)
-            .unwrap();
-        // 2 +- 9.789.
-        assert_eq!((limit.min(), limit.max()), (Some(-7.8), Some(11.8)));
-        assert!(reason.starts_with("k = 9.79"), "{reason}");
-    }
-
-    #[test]
-    fn ratios_get_no_limit_beyond_the_scale() {
-        let (limit, reason) = spread(&[0.10, 0.11, 0.12], 0.0)
-            .limit(FigureName::RestRatio)
-            .unwrap();
-        // 0.11 +- 0.09789: both inside the scale.
-        assert_eq!((limit.min(), limit.max()), (Some(0.012), Some(0.208)));
-        assert!(!reason.contains("open"), "{reason}");
-        let (limit, reason) = spread(&[0.10, 0.12, 0.14], 0.0)
-            .limit(FigureName::RestRatio)
-            .unwrap();
-        assert_eq!(limit.min(), None);
-        assert!(reason.contains("side left open"), "{reason}");
-        let wide = spread(&[0.1, 0.5, 0.9], 0.0);
-        assert!(wide.limit(FigureName::RestRatio).is_none());
-    }
-
-    #[test]
-    fn units_that_read_alike_still_leave_room_for_their_uncertainty() {
-        let (limit, _) = spread(&[0.5; 2], 0.01)
-            .limit(FigureName::FullRatio)
-            .unwrap();
-        assert_eq!((limit.min(), limit.max()), (Some(0.48), Some(0.52)));
-        let open = Figure {
-            high: None,
-            ..Figure::symmetric(1.0, 0.1, 2.0, 1, "")
-        };
-        assert!(Spread::of(&[&open, &open]).is_none());
-    }
-
-    #[test]
-    fn few_units_are_called_few() {
-        let notes = width_notes(2, 3);
-        // k for two and three units, one-sided: tests/reference/24.
-        assert!(
-            notes[0].contains("26.26") && notes[0].contains("3 units 7.66"),
-            "{notes:?}"
-        );
-        assert!(notes[1].contains("little"), "{notes:?}");
-        // 1 - 0.95^3 = 0.1426.
-        assert!(notes[2].contains("14 %"), "{notes:?}");
-        assert_eq!(width_notes(12, 0).len(), 1);
-    }
-}
+#[path = "spread_tests.rs"]
+mod tests;

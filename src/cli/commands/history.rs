@@ -8,7 +8,7 @@ use crate::cli::paths::here;
 use crate::cli::records;
 use crate::machine::{self, Control, Machine};
 use crate::outlet::{Shown, tell};
-use crate::record::{RecordStore, RecordStoreError, UnitHistory, schema_json, unit_history};
+use crate::record::{Record, RecordStore, RecordStoreError, folded, schema_json, unit_history};
 use crate::report::{self, UnitLine};
 use anyhow::bail;
 use clap::Args;
@@ -18,11 +18,11 @@ use std::path::{Path, PathBuf};
 
 /// The records that were kept: the list of units, by machine, or one unit over time
 ///
-/// A unit's figures with their intervals at each record, which changes stand out from their uncertainties, the trend with when
-/// it reaches a limit, and worn zones that grow.
+/// What the records mean first; then worn places season by season, and the figures that changed or head for a limit, each with a picture.
+/// The list begins with what needs doing. Blanks and capitals of a tag do not matter.
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Examples:\n  pedalproof history\n  pedalproof history T3-lever\n  pedalproof history T3-lever --all --json\n  pedalproof history --records /srv/bench/records"
+    after_help = "Examples:\n  pedalproof history\n  pedalproof history T3-lever\n  pedalproof history T3-lever --all --json\n  pedalproof history --find fail\n  pedalproof history --records /srv/bench/records"
 )]
 pub(in crate::cli) struct HistoryArgs {
     /// What is written on the unit's sticker; without it, all units
@@ -31,7 +31,10 @@ pub(in crate::cli) struct HistoryArgs {
     /// Where records are kept [default: PEDALPROOF_RECORDS, the configuration file, the platform's data folder]
     #[arg(long, value_name = "FOLDER")]
     records: Option<PathBuf>,
-    /// Every figure, not only those with a limit and those that changed
+    /// Of all units, only those with this word in their tag, profile, verdict or course
+    #[arg(long, value_name = "WORD", conflicts_with = "tag", value_parser = one_line)]
+    find: Option<String>,
+    /// Every figure, not only those that changed or head for a limit
     #[arg(long)]
     all: bool,
     /// Print JSON
@@ -49,19 +52,28 @@ pub(in crate::cli) fn run(args: &HistoryArgs) -> anyhow::Result<Outcome> {
     }
     let store = records::store(args.records.as_deref())?;
     match &args.tag {
-        None => units(&store, args.json),
+        None => units(&store, args),
         Some(tag) => unit(&store, tag, args),
     }
 }
 
-fn units(store: &RecordStore, as_json: bool) -> anyhow::Result<Outcome> {
-    let (units, failed) = records::units(store)?;
+fn units(store: &RecordStore, args: &HistoryArgs) -> anyhow::Result<Outcome> {
+    let (mut units, failed) = records::units(store, Timestamp::now())?;
+    let all = units.len();
+    if let Some(word) = &args.find {
+        units.retain(|unit| has(unit, word));
+    }
     for e in &failed {
         tell!("left out: {e}");
     }
-    if as_json {
+    if args.json {
         let rows: Vec<Value> = units.iter().map(row).collect();
         print_json(&rows)?;
+    } else if units.is_empty() && all > 0 {
+        tell!(
+            "none of the {all} units here has `{}` in its tag, profile, verdict or course",
+            args.find.as_deref().unwrap_or_default()
+        );
     } else if units.is_empty() {
         tell!(
             "there are no records in {}: `pedalproof assess CAPTURE --keep` keeps one",
@@ -104,11 +116,35 @@ fn tag_of(machine: &Machine, control: &Control) -> Option<String> {
     })
 }
 
+/// Whether a word stands in what the list says of a unit.
+fn has(unit: &UnitLine, word: &str) -> bool {
+    let verdict = unit.verdict().map(|verdict| verdict.to_string());
+    let unread = (unit.unreadable > 0).then_some("unreadable");
+    let profile = unit
+        .newest
+        .as_ref()
+        .and_then(|newest| newest.profile.as_deref());
+    let said = [
+        Some(unit.tag.as_str()),
+        profile,
+        verdict.as_deref(),
+        unread,
+        Some(unit.course.word()),
+    ];
+    let word = folded(word);
+    said.into_iter()
+        .flatten()
+        .any(|said| folded(said).contains(&word))
+}
+
 fn row(unit: &UnitLine) -> Value {
+    let newest = unit.newest.as_ref();
     json!({
         "tag": unit.tag,
         "records": unit.records,
-        "newest": { "taken": unit.newest.when(), "verdict": unit.newest.verdict(), "profile": unit.newest.unit().profile },
+        "unreadable": unit.unreadable,
+        "course": unit.course.word(),
+        "newest": { "taken": newest.map(|e| e.when), "verdict": unit.verdict(), "profile": newest.and_then(|e| e.profile.clone()), "readable": !unit.newest_unreadable },
     })
 }
 
@@ -117,27 +153,19 @@ fn unit(store: &RecordStore, tag: &str, args: &HistoryArgs) -> anyhow::Result<Ou
     for e in &failed {
         tell!("left out: {e}");
     }
-    if records.is_empty() {
-        let known: Vec<String> = records::units(store)?
-            .0
-            .into_iter()
-            .map(|unit| unit.tag)
-            .collect();
-        let known = if known.is_empty() {
-            "there are none".to_owned()
-        } else {
-            format!("there are: {}", known.join(", "))
-        };
-        bail!(
-            "there is no record of the unit `{tag}` in {}; {known}",
-            store.folder().shown()
-        );
+    if records.is_empty() && failed.is_empty() {
+        bail!("{}", nobody(store, tag)?);
     }
-    let history = unit_history(tag, records);
+    if records.is_empty() {
+        return whole(&failed);
+    }
+    let now = Timestamp::now();
+    let tag = spelled(&records, tag);
+    let history = unit_history(&tag, records, now);
     if args.json {
-        print_json(&history_json(&history))?;
+        print_json(&report::history_json(&history, now))?;
     } else {
-        print(&report::history(&history, args.all, Timestamp::now()).text())?;
+        print(&report::history(&history, args.all, now).text())?;
     }
     whole(&failed)
 }
@@ -151,40 +179,40 @@ fn whole(failed: &[RecordStoreError]) -> anyhow::Result<Outcome> {
     }
 }
 
-/// `history/1`.
-fn history_json(history: &UnitHistory) -> Value {
-    let date = |years: f64| history.date(years).map(|date| date.to_string());
-    let entries: Vec<Value> = history
-        .entries
+/// The tag as the newest record writes it.
+fn spelled(records: &[Record], asked: &str) -> String {
+    let exact = records
         .iter()
-        .map(|e| json!({ "taken": e.when, "verdict": e.verdict, "profile": e.profile, "capture": e.capture, "bits": e.bits }))
-        .collect();
-    let series: Vec<Value> = history
-        .series
+        .any(|record| record.assessment.unit.tag.as_deref() == Some(asked));
+    let newest = records
         .iter()
-        .map(|s| {
-            let points: Vec<Value> = s
-                .points
-                .iter()
-                .map(|p| json!({ "taken": history.entries[p.entry].when, "value": p.figure.value, "u": p.figure.u, "low": p.figure.low, "high": p.figure.high, "n": p.figure.n }))
-                .collect();
-            json!({
-                "channel": s.channel, "figure": s.figure.word(), "unit": s.figure.unit().word(), "min": s.min, "max": s.max, "points": points,
-                "change": s.change.map(|c| json!({ "by": c.by, "low": c.low, "high": c.high, "chance": c.chance, "stands_out": s.stands_out })),
-                "trend": s.trend.map(|t| json!({ "per_year": t.slope, "low": t.slope - t.slope_half, "high": t.slope + t.slope_half, "scatter": t.scatter, "n": t.n })),
-                "reaches_limit": s.crossing.map(|c| json!({ "at": date(c.time), "from": date(c.from), "to": date(c.to) })),
-            })
-        })
+        .max_by_key(|record| record.kept)
+        .and_then(|record| record.assessment.unit.tag.clone());
+    newest
+        .filter(|_| !exact)
+        .unwrap_or_else(|| asked.to_owned())
+}
+
+/// That there is no such unit, and which may be meant.
+fn nobody(store: &RecordStore, tag: &str) -> anyhow::Result<String> {
+    let mut known: Vec<String> = store
+        .names()?
+        .into_iter()
+        .filter_map(|named| named.tag)
         .collect();
-    let zones: Vec<Value> = history
-        .zones
-        .iter()
-        .map(|z| {
-            let before = z
-                .before
-                .map(|(at, zone)| json!({ "taken": history.entries[at].when, "zone": zone }));
-            json!({ "channel": z.channel, "now": z.now, "before": before, "grows": z.grows })
-        })
-        .collect();
-    json!({ "format": "history/1", "tag": history.tag, "records": entries, "series": series, "worn_zones": zones })
+    known.sort();
+    known.dedup();
+    let near = records::nearest(tag, &known);
+    let words = match (near.len(), known.len()) {
+        (0, _) => "there are none".to_owned(),
+        (n, all) if n == all => format!("there are: {}", near.join(", ")),
+        (_, all) => format!(
+            "did you mean {}? `pedalproof history` lists all {all}",
+            near.join(", ")
+        ),
+    };
+    Ok(format!(
+        "there is no record of the unit `{tag}` in {}; {words}",
+        store.folder().shown()
+    ))
 }

@@ -44,7 +44,8 @@ enum ProfileCommand {
 /// Start a profile from captures of good units.
 ///
 /// Limits are tolerance limits (ISO 16269-6): they are to hold 95 % of good units with 95 % confidence, and are wide when the
-/// units are few. Captures of one tag count as one unit. The card is the steps that all captures have.
+/// units are few. Captures of one tag count as one unit. The card is the steps that all captures have. A limit of the base is never
+/// opened without --widen, and a side of it is never dropped.
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  pedalproof profile new --from T1.csv T2.csv T4.csv --name \"our pedal\" --kind pedal --out our-pedal.json\n  pedalproof profile new --from T1.csv T2.csv --base pedal-hall-two-track --name \"our pedal\""
@@ -59,9 +60,12 @@ struct NewProfile {
     /// What sort of control [default: that of the base]
     #[arg(long, value_enum, required_unless_present = "base")]
     kind: Option<KindArg>,
-    /// A profile that gives wiring, supply, start rule, and limits where the captures say nothing
+    /// A profile that gives wiring, supply, start rule, card, and limits that the captures may only tighten
     #[arg(long, value_name = "PROFILE")]
     base: Option<String>,
+    /// Let the parts open limits of the base; each opened one is named
+    #[arg(long, requires = "base")]
+    widen: bool,
     /// The file to write, never over another [default: stdout]
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
@@ -210,6 +214,7 @@ fn start(new: &NewProfile) -> anyhow::Result<()> {
         name: &new.name,
         kind: new.kind.map(Into::into),
         base: base.as_ref(),
+        widen: new.widen,
     };
     let derived = derive(&captures, &options)?;
     match &new.out {

@@ -5,11 +5,13 @@ use crate::capture;
 use crate::cli::input::{self, AssessedCapture};
 use crate::cli::outcome::Outcome;
 use crate::cli::output::{print, refuse_measured, replace};
+use crate::cli::records;
 use crate::constants::Block;
 use crate::files::{self, folder_of, sha256};
 use crate::machine::{self, Control, Machine};
 use crate::outlet::{Shown, tell};
 use crate::profile::{self, Profile};
+use crate::record::{Assessment, UnitHistory, unit_history};
 use crate::report::{Agreement, BenchReport, BlockUsed, ProfileUsed, Trace, machine_sheet};
 use crate::wiring::WiringReport;
 use anyhow::{Context, anyhow};
@@ -22,7 +24,7 @@ use std::path::{Path, PathBuf};
 /// written anew. The exit code is 0 when the report was written, whatever the verdict.
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Examples:\n  pedalproof report T1-pedal.csv\n  pedalproof report T1-pedal.csv --profile pedal-hall-two-track --out for-the-file.html\n  pedalproof report T1-pedal.csv --sheet\n  pedalproof report T1-pedal.csv --block T1.json --format md --out -"
+    after_help = "Examples:\n  pedalproof report T1-pedal.csv\n  pedalproof report T1-pedal.csv --profile pedal-hall-two-track --out for-the-file.html\n  pedalproof report T1-pedal.csv --sheet\n  pedalproof report T3-lever-2026.csv --records seasons\n  pedalproof report T1-pedal.csv --block T1.json --format md --out -"
 )]
 pub(in crate::cli) struct ReportArgs {
     /// The capture's CSV; its metadata lies beside it
@@ -39,6 +41,11 @@ pub(in crate::cli) struct ReportArgs {
     /// One A4 page about this part to hang at its machine, in place of the long report: volts, wires, dangers, room for later checks
     #[arg(long, conflicts_with_all = ["format", "block"])]
     sheet: bool,
+    /// Also how the part went over time, by its records in this folder [default: PEDALPROOF_RECORDS, the configuration file, the platform's data
+    /// folder]
+    #[arg(long, value_name = "FOLDER", num_args = 0..=1, conflicts_with = "sheet")]
+    #[allow(clippy::option_option)] // not asked for, asked for, asked for with a folder
+    records: Option<Option<PathBuf>>,
     /// The constants block of the board (C header, Intel HEX or JSON), to be told of as well
     #[arg(long, value_name = "FILE")]
     block: Option<PathBuf>,
@@ -92,11 +99,43 @@ pub(in crate::cli) fn run(args: &ReportArgs) -> anyhow::Result<Outcome> {
         }),
         made: jiff::Timestamp::now(),
     };
+    let history = args
+        .records
+        .as_ref()
+        .map(|folder| history(folder.as_deref(), &assessment, report.made));
+    let document = match history.transpose()? {
+        Some(history) => report.document().with_history(&history, report.made),
+        None => report.document(),
+    };
     let text = match args.format {
-        ReportFormat::Html => report.document().html(),
-        ReportFormat::Md => report.document().markdown(),
+        ReportFormat::Html => document.html(),
+        ReportFormat::Md => document.markdown(),
     };
     written(&out, &text)
+}
+
+/// What the records of the part say; what of them could not be read is told.
+fn history(
+    folder: Option<&Path>,
+    assessment: &Assessment,
+    now: jiff::Timestamp,
+) -> anyhow::Result<UnitHistory> {
+    let tag = assessment.unit.tag.as_deref();
+    let tag = tag.ok_or_else(|| {
+        anyhow!("this recording names no part, so its records cannot be found: leave out --records")
+    })?;
+    let store = records::store(folder)?;
+    let (kept, failed) = store.of_unit(tag)?;
+    for e in &failed {
+        tell!("left out: {e}");
+    }
+    if kept.is_empty() {
+        return Err(anyhow!(
+            "there is no record of {tag} in {}: keep one with `pedalproof assess CAPTURE --keep`",
+            store.folder().shown()
+        ));
+    }
+    Ok(unit_history(tag, kept, now))
 }
 
 /// The sheet of a machine that has nothing but this part.

@@ -8,7 +8,7 @@ use crate::cli::records;
 use crate::files;
 use crate::outlet::Shown;
 use crate::profile::Profile;
-use crate::record::{Earlier, Record, RecordStore, unit_history};
+use crate::record::{Earlier, Record, unit_history};
 use crate::report::{self, UnitLine};
 use crate::tui::{EarlierOffer, EarlierRun, EarlierTrace, Job, Subject, UnitSummary};
 use crate::wiring::WiringReport;
@@ -20,39 +20,61 @@ use std::path::{Path, PathBuf};
 /// Earlier runs offered, the newest first.
 const OFFERED: usize = 40;
 
-/// The units of which records are kept.
+/// The units of which records are kept, what needs doing first.
 pub(super) fn units() -> Job<Vec<UnitSummary>> {
     job(|| {
         let store = records::store(None)?;
-        let (lines, _) = records::units(&store)?;
-        lines.into_iter().map(|line| unit(&store, line)).collect()
+        let (lines, _) = records::units(&store, Timestamp::now())?;
+        Ok(lines.into_iter().map(unit).collect())
     })
 }
 
-fn unit(store: &RecordStore, line: UnitLine) -> anyhow::Result<UnitSummary> {
-    let (records, _) = store.of_unit(&line.tag)?;
-    Ok(UnitSummary {
-        taken: day(line.newest.when()),
-        verdict: line.newest.verdict(),
+fn unit(line: UnitLine) -> UnitSummary {
+    UnitSummary {
+        taken: line
+            .newest
+            .as_ref()
+            .map_or_else(|| "-".to_owned(), |newest| day(newest.when)),
+        verdict: line.verdict(),
         records: line.records,
-        course: unit_history(&line.tag, records).course().word(),
-        profile: line.newest.unit().profile.clone(),
+        unreadable: line.unreadable,
+        newest_unreadable: line.newest_unreadable,
+        course: line.course.word(),
+        profile: line.newest.and_then(|newest| newest.profile),
         tag: line.tag,
-    })
+    }
+}
+
+/// A unit over time; first what could not be read, for then the rest is not the whole.
+fn story(tag: &str) -> anyhow::Result<String> {
+    let (records, failed) = records::store(None)?.of_unit(tag)?;
+    if records.is_empty() && failed.is_empty() {
+        bail!("there is no record of {tag} any more");
+    }
+    let mut page = String::new();
+    for e in &failed {
+        let line = format!("! not read, so this is not the whole: {e}");
+        for line in textwrap::wrap(&line, 78) {
+            page.push_str(&line);
+            page.push('\n');
+        }
+    }
+    if !failed.is_empty() {
+        page.push('\n');
+    }
+    if !records.is_empty() {
+        let now = Timestamp::now();
+        let history = unit_history(tag, records, now);
+        page.push_str(&report::history(&history, false, now).text());
+    }
+    Ok(page)
 }
 
 /// A page to read; the constants are those of the open machine.
 pub(super) fn page(subject: &Subject, machine: Option<PathBuf>) -> Job<String> {
     let subject = subject.clone();
     job(move || match subject {
-        Subject::Unit(tag) => {
-            let (records, _) = records::store(None)?.of_unit(&tag)?;
-            if records.is_empty() {
-                bail!("there is no record of {tag} any more");
-            }
-            let history = unit_history(&tag, records);
-            Ok(report::history(&history, false, Timestamp::now()).text())
-        }
+        Subject::Unit(tag) => story(&tag),
         Subject::Constants => match machine {
             Some(file) => machines::constants(&file),
             None => bail!("there is no machine whose constants could be made"),
@@ -68,7 +90,7 @@ pub(super) fn page(subject: &Subject, machine: Option<PathBuf>) -> Job<String> {
 pub(super) fn earlier(tag: &str, but: Option<PathBuf>) -> Job<Vec<EarlierOffer>> {
     let tag = tag.to_owned();
     job(move || {
-        let (records, _) = records::store(None)?.named_of_unit(&tag)?;
+        let (records, failed) = records::store(None)?.named_of_unit(&tag)?;
         let mut captures = captures_of(&tag, but.as_deref());
         let mut dated: Vec<(String, EarlierOffer)> = Vec::new();
         let but = but.as_deref().and_then(Path::file_name).map(PathBuf::from);
@@ -93,6 +115,15 @@ pub(super) fn earlier(tag: &str, but: Option<PathBuf>) -> Job<Vec<EarlierOffer>>
             };
             dated.push((taken.map(|t| t.to_string()).unwrap_or_default(), offer));
         }
+        dated.extend(failed.iter().map(|e| {
+            let offer = EarlierOffer {
+                name: "not read".to_owned(),
+                detail: e.to_string(),
+                record: None,
+                capture: None,
+            };
+            (String::new(), offer)
+        }));
         dated.sort_by(|a, b| b.0.cmp(&a.0));
         Ok(dated
             .into_iter()

@@ -18,6 +18,8 @@ pub fn units() -> Vec<UnitSummary> {
         taken: "2026-05-02".to_owned(),
         verdict,
         records,
+        unreadable: 0,
+        newest_unreadable: false,
         course,
         profile: Some("hall pedal, two tracks, half slope".to_owned()),
     };
@@ -108,6 +110,38 @@ fn units_are_listed_and_one_is_read_while_the_run_goes_on() {
         press(&mut state, KeyCode::Esc);
         assert_eq!(state.situation(), situation);
     }
+}
+
+/// What could not be read is never hidden: the newest record of a unit that was a failure once, in a format of later, leaves no `pass`.
+#[test]
+fn an_unreadable_record_is_seen_and_a_word_finds_a_unit() {
+    let mut state = scene::stroking();
+    letter(&mut state, 'u');
+    let mut listed = units();
+    listed[0].unreadable = 2;
+    listed[0].newest_unreadable = true;
+    listed[0].verdict = None;
+    update(&mut state, Message::Units(Ok(listed)));
+    shot("units-unread", &state);
+    for key in "unread".chars() {
+        letter(&mut state, key);
+    }
+    assert_eq!(
+        press(&mut state, KeyCode::Enter),
+        [Effect::Page(Box::new(Subject::Unit("T1-pedal".to_owned())))]
+    );
+    press(&mut state, KeyCode::Esc);
+    for _ in "unread".chars() {
+        press(&mut state, KeyCode::Backspace);
+    }
+    for key in "wear".chars() {
+        letter(&mut state, key);
+    }
+    shot("units-found", &state);
+    assert_eq!(
+        press(&mut state, KeyCode::Enter),
+        [Effect::Page(Box::new(Subject::Unit("T3-lever".to_owned())))]
+    );
 }
 
 #[test]

@@ -3,6 +3,8 @@
 //! Ignored by plain `cargo test`, since it needs that package; `.ci/run` installs it and runs this with
 //! `PYTHON=... cargo test --test suite duckdb:: -- --ignored`.
 
+mod mess;
+
 use crate::support::program::{pedalproof, words};
 use serde_json::{Value, json};
 use std::path::Path;
@@ -24,11 +26,13 @@ fn queries() -> Vec<&'static str> {
         .collect()
 }
 
-fn answers(dir: &Path) -> Vec<Vec<Value>> {
+/// The rows of the first so many queries.
+fn ask(dir: &Path, first: usize) -> Vec<Vec<Value>> {
     let python = std::env::var("PYTHON").unwrap_or_else(|_| "python3".to_owned());
+    let queries = &queries()[..first];
     std::fs::write(
         dir.join("queries.json"),
-        serde_json::to_string(&queries()).unwrap(),
+        serde_json::to_string(queries).unwrap(),
     )
     .unwrap();
     let ran = Command::new(&python)
@@ -68,7 +72,7 @@ fn the_sql_of_the_readme_answers() {
         .chain(parts.iter().map(String::as_str));
     let kept = pedalproof(dir.path(), &assess.chain(["--keep"]).collect::<Vec<_>>());
     assert_eq!(kept.status.code(), Some(1), "{}", words(&kept));
-    let answers = answers(dir.path());
+    let answers = ask(dir.path(), queries().len());
     // By the scenario: T2's pedal sticks, T4's dial is loose, T3's lever is worn by 2026 (its newest record).
     assert_eq!(
         answers[0],
@@ -80,7 +84,7 @@ fn the_sql_of_the_readme_answers() {
     );
     // Only the lever of T3 has more than one record: five seasons. The slope against one worked out here.
     assert_eq!(answers[1].len(), 1, "{:?}", answers[1]);
-    assert_eq!(answers[1][0][0], "T3-lever");
+    assert_eq!(answers[1][0][0], "t3-lever");
     assert_eq!(answers[1][0][2], 5);
     let slope = slope(&points(dir.path()));
     let told = answers[1][0][3].as_f64().unwrap();

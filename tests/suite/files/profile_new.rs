@@ -170,10 +170,33 @@ fn a_base_gives_what_the_captures_cannot_and_nothing_is_overwritten() {
     assert_eq!(code, Some(2), "{told}");
     assert!(told.contains("never overwritten"), "{told}");
     assert_eq!(std::fs::read_to_string(&path).unwrap(), written);
+    // The base is not opened for them: what it calls bad stays bad.
+    let limit = |file: &str| {
+        let text = std::fs::read_to_string(dir.path().join(file)).unwrap();
+        let profile: Value = serde_json::from_str(&text).unwrap();
+        profile["tracks"]["1"]["limits"].clone()
+    };
+    let full = limit("our.json")["full_ratio"].clone();
+    assert!(full["min"] == 0.85 && full["max"] == 0.92, "{full}");
+    assert!(told_of(dir.path(), &FROM, &[]).contains("--widen"));
+    // Unless that is asked for; then each opened limit is named.
+    let (code, _, told) = profile_new(
+        dir.path(),
+        &[
+            &FROM[..],
+            &["--base", "lever-shunting", "--widen", "--out", "wide.json"],
+        ]
+        .concat(),
+    );
+    assert_eq!(code, Some(0), "{told}");
+    assert!(
+        told.contains("WIDENED: track 1: full_ratio was 0.85 .. 0.92 in the base"),
+        "{told}"
+    );
     // And it is a profile to assess with: the units that made it pass.
     for file in ["a.csv", "b.csv", "c.csv"] {
         let ran = program(dir.path())
-            .args(["assess", file, "--profile", "our.json", "--json"])
+            .args(["assess", file, "--profile", "wide.json", "--json"])
             .output()
             .unwrap();
         let assessed: Value = serde_json::from_slice(&ran.stdout).unwrap();
@@ -182,6 +205,88 @@ fn a_base_gives_what_the_captures_cannot_and_nothing_is_overwritten() {
             assert!(!ratio || finding["outcome"] == "pass", "{file}: {finding}");
         }
     }
+}
+
+fn told_of(dir: &Path, from: &[&str], more: &[&str]) -> String {
+    profile_new(dir, &[from, &["--base", "lever-shunting"], more].concat()).2
+}
+
+/// Two good levers, and a part whose wire is off: with the base's limits opened by so few it passed, and constants left the window
+/// without a lower end.
+#[test]
+fn two_good_units_do_not_let_a_broken_wire_pass() {
+    let dir = tempfile::tempdir().unwrap();
+    capture(dir.path(), "a.csv", Some("T1-lever"), [163, 905]);
+    capture(dir.path(), "b.csv", Some("T2-lever"), [170, 899]);
+    capture(dir.path(), "open.csv", Some("T9-lever"), [5, 905]);
+    capture(dir.path(), "high.csv", Some("T8-lever"), [240, 905]);
+    for base in [
+        &["--base", "lever-shunting"][..],
+        &["--base", "lever-shunting", "--widen"],
+        &["--kind", "lever"],
+    ] {
+        let name = format!("{}.json", base.len());
+        let (code, _, told) = profile_new(
+            dir.path(),
+            &[&["--from", "a.csv", "b.csv"], base, &["--out", &name]].concat(),
+        );
+        assert_eq!(code, Some(0), "{told}");
+        let text = std::fs::read_to_string(dir.path().join(&name)).unwrap();
+        let profile: Value = serde_json::from_str(&text).unwrap();
+        let rest = &profile["tracks"]["1"]["limits"]["rest_ratio"];
+        assert!(
+            rest["min"].is_f64() && rest["max"].is_f64(),
+            "{base:?}: {rest}"
+        );
+        // Of the base alone what it calls bad at 240 as well; of two parts alone nobody can know that.
+        let bad: &[&str] = if base.len() == 2 && base[0] == "--base" {
+            &["open.csv", "high.csv"]
+        } else {
+            &["open.csv"]
+        };
+        for file in bad {
+            let ran = program(dir.path())
+                .args(["assess", file, "--profile", &name, "--json"])
+                .output()
+                .unwrap();
+            let assessed: Value = serde_json::from_slice(&ran.stdout).unwrap();
+            let all = assessed["findings"].as_array().unwrap();
+            let rest = all.iter().find(|f| f["figure"] == "rest_ratio").unwrap();
+            assert_ne!(rest["outcome"], "pass", "{base:?} {file}: {rest}");
+        }
+        std::fs::remove_file(dir.path().join(&name)).unwrap();
+    }
+    // The base's card is kept, for its limits need it.
+    let told = told_of(dir.path(), &["--from", "a.csv", "b.csv"], &[]);
+    assert!(told.contains("of the base's card"), "{told}");
+}
+
+/// Of six good levers one rests 20 codes off: it is named.
+#[test]
+fn a_bad_unit_among_the_good_is_named() {
+    let dir = tempfile::tempdir().unwrap();
+    let rests = [163, 165, 162, 164, 166, 185];
+    let files: Vec<String> = (1..=6).map(|n| format!("T{n}.csv")).collect();
+    for (file, rest) in files.iter().zip(rests) {
+        capture(
+            dir.path(),
+            file,
+            Some(file.trim_end_matches(".csv")),
+            [rest, 905],
+        );
+    }
+    let from: Vec<&str> = ["--from"]
+        .into_iter()
+        .chain(files.iter().map(String::as_str))
+        .collect();
+    let (code, _, told) = profile_new(dir.path(), &[&from[..], &["--kind", "lever"]].concat());
+    assert_eq!(code, Some(0), "{told}");
+    assert!(
+        told.contains("is T6 a good unit? track 1: its rest_ratio")
+            && told.contains("stands apart"),
+        "{told}"
+    );
+    assert!(!told.contains("is T5"), "{told}");
 }
 
 #[test]

@@ -3,4 +3,8 @@
 //! Does not belong here: recordings, records.
 
 pub mod change;
+mod fit;
+pub mod outlook;
+pub mod shape;
 pub mod trend;
+pub mod visits;

@@ -46,6 +46,20 @@ pub fn t_quantile(p: f64, dof: f64) -> f64 {
     }
 }
 
+/// Chance that Student's t of `dof` degrees of freedom lies above `t`; infinite `dof` is the normal. NaN when they make no sense.
+#[must_use]
+pub fn t_tail(t: f64, dof: f64) -> f64 {
+    if dof > MANY {
+        return normal_cdf(-t);
+    }
+    // The crate's function panics on what is no number.
+    match StudentsT::new(0.0, 1.0, dof) {
+        Ok(of) if t.is_finite() => of.cdf(-t),
+        Ok(_) if t.is_infinite() => f64::from(u8::from(t < 0.0)),
+        _ => f64::NAN,
+    }
+}
+
 /// Chi-square quantile of `p`, `0 < p < 1`, `dof > 0`; NaN outside.
 pub fn chi_square_quantile(p: f64, dof: f64) -> f64 {
     if !(p > 0.0 && p < 1.0 && dof > 0.0 && dof.is_finite()) {
@@ -230,6 +244,14 @@ pub(crate) fn root(mut low: f64, mut high: f64, f: impl Fn(f64) -> f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Student's t of 2.776 445 and 4 degrees of freedom leaves 2.5 % above (any table).
+    #[test]
+    fn the_tail_of_student() {
+        assert!((t_tail(2.776_445, 4.0) - 0.025).abs() < 1e-7);
+        assert!((t_tail(-2.776_445, 4.0) - 0.975).abs() < 1e-7);
+        assert!(t_tail(f64::INFINITY, 4.0).abs() < 1e-300 && t_tail(f64::NAN, 4.0).is_nan());
+    }
     use crate::measure::reference_file::reference;
 
     /// Roots that are known: of 2, of a cubic that is flat at its ends, and of a step.

@@ -1,0 +1,3 @@
+//! Records over years against known truth, from a generator that shares no code with the project's simulator.
+mod made;
+mod validity;
