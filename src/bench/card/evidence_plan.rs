@@ -136,6 +136,8 @@ pub(super) fn planned(step: Step, wanted: &EvidencePlan) -> StepProgress {
         instruction: instruction.into(),
         asked: None,
         remark: None,
+        ends_in_s: None,
+        trial: None,
     }
 }
 

@@ -99,6 +99,8 @@ fn progress() -> impl Strategy<Value = Vec<StepProgress>> {
             instruction: "Do it.".into(),
             asked: None,
             remark: Some("\u{7}線".to_owned()),
+            ends_in_s: None,
+            trial: None,
         }),
         0..9,
     )

@@ -285,6 +285,8 @@ fn progress(have: f64) -> RunEvent {
         instruction: "".into(),
         asked: None,
         remark: None,
+        ends_in_s: None,
+        trial: None,
     }])
 }
 
