@@ -1,6 +1,6 @@
 //! Capture and profile -> assessment.
 
-use super::{applied, diagnosis, direction, plug};
+use super::{applied, diagnosis, direction, plug, trials};
 use crate::capture::{BoardMeta, Capture, LooksTaken, Opened, StreamCounts};
 use crate::diagnose::Case;
 use crate::outlet::Shown;
@@ -58,14 +58,18 @@ pub fn assess(capture: &Capture, profile: Option<&Profile>) -> Result<Assessment
     let mut findings = Vec::new();
     if let Some(profile) = profile {
         findings = findings_of(&measured, profile, look_of(capture), &capture.meta.board);
+        plug::tell_of_bounces(&measured, &mut findings);
         findings.extend(stream_finding(&capture.meta.stream));
     }
     let tracks = measured.channels.iter();
     let measured_on: Vec<Track> = tracks.map(|channel| channel.track).collect();
     let verdict = judge::verdict(&findings);
+    let passages = trials::passages(capture);
+    let trials = trials::seen(capture, &passages, &dividers, &in_threads)?;
     let diagnosis = diagnosis::of(
         capture,
         &Case {
+            trials: &trials,
             recording: &recording,
             measured: &measured,
             findings: &findings,

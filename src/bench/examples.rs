@@ -60,6 +60,7 @@ pub fn simulated_capture(run: &SimRun, placed: Option<f64>) -> Capture {
             },
             looks: None,
             set_aside: Vec::new(),
+            tried: Vec::new(),
             imported: None,
             note: None,
         },

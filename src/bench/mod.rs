@@ -15,10 +15,12 @@ mod machine;
 mod plug;
 mod proof;
 mod run;
+mod trials;
 
 pub use assess::{assess, assess_file};
 pub use card::{
-    Cue, EvidencePlan, StationPlan, StationWords, StepProgress, StepState, USUAL_STATIONS,
+    Cue, EvidencePlan, Presence, StationPlan, StationWords, StepProgress, StepState, TellApart,
+    USUAL_STATIONS,
 };
 pub use derive::{DeriveOptions, derive};
 #[cfg(feature = "inside")]
@@ -30,8 +32,8 @@ pub use proof::{
     ProofWatch, band, flashed_recording, foretold, prove_file, trolley_block,
 };
 pub use run::{
-    Batch, LinkState, Plan, Recorded, Run, RunCommand, RunEvent, Setup, StepFound, StreamHealth,
-    StreamInfo, labelled, start,
+    Asking, Batch, LinkState, Plan, Recorded, Run, RunCommand, RunEvent, Setup, StepFound,
+    StreamHealth, StreamInfo, labelled, start,
 };
 #[cfg(feature = "inside")]
 pub use run::{BoardTime, start_on};

@@ -1,15 +1,37 @@
-//! Contact that was lost while the cable was moved, in plain words: the plug, not the track.
+//! Contact that was lost while the cable was moved, in plain words: the plug, not the track; and what looks like a loss and is a bounce.
 //!
 //! Belongs here: which losses fell into the shake step. Does not belong here: what a loss is (`measure`).
 
 use crate::capture::Capture;
 use crate::record::Assessment;
+use measure::Measured;
 use measure::figure::FigureName;
-use measure::judge::Outcome;
+use measure::figure::numbers::fixed;
+use measure::judge::{Finding, Outcome};
 use measure::units::{Step, seconds_from_us};
 
 const ADVICE: &str =
     "fix the plug, the cable or its soldering, or take another one, and measure again";
+
+/// Bounces from this height on are named, % of travel.
+const NAMED_PCT: f64 = 4.0;
+
+/// Says beside the count of dropouts that the control bounces off its stop.
+pub(super) fn tell_of_bounces(measured: &Measured, findings: &mut [Finding]) {
+    for finding in findings {
+        let mut channels = measured.channels.iter();
+        let part = channels.find(|part| part.name == finding.channel);
+        let high = part.and_then(|part| part.bounce_pct);
+        if let Some(high) = high.filter(|high| *high >= NAMED_PCT)
+            && finding.figure == FigureName::DropoutsCount
+        {
+            finding.reason += &*format!(
+                "; let go, it bounces {} % of travel off its stop: no contact loss",
+                fixed(high, 0)
+            );
+        }
+    }
+}
 
 /// Says of failed dropouts how many of them came while the cable was moved.
 pub(super) fn advise_on_plug(assessment: &mut Assessment, capture: &Capture) {

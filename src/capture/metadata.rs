@@ -1,6 +1,7 @@
 //! `NAME.csv-metadata.json`: W3C CSV on the Web metadata with one object `pedalproof` of ours.
 
 use super::aside::SetAside;
+use super::tried::Tried;
 use super::types::{
     BoardMeta, ChannelMeta, ImportedFrom, LooksTaken, Metadata, RefMeta, StreamCounts, UnitMeta,
 };
@@ -60,6 +61,8 @@ struct Ours {
     looks: Option<LooksTaken>,
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     set_aside: Vec<SetAside>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    tried: Vec<Tried>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     imported: Option<ImportedFrom>,
     #[serde(default)]
@@ -146,6 +149,7 @@ impl Metadata {
             stream: ours.stream,
             looks: ours.looks,
             set_aside: ours.set_aside,
+            tried: ours.tried,
             imported: ours.imported,
             note: ours.note,
         })
@@ -163,6 +167,7 @@ impl Metadata {
             stream: self.stream.clone(),
             looks: self.looks,
             set_aside: self.set_aside.clone(),
+            tried: self.tried.clone(),
             imported: self.imported.clone(),
             note: self.note.clone(),
         };

@@ -11,6 +11,8 @@ mod read_ahead;
 mod reader;
 mod row;
 mod table;
+mod trials;
+mod tried;
 mod types;
 mod writer;
 
@@ -20,6 +22,7 @@ pub use disk::TableFile;
 pub use disk::{
     CaptureError, Disk, LONGEST_PIPED, Opened, RealDisk, metadata_path, open, piped, summary,
 };
+pub use tried::Tried;
 pub use types::{
     BoardMeta, Capture, ChannelMeta, Clock, ImportedFrom, LooksTaken, Metadata, RefMeta,
     StreamCounts, UnitMeta,

@@ -253,14 +253,16 @@ impl<'a> Rows<'a> {
             let codes = codes.get(meta.reference_channel()?)?;
             Some(codes.iter().map(|code| code.as_f64()).collect())
         });
-        Capture {
+        let mut capture = Capture {
             meta,
             t_us,
             passages,
             codes,
             reference,
             lost,
-        }
+        };
+        capture.part_before_trials();
+        capture
     }
 }
 

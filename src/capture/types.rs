@@ -1,6 +1,7 @@
 //! A capture as values.
 
 use super::aside::SetAside;
+use super::tried::Tried;
 use measure::units::{Code, Passage, Role, Scale, ScaleError, Track};
 use measure::{BoardFacts, Channel, Recording, Reference};
 use serde::{Deserialize, Serialize};
@@ -167,6 +168,8 @@ pub struct Metadata {
     pub looks: Option<LooksTaken>,
     /// Stretches that were taken back while recording.
     pub set_aside: Vec<SetAside>,
+    /// What was tried behind all evidence, to tell two causes apart.
+    pub tried: Vec<Tried>,
     /// What it was made from, when another program recorded it.
     pub imported: Option<ImportedFrom>,
     pub note: Option<String>,
@@ -197,11 +200,22 @@ impl Metadata {
 }
 
 impl Capture {
-    /// The capture as slices for `measure`.
+    /// The capture as slices for `measure`: all that is evidence, which ends before the first trial.
     pub fn recording(&self) -> Result<Recording<'_>, ScaleError> {
+        let proper = self.proper();
+        let ended = self.passages.partition_point(|p| p.range.end <= proper);
+        self.slices(proper, &self.passages[..ended])
+    }
+
+    /// Its first samples as slices, in these passages.
+    pub fn slices<'a>(
+        &'a self,
+        samples: usize,
+        passages: &'a [Passage],
+    ) -> Result<Recording<'a>, ScaleError> {
         let board = &self.meta.board;
         let reference = self.reference.as_deref().map(|position| Reference {
-            position,
+            position: position.get(..samples).unwrap_or(position),
             low: self.meta.reference.as_ref().and_then(|r| r.low),
             high: self.meta.reference.as_ref().and_then(|r| r.high),
             u: self
@@ -220,14 +234,14 @@ impl Capture {
                 inl_stated: board.inl_code.is_some(),
                 board_time: board.clock != Some(Clock::Host),
             },
-            t_us: &self.t_us,
-            passages: &self.passages,
+            t_us: &self.t_us[..samples],
+            passages,
             channels: channels
                 .map(|((name, meta), codes)| Channel {
                     name,
                     role: meta.role,
                     track: meta.track.unwrap_or(Track::One),
-                    codes,
+                    codes: codes.get(..samples).unwrap_or(codes),
                 })
                 .collect(),
             reference,

@@ -5,6 +5,7 @@
 use super::aside::SetAside;
 use super::disk::{CaptureError, Disk, RealDisk, TableFile, metadata_path};
 use super::table::{self, ReferenceCell};
+use super::tried::Tried;
 use super::types::{LooksTaken, Metadata, RefMeta, StreamCounts};
 use crate::files;
 use crate::outlet::Visible;
@@ -128,6 +129,16 @@ impl CaptureWriter {
     /// Takes a stretch back: whoever reads the capture takes its samples as `idle`.
     pub fn set_aside(&mut self, stretch: SetAside) {
         self.meta.set_aside.push(stretch);
+    }
+
+    /// Changes what is said of the part and its channels: their number and order stay.
+    pub fn describe_anew(&mut self, change: impl FnOnce(&mut Metadata)) {
+        change(&mut self.meta);
+    }
+
+    /// States what was tried so far, behind all evidence.
+    pub fn set_tried(&mut self, tried: &[Tried]) {
+        self.meta.tried = tried.to_vec();
     }
 
     /// Adds a sample. `position` is dropped unless the metadata has a reference.

@@ -177,7 +177,7 @@ impl Reporter {
                 "{}/{} {}: {} ({} {})",
                 at + 1,
                 steps.len(),
-                step.step,
+                step.name(),
                 step.instruction,
                 fixed(step.want, 0),
                 step.unit

@@ -24,6 +24,8 @@ pub(super) struct Evidence<'a> {
     pub vref_mv: f64,
     /// Share of the recording in which the cable was moved.
     pub shaken_share: f64,
+    /// How long the recording lasted.
+    pub seconds: f64,
 }
 
 /// One signal channel.
@@ -115,6 +117,10 @@ impl<'a> Evidence<'a> {
             codes: f64::from(scale.codes()),
             vref_mv: scale.vref_mv(),
             shaken_share: share_of(recording, Step::Shake),
+            seconds: match recording.t_us {
+                [first, .., last] => measure::units::seconds_from_us(last.saturating_sub(*first)),
+                _ => 0.0,
+            },
         }
     }
 

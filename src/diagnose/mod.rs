@@ -15,17 +15,20 @@ mod levels;
 mod losses;
 mod predicted;
 mod rank;
+mod trials;
 mod types;
 mod weigh;
 mod words;
 
 pub use dangers::{Dangers, dangers};
+pub use trials::TrialSeen;
 pub use types::{ActsTowards, Cause, CauseWord, Confidence, Diagnosis, WiringDanger};
 
 use crate::profile::Profile;
 use evidence::Evidence;
 use measure::figure::FigureName;
 use measure::judge::{Finding, Outcome, Verdict};
+use measure::units::Trial;
 use measure::{Measured, Recording};
 use rank::Ranked;
 use weigh::{Place, Suspicion, Symptom};
@@ -44,11 +47,17 @@ pub struct Case<'a> {
     pub profile: Option<&'a Profile>,
     /// The profile that the recording itself names.
     pub recorded_as: Option<&'a str>,
+    /// What was tried to tell two causes apart.
+    pub trials: &'a [TrialSeen<'a>],
 }
 
 /// Headline and causes. The dangers of the wiring are no matter of the recording: see [`dangers`].
 pub fn diagnose(case: &Case<'_>) -> Diagnosis {
-    let causes = match (case.profile, case.verdict) {
+    let Found {
+        causes,
+        trial,
+        other_profile,
+    } = match (case.profile, case.verdict) {
         (Some(profile), Some(Verdict::Fail | Verdict::Undecided)) => {
             let evidence = Evidence::of(
                 case.recording,
@@ -57,9 +66,9 @@ pub fn diagnose(case: &Case<'_>) -> Diagnosis {
                 profile,
                 case.recorded_as,
             );
-            causes(&evidence)
+            found(&evidence, case.trials)
         }
-        _ => Vec::new(),
+        _ => Found::default(),
     };
     Diagnosis {
         headline: headline::headline(
@@ -70,27 +79,45 @@ pub fn diagnose(case: &Case<'_>) -> Diagnosis {
         ),
         causes,
         wiring_dangers: Vec::new(),
+        trial,
+        other_profile,
     }
 }
 
-fn causes(evidence: &Evidence<'_>) -> Vec<Cause> {
+#[derive(Default)]
+struct Found {
+    causes: Vec<Cause>,
+    /// What would tell the first from what else fits.
+    trial: Option<Trial>,
+    other_profile: Option<String>,
+}
+
+fn found(evidence: &Evidence<'_>, tried: &[TrialSeen<'_>]) -> Found {
     let symptoms = symptoms(evidence);
     if symptoms.is_empty() {
-        return Vec::new();
+        return Found::default();
     }
     let least = match evidence.broken {
         Outcome::Fail => 0.0,
         _ => LEAST_OF_OPEN,
     };
-    let suspicions = hypotheses::suspicions(evidence);
+    let mut suspicions = hypotheses::suspicions(evidence);
+    trials::weigh(evidence, tried, &mut suspicions);
     let (mut ranked, unexplained) = rank::causes(suspicions, &symptoms, least);
     if evidence.broken == Outcome::Fail && !unexplained.is_empty() {
-        ranked.push(unknown(evidence, &unexplained));
+        let mut unknown = unknown(evidence, &unexplained);
+        let fact = trials::of_unknown(evidence, tried);
+        unknown.suspicion.facts.extend(fact.map(str::to_owned));
+        ranked.push(unknown);
     }
-    ranked
-        .iter()
-        .map(|ranked| cause(evidence, ranked))
-        .collect()
+    let causes = ranked.iter().map(|ranked| cause(evidence, ranked));
+    let kind = |ranked: &&Ranked| ranked.suspicion.word == CauseWord::WrongProfile;
+    let other = ranked.first().filter(kind);
+    Found {
+        causes: causes.collect(),
+        trial: trials::next(evidence, &ranked, tried),
+        other_profile: other.and_then(|ranked| ranked.suspicion.detail.clone()),
+    }
 }
 
 /// What is to be explained: every broken finding; a count of dropouts in its parts.

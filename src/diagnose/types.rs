@@ -1,5 +1,6 @@
 //! A diagnosis as values: causes, dangers of the wiring, the headline.
 
+use measure::units::Trial;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::fmt;
@@ -209,4 +210,10 @@ pub struct Diagnosis {
     /// The worst first, at most three.
     #[serde(default)]
     pub wiring_dangers: Vec<WiringDanger>,
+    /// What would tell the first cause from what else fits, as a step of the card.
+    #[serde(skip)]
+    pub trial: Option<Trial>,
+    /// The kind that it looks like, when that is the first cause.
+    #[serde(skip)]
+    pub other_profile: Option<String>,
 }

@@ -43,6 +43,8 @@ pub enum Action {
     Station,
     /// The last known position once more.
     TakeBack,
+    /// Check it as the kind of control that it looks like.
+    OtherProfile,
     Hold,
     Earlier,
     Later,
@@ -175,7 +177,8 @@ bindings! {
     &[Key(K::Char('k'))], Skip, &[Live], "k", "skip step", "leave this step out";
     &[Key(K::Char('r'))], Repeat, &[Live], "r", "repeat step", "do this step again";
     &[Key(K::Char('p'))], Station, &[Live], "p", "", "enter a known position";
-    &[Key(K::Enter)], Accept, &[Live], "enter", "", "";
+    &[Key(K::Enter)], Accept, &[Live], "enter", "", "say yes: go on, take the trial";
+    &[Key(K::Char('x'))], OtherProfile, &[Live], "x", "", "check as the kind it looks like";
     &[Key(K::Backspace)], TakeBack, &[Live], "bksp", "", "";
     &[Key(K::Char('s'))], Save, &[Ended], "s", "save", "save what was found";
     &[Key(K::Char('g'))], Constants, &[Ended], "g", "constants", "save, and write constants";

@@ -137,6 +137,8 @@ pub(super) fn planned(step: Step, wanted: &EvidencePlan) -> StepProgress {
         asked: None,
         cue: None,
         remark: None,
+        ends_in_s: None,
+        trial: None,
     }
 }
 

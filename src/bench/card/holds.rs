@@ -98,6 +98,7 @@ impl Card {
         if progress.have + 1e-9 >= progress.want {
             self.taken.end_before(LOOK_BACK_US);
             self.hold = Hold::default();
+            self.same_press |= step == Step::Full;
         }
         self.remark(Some(&format!(
             "{words}, {:.0} s more",
@@ -179,6 +180,10 @@ impl Card {
         if self.rest.is_some_and(|rest| !self.apart(level, rest)) {
             self.break_hold_here();
             return self.not_yet("waiting for it to be pressed");
+        }
+        if self.same_press {
+            // Where it stands differs from press to press, and not within one.
+            return self.not_yet("let it go once, then press it fully again and hold it");
         }
         if !self.is_accepted(level)
             && let Some(words) = self.falls_short(level)

@@ -6,6 +6,7 @@
 //! Belongs here: the order of steps, what is common to them. The recognition of each lies beside: `holds`, `strokes`,
 //! `release`.
 
+mod beyond;
 mod cue;
 mod evidence_plan;
 mod furthest;
@@ -23,6 +24,8 @@ mod taken;
 #[cfg(test)]
 mod tests;
 mod timed;
+mod trial;
+mod trials;
 mod waited;
 
 pub use cue::Cue;
@@ -31,15 +34,18 @@ pub(super) use others::Other;
 pub use progress::{StepProgress, StepState};
 pub use stations::{StationPlan, StationWords, USUAL_STATIONS};
 pub(super) use timed::TimedSteps;
+pub use trials::TellApart;
+pub use waited::Presence;
 
 use crate::capture::SetAside;
 use evidence_plan::planned;
-use furthest::{Beyond, End, Furthest, MARGIN};
+use furthest::Furthest;
 use hold::Hold;
 use measure::units::{Code, Scale, Step};
 use stations::Stations;
 use stillness::Stillness;
 use taken::Taken;
+use trials::Trials;
 use waited::Patience;
 
 /// Where the ends are expected, in codes, when somebody knows: from a profile's limits.
@@ -64,25 +70,29 @@ pub struct Label {
     pub step: Step,
     /// The stated position, in a station.
     pub position: Option<f64>,
+    /// Whether a trial is under way: no evidence, and yet not to be lost.
+    pub tried: bool,
 }
 
 impl Label {
     pub const fn of(step: Step) -> Self {
-        let position = None;
-        Self { step, position }
+        Self {
+            step,
+            position: None,
+            tried: false,
+        }
     }
 }
 
 const IDLE: Label = Label::of(Step::Idle);
 /// Fraction of the span within which a control is at an end.
 const AT_END: f64 = 0.1;
+/// Fraction of the span below which a press is over.
+const LET_GO: f64 = 0.5;
 /// Longest time between samples, in seconds, that is no gap.
 const GAP_S: f64 = 0.5;
 /// Seconds that words of what went wrong stay.
 const WORDS_S: f64 = 3.0;
-/// How often a place beyond a held end makes it anew.
-const MOST_MOVED: u32 = 4;
-
 /// Whether there is a gap between two samples at these board times, microseconds.
 pub fn is_gap(from_us: u64, to_us: u64) -> bool {
     measure::units::seconds_from_us(to_us.saturating_sub(from_us)) > GAP_S
@@ -142,6 +152,9 @@ pub struct Card {
     /// When the words of the known positions were renewed.
     worded_us: u64,
     held_open: bool,
+    /// It is still pressed as it was when its full end was taken: more of that press is no other press.
+    same_press: bool,
+    trials: Trials,
 }
 
 impl Card {
@@ -185,6 +198,8 @@ impl Card {
             stations: Stations::new(None, false),
             worded_us: 0,
             held_open: false,
+            same_press: false,
+            trials: Trials::default(),
         };
         card.begin();
         card
@@ -199,7 +214,8 @@ impl Card {
             measure::units::seconds_from_us(t_us.saturating_sub(last))
         });
         self.last_us = Some(t_us);
-        if dt_s > GAP_S {
+        let gap = dt_s > GAP_S;
+        if gap {
             dt_s = 0.0;
             // A gap: whatever was under way is not continued across it.
             self.break_hold();
@@ -208,6 +224,12 @@ impl Card {
             self.others.iter_mut().for_each(Other::forget);
             self.moving = Move::Waiting;
             self.stations.forget_hold();
+            if self
+                .current_step()
+                .is_some_and(|step| step != Step::Stations)
+            {
+                self.tell("the connection was lost: what was under way is taken again");
+            }
         }
         for other in &mut self.others {
             other.push(t_us, codes);
@@ -215,9 +237,14 @@ impl Card {
         if self.watch.push(t_us, code) {
             self.see_block(t_us);
         }
-        let Some(step) = self.steps.get(self.current).map(|progress| progress.step) else {
+        let Some((step, trial)) = self.steps.get(self.current).map(|p| (p.step, p.trial)) else {
             return IDLE;
         };
+        if let Some(trial) = trial {
+            let label = self.trial(trial, t_us, dt_s);
+            self.advance_if_done();
+            return label;
+        }
         let label = match step {
             Step::Rest => self.rest(t_us),
             Step::Full => self.full(t_us),
@@ -232,6 +259,8 @@ impl Card {
             }
             Step::Idle => IDLE,
         };
+        // A passage has no gap in it.
+        let label = if gap { IDLE } else { label };
         if !matches!(label.step, Step::Rest | Step::Full | Step::Shake) {
             self.taken.sample(label.step, t_us);
         }
@@ -241,7 +270,11 @@ impl Card {
 
     /// Whatever is looked at once a block, 50 times a second.
     fn see_block(&mut self, t_us: u64) {
-        let step = self.steps.get(self.current).map(|progress| progress.step);
+        self.same_press &= self.travel().is_none_or(|travel| travel > LET_GO);
+        let step = self.current_step();
+        if self.current_trial().is_some() {
+            return self.be_patient(t_us);
+        }
         if step == Some(Step::Rest) {
             self.others.iter_mut().for_each(Other::rests);
         }
@@ -252,56 +285,9 @@ impl Card {
         self.be_patient(t_us);
     }
 
-    /// Whether it goes beyond an end that was held.
-    fn see_how_far(&mut self) {
-        let (Some(travel), Some(rest), Some(full)) = (self.travel(), self.rest, self.full) else {
-            return;
-        };
-        let span = full - rest;
-        let margin = MARGIN.max(1.5 * self.tolerance / span.abs());
-        let still = self.watch.level().is_some();
-        let Some(Beyond { end, travel }) = self.furthest.push(travel, still, margin) else {
-            return;
-        };
-        self.ends_moved += 1;
-        if self.ends_moved > MOST_MOVED {
-            return;
-        }
-        let level = rest + travel * span;
-        match end {
-            End::Full => {
-                (self.full, self.furthest_full) = (Some(level), Some(level));
-                self.set_aside(Step::Full);
-                self.strokes_again();
-                self.tell_for(
-                    "it goes further than it was held at full: that hold is set aside",
-                    6.0,
-                );
-            }
-            End::Rest => {
-                self.rest = Some(level);
-                self.set_aside(Step::Rest);
-                self.tell_for(
-                    "it rests lower than before: what was taken at rest is set aside",
-                    6.0,
-                );
-            }
-        }
-    }
-
-    /// Strokes that are through did not go to the end, or it would have been seen then.
-    fn strokes_again(&mut self) {
-        let through = |progress: &&mut StepProgress| {
-            progress.step == Step::Strokes && progress.state == StepState::Done
-        };
-        if let Some(progress) = self.steps.iter_mut().find(through) {
-            progress.have = 0.0;
-            progress.state = StepState::Waiting;
-        }
-    }
-
     /// Nothing that was taken of a step is evidence any more: it is to be done anew.
     fn set_aside(&mut self, step: Step) {
+        self.same_press &= step != Step::Full;
         self.taken.drop_step(step);
         if self
             .steps
@@ -343,19 +329,35 @@ impl Card {
     /// was left out, or there is as much already.
     pub fn reopen(&mut self, step: Step, want: f64) -> bool {
         let done = |progress: &&mut StepProgress| {
-            progress.step == step && progress.state == StepState::Done && progress.want < want
+            progress.step == step
+                && progress.trial.is_none()
+                && progress.state == StepState::Done
+                && progress.want < want
         };
+        if !self.tried().is_empty() {
+            // Nothing is evidence any more that comes behind a trial.
+            return false;
+        }
         let Some(progress) = self.steps.iter_mut().find(done) else {
             return false;
         };
         progress.want = want;
         progress.state = StepState::Waiting;
-        progress.remark = Some("not sure yet: a little more of this, please".to_owned());
         self.go_on();
+        if self.current_step() == Some(step) {
+            self.tell(if step == Step::Full && self.same_press {
+                "not sure yet: let it go once, then press it fully again"
+            } else {
+                "not sure yet: a little more of this, please"
+            });
+        }
         true
     }
 
     pub fn skip(&mut self) {
+        if self.current_trial().is_some() {
+            return self.leave_trial_out();
+        }
         self.break_hold();
         if let Some(progress) = self.steps.get_mut(self.current) {
             progress.state = StepState::Skipped;
@@ -367,6 +369,10 @@ impl Card {
     /// Does the current step again from the start; when nothing of it was done yet, or the card is through, the
     /// step before. What was taken of it is set aside.
     pub fn repeat(&mut self) {
+        if self.steps.iter().any(|step| step.trial.is_some()) {
+            // Nothing is evidence any more that comes behind a trial.
+            return self.try_again();
+        }
         self.break_hold();
         let fresh = self
             .steps
@@ -384,6 +390,7 @@ impl Card {
             let step = progress.step;
             self.taken.drop_step(step);
             if step == Step::Full {
+                self.same_press = false;
                 self.furthest_full = None;
             }
         }

@@ -53,6 +53,11 @@ impl Other {
 }
 
 impl Card {
+    /// Where each stands, while it does.
+    pub(super) fn others_levels(&self) -> impl Iterator<Item = Option<f64>> {
+        self.others.iter().map(|other| other.watch.level())
+    }
+
     /// Beside the lead there are these.
     pub fn with_others(mut self, name: &str, others: Vec<Other>) -> Self {
         name.clone_into(&mut self.lead_name);

@@ -3,56 +3,92 @@
 //! Belongs here: times and the words for them. Does not belong here: what a step waits for.
 
 use super::others::Other;
-use super::waited::Patience;
+use super::waited::Presence;
 use super::{Card, Move, StepState};
 use measure::units::{Step, seconds_from_us};
 
 /// Seconds after which a card asks whether to go on, and again; and seconds in which nothing moved.
 const ASKS_S: f64 = 240.0;
-const ASKS_STUCK_S: f64 = 90.0;
-/// Seconds after that without anything done, after which it ends by itself.
+const ASKS_STUCK_S: f64 = 20.0;
+/// Seconds after that without anything done, after which it ends by itself: somebody may have gone for a minute. Where nobody is
+/// asked, nobody has to come back for the answer.
 const ENDS_S: f64 = 60.0;
+const ENDS_UNHEARD_S: f64 = 25.0;
 /// Seconds without a movement, or without stillness, after which that is said.
 const SAYS_S: f64 = 6.0;
 /// Seconds of the same after which a look may end the card, and again.
 const LOOKS_S: f64 = 12.0;
 
 impl Card {
+    /// With somebody, or nobody, who can be asked whether to go on.
+    pub fn before(mut self, presence: Presence) -> Self {
+        self.patience.presence = presence;
+        self
+    }
+
     /// Looks at the time; once a block.
     pub(super) fn be_patient(&mut self, t_us: u64) {
         let Some(progress) = self.steps.get(self.current) else {
             return;
         };
         let (step, done) = (progress.step, (self.current, progress.have));
-        if step == Step::Stations {
+        if step == Step::Stations || self.patience.presence == Presence::Past {
             // Known positions take as long as they take.
-            self.patience = Patience::default();
+            self.patience.renew();
             return;
         }
         let since_us = *self.patience.since_us.get_or_insert(t_us);
         let passed_s = |since_us: u64| seconds_from_us(t_us.saturating_sub(since_us));
         let stuck_s = self.patience.stuck_us.map_or(0.0, passed_s);
+        let ends_s = match self.patience.presence {
+            Presence::Unheard => ENDS_UNHEARD_S,
+            _ => ENDS_S,
+        };
         match self.patience.asked_us {
             None if passed_s(since_us) > ASKS_S || stuck_s > ASKS_STUCK_S => {
                 self.patience.asked_us = Some(t_us);
+                self.patience.asked_stuck = stuck_s > ASKS_STUCK_S;
                 self.patience.done_then = Some(done);
             }
-            Some(_) if self.patience.done_then != Some(done) => {
-                self.patience.asked_us = None;
-                self.patience.since_us = Some(t_us);
+            Some(_)
+                if self.patience.done_then != Some(done)
+                    || self.patience.asked_stuck && self.patience.stuck_us.is_none() =>
+            {
+                self.go_on_with_it();
             }
-            Some(asked_us) if passed_s(asked_us) > ENDS_S => {
-                self.end_here("ended here: nothing was done for a minute");
+            Some(asked_us) if passed_s(asked_us) > ends_s => {
+                let words = match &self.patience.words {
+                    Some(why) => format!("ended here: {why}"),
+                    None => "ended here: nothing was done for a while".to_owned(),
+                };
+                self.end_here(&words);
                 return;
             }
             _ => {}
         }
-        if self.patience.asked_us.is_some() {
-            self.tell(
-                "this takes long. Go on with it; left alone for a minute, the test ends here",
-            );
-        }
         self.see_if_stuck(step, t_us);
+        let asked = self.patience.asked_us;
+        if asked.is_some() {
+            let why = self.patience.words.as_deref().unwrap_or("this takes long");
+            self.tell(&format!(
+                "{why}. Go on with it; left alone, the test ends here"
+            ));
+        }
+        if let Some(progress) = self.steps.get_mut(self.current) {
+            progress.ends_in_s = asked.map(|asked_us| (ends_s - passed_s(asked_us)).max(0.0));
+        }
+    }
+
+    /// Somebody said that it is to go on, or did so.
+    pub fn go_on_with_it(&mut self) {
+        if self.patience.asked_us.is_some() {
+            self.patience.renew();
+            self.patience.since_us = self.last_us;
+            self.told = None;
+            if let Some(progress) = self.steps.get_mut(self.current) {
+                progress.ends_in_s = None;
+            }
+        }
     }
 
     fn see_if_stuck(&mut self, step: Step, t_us: u64) {
@@ -74,7 +110,7 @@ impl Card {
         }
         let since_us = *self.patience.stuck_us.get_or_insert(t_us);
         let says = seconds_from_us(t_us.saturating_sub(since_us)) > SAYS_S;
-        if says && self.patience.asked_us.is_none() {
+        if says {
             let words = self.patience.words.take();
             let words = words.unwrap_or_else(|| self.why_stuck(step));
             self.tell(&words);

@@ -72,8 +72,8 @@ impl Card {
         match seen {
             Seen::Nothing => IDLE,
             Seen::Held(position) | Seen::Taken(position) => Label {
-                step: Step::Stations,
                 position,
+                ..Label::of(Step::Stations)
             },
         }
     }

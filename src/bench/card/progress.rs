@@ -1,7 +1,7 @@
 //! How far each step of a card is.
 
 use super::Cue;
-use measure::units::Step;
+use measure::units::{Step, Trial};
 use std::borrow::Cow;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -31,4 +31,23 @@ pub struct StepProgress {
     pub cue: Option<Cue>,
     /// What is being seen, or what was not right, kindly; absent when there is nothing to say.
     pub remark: Option<String>,
+    /// Seconds until the test ends by itself, unless somebody goes on with it; absent as long as nobody is asked.
+    pub ends_in_s: Option<f64>,
+    /// The trial that it is, at the end of a card.
+    pub trial: Option<Trial>,
+}
+
+impl StepProgress {
+    /// What it is called: the step, or the trial.
+    pub fn name(&self) -> String {
+        match self.trial {
+            Some(trial) => format!("trial: {trial}"),
+            None => self.step.to_string(),
+        }
+    }
+
+    /// Whether somebody is asked to say yes to it.
+    pub fn asks(&self) -> bool {
+        self.ends_in_s.is_some()
+    }
 }

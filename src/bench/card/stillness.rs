@@ -20,11 +20,9 @@ const NOISES: f64 = 2.5;
 pub struct Stillness {
     /// Largest spread of block means, in codes, that still counts as standing still.
     tolerance: f64,
-    /// Mean and standard deviation of each.
+    /// Mean and standard deviation of each, without what is far from its middle.
     blocks: VecDeque<(f64, f64)>,
-    sum: f64,
-    squares: f64,
-    n: u32,
+    block: Vec<f64>,
     block_from: Option<u64>,
     level: Option<f64>,
 }
@@ -35,9 +33,7 @@ impl Stillness {
         Self {
             tolerance,
             blocks: VecDeque::with_capacity(BLOCKS),
-            sum: 0.0,
-            squares: 0.0,
-            n: 0,
+            block: Vec::new(),
             block_from: None,
             level: None,
         }
@@ -46,23 +42,18 @@ impl Stillness {
     /// Takes a sample in; whether a block has come to its end.
     pub fn push(&mut self, t_us: u64, code: Code) -> bool {
         let from = *self.block_from.get_or_insert(t_us);
-        let ended = t_us.saturating_sub(from) >= BLOCK_US && self.n > 0;
+        let ended = t_us.saturating_sub(from) >= BLOCK_US && !self.block.is_empty();
         if ended {
             if self.blocks.len() == BLOCKS {
                 self.blocks.pop_front();
             }
-            let n = f64::from(self.n);
-            let mean = self.sum / n;
-            let variance = (self.squares / n - mean * mean).max(0.0);
-            self.blocks.push_back((mean, variance.sqrt()));
-            (self.sum, self.squares, self.n) = (0.0, 0.0, 0);
+            let block = middle_and_spread(&mut self.block);
+            self.blocks.push_back(block);
+            self.block.clear();
             self.block_from = Some(t_us);
             self.level = self.level_of_blocks();
         }
-        let code = code.as_f64();
-        self.sum += code;
-        self.squares += code * code;
-        self.n += 1;
+        self.block.push(code.as_f64());
         ended
     }
 
@@ -94,6 +85,29 @@ impl Stillness {
     pub fn forget(&mut self) {
         *self = Self::new(self.tolerance);
     }
+}
+
+/// Mean and standard deviation of a block without what is far from its middle: a contact that is lost for some milliseconds is no
+/// movement, and neither is a spike.
+#[allow(clippy::cast_precision_loss)] // samples of 20 ms
+fn middle_and_spread(block: &mut [f64]) -> (f64, f64) {
+    let n = block.len();
+    if n > 4 {
+        block.sort_unstable_by(f64::total_cmp);
+    }
+    // The quarter at either end may be such a loss; a movement spreads the rest as well.
+    let cut = if n > 4 { n / 4 } else { 0 };
+    let (low, high) = (block[cut], block[n - 1 - cut]);
+    let reach = 3.0 * (high - low) + 4.0;
+    let kept = || {
+        block
+            .iter()
+            .filter(|x| (low - reach..=high + reach).contains(*x))
+    };
+    let count = kept().count() as f64;
+    let mean = kept().sum::<f64>() / count;
+    let squares = kept().map(|x| (x - mean).powi(2)).sum::<f64>();
+    (mean, (squares / count).sqrt())
 }
 
 #[cfg(test)]
@@ -129,6 +143,14 @@ mod tests {
         assert!(fed(8.0, loud, 1000).level().is_some());
         let moved = |t: u64| loud(t) + u32::try_from(t / 5).unwrap();
         assert_eq!(fed(8.0, moved, 1000).level(), None);
+    }
+
+    /// Four milliseconds without contact, every second.
+    #[test]
+    fn a_contact_that_is_lost_for_a_moment_is_no_movement() {
+        let lost = |t: u64| if t % 1000 < 4 { 0 } else { 164 };
+        let watch = fed(4.0, lost, 2030);
+        assert!((watch.level().unwrap() - 164.0).abs() < 1e-9);
     }
 
     #[test]

@@ -12,6 +12,11 @@ const STROKING: Label = Label::of(Step::Strokes);
 
 impl Card {
     pub(super) fn strokes(&mut self, t_us: u64) -> Label {
+        self.strokes_of(t_us, TOO_FAST_S, "a little slower, about a second each way")
+    }
+
+    /// Strokes of which each lasts at least so long; what is said of the others.
+    pub(super) fn strokes_of(&mut self, t_us: u64, least_s: f64, too_fast: &str) -> Label {
         let Some(travel) = self.travel() else {
             return self.ends_from_movement();
         };
@@ -29,7 +34,12 @@ impl Card {
             return STROKING;
         };
         if (from_full && at_rest) || (!from_full && at_full) {
-            self.arrived(t_us, since_us);
+            if seconds_from_us(t_us.saturating_sub(since_us)) < least_s {
+                self.remark(Some(too_fast));
+            } else {
+                self.add(1.0);
+                self.remark(Some("good"));
+            }
             self.under_way(at_full, t_us);
         } else if left && (at_rest || at_full) {
             self.remark(Some("it turned half-way: from end to end, please"));
@@ -51,16 +61,6 @@ impl Card {
             since_us,
             left: false,
         };
-    }
-
-    /// At the other end. What was too fast shows too little to count.
-    fn arrived(&mut self, t_us: u64, since_us: u64) {
-        if seconds_from_us(t_us.saturating_sub(since_us)) < TOO_FAST_S {
-            self.remark(Some("a little slower, about a second each way"));
-        } else {
-            self.add(1.0);
-            self.remark(Some("good"));
-        }
     }
 
     /// Strokes on a card without holds: the ends are learnt from the movement itself.

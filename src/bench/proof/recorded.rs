@@ -97,6 +97,7 @@ impl Taken {
                 },
                 looks: None,
                 set_aside: Vec::new(),
+                tried: Vec::new(),
                 note: None,
             },
             t_us: self.t_us.clone(),

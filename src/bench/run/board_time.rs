@@ -6,10 +6,10 @@
 use super::conclude::{conclude, is_due};
 use super::looks::{Looking, Planned};
 use super::recorder::Recorder;
-use super::{Plan, RunCommand, Setup};
-use crate::bench::{self, StepProgress};
+use super::{Asking, Plan, RunCommand, Setup};
+use crate::bench::{self, EvidencePlan, StepProgress};
 use crate::capture::{Capture, RealDisk};
-use crate::link::{Event, Header, LinkError, Received, Source, StreamOptions};
+use crate::link::{Counts, Event, Header, LinkError, Received, Source, StreamOptions};
 use crate::profile::Profile;
 use crate::record::Assessment;
 use measure::units::Code;
@@ -22,6 +22,11 @@ pub struct BoardTime {
     recorder: Recorder,
     looking: Option<Looking>,
     profile: Arc<Profile>,
+    /// Somebody has ended it.
+    stopped: bool,
+    /// Samples that were lost before the next one.
+    missing: u64,
+    counts: Counts,
 }
 
 /// Samples come by [`BoardTime::sample`] and from nowhere else.
@@ -39,11 +44,17 @@ impl Source for Nothing {
 
 impl BoardTime {
     /// A live run of the profile's card on a board that says this of itself; nothing is written.
-    pub fn card(profile: Arc<Profile>, stream: StreamOptions, header: &Header) -> Self {
+    pub fn card(
+        profile: Arc<Profile>,
+        stream: StreamOptions,
+        header: &Header,
+        asking: Asking,
+    ) -> Self {
         let source = Box::new(Nothing);
         let setup = Setup {
             out: None,
             stream,
+            asking,
             ..Setup::card(source, Some(Arc::clone(&profile)), None, PathBuf::new())
         };
         let looking = match &setup.plan {
@@ -59,18 +70,29 @@ impl BoardTime {
             recorder,
             looking,
             profile,
+            stopped: false,
+            missing: 0,
+            counts: Counts::default(),
         }
+    }
+
+    /// The board was away for so many samples.
+    pub fn away(&mut self, samples: u64) {
+        self.missing = samples;
     }
 
     /// The board's next sample; a look at the findings where one is due.
     pub fn sample(&mut self, t_us: u64, codes: &[Code]) {
+        let missing = std::mem::take(&mut self.missing);
+        self.counts.missing += missing;
         self.recorder.event(Event::Sample {
             t_us,
             codes,
-            missing: 0,
+            missing,
             restarted: false,
             in_doubt: false,
         });
+        self.counts.samples += 1;
         if is_due(&self.recorder.labels) && !self.done() {
             let assessment = self.assessment();
             if let Some(looking) = &mut self.looking {
@@ -85,11 +107,21 @@ impl BoardTime {
     }
 
     pub fn command(&mut self, command: RunCommand) {
+        self.stopped |= command == RunCommand::Stop;
+        if let RunCommand::CheckAs(profile) = &command
+            && self.recorder.check_as(profile)
+        {
+            self.looking = Some(Looking::new(Planned {
+                steps: profile.card.clone(),
+                wanted: EvidencePlan::at_first(profile),
+            }));
+            self.profile = Arc::clone(profile);
+        }
         self.recorder.labels.command(command);
     }
 
     pub fn done(&self) -> bool {
-        self.recorder.labels.done()
+        self.stopped || self.recorder.labels.done()
     }
 
     /// What was taken so far.
@@ -101,7 +133,12 @@ impl BoardTime {
     }
 
     /// What it says so far.
-    pub fn assessment(&self) -> Option<Assessment> {
+    pub fn assessment(&mut self) -> Option<Assessment> {
+        self.recorder.state_tried();
+        let counts = self.recorder.counts(&self.counts);
+        if let Some(evidence) = &mut self.recorder.evidence {
+            evidence.kept.meta.stream = counts;
+        }
         bench::assess(self.capture()?, Some(&self.profile)).ok()
     }
 }

@@ -31,7 +31,9 @@ pub(super) fn conclude(
     for (step, want) in looking.again(assessment) {
         reopened |= card.reopen(step, want);
     }
-    card.hold_open(reopened);
+    let trial = assessment.and_then(|assessment| assessment.diagnosis.trial);
+    let tries = !reopened && trial.is_some_and(|trial| card.offer(trial));
+    card.hold_open(reopened || tries);
     if reopened {
         recorder.set_looks(looking.go_on());
     }

@@ -3,6 +3,7 @@
 use super::channels::usual_role;
 use crate::bench::card::{StationWords, StepProgress};
 use crate::capture::StreamCounts;
+use crate::profile::Profile;
 use crate::record::Assessment;
 use measure::units::{Code, Role, Step, Track};
 use std::path::PathBuf;
@@ -99,6 +100,10 @@ pub enum RunCommand {
     Skip,
     /// Do the current step again, or the last one when the card is through.
     Repeat,
+    /// Yes: go on, or take the trial that is offered; or it is ready.
+    GoAhead,
+    /// Check the part as another kind, from here on: what was taken until then is set aside.
+    CheckAs(Arc<Profile>),
     /// Of the known positions (`stations`).
     Station(StationWords),
     /// End the run and keep what was taken.

@@ -7,7 +7,7 @@
 //! is taken in.
 
 use crate::bench::card::Label;
-use crate::capture::{Capture, Metadata, SetAside};
+use crate::capture::{Capture, Metadata, SetAside, Tried};
 use measure::units::{Code, Passage, Step};
 
 /// Most that is kept: 8 bytes a sample for its time and 4 a channel. At 1 kHz and four channels 5.8 minutes of steps, of two
@@ -54,7 +54,11 @@ impl Evidence {
 
     /// Takes a sample in, with its reference position if there is one.
     pub(super) fn push(&mut self, t_us: u64, label: Label, codes: &[Code]) {
-        let Label { step, position } = label;
+        let Label {
+            step,
+            position,
+            tried,
+        } = label;
         let position = position.unwrap_or(f64::NAN);
         self.seen += 1;
         let at = self.kept.t_us.len();
@@ -66,7 +70,7 @@ impl Evidence {
             Some(passage) if passage.step == step => {
                 let begun = self.kept.t_us.get(passage.range.start);
                 let long = begun.is_some_and(|from| t_us.saturating_sub(*from) > MOST_IDLE_US);
-                if step == Step::Idle && passage.range.len() > 1 && long {
+                if step == Step::Idle && !tried && passage.range.len() > 1 && long {
                     self.thinned = true;
                     self.put_last(t_us, position, codes);
                     return;
@@ -91,6 +95,12 @@ impl Evidence {
     pub(super) fn set_aside(&mut self, stretch: SetAside) {
         stretch.apply(&mut self.kept.passages, &self.kept.t_us);
         self.kept.meta.set_aside.push(stretch);
+    }
+
+    /// What was tried so far, behind all evidence.
+    pub(super) fn set_tried(&mut self, tried: &[Tried]) {
+        self.kept.meta.tried = tried.to_vec();
+        self.kept.part_before_trials();
     }
 
     /// In the place of the last one.

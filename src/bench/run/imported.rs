@@ -4,8 +4,8 @@
 
 use super::channels;
 use super::labels::Labels;
-use super::setup::Plan;
-use crate::bench::card::EvidencePlan;
+use super::setup::{Asking, Plan};
+use crate::bench::card::{EvidencePlan, Presence};
 use crate::capture::{BoardMeta, Capture, Clock, ImportedFrom, Metadata, StreamCounts, UnitMeta};
 use crate::link::Cause;
 use crate::profile::Profile;
@@ -54,6 +54,10 @@ pub fn labelled(recorded: Recorded, profile: Option<&Profile>) -> (Capture, Vec<
     (evidence.rest.first, evidence.full.first) = (SHORTEST_HOLD_S, SHORTEST_HOLD_S);
     let card = |steps: &[Step], evidence: EvidencePlan| {
         let mut labels = Labels::Pending {
+            asking: Asking {
+                presence: Presence::Past,
+                ..Asking::default()
+            },
             plan: Plan::Card(steps.to_vec(), evidence),
             stations: None,
             sequential: false,
@@ -223,6 +227,7 @@ fn capture(
             },
             looks: None,
             set_aside: Vec::new(),
+            tried: Vec::new(),
             imported: Some(recorded.from),
             note: recorded.note,
         },

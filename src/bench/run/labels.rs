@@ -2,11 +2,11 @@
 
 use super::channels::expected_ends;
 use super::events::RunCommand;
-use super::setup::Plan;
+use super::setup::{Asking, Plan};
 use crate::bench::card::{
     Card, EvidencePlan, Label, Other, StationPlan, StepProgress, StepState, TimedSteps,
 };
-use crate::capture::{ChannelMeta, RefMeta, SetAside};
+use crate::capture::{ChannelMeta, RefMeta, SetAside, Tried};
 use crate::profile::Profile;
 use measure::units::{Code, Role, Scale, Step};
 
@@ -15,6 +15,8 @@ pub(super) enum Labels {
     /// Until the board's scale is known.
     Pending {
         plan: Plan,
+        /// Whether anybody is there to be asked, and for what.
+        asking: Asking,
         stations: Option<StationPlan>,
         /// Whether a card is held open at its end for a look at the findings.
         sequential: bool,
@@ -35,6 +37,7 @@ impl Labels {
     ) {
         let Self::Pending {
             plan,
+            asking,
             stations,
             sequential,
         } = self
@@ -59,6 +62,9 @@ impl Labels {
                 let others = signals.map(other).collect();
                 let mut card = card(steps, *evidence).with_others(name, others);
                 card.hold_open(*sequential);
+                card = card
+                    .before(asking.presence)
+                    .telling_apart(asking.tell_apart);
                 Self::Card(Box::new(card))
             }
             Plan::Timed(steps) if stations.is_some() => Self::Both(Box::new(TimedThenStations {
@@ -151,6 +157,14 @@ impl Labels {
         self.card().and_then(Card::reference)
     }
 
+    /// What was tried so far.
+    pub(super) fn tried(&self) -> &[Tried] {
+        match self {
+            Self::Card(card) => card.tried(),
+            _ => &[],
+        }
+    }
+
     /// Stretches that were taken back since the last time.
     pub(super) fn take_aside(&mut self) -> Vec<SetAside> {
         match self {
@@ -163,10 +177,11 @@ impl Labels {
 
 fn card_command(card: &mut Card, command: RunCommand) {
     match command {
+        RunCommand::GoAhead => card.go_ahead(),
         RunCommand::Skip => card.skip(),
         RunCommand::Repeat => card.repeat(),
         RunCommand::Station(words) => card.say(words),
-        RunCommand::Stop => {}
+        RunCommand::Stop | RunCommand::CheckAs(_) => {}
     }
 }
 

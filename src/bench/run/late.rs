@@ -44,8 +44,8 @@ impl Late {
                 let stated = sample.label.step == Step::Stations;
                 let position = sample.label.position.filter(|_| !stated);
                 sample.label = Label {
-                    step: Step::Idle,
                     position,
+                    ..Label::of(Step::Idle)
                 };
             }
         }

@@ -5,6 +5,7 @@ mod assessor;
 #[cfg(feature = "inside")]
 mod board_time;
 mod channels;
+mod check_as;
 mod conclude;
 mod events;
 mod evidence;
@@ -17,13 +18,14 @@ mod rate;
 mod recorder;
 mod runner;
 mod setup;
+mod told;
 
 #[cfg(feature = "inside")]
 pub use board_time::BoardTime;
 pub(in crate::bench) use channels::assign;
 pub use events::{Batch, LinkState, RunCommand, RunEvent, StreamHealth, StreamInfo};
 pub use imported::{Recorded, StepFound, labelled};
-pub use setup::{Plan, Setup};
+pub use setup::{Asking, Plan, Setup};
 
 use crate::capture::{Disk, RealDisk};
 use runner::Runner;

@@ -8,17 +8,17 @@ use super::late::{Late, Sample};
 use super::looks;
 use super::quarantine::Quarantine;
 use super::rate::RateMeter;
-use super::setup::{Plan, Setup};
+use super::setup::{Asking, Plan, Setup};
+use super::told::{describe, salvage_note, truncation_note};
 use crate::bench::card::{self, Label};
 use crate::capture::{
-    BoardMeta, CaptureWriter, ChannelMeta, Clock, Disk, LooksTaken, Metadata, OnDisk, RealDisk,
-    RefMeta, StreamCounts, UnitMeta,
+    BoardMeta, CaptureWriter, ChannelMeta, Clock, Disk, LooksTaken, Metadata, RealDisk, RefMeta,
+    SetAside, StreamCounts, UnitMeta,
 };
 use crate::link::{Counts, Event, FirstBytes, Header, Source, StreamOptions};
-use crate::outlet::Shown;
 use crate::profile::Profile;
 use measure::units::{Code, Role, Track};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -34,9 +34,10 @@ pub(super) struct Recorder {
     pub(super) labels: Labels,
     /// What made the run impossible; taken once.
     pub(super) failure: Option<String>,
-    profile: Option<Arc<Profile>>,
-    stated: Vec<(String, ChannelMeta)>,
-    unit: UnitMeta,
+    pub(super) profile: Option<Arc<Profile>>,
+    pub(super) asking: Asking,
+    pub(super) stated: Vec<(String, ChannelMeta)>,
+    pub(super) unit: UnitMeta,
     out: Option<PathBuf>,
     disk: Box<dyn Disk>,
     quarantine: Quarantine,
@@ -45,8 +46,8 @@ pub(super) struct Recorder {
     inl_code: Option<f64>,
     live: bool,
     looks: Option<LooksTaken>,
-    header: Option<Header>,
-    writer: Option<CaptureWriter>,
+    pub(super) header: Option<Header>,
+    pub(super) writer: Option<CaptureWriter>,
     pub(super) evidence: Option<Evidence>,
     /// The stream's description, until it was sent.
     pub(super) stream: Option<StreamInfo>,
@@ -61,7 +62,7 @@ pub(super) struct Recorder {
     sensor: Option<usize>,
     /// Samples missing of times that nothing lacks: a card takes what was under way again.
     away: u64,
-    last_us: Option<u64>,
+    pub(super) last_us: Option<u64>,
     /// Samples of a hold that wait to be kept.
     late: Late,
 }
@@ -75,6 +76,7 @@ impl Recorder {
             labels: Labels::Pending {
                 sequential,
                 plan: setup.plan,
+                asking: setup.asking,
                 stations: setup.stations,
             },
             failure: None,
@@ -84,6 +86,7 @@ impl Recorder {
                 profile: setup.profile.as_ref().map(|p| p.name.clone()),
             },
             profile: setup.profile,
+            asking: setup.asking,
             out: setup.out,
             disk,
             quarantine: Quarantine::default(),
@@ -155,22 +158,25 @@ impl Recorder {
         let mut roles = channels.iter().map(|(_, meta)| meta.role);
         self.sensor = roles.position(|role| role == Role::Reference);
         self.labels.begin(&channels, profile, header.scale);
+        self.stream = Some(self.about(header, &channels));
         let meta = self.metadata(header, channels);
-        self.stream = Some(StreamInfo {
-            channels: meta
-                .channels
-                .iter()
-                .map(|(name, c)| (name.clone(), c.track.filter(|_| c.role == Role::Signal)))
-                .collect(),
+        self.batch.codes = vec![Vec::new(); header.columns.len()];
+        self.pending = Some(meta);
+    }
+
+    /// The stream, for whoever shows it.
+    pub(super) fn about(&self, header: &Header, channels: &[(String, ChannelMeta)]) -> StreamInfo {
+        let track = |c: &ChannelMeta| c.track.filter(|_| c.role == Role::Signal);
+        let channels = channels.iter();
+        StreamInfo {
+            channels: channels.map(|(name, c)| (name.clone(), track(c))).collect(),
             bits: header.bits(),
             vref_mv: header.vref_mv(),
-            rate_hz: meta.board.rate_hz,
+            rate_hz: header.rate_hz.unwrap_or(RATE_UNKNOWN_HZ),
             board_time: header.has_time(),
             source: self.source.clone(),
             tag: self.unit.tag.clone(),
-        });
-        self.batch.codes = vec![Vec::new(); header.columns.len()];
-        self.pending = Some(meta);
+        }
     }
 
     fn metadata(&self, header: &Header, channels: Vec<(String, ChannelMeta)>) -> Metadata {
@@ -191,6 +197,7 @@ impl Recorder {
             stream: StreamCounts::default(),
             looks: self.looks,
             set_aside: Vec::new(),
+            tried: Vec::new(),
             imported: None,
             note: None,
         }
@@ -277,15 +284,33 @@ impl Recorder {
     /// What the card takes back: of samples that wait, in the capture, and in memory.
     pub(super) fn put_aside(&mut self) {
         for stretch in self.labels.take_aside() {
-            let Some(stretch) = self.late.set_aside(stretch) else {
-                continue;
-            };
-            if let Some(writer) = &mut self.writer {
-                writer.set_aside(stretch);
-            }
-            if let Some(evidence) = &mut self.evidence {
-                evidence.set_aside(stretch);
-            }
+            self.take_back(stretch);
+        }
+    }
+
+    pub(super) fn take_back(&mut self, stretch: SetAside) {
+        let Some(stretch) = self.late.set_aside(stretch) else {
+            return;
+        };
+        if let Some(writer) = &mut self.writer {
+            writer.set_aside(stretch);
+        }
+        if let Some(evidence) = &mut self.evidence {
+            evidence.set_aside(stretch);
+        }
+    }
+
+    /// States what was tried, before somebody looks at it.
+    pub(super) fn state_tried(&mut self) {
+        let tried = self.labels.tried();
+        if tried.is_empty() {
+            return;
+        }
+        if let Some(writer) = &mut self.writer {
+            writer.set_tried(tried);
+        }
+        if let Some(evidence) = &mut self.evidence {
+            evidence.set_tried(tried);
         }
     }
 
@@ -333,6 +358,7 @@ impl Recorder {
     pub(super) fn flush(&mut self, counts: &Counts) {
         self.state_measured_rate();
         self.state_reference();
+        self.state_tried();
         let counts = self.counts(counts);
         if let Some(writer) = &mut self.writer
             && let Err(e) = writer.flush(&counts)
@@ -406,6 +432,7 @@ impl Recorder {
         let counts = self.counts(counts);
         self.state_measured_rate();
         self.state_reference();
+        self.state_tried();
         if let Some(evidence) = &mut self.evidence {
             evidence.kept.meta.stream = counts.clone();
         }
@@ -438,54 +465,6 @@ pub(super) struct CaptureEnd {
     pub(super) failure: Option<String>,
     /// What is on the disk, to follow the message of a failure.
     pub(super) on_disk: String,
-}
-
-fn salvage_note(path: &Path, on_disk: OnDisk) -> String {
-    let OnDisk {
-        samples,
-        taken,
-        there,
-    } = on_disk;
-    let path = path.shown();
-    if !there {
-        return format!(
-            "\n  {taken} samples were taken, and none of them is under the name {path} any more"
-        );
-    }
-    match taken - samples {
-        0 => format!("\n  What was taken until then, {taken} samples, is in {path}"),
-        lost => format!(
-            "\n  {taken} samples were taken: the first {samples} are in {path}, the last {lost} are lost"
-        ),
-    }
-}
-
-/// What the screen's figures leave out of a very long run.
-fn truncation_note(evidence: &Evidence) -> Option<String> {
-    evidence.full.then(|| {
-        format!(
-            "the figures here are of the first {} samples of the steps; those at the end are of all of them",
-            evidence.most
-        )
-    })
-}
-
-fn describe(header: &Header) -> String {
-    let rate = header.rate_hz.map_or_else(
-        || "no rate".to_owned(),
-        |hz| format!("{hz} samples a second"),
-    );
-    let time = if header.has_time() {
-        ""
-    } else {
-        "no board time, "
-    };
-    format!(
-        "{} bits, {} mV, {rate}, {time}columns {}",
-        header.bits(),
-        header.vref_mv(),
-        header.columns.join(",")
-    )
 }
 
 fn stream_counts(counts: &Counts) -> StreamCounts {

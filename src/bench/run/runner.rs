@@ -6,6 +6,7 @@ use super::events::{LinkState, RunCommand, RunEvent, StreamHealth};
 use super::looks::{Awaited, Looking, Planned};
 use super::recorder::Recorder;
 use super::setup::{Plan, Setup};
+use crate::bench::card::EvidencePlan;
 use crate::capture::Disk;
 use crate::link::{Decoder, Received, Source};
 use crate::profile::Profile;
@@ -115,6 +116,7 @@ impl Runner {
                 match commands.try_recv() {
                     // Also when nobody listens any more: keep what was taken and end.
                     Ok(RunCommand::Stop) | Err(TryRecvError::Disconnected) => return End::Done,
+                    Ok(RunCommand::CheckAs(profile)) => self.check_as(profile),
                     Ok(command) => {
                         self.recorder.labels.command(command);
                         self.recorder.put_aside();
@@ -141,6 +143,25 @@ impl Runner {
                 return End::Done;
             }
         }
+    }
+
+    /// From here on it is another kind of control.
+    fn check_as(&mut self, profile: Arc<Profile>) {
+        if !self.recorder.check_as(&profile) {
+            return;
+        }
+        if let Some(assessor) = self.assessor.take() {
+            assessor.end();
+            let events = self.events.clone();
+            let (assessor, answers) = Assessor::start(Some(Arc::clone(&profile)), events);
+            let planned = Planned {
+                steps: profile.card.clone(),
+                wanted: EvidencePlan::at_first(&profile),
+            };
+            self.assessor = Some(assessor);
+            self.looking = Some((Looking::new(planned), Awaited::new(answers)));
+        }
+        self.profile = Some(profile);
     }
 
     fn take(&mut self, bytes: &[u8]) {
@@ -195,6 +216,7 @@ impl Runner {
         let (Some((looking, awaited)), Some(assessor)) = (&mut self.looking, &self.assessor) else {
             return;
         };
+        self.recorder.state_tried();
         if !is_due(&self.recorder.labels) {
             awaited.waiting_for = None;
         } else if awaited.waiting_for.is_some() {

@@ -1,6 +1,6 @@
 //! What a run needs to know before it starts.
 
-use crate::bench::card::{EvidencePlan, StationPlan};
+use crate::bench::card::{EvidencePlan, Presence, StationPlan, TellApart};
 use crate::capture::ChannelMeta;
 use crate::link::{Source, StreamOptions};
 use crate::profile::Profile;
@@ -15,6 +15,13 @@ pub enum Plan {
     Card(Vec<Step>, EvidencePlan),
     /// By the clock, in seconds.
     Timed(Vec<(Step, f64)>),
+}
+
+/// Whether somebody can be asked while a card is under way, and for what.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Asking {
+    pub presence: Presence,
+    pub tell_apart: TellApart,
 }
 
 /// What a run needs.
@@ -36,6 +43,7 @@ pub struct Setup {
     /// Whether to assess the samples as they come and at the end, and keep in memory what that needs. A card with a profile is
     /// then looked at before it ends, and takes steps up again while a finding is open.
     pub live: bool,
+    pub asking: Asking,
 }
 
 impl Setup {
@@ -78,6 +86,7 @@ impl Setup {
             out: Some(out),
             baud: None,
             live: false,
+            asking: Asking::default(),
         }
     }
 }

@@ -2,7 +2,7 @@
 
 use super::job::job;
 use super::{machines, offers, proofs, recent_profiles, records, run};
-use crate::bench::{self, Run, RunCommand, Setup};
+use crate::bench::{self, Asking, Presence, Run, RunCommand, Setup, TellApart};
 use crate::capture;
 use crate::cli::output::temporary_folder;
 use crate::cli::screen_args::ScreenArgs;
@@ -123,6 +123,15 @@ impl BenchHost {
         let is_port = choice.source.kind == SourceKind::Port;
         Ok(bench::start(Setup {
             baud: is_port.then_some(self.baud),
+            asking: Asking {
+                presence: Presence::Somebody,
+                // With a simulated hand, or one of yesterday, nothing can be tried.
+                tell_apart: if is_port {
+                    TellApart::Ask
+                } else {
+                    TellApart::Never
+                },
+            },
             ..Setup::card(source, profile, tag, out)
         }))
     }

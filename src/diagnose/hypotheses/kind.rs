@@ -37,8 +37,14 @@ fn as_other(
     let told: Option<Vec<Told>> = evidence
         .signals
         .iter()
-        .map(|signal| {
-            let model = models.iter().find(|model| model.track == signal.track)?;
+        .enumerate()
+        .map(|(at, signal)| {
+            // Checked as one track, both signals are of the first: as the other kind they are of one each.
+            let each = models.len() == evidence.signals.len();
+            let model = match models.get(at).filter(|_| each) {
+                Some(model) => model,
+                None => models.iter().find(|model| model.track == signal.track)?,
+            };
             Some(Told::Ends(model.good))
         })
         .collect();

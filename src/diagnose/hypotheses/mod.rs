@@ -7,7 +7,7 @@ mod board;
 mod ends;
 mod kind;
 mod mechanics;
-mod noise;
+pub(super) mod noise;
 mod room;
 mod track;
 mod wiring;

@@ -43,7 +43,7 @@ fn named(signal: &Signal<'_>, word: &str) -> Option<f64> {
 }
 
 /// The strongest line: hertz, rms in codes, its share of the noise's power.
-pub(super) fn hum(signal: &Signal<'_>) -> Option<(u32, f64, f64)> {
+pub(in crate::diagnose) fn hum(signal: &Signal<'_>) -> Option<(u32, f64, f64)> {
     let noise = rms(signal).filter(|rms| *rms > 0.0)?;
     let lines = LINES
         .into_iter()

@@ -1,23 +1,30 @@
 //! Words for what comes from outside: the part is innocent.
 
 use super::about::{About, Said};
+use crate::diagnose::trials::NOT_BY_CHARGER;
 use crate::diagnose::types::CauseWord;
 
 pub(super) fn said(about: &About<'_>) -> Said {
     match about.suspicion.word {
-        CauseWord::MainsHum => Said::new(
-            format!(
-                "most of the noise is {} mains hum, not the {}",
-                about.detail(),
-                about.noun()
-            ),
-            &[
+        CauseWord::MainsHum => {
+            let remedies = [
                 "Run the laptop on its battery, and measure again.",
                 "Move the cable away from chargers, lamps and motor leads.",
                 "Twist the signal wire with its ground; ground a shield at one end only.",
-            ],
-            "Run the laptop on its battery: if the hum goes, it was the charger.",
-        ),
+            ];
+            // Once it has stayed on the battery, that is no remedy.
+            let tried = about.suspicion.facts.iter();
+            let stays = tried.into_iter().any(|fact| fact.ends_with(NOT_BY_CHARGER));
+            Said::new(
+                format!(
+                    "most of the noise is {} mains hum, not the {}",
+                    about.detail(),
+                    about.noun()
+                ),
+                &remedies[usize::from(stays)..],
+                "Run the laptop on its battery: if the hum goes, it was the charger.",
+            )
+        }
         _ => Said::new(
             format!("sharp spikes from outside, not from the {}", about.noun()),
             &[

@@ -8,7 +8,7 @@ mod times;
 pub use store::{Extremes, Store};
 
 use crate::bench::{Batch, RunEvent, StepProgress, StepState, StreamHealth, StreamInfo};
-use crate::profile::{FaultEdges, Profile};
+use crate::profile::{self, FaultEdges, Profile};
 use crate::record::{Assessment, ChannelPart};
 use measure::figure::FigureName;
 use measure::judge::{Limit, Verdict};
@@ -169,6 +169,14 @@ impl Run {
         let taking = self.taking.as_ref();
         let streamed = taking.and_then(|taking| taking.tag.as_deref());
         streamed.or(self.tag.as_deref())
+    }
+
+    /// The kind of control that it looks like, when that is not the one that it is checked as.
+    pub fn other_profile(&self) -> Option<Profile> {
+        let diagnosis = &self.assessment.as_ref()?.diagnosis;
+        let live = self.phase == Phase::Live;
+        let name = diagnosis.other_profile.as_deref().filter(|_| live)?;
+        profile::find(name)
     }
 
     /// The step whose turn it is.

@@ -100,6 +100,8 @@ fn progress() -> impl Strategy<Value = Vec<StepProgress>> {
             asked: None,
             cue: None,
             remark: Some("\u{7}線".to_owned()),
+            ends_in_s: None,
+            trial: None,
         }),
         0..9,
     )

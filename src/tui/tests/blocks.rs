@@ -286,6 +286,8 @@ fn progress(have: f64) -> RunEvent {
         asked: None,
         cue: None,
         remark: None,
+        ends_in_s: None,
+        trial: None,
     }])
 }
 

@@ -2,9 +2,13 @@
 
 use super::scene::{self, ended, letter, press, tell};
 use crate::bench::{RunCommand, RunEvent, StationWords};
+use crate::profile;
+use crate::record::Assessment;
 use crate::tui::keys::Situation;
 use crate::tui::{Effect, Message, update};
 use crossterm::event::KeyCode;
+use measure::units::Trial;
+use std::sync::Arc;
 
 #[test]
 fn steps_are_left_out_and_repeated_by_one_key() {
@@ -14,6 +18,54 @@ fn steps_are_left_out_and_repeated_by_one_key() {
         letter(&mut state, 'r'),
         [Effect::Command(RunCommand::Repeat)]
     );
+}
+
+#[test]
+fn what_the_card_asks_is_answered_by_one_key() {
+    let mut state = scene::stroking();
+    assert_eq!(press(&mut state, KeyCode::Enter), [], "nothing is asked");
+    let mut steps = scene::card(4, 0.0, Some("two causes fit"));
+    steps[4].trial = Some(Trial::Plug);
+    steps[4].ends_in_s = Some(42.0);
+    tell(&mut state, RunEvent::Progress(steps.clone()));
+    let screen = scene::text(&scene::draw(&state, 80, 24));
+    assert!(
+        screen.contains("two causes fit (42 s): enter tries it, k leaves it out")
+            && screen.contains("trial: plug"),
+        "{screen}"
+    );
+    let yes = [Effect::Command(RunCommand::GoAhead)];
+    assert_eq!(press(&mut state, KeyCode::Enter), yes);
+    (steps[4].trial, steps[4].remark) = (None, Some("nothing moves".to_owned()));
+    tell(&mut state, RunEvent::Progress(steps));
+    let screen = scene::text(&scene::draw(&state, 80, 24));
+    assert!(
+        screen.contains("nothing moves (42 s): enter goes on, q ends it"),
+        "{screen}"
+    );
+    assert_eq!(press(&mut state, KeyCode::Enter), yes);
+}
+
+#[test]
+fn a_part_of_another_kind_is_checked_as_that_by_one_key() {
+    let mut state = scene::stroking();
+    assert_eq!(letter(&mut state, 'x'), [], "it looks like what it is");
+    let other = profile::find("lever-shunting").unwrap();
+    let mut seen = Assessment::clone(state.session.run.assessment.as_ref().unwrap());
+    seen.diagnosis.headline = "CHECK THE PROFILE FIRST: it is another kind".to_owned();
+    seen.diagnosis.other_profile = Some(other.name.clone());
+    tell(&mut state, RunEvent::Assessed(Arc::new(seen)));
+    let screen = scene::text(&scene::draw(&state, 120, 30));
+    assert!(
+        screen.contains("x checks it as") && screen.contains(&other.name),
+        "{screen}"
+    );
+    let asked = letter(&mut state, 'x');
+    let [Effect::Command(RunCommand::CheckAs(profile))] = &asked[..] else {
+        panic!("{asked:?}");
+    };
+    assert_eq!(**profile, other);
+    assert_eq!(state.session.run.profile.as_ref(), Some(&other));
 }
 
 #[test]

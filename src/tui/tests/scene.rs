@@ -163,6 +163,8 @@ pub fn card(current: usize, have: f64, remark: Option<&str>) -> Vec<StepProgress
                 asked: None,
                 cue: None,
                 remark: remark.filter(|_| at == current).map(str::to_owned),
+                ends_in_s: None,
+                trial: None,
             }
         })
         .collect()

@@ -7,7 +7,7 @@ use crate::support::program::program;
 use measure::judge::Outcome;
 use measure::units::Step;
 use pedalproof::bench::simulated_capture as capture;
-use pedalproof::bench::{EvidencePlan, Plan, RunEvent, Setup, assess, start};
+use pedalproof::bench::{Asking, EvidencePlan, Plan, RunEvent, Setup, assess, start};
 use pedalproof::capture::{Capture, LooksTaken};
 use pedalproof::link::BoardLines;
 use pedalproof::link::{MemoryBoard, Pace, StreamOptions};
@@ -203,6 +203,7 @@ fn live(sd: f64, seed: u64) -> (f64, Outcome) {
         out: None,
         baud: None,
         live: true,
+        asking: Asking::default(),
     });
     let mut wanted = 0.0;
     loop {

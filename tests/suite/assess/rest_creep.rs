@@ -4,7 +4,7 @@
 use measure::figure::{Figure, FigureName};
 use measure::judge::{Limit, Outcome};
 use measure::units::Step;
-use pedalproof::bench::{EvidencePlan, Plan, RunEvent, Setup, StepState, start};
+use pedalproof::bench::{Asking, EvidencePlan, Plan, RunEvent, Setup, StepState, start};
 use pedalproof::link::{LineSource, MemoryBoard, Pace, StreamOptions};
 use pedalproof::profile::{self, Profile};
 use pedalproof::record::Assessment;
@@ -114,6 +114,7 @@ fn carded(profile: Profile, alone_s: f64) -> (Assessment, f64) {
         out: None,
         baud: None,
         live: true,
+        asking: Asking::default(),
     });
     let (mut now_us, mut through_us) = (0, None);
     loop {

@@ -31,6 +31,7 @@ pub fn metadata() -> Metadata {
         stream: StreamCounts::default(),
         looks: None,
         set_aside: Vec::new(),
+        tried: Vec::new(),
         imported: None,
         note: None,
     }

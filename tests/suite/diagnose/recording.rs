@@ -298,6 +298,7 @@ fn capture(part: &Part, moments: &[Moment], codes: Vec<Vec<Code>>) -> Capture {
             },
             looks: None,
             set_aside: Vec::new(),
+            tried: Vec::new(),
             imported: None,
             note: None,
         },

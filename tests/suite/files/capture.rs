@@ -50,6 +50,7 @@ fn meta() -> Metadata {
             planned: 4,
         }),
         set_aside: Vec::new(),
+        tried: Vec::new(),
         imported: None,
         note: None,
     }

@@ -74,6 +74,7 @@ fn written(dir: &Path) -> std::path::PathBuf {
         stream: StreamCounts::default(),
         looks: None,
         set_aside: Vec::new(),
+        tried: Vec::new(),
         imported: None,
         note: None,
     };

@@ -36,6 +36,7 @@ fn capture(dir: &Path, file: &str, tag: Option<&str>, [rest, full]: [u32; 2]) {
         stream: StreamCounts::default(),
         looks: None,
         set_aside: Vec::new(),
+        tried: Vec::new(),
         imported: None,
         note: None,
     };

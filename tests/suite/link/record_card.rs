@@ -7,8 +7,10 @@ use pedalproof::link::BoardLines;
 use pedalproof::link::{Overflow, Pace, PtyBoard};
 use serde_json::{Value, json};
 use simulator::{ChannelModel, Control, Returning, Simulation, Spring, scenario};
+use std::io::{BufRead, BufReader};
 use std::path::Path;
-use std::process::Output;
+use std::process::{Output, Stdio};
+use std::time::Duration;
 
 fn pedalproof(dir: &Path, arguments: &[&str]) -> Output {
     program(dir).args(arguments).output().unwrap()
@@ -112,4 +114,106 @@ fn an_open_full_hold_is_held_again() {
     let open = recorded(0.1, "noise_full_rms", 1.16, 2);
     assert!(open.taken > 1 && open.full_s > 2.5, "{open:?}");
     assert_eq!(open.verdict, "pass", "{open:?}");
+}
+
+/// A unit on a pseudo-terminal, fifteen times as fast as life.
+fn on_a_terminal(unit: &simulator::SimUnit, seed: u64) -> PtyBoard {
+    let lines = BoardLines::new(Simulation::new(unit, seed).unwrap());
+    PtyBoard::start(lines, Pace::Times(15.0), Overflow::Wait).unwrap()
+}
+
+fn metadata(dir: &Path) -> Value {
+    let meta = std::fs::read(dir.join("x.csv-metadata.json")).unwrap();
+    serde_json::from_slice::<Value>(&meta).unwrap()["pedalproof"].clone()
+}
+
+/// The cable comes out in the middle of the strokes: the strokes go on, and nothing that the verdict needs is missing.
+#[test]
+fn one_pulled_cable_costs_no_verdict() {
+    let dir = tempfile::tempdir().unwrap();
+    let board = on_a_terminal(&scenario("T1-pedal").unwrap(), 4);
+    let port = board.path().to_string_lossy().into_owned();
+    let profile = ["--profile", "pedal-hall-two-track"];
+    let mut child = program(dir.path())
+        .args(["record", "--port", &port, "--out", "x"])
+        .args(profile)
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut told = String::new();
+    for line in BufReader::new(child.stderr.take().unwrap()).lines() {
+        let line = line.unwrap();
+        if line.contains("strokes:") && !told.contains("strokes:") {
+            board.unplug().unwrap();
+            std::thread::sleep(Duration::from_millis(300));
+            board.replug().unwrap();
+        }
+        told += &line;
+        told.push('\n');
+    }
+    assert!(child.wait().unwrap().success(), "{told}");
+    assert!(
+        told.contains("the connection was lost: what was under way is taken again"),
+        "{told}"
+    );
+    let stream = &metadata(dir.path())["stream"];
+    let missing = stream["missing"].as_u64().unwrap();
+    assert!(
+        missing > 500 && stream["away"] == stream["missing"],
+        "{stream}"
+    );
+    assert!(told.contains("verdict: pass"), "{stream}\n{told}");
+}
+
+/// Hum that is no more than most of the noise: the laptop's battery is tried, and kept in the recording.
+#[test]
+fn a_trial_is_taken_where_two_causes_fit() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut unit = scenario("T1-lever").unwrap();
+    for channel in &mut unit.control.channels {
+        (channel.noise_rms_code, channel.hum) = (2.2, Some((3.7, 50.0)));
+    }
+    let board = on_a_terminal(&unit, 4);
+    let port = board.path().to_string_lossy().into_owned();
+    let profile = ["--profile", "lever-shunting"];
+    let arguments = ["record", "--port", &port, "--out", "x", "--tell-apart"];
+    let ran = program(dir.path())
+        .args(arguments)
+        .args(profile)
+        .output()
+        .unwrap();
+    let told = String::from_utf8_lossy(&ran.stderr).into_owned();
+    assert!(told.contains("trial: battery"), "{told}");
+    let tried = metadata(dir.path())["tried"].clone();
+    assert_eq!(tried[0]["trial"], "battery", "{told}\n{tried}");
+    let assessed = pedalproof(
+        dir.path(),
+        &[&["assess", "x.csv", "--json"][..], &profile].concat(),
+    );
+    let assessment: Value = serde_json::from_slice(&assessed.stdout).unwrap();
+    let because = assessment["causes"][0]["because"].to_string();
+    assert!(because.contains("not by the charger"), "{assessment:#}");
+    // What comes behind the evidence changes no figure: without it, the same.
+    let meta_file = dir.path().join("x.csv-metadata.json");
+    let meta = std::fs::read_to_string(&meta_file).unwrap();
+    let mut without: Value = serde_json::from_str(&meta).unwrap();
+    without["pedalproof"]["tried"] = json!([]);
+    std::fs::write(&meta_file, without.to_string()).unwrap();
+    let rows = std::fs::read_to_string(dir.path().join("x.csv")).unwrap();
+    let from_us = tried[0]["from_us"].as_u64().unwrap();
+    let before = |row: &&str| {
+        row.split(',')
+            .next()
+            .unwrap()
+            .parse()
+            .map_or(true, |t: u64| t < from_us)
+    };
+    let rows: Vec<&str> = rows.lines().filter(before).collect();
+    std::fs::write(dir.path().join("x.csv"), rows.join("\n") + "\n").unwrap();
+    let again = pedalproof(
+        dir.path(),
+        &[&["assess", "x.csv", "--json"][..], &profile].concat(),
+    );
+    let again: Value = serde_json::from_slice(&again.stdout).unwrap();
+    assert_eq!(again["channels"], assessment["channels"]);
 }

@@ -1,7 +1,7 @@
 //! Whole cards: which part, which hands, and what came of it.
 
 use super::chance::Chance;
-use super::control::{Control, Fault, LoosePlug, Stiff, Wire};
+use super::control::{Control, Fault, LoosePlug, Room, Stiff, Stop, Wire};
 use super::hand::{Ended, Habits, Person};
 use measure::figure::FigureName;
 use measure::judge::{Outcome, Verdict};
@@ -63,14 +63,18 @@ pub fn good(kind: Kind, chance: &mut Chance) -> Control {
         spring: kind != Kind::Dial,
         stiff: None,
         plug: None,
-        bounce: if chance.happens(0.5) {
+        stop: Stop::of(if chance.happens(0.5) {
             chance.between(0.0, 0.03)
         } else {
             0.0
-        },
-        bounce_ms: None,
-        rings_hz: None,
+        }),
+        room: Room::default(),
+        odd_input: None,
+        at_plug: true,
         scatter: chance.between(0.0003, 0.0015),
+        full_scatter: 0.0,
+        full_creep: None,
+        inl_codes: 0.5,
     }
 }
 
@@ -191,7 +195,11 @@ pub struct Card {
 }
 
 pub fn card(kind: Kind, control: Control, habits: Habits, seed: u64) -> Card {
-    let ended = Person::new(profile(kind), control, habits, seed).go_through();
+    came_to(Person::new(profile(kind), control, habits, seed).go_through())
+}
+
+/// What a card came to, in words.
+pub fn came_to(ended: Ended) -> Card {
     let findings = ended.assessment.iter().flat_map(|a| &a.findings);
     let open = findings
         .filter(|finding| finding.outcome != Outcome::Pass)

@@ -51,6 +51,41 @@ pub struct LoosePlug {
     pub reads: f64,
 }
 
+/// What the stop does to a control that runs into it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stop {
+    /// Height of the first throw, fraction of the travel.
+    pub height: f64,
+    /// How long that lasts, milliseconds; absent: as long as a fall from that height takes.
+    pub ms: Option<f64>,
+    /// How many throws there are, each a third as high; absent: until they are too small to see.
+    pub throws: Option<u32>,
+    /// It swings to both sides instead, so many times a second.
+    pub rings_hz: Option<f64>,
+}
+
+impl Stop {
+    pub const fn of(height: f64) -> Self {
+        Self {
+            height,
+            ms: None,
+            throws: None,
+            rings_hz: None,
+        }
+    }
+}
+
+/// What comes from outside.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Room {
+    /// A line of 50 Hz, rms in codes, and whether it comes by the laptop's charger.
+    pub hum: Option<(f64, bool)>,
+    /// Jumps to both sides: so many a second, so high in codes, for so many milliseconds.
+    pub jumps: Option<(f64, f64, f64)>,
+    /// A jump every so many seconds, to the ground, for so many milliseconds.
+    pub clock: Option<(f64, f64)>,
+}
+
 #[derive(Debug, Clone)]
 pub struct Control {
     pub wires: Vec<Wire>,
@@ -58,14 +93,21 @@ pub struct Control {
     pub spring: bool,
     pub stiff: Option<Stiff>,
     pub plug: Option<LoosePlug>,
-    /// Height of the bounce of the stop after a snap back, fraction of the travel.
-    pub bounce: f64,
-    /// How long the first throw of it lasts, milliseconds; absent: as long as a fall from that height takes.
-    pub bounce_ms: Option<f64>,
-    /// Whether it swings about rest to both sides instead, so many times a second.
-    pub rings_hz: Option<f64>,
+    /// What the stops do to it.
+    pub stop: Stop,
+    pub room: Room,
+    /// An input of the board that reads too much by a fraction of the reference.
+    pub odd_input: Option<(usize, f64)>,
+    /// Whether the plug is loose at the board; else its cable is, near the part.
+    pub at_plug: bool,
     /// How much the place of rest scatters, fraction of the travel.
     pub scatter: f64,
+    /// How much the full stop scatters from press to press, fraction of the travel.
+    pub full_scatter: f64,
+    /// The full stop gives way by this fraction of the travel, with this time constant in seconds.
+    pub full_creep: Option<(f64, f64)>,
+    /// What is stated of the board's non-linearity, codes: its ADC is a straight line.
+    pub inl_codes: f64,
 }
 
 /// The control as it is being sampled.
@@ -79,6 +121,12 @@ pub struct Sampled {
     gap_until: Vec<f64>,
     /// The plug is out until then, milliseconds.
     out_until: f64,
+    /// The laptop runs on its battery.
+    pub on_battery: bool,
+    /// What is at each input: a track, or nothing.
+    pub inputs: Vec<Option<usize>>,
+    /// A jump from outside lasts until then, and how high it is, codes.
+    jump: (f64, f64),
 }
 
 impl Sampled {
@@ -91,6 +139,9 @@ impl Sampled {
             at: 0.0,
             gap_until: vec![-1.0; n],
             out_until: -1.0,
+            on_battery: false,
+            inputs: (0..n).map(Some).collect(),
+            jump: (-1.0, 0.0),
         }
     }
 
@@ -130,9 +181,44 @@ impl Sampled {
             }
             let white = self.chance.normal();
             self.slow[n] = 0.8 * self.slow[n] + 0.6 * self.chance.normal();
-            let code = level * (TOP + 1.0) + noise * (0.8 * white + 0.6 * self.slow[n]);
-            codes.push(Code(code.round().clamp(0.0, TOP) as u32));
+            codes.push(level * (TOP + 1.0) + noise * (0.8 * white + 0.6 * self.slow[n]));
         }
-        codes
+        let outside = self.outside(now_ms);
+        let odd = self.control.odd_input;
+        let inputs = self.inputs.iter().enumerate();
+        let read = inputs.map(|(input, track)| {
+            let off = odd
+                .filter(|(at, _)| *at == input)
+                .map_or(0.0, |(_, off)| off);
+            // Nothing at it: the board's own pull-down.
+            let code = track.map_or(0.0, |track| codes[track] + outside) + off * (TOP + 1.0);
+            Code(code.round().clamp(0.0, TOP) as u32)
+        });
+        read.collect()
+    }
+
+    /// What the room adds now, codes.
+    fn outside(&mut self, now_ms: f64) -> f64 {
+        let Room { hum, jumps, clock } = self.control.room;
+        let hum = hum.filter(|(_, by_charger)| !(*by_charger && self.on_battery));
+        let line = hum.map_or(0.0, |(rms, _)| {
+            rms * 2.0_f64.sqrt() * (2.0 * std::f64::consts::PI * 0.05 * now_ms).sin()
+        });
+        if let Some((hz, high, ms)) = jumps
+            && self.chance.happens(hz / 1000.0)
+        {
+            let side = if self.chance.happens(0.5) { 1.0 } else { -1.0 };
+            self.jump = (now_ms + ms, side * high * self.chance.between(0.6, 1.0));
+        }
+        if let Some((every_s, ms)) = clock
+            && now_ms % (1000.0 * every_s) < 1.0
+        {
+            self.jump = (now_ms + ms, -2000.0);
+        }
+        line + if now_ms < self.jump.0 {
+            self.jump.1
+        } else {
+            0.0
+        }
     }
 }

@@ -2,8 +2,8 @@
 
 use super::chance::Chance;
 use super::control::{Control, Sampled, Stiff};
-use measure::units::Step;
-use pedalproof::bench::{BoardTime, RunCommand, StepState};
+use measure::units::{Step, Trial};
+use pedalproof::bench::{Asking, BoardTime, RunCommand, StepProgress, StepState};
 use pedalproof::link::{Header, StreamOptions};
 use pedalproof::profile::Profile;
 use pedalproof::record::Assessment;
@@ -43,6 +43,12 @@ pub struct Habits {
     pub away: Option<(Step, f64)>,
     /// Asks for this step once more when it is through.
     pub repeats: Option<Step>,
+    /// Slams it into the full stop in strokes.
+    pub slams: bool,
+    /// Pulls the board's cable in this step: after so many seconds, for so many.
+    pub pulls: Option<(Step, f64, f64)>,
+    /// Moves it at exactly this pace, seconds a stroke, without a pause.
+    pub clockwork_s: Option<f64>,
 }
 
 impl Habits {
@@ -61,6 +67,9 @@ impl Habits {
             hasty_releases: 0,
             away: None,
             repeats: None,
+            slams: false,
+            pulls: None,
+            clockwork_s: None,
         }
     }
 }
@@ -73,6 +82,10 @@ pub struct Ended {
     /// Every remark that was shown, in order.
     pub remarks: Vec<String>,
     pub endless: bool,
+    /// The trials that were through.
+    pub trials: Vec<Trial>,
+    /// Looks at the findings.
+    pub looks: u32,
 }
 
 /// What a prompt asks for, by its words.
@@ -83,12 +96,25 @@ enum Asked {
     Strokes,
     Release,
     Shake,
+    /// Of the trials: only the plug, the battery, the two wires, slower.
+    Plug,
+    Battery,
+    Swap,
+    Slower,
 }
 
 fn read(words: &str) -> Asked {
     let words = words.to_lowercase();
     let says = |part: &str| words.contains(part);
-    if says("wiggle") {
+    if says("only the plug") {
+        Asked::Plug
+    } else if says("battery") {
+        Asked::Battery
+    } else if says("swap") {
+        Asked::Swap
+    } else if says("slower") {
+        Asked::Slower
+    } else if says("wiggle") {
         Asked::Shake
     } else if says("end to end") {
         Asked::Strokes
@@ -114,10 +140,29 @@ pub struct Person {
     steps_done: usize,
     strokes: u32,
     releases: u32,
+    /// When the step under way was first asked for, milliseconds.
+    asked_ms: (usize, f64),
+    /// Since when it is at the full stop, milliseconds, and how far off that it stops this time.
+    pressed: Option<(f64, f64)>,
+    /// The trial that is done now.
+    trying: Option<Trial>,
+    /// Somebody else looks at the card then, milliseconds.
+    looked_at_ms: f64,
 }
 
 impl Person {
     pub fn new(profile: Profile, control: Control, habits: Habits, seed: u64) -> Self {
+        Self::asked(profile, control, habits, seed, Asking::default())
+    }
+
+    /// At a card that may ask.
+    pub fn asked(
+        profile: Profile,
+        control: Control,
+        habits: Habits,
+        seed: u64,
+        asking: Asking,
+    ) -> Self {
         let names: Vec<String> = match control.wires.len() {
             1 => vec!["signal".to_owned()],
             n => (1..=n).map(|n| format!("track_{n}")).collect(),
@@ -129,13 +174,12 @@ impl Person {
             vref_mv: Some(5000.0),
             rate_hz: Some(1000.0 / PERIOD_MS),
             columns: Some(columns),
-            // The ADC of `control` is a straight line.
-            inl_codes: Some(0.5),
+            inl_codes: Some(control.inl_codes),
             ..StreamOptions::default()
         };
         let header: Header = options.header().unwrap();
         Self {
-            run: BoardTime::card(Arc::new(profile), options, &header),
+            run: BoardTime::card(Arc::new(profile), options, &header, asking),
             sampled: Sampled::new(control, Chance::new(seed ^ 0xA5A5)),
             habits,
             chance: Chance::new(seed),
@@ -146,16 +190,62 @@ impl Person {
             steps_done: 0,
             strokes: 0,
             releases: 0,
+            asked_ms: (usize::MAX, 0.0),
+            pressed: None,
+            trying: None,
+            looked_at_ms: f64::INFINITY,
         }
+    }
+
+    /// What is said by now.
+    pub fn assessment(&mut self) -> Option<Assessment> {
+        self.run.assessment()
+    }
+
+    pub fn command(&mut self, command: RunCommand) {
+        self.run.command(command);
+    }
+
+    /// Goes on as the prompts say until so many seconds have passed; somebody else looks then.
+    pub fn until(&mut self, seconds: f64) {
+        self.looked_at_ms = 1000.0 * seconds;
+        self.act();
+        self.looked_at_ms = f64::INFINITY;
     }
 
     /// Goes through the card as its prompts say.
     pub fn go_through(mut self) -> Ended {
+        self.act();
+        Ended {
+            assessment: self.run.assessment(),
+            seconds: self.now_ms / 1000.0,
+            endless: !self.run.done(),
+            trials: {
+                let steps = self.run.progress().into_iter();
+                let done = steps.filter(|step| step.state == StepState::Done);
+                done.filter_map(|step| step.trial).collect()
+            },
+            looks: self
+                .run
+                .capture()
+                .and_then(|capture| capture.meta.looks)
+                .map_or(0, |looks| looks.taken),
+            remarks: self.remarks,
+        }
+    }
+
+    fn act(&mut self) {
         while !self.over() {
             let Some((step, asked)) = self.prompt() else {
                 self.wait(0.05);
                 continue;
             };
+            if self.offered() {
+                self.wait(2.0);
+                self.run.command(RunCommand::GoAhead);
+                self.wait(0.05);
+                continue;
+            }
             let (from, to) = self.habits.reading_s;
             let reading_s = self.chance.between(from, to);
             self.wait(reading_s);
@@ -165,25 +255,34 @@ impl Person {
             if self.prompt() != Some((step, asked)) {
                 continue;
             }
+            self.trying = self.current().and_then(|step| step.trial);
             match asked {
                 Asked::LeaveAlone => self.leave_alone(step),
                 Asked::Full => self.hold_full(step),
                 Asked::Strokes => self.stroke(step),
                 Asked::Release => self.release(step),
                 Asked::Shake => self.shake(step),
+                Asked::Plug => self.only_the_plug(step),
+                Asked::Battery => {
+                    self.let_down();
+                    self.wait(3.0);
+                    self.sampled.on_battery = true;
+                    self.wait_while(step);
+                }
+                Asked::Swap => self.swap_wires(step),
+                Asked::Slower => {
+                    let usual = std::mem::replace(&mut self.habits.stroke_s, (1.8, 2.4));
+                    self.habits.clockwork_s = None;
+                    self.stroke(step);
+                    self.habits.stroke_s = usual;
+                }
             }
             self.repeat_if_so();
-        }
-        Ended {
-            assessment: self.run.assessment(),
-            seconds: self.now_ms / 1000.0,
-            endless: !self.run.done(),
-            remarks: self.remarks,
         }
     }
 
     fn over(&self) -> bool {
-        self.run.done() || self.now_ms > ENDLESS_S * 1000.0
+        self.run.done() || self.now_ms > (ENDLESS_S * 1000.0).min(self.looked_at_ms)
     }
 
     fn prompt(&self) -> Option<(Step, Asked)> {
@@ -200,8 +299,38 @@ impl Person {
             .unwrap_or_default()
     }
 
+    /// Whether a trial is offered, and nobody has said yes.
+    fn offered(&self) -> bool {
+        self.current()
+            .is_some_and(|step| step.trial.is_some() && step.asks())
+    }
+
+    fn current(&self) -> Option<StepProgress> {
+        let mut steps = self.run.progress().into_iter();
+        steps.find(|step| step.state == StepState::Current)
+    }
+
+    /// Ends the card when it is said that nothing comes of it, after some more tries.
+    fn give_up_if_told(&mut self) {
+        let told_so = |person: &Self| told(&person.remark(), &["the test ends here"]);
+        if told_so(self) {
+            self.wait(3.0);
+            if told_so(self) {
+                self.run.command(RunCommand::Stop);
+            }
+        }
+    }
+
+    fn wait_while(&mut self, step: Step) {
+        while self.still_asked(step) {
+            self.wait(0.05);
+            self.give_up_if_told();
+        }
+    }
+
     fn still_asked(&self, step: Step) -> bool {
-        !self.over() && self.prompt().is_some_and(|(now, _)| now == step)
+        let asked = |now: StepProgress| now.step == step && now.trial == self.trying;
+        !self.over() && self.current().is_some_and(asked)
     }
 
     fn repeat_if_so(&mut self) {
@@ -221,11 +350,13 @@ impl Person {
         if self.over() {
             return;
         }
+        let position = self.at_the_full_stop(position);
         let position = match self.sampled.control.stiff {
             Some(Stiff::Blocked) => 0.0,
             Some(Stiff::Stop(at)) => position.min(at),
             _ => position,
         };
+        self.pull_if_so();
         let codes = self.sampled.read(position, self.now_ms);
         self.run.sample((self.now_ms * 1000.0) as u64, &codes);
         self.now_ms += PERIOD_MS;
@@ -235,6 +366,49 @@ impl Person {
         let remark = self.remark();
         if self.remarks.last() != Some(&remark) && !remark.is_empty() {
             self.remarks.push(remark);
+        }
+    }
+
+    /// Where it is when the hand has it at the full stop: that scatters from press to press, and may give way.
+    fn at_the_full_stop(&mut self, position: f64) -> f64 {
+        let (scatter, creep) = (
+            self.sampled.control.full_scatter,
+            self.sampled.control.full_creep,
+        );
+        if scatter <= 0.0 && creep.is_none() {
+            return position;
+        }
+        if position < 0.9 {
+            self.pressed = None;
+            return position;
+        }
+        if self.pressed.is_none() {
+            self.pressed = Some((self.now_ms, scatter * self.chance.normal()));
+        }
+        let (since_ms, off) = self.pressed.unwrap_or_default();
+        let gives = creep.map_or(0.0, |(far, s)| {
+            far * (-(self.now_ms - since_ms) / 1000.0 / s).exp()
+        });
+        position.min(1.0) + off - gives
+    }
+
+    /// The board's cable comes out, and in again: its clock goes on, what it sent meanwhile is lost.
+    fn pull_if_so(&mut self) {
+        let Some((step, after_s, for_s)) = self.habits.pulls else {
+            return;
+        };
+        let steps = self.run.progress();
+        let current = steps.iter().position(|s| s.state == StepState::Current);
+        let Some(at) = current.filter(|at| steps[*at].step == step) else {
+            return;
+        };
+        if self.asked_ms.0 != at {
+            self.asked_ms = (at, self.now_ms);
+        }
+        if self.now_ms - self.asked_ms.1 > 1000.0 * after_s {
+            self.habits.pulls = None;
+            self.run.away((1000.0 * for_s) as u64);
+            self.now_ms += 1000.0 * for_s;
         }
     }
 
@@ -278,29 +452,50 @@ impl Person {
             let s = (self.now_ms - began) / fall_ms;
             self.sample(home + (from - home) * (1.0 - s * s));
         }
-        // Each bounce is a throw: a parabola, half as high and 0.7 as long as the one before.
-        let mut height = self.sampled.control.bounce * (from - home).clamp(0.0, 1.0);
-        if let Some(hz) = self.sampled.control.rings_hz {
+        self.bounce(home, (from - home).clamp(0.0, 1.0), fall_ms, 1.0);
+        self.at = home;
+    }
+
+    /// What the stop at `end` does: to the side where the travel is.
+    fn bounce(&mut self, end: f64, fell: f64, fall_ms: f64, side: f64) {
+        let stop = self.sampled.control.stop;
+        let mut height = stop.height * fell;
+        if let Some(hz) = stop.rings_hz {
             let began = self.now_ms;
             while self.now_ms - began < 400.0 && !self.over() {
                 let s = (self.now_ms - began) / 1000.0;
                 let swing = (2.0 * std::f64::consts::PI * hz * s).sin() * (-s / 0.07).exp();
-                self.sample(home - height * swing);
+                self.sample(end - side * height * swing);
             }
-            height = 0.0;
+            return;
         }
-        let falls_ms = 2.0 * fall_ms * self.sampled.control.bounce.sqrt();
-        let mut lasts_ms = self.sampled.control.bounce_ms.unwrap_or(falls_ms);
-        while height > 0.002 && lasts_ms > 2.0 && !self.over() {
+        // Each bounce is a throw: a parabola, a third as high and 0.6 as long as the one before.
+        let falls_ms = 2.0 * fall_ms * stop.height.sqrt();
+        let mut lasts_ms = stop.ms.unwrap_or(falls_ms);
+        let mut throws = 0;
+        let most = stop.throws.unwrap_or(u32::MAX);
+        while throws < most && height > 0.002 && lasts_ms > 2.0 && !self.over() {
             let began = self.now_ms;
             while self.now_ms - began < lasts_ms && !self.over() {
                 let s = (self.now_ms - began) / lasts_ms;
-                self.sample(home + 4.0 * height * s * (1.0 - s));
+                self.sample(end + side * 4.0 * height * s * (1.0 - s));
             }
             height *= 0.35;
             lasts_ms *= 0.6;
+            throws += 1;
         }
-        self.at = home;
+    }
+
+    /// Kicked down into the full stop.
+    fn slam(&mut self) {
+        let (from, began) = (self.at, self.now_ms);
+        let press_ms = self.chance.between(60.0, 120.0);
+        while self.now_ms - began < press_ms && !self.over() {
+            let s = (self.now_ms - began) / press_ms;
+            self.sample(from + (1.0 - from) * s * s);
+        }
+        self.bounce(1.0, 1.0 - from, press_ms, -1.0);
+        self.at = 1.0;
     }
 
     /// Back at rest, by the hand or by itself.
@@ -320,6 +515,7 @@ impl Person {
         let began = self.now_ms;
         while self.still_asked(step) {
             self.wait(0.05);
+            self.give_up_if_told();
             if let Some((after_s, far)) = self.habits.foot_on
                 && self.now_ms - began > after_s * 1000.0
             {
@@ -337,7 +533,10 @@ impl Person {
     }
 
     fn hold_full(&mut self, step: Step) {
-        let far = self.habits.presses_to + self.chance.between(-0.002, 0.002);
+        let mut far = self.habits.presses_to + self.chance.between(-0.002, 0.002);
+        if self.sampled.control.full_scatter > 0.0 || self.sampled.control.full_creep.is_some() {
+            far = 1.0;
+        }
         let press_s = self.chance.between(0.3, 0.7);
         self.go(far.min(1.0), press_s);
         if let Some(seconds) = self.habits.lets_go_s.take() {
@@ -348,6 +547,13 @@ impl Person {
         }
         while self.still_asked(step) {
             self.wait(0.05);
+            self.give_up_if_told();
+            if told(&self.remark(), &["let it go once"]) {
+                self.wait(0.4);
+                self.snap_back();
+                self.wait(0.4);
+                return;
+            }
             if far < 0.99
                 && told(
                     &self.remark(),
@@ -370,7 +576,8 @@ impl Person {
             };
             self.strokes += 1;
             let (from, to) = self.habits.stroke_s;
-            let mut seconds = self.chance.between(from, to);
+            let seconds = self.chance.between(from, to);
+            let mut seconds = self.habits.clockwork_s.unwrap_or(seconds);
             if self.strokes <= self.habits.fast_strokes {
                 seconds = 0.12;
             }
@@ -383,6 +590,8 @@ impl Person {
                     let home = self.home.max(0.0);
                     self.go(home, seconds);
                 }
+            } else if self.habits.slams && self.strokes % 4 == 1 {
+                self.slam();
             } else {
                 self.go(goal, seconds);
                 if half {
@@ -390,7 +599,12 @@ impl Person {
                 }
             }
             let turn_s = self.chance.between(0.02, 0.25);
-            self.wait(turn_s);
+            self.wait(if self.habits.clockwork_s.is_some() {
+                0.0
+            } else {
+                turn_s
+            });
+            self.give_up_if_told();
         }
     }
 
@@ -401,6 +615,7 @@ impl Person {
             // The prompt says a second.
             let hold_s = self.chance.between(0.9, 1.5);
             self.wait(hold_s);
+            self.give_up_if_told();
             if !self.still_asked(step) {
                 return;
             }
@@ -413,6 +628,48 @@ impl Person {
                 self.chance.between(1.1, 1.8)
             };
             self.wait(alone_s);
+        }
+    }
+
+    /// Only the plug at the board is wiggled: it loses contact every second or so, when it is loose there.
+    fn only_the_plug(&mut self, step: Step) {
+        self.let_down();
+        self.wait(0.4);
+        let mut next = self.now_ms + 500.0;
+        while self.still_asked(step) {
+            if self.now_ms >= next {
+                next = self.now_ms + 1000.0 * self.chance.between(0.5, 1.6);
+                let loose = self
+                    .sampled
+                    .control
+                    .plug
+                    .filter(|_| self.sampled.control.at_plug);
+                if let Some(plug) = loose {
+                    self.sampled.lose(self.now_ms, plug.ms);
+                }
+            }
+            self.wait(0.01);
+        }
+    }
+
+    /// Both wires come out, one after the other, and go in the other way round; then it is pressed twice.
+    fn swap_wires(&mut self, step: Step) {
+        self.let_down();
+        self.wait(2.0);
+        for inputs in [
+            [None, Some(1)],
+            [None, None],
+            [Some(1), None],
+            [Some(1), Some(0)],
+        ] {
+            self.sampled.inputs = inputs.to_vec();
+            self.wait(1.3);
+        }
+        while self.still_asked(step) {
+            self.go(1.0, 0.5);
+            self.wait(1.3);
+            self.snap_back();
+            self.wait(1.3);
         }
     }
 

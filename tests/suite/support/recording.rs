@@ -1,7 +1,7 @@
 //! A timed recording of any source, and how it ended.
 
 use measure::units::Step;
-use pedalproof::bench::{Plan, Run, RunEvent, Setup};
+use pedalproof::bench::{Asking, Plan, Run, RunEvent, Setup};
 use pedalproof::link::{Source, StreamOptions};
 use std::path::Path;
 
@@ -18,6 +18,7 @@ pub fn timed(source: Box<dyn Source>, step: Step, seconds: f64, csv: &Path) -> S
         out: Some(csv.to_owned()),
         baud: None,
         live: false,
+        asking: Asking::default(),
     }
 }
 

@@ -69,6 +69,7 @@ fn dial(seed: u64, noise: f64, bow: f64) -> Capture {
             stream: StreamCounts::default(),
             looks: None,
             set_aside: Vec::new(),
+            tried: Vec::new(),
             imported: None,
             note: None,
         },

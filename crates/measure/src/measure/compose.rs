@@ -83,6 +83,7 @@ pub fn figures_by(
         figures,
         worn_zones: strokes.worn_zones,
         dropouts: strokes.dropouts,
+        bounce_pct: strokes.bounce_pct,
         map: strokes.map,
         curve: work.curve.clone(),
     });

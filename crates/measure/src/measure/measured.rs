@@ -28,6 +28,8 @@ pub struct MeasuredChannel {
     pub worn_zones: Vec<WornZone>,
     /// When it dropped out.
     pub dropouts: Vec<Dropout>,
+    /// The highest bounce off a stop, % of travel; it is no dropout.
+    pub bounce_pct: Option<f64>,
     /// Noise over travel, from strokes.
     pub map: Option<TravelMap>,
     /// The curve over known travel, from a reference.

@@ -5,10 +5,12 @@
 
 mod board;
 mod decimal;
+mod trial;
 mod words;
 
 pub use board::{Scale, ScaleError};
 pub use decimal::{MOST_DIGITS, leading_decimal};
+pub use trial::Trial;
 pub use words::{Passage, Role, Step, Track, UnknownWord};
 
 use serde::{Deserialize, Serialize};

@@ -2,7 +2,7 @@
 
 mod typed;
 
-use crate::bench::{self, EvidencePlan, Plan, Setup, StationPlan};
+use crate::bench::{self, Asking, EvidencePlan, Plan, Presence, Setup, StationPlan, TellApart};
 use crate::capture::ChannelMeta;
 use crate::cli::input::one_line;
 use crate::cli::outcome::Outcome;
@@ -42,6 +42,9 @@ pub(in crate::cli) struct RecordArgs {
     /// What is written on the unit's sticker
     #[arg(long, value_parser = one_line)]
     tag: Option<String>,
+    /// When two causes fit at the end, go on with the short test that tells them apart
+    #[arg(long, requires = "profile", conflicts_with = "steps")]
+    tell_apart: bool,
     #[command(flatten)]
     stream: StreamArgs,
 }
@@ -130,6 +133,14 @@ pub(in crate::cli) fn run(args: RecordArgs, baud: u32) -> anyhow::Result<Outcome
         out: Some(out),
         baud: (!piped).then_some(baud),
         live,
+        asking: Asking {
+            presence: Presence::Unheard,
+            tell_apart: if args.tell_apart {
+                TellApart::Take
+            } else {
+                TellApart::Never
+            },
+        },
     });
     let ended = if has_stations && !piped {
         let mut typed = Typed::new(run.commands.clone());

@@ -197,7 +197,7 @@ pub fn steps(run: &Run, pen: &mut Pen<'_>, area: Rect, y: u16) {
             ""
         };
         let mark = pen.theme.step_mark(step.state);
-        let text = format!("{mark} {}{left_out}   ", step.step);
+        let text = format!("{mark} {}{left_out}   ", step.name());
         x = pen.put(x, y, area.right().saturating_sub(x), &text, tone);
     }
 }

@@ -16,7 +16,26 @@ const LATEST: usize = 2000;
 
 /// A sentence when something is to be said.
 pub fn sees(run: &Run, clock: Duration) -> Option<String> {
-    diagnosed(run).or_else(|| stuck(run, clock))
+    asked(run)
+        .or_else(|| diagnosed(run))
+        .or_else(|| stuck(run, clock))
+}
+
+/// What the test itself asks, and how long it waits for the answer.
+fn asked(run: &Run) -> Option<String> {
+    let step = run.current()?;
+    if step.trial.is_some() && !step.asks() {
+        // What is wrong is known: what is to be done is said by the trial.
+        return Some(step.remark.clone().unwrap_or_default());
+    }
+    let left = step.ends_in_s?.ceil();
+    let why = step.remark.as_deref().unwrap_or_default();
+    let yes = if step.trial.is_some() {
+        "enter tries it, k leaves it out"
+    } else {
+        "enter goes on, q ends it"
+    };
+    Some(format!("{why} ({left:.0} s): {yes}."))
 }
 
 /// What is wrong around the part, with the first thing to do: the test would be for nothing.
@@ -24,6 +43,12 @@ fn diagnosed(run: &Run) -> Option<String> {
     let diagnosis = &run.assessment.as_ref()?.diagnosis;
     let first = diagnosis.causes.first()?;
     let check = diagnosis.headline.starts_with("CHECK");
+    if let Some(other) = run.other_profile().filter(|_| check) {
+        return Some(format!(
+            "{}. x checks it as \"{}\" from here on.",
+            diagnosis.headline, other.name
+        ));
+    }
     let remedy = first.remedies.first()?;
     check.then(|| format!("{}. {remedy}", diagnosis.headline))
 }

@@ -12,6 +12,7 @@ use crate::tui::message::{Effect, Message, Pointed, Request, command};
 use crate::tui::run::Run;
 use crate::tui::session::{Height, Session};
 use measure::units::Step;
+use std::sync::Arc;
 
 impl Bench {
     pub fn update(&mut self, session: &mut Session, message: &Message) -> Vec<Request> {
@@ -61,7 +62,9 @@ impl Bench {
             Action::Constants => return constants(session),
             Action::Skip => return command(RunCommand::Skip),
             Action::Repeat => return command(RunCommand::Repeat),
+            Action::Accept if asks(run) => return command(RunCommand::GoAhead),
             Action::Station | Action::Accept | Action::TakeBack => return station(run, action),
+            Action::OtherProfile => return check_as(run),
             Action::Save if matches!(run.saved, Some(Ok(_))) => {
                 if let Some(Ok(words)) = &mut run.saved
                     && !words.starts_with("already ")
@@ -158,6 +161,22 @@ impl Bench {
             overlay.compare(run.assessment.as_deref(), run.bits());
         }
     }
+}
+
+/// Whether somebody is asked to say yes.
+fn asks(run: &Run) -> bool {
+    let current = run.current();
+    current.is_some_and(|step| step.asks() || step.trial.is_some())
+}
+
+/// Checks the part as the kind that it looks like, from here on.
+fn check_as(run: &mut Run) -> Vec<Request> {
+    let Some(other) = run.other_profile() else {
+        return Vec::new();
+    };
+    run.profile = Some(other.clone());
+    run.assessment = None;
+    command(RunCommand::CheckAs(Arc::new(other)))
 }
 
 /// What a key says of the known positions, while they are taken.

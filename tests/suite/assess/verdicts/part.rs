@@ -243,6 +243,7 @@ impl Session {
                 },
                 looks: looks.map(|(taken, planned)| LooksTaken { taken, planned }),
                 set_aside: Vec::new(),
+                tried: Vec::new(),
                 imported: None,
                 note: None,
             },

@@ -50,6 +50,7 @@ impl Take {
             stream: StreamCounts::default(),
             looks: None,
             set_aside: Vec::new(),
+            tried: Vec::new(),
             imported: None,
             note: None,
         };

@@ -3,11 +3,12 @@
 use crate::figure::{Figure, FigureName, Figures};
 use crate::measure::recording::{Channel, Recording};
 use crate::measure::statistics::moments::real;
+use crate::measure::strokes::bounce::Bounces;
 use crate::measure::strokes::defects::{Dropout, Towards, WornZone};
 use crate::measure::strokes::dropouts::{self, DEPTH_PCT, DEPTH_SIGMA, Motion};
 use crate::measure::strokes::interference::{interference_share, loudest};
 use crate::measure::strokes::path::Path;
-use crate::measure::strokes::segment::{Direction, Ends, Stroke, ends_of, strokes_of};
+use crate::measure::strokes::segment::{Ends, Stroke, ends_of, strokes_of};
 use crate::measure::strokes::smoothness;
 use crate::measure::strokes::still::Still;
 use crate::measure::strokes::stroke_noise::{Residuals, StrokeNoise, common_sd, stroke_noise};
@@ -19,13 +20,6 @@ use std::ops::Range;
 /// How near to where a stroke turned it still dwells: % of travel, and noise standard deviations beside it.
 const NEAR_PCT: f64 = 0.3;
 const NEAR_SIGMA: f64 = 0.6;
-/// A stroke in less than this many seconds is a snap: the spring did it, and the control bounces off its stop.
-const SNAP_S: f64 = 0.25;
-/// Seconds that it bounces.
-const BOUNCES_S: f64 = 0.4;
-/// Highest bounce, % of travel. Own choice: twice as high as those of issue 13, and below what a stroke must turn by.
-const BOUNCE_PCT: f64 = 15.0;
-
 /// What the holds of the same capture say about a channel.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct HoldEvidence {
@@ -46,6 +40,8 @@ pub struct StrokesPart {
     pub dropouts: Vec<Dropout>,
     /// Noise over travel; `None` without strokes.
     pub map: Option<TravelMap>,
+    /// The highest bounce of a stop in strokes, % of travel; it is none of the dropouts.
+    pub bounce_pct: Option<f64>,
     /// The strokes, in order.
     pub strokes: Vec<Stroke>,
     /// The ends of travel that percentages refer to.
@@ -58,6 +54,8 @@ pub struct Ready<'a> {
     pub(crate) strokes: Vec<Vec<Stroke>>,
     pub(crate) ends: Ends,
     pub(crate) dropouts: Vec<Dropout>,
+    /// The highest bounce of a stop, % of travel.
+    bounce_pct: Option<f64>,
     /// Noise in codes.
     pub(crate) sigma: f64,
 }
@@ -112,17 +110,10 @@ impl Contact {
     fn of(ready: &Ready<'_>) -> Self {
         let mut contact = Self::default();
         for (at, (path, strokes)) in ready.paths.iter().zip(&ready.strokes).enumerate() {
-            let mut bounced = 0;
             for stroke in strokes {
                 let range = stroke.range.start - path.first..stroke.range.end - path.first;
                 let (piece, runs) = (path.piece(range.clone()), path.runs(range.clone()));
-                let mut whole = with_dwell(stroke);
-                // A bounce of the stop is neither wear nor contact loss: it is no dwell.
-                whole.start = whole.start.max(bounced).min(stroke.range.start);
-                if is_snap(stroke, path) {
-                    whole.end = stroke.range.end;
-                    bounced = stroke.range.end + path.samples(BOUNCES_S);
-                }
+                let whole = with_dwell(stroke);
                 let core = stroke.range.start - whole.start..stroke.range.end - whole.start;
                 let whole = whole.start - path.first..whole.end - path.first;
                 let residuals = Residuals::of(
@@ -159,28 +150,6 @@ fn with_dwell(stroke: &Stroke) -> Range<usize> {
     stroke.range.start - before.min(most)..stroke.range.end + after.min(most)
 }
 
-/// Whether a stroke is over sooner than any hand does it.
-fn is_snap(stroke: &Stroke, path: &Path<'_>) -> bool {
-    stroke.range.len() < path.samples(SNAP_S)
-}
-
-/// Whether an excursion is the bounce of a stop: just after a snap, at the end that it went to, and not high.
-fn is_bounce(dropout: &Dropout, path: &Path<'_>, strokes: &[Stroke]) -> bool {
-    let just_after = |stroke: &Stroke| {
-        let arrived = path.time((stroke.range.end - path.first).min(path.len() - 1));
-        let end_pct = if stroke.direction == Direction::Up {
-            100.0
-        } else {
-            0.0
-        };
-        let near = dropout
-            .travel_pct
-            .is_some_and(|pct| (pct - end_pct).abs() < BOUNCE_PCT);
-        is_snap(stroke, path) && near && (0.0..BOUNCES_S).contains(&(dropout.t_s - arrived))
-    };
-    dropout.depth_pct < BOUNCE_PCT && strokes.iter().any(just_after)
-}
-
 /// Figures of the contact as it moves.
 fn moving_figures(
     recording: &Recording<'_>,
@@ -197,6 +166,7 @@ fn moving_figures(
         profiles,
     } = Contact::of(ready);
     part.strokes = ready.strokes.concat();
+    part.bounce_pct = ready.bounce_pct;
     part.dropouts.clone_from(&ready.dropouts);
     let strokes = words(&part.strokes, ready.ends);
     let told = |mut figure: Figure| {
@@ -308,18 +278,31 @@ pub fn ready<'a>(
         .fold(0.0, f64::max);
     let held = Ends::from_holds(holds.rest, holds.full);
     let rough = held.or_else(|| ends_of(&paths, sigma))?;
-    let mut found = Vec::new();
-    for path in &mut paths {
-        found.extend(dropouts_of(path, rough, sigma, Motion::Moving));
-    }
+    let found: Vec<Vec<(Range<usize>, Dropout)>> = paths
+        .iter_mut()
+        .map(|path| dropouts_of(path, rough, sigma, Motion::Moving))
+        .collect();
     // Ends taken from strokes are taken again where no dropout can be one.
     let ends = held.or_else(|| ends_of(&paths, sigma))?;
-    let strokes: Vec<Vec<Stroke>> = paths
-        .iter()
-        .map(|path| strokes_of(path, ends, sigma))
-        .collect();
-    for (path, strokes) in paths.iter().zip(&strokes) {
-        found.retain(|dropout| !is_bounce(dropout, path, strokes));
+    let mut strokes: Vec<Vec<Stroke>> = Vec::new();
+    let mut dropouts = Vec::new();
+    let mut bounce_pct = None;
+    for (path, found) in paths.iter().zip(found) {
+        // A bounce of the stop is neither wear nor contact loss.
+        let bounces = Bounces::of(path, ends);
+        let all = strokes_of(path, ends, sigma).into_iter();
+        strokes.push(
+            all.filter_map(|stroke| bounces.without(path, stroke))
+                .collect(),
+        );
+        let lost = found
+            .into_iter()
+            .filter(|(off, _)| !bounces.holds(path, ends, off));
+        dropouts.extend(lost.map(|(_, dropout)| dropout));
+        bounce_pct = [bounce_pct, bounces.highest_pct(path, ends)]
+            .into_iter()
+            .flatten()
+            .reduce(f64::max);
     }
     strokes
         .iter()
@@ -328,7 +311,8 @@ pub fn ready<'a>(
             paths,
             strokes,
             ends,
-            dropouts: found,
+            dropouts,
+            bounce_pct,
             sigma,
         })
 }
@@ -343,7 +327,8 @@ fn elsewhere(
 ) -> bool {
     for mut path in paths(recording, channel, &[Step::Shake, Step::Rest, Step::Full]) {
         let sigma = path.noise_sd().max(holds.noise.unwrap_or(0.0));
-        found.extend(dropouts_of(&mut path, ends, sigma, Motion::Still));
+        let lost = dropouts_of(&mut path, ends, sigma, Motion::Still);
+        found.extend(lost.into_iter().map(|(_, dropout)| dropout));
     }
     recording
         .passages
@@ -351,7 +336,13 @@ fn elsewhere(
         .any(|passage| passage.step == Step::Shake)
 }
 
-fn dropouts_of(path: &mut Path<'_>, ends: Ends, sigma: f64, motion: Motion) -> Vec<Dropout> {
+/// Losses, each with the samples of the path that it took.
+fn dropouts_of(
+    path: &mut Path<'_>,
+    ends: Ends,
+    sigma: f64,
+    motion: Motion,
+) -> Vec<(Range<usize>, Dropout)> {
     let span = ends.span().abs();
     let threshold = (DEPTH_PCT / 100.0 * span).max(DEPTH_SIGMA * sigma);
     dropouts::find(path, threshold, sigma, motion)
@@ -363,7 +354,7 @@ fn dropouts_of(path: &mut Path<'_>, ends: Ends, sigma: f64, motion: Motion) -> V
             } else {
                 path.time(end - 1) + path.period
             };
-            Dropout {
+            let dropout = Dropout {
                 t_s: path.time(start),
                 duration_ms: (back - path.time(start)) * 1000.0,
                 depth_pct: 100.0 * excursion.depth.abs() / span,
@@ -373,7 +364,8 @@ fn dropouts_of(path: &mut Path<'_>, ends: Ends, sigma: f64, motion: Motion) -> V
                 } else {
                     Towards::Supply
                 },
-            }
+            };
+            (start..end, dropout)
         })
         .collect()
 }

@@ -2,6 +2,7 @@
 //!
 //! Does not belong here: known travel, two tracks.
 
+pub mod bounce;
 pub mod defects;
 pub mod dropouts;
 pub mod figures;

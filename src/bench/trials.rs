@@ -1,0 +1,41 @@
+//! Trials of a capture, measured: each with its own steps in place of the card's.
+
+use crate::capture::Capture;
+use crate::diagnose::TrialSeen;
+use measure::units::{Passage, ScaleError, Step, Trial};
+use measure::{self, DividerModel, Jobs};
+
+/// The trials that were taken, each with the passages that it has.
+pub(super) fn passages(capture: &Capture) -> Vec<(Trial, Vec<Passage>)> {
+    let tried = &capture.meta.tried;
+    let taken = Trial::ALL
+        .into_iter()
+        .filter(|trial| tried.iter().any(|tried| tried.trial == *trial));
+    taken
+        .map(|trial| (trial, capture.passages_of(trial)))
+        .collect()
+}
+
+/// What they show.
+pub(super) fn seen<'a>(
+    capture: &'a Capture,
+    passages: &'a [(Trial, Vec<Passage>)],
+    dividers: &[DividerModel],
+    in_threads: &dyn Fn(Jobs<'_>),
+) -> Result<Vec<TrialSeen<'a>>, ScaleError> {
+    let each = passages.iter().map(|(trial, passages)| {
+        let recording = capture.slices(capture.t_us.len(), passages)?;
+        let first = capture.first_of(*trial);
+        let stretches = passages
+            .iter()
+            .filter(|passage| passage.range.start >= first && passage.step != Step::Idle)
+            .map(|passage| (passage.step, passage.range.clone()));
+        Ok(TrialSeen {
+            trial: *trial,
+            measured: measure::figures_by(&recording, dividers, in_threads),
+            stretches: stretches.collect(),
+            recording,
+        })
+    });
+    each.collect()
+}
