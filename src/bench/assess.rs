@@ -11,7 +11,7 @@ use measure::judge::sequential::Look;
 use measure::judge::{self, Conditions, Finding, Limit, Outcome, Verdict};
 use measure::statistics::ROUNDING_RMS;
 use measure::units::{ScaleError, Track};
-use measure::{self, DividerModel, Jobs, Measured};
+use measure::{self, DividerModel, Jobs, Measured, MeasuredChannel};
 use std::collections::BTreeMap;
 use std::num::NonZero;
 use std::path::Path;
@@ -248,7 +248,11 @@ fn findings_of(
             }));
         }
         for channel in channels {
-            findings.extend(decided(&channel.name, &part.limits, Some(&channel.figures)));
+            let own = decided(&channel.name, &part.limits, Some(&channel.figures));
+            findings.extend(
+                own.into_iter()
+                    .map(|finding| without_room(finding, channel)),
+            );
         }
     }
     let Some(limits) = profile.pair.as_ref().map(|pair| &pair.limits) else {
@@ -262,6 +266,15 @@ fn findings_of(
         findings.extend(decided(&name, limits, Some(&pair.figures)));
     }
     findings
+}
+
+/// What comes from the room leaves a finding open.
+fn without_room(finding: Finding, channel: &MeasuredChannel) -> Finding {
+    let Ok(limit) = Limit::new(finding.min, finding.max) else {
+        return finding;
+    };
+    let figure = channel.figures.get(finding.figure);
+    judge::without_room(finding, limit, figure, &channel.rooms)
 }
 
 fn decided(

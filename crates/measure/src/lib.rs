@@ -37,11 +37,13 @@ mod measure;
 pub mod units;
 
 pub use measure::compose::{Jobs, figures, figures_by, figures_with};
+pub use measure::holds::lines::{Line, Room, Rooms};
 pub use measure::measured::{Measured, MeasuredChannel, MeasuredPair};
 pub use measure::recording::{BoardFacts, Channel, Recording, Reference};
 pub use measure::strokes::defects::{Dropout, Towards, WornZone};
 pub use measure::strokes::travel_map::{BinNoise, TravelBin, TravelMap};
 pub use measure::strokes::wear::shared_zones;
+pub use measure::strokes::wide_codes::WideCode;
 pub use measure::tracks::departures::{Departure, TrackLine};
 pub use measure::travel::bins::TravelMode;
 pub use measure::travel::divider::DividerModel;

@@ -7,7 +7,6 @@
 //! `release`.
 
 mod beyond;
-mod cue;
 mod evidence_plan;
 mod furthest;
 mod hold;
@@ -28,10 +27,9 @@ mod trial;
 mod trials;
 mod waited;
 
-pub use cue::Cue;
 pub use evidence_plan::{EvidencePlan, LOOKS};
 pub(super) use others::Other;
-pub use progress::{StepProgress, StepState};
+pub use progress::{Cue, StepProgress, StepState};
 pub use stations::{StationPlan, StationWords, USUAL_STATIONS};
 pub(super) use timed::TimedSteps;
 pub use trials::TellApart;

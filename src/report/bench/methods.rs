@@ -25,10 +25,22 @@ pub(super) fn section(report: &BenchReport<'_>) -> Section<'static> {
     Section::new("How it was measured", blocks).at("methods")
 }
 
-/// Definition, formula, source, and what each channel used; nothing for a figure that nobody measured.
+/// Definition, formula, source, and what each channel used, channels of one method together; nothing for a figure that nobody
+/// measured.
 fn method(report: &BenchReport<'_>, name: FigureName) -> Option<String> {
-    let used: Vec<String> = by_channel(report.assessment)
-        .filter_map(|(channel, figures)| Some(format!("{channel}: {}.", figures.get(name)?.method)))
+    let mut used: Vec<(Vec<&str>, &str)> = Vec::new();
+    for (channel, figures) in by_channel(report.assessment) {
+        let Some(figure) = figures.get(name) else {
+            continue;
+        };
+        match used.iter_mut().find(|(_, method)| *method == figure.method) {
+            Some((channels, _)) => channels.push(channel),
+            None => used.push((vec![channel], &figure.method)),
+        }
+    }
+    let used: Vec<String> = used
+        .into_iter()
+        .map(|(channels, method)| format!("{}: {method}.", channels.join(", ")))
         .collect();
     (!used.is_empty()).then(|| {
         format!(

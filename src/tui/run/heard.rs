@@ -46,6 +46,8 @@ mod tests {
             asked: None,
             cue: None,
             remark: None,
+            ends_in_s: None,
+            trial: None,
         }
     }
 

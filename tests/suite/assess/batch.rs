@@ -45,7 +45,7 @@ fn a_folder_gives_a_line_each_and_the_worst_exit_code() {
     let (rc, table, _) = code(&["bench"]);
     assert_eq!(rc, 1);
     assert!(
-        table.contains("FAIL       dial dropouts_count: 11, allowed <= 0"),
+        table.contains("FAIL       dial dropouts_count: 17, allowed <= 0"),
         "{table}"
     );
 }

@@ -8,7 +8,7 @@ use simulator::{
 };
 
 /// Figure, unit, and which of the captures holds its evidence: the table of the contract, row by row.
-const CHANNEL: [(&str, &str, &str); 34] = [
+const CHANNEL: [(&str, &str, &str); 37] = [
     ("rest_code", "code", "card"),
     ("full_code", "code", "card"),
     ("rest_ratio", "1", "card"),
@@ -20,6 +20,8 @@ const CHANNEL: [(&str, &str, &str); 34] = [
     ("noise_free_bits", "bit", "card"),
     ("hum_50_rms", "code", "card"),
     ("hum_60_rms", "code", "card"),
+    ("hum_100_rms", "code", "card"),
+    ("hum_120_rms", "code", "card"),
     ("drift_per_min", "code/min", "card"),
     ("return_scatter", "code", "card"),
     ("return_range", "code", "card"),
@@ -36,6 +38,7 @@ const CHANNEL: [(&str, &str, &str); 34] = [
     ("worn_zones_count", "1", "card"),
     ("dropouts_count", "1", "card"),
     ("stroke_noise_rms", "code", "card"),
+    ("spikes_per_min", "1/min", "card"),
     ("interference_share", "%", "card"),
     ("ratiometric_error", "%/%", "supply"),
     ("board_low_code", "code", "board"),

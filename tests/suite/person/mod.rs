@@ -16,7 +16,7 @@ mod pulled;
 mod tally;
 mod tell_apart;
 
-use cards::{BAD, Card, KINDS, bad, card, good, sloppy};
+use cards::{BAD, Card, KINDS, Kind, bad, card, good, sloppy};
 use chance::Chance;
 use control::LoosePlug;
 use hand::Habits;
@@ -183,4 +183,27 @@ fn many_cards() {
     let tally = through_cards(n, 20_000, only.as_deref());
     println!("{tally}");
     tally.hold();
+}
+
+/// Issue 14: a good two-track pedal is decided in at most 60 s of a person's time. Board time, prompts and reading included;
+/// `PEDALPROOF_CARDS=300` draws more.
+#[test]
+fn a_good_two_track_pedal_is_decided_within_a_minute() {
+    let n = std::env::var("PEDALPROOF_CARDS").map_or(4, |n| n.parse().unwrap());
+    let mut took: Vec<f64> = Vec::new();
+    for seed in 30_000..30_000 + n {
+        let part = good(Kind::TwoTracks, &mut Chance::new(seed));
+        let card = card(Kind::TwoTracks, part, Habits::careful(), seed);
+        assert_eq!(
+            card.verdict,
+            Some(Verdict::Pass),
+            "{seed}: {}",
+            words(&card)
+        );
+        took.push(card.ended.seconds);
+    }
+    took.sort_by(f64::total_cmp);
+    let (median, worst) = (took[took.len() / 2], took[took.len() - 1]);
+    println!("{n} good two-track pedals: median {median:.0} s, worst {worst:.0} s");
+    assert!(worst <= 60.0, "{took:?}");
 }

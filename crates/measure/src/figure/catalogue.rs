@@ -2,19 +2,17 @@
 //!
 //! A new figure is an entry here, a function in `measure` and a line in `compose`.
 
-use super::facts::{Amount, Facts, Mark, Noise, Scope, Sides, Steps, Unit, Words};
+use super::facts::{Facts, Mark, Noise, Scope, Sides, Steps, Unit, Words};
 use super::shared::{
-    BOTH_HOLDS, BOTH_LEVELS, FULL_LEVEL, HUM, LEVEL, LONG, PEAK, REFERENCE, REST_LEVEL, RETURNS,
-    SCATTERED, STROKES, WORN,
+    BOTH_HOLDS, BOTH_LEVELS, FULL_LEVEL, HUM, LEVEL, LONG, LOSSES, PEAK, REFERENCE, REST_LEVEL,
+    RETURNS, SCATTERED, STROKES, WORN,
 };
 use super::shrink::Evidence;
-use crate::units::{Step, UnknownWord};
-use Mark::{Derived, OfDirection, OfRheostats, OfSample};
+use crate::units::Step;
+use Mark::{Derived, OfDirection, OfRheostats, OfRoom, OfSample};
 use Step::{Full, Ground, Reference, Release, Rest, Shake, Stations, Strokes, Supply};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
-use std::fmt;
-use std::str::FromStr;
 
 /// What cannot be below zero.
 const FROM_ZERO: (f64, f64) = (0.0, f64::INFINITY);
@@ -41,7 +39,8 @@ macro_rules! catalogue {
             }
         }
 
-        const ALLOWED: &str = concat!($( $word, " ", )*);
+        /// Every word, for whom wrote another.
+        pub(super) const ALLOWED: &str = concat!($( $word, " ", )*);
     };
 }
 
@@ -92,7 +91,7 @@ catalogue! {
         source: "difference of two independent means, JCGM 100:2008 (GUM) 5.1.2; degrees of freedom by Welch-Satterthwaite, G.4",
     }
     NoiseRestRms "noise_rest_rms" "noise rest rms"
-        "Standard deviation about a straight line through each rest hold, pooled."
+        "Standard deviation about a straight line through each rest hold, pooled: of noise that is faster than a hold lasts."
     {
         unit: Unit::Code, steps: Steps::Any(&[Rest]), sides: Sides::Upper,
         more: &[(Evidence::Seconds, Rest)], noise: Noise::Own, marks: &[Derived],
@@ -101,7 +100,7 @@ catalogue! {
         source: "pooled residual standard deviation; chi-square interval with effective degrees of freedom, widened where rounding is not dithered (Sheppard's terms)",
     }
     NoiseFullRms "noise_full_rms" "noise full rms"
-        "Standard deviation about a straight line through each full hold, pooled."
+        "Standard deviation about a straight line through each full hold, pooled: of noise that is faster than a hold lasts."
     {
         unit: Unit::Code, steps: Steps::Any(&[Full]), sides: Sides::Upper,
         more: &[(Evidence::Seconds, Full)], noise: Noise::Own, marks: &[Derived],
@@ -132,7 +131,7 @@ catalogue! {
         "RMS of the 50 Hz line in the holds, at 200 samples a second or more."
     {
         unit: Unit::Code, steps: Steps::Any(&[Rest, Full]), sides: Sides::Upper,
-        more: BOTH_HOLDS,
+        more: BOTH_HOLDS, marks: &[OfRoom],
         words: HUM,
         formula: "root of (power of a 50 Hz sine fitted to pieces of 0.5 s - power that the noise beside the line would give)",
         needs: "a hold of 0.5 s at 200 samples a second or more",
@@ -142,14 +141,34 @@ catalogue! {
         "RMS of the 60 Hz line in the holds, at 200 samples a second or more."
     {
         unit: Unit::Code, steps: Steps::Any(&[Rest, Full]), sides: Sides::Upper,
-        more: BOTH_HOLDS,
+        more: BOTH_HOLDS, marks: &[OfRoom],
         words: HUM,
         formula: "root of (power of a 60 Hz sine fitted to pieces of 0.5 s - power that the noise beside the line would give)",
         needs: "a hold of 0.5 s at 200 samples a second or more",
         source: "three- and four-parameter sine fit at a known frequency, IEEE 1057; noise beside the line taken off",
     }
+    Hum100Rms "hum_100_rms" "hum 100 rms"
+        "RMS of the 100 Hz line in the holds: rectified mains of 50 Hz."
+    {
+        unit: Unit::Code, steps: Steps::Any(&[Rest, Full]), sides: Sides::Upper,
+        more: BOTH_HOLDS, marks: &[OfRoom],
+        words: HUM,
+        formula: "root of (power of a 100 Hz sine fitted to pieces of 0.5 s - power that the noise beside the line would give)",
+        needs: "a hold of 0.5 s at 210 samples a second or more",
+        source: "as hum_50_rms",
+    }
+    Hum120Rms "hum_120_rms" "hum 120 rms"
+        "RMS of the 120 Hz line in the holds: rectified mains of 60 Hz."
+    {
+        unit: Unit::Code, steps: Steps::Any(&[Rest, Full]), sides: Sides::Upper,
+        more: BOTH_HOLDS, marks: &[OfRoom],
+        words: HUM,
+        formula: "root of (power of a 120 Hz sine fitted to pieces of 0.5 s - power that the noise beside the line would give)",
+        needs: "a hold of 0.5 s at 252 samples a second or more",
+        source: "as hum_50_rms",
+    }
     DriftPerMin "drift_per_min" "drift per min"
-        "Slope of the longest hold, its uncertainty from correlated residuals."
+        "Slope of the longest hold while it lasted, its uncertainty from correlated residuals; under noise slower than the hold (1/f) another hold has another slope."
     {
         unit: Unit::CodePerMinute, steps: Steps::Any(&[Rest, Full]),
         takes: LONG,
@@ -261,32 +280,42 @@ catalogue! {
         source: "the divider's inverse, then as linearity_independent; what looks like the divider's own bend is in divider_ratio",
     }
     Smoothness "smoothness" "smoothness"
-        "Largest peak-to-peak of the local deviation in any window of 1 % of travel, in % of span."
+        "Largest peak-to-peak of the local deviation in any window of 1 % of travel, of the contact as it moves, in % of span: its noise and its bumps belong to it, the noise of the same signal at rest does not."
     {
         unit: Unit::Percent, steps: Steps::Any(&[Strokes]), sides: Sides::Upper,
         more: STROKES, takes: WORN, marks: &[Derived],
-        formula: "100 x mean over strokes of (highest - lowest local deviation in 1 % of travel) / |span|, at the place that the other half of the strokes chose",
+        formula: "100 x mean over strokes of the largest (highest - lowest local deviation in 1 % of travel) / |span|, deviation from a parabola over some 5 % of travel on each side, noise at rest taken off in variance place by place",
         needs: "three strokes that show four fifths of the travel",
-        source: "VRCI-P-100A reading of output smoothness (window from memory); Student's t over strokes",
+        source: "definition: a maker's potentiometer handbook, output smoothness; VRCI-P-100A window from memory; checked by own recordings",
     }
     WornZonesCount "worn_zones_count" "worn zones count"
-        "Zones of travel where noise stands out and recurs in most strokes."
+        "Zones of travel, ends included, where noise stands out from the rest or from the signal at rest and recurs in most strokes."
     {
         unit: Unit::Number, steps: Steps::Any(&[Strokes]), sides: Sides::Zero,
         takes: WORN, marks: &[Derived],
         words: Words { unseen: "; slower strokes, or more of them, when there were some", ..Words::PLAIN },
-        formula: "count of runs of 1 % bins in which most strokes show at least twice their own noise (variance ratio above 4 and above the 1 % chance), more often than chance explains (binomial tail below 1e-5)",
-        needs: "strokes slow and many enough that a zone of five times the noise on 6 % of travel would show with 99 % anywhere from 10 to 90 %: at 1000 samples a second six of 0.4 s, at 100 twelve of 2.5 s",
+        formula: "count of runs of 1 % bins in which most strokes show at least twice the noise of quiet contact, their own or that at rest (variance ratio above 4 and above the 1 % chance), more often than chance explains (binomial tail below 1e-5)",
+        needs: "strokes slow and many enough that a zone of five times the noise on 6 % of travel would show with 99 % anywhere that was reached: at 1000 samples a second six of 0.4 s, at 100 twelve of 2.5 s",
         source: "this program's own rule; chi-square after Wilson and Hilferty 1931, Poisson-binomial tail; checked by seeded simulation",
     }
     DropoutsCount "dropouts_count" "dropouts count"
-        "Excursions of more than 2 % of span and 8 sigma that return; a bump of the track as high as that is one too, for a board sees no difference."
+        "Excursions of more than 2 % of span and 8 sigma that return, in every sample; the lower end counts those that stand at an end of the scale or recur at a place, in a direction, while it moves or under the shake: they are the part's or its plug's."
     {
         unit: Unit::Number, steps: Steps::Any(&[Strokes, Shake]), sides: Sides::Zero,
         marks: &[Derived],
-        formula: "count of excursions beyond max(2 % of span, 8 x noise) from a path fitted on both sides, back within 0.4 s moving or 2 s still",
+        words: Words { unknown: Some(LOSSES), ..Words::PLAIN },
+        formula: "count of excursions beyond max(2 % of span, 8 x noise around) from a path fitted on both sides, back within 0.4 s moving or 2 s still, in every sample; whose they are by binomial tails against evenly in time",
         needs: "strokes or a shake, and a known span",
         source: "this program's own rule; a Hampel identifier does worse on fast strokes",
+    }
+    SpikesPerMin "spikes_per_min" "spikes per min"
+        "Excursions that come at any place and time, a minute: of the room, not of the part."
+    {
+        unit: Unit::PerMinute, steps: Steps::Any(&[Rest, Full, Strokes, Shake]), sides: Sides::Upper,
+        marks: &[OfRoom],
+        formula: "events (excursions as for dropouts_count, less than 0.1 s apart being one) that are not the part's, as dropouts_count has it / minutes recorded",
+        needs: "a known span and three seconds of samples",
+        source: "this program's own rule; Poisson interval after Garwood 1936",
     }
     StrokeNoiseRms "stroke_noise_rms" "stroke noise rms"
         "Robust standard deviation about the smoothed stroke over all travel."
@@ -301,7 +330,7 @@ catalogue! {
         "Share of stroke time with bursts of noise that do not recur at the same travel, in % of time."
     {
         unit: Unit::Percent, steps: Steps::Any(&[Strokes]), sides: Sides::Upper,
-        more: STROKES,
+        more: STROKES, marks: &[OfRoom],
         formula: "100 x time in blocks of 10 ms of more than twice the stroke's noise / stroke time, worn zones left out of both",
         needs: "one stroke that is long enough to smooth",
         source: "this program's own rule; interval by seeded bootstrap over strokes, or the rule of three when none was seen",
@@ -359,13 +388,13 @@ catalogue! {
         source: "York 1966, closed form for alike weights (Pearson 1901 for equal noise); uncertainty by leaving out a stroke at a time, Tukey 1958",
     }
     TrackDisagreement "track_disagreement" "track disagreement"
-        "Largest departure of track b from gain x a + offset, in % of b's span."
+        "Largest departure of track b from gain x a + offset, averaged over 1 % of travel or 10 ms, in % of b's span: a narrower bump counts for less."
     {
         unit: Unit::Percent, scope: Scope::Pair, steps: Steps::Any(&[Strokes]), sides: Sides::Upper,
         more: STROKES, marks: &[Derived],
         formula: "100 x largest |b - gain x a - offset| at the same instant, averaged over 1 % of travel or 10 ms / |span of b|; the place chosen by every other sample",
         needs: "two strokes in which both tracks move together, and b's span",
-        source: "this program's own rule: what a board that compares tracks will see",
+        source: "this program's own rule: what a board that compares tracks sees of them when it averages as long",
     }
     TrackLag "track_lag" "track lag"
         "Delay of track b behind track a."
@@ -386,88 +415,9 @@ catalogue! {
     }
 }
 
-impl FigureName {
-    /// The name as JSON and profiles write it.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        self.facts().word
-    }
-
-    /// The unit of its value.
-    #[must_use]
-    pub const fn unit(self) -> Unit {
-        self.facts().unit
-    }
-
-    /// Whether it belongs to a channel or to a pair of tracks.
-    #[must_use]
-    pub const fn scope(self) -> Scope {
-        self.facts().scope
-    }
-
-    /// The steps that supply it.
-    #[must_use]
-    pub const fn steps(self) -> &'static [Step] {
-        match self.facts().steps {
-            Steps::Any(steps) | Steps::All(steps) => steps,
-        }
-    }
-
-    /// The least and the largest value that it can have: its range, and zero at least where it can only be too large.
-    #[must_use]
-    pub fn possible(self) -> (f64, f64) {
-        let facts = self.facts();
-        let (least, most) = facts.range;
-        let from_zero = matches!(facts.sides, Sides::Upper | Sides::Zero);
-        (if from_zero { least.max(0.0) } else { least }, most)
-    }
-
-    /// Whether the catalogue says so of it.
-    #[must_use]
-    pub fn is(self, mark: Mark) -> bool {
-        self.facts().marks.contains(&mark)
-    }
-
-    /// How much of a step a card takes when it has a limit; `None` for a step that is taken once.
-    #[must_use]
-    pub fn amount(self, step: Step) -> Option<Amount> {
-        let own = self.facts().takes.iter().find(|(of, _)| *of == step);
-        own.map(|(_, amount)| *amount).or(Amount::usual(step))
-    }
-
-    /// The figures of one scope, in the order in which they are shown.
-    pub fn of(scope: Scope) -> impl Iterator<Item = Self> {
-        Self::ALL
-            .iter()
-            .copied()
-            .filter(move |name| name.scope() == scope)
-    }
-}
-
-impl fmt::Display for FigureName {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(self.word())
-    }
-}
-
-impl FromStr for FigureName {
-    type Err = UnknownWord;
-
-    fn from_str(word: &str) -> Result<Self, UnknownWord> {
-        Self::ALL
-            .iter()
-            .copied()
-            .find(|name| name.word() == word)
-            .ok_or_else(|| UnknownWord {
-                what: "figure",
-                word: word.to_owned(),
-                allowed: ALLOWED,
-            })
-    }
-}
-
 #[cfg(test)]
 mod tests {
+    use super::super::facts::Amount;
     use super::*;
 
     #[test]

@@ -89,6 +89,8 @@ pub enum Unit {
     Code,
     /// Codes a minute.
     CodePerMinute,
+    /// How often in a minute.
+    PerMinute,
     /// Bits.
     Bit,
     /// Percent.
@@ -109,6 +111,7 @@ impl Unit {
             Self::Number => "1",
             Self::Code => "code",
             Self::CodePerMinute => "code/min",
+            Self::PerMinute => "1/min",
             Self::Bit => "bit",
             Self::Percent => "%",
             Self::PercentPerPercent => "%/%",
@@ -234,6 +237,8 @@ pub enum Mark {
     OfSample,
     /// It is of the unit, not of the bench or the board: `profile new` derives a limit from good units.
     Derived,
+    /// It is of the room that the part was measured in: a part never fails for it.
+    OfRoom,
 }
 
 /// Words of advice that only some figures need.

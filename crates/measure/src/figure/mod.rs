@@ -5,6 +5,7 @@
 
 mod catalogue;
 mod facts;
+mod name;
 pub mod numbers;
 pub mod scale;
 mod shared;

@@ -55,6 +55,8 @@ pub(super) const HUM: Words = Words {
     ),
     ..Words::PLAIN
 };
+pub(super) const LOSSES: &str = "no number can be given: what came at any place and time is the room's if the room can be quietened; chargers, \
+                    motors and their leads away from the cable, then take strokes and shake again";
 pub(super) const PEAK: &str = "no number can be given: a peak grows with the time that is watched, so that more time makes it larger \
                     and not surer; limit noise_rest_rms or noise_full_rms, which more seconds decide";
 pub(super) const REFERENCE: Words = Words {

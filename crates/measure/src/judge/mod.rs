@@ -7,6 +7,7 @@ mod board;
 mod conformance;
 mod decide;
 mod risk;
+mod room;
 pub mod sequential;
 mod types;
 
@@ -15,4 +16,5 @@ pub use board::{BoardShare, board_share};
 pub use conformance::outcome;
 pub use decide::{Conditions, decide, decide_on, verdict};
 pub use risk::probability_outside;
+pub use room::without_room;
 pub use types::{Finding, Limit, LimitError, Outcome, Verdict};

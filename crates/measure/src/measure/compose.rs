@@ -2,6 +2,7 @@
 
 use crate::figure::{Evidence, FigureName as Name, Figures, Scope};
 use crate::measure::board::{own_codes, supply};
+use crate::measure::holds::lines::Rooms;
 use crate::measure::holds::releases::EndLevels;
 use crate::measure::holds::returns::{self, Holds};
 use crate::measure::holds::{creep, drift, levels, noise, release_time, spectrum};
@@ -82,6 +83,8 @@ pub fn figures_by(
         track: channel.track,
         figures,
         worn_zones: strokes.worn_zones,
+        wide_codes: strokes.wide_codes,
+        rooms: work.rooms.clone(),
         dropouts: strokes.dropouts,
         bounce_pct: strokes.bounce_pct,
         map: strokes.map,
@@ -105,6 +108,7 @@ fn pairs_of<'a>(signals: &'a [&Channel<'_>]) -> impl Iterator<Item = (usize, usi
 struct ChannelWork<'a> {
     figures: Figures,
     held: HoldEvidence,
+    rooms: Rooms,
     moved: Option<Ready<'a>>,
     curve: Option<DeviationCurve>,
 }
@@ -114,6 +118,7 @@ impl Default for ChannelWork<'_> {
         Self {
             figures: Figures::new(Scope::Channel),
             held: HoldEvidence::default(),
+            rooms: Rooms::default(),
             moved: None,
             curve: None,
         }
@@ -135,6 +140,12 @@ impl<'a> ChannelWork<'a> {
         }
         Self {
             moved: ready(recording, channel, held),
+            rooms: Rooms::of(
+                channel.codes,
+                &holds.quiet_rest(),
+                &holds.full(),
+                recording.board.rate_hz,
+            ),
             figures,
             held,
             curve,
@@ -208,13 +219,20 @@ fn time_figures(
     let hum = |mains_hz| spectrum::hum(recording, codes, &still, mains_hz);
     figures.set(Name::Hum50Rms, hum(50.0));
     figures.set(Name::Hum60Rms, hum(60.0));
+    figures.set(Name::Hum100Rms, hum(100.0));
+    figures.set(Name::Hum120Rms, hum(120.0));
     // A line that may be none at all is left to the noise.
-    let seen = [Name::Hum50Rms, Name::Hum60Rms]
-        .into_iter()
-        .filter_map(|name| figures.get(name))
-        .filter(|line| line.low.is_some_and(|low| low > 0.0))
-        .map(|line| line.value)
-        .fold(0.0, f64::max);
+    let seen = [
+        Name::Hum50Rms,
+        Name::Hum60Rms,
+        Name::Hum100Rms,
+        Name::Hum120Rms,
+    ]
+    .into_iter()
+    .filter_map(|name| figures.get(name))
+    .filter(|line| line.low.is_some_and(|low| low > 0.0))
+    .map(|line| line.value)
+    .fold(0.0, f64::max);
     figures.set(Name::NoisePeakToPeak, noise::peak_to_peak(&still, seen));
     figures.set(
         Name::DriftPerMin,

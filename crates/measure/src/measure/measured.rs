@@ -1,8 +1,10 @@
 //! What was measured of a recording.
 
 use crate::figure::Figures;
+use crate::measure::holds::lines::Rooms;
 use crate::measure::strokes::defects::{Dropout, WornZone};
 use crate::measure::strokes::travel_map::TravelMap;
+use crate::measure::strokes::wide_codes::WideCode;
 use crate::measure::travel::figures::DeviationCurve;
 use crate::units::Track;
 
@@ -30,6 +32,10 @@ pub struct MeasuredChannel {
     pub dropouts: Vec<Dropout>,
     /// The highest bounce off a stop, % of travel; it is no dropout.
     pub bounce_pct: Option<f64>,
+    /// Codes of the board that are wide, where they looked like wear.
+    pub wide_codes: Vec<WideCode>,
+    /// What the room does to its holds.
+    pub rooms: Rooms,
     /// Noise over travel, from strokes.
     pub map: Option<TravelMap>,
     /// The curve over known travel, from a reference.

@@ -8,6 +8,7 @@ pub mod recording;
 #[cfg(test)]
 mod reference_file;
 pub mod seasons;
+mod stamps;
 pub mod statistics;
 pub mod strokes;
 pub mod tracks;

@@ -94,22 +94,29 @@ fn hum() {
 
 #[test]
 fn release_time() {
-    for (what, tau, releases, noisy) in [
-        ("one release, tau 40 ms", 0.04, 1, 2.0),
-        ("six equal releases, tau 40 ms", 0.04, 6, 2.0),
-        ("one slow release, tau 300 ms", 0.3, 1, 2.0),
-        ("one fast release, tau 3 ms", 0.003, 1, 1.0),
+    for (what, tau, releases, noisy, jitter_us) in [
+        ("one release, tau 40 ms", 0.04, 1, 2.0, 0.0),
+        ("six equal releases, tau 40 ms", 0.04, 6, 2.0, 0.0),
+        ("one slow release, tau 300 ms", 0.3, 1, 2.0, 0.0),
+        ("one fast release, tau 3 ms", 0.003, 1, 1.0, 0.0),
+        ("one, tau 40 ms, stamps 250 us off", 0.04, 1, 0.5, 250.0),
     ] {
         covers(what, Name::ReleaseTime, tau < 0.01, |seed| {
             let mut noise = Noise::new(seed, 0.0);
-            let mut bench = Bench::new(10);
+            let mut bench = Bench {
+                jitter_us,
+                ..Bench::new(10)
+            };
             let (rest, full) = (164.0 + noise.white(), 860.0 + noise.white());
-            bench.passage(Step::Rest, |b| {
-                (0..1000).for_each(|_| b.push(rest + noisy * noise.next()));
-            });
-            bench.passage(Step::Full, |b| {
-                (0..1000).for_each(|_| b.push(full + noisy * noise.next()));
-            });
+            // Several presses: one alone would leave open how far full varies between them, and widen everything.
+            for _ in 0..5 {
+                bench.passage(Step::Rest, |b| {
+                    (0..300).for_each(|_| b.push(rest + noisy * noise.next()));
+                });
+                bench.passage(Step::Full, |b| {
+                    (0..300).for_each(|_| b.push(full + noisy * noise.next()));
+                });
+            }
             bench.passage(Step::Release, |b| {
                 for _ in 0..releases {
                     let hold = 200 + (noise.white().abs() * 20.0) as usize;

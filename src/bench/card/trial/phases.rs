@@ -48,6 +48,7 @@ pub(super) fn phases(trial: Trial) -> StepProgress {
         unit,
         instruction: instruction.into(),
         asked: None,
+        cue: None,
         remark: None,
         ends_in_s: None,
         trial: Some(trial),

@@ -1,6 +1,7 @@
 //! `constants` of a part that lost contact: refused in those words first, and no loss is a visit of an end.
 
 use super::part::{Adc, CODE, Part, Session};
+use measure::judge::Verdict;
 use measure::units::Step;
 use pedalproof::bench::{assess, write_capture};
 use pedalproof::profile;
@@ -40,7 +41,7 @@ fn lost_contact_is_no_visit_of_an_end_and_a_failed_part_is_refused_first() {
     let capture = loose().capture(Adc::TEN, None);
     let dial = profile::find("dial-rheostat").unwrap();
     let assessment = assess(&capture, Some(&dial)).unwrap();
-    assert_eq!(assessment.verdict, Some(measure::judge::Verdict::Fail));
+    assert_eq!(assessment.verdict, Some(Verdict::Fail));
     write_capture(&capture, &dir.path().join("dial.csv")).unwrap();
     let ran = pedalproof(
         dir.path(),
@@ -60,4 +61,52 @@ fn lost_contact_is_no_visit_of_an_end_and_a_failed_part_is_refused_first() {
     if let Some(level) = level {
         assert!((level - 0.68 * 1024.0).abs() < 3.0, "{level}: {told}");
     }
+}
+
+/// A good pedal that loses contact between steps and after the last one, where no step is taken, for so many seconds each.
+fn lost_when_idle(losses: usize, elsewhere: f64, seconds: f64) -> (Verdict, u64) {
+    let part = Part::GOOD;
+    let mut session = Session::new(part, 9);
+    let lose = |session: &mut Session, more: bool| {
+        session.stay(Step::Idle, 0.15);
+        if more {
+            session.lost(Step::Idle, elsewhere, seconds);
+        }
+        session.stay(Step::Idle, 0.15);
+    };
+    session.rest(1.0);
+    session.full(1.0);
+    session.strokes(8);
+    for release in 0..12 {
+        session.releases(1);
+        lose(&mut session, release < losses / 2);
+    }
+    session.stay(Step::Shake, 4.0);
+    for _ in losses / 2..losses {
+        lose(&mut session, true);
+    }
+    let profile = profile::find("pedal-hall-one-track").unwrap();
+    let assessment = assess(&session.capture(Adc::TEN, None), Some(&profile)).unwrap();
+    let found = assessment.channels[0].1.dropouts.len() as u64;
+    (assessment.verdict.unwrap(), found)
+}
+
+/// Issue 14.7: every sample tells of lost contact, those of no step as well. Four losses of 20 ms to 0 V passed before.
+#[test]
+fn contact_lost_between_steps_and_after_the_last_fails_the_part() {
+    assert_eq!(lost_when_idle(0, 0.0, 0.02), (Verdict::Pass, 0));
+    for (losses, elsewhere, seconds) in [
+        (4, 0.0, 0.02),
+        (2, 0.0, 0.02),
+        (4, 0.999, 0.002),
+        (4, 0.999, 0.001),
+        (3, 0.0, 0.35),
+        (2, 0.0, 1.5),
+    ] {
+        let told = format!("{losses} of {seconds} s to {elsewhere}");
+        let (verdict, found) = lost_when_idle(losses, elsewhere, seconds);
+        assert_eq!((verdict, found), (Verdict::Fail, losses as u64), "{told}");
+    }
+    // A spike of one sample from near: it may be the room's, but it is seen.
+    assert_eq!(lost_when_idle(4, 0.0, 0.001), (Verdict::Undecided, 4));
 }

@@ -6,6 +6,7 @@ pub mod creep;
 pub mod drift;
 pub mod hold;
 pub mod levels;
+pub mod lines;
 pub mod noise;
 pub mod release_time;
 pub mod releases;

@@ -3,6 +3,7 @@
 use crate::figure::{Evidence, Figure, Shrink};
 use crate::measure::holds::releases::{EndLevels, Release};
 use crate::measure::recording::Recording;
+use crate::measure::stamps;
 use crate::measure::statistics::interval::{Budget, coverage_factor, normal_quantile};
 use crate::measure::statistics::local_polynomial::LocalPolynomial;
 use crate::measure::statistics::moments::{mean, real};
@@ -35,6 +36,20 @@ struct Crossing {
     speed: f64,
 }
 
+/// Standard deviations of one sample: of its code as a share of the span, and of its stamp in seconds.
+#[derive(Debug, Clone, Copy)]
+struct Noise {
+    level: f64,
+    stamp: f64,
+}
+
+impl Noise {
+    /// Seconds by which one sample puts a crossing off at so much travel a second.
+    fn at(self, speed: f64) -> f64 {
+        (self.level / speed).hypot(self.stamp)
+    }
+}
+
 /// One fall, timed.
 struct Timed {
     seconds: f64,
@@ -64,9 +79,19 @@ pub fn slowest(
     ends: EndLevels,
     u_ends: f64,
 ) -> Option<Figure> {
+    // How far a stamp is off the moment of its sample nobody knows; how uneven they are is taken for it.
+    let off = stamps::jitter(recording.t_us).map_or(0.0, |jitter| jitter.sd);
     let timed: Vec<Timed> = returns
         .iter()
-        .filter_map(|seen| time(recording.t_us, codes, seen.fall.clone()?, ends, u_ends))
+        .filter_map(|seen| {
+            time(
+                recording.t_us,
+                codes,
+                seen.fall.clone()?,
+                ends,
+                [u_ends, off],
+            )
+        })
         .collect();
     let slowest = timed
         .iter()
@@ -104,19 +129,24 @@ pub fn slowest(
     })
 }
 
-/// Times one fall, given its last sample above 90 % and its first below 10 %.
+/// Times one fall, given its last sample above 90 % and its first below 10 %; the uncertainties are those of the ends' levels in
+/// codes and of a stamp in seconds.
 fn time(
     t_us: &[u64],
     codes: &[Code],
     fall: Range<usize>,
     ends: EndLevels,
-    u_ends: f64,
+    [u_ends, u_stamp]: [f64; 2],
 ) -> Option<Timed> {
     let span = ends.full - ends.rest;
     let noise = ends
         .noise
         .max(crate::measure::statistics::quantise::ROUNDING_RMS)
         / span.abs();
+    let noise = Noise {
+        level: noise,
+        stamp: u_stamp,
+    };
     let start = *t_us.get(fall.start)?;
     // Some samples more on both sides, for the bands.
     let margin = fall.len() / 2 + 2;
@@ -149,8 +179,8 @@ fn time(
 }
 
 /// Where the points, falling, cross `level`; `near` is the sample before the crossing.
-fn crossing(points: &[(f64, f64)], near: usize, level: f64, noise: f64) -> Option<Crossing> {
-    let band = (3.0 * noise).clamp(BAND.0, BAND.1);
+fn crossing(points: &[(f64, f64)], near: usize, level: f64, noise: Noise) -> Option<Crossing> {
+    let band = (3.0 * noise.level).clamp(BAND.0, BAND.1);
     let inside = |i: &usize| (points[*i].1 - level).abs() <= band;
     // The run of samples in the band around the crossing; up to two strays inside it are kept.
     let stray = |i: usize, ahead: bool| {
@@ -190,7 +220,7 @@ fn crossing(points: &[(f64, f64)], near: usize, level: f64, noise: f64) -> Optio
 
 /// Where the least-squares parabola through the points crosses `level`. A straight line would be late by
 /// `tau delta^2 / 6` on an exponential, `delta` the band over the level: 0.3 % of the fall at 10 %.
-fn parabola(points: &[(f64, f64)], level: f64, noise: f64) -> Option<Crossing> {
+fn parabola(points: &[(f64, f64)], level: f64, noise: Noise) -> Option<Crossing> {
     let curve = LocalPolynomial::fit(2, || points.iter().copied())?;
     let times: Vec<f64> = points.iter().map(|(t, _)| *t).collect();
     let (middle, reach) = (mean(&times), times.last()? - times.first()?);
@@ -201,14 +231,14 @@ fn parabola(points: &[(f64, f64)], level: f64, noise: f64) -> Option<Crossing> {
     let speed = -curve.slope(at);
     (speed > 0.0 && (at - middle).abs() <= reach).then(|| Crossing {
         at,
-        u: noise / speed * curve.spread(at),
+        u: noise.at(speed) * curve.spread(at),
         bound: 0.0,
         speed,
     })
 }
 
 /// The straight line between the sample before the crossing and the one after it.
-fn joined(points: &[(f64, f64)], near: usize, level: f64, noise: f64) -> Option<Crossing> {
+fn joined(points: &[(f64, f64)], near: usize, level: f64, noise: Noise) -> Option<Crossing> {
     let (a, b) = (points.get(near)?, points.get(near + 1)?);
     let speed = (a.1 - b.1) / (b.0 - a.0);
     if speed.is_nan() || speed <= 0.0 {
@@ -217,14 +247,14 @@ fn joined(points: &[(f64, f64)], near: usize, level: f64, noise: f64) -> Option<
     let (at, gap, tau) = (a.0 + (a.1 - level) / speed, b.0 - a.0, level / speed);
     // A chord of an exponential misses at most dt^2 / (8 tau), and never more than half the gap; one that begins before
     // the fall does (a still at the end of the travel) may miss up to the next sample.
-    let bound = if a.1 > 1.0 - (3.0 * noise).max(0.03) {
+    let bound = if a.1 > 1.0 - (3.0 * noise.level).max(0.03) {
         b.0 - at
     } else {
         (gap * gap / (8.0 * tau)).min(gap / 2.0)
     };
     Some(Crossing {
         at,
-        u: noise / speed,
+        u: noise.at(speed),
         bound,
         speed,
     })

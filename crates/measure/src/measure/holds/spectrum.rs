@@ -78,7 +78,9 @@ pub fn hum(
     holds: &[&Hold],
     mains_hz: f64,
 ) -> Option<Figure> {
-    let pieces = pieces(recording, holds);
+    // A hair slower than 200 a second is still 200 a second; twice the mains needs more, lest it be folded onto the lines beside.
+    let slowest_hz = SLOWEST_HZ.max(2.2 * (mains_hz + 6.0) - 26.0);
+    let pieces = pieces(recording, holds, slowest_hz);
     let mut sums = Sums::at(mains_hz);
     for piece in &pieces {
         sums.add(
@@ -124,7 +126,7 @@ pub fn hum(
 }
 
 /// The first pieces of the holds, up to [`ENOUGH`] samples.
-fn pieces(recording: &Recording<'_>, holds: &[&Hold]) -> Vec<Range<usize>> {
+fn pieces(recording: &Recording<'_>, holds: &[&Hold], slowest_hz: f64) -> Vec<Range<usize>> {
     let mut pieces = Vec::new();
     let mut left = ENOUGH;
     for hold in holds {
@@ -135,8 +137,7 @@ fn pieces(recording: &Recording<'_>, holds: &[&Hold]) -> Vec<Range<usize>> {
             continue;
         };
         let period = seconds_from_us(last.saturating_sub(*first)) / real(times.len().max(2) - 1);
-        // A hair slower than 200 a second is still 200 a second.
-        if period <= 0.0 || period * SLOWEST_HZ > 1.001 {
+        if period <= 0.0 || period * slowest_hz > 1.001 {
             continue;
         }
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // positive, saturates

@@ -78,6 +78,15 @@ impl Bounces {
         })
     }
 
+    /// The same of samples of the recording; of another path's never.
+    pub fn hold(&self, path: &Path<'_>, ends: Ends, samples: &Range<usize>) -> bool {
+        let inside = path.first <= samples.start && samples.end <= path.first + path.len();
+        inside && {
+            let off = samples.start - path.first..samples.end - path.first;
+            self.holds(path, ends, &off)
+        }
+    }
+
     /// The stroke without what bounces at its ends; `None` where nothing is left of it.
     pub fn without(&self, path: &Path<'_>, mut stroke: Stroke) -> Option<Stroke> {
         for ((window, _), arrived) in self.windows.iter().zip(&self.arrived) {

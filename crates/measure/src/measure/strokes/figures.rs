@@ -4,16 +4,20 @@ use crate::figure::{Figure, FigureName, Figures};
 use crate::measure::recording::{Channel, Recording};
 use crate::measure::statistics::moments::real;
 use crate::measure::strokes::bounce::Bounces;
-use crate::measure::strokes::defects::{Dropout, Towards, WornZone};
-use crate::measure::strokes::dropouts::{self, DEPTH_PCT, DEPTH_SIGMA, Motion};
+use crate::measure::strokes::contact_loss;
+use crate::measure::strokes::defects::{Dropout, WornZone};
+use crate::measure::strokes::dropouts::Motion;
+use crate::measure::strokes::excursions::{self, Found, Scale};
 use crate::measure::strokes::interference::{interference_share, loudest};
+use crate::measure::strokes::losses::{self, Taken};
 use crate::measure::strokes::path::Path;
-use crate::measure::strokes::segment::{Ends, Stroke, ends_of, strokes_of};
-use crate::measure::strokes::smoothness;
+use crate::measure::strokes::segment::{Direction, Ends, Stroke, ends_of, strokes_of};
+use crate::measure::strokes::smoothness::{self, Cell};
 use crate::measure::strokes::still::Still;
 use crate::measure::strokes::stroke_noise::{Residuals, StrokeNoise, common_sd, stroke_noise};
-use crate::measure::strokes::travel_map::TravelMap;
+use crate::measure::strokes::travel_map::{BINS, TravelMap};
 use crate::measure::strokes::wear::{FLOOR_CODE, SEEN_CHANCE, StrokeEnergy, Wear, wear};
+use crate::measure::strokes::wide_codes::{self, Whose, WideCode};
 use crate::units::Step;
 use std::ops::Range;
 
@@ -38,6 +42,8 @@ pub struct StrokesPart {
     pub worn_zones: Vec<WornZone>,
     /// When it dropped out, in order of time; from strokes, shakes and holds.
     pub dropouts: Vec<Dropout>,
+    /// Codes of the board that are wide, where they looked like wear.
+    pub wide_codes: Vec<WideCode>,
     /// Noise over travel; `None` without strokes.
     pub map: Option<TravelMap>,
     /// The highest bounce of a stop in strokes, % of travel; it is none of the dropouts.
@@ -53,7 +59,7 @@ pub struct Ready<'a> {
     pub(crate) paths: Vec<Path<'a>>,
     pub(crate) strokes: Vec<Vec<Stroke>>,
     pub(crate) ends: Ends,
-    pub(crate) dropouts: Vec<Dropout>,
+    pub(crate) dropouts: Vec<Found>,
     /// The highest bounce of a stop, % of travel.
     bounce_pct: Option<f64>,
     /// Noise in codes.
@@ -77,19 +83,31 @@ pub fn strokes_part(
         .map(|ready| ready.ends)
         .or_else(|| Ends::from_holds(holds.rest, holds.full));
     part.ends = ends;
+    let mut taken = Taken::of_steps(recording);
     if let Some(ready) = ready {
-        moving_figures(recording, channel, ready, &mut part, figures);
+        taken.bins = moving_figures(recording, channel, ready, &mut part, figures);
     }
     if let Some(ends) = ends {
-        let shaken = elsewhere(recording, channel, holds, ends, &mut part.dropouts);
-        if ready.is_some() || shaken {
-            figures.set(
-                FigureName::DropoutsCount,
-                dropouts_count(&part.dropouts, part.strokes.len(), ends),
-            );
+        let in_strokes = ready.map_or_else(Vec::new, |ready| ready.dropouts.clone());
+        let sigma = ready.map_or(0.0, |ready| ready.sigma);
+        let scale = Scale {
+            ends,
+            sigma: sigma.max(holds.noise.unwrap_or(0.0)),
+            top: recording.board.scale.max_code(),
+        };
+        let found = excursions::elsewhere(recording, channel, scale, in_strokes);
+        let quiet = part.map.as_ref().map_or(0.0, |map| map.overall);
+        let found = contact_loss::without_wear(found, &part.worn_zones, quiet, ends);
+        let lost = contact_loss::in_steps(recording, &found, &part.strokes);
+        let own = losses::of_the_part(&lost, &taken);
+        part.dropouts = lost.iter().map(|lost| lost.dropout).collect();
+        if ready.is_some() || taken.shaken > 0 {
+            let count = contact_loss::dropouts_count(&own, part.strokes.len(), ends);
+            figures.set(FigureName::DropoutsCount, count);
         }
+        let spikes = contact_loss::spikes_per_min(recording, &lost, &own);
+        figures.set(FigureName::SpikesPerMin, spikes);
     }
-    part.dropouts.sort_by(|a, b| a.t_s.total_cmp(&b.t_s));
     part
 }
 
@@ -102,7 +120,7 @@ struct Contact {
     energies: Vec<StrokeEnergy>,
     loudest: Vec<f64>,
     /// Local deviations over the travel, of the strokes that have any.
-    profiles: Vec<Vec<f64>>,
+    profiles: Vec<Vec<Cell>>,
 }
 
 impl Contact {
@@ -125,7 +143,7 @@ impl Contact {
                 if let Some(residuals) = residuals
                     && let Some(noise) = StrokeNoise::of(&residuals)
                 {
-                    contact.places.push((at, range));
+                    contact.places.push((at, range.clone()));
                     contact.noises.push(noise);
                     let near =
                         NEAR_PCT + 100.0 * NEAR_SIGMA * ready.sigma / ready.ends.span().abs();
@@ -133,7 +151,8 @@ impl Contact {
                     contact.energies.push(energy);
                     contact.loudest.push(loudest(&residuals));
                 }
-                let profile = smoothness::profile(&piece, &runs, ready.ends);
+                let codes = &path.codes()[range.clone()];
+                let profile = smoothness::profile(codes, &piece, &runs, ready.ends);
                 contact.profiles.extend(profile);
             }
         }
@@ -157,7 +176,7 @@ fn moving_figures(
     ready: &Ready<'_>,
     part: &mut StrokesPart,
     figures: &mut Figures,
-) {
+) -> [Vec<usize>; 2] {
     let Contact {
         places,
         noises,
@@ -167,7 +186,6 @@ fn moving_figures(
     } = Contact::of(ready);
     part.strokes = ready.strokes.concat();
     part.bounce_pct = ready.bounce_pct;
-    part.dropouts.clone_from(&ready.dropouts);
     let strokes = words(&part.strokes, ready.ends);
     let told = |mut figure: Figure| {
         figure.method = format!("{}; {strokes}", figure.method);
@@ -185,34 +203,88 @@ fn moving_figures(
         )
     };
     let common = common_sd(&noises);
+    let taken = samples_in_bins(&energies);
+    let still = Still::of(recording, channel, ready.ends, &energies, FLOOR_CODE);
+    let of_still = |still: &Still, bin, samples| still.variance(bin, samples);
     if let Some((sd, _)) = common {
-        let still = Still::of(recording, channel, ready.ends, &energies, FLOOR_CODE);
         let at_rest = still
             .as_ref()
-            .map(|still| |bin, samples| still.variance(bin, samples));
+            .map(|still| |bin, samples| of_still(still, bin, samples));
         let at_rest = at_rest.as_ref().map(|f| f as &dyn Fn(usize, usize) -> f64);
-        if let Some(wear) = wear(&noises, energies, sd, at_rest) {
-            figures.set(FigureName::WornZonesCount, zones_count(&wear).map(told));
+        if let Some(mut wear) = wear(&noises, energies, sd, at_rest) {
+            part.wide_codes = without_the_boards(ready, &mut wear);
+            let count = zones_count(&wear, &part.wide_codes);
+            figures.set(FigureName::WornZonesCount, count.map(told));
             part.worn_zones = wear.zones;
             part.map = Some(wear.map);
         }
         let share = interference_share(&noises, &loudest, again, sd, &part.worn_zones);
         figures.set(FigureName::InterferenceShare, share.map(told));
     }
+    let own = common
+        .map_or(FLOOR_CODE, |(sd, _)| sd.max(FLOOR_CODE))
+        .powi(2);
+    let quiet = |bin, samples| {
+        still
+            .as_ref()
+            .map_or(own, |still| of_still(still, bin, samples))
+    };
+    let smoothness = smoothness::smoothness(&profiles, ready.ends, &recording.board, quiet);
     let noise = common.and_then(|common| stroke_noise(&noises, common));
-    let noise_code = noise.as_ref().map_or(0.0, |figure| figure.value);
     figures.set(FigureName::StrokeNoiseRms, noise.map(told));
-    let smoothness = smoothness::smoothness(&profiles, ready.ends.span(), noise_code);
     figures.set(FigureName::Smoothness, smoothness.map(told));
+    taken
+}
+
+/// Samples of all strokes in each bin of travel, up and down.
+fn samples_in_bins(energies: &[StrokeEnergy]) -> [Vec<usize>; 2] {
+    let mut bins = [vec![0; BINS], vec![0; BINS]];
+    for energy in energies {
+        let way = usize::from(energy.direction == Direction::Down);
+        for (all, own) in bins[way].iter_mut().zip(&energy.count) {
+            *all += own;
+        }
+    }
+    bins
+}
+
+/// Takes zones that wide codes of the board explain from the worn ones, and gives these codes.
+fn without_the_boards(ready: &Ready<'_>, wear: &mut Wear) -> Vec<WideCode> {
+    let mut wide: Vec<WideCode> = Vec::new();
+    for zone in std::mem::take(&mut wear.zones) {
+        match wide_codes::whose(&ready.paths, &ready.strokes, ready.ends, &zone) {
+            Whose::Board(codes) => wide.extend(codes),
+            Whose::Open => {
+                wear.open.push(zone);
+                wear.zones.push(zone);
+            }
+            Whose::Track => wear.zones.push(zone),
+        }
+    }
+    wide
 }
 
 /// How many zones are worn. Where strokes were too fast or too few for a zone to show, no zones are no evidence: `None`;
 /// zones that showed all the same, and zones while an end of the travel was not reached, are the least that there are.
-fn zones_count(wear: &Wear) -> Option<Figure> {
+fn zones_count(wear: &Wear, wide: &[WideCode]) -> Option<Figure> {
     let found = real(wear.zones.len());
-    let what = "zones of travel with at least twice the noise of quiet contact (the stroke's own, and the signal's at rest) in \
-                most strokes, beyond chance";
+    let codes: Vec<String> = wide.iter().map(|wide| format!("{}", wide.code)).collect();
+    let board = if codes.is_empty() {
+        String::new()
+    } else {
+        format!(
+            " (wide codes of the board, {}, left out)",
+            codes.join(" and ")
+        )
+    };
+    let what = format!(
+        "zones of travel with at least twice the noise of quiet contact (the stroke's own, and the signal's at rest) in most \
+         strokes, beyond chance{board}"
+    );
+    let both_ways = wear.zones.iter().filter(|zone| !wear.open.contains(zone));
+    let sure = real(both_ways.count());
     let least = |why: &str| Figure {
+        low: Some(sure),
         high: None,
         ..Figure::counted(
             found,
@@ -236,19 +308,17 @@ fn zones_count(wear: &Wear) -> Option<Figure> {
         "{what}; one of five times the noise on 6 % of travel would show in {:.1} of 100 such captures or more",
         100.0 * SEEN_CHANCE
     );
-    Some(Figure::counted(found, wear.strokes, method))
-}
-
-fn dropouts_count(dropouts: &[Dropout], strokes: usize, ends: Ends) -> Figure {
-    Figure::counted(
-        real(dropouts.len()),
-        strokes,
-        format!(
-            "excursions above {DEPTH_PCT} % of span and {DEPTH_SIGMA} sigma that return to the path, in strokes, shakes and \
-             holds; {}",
-            ends.words()
-        ),
-    )
+    let both_ways = wear.zones.iter().filter(|zone| !wear.open.contains(zone));
+    let sure = real(both_ways.count());
+    let one_way = if sure < found {
+        "; the others are seen in one direction alone, as what comes in step with the hand is, or are as narrow as a wide code of the board, with too few samples to tell"
+    } else {
+        ""
+    };
+    Some(Figure {
+        low: Some(sure),
+        ..Figure::counted(found, wear.strokes, method + one_way)
+    })
 }
 
 fn words(strokes: &[Stroke], ends: Ends) -> String {
@@ -278,16 +348,20 @@ pub fn ready<'a>(
         .fold(0.0, f64::max);
     let held = Ends::from_holds(holds.rest, holds.full);
     let rough = held.or_else(|| ends_of(&paths, sigma))?;
-    let found: Vec<Vec<(Range<usize>, Dropout)>> = paths
-        .iter_mut()
-        .map(|path| dropouts_of(path, rough, sigma, Motion::Moving))
-        .collect();
+    let mut found = Vec::new();
+    let scale = Scale {
+        ends: rough,
+        sigma,
+        top: recording.board.scale.max_code(),
+    };
+    for path in &mut paths {
+        found.extend(excursions::of_path(path, scale, Motion::Moving));
+    }
     // Ends taken from strokes are taken again where no dropout can be one.
     let ends = held.or_else(|| ends_of(&paths, sigma))?;
     let mut strokes: Vec<Vec<Stroke>> = Vec::new();
-    let mut dropouts = Vec::new();
     let mut bounce_pct = None;
-    for (path, found) in paths.iter().zip(found) {
+    for path in &paths {
         // A bounce of the stop is neither wear nor contact loss.
         let bounces = Bounces::of(path, ends);
         let all = strokes_of(path, ends, sigma).into_iter();
@@ -295,10 +369,7 @@ pub fn ready<'a>(
             all.filter_map(|stroke| bounces.without(path, stroke))
                 .collect(),
         );
-        let lost = found
-            .into_iter()
-            .filter(|(off, _)| !bounces.holds(path, ends, off));
-        dropouts.extend(lost.map(|(_, dropout)| dropout));
+        found.retain(|one| !bounces.hold(path, ends, &one.range));
         bounce_pct = [bounce_pct, bounces.highest_pct(path, ends)]
             .into_iter()
             .flatten()
@@ -311,63 +382,10 @@ pub fn ready<'a>(
             paths,
             strokes,
             ends,
-            dropouts,
+            dropouts: found,
             bounce_pct,
             sigma,
         })
-}
-
-/// Adds dropouts of shakes and holds; says whether there was a shake.
-fn elsewhere(
-    recording: &Recording<'_>,
-    channel: &Channel<'_>,
-    holds: HoldEvidence,
-    ends: Ends,
-    found: &mut Vec<Dropout>,
-) -> bool {
-    for mut path in paths(recording, channel, &[Step::Shake, Step::Rest, Step::Full]) {
-        let sigma = path.noise_sd().max(holds.noise.unwrap_or(0.0));
-        let lost = dropouts_of(&mut path, ends, sigma, Motion::Still);
-        found.extend(lost.into_iter().map(|(_, dropout)| dropout));
-    }
-    recording
-        .passages
-        .iter()
-        .any(|passage| passage.step == Step::Shake)
-}
-
-/// Losses, each with the samples of the path that it took.
-fn dropouts_of(
-    path: &mut Path<'_>,
-    ends: Ends,
-    sigma: f64,
-    motion: Motion,
-) -> Vec<(Range<usize>, Dropout)> {
-    let span = ends.span().abs();
-    let threshold = (DEPTH_PCT / 100.0 * span).max(DEPTH_SIGMA * sigma);
-    dropouts::find(path, threshold, sigma, motion)
-        .into_iter()
-        .map(|excursion| {
-            let (start, end) = (excursion.range.start, excursion.range.end);
-            let back = if end < path.len() {
-                path.time(end)
-            } else {
-                path.time(end - 1) + path.period
-            };
-            let dropout = Dropout {
-                t_s: path.time(start),
-                duration_ms: (back - path.time(start)) * 1000.0,
-                depth_pct: 100.0 * excursion.depth.abs() / span,
-                travel_pct: Some(ends.travel_pct(excursion.level)),
-                towards: if excursion.depth < 0.0 {
-                    Towards::Ground
-                } else {
-                    Towards::Supply
-                },
-            };
-            (start..end, dropout)
-        })
-        .collect()
 }
 
 /// The strokes passages of a channel, dropouts still in.

@@ -1,16 +1,23 @@
-//! Smoothness: the repeatable roughness of the track within 1 % of travel.
+//! Smoothness: how far the output of the moving contact is off within 1 % of travel.
 //!
-//! Two readings of output smoothness exist (`tests/reference/04`): this is the largest peak-to-peak inside a short window
-//! of travel. It is a figure of the curve, not of the noise: each stroke gives its local deviation over the travel, the
-//! place of the largest peak-to-peak is chosen by one half of the strokes, and the other half says how large it is there. Noise
-//! does not repeat, so it adds to the uncertainty and not to the value.
+//! Output smoothness is the largest instantaneous variation from the ideal output while the wiper moves, and what makes the contact's
+//! resistance vary belongs to it (`tests/reference/36`); here it is the largest peak-to-peak inside a short window of travel. The
+//! noise of the moving contact belongs to it and its bumps of any height; the noise that the same signal has at rest does not.
 
+use crate::figure::numbers::fixed;
 use crate::figure::{Evidence, Figure, Shrink};
+use crate::measure::recording::BoardFacts;
 use crate::measure::statistics::interval::coverage_factor;
 use crate::measure::statistics::moments::real;
+use crate::measure::statistics::robust::median;
 use crate::measure::statistics::smooth::LocalQuadratic;
 use crate::measure::strokes::path::{Piece, nearest};
 use crate::measure::strokes::segment::Ends;
+use crate::measure::strokes::travel_map::BINS;
+use crate::units::Code;
+use rand::SeedableRng;
+use rand_chacha::ChaCha8Rng;
+use rand_distr::{Distribution, StandardNormal};
 use std::collections::VecDeque;
 use std::ops::Range;
 
@@ -20,12 +27,25 @@ pub const WINDOW_PCT: f64 = 1.0;
 const CELLS: usize = 1000;
 /// Half of the smoothing window, % of travel at the stroke's fastest.
 const HALF_WINDOW_PCT: f64 = 5.0;
-/// Widest gap between filled cells that is bridged by a straight line.
-const BRIDGED_CELLS: usize = 10;
-/// Share of the travel that a stroke must show cell by cell, and the other strokes with it.
+/// Share of the travel that strokes must show.
 const COVERED: f64 = 0.8;
-/// Stroke noise in codes, rounding included, below which rounding is not dithered: 0.4 and 0.289 together.
-const UNDITHERED: f64 = 0.493;
+/// Where the hand is slower than this in half a window, % of travel, the window is so many times as long.
+const SLOW_PCT: f64 = 3.5;
+const SLOW: usize = 3;
+/// Standard deviations by which a place must be louder than at rest, and the least ratio of variances: what moves slowly is
+/// smoothed away less at rest.
+const SIGNIFICANT: f64 = 3.0;
+const LEAST_EXCESS: f64 = 1.3;
+/// Share of the value for the shape of the movement, which takes some of a bump with it.
+const SHAPE: f64 = 0.05;
+/// Most strokes that the contact is moved through, and the seed.
+const ENOUGH: usize = 24;
+pub const SEED: u64 = 3_0508;
+/// Standard deviations from top to bottom of the largest window.
+const HIDDEN_SD: f64 = 4.0;
+/// The same of the noise at rest in the window where it adds most to what was seen: some ten samples have 3.08 (Tippett 1925),
+/// the largest of some hundred windows one more.
+const AT_REST_SD: f64 = 4.0;
 /// Fewest strokes.
 const FEWEST_STROKES: usize = 3;
 
@@ -77,34 +97,67 @@ pub fn largest_peak_to_peak(travel: &[f64], deviation: &[f64], width: f64) -> Op
     best
 }
 
-/// Local deviation of one stroke in codes, one value a cell of 0.1 % of travel; NaN where the stroke says nothing.
-pub(crate) fn profile(piece: &Piece, runs: &[Range<usize>], ends: Ends) -> Option<Vec<f64>> {
+/// One stroke in one cell of travel: samples, their deviations in codes and the squares of these summed up.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(crate) struct Cell {
+    count: u32,
+    sum: f64,
+    squares: f64,
+    low: f64,
+    high: f64,
+}
+
+impl Cell {
+    fn add(&mut self, deviation: f64) {
+        (self.low, self.high) = match self.count {
+            0 => (deviation, deviation),
+            _ => (self.low.min(deviation), self.high.max(deviation)),
+        };
+        self.count += 1;
+        self.sum += deviation;
+        self.squares += deviation * deviation;
+    }
+}
+
+/// Local deviation of one stroke over the travel: what the codes do about the hand's movement, lost contact and all.
+///
+/// The movement is a parabola over some percent of travel on both sides of each sample, of the path without what left it. Where
+/// the hand is slow the window is three times as long. `None` for a stroke that is too short.
+pub(crate) fn profile(
+    codes: &[Code],
+    piece: &Piece,
+    runs: &[Range<usize>],
+    ends: Ends,
+) -> Option<Vec<Cell>> {
     let samples = piece.value.len();
     let rough = LocalQuadratic::new((samples / 24).max(2));
-    let slopes = rough.slope(&piece.value)?.into_iter();
-    let fastest = slopes.fold(0.0, |most: f64, slope| most.max(slope.abs()));
-    let fastest_pct = fastest / ends.span().abs() * 100.0;
-    let half = nearest(HALF_WINDOW_PCT / fastest_pct).clamp(2, (samples / 8).max(2));
-    let smoother = LocalQuadratic::new(half);
-    let mut sums = vec![(0.0, 0_usize); CELLS];
+    let slopes = rough.slope(&piece.value)?;
+    let fastest = slopes
+        .iter()
+        .fold(0.0, |most: f64, slope| most.max(slope.abs()));
+    let per_pct = ends.span().abs() / 100.0;
+    let half = nearest(HALF_WINDOW_PCT * per_pct / fastest).clamp(2, (samples / 8).max(2));
+    let (close, wide) = (LocalQuadratic::new(half), LocalQuadratic::new(SLOW * half));
+    let mut cells = vec![Cell::default(); CELLS];
     for run in runs {
-        let Some(smooth) = smoother.smooth(&piece.value[run.clone()]) else {
+        let values = &piece.value[run.clone()];
+        let Some(smooth) = close.smooth(values) else {
             continue;
         };
+        let smooth_wide = wide.smooth(values);
         for at in run.start + half..run.end - half {
-            let smooth = smooth[at - run.start];
-            if let (Some(cell), false) = (cell_of(ends.travel_pct(smooth)), piece.off[at]) {
-                sums[cell].0 += piece.value[at] - smooth;
-                sums[cell].1 += 1;
+            let inner = at >= run.start + SLOW * half && at + SLOW * half < run.end;
+            let slow = slopes[at].abs() * real(half) < SLOW_PCT * per_pct;
+            let smooth = match &smooth_wide {
+                Some(wide) if inner && slow => wide[at - run.start],
+                _ => smooth[at - run.start],
+            };
+            if let Some(cell) = cell_of(ends.travel_pct(smooth)) {
+                cells[cell].add(codes[at].as_f64() - smooth);
             }
         }
     }
-    let mut cells: Vec<f64> = sums
-        .iter()
-        .map(|&(sum, n)| if n > 0 { sum / real(n) } else { f64::NAN })
-        .collect();
-    bridge(&mut cells);
-    cells.iter().any(|c| !c.is_nan()).then_some(cells)
+    cells.iter().any(|cell| cell.count > 0).then_some(cells)
 }
 
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // checked to be in 0 .. 100
@@ -115,108 +168,222 @@ fn cell_of(travel_pct: f64) -> Option<usize> {
         .filter(|cell| *cell < CELLS)
 }
 
-/// Fills short gaps by straight lines.
-fn bridge(cells: &mut [f64]) {
-    let mut from = 0;
-    for to in 1..cells.len() {
-        if cells[to].is_nan() {
-            continue;
-        }
-        if !cells[from].is_nan() && (2..=BRIDGED_CELLS).contains(&(to - from)) {
-            let base = cells[from];
-            let rise = (cells[to] - base) / real(to - from);
-            for (step, cell) in cells[from..to].iter_mut().enumerate() {
-                *cell = base + rise * real(step);
-            }
-        }
-        from = to;
-    }
+/// What the moving contact adds to the signal, in codes, over the travel.
+struct ContactNoise {
+    /// What repeats from stroke to stroke, per cell.
+    repeats: Vec<f64>,
+    /// Standard deviation of what does not, beyond that of the signal at rest, per bin of 1 %.
+    fresh: Vec<f64>,
+    /// Variance of the estimate in all: relative in `fresh` where it is largest, and of one cell of `repeats`.
+    relative: f64,
+    cell_variance: f64,
+    /// What the noise at rest may hide of `fresh`, and its variance.
+    hidden: f64,
+    rest: f64,
 }
 
-/// Mean of some profiles, cell by cell; NaN where none says anything, or fewer than a quarter of them: a mean of few among
-/// means of many would be chosen for its noise.
-fn mean_of<'a>(profiles: impl Iterator<Item = &'a [f64]>) -> Vec<f64> {
-    let mut sums = vec![(0.0, 0_usize); CELLS];
-    let mut all = 0;
-    for profile in profiles {
-        all += 1;
-        for (sum, value) in sums.iter_mut().zip(profile).filter(|(_, v)| !v.is_nan()) {
-            sum.0 += value;
-            sum.1 += 1;
+impl ContactNoise {
+    /// From the strokes' profiles; `quiet` is the noise variance that a bin has with nothing moving, its samples in one stroke given.
+    fn of(profiles: &[Vec<Cell>], quiet: impl Fn(usize, usize) -> f64) -> Self {
+        let mut noise = Self {
+            repeats: (0..CELLS).map(|cell| usual(profiles, cell)).collect(),
+            fresh: vec![0.0; BINS],
+            relative: 0.0,
+            cell_variance: 0.0,
+            hidden: 0.0,
+            rest: 0.0,
+        };
+        let mut most = 0.0;
+        for bin in 0..BINS {
+            let range = bin * (CELLS / BINS)..(bin + 1) * (CELLS / BINS);
+            let (mut each, mut samples) = (Vec::with_capacity(profiles.len()), 0);
+            for profile in profiles {
+                let (squares, count) =
+                    about(&profile[range.clone()], &noise.repeats[range.clone()]);
+                if count > 0 {
+                    let part = 2.0 / (9.0 * real(count));
+                    each.push(squares / real(count) / (1.0 - part).powi(3));
+                    samples += count;
+                }
+            }
+            let strokes = each.len();
+            let Some(variance) = median(&mut each) else {
+                noise.repeats[range].fill(0.0);
+                continue;
+            };
+            // Within a cell the pattern goes on: an even place in it has a twelfth of its rise squared.
+            let rises = range.clone().map(|cell| {
+                let (before, after) = (cell.saturating_sub(1), (cell + 1).min(CELLS - 1));
+                ((noise.repeats[after] - noise.repeats[before]) / 2.0).powi(2) / 12.0
+            });
+            let pattern = rises.sum::<f64>() / real(range.len());
+            let rest = quiet(bin, samples / strokes.max(1)) + pattern;
+            noise.rest = noise.rest.max(rest - pattern);
+            // Of a median the variance is pi/2 of a mean's.
+            let relative = (std::f64::consts::PI / real(samples)).sqrt();
+            if variance > rest * (1.0 + SIGNIFICANT * relative).max(LEAST_EXCESS) {
+                noise.fresh[bin] = (variance - rest).sqrt();
+                if noise.fresh[bin] > most {
+                    most = noise.fresh[bin];
+                    noise.relative = 0.5 * relative * variance / (variance - rest);
+                }
+            }
+            noise.hidden = noise.hidden.max((rest * SIGNIFICANT * relative).sqrt());
+            let filled = range
+                .clone()
+                .filter(|&cell| profiles.iter().any(|p| p[cell].count > 0));
+            let per_cell = (real(samples) / real(filled.count().max(1))).max(1.0);
+            let by_chance = std::f64::consts::FRAC_PI_2 * variance / per_cell;
+            noise.keep_repeats(range, by_chance);
+        }
+        noise
+    }
+
+    /// Keeps of what repeats in a bin what chance does not explain.
+    fn keep_repeats(&mut self, cells: Range<usize>, by_chance: f64) {
+        let own = &mut self.repeats[cells];
+        let n = real(own.len());
+        let mean = own.iter().sum::<f64>() / n;
+        let scatter = own.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / (n - 1.0);
+        let excess = (mean * mean).max(scatter);
+        if excess > by_chance * (1.0 + SIGNIFICANT * (2.0 / (n - 1.0)).sqrt()) {
+            self.cell_variance = self.cell_variance.max(by_chance);
+        } else {
+            own.fill(0.0);
         }
     }
-    sums.into_iter()
-        .map(|(sum, n)| {
-            if n > 0 && n >= all / 4 {
-                sum / real(n)
+
+    /// The largest peak-to-peak in the window that such a contact makes on one stroke's samples, in codes.
+    fn largest(&self, profile: &[Cell], random: &mut ChaCha8Rng) -> f64 {
+        let (mut travel, mut deviation) = (Vec::new(), Vec::new());
+        for (cell, seen) in profile.iter().enumerate() {
+            let fresh = self.fresh[cell * BINS / CELLS];
+            // More than a few of one value add nothing.
+            let draws = if fresh > 0.0 {
+                seen.count
             } else {
-                f64::NAN
+                seen.count.min(1)
+            };
+            for _ in 0..draws {
+                let noise: f64 = if fresh > 0.0 {
+                    StandardNormal.sample(random)
+                } else {
+                    0.0
+                };
+                travel.push((real(cell) + 0.5) * 100.0 / real(CELLS));
+                deviation.push(self.repeats[cell] + fresh * noise);
             }
-        })
-        .collect()
+        }
+        let largest = |travel: &[f64], deviation: &[f64]| {
+            largest_peak_to_peak(travel, deviation, WINDOW_PCT).map_or(0.0, |found| found.value)
+        };
+        let made = largest(&travel, &deviation);
+        if made <= 0.0 {
+            return 0.0;
+        }
+        // Where the place is known worse than a pattern is fine, its misfit is taken for noise: never more than was seen.
+        travel.clear();
+        deviation.clear();
+        for (cell, seen) in profile
+            .iter()
+            .enumerate()
+            .filter(|(_, seen)| seen.count > 0)
+        {
+            travel.extend([(real(cell) + 0.5) * 100.0 / real(CELLS); 2]);
+            deviation.extend([seen.low, seen.high]);
+        }
+        let seen = largest(&travel, &deviation).powi(2) - AT_REST_SD.powi(2) * self.rest;
+        made.min(seen.max(0.0).sqrt())
+    }
 }
 
-/// Smoothness in % of span from the strokes' profiles (codes). `None` with fewer than three strokes, or when they do
-/// not show four fifths of the travel at least every 1 %.
-///
-/// One half of the strokes chooses the place, the other half says how large the peak-to-peak is there, and the other way
-/// round: noise that made a place look rough in the one half is not in the other.
-///
-/// Noise of less than 0.4 codes does not dither rounding, which then repeats from stroke to stroke: the interval is a whole
-/// code wider on each side.
-/// Interval: Student's t over the strokes' own values. A bootstrap over the few strokes of a capture is too narrow.
-pub(crate) fn smoothness(profiles: &[Vec<f64>], span: f64, noise: f64) -> Option<Figure> {
-    // Strokes 1 and 2, 5 and 6 ... against 3 and 4, 7 and 8 ...: both halves go both ways.
-    let half = |which: usize| {
-        let members = profiles.iter().enumerate();
-        members
-            .filter(move |(i, _)| i / 2 % 2 == which)
-            .map(|(_, profile)| profile.as_slice())
-    };
-    let means = [mean_of(half(0)), mean_of(half(1))];
-    let cells: Vec<usize> = (0..CELLS)
-        .filter(|&cell| means.iter().all(|mean| !mean[cell].is_nan()))
+/// The usual deviation in a cell: the median of the strokes' own, where a quarter of them say something; 0 elsewhere.
+fn usual(profiles: &[Vec<Cell>], cell: usize) -> f64 {
+    let seen = profiles.iter().map(|profile| profile[cell]);
+    let mut means: Vec<f64> = seen
+        .filter(|cell| cell.count > 0)
+        .map(|cell| cell.sum / f64::from(cell.count))
         .collect();
-    if real(cells.len()) < COVERED * real(CELLS) {
+    if 4 * means.len() < profiles.len() {
+        return 0.0;
+    }
+    median(&mut means).unwrap_or(0.0)
+}
+
+/// Sum of squares about what repeats, and samples, of some cells of one stroke.
+fn about(cells: &[Cell], repeats: &[f64]) -> (f64, usize) {
+    let mut sums = (0.0, 0);
+    for (cell, repeats) in cells.iter().zip(repeats) {
+        let n = f64::from(cell.count);
+        sums.0 += cell.squares - 2.0 * repeats * cell.sum + n * repeats * repeats;
+        sums.1 += cell.count as usize;
+    }
+    sums
+}
+
+/// Smoothness in % of span from the strokes' profiles (codes): how large the largest peak-to-peak in 1 % of travel is in one stroke.
+/// `None` with fewer than three strokes, or when they do not show four fifths of the travel.
+///
+/// What repeats and how loud the rest is are estimated place by place over the strokes, what the signal does at rest is taken off,
+/// and a contact that does just that is moved as the strokes moved (seeded): the mean over strokes of its largest is the figure.
+/// Medians over strokes leave out what came once. Interval: the scatter over strokes, the uncertainty of both estimates, and
+/// a share for the movement's own shape.
+pub(crate) fn smoothness(
+    profiles: &[Vec<Cell>],
+    ends: Ends,
+    board: &BoardFacts,
+    quiet: impl Fn(usize, usize) -> f64,
+) -> Option<Figure> {
+    let shown = (0..CELLS).step_by(CELLS / BINS).filter(|&from| {
+        let bin = from..from + CELLS / BINS;
+        let seen = |profile: &&Vec<Cell>| profile[bin.clone()].iter().any(|cell| cell.count > 0);
+        profiles.iter().filter(seen).count() >= FEWEST_STROKES
+    });
+    if real(shown.count()) < COVERED * real(BINS) {
         return None;
     }
-    let travel: Vec<f64> = cells
+    let noise = ContactNoise::of(profiles, quiet);
+    let mut random = ChaCha8Rng::seed_from_u64(SEED);
+    let step = profiles.len().div_ceil(ENOUGH);
+    let each: Vec<f64> = profiles
         .iter()
-        .map(|&cell| (real(cell) + 0.5) * 100.0 / real(CELLS))
+        .step_by(step)
+        .map(|p| noise.largest(p, &mut random))
         .collect();
-    let mut own = Vec::new();
-    for (which, mean) in means.iter().enumerate() {
-        let deviation: Vec<f64> = cells.iter().map(|&cell| mean[cell]).collect();
-        let found = largest_peak_to_peak(&travel, &deviation, WINDOW_PCT)?;
-        let (highest, lowest) = (cells[found.highest], cells[found.lowest]);
-        let read = half(1 - which).map(|profile| profile[highest] - profile[lowest]);
-        own.extend(read.filter(|d| !d.is_nan()));
-    }
-    if own.len() < FEWEST_STROKES {
-        return None;
-    }
-    let n = real(own.len());
-    let mean = own.iter().sum::<f64>() / n;
-    let variance = own.iter().map(|d| (d - mean).powi(2)).sum::<f64>() / (n - 1.0);
-    let scale = 100.0 / span.abs();
-    let (value, u) = (mean.max(0.0) * scale, (variance / n).sqrt() * scale);
-    let k = coverage_factor(n - 1.0);
-    let mut figure = Figure::symmetric(
-        value,
-        u,
-        k,
-        own.len(),
-        format!(
-            "largest peak-to-peak in {WINDOW_PCT} % of travel of what repeats from stroke to stroke (0.1 % cells; place chosen \
-             by the other half of the strokes); Student's t over strokes"
-        ),
+    let n = real(each.len());
+    let mean = each.iter().sum::<f64>() / n;
+    let variance = each.iter().map(|d| (d - mean).powi(2)).sum::<f64>() / (n - 1.0).max(1.0);
+    let scale = 100.0 / ends.span().abs();
+    let u = [
+        (variance / n).sqrt(),
+        mean * noise.relative,
+        (2.0 * noise.cell_variance).sqrt(),
+        SHAPE * mean,
+    ];
+    let u = u.iter().map(|u| u * u).sum::<f64>().sqrt();
+    let k = coverage_factor((n - 1.0).max(1.0));
+    let range = 2.0_f64.powi(i32::try_from(board.scale.bits()).unwrap_or(0));
+    let method = format!(
+        "mean over {} strokes of the largest peak-to-peak in {WINDOW_PCT} % of travel of the moving contact, noise at rest taken \
+         off; {} % of the board's reference; from what is slower than some % of travel up to {} Hz (seed {SEED})",
+        profiles.len(),
+        fixed(100.0 * mean / range, 3),
+        fixed(board.rate_hz / 2.0, 0),
     );
-    let rounding = if noise < UNDITHERED { scale } else { 0.0 };
-    let floor_u = rounding / 6.0_f64.sqrt();
-    figure.shrink = Some(Shrink::pieces(Evidence::Strokes, own.len(), floor_u));
-    figure.u = Some(u.hypot(floor_u));
-    figure.low = Some((mean * scale - k * u - rounding).max(0.0));
-    figure.high = Some((mean * scale + k * u + rounding).max(0.0));
+    let mut figure = Figure::symmetric(mean * scale, u * scale, k, profiles.len(), method);
+    figure.shrink = Some(Shrink::pieces(
+        Evidence::Strokes,
+        profiles.len(),
+        SHAPE * mean * scale,
+    ));
+    figure.low = figure.low.map(|low| low.max(0.0));
+    // Of a contact that adds nothing, what the noise at rest may hide: some four standard deviations from top to bottom.
+    let hidden = if mean > 0.0 {
+        0.0
+    } else {
+        HIDDEN_SD * noise.hidden * scale
+    };
+    figure.high = figure.high.map(|high| high.max(hidden));
     Some(figure)
 }
 
@@ -283,46 +450,52 @@ mod tests {
         assert!(one.value.abs() < 1e-12);
     }
 
-    #[test]
-    fn what_repeats_is_told_from_what_does_not() {
-        // Hand-worked: a step of 4 codes in every stroke; a fifth code in one stroke only does not count. Span 400.
-        let stroke = |odd: f64| {
-            let mut cells = vec![0.0; CELLS];
-            cells[500..].fill(4.0);
-            cells[100] += odd;
-            cells
+    /// Strokes of two samples a cell with these deviations, and so much noise variance at rest.
+    fn figure(
+        strokes: usize,
+        span: f64,
+        rest: f64,
+        deviation: impl Fn(usize, usize) -> f64,
+    ) -> Option<Figure> {
+        let stroke = |stroke: usize| {
+            let cell = |cell: usize| {
+                let off = deviation(stroke, cell);
+                Cell {
+                    count: 2,
+                    sum: 2.0 * off,
+                    squares: 2.0 * off * off,
+                    low: off,
+                    high: off,
+                }
+            };
+            (0..CELLS).map(cell).collect()
         };
-        let profiles = [stroke(0.0), stroke(9.0), stroke(0.0), stroke(0.0)];
-        let figure = smoothness(&profiles, -400.0, 2.0).unwrap();
-        // Strokes 1 and 2 choose the odd cell (4.5 > 4), where 3 and 4 show nothing; these choose the step, 4 in both.
-        assert!((figure.value - 0.5).abs() < 1e-12, "{figure:?}");
-        let calm = [stroke(0.0), stroke(0.0), stroke(0.0), stroke(0.0)];
-        let figure = smoothness(&calm, 400.0, 2.0).unwrap();
-        assert!((figure.value - 1.0).abs() < 1e-12 && figure.u == Some(0.0));
-        // Undithered rounding may make or hide one code: 0.25 % each way.
-        let figure = smoothness(&calm, 400.0, 0.3).unwrap();
-        assert_eq!((figure.low, figure.high), (Some(0.75), Some(1.25)));
-        assert_eq!(smoothness(&calm[..2], 400.0, 2.0), None);
-        assert_eq!(smoothness(&[], 400.0, 2.0), None);
+        let profiles: Vec<Vec<Cell>> = (0..strokes).map(stroke).collect();
+        let ends = Ends::from_holds(Some(100.0), Some(100.0 + span)).unwrap();
+        let board = BoardFacts::new(crate::units::Scale::new(10, 5000.0).unwrap(), 1000.0);
+        smoothness(&profiles, ends, &board, |_, _| rest)
     }
 
     #[test]
-    fn a_place_that_hardly_any_stroke_shows_is_not_chosen() {
-        // The step of 4 codes of 400 is 1 %; the first cell is seen by one stroke of each half alone, 50 codes off.
-        let profiles: Vec<Vec<f64>> = (0..40)
-            .map(|stroke| {
-                let mut cells = vec![0.0; CELLS];
-                cells[500..].fill(4.0);
-                cells[0] = if stroke == 0 || stroke == 2 {
-                    50.0
-                } else {
-                    f64::NAN
-                };
-                cells
-            })
-            .collect();
-        let figure = smoothness(&profiles, 400.0, 2.0).unwrap();
-        assert!((figure.value - 1.0).abs() < 1e-12, "{figure:?}");
-        assert_eq!(figure.n, 40);
+    fn what_the_contact_does_in_every_stroke_counts_and_what_came_once_does_not() {
+        // Hand-worked: a step of 4 codes in every stroke of 400 codes of span is 1 %; nine codes more came in one stroke only.
+        let step = |stroke: usize, cell: usize| {
+            let step = if (500..560).contains(&cell) { 4.0 } else { 0.0 };
+            step + if stroke == 1 && cell == 100 { 9.0 } else { 0.0 }
+        };
+        let found = figure(6, -400.0, 0.0, step).unwrap();
+        assert!((found.value - 1.0).abs() < 1e-9, "{found:?}");
+        // 4 of 1024 codes.
+        assert!(
+            found.method.contains("0.391 % of the board's reference"),
+            "{}",
+            found.method
+        );
+        assert!(figure(2, 400.0, 0.0, step).is_none());
+        let none = figure(6, 400.0, 1.0 / 12.0, |_, _| 0.0).unwrap();
+        assert!(
+            none.value.abs() < 1e-12 && none.low == Some(0.0) && none.high.unwrap() < 1.0,
+            "{none:?}"
+        );
     }
 }

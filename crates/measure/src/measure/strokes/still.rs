@@ -6,14 +6,15 @@
 //! the holds were taken is loud there, too.
 
 use crate::measure::recording::{Channel, Recording};
+use crate::measure::stamps::{self, Jitter};
 use crate::measure::statistics::moments::real;
-use crate::measure::statistics::robust::{MAD_FACTOR, median, quantile};
+use crate::measure::statistics::robust::quantile;
 use crate::measure::strokes::path::Path;
 use crate::measure::strokes::segment::Ends;
 use crate::measure::strokes::stroke_noise::{Residuals, StrokeNoise, common_sd};
 use crate::measure::strokes::travel_map::BINS;
 use crate::measure::strokes::wear::StrokeEnergy;
-use crate::units::{Code, Step, seconds_from_us};
+use crate::units::{Code, Step};
 
 /// Most samples of one hold that are looked at.
 const ENOUGH: usize = 4096;
@@ -54,7 +55,8 @@ impl Still {
         let both = [rest.or(full)?, full.or(rest)?].map(|sd| sd.max(floor));
         Some(Self {
             ends: both,
-            jitter: jitter(recording) * ends.span().abs() / real(BINS),
+            jitter: stamps::jitter(recording.t_us).map_or(0.0, Jitter::share) * ends.span().abs()
+                / real(BINS),
         })
     }
 
@@ -96,22 +98,4 @@ fn dwelt(energies: &[StrokeEnergy], end: usize) -> Option<f64> {
         .map(|(squares, count)| squares / real(count))
         .collect();
     quantile(&mut each, 0.25).map(f64::sqrt)
-}
-
-/// How unevenly the board takes its samples, as a share of the sample period (standard deviation).
-fn jitter(recording: &Recording<'_>) -> f64 {
-    let steps = recording.t_us.windows(2).take(2001);
-    let mut steps: Vec<f64> = steps
-        .map(|pair| seconds_from_us(pair[1].saturating_sub(pair[0])))
-        .collect();
-    let Some(period) = median(&mut steps).filter(|period| *period > 0.0) else {
-        return 0.0;
-    };
-    for step in &mut steps {
-        *step = (*step - period).abs();
-    }
-    // A step has the jitter of two samples.
-    median(&mut steps).map_or(0.0, |mad| {
-        MAD_FACTOR * mad / std::f64::consts::SQRT_2 / period
-    })
 }

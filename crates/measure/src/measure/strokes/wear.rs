@@ -10,7 +10,7 @@ mod energy;
 mod looks;
 mod sight;
 
-pub(crate) use energy::StrokeEnergy;
+pub(crate) use energy::{STANDS_OUT, StrokeEnergy};
 
 use crate::measure::statistics::moments::real;
 use crate::measure::statistics::robust::median;
@@ -27,6 +27,10 @@ pub(crate) const FLOOR_CODE: f64 = 1.04 * ROUNDING_SD;
 /// Least chance of finding a worn zone for "no zones" to mean anything.
 pub(crate) const SEEN_CHANCE: f64 = 0.99;
 
+/// Largest ratio of variances of strokes that are quiet somewhere.
+const QUIET: f64 = 2.0;
+/// Fewest independent residuals that tell it.
+const QUIET_SAMPLES: f64 = 10.0;
 /// Least width of an end that was not seen for the count to leave it open, in bins of 1 %.
 const UNSEEN_BINS: usize = 3;
 
@@ -39,6 +43,8 @@ pub(crate) struct Wear {
     pub strokes: usize,
     /// Chance of finding a zone of five times the noise, 6 % wide, where it is worst to find.
     pub seeing: f64,
+    /// Those of them that may be none: that strokes of one direction alone show, as something in step with the hand would.
+    pub open: Vec<WornZone>,
     /// Ends of the travel that hardly a stroke reached, % of travel.
     pub unseen: Vec<Range<usize>>,
 }
@@ -63,8 +69,14 @@ pub(crate) fn wear(
         .max()?;
     let looks = looks(&energies);
     let seen = seen(&energies);
+    let zones = zones(&looks);
     Some(Wear {
-        zones: zones(&looks),
+        zones: zones.clone(),
+        open: zones
+            .iter()
+            .filter(|zone| is_one_way(&energies, zone))
+            .copied()
+            .collect(),
         map: map(&energies),
         strokes,
         seeing: sight::chance_of_seeing(&looks, &seen),
@@ -99,6 +111,22 @@ fn seen(energies: &[StrokeEnergy]) -> Range<usize> {
     let low = (0..BINS).take_while(few).count();
     let high = (low..BINS).rev().take_while(few).count();
     low..BINS - high
+}
+
+/// Whether strokes of one direction show a zone in which those of the other, enough of them, are quiet.
+fn is_one_way(energies: &[StrokeEnergy], zone: &WornZone) -> bool {
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // whole bins
+    let bins = zone.from_pct as usize..zone.to_pct as usize;
+    [Direction::Up, Direction::Down].into_iter().any(|way| {
+        let (mut squares, mut independent) = (0.0, 0.0);
+        for energy in energies.iter().filter(|energy| energy.direction == way) {
+            if let Some((ratio, n)) = energy.ratio(bins.clone()) {
+                squares += ratio * n;
+                independent += n;
+            }
+        }
+        independent >= QUIET_SAMPLES && squares < QUIET * independent
+    })
 }
 
 fn zones(looks: &[Looked<'_>]) -> Vec<WornZone> {

@@ -49,6 +49,8 @@ pub struct Bench {
     pub others: Vec<(&'static str, Role, Vec<Code>)>,
     pub bits: u32,
     pub rate_hz: f64,
+    /// How far stamps are off the moments at which samples were taken, standard deviation.
+    pub jitter_us: f64,
 }
 
 impl Bench {
@@ -59,6 +61,7 @@ impl Bench {
             others: Vec::new(),
             bits,
             rate_hz: 1000.0,
+            jitter_us: 0.0,
         }
     }
 
@@ -91,9 +94,12 @@ impl Bench {
 
     pub fn measure(&self) -> Measured {
         let period = 1e6 / self.rate_hz;
-        let t_us: Vec<u64> = (0..self.codes.len())
-            .map(|i| (i as f64 * period) as u64)
+        let seed = self.codes.iter().map(|code| u64::from(code.0)).sum();
+        let mut off = Noise::new(seed, 0.0);
+        let mut t_us: Vec<u64> = (0..self.codes.len())
+            .map(|i| (i as f64 * period + 5000.0 + self.jitter_us * off.white()) as u64)
             .collect();
+        t_us.sort_unstable();
         let board = BoardFacts::new(Scale::new(self.bits, 5000.0).unwrap(), self.rate_hz);
         let mut recording = Recording::new(board, &t_us, &self.passages);
         let first = Channel::signal("pedal", Track::One, &self.codes);

@@ -5,7 +5,7 @@
 //! spikes and bursts in time, mains lines, an alias, an ADC of 8 to 16 bits that may have wide codes.
 
 use measure::figure::FigureName as Name;
-use measure::judge::{Limit, Outcome, Verdict, decide, verdict};
+use measure::judge::{Limit, Outcome, Verdict, decide, verdict, without_room};
 use measure::units::{Code, Passage, Scale, Step, Track};
 use measure::{BoardFacts, Channel, Measured, Recording, figures};
 use rand::{RngExt, SeedableRng};
@@ -502,12 +502,9 @@ impl Taken {
                 (Name::DropoutsCount, 0.0),
             ] {
                 let limit = Limit::new(None, Some(max)).unwrap();
-                findings.push(decide(
-                    &channel.name,
-                    name,
-                    limit,
-                    channel.figures.get(name),
-                ));
+                let figure = channel.figures.get(name);
+                let finding = decide(&channel.name, name, limit, figure);
+                findings.push(without_room(finding, limit, figure, &channel.rooms));
             }
         }
         let failed = findings.iter().filter(|f| f.outcome == Outcome::Fail);

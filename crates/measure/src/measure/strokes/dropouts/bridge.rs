@@ -49,8 +49,9 @@ impl<'a> Bridge<'a> {
         };
         let sides = || left.clone().chain(right.clone());
         let curve = LocalPolynomial::fit(degree, || sides().map(|i| (time[i], value[i])))?;
-        let off = |i: &usize| (value[*i] - curve.at(time[*i])).abs();
-        let deepest = gap.clone().max_by(|a, b| off(a).total_cmp(&off(b)))?;
+        let off = |i: usize| (value[i] - curve.at(time[i])).abs();
+        let each = gap.clone().map(|i| (off(i), i));
+        let (_, deepest) = each.reduce(|a, b| if b.0 >= a.0 { b } else { a })?;
         Some(Self {
             time,
             value,

@@ -12,6 +12,7 @@ mod bridge;
 mod excursion;
 mod search;
 
+use crate::measure::statistics::robust::{MAD_FACTOR, median};
 use crate::measure::strokes::path::{Bridged, Path};
 use crate::units::Code;
 use bridge::{LOCAL_SIGMA, roughness};
@@ -33,7 +34,8 @@ pub(crate) enum Motion {
 }
 
 impl Motion {
-    fn longest_s(self) -> f64 {
+    /// Most seconds that an excursion may last.
+    pub fn longest_s(self) -> f64 {
         match self {
             Self::Moving => 0.4,
             Self::Still => 2.0,
@@ -111,6 +113,18 @@ fn around_edges(codes: &[Code], bounds: Bounds) -> Vec<Range<usize>> {
     parts
 }
 
+/// Noise in codes of some samples and those around them as they came, by the median of their second differences: of a worn zone or
+/// a burst, in which an excursion is no lost contact, while one that is hardly moves it.
+fn loudness_around(raw: &[f64], range: &Range<usize>, near: usize) -> f64 {
+    let from = range.start.saturating_sub(near.max(range.len()));
+    let to = (range.end + near.max(range.len())).min(raw.len());
+    let mut kinks: Vec<f64> = raw[from..to]
+        .windows(3)
+        .map(|w| (w[0] - 2.0 * w[1] + w[2]).abs())
+        .collect();
+    median(&mut kinks).map_or(0.0, |kink| MAD_FACTOR * kink / 6.0_f64.sqrt())
+}
+
 /// Samples in a row that are worked on.
 struct Part {
     time: Vec<f64>,
@@ -178,7 +192,9 @@ impl Part {
         let keep: Vec<bool> = (0..found.len())
             .map(|at| {
                 let local = self.roughness_around(&found[at].range, near);
-                found[at].depth.abs() >= LOCAL_SIGMA * local && !both_sides(at)
+                let loud = loudness_around(raw, &found[at].range, 4 * near);
+                let least = (LOCAL_SIGMA * local).max(DEPTH_SIGMA * loud);
+                found[at].depth.abs() >= least && !both_sides(at)
             })
             .collect();
         let mut kept = Vec::new();

@@ -7,7 +7,7 @@ use crate::measure::strokes::travel_map::BINS;
 use std::ops::Range;
 
 /// Least ratio of variances for a place to stand out: twice the noise.
-pub(super) const STANDS_OUT: f64 = 4.0;
+pub(crate) const STANDS_OUT: f64 = 4.0;
 /// Normal quantile of the 1 % chance that a quiet place stands out by itself.
 const CHANCE_Z: f64 = 2.326_347_874_040_841;
 /// Least ratio of a stroke's own noise variance to that at rest for most of the stroke to be loud.

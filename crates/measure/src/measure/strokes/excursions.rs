@@ -1,0 +1,197 @@
+//! Excursions of one channel in every sample that was taken: in strokes, where the signal stands still, and in between.
+
+use crate::measure::recording::{Channel, Recording};
+use crate::measure::strokes::defects::{Dropout, Towards};
+use crate::measure::strokes::dropouts::{self, DEPTH_PCT, DEPTH_SIGMA, Motion};
+use crate::measure::strokes::path::Path;
+use crate::measure::strokes::rail::{self, Reached, reached};
+use crate::measure::strokes::segment::Ends;
+use crate::units::{Code, Passage, Step};
+use std::ops::Range;
+
+/// Least pause between two samples that parts a recording, in sample periods.
+const PAUSE: f64 = 20.0;
+/// Samples at the ends of a passage that it alone cannot tell: their path began in the passage before.
+const EDGE: usize = 24;
+/// Fewest samples of a stand at an end of the scale.
+const FEWEST_STOOD: usize = 2;
+/// A spring that brings the control back against its stop bounces: less than this travel, %, towards full and as near to it, is no
+/// lost contact in a release.
+const BOUNCE_PCT: f64 = 20.0;
+
+/// An excursion and its samples in the recording.
+#[derive(Debug, Clone)]
+pub(crate) struct Found {
+    pub range: Range<usize>,
+    pub dropout: Dropout,
+    pub reached: Reached,
+}
+
+/// What excursions are looked for with.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Scale {
+    pub ends: Ends,
+    /// Noise in codes.
+    pub sigma: f64,
+    /// The board's largest code.
+    pub top: Code,
+}
+
+/// The excursions of one path, which are bridged there.
+pub(crate) fn of_path(path: &mut Path<'_>, scale: Scale, motion: Motion) -> Vec<Found> {
+    let Scale { ends, sigma, top } = scale;
+    let span = ends.span().abs();
+    let threshold = (DEPTH_PCT / 100.0 * span).max(DEPTH_SIGMA * sigma);
+    let found = dropouts::find(path, threshold, sigma, motion);
+    let excursions = found.into_iter().map(|found| {
+        let reached = reached(&path.codes()[found.range.clone()], found.depth, top);
+        let dropout = dropout(path, &found.range, found.depth, found.level, ends);
+        Found {
+            range: path.first + found.range.start..path.first + found.range.end,
+            dropout,
+            reached,
+        }
+    });
+    excursions.collect()
+}
+
+/// An excursion in the units of a channel.
+fn dropout(path: &Path<'_>, range: &Range<usize>, depth: f64, level: f64, ends: Ends) -> Dropout {
+    let (start, end) = (range.start, range.end);
+    let back = if end < path.len() {
+        path.time(end)
+    } else {
+        path.time(end - 1) + path.period
+    };
+    Dropout {
+        t_s: path.time(start),
+        duration_ms: (back - path.time(start)) * 1000.0,
+        depth_pct: 100.0 * depth.abs() / ends.span().abs(),
+        travel_pct: Some(ends.travel_pct(level)),
+        towards: if depth < 0.0 {
+            Towards::Ground
+        } else {
+            Towards::Supply
+        },
+    }
+}
+
+/// Contact lost for so long, or while the control moved on so far, that no path leads across.
+fn stands(path: &Path<'_>, scale: Scale) -> Vec<Found> {
+    let Scale { ends, sigma, top } = scale;
+    let least = (DEPTH_PCT / 100.0 * ends.span().abs()).max(DEPTH_SIGMA * sigma);
+    let samples = FEWEST_STOOD..path.samples(Motion::Still.longest_s());
+    let travel = [ends.code(0.0), ends.code(100.0)];
+    let found = rail::stands(path.codes(), top, samples, travel, least);
+    let stands = found.into_iter().map(|(range, depth, level)| Found {
+        dropout: dropout(path, &range, depth, level, ends),
+        range: path.first + range.start..path.first + range.end,
+        reached: Reached::HELD,
+    });
+    stands.collect()
+}
+
+/// The excursions outside strokes: in shakes and holds, where they may last longer, and in all other samples but those of a
+/// board that reads itself. Those of the strokes are given.
+pub(crate) fn elsewhere(
+    recording: &Recording<'_>,
+    channel: &Channel<'_>,
+    scale: Scale,
+    in_strokes: Vec<Found>,
+) -> Vec<Found> {
+    let mut found = in_strokes;
+    let mut known: Vec<Range<usize>> = Vec::new();
+    for passage in recording.passages {
+        let still = matches!(passage.step, Step::Shake | Step::Rest | Step::Full);
+        if still && let Some(mut path) = Path::new(recording, channel, passage) {
+            let sigma = path.noise_sd().max(scale.sigma);
+            found.extend(of_path(&mut path, Scale { sigma, ..scale }, Motion::Still));
+        }
+        if still || passage.step == Step::Strokes {
+            known.push(passage.range.start + EDGE..passage.range.end.saturating_sub(EDGE));
+        }
+    }
+    for range in stretches(recording) {
+        let whole = Passage {
+            step: Step::Idle,
+            range,
+        };
+        let Some(mut path) = Path::new(recording, channel, &whole) else {
+            continue;
+        };
+        let mut others = of_path(&mut path, scale, Motion::Moving);
+        others.retain(|one| {
+            let searched = known
+                .iter()
+                .any(|r| r.start <= one.range.start && one.range.end <= r.end);
+            !searched && !bounces(recording, one, scale.ends)
+        });
+        // Where the supply is changed a signal may follow it at once.
+        let at = |found: &Found| step_at(recording.passages, found.range.start);
+        let stands = stands(&path, scale).into_iter();
+        others.extend(stands.filter(|one| at(one) != Some(Step::Supply)));
+        for one in others {
+            let seen = found
+                .iter()
+                .any(|f| f.range.start < one.range.end && one.range.start < f.range.end);
+            if !seen {
+                found.push(one);
+            }
+        }
+    }
+    found.sort_by_key(|found| found.range.start);
+    found
+}
+
+/// The step that a sample was taken in.
+pub(crate) fn step_at(passages: &[Passage], sample: usize) -> Option<Step> {
+    let at = passages.partition_point(|passage| passage.range.end <= sample);
+    passages
+        .get(at)
+        .filter(|passage| passage.range.contains(&sample))
+        .map(|passage| passage.step)
+}
+
+/// Whether it is the stop that a released control bounces from.
+fn bounces(recording: &Recording<'_>, found: &Found, ends: Ends) -> bool {
+    let towards_full = (found.dropout.towards == Towards::Supply) == (ends.span() > 0.0);
+    step_at(recording.passages, found.range.start) == Some(Step::Release)
+        && towards_full
+        && !found.reached.held
+        && found.dropout.depth_pct < BOUNCE_PCT
+        && found.dropout.travel_pct.is_some_and(|at| at < BOUNCE_PCT)
+}
+
+/// Samples in a row without a pause in which the board read the control: not while its input was tied, nor while it was
+/// changed over.
+fn stretches(recording: &Recording<'_>) -> Vec<Range<usize>> {
+    let mut stretches: Vec<Range<usize>> = Vec::new();
+    let passages = recording.passages;
+    let tied = |at: usize| {
+        let step = passages.get(at).map(|passage| passage.step);
+        matches!(step, Some(Step::Ground | Step::Reference))
+    };
+    let changed_over = |at: usize| {
+        passages[at].step == Step::Idle && (at.checked_sub(1).is_some_and(tied) || tied(at + 1))
+    };
+    let read = (0..passages.len()).filter(|at| !tied(*at) && !changed_over(*at));
+    for passage in read.map(|at| &passages[at]) {
+        match stretches.last_mut() {
+            Some(last) if last.end == passage.range.start && !pauses(recording, last.end) => {
+                last.end = passage.range.end;
+            }
+            _ => stretches.push(passage.range.clone()),
+        }
+    }
+    stretches
+}
+
+/// Whether nothing was taken for a while before a sample.
+fn pauses(recording: &Recording<'_>, at: usize) -> bool {
+    let t_us = |at: usize| recording.t_us.get(at).copied();
+    let gap = at.checked_sub(1).and_then(t_us).zip(t_us(at));
+    #[allow(clippy::cast_precision_loss)] // a pause of minutes is exact
+    gap.is_none_or(|(before, after)| {
+        after.saturating_sub(before) as f64 * recording.board.rate_hz > 1e6 * PAUSE
+    })
+}
