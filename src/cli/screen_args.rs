@@ -4,6 +4,7 @@
 use clap::Args;
 
 /// The screen and the port.
+#[allow(clippy::struct_excessive_bools)] // switches of a command line
 #[derive(Debug, Clone, Args)]
 pub(super) struct ScreenArgs {
     /// Draw with plain ASCII characters only.

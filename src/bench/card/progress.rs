@@ -73,17 +73,17 @@ impl Card {
         let held = self.hold.before.is_some();
         Some(match (self.steps.get(self.current)?.step, self.moving) {
             (Step::Rest, _) if held => Cue::LeaveIt,
-            (Step::Rest, _) => Cue::LetGo,
+            (Step::Release, Move::Back { .. }) => Cue::LeaveIt,
             (Step::Full, _) if held => Cue::Hold,
-            (
+            (Step::Release, Move::Settling { .. }) => Cue::Hold,
+            (Step::Rest, _)
+            | (
                 Step::Strokes,
                 Move::Under {
                     from_full: true, ..
                 },
             )
             | (Step::Release, Move::Held | Move::Falling { .. }) => Cue::LetGo,
-            (Step::Release, Move::Settling { .. }) => Cue::Hold,
-            (Step::Release, Move::Back { .. }) => Cue::LeaveIt,
             (Step::Full | Step::Strokes | Step::Release, _) => Cue::Press,
             (Step::Shake, _) => Cue::Wiggle,
             _ => return None,

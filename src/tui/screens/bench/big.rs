@@ -27,7 +27,7 @@ pub fn draw(session: &Session, pen: &mut Pen<'_>, area: Rect) {
     let run = &session.run;
     let now = card::now(session);
     let (letters, foot) = split(area, area.height.saturating_sub(FOOT));
-    let both = letters.height >= 2 * LETTER + 1;
+    let both = letters.height > 2 * LETTER;
     let (above, below) = split(
         letters,
         if both {

@@ -61,7 +61,7 @@ pub struct Ready<'a> {
     pub(crate) ends: Ends,
     pub(crate) dropouts: Vec<Found>,
     /// The highest bounce of a stop, % of travel.
-    bounce_pct: Option<f64>,
+    pub(crate) bounce_pct: Option<f64>,
     /// Noise in codes.
     pub(crate) sigma: f64,
 }

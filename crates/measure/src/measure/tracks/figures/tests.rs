@@ -53,6 +53,7 @@ fn reference_tracks_give_their_delay_gain_and_offset() {
             strokes: vec![strokes],
             ends: ends_a,
             dropouts: Vec::new(),
+            bounce_pct: None,
             sigma: 0.3,
         };
         let both = Both {
