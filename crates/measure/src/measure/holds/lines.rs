@@ -100,6 +100,7 @@ pub struct Rooms {
 
 impl Rooms {
     /// Of the holds of one channel.
+    #[must_use]
     pub fn of(codes: &[Code], rest: &[&Hold], full: &[&Hold], rate_hz: f64) -> Self {
         Self {
             rest: of_holds(codes, rest, rate_hz),
@@ -273,8 +274,8 @@ mod tests {
     use rand_chacha::ChaCha8Rng;
     use rand_distr::{Distribution, StandardNormal};
 
-    fn noise(seed: u64, n: usize) -> Vec<f64> {
-        let mut random = ChaCha8Rng::seed_from_u64(seed);
+    fn noise(seed: u32, n: usize) -> Vec<f64> {
+        let mut random = ChaCha8Rng::seed_from_u64(u64::from(seed));
         (0..n).map(|_| StandardNormal.sample(&mut random)).collect()
     }
 
@@ -308,7 +309,7 @@ mod tests {
             let mut values = noise(seed, 2048);
             found += lines(&values, 1000.0).len();
             for (i, v) in values.iter_mut().enumerate() {
-                *v += 2.0_f64.sqrt() * (TAU * 123.4 * real(i) / 1000.0 + real(seed as usize)).sin();
+                *v += 2.0_f64.sqrt() * (TAU * 123.4 * real(i) / 1000.0 + f64::from(seed)).sin();
             }
             let lines = lines(&values, 1000.0);
             let [line] = lines[..] else {

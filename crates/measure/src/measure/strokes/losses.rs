@@ -157,7 +157,9 @@ fn at_an_end(lost: &[Lost], events: &[usize]) -> Vec<bool> {
             .any(|lost| lost.dropout.towards != towards && lost.dropout.depth_pct > LOUD_PCT);
         let met: Vec<usize> = (0..events.len()).filter(|&e| any(e, &far)).collect();
         if met.len() >= FROM_AFAR && !other_way {
-            met.into_iter().for_each(|event| own[event] = true);
+            for event in met {
+                own[event] = true;
+            }
         }
     }
     own
@@ -174,7 +176,9 @@ fn claim(
     let open: Vec<usize> = (0..events.len()).filter(|&event| !own[event]).collect();
     let hits: Vec<usize> = open.iter().copied().filter(|event| meets(event)).collect();
     if hits.len() >= FEWEST[kind] && tail(open.len(), share, hits.len()) < CHANCE[kind] {
-        hits.into_iter().for_each(|event| own[event] = true);
+        for event in hits {
+            own[event] = true;
+        }
     }
 }
 
@@ -219,7 +223,9 @@ fn at_a_place(lost: &[Lost], events: &[usize], taken: &Taken, own: &mut [bool]) 
             let share = (taken.share(there) + elsewhere / real(taken.all.max(1))).min(1.0);
             let chance = PLACES * tail(events.len(), share, crossings.len());
             if crossings.len() >= FEWEST[0] && chance < CHANCE[0] {
-                hits.into_iter().for_each(|event| own[event] = true);
+                for event in hits {
+                    own[event] = true;
+                }
             }
         }
     }
@@ -279,7 +285,7 @@ mod tests {
     #[test]
     fn what_recurs_at_a_place_is_the_parts_and_what_comes_anywhere_is_not() {
         let at_place: Vec<Lost> = (0..4)
-            .map(|k| lost(10.0 + k as f64, 63.0, Step::Strokes, Some(k)))
+            .map(|k| lost(10.0 + real(k), 63.0, Step::Strokes, Some(k)))
             .collect();
         assert_eq!(of_the_part(&at_place, &minute()), [true; 4]);
         // Hand-worked: 2 of 2 at a place of 1/120 of the time, 60 places: 4e-3, too likely.
@@ -306,7 +312,7 @@ mod tests {
         assert_eq!(of_the_part(&held, &minute()), [true, false]);
         // Too short to be held: four from afar to one end are the part's, three are open, and none when the room is as loud.
         let mut far: Vec<Lost> = (0..4)
-            .map(|k| at(10.0 * k as f64, reached(false, true)))
+            .map(|k| at(10.0 * real(k), reached(false, true)))
             .collect();
         assert_eq!(of_the_part(&far, &minute()), [true; 4]);
         assert_eq!(of_the_part(&far[..3], &minute()), [false; 3]);
@@ -327,12 +333,12 @@ mod tests {
         assert_eq!(of_the_part(&shaken, &minute()), [false, true, true, true]);
         // 6 of 6 anywhere in a sixth of the time: 2e-5.
         let moving: Vec<Lost> = (0..6)
-            .map(|k| lost(10.0 + k as f64, 15.0 * k as f64, Step::Strokes, Some(k)))
+            .map(|k| lost(10.0 + real(k), 15.0 * real(k), Step::Strokes, Some(k)))
             .collect();
         assert_eq!(of_the_part(&moving, &minute()), [true; 6]);
         // A contact that chatters is one event.
         let chatter: Vec<Lost> = (0..6)
-            .map(|k| lost(50.0 + 0.02 * k as f64, 0.0, Step::Shake, None))
+            .map(|k| lost(50.0 + 0.02 * real(k), 0.0, Step::Shake, None))
             .collect();
         assert_eq!(of_the_part(&chatter, &minute()), [false; 6]);
         assert_eq!(count_events(chatter.iter().map(|l| l.dropout.t_s)), 1);

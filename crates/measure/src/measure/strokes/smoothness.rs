@@ -362,7 +362,7 @@ pub(crate) fn smoothness(
     ];
     let u = u.iter().map(|u| u * u).sum::<f64>().sqrt();
     let k = coverage_factor((n - 1.0).max(1.0));
-    let range = 2.0_f64.powi(i32::try_from(board.scale.bits()).unwrap_or(0));
+    let range = 2.0_f64.powi(i32::from(board.scale.bits()));
     let method = format!(
         "mean over {} strokes of the largest peak-to-peak in {WINDOW_PCT} % of travel of the moving contact, noise at rest taken \
          off; {} % of the board's reference; from what is slower than some % of travel up to {} Hz (seed {SEED})",
