@@ -9,6 +9,9 @@ use measure::seasons::Meant;
 
 /// A sentence for each thing that somebody should know before the next season, and the last verdict.
 pub(super) fn meaning(of: &UnitHistory, now: Timestamp) -> Vec<String> {
+    if of.entries.is_empty() {
+        return vec!["None of its records counts, for what is said below.".to_owned()];
+    }
     let mut sentences: Vec<String> = of.zones.iter().map(|story| worn(of, story)).collect();
     let leaving = of.series.iter().filter(|series| of.leaves_soon(series));
     let drifting = leaving.filter(|series| same_end_first(of, series));

@@ -253,3 +253,57 @@ fn the_schema_is_that_of_what_is_written() {
     wrong["assessment"]["capture"]["samples"] = "many".into();
     assert!(!validator.is_valid(&wrong));
 }
+
+/// The newest record is a failure in a format of later: no older `pass` stands in its place, and a mistyped tag is helped.
+#[test]
+fn an_unreadable_newest_record_leaves_no_verdict_and_a_typo_is_helped() {
+    let dir = examples();
+    keep(dir.path(), "T1-pedal.csv");
+    keep(dir.path(), "T2-pedal.csv");
+    let later = "T1-pedal.20270101T000000Z.0123456789ab.json";
+    std::fs::write(
+        dir.path().join("records").join(later),
+        r#"{"format":"record/2"}"#,
+    )
+    .unwrap();
+    let text = told(&pedalproof(dir.path(), &["history"]));
+    let line = text
+        .lines()
+        .find(|line| line.starts_with("T1-pedal"))
+        .unwrap();
+    assert!(
+        line.contains("UNREADABLE") && !line.contains("pass"),
+        "{text}"
+    );
+    let found = told(&pedalproof(dir.path(), &["history", "--find", "FAIL"]));
+    assert!(
+        found.contains("T2-pedal") && !found.contains("T1-pedal"),
+        "{found}"
+    );
+    std::fs::remove_file(dir.path().join("records").join(later)).unwrap();
+    let ran = pedalproof(dir.path(), &["history", "T2-pedla"]);
+    assert_eq!(ran.status.code(), Some(2));
+    assert!(words(&ran).contains("T2-pedal"), "{}", words(&ran));
+    // Blanks and capitals do not matter.
+    let ran = pedalproof(dir.path(), &["history", "t2 -PEDAL"]);
+    assert!(told(&ran).contains("T2-pedal: 1 record"), "{}", told(&ran));
+    let ran = pedalproof(
+        dir.path(),
+        &[
+            "report",
+            "T2-pedal.csv",
+            "--records",
+            "records",
+            "--format",
+            "md",
+            "--out",
+            "-",
+        ],
+    );
+    let report = told(&ran);
+    assert!(
+        report.contains("Over time") && report.contains("It failed its last test (2026-04-11)."),
+        "{}",
+        words(&ran)
+    );
+}

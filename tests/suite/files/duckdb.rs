@@ -10,9 +10,10 @@ use serde_json::{Value, json};
 use std::path::Path;
 use std::process::Command;
 
-/// Prints the rows of each query as JSON.
+/// Prints the rows of each query as JSON, and nothing else: a slow query would draw its progress on the same stdout.
 const ASK: &str = r"
 import duckdb, json, sys
+duckdb.sql('SET enable_progress_bar = false')
 print(json.dumps([duckdb.sql(query).fetchall() for query in json.load(sys.stdin)], default=str))
 ";
 
