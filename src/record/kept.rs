@@ -218,6 +218,7 @@ fn moment(text: Option<&str>) -> Option<Timestamp> {
 
 impl FigureKept {
     /// All its numbers times a factor above 0.
+    #[must_use]
     pub fn scaled(&self, factor: f64) -> Self {
         let times = |x: Option<f64>| x.map(|x| x * factor);
         Self {

@@ -16,6 +16,13 @@ pub enum TellApart {
     Take,
 }
 
+/// A trial that is offered.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Offer {
+    /// Since the first sample after it.
+    pub since_us: Option<u64>,
+}
+
 /// Trials of a card.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Trials {
@@ -23,8 +30,8 @@ pub(super) struct Trials {
     pub tried: Vec<Tried>,
     /// The last stretch goes on.
     pub open: bool,
-    /// An offer that nobody has answered yet, and since when.
-    pub offered_us: Option<Option<u64>>,
+    /// An offer that nobody has answered yet.
+    pub offer: Option<Offer>,
     /// When the trial began.
     pub begun_us: Option<u64>,
     /// Somebody said that it is ready.
@@ -35,7 +42,7 @@ pub(super) struct Trials {
 impl Trials {
     pub fn begin(&mut self) {
         self.open = false;
-        self.offered_us = None;
+        self.offer = None;
         self.begun_us = None;
         self.ready = false;
         self.presses = Presses::default();
@@ -44,7 +51,7 @@ impl Trials {
     pub fn sample(&mut self, trial: Trial, step: Step, t_us: u64) {
         match self.tried.last_mut() {
             Some(last) if self.open && last.trial == trial && last.step == step => {
-                last.to_us = t_us
+                last.to_us = t_us;
             }
             _ => self.tried.push(Tried {
                 trial,

@@ -8,7 +8,7 @@
 mod phases;
 pub(super) mod presses;
 
-use super::trials::TellApart;
+use super::trials::{Offer, TellApart};
 use super::{Card, IDLE, Label, StepState};
 use crate::capture::Tried;
 use measure::units::{Step, Trial, seconds_from_us};
@@ -44,7 +44,7 @@ impl Card {
         self.patience.renew();
         self.trials.begin();
         if self.trials.tell_apart == TellApart::Ask {
-            self.trials.offered_us = Some(None);
+            self.trials.offer = Some(Offer::default());
             if let Some(progress) = self.steps.get_mut(self.current) {
                 progress.ends_in_s = Some(OFFER_S);
             }
@@ -59,7 +59,7 @@ impl Card {
 
     /// Somebody says yes: to a trial that is offered, that it is ready, or that the card is to go on.
     pub fn go_ahead(&mut self) {
-        if self.trials.offered_us.take().is_some() {
+        if self.trials.offer.take().is_some() {
             if let Some(progress) = self.steps.get_mut(self.current) {
                 (progress.remark, progress.ends_in_s) = (None, None);
             }
@@ -85,8 +85,9 @@ impl Card {
 
     /// Takes a sample in while a trial is offered or under way.
     pub(super) fn trial(&mut self, trial: Trial, t_us: u64, dt_s: f64) -> Label {
-        if let Some(since) = &mut self.trials.offered_us {
-            let left_s = OFFER_S - seconds_from_us(t_us.saturating_sub(*since.get_or_insert(t_us)));
+        if let Some(offer) = &mut self.trials.offer {
+            let since_us = *offer.since_us.get_or_insert(t_us);
+            let left_s = OFFER_S - seconds_from_us(t_us.saturating_sub(since_us));
             self.remark(Some(offered(trial)));
             if let Some(progress) = self.steps.get_mut(self.current) {
                 progress.ends_in_s = Some(left_s.max(0.0));
