@@ -336,6 +336,8 @@ fn diagnosis(verdict: Verdict) -> Diagnosis {
         headline: headline.to_owned(),
         causes: (verdict == Verdict::Fail).then(worn).into_iter().collect(),
         wiring_dangers: Vec::new(),
+        trial: None,
+        other_profile: None,
     }
 }
 
