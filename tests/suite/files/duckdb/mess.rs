@@ -14,7 +14,7 @@ fn taken(season: usize) -> String {
 }
 
 /// A record to be kept.
-struct Kept<'a> {
+struct Visit<'a> {
     tag: &'a str,
     profile: &'a str,
     fails: bool,
@@ -36,7 +36,7 @@ struct Shed<'a> {
 }
 
 impl Shed<'_> {
-    fn keep(&mut self, kept: &Kept<'_>) {
+    fn keep(&mut self, kept: &Visit<'_>) {
         let figure = kept.scatter.map(|value| json!({ "value": value, "unit": "code", "u": 0.1, "low": value - 0.2, "high": value + 0.2, "n": 9, "method": "made" }));
         let record = json!({
             "format": "record/1", "kept": kept.kept, "taken": kept.taken, "program": "made",
@@ -67,7 +67,7 @@ impl Shed<'_> {
                 _ => tag.clone(),
             };
             let day = taken(season);
-            let kept = Kept {
+            let kept = Visit {
                 tag: &written,
                 profile: if unit.is_multiple_of(2) && !newest {
                     "old lever"
@@ -86,7 +86,7 @@ impl Shed<'_> {
                 self.keep(&kept);
             }
             if unit.is_multiple_of(13) && newest {
-                self.keep(&Kept {
+                self.keep(&Visit {
                     profile: "wrong kind",
                     fails: true,
                     kept: "2020-01-01T00:00:00Z",
@@ -112,7 +112,7 @@ impl Shed<'_> {
             _ => return,
         };
         let sum = format!("{unit}-odd");
-        self.keep(&Kept {
+        self.keep(&Visit {
             tag,
             profile: "lever",
             fails: true,
@@ -142,7 +142,7 @@ fn the_recipes_are_right_on_a_thousand_messy_records() {
     while shed.files < 1000 {
         more += 1;
         let (tag, day, sum) = (format!("spare {more}"), taken(2), format!("spare-{more}"));
-        shed.keep(&Kept {
+        shed.keep(&Visit {
             tag: &tag,
             profile: "dial",
             fails: false,
