@@ -4,7 +4,7 @@
 use pedalproof::record::{Record, UnitHistory, unit_history};
 use serde_json::{Value, json};
 
-/// SplitMix64 (Steele, Lea, Flood 2014), and a normal value from two of its numbers (Box and Muller 1958).
+/// `SplitMix64` (Steele, Lea, Flood 2014), and a normal value from two of its numbers (Box and Muller 1958).
 pub struct Chance(pub u64);
 
 impl Chance {
