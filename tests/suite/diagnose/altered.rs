@@ -33,9 +33,14 @@ fn altered(name: &str, alter: impl Fn(&mut Capture)) -> (CauseWord, Diagnosis) {
     let (mut capture, profile) = example(name);
     alter(&mut capture);
     let (diagnosis, verdict) = said(&capture, profile);
-    assert_eq!(verdict, Some(Verdict::Fail), "{diagnosis:?}");
     let first = diagnosis.causes.first();
     let word = first.unwrap_or_else(|| panic!("{diagnosis:?}")).cause;
+    // The room does not fail the part.
+    let right = match word {
+        CauseWord::MainsHum | CauseWord::Interference => Verdict::Undecided,
+        _ => Verdict::Fail,
+    };
+    assert_eq!(verdict, Some(right), "{diagnosis:?}");
     (word, diagnosis)
 }
 

@@ -15,6 +15,8 @@ const PAUSE: f64 = 20.0;
 const EDGE: usize = 24;
 /// Fewest samples of a stand at an end of the scale.
 const FEWEST_STOOD: usize = 2;
+/// Samples within which what is no stand lies beside one.
+const BESIDE: usize = 2;
 /// A spring that brings the control back against its stop bounces: less than this travel, %, towards full and as near to it, is no
 /// lost contact in a release.
 const BOUNCE_PCT: f64 = 20.0;
@@ -128,8 +130,19 @@ pub(crate) fn elsewhere(
         });
         // Where the supply is changed a signal may follow it at once.
         let at = |found: &Found| step_at(recording.passages, found.range.start);
-        let stands = stands(&path, scale).into_iter();
-        others.extend(stands.filter(|one| at(one) != Some(Step::Supply)));
+        let mut stands = stands(&path, scale);
+        stands.retain(|stand| at(stand) != Some(Step::Supply));
+        // What lies between two stands is where the signal belongs.
+        let between = |one: &Found| {
+            let beside = |stand: &Found| {
+                let (from, to) = (stand.range.start, stand.range.end);
+                one.range.end <= from && from <= one.range.end + BESIDE
+                    || to <= one.range.start && one.range.start <= to + BESIDE
+            };
+            stands.iter().any(beside)
+        };
+        others.retain(|one| !between(one));
+        others.extend(stands);
         for one in others {
             let seen = found
                 .iter()
