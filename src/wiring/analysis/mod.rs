@@ -13,7 +13,8 @@ use super::sweep::FaultSweep;
 use super::valid::{EndLimits, GAP, Thresholds, ValidRange};
 use corners::{corners, good_corners};
 use std::borrow::Cow;
-use std::sync::{Arc, OnceLock};
+use std::cell::OnceCell;
+use std::rc::Rc;
 
 /// A reading within this share of span of the true one does no harm.
 pub(super) const HARMLESS: f64 = 0.01;
@@ -47,7 +48,7 @@ pub struct FaultAnalysis {
     valid: ValidRange,
     thresholds: Thresholds,
     zero: ZeroEnd,
-    swept: Arc<OnceLock<Swept>>,
+    swept: Rc<OnceCell<Swept>>,
 }
 
 /// Each fault of the list with its readings of every unit. Solving the circuits for them costs more than all that is then asked of them,
@@ -96,7 +97,7 @@ impl FaultAnalysis {
             valid,
             thresholds: valid.at_distance(GAP + hookup.half_code()),
             zero,
-            swept: Arc::default(),
+            swept: Rc::default(),
         })
     }
 
@@ -117,7 +118,7 @@ impl FaultAnalysis {
             valid,
             thresholds: valid.at_distance(GAP + hookup.half_code()),
             zero,
-            swept: Arc::default(),
+            swept: Rc::default(),
         })
     }
 

@@ -5,7 +5,6 @@
 
 mod changes;
 mod moved;
-mod shared_out;
 
 pub use changes::{Change, Ohms};
 pub use moved::moved_limits;
@@ -20,7 +19,6 @@ use super::parts::Fault;
 use super::valid::{EndLimits, GAP};
 use changes::{apply, joined, searched, tried};
 use serde::{Serialize, Serializer};
-use shared_out::for_each;
 use std::fmt;
 
 /// Most leakage of an ADC pin, in amperes: what an open wire's pull must still overcome.
@@ -144,7 +142,10 @@ impl<'a> Search<'a> {
     fn judge_the_best(&mut self, missed: &[Fault]) {
         let tried = tried(self.now.analysis.hookup().wiring());
         self.tried = tried.len();
-        let seen = for_each(&tried, |changes| self.look(changes, missed));
+        let seen: Vec<Option<Look>> = tried
+            .iter()
+            .map(|changes| self.look(changes, missed))
+            .collect();
         let seen = || seen.iter().enumerate();
         let mut best: Vec<(Tally, usize)> = seen()
             .filter_map(|(at, look)| Some((look.as_ref()?.tally, at)))
@@ -161,8 +162,8 @@ impl<'a> Search<'a> {
         let mut chosen: Vec<usize> = best.chain(catch).collect();
         chosen.sort_unstable();
         chosen.dedup();
-        let judged = for_each(&chosen, |at| self.judge(&tried[*at]));
-        self.judged = judged.into_iter().flatten().collect();
+        let judged = chosen.into_iter().filter_map(|at| self.judge(&tried[at]));
+        self.judged = judged.collect();
     }
 
     /// A change at a glance; `None` when it is none that may be made.
