@@ -5,7 +5,7 @@
 
 use super::furthest::MARGIN;
 use super::hold::Hold;
-use super::{Card, IDLE, Label};
+use super::{Card, Cue, IDLE, Label, Move};
 use measure::units::{Step, seconds_from_us};
 
 /// Seconds that a control must stand still where its full end is expected before it is taken as resting there: a unit
@@ -268,5 +268,29 @@ impl Card {
         } else {
             self.not_yet("not there yet")
         }
+    }
+}
+
+impl Card {
+    /// The cue of the step under way; `None` where a sentence says it.
+    pub fn cue(&self) -> Option<Cue> {
+        let held = self.hold.before.is_some();
+        Some(match (self.steps.get(self.current)?.step, self.moving) {
+            (Step::Rest, _) if held => Cue::LeaveIt,
+            (Step::Release, Move::Back { .. }) => Cue::LeaveIt,
+            (Step::Full, _) if held => Cue::Hold,
+            (Step::Release, Move::Settling { .. }) => Cue::Hold,
+            (Step::Rest, _)
+            | (
+                Step::Strokes,
+                Move::Under {
+                    from_full: true, ..
+                },
+            )
+            | (Step::Release, Move::Held | Move::Falling { .. }) => Cue::LetGo,
+            (Step::Full | Step::Strokes | Step::Release, _) => Cue::Press,
+            (Step::Shake, _) => Cue::Wiggle,
+            _ => return None,
+        })
     }
 }

@@ -1,6 +1,5 @@
 //! How far each step of a card is, and what the hand is to do this very moment.
 
-use super::{Card, Move};
 use measure::units::{Step, Trial};
 use std::borrow::Cow;
 
@@ -65,28 +64,4 @@ pub enum Cue {
     Hold,
     /// The cable and the plug.
     Wiggle,
-}
-
-impl Card {
-    /// The cue of the step under way; `None` where a sentence says it.
-    pub fn cue(&self) -> Option<Cue> {
-        let held = self.hold.before.is_some();
-        Some(match (self.steps.get(self.current)?.step, self.moving) {
-            (Step::Rest, _) if held => Cue::LeaveIt,
-            (Step::Release, Move::Back { .. }) => Cue::LeaveIt,
-            (Step::Full, _) if held => Cue::Hold,
-            (Step::Release, Move::Settling { .. }) => Cue::Hold,
-            (Step::Rest, _)
-            | (
-                Step::Strokes,
-                Move::Under {
-                    from_full: true, ..
-                },
-            )
-            | (Step::Release, Move::Held | Move::Falling { .. }) => Cue::LetGo,
-            (Step::Full | Step::Strokes | Step::Release, _) => Cue::Press,
-            (Step::Shake, _) => Cue::Wiggle,
-            _ => return None,
-        })
-    }
 }

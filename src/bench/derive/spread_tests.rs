@@ -82,7 +82,7 @@ fn few_units_are_called_few() {
     assert_eq!(width_notes(12, 0).len(), 1);
 }
 
-/// SplitMix64 and Box-Muller, as in tests/suite/seasons/made.rs.
+/// `SplitMix64` and Box-Muller, as in tests/suite/seasons/made.rs.
 struct Chance(u64);
 
 impl Chance {

@@ -129,7 +129,7 @@ fn the_first_commands_are_the_promised_ones() {
     let commands = commands(PAGES[0].1);
     let promised = [
         "cargo run --release -- demo",
-        "cargo run --release -- demo T3-lever",
+        "cargo run --release -- demo T3-lever   # ends with 1: worn",
         "cargo test",
     ];
     assert_eq!(commands[..3], promised);
