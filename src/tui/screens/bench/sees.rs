@@ -41,7 +41,6 @@ fn asked(run: &Run) -> Option<String> {
 /// What is wrong around the part, with the first thing to do: the test would be for nothing.
 fn diagnosed(run: &Run) -> Option<String> {
     let diagnosis = &run.assessment.as_ref()?.diagnosis;
-    let first = diagnosis.causes.first()?;
     let check = diagnosis.headline.starts_with("CHECK");
     if let Some(other) = run.other_profile().filter(|_| check) {
         return Some(format!(
@@ -49,7 +48,7 @@ fn diagnosed(run: &Run) -> Option<String> {
             diagnosis.headline, other.name
         ));
     }
-    let remedy = first.remedies.first()?;
+    let remedy = diagnosis.causes.first()?.remedies.first()?;
     check.then(|| format!("{}. {remedy}", diagnosis.headline))
 }
 
