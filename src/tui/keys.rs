@@ -174,6 +174,7 @@ bindings! {
     &[Key(K::F(3))], Units, &[Unit], "f3", "units kept", "the units kept, with their last verdict";
     &[Text], Type, &[Unit, Station, Units, ProveAsk], "", "", "";
     &[Key(K::Char('?')), Key(K::F(1)), Key(K::Char('h'))], Help, &[Machine, Sources, Live, Ended, Blend, Proving, Proved], "?", "explain", "explain the figure; list keys";
+    &[Key(K::Char('d'))], Details, &[Live], "d", "details", "the details, or big letters";
     &[Key(K::Char('k'))], Skip, &[Live], "k", "skip step", "leave this step out";
     &[Key(K::Char('r'))], Repeat, &[Live], "r", "repeat step", "do this step again";
     &[Key(K::Char('p'))], Station, &[Live], "p", "", "enter a known position";
@@ -188,7 +189,6 @@ bindings! {
     &[Key(K::Esc)], Leave, &[Sources], "", "", "";
     &[Control('c')], Leave, &[Unit, Help, Station, Earlier, Units, Page, Blocks, Blend, ProveAsk], "", "", "";
     &[Key(K::Char('u'))], Units, &[Machine, Sources], "u", "units", "the units kept, with their last verdict";
-    &[Key(K::Char('d'))], Details, &[Live], "d", "details", "the details, or big letters";
     &[Key(K::Char('m'))], Bell, &[Live], "m", "", "the bell, or silence";
     &[Key(K::Char('t'))], Picture, BENCH, "t", "picture", "the next picture";
     &[Key(K::Char('c'))], Compare, BENCH, "c", "compare", "lay an earlier run under";
