@@ -52,7 +52,7 @@ Examples:
 Environment:
   PEDALPROOF_RECORDS  folder of records
   PEDALPROOF_CONFIG   configuration file [default: pedalproof/config.toml in the platform's configuration folder];
-                      it may say records = \"FOLDER\", ascii = true, baud = 115200
+                      it may say records = \"FOLDER\", ascii = true, mouse = true, details = true, silent = true, baud = 115200
   NO_COLOR            no colours
 An option counts before a variable, a variable before the file.
 
