@@ -5,6 +5,7 @@
 
 use super::furthest::MARGIN;
 use super::hold::Hold;
+use super::waited::Presence;
 use super::{Card, Cue, IDLE, Label, Move};
 use measure::units::{Step, seconds_from_us};
 
@@ -107,6 +108,15 @@ impl Card {
         Label::of(step)
     }
 
+    /// Seconds that it must stand short of its end. In a recording nobody can be told to press further; what goes further later sets it
+    /// aside.
+    fn insists_s(&self) -> f64 {
+        match self.patience.presence {
+            Presence::Past => 0.0,
+            Presence::Somebody | Presence::Unheard => INSISTS_S,
+        }
+    }
+
     /// The control stands where it should not. True when it has done so for long enough to be taken as it is.
     fn insists(&mut self, level: f64, t_us: u64, seconds: f64) -> bool {
         self.break_hold_here();
@@ -187,7 +197,7 @@ impl Card {
         }
         if !self.is_accepted(level)
             && let Some(words) = self.falls_short(level)
-            && !self.insists(level, t_us, INSISTS_S)
+            && !self.insists(level, t_us, self.insists_s())
         {
             return self.not_yet(words);
         }
@@ -278,6 +288,7 @@ impl Card {
         Some(match (self.steps.get(self.current)?.step, self.moving) {
             (Step::Rest, _) if held => Cue::LeaveIt,
             (Step::Release, Move::Back { .. }) => Cue::LeaveIt,
+            (Step::Full, _) if self.same_press => Cue::LetGo,
             (Step::Full, _) if held => Cue::Hold,
             (Step::Release, Move::Settling { .. }) => Cue::Hold,
             (Step::Rest, _)

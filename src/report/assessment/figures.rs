@@ -179,7 +179,7 @@ mod tests {
         let line = |word: &str| text.lines().find(|line| line.contains(word)).unwrap();
         assert_eq!(
             line("noise_rest_rms"),
-            "x noise_rest_rms         2.500  +/-0.020                   code  <= 2"
+            "x noise_rest_rms         2.500  +/-0.020                         code  <= 2"
         );
         assert!(
             line("hysteresis").starts_with("? ")

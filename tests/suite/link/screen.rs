@@ -179,6 +179,7 @@ fn from_the_source_to_a_kept_record_though_the_cable_is_pulled_in_the_middle() {
     }
     terminal.press("Enter");
     terminal.wait_for("▸ strokes");
+    terminal.press("d");
     board.unplug().unwrap();
     let lost = terminal.wait_for("LINK LOST");
     assert!(lost.contains("Plug it in again"), "{lost}");
@@ -227,7 +228,9 @@ fn too_small_a_terminal_says_so_and_the_run_goes_on() {
 #[test]
 fn the_wheel_stretches_the_trace_when_the_mouse_is_asked_for() {
     let dir = tempfile::tempdir().unwrap();
-    let Some(terminal) = Terminal::start(dir.path(), 90, 26, &line("demo T1-dial --mouse")) else {
+    let Some(terminal) =
+        Terminal::start(dir.path(), 90, 26, &line("demo T1-dial --mouse --details"))
+    else {
         return;
     };
     terminal.wait_for("20.0 s ago");

@@ -92,6 +92,7 @@ fn counted(step: &StepProgress) -> String {
 fn sentence(pen: &mut Pen<'_>, area: Rect, run: &Run, now: &Now) {
     let remark = run.current().and_then(|step| step.remark.as_deref());
     let (words, tone) = match (&now.under, remark) {
+        (Some(_), _) if now.tone == Tone::Bad => (now.first.as_str(), now.tone),
         (Some(under), _) => (under.as_str(), now.tone),
         (None, Some("good")) => ("good, that counted", Tone::Good),
         (None, Some(remark)) => (remark, Tone::Open),
@@ -158,7 +159,7 @@ fn control(pen: &mut Pen<'_>, area: Rect, run: &Run) {
     };
     let at = column(f64::from(code));
     pen.put(at, strip, 1, glyphs.value, Tone::Strong);
-    let words = volts(run, code);
+    let words = format!("{} {}", run.lane_name(lane), volts(run, code));
     let left = at.min(
         area.right()
             .saturating_sub(words.chars().count().try_into().unwrap_or(0)),

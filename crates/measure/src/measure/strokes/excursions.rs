@@ -1,6 +1,7 @@
 //! Excursions of one channel in every sample that was taken: in strokes, where the signal stands still, and in between.
 
 use crate::measure::recording::{Channel, Recording};
+use crate::measure::strokes::bounce::Bounces;
 use crate::measure::strokes::defects::{Dropout, Towards};
 use crate::measure::strokes::dropouts::{self, DEPTH_PCT, DEPTH_SIGMA, Motion};
 use crate::measure::strokes::path::Path;
@@ -122,11 +123,13 @@ pub(crate) fn elsewhere(
             continue;
         };
         let mut others = of_path(&mut path, scale, Motion::Moving);
+        let off_stops = Bounces::of(&path, scale.ends);
         others.retain(|one| {
             let searched = known
                 .iter()
                 .any(|r| r.start <= one.range.start && one.range.end <= r.end);
-            !searched && !bounces(recording, one, scale.ends)
+            let bounce = off_stops.hold(&path, scale.ends, &one.range);
+            !searched && !bounce && !bounces(recording, one, scale.ends)
         });
         // Where the supply is changed a signal may follow it at once.
         let at = |found: &Found| step_at(recording.passages, found.range.start);
