@@ -68,7 +68,7 @@ pub fn chance_beyond(change: &Change, anyway: f64) -> f64 {
 /// scatter. At least `anyway`; `None` when the differences are too few or scatter less than that.
 ///
 /// Few differences say little, so their variance is joined with that of the stated amount, taken for two standard deviations known by
-/// [`STATED`] degrees of freedom: the moderated t of G. K. Smyth, Statistical Applications in Genetics and Molecular Biology 3 (2004) 3.
+/// `STATED` degrees of freedom: the moderated t of G. K. Smyth, Statistical Applications in Genetics and Molecular Biology 3 (2004) 3.
 #[must_use]
 pub fn own_difference(others: &[f64], anyway: f64) -> Option<f64> {
     if others.len() < FEWEST {
