@@ -34,13 +34,7 @@ pub(super) fn open(
     let profiles = recent_profiles::first(offers::profiles());
     let mut host = BenchHost::new(args, block)?;
     host.port = port;
-    let ending = tui::show(
-        Opening::Choose(profiles),
-        theme(args),
-        mouse(args),
-        prompting(args),
-        &mut host,
-    )?;
+    let ending = show(Opening::Choose(profiles), args, &mut host)?;
     host.leave();
     report(&ending)
 }
@@ -56,13 +50,7 @@ pub(super) fn machine(args: &ScreenArgs, file: &Path, speed: f64) -> anyhow::Res
     host.speed = speed;
     let profiles = recent_profiles::first(offers::profiles());
     let opening = Opening::Machine(profiles);
-    let ending = tui::show(
-        opening,
-        theme(args),
-        mouse(args),
-        prompting(args),
-        &mut host,
-    )?;
+    let ending = show(opening, args, &mut host)?;
     host.leave();
     if let Some(saved) = &ending.saved {
         print(&format!("{saved}\n"))?;
@@ -103,13 +91,7 @@ pub(super) fn watch(
         source,
         tag: Some(unit.tag.clone()),
     };
-    let ending = tui::show(
-        opening,
-        theme(args),
-        mouse(args),
-        prompting(args),
-        &mut host,
-    )?;
+    let ending = show(opening, args, &mut host)?;
     host.leave();
     report(&ending)
 }
@@ -139,6 +121,16 @@ fn report(ending: &Ending) -> anyhow::Result<Outcome> {
         None => print(&format!("unit {unit}: no verdict\n"))?,
     }
     Ok(assessment.verdict.into())
+}
+
+fn show(opening: Opening, args: &ScreenArgs, host: &mut BenchHost) -> anyhow::Result<Ending> {
+    Ok(tui::show(
+        opening,
+        theme(args),
+        mouse(args),
+        prompting(args),
+        host,
+    )?)
 }
 
 fn mouse(args: &ScreenArgs) -> Mouse {
