@@ -170,7 +170,8 @@ fn brute(w: &Value, fault: Fault, windows: Thresholds, travels: usize, units: &[
     let at = |wiring: &Value, travel: f64| {
         let end = |name: &str, or: f64| wiring[name].as_f64().unwrap_or(or);
         let (rest, full) = (end("rest_at", 0.0), end("full_at", 1.0));
-        (rest + (full - rest) * travel).clamp(1e-7, 1.0 - 1e-7)
+        // Never so near an end that what is left of the track is no more than the wires of `own_nodes` have, a tenth of a milliohm.
+        (rest + (full - rest) * travel).clamp(1e-4, 1.0 - 1e-4)
     };
     let mut places: Vec<f64> = (0..=travels).map(|k| k as f64 / travels as f64).collect();
     // The worst place of a cracked track is just beside the crack, whatever the grid.
