@@ -176,7 +176,11 @@ fn brute(w: &Value, fault: Fault, windows: Thresholds, travels: usize, units: &[
     let mut places: Vec<f64> = (0..=travels).map(|k| k as f64 / travels as f64).collect();
     // The worst place of a cracked track is just beside the crack, whatever the grid.
     if let Fault::TrackOpen(crack) = fault {
-        places.extend([crack - 1e-6, crack + 1e-6]);
+        let end = |name: &str, or: f64| w[name].as_f64().unwrap_or(or);
+        let (rest, full) = (end("rest_at", 0.0), end("full_at", 1.0));
+        let travel = (crack - rest) / (full - rest);
+        let beside = [travel - 1e-6, travel + 1e-6];
+        places.extend(beside.into_iter().filter(|at| (0.0..=1.0).contains(at)));
     }
     let mut found = Found::default();
     for unit in units {
