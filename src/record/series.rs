@@ -237,7 +237,7 @@ fn differs(was: &BoardKept, now: &BoardKept) -> Vec<&'static str> {
     words
 }
 
-/// Marks what stands out among the figures of one visit, and beyond what this part\'s visits differ by otherwise.
+/// Marks what stands out among the figures of one visit, and beyond what this part's visits differ by otherwise.
 fn mark(all: &[Series], steps: &mut [Vec<Step>]) {
     let mut of_visit: BTreeMap<usize, Vec<(usize, usize)>> = BTreeMap::new();
     for (of, (series, own)) in all.iter().zip(steps.iter()).enumerate() {

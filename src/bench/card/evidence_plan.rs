@@ -3,7 +3,7 @@
 //! Belongs here: amounts with their reasons, the words of a step. Does not belong here: how a step is recognised
 //! (`card`), what follows from a look (`looks`).
 
-use super::progress::{StepProgress, StepState};
+use super::progress::StepProgress;
 use crate::profile::Profile;
 use measure::figure::{Amount, USUAL_QUIET_S};
 use measure::judge::sequential::Looks;
@@ -127,19 +127,7 @@ pub(super) fn planned(step: Step, wanted: &EvidencePlan) -> StepProgress {
         Step::Reference => (TIED_S, "s", "Tie the board's input to its reference."),
         Step::Idle => (0.0, "s", ""),
     };
-    StepProgress {
-        step,
-        state: StepState::Waiting,
-        have: 0.0,
-        want,
-        unit,
-        instruction: instruction.into(),
-        asked: None,
-        cue: None,
-        remark: None,
-        ends_in_s: None,
-        trial: None,
-    }
+    StepProgress::waiting(step, want, unit, instruction)
 }
 
 #[cfg(test)]

@@ -37,6 +37,28 @@ pub struct StepProgress {
 }
 
 impl StepProgress {
+    /// One that has not begun: so much is wanted of it, and this is what to do.
+    pub(super) fn waiting(
+        step: Step,
+        want: f64,
+        unit: &'static str,
+        instruction: &'static str,
+    ) -> Self {
+        Self {
+            step,
+            state: StepState::Waiting,
+            have: 0.0,
+            want,
+            unit,
+            instruction: instruction.into(),
+            asked: None,
+            cue: None,
+            remark: None,
+            ends_in_s: None,
+            trial: None,
+        }
+    }
+
     /// What it is called: the step, or the trial.
     pub fn name(&self) -> String {
         match self.trial {

@@ -6,6 +6,7 @@ use crate::diagnose::hypotheses::noise;
 use crate::diagnose::types::CauseWord;
 use crate::diagnose::weigh::Suspicion;
 use measure::figure::numbers::four_digits;
+use measure::statistics::{least_squares, real};
 use measure::units::{Code, Step};
 
 /// Of the power of the line, or of all noise where there is none, more than this is gone when it came by the charger, and less than that
@@ -73,22 +74,14 @@ fn noises(signal: &Signal<'_>, seen: &TrialSeen<'_>) -> Option<(f64, f64)> {
     Some((before.reduce(f64::max)?, now))
 }
 
-/// Standard deviation about the straight line through the first and the second half, codes: a slow drift is none.
-#[allow(clippy::cast_precision_loss)] // counts of samples
+/// Standard deviation about their straight line, codes: a slow drift is none.
 fn spread(codes: &[Code]) -> Option<f64> {
     if codes.len() < FEWEST {
         return None;
     }
-    let mean = |codes: &[Code]| codes.iter().map(|c| c.as_f64()).sum::<f64>() / codes.len() as f64;
-    let (first, second) = codes.split_at(codes.len() / 2);
-    let n = codes.len() as f64;
-    let slope = (mean(second) - mean(first)) / (n / 2.0);
-    let middle = mean(codes);
-    let squares = codes.iter().enumerate().map(|(i, code)| {
-        let line = middle + slope * (i as f64 - (n - 1.0) / 2.0);
-        (code.as_f64() - line).powi(2)
-    });
-    Some((squares.sum::<f64>() / (n - 2.0)).sqrt())
+    let x: Vec<f64> = (0..codes.len()).map(real).collect();
+    let y: Vec<f64> = codes.iter().map(|code| code.as_f64()).collect();
+    least_squares(&x, &y)?.residual_sd
 }
 
 #[cfg(test)]

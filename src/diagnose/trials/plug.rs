@@ -5,6 +5,7 @@ use crate::diagnose::evidence::Evidence;
 use crate::diagnose::types::CauseWord;
 use crate::diagnose::weigh::Suspicion;
 use measure::figure::numbers::fixed;
+use measure::statistics::real;
 use measure::units::Step;
 
 /// Losses a second that a loose plug has while it is wiggled. Common practice, no source.
@@ -59,11 +60,6 @@ fn odds(lost: f64, seconds: f64, anyway_hz: f64) -> f64 {
     let loose_hz = LOOSE_HZ + anyway_hz;
     let ratio = lost * (loose_hz / anyway_hz).ln() - LOOSE_HZ * seconds;
     ratio.clamp(-MOST, MOST)
-}
-
-#[allow(clippy::cast_precision_loss)] // counts of losses
-fn real(n: usize) -> f64 {
-    n as f64
 }
 
 #[cfg(test)]

@@ -1,6 +1,6 @@
 //! What each trial asks for, in words and amounts.
 
-use crate::bench::card::{StepProgress, StepState};
+use crate::bench::card::StepProgress;
 use measure::units::{Step, Trial};
 
 /// Seconds of moving the plug: at a loss in two seconds, which a loose one has at least, one would be missed in 20 (Poisson).
@@ -41,17 +41,8 @@ pub(super) fn phases(trial: Trial) -> StepProgress {
         ),
     };
     StepProgress {
-        step,
-        state: StepState::Waiting,
-        have: 0.0,
-        want,
-        unit,
-        instruction: instruction.into(),
-        asked: None,
-        cue: None,
-        remark: None,
-        ends_in_s: None,
         trial: Some(trial),
+        ..StepProgress::waiting(step, want, unit, instruction)
     }
 }
 

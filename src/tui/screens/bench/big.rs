@@ -106,15 +106,12 @@ fn progress(pen: &mut Pen<'_>, area: Rect, run: &Run, counted: Option<&str>) {
         return;
     };
     let words = format!("  {counted}");
-    let cells = area.width.saturating_sub(12);
-    let filled = card::filled(step.have, step.want, cells);
-    let [full, empty] = pen.glyphs().bar;
-    let bars = [
-        (full.repeat(usize::from(filled)), Tone::Now),
-        (empty.repeat(usize::from(cells - filled)), Tone::Quiet),
-        (words, Tone::Strong),
+    let [full, empty] = card::bar(pen, step, area.width.saturating_sub(12));
+    let pieces = [
+        (full.as_str(), Tone::Now),
+        (empty.as_str(), Tone::Quiet),
+        (words.as_str(), Tone::Strong),
     ];
-    let pieces = bars.each_ref().map(|(text, tone)| (text.as_str(), *tone));
     pen.pieces(area, area.top(), &pieces);
 }
 

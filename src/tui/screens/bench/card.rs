@@ -146,10 +146,7 @@ fn live(session: &Session, pen: &mut Pen<'_>, area: Rect) {
 /// A bar and the evidence in numbers; the remark under them.
 fn progress(pen: &mut Pen<'_>, area: Rect, step: &StepProgress) {
     let cells = (area.width / 4).min(40);
-    let filled = filled(step.have, step.want, cells);
-    let [full, empty] = pen.glyphs().bar;
-    let full = full.repeat(usize::from(filled));
-    let empty = empty.repeat(usize::from(cells - filled));
+    let [full, empty] = bar(pen, step, cells);
     let evidence = format!("  {}", evidence(step));
     let keys = match (step.step, &step.asked) {
         (Step::Stations, Some(_)) => "   p type it   bksp take the last back",
@@ -168,8 +165,18 @@ fn progress(pen: &mut Pen<'_>, area: Rect, step: &StepProgress) {
     }
 }
 
+/// The full and the empty part of a bar of so many cells.
+pub fn bar(pen: &Pen<'_>, step: &StepProgress, cells: u16) -> [String; 2] {
+    let filled = filled(step.have, step.want, cells);
+    let [full, empty] = pen.glyphs().bar;
+    [
+        full.repeat(usize::from(filled)),
+        empty.repeat(usize::from(cells - filled)),
+    ]
+}
+
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // held inside 0 ..= cells
-pub fn filled(have: f64, want: f64, cells: u16) -> u16 {
+fn filled(have: f64, want: f64, cells: u16) -> u16 {
     let share = if want > 0.0 { have / want } else { 0.0 };
     (share * f64::from(cells)).clamp(0.0, f64::from(cells)) as u16
 }

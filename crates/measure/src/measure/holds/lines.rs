@@ -4,6 +4,7 @@
 //! down. A contact makes none. What is left without lines and without bursts is what the part and the board make.
 
 use crate::measure::holds::hold::Hold;
+use crate::measure::statistics::least_squares::Moments;
 use crate::measure::statistics::moments::real;
 use crate::measure::statistics::robust::median;
 use crate::units::Code;
@@ -136,15 +137,12 @@ fn straightened(codes: &[Code]) -> Option<Vec<f64>> {
     if n < FEWEST {
         return None;
     }
-    let place = |i: usize| real(i) - real(n - 1) / 2.0;
-    let mean = codes[..n].iter().map(|code| code.as_f64()).sum::<f64>() / real(n);
-    let (mut product, mut square) = (0.0, 0.0);
-    for (i, code) in codes[..n].iter().enumerate() {
-        product += place(i) * (code.as_f64() - mean);
-        square += place(i) * place(i);
-    }
-    let straight = |(i, code): (usize, &Code)| code.as_f64() - mean - product / square * place(i);
-    Some(codes[..n].iter().enumerate().map(straight).collect())
+    let points = || {
+        let codes = codes[..n].iter().enumerate();
+        codes.map(|(i, code)| (real(i), code.as_f64()))
+    };
+    let line = Moments::of(points()).line()?;
+    Some(points().map(|(x, y)| y - line.at(x)).collect())
 }
 
 fn mean_square(values: &[f64]) -> f64 {

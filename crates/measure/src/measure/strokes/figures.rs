@@ -205,11 +205,10 @@ fn moving_figures(
     let common = common_sd(&noises);
     let taken = samples_in_bins(&energies);
     let still = Still::of(recording, channel, ready.ends, &energies, FLOOR_CODE);
-    let of_still = |still: &Still, bin, samples| still.variance(bin, samples);
     if let Some((sd, _)) = common {
         let at_rest = still
             .as_ref()
-            .map(|still| |bin, samples| of_still(still, bin, samples));
+            .map(|still| |bin, samples| still.variance(bin, samples));
         let at_rest = at_rest.as_ref().map(|f| f as &dyn Fn(usize, usize) -> f64);
         if let Some(mut wear) = wear(&noises, energies, sd, at_rest) {
             part.wide_codes = without_the_boards(ready, &mut wear);
@@ -227,7 +226,7 @@ fn moving_figures(
     let quiet = |bin, samples| {
         still
             .as_ref()
-            .map_or(own, |still| of_still(still, bin, samples))
+            .map_or(own, |still| still.variance(bin, samples))
     };
     let smoothness = smoothness::smoothness(&profiles, ready.ends, &recording.board, quiet);
     let noise = common.and_then(|common| stroke_noise(&noises, common));
@@ -308,8 +307,6 @@ fn zones_count(wear: &Wear, wide: &[WideCode]) -> Option<Figure> {
         "{what}; one of five times the noise on 6 % of travel would show in {:.1} of 100 such captures or more",
         100.0 * SEEN_CHANCE
     );
-    let both_ways = wear.zones.iter().filter(|zone| !wear.open.contains(zone));
-    let sure = real(both_ways.count());
     let one_way = if sure < found {
         "; the others are seen in one direction alone, as what comes in step with the hand is, or are as narrow as a wide code of the board, with too few samples to tell"
     } else {

@@ -14,6 +14,7 @@ use crate::measure::strokes::segment::Direction;
 use crate::measure::strokes::travel_map::BINS;
 use crate::units::Step;
 use statrs::function::beta::checked_beta_reg;
+use std::collections::BTreeSet;
 
 /// Excursions less than this after one another are one event: contact that chatters, or one burst; seconds.
 const ONE_EVENT_S: f64 = 0.1;
@@ -189,7 +190,8 @@ fn at_a_place(lost: &[Lost], events: &[usize], taken: &Taken, own: &mut [bool]) 
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // 0 .. 100
         Some((at.clamp(0.0, 99.9) as usize).min(BINS - 1))
     };
-    for centre in (0..events.len()).filter_map(bin) {
+    let places: BTreeSet<usize> = (0..events.len()).filter_map(bin).collect();
+    for centre in places {
         let place = centre.saturating_sub(REACH)..(centre + REACH + 1).min(BINS);
         let here = |event: usize| bin(event).is_some_and(|bin| place.contains(&bin));
         for way in [None, Some(Direction::Up), Some(Direction::Down)] {
