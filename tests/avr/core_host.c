@@ -23,18 +23,18 @@ static bool dac_takes = true;
 static uint16_t dac, taken_dac, reference, reads;
 static unsigned long kicks, pulses;
 
-static void read_block(uint16_t at, void *into, uint8_t bytes)
+void pp_read_block(uint16_t at, void *into, uint8_t bytes)
 {
     for (uint8_t i = 0; i < bytes; i++)
         ((uint8_t *)into)[i] = block[(uint16_t)(at + i)];
 }
 
-static uint16_t input_code(uint8_t input)
+uint16_t pp_input_code(uint8_t input)
 {
     return codes[input];
 }
 
-static bool write_dac(uint16_t code)
+bool pp_write_dac(uint16_t code)
 {
     dac = code;
     if (dac_takes)
@@ -42,29 +42,27 @@ static bool write_dac(uint16_t code)
     return dac_takes;
 }
 
-static uint16_t supply_code(void)
+uint16_t pp_supply_code(void)
 {
     return reference;
 }
 
-static uint16_t read_back(void)
+uint16_t pp_read_back(void)
 {
     return reads == 0xFFFF ? taken_dac : reads;
 }
 
-static void pulse(void)
+void pp_pulse(void)
 {
     pulses++;
 }
 
-static void kick_watchdog(void)
+void pp_kick_watchdog(void)
 {
     kicks++;
 }
 
-static struct pp_board board = {
-    .read_block = read_block, .input_code = input_code, .supply_code = supply_code, .read_back = read_back,
-    .write_dac = write_dac, .pulse = pulse, .kick_watchdog = kick_watchdog};
+static struct pp_board board;
 
 static void take(void *into, size_t bytes)
 {

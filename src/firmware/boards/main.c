@@ -22,7 +22,7 @@
 
 static struct pp_core core;
 
-static void read_block(uint16_t at, void *into, uint8_t bytes)
+void pp_read_block(uint16_t at, void *into, uint8_t bytes)
 {
 #ifdef BLOCK
     for (uint8_t *to = into; bytes > 0; bytes--, at++)
@@ -32,29 +32,38 @@ static void read_block(uint16_t at, void *into, uint8_t bytes)
 #endif
 }
 
-static uint16_t input_code(uint8_t input)
+uint16_t pp_input_code(uint8_t input)
 {
     static const uint8_t channels[PP_MAX_INPUTS] = {INPUT_PINS};
     return adc_read(channels[input]);
 }
 
-static void kick_watchdog(void)
+void pp_kick_watchdog(void)
 {
     wdt_reset();
 }
 
-#ifdef READ_BACK_CHANNEL
-static uint16_t read_back(void)
+uint16_t pp_supply_code(void)
 {
-    return (uint16_t)(adc_read(READ_BACK_CHANNEL) << (DAC_BITS - ADC_BITS));
+    return adc_read_reference();
 }
-#define READ_BACK read_back
+
+uint16_t pp_read_back(void)
+{
+#ifdef READ_BACK_CHANNEL
+    return (uint16_t)(adc_read(READ_BACK_CHANNEL) << (DAC_BITS - ADC_BITS));
 #else
-#define READ_BACK 0
+    return core.written; /* no such wire */
 #endif
+}
+
+bool pp_write_dac(uint16_t code)
+{
+    return dac_write(code);
+}
 
 /* The mark stands before the line moves. */
-static void pulse(void)
+void pp_pulse(void)
 {
     mark_running();
     enable_pulse();
@@ -96,16 +105,7 @@ static enum pp_cause dac_cause(void)
 
 int main(void)
 {
-    static const struct pp_board board = {.read_block = read_block,
-                                          .input_code = input_code,
-                                          .supply_code = adc_read_reference,
-                                          .read_back = READ_BACK,
-                                          .write_dac = dac_write,
-                                          .pulse = pulse,
-                                          .kick_watchdog = kick_watchdog,
-                                          .rate_hz = RATE_HZ,
-                                          .adc_bits = ADC_BITS,
-                                          .dac_bits = DAC_BITS};
+    static const struct pp_board board = {.rate_hz = RATE_HZ, .adc_bits = ADC_BITS, .dac_bits = DAC_BITS};
 
     dac_write(0); /* before anything else */
     uint8_t reset_cause = MCUSR;

@@ -1,12 +1,12 @@
 /* From the controls to one command for the motor: reads the constants block, watches the inputs, and blends
  * them. C99, freestanding, integers only, no heap, no recursion.
  *
- * Belongs here: what the numbers of the block mean, step by step. Does not belong here: any hardware (struct
- * pp_board reaches it), choosing the numbers. src/twin in the program does the same arithmetic, bit for bit.
+ * Belongs here: what the numbers of the block mean, step by step. Does not belong here: any hardware (the
+ * functions below reach it), choosing the numbers. src/twin in the program does the same arithmetic, bit for bit.
  *
  * Use:
  *     static struct pp_core core;
- *     board.write_dac(0);                      first of all
+ *     pp_write_dac(0);                         first of all
  *     pp_start(&core, &board, PP_NO_CAUSE);
  *     for (;;) { wait for the next 1 / rate_hz; pp_step(&core); }
  */
@@ -29,21 +29,23 @@
 #define PP_MAX_SEGMENTS 16
 #endif
 
-/* What input_code answers when the reading failed. No window reaches it. */
+/* What pp_input_code answers when the reading failed. No window reaches it. */
 #define PP_UNREAD 0xFFFFu
 
-/* What the caller supplies. */
+/* What the caller knows of the board. */
 struct pp_board {
-    void (*read_block)(uint16_t at, void *into, uint8_t bytes); /* bytes of the block, counted from its first */
-    uint16_t (*input_code)(uint8_t input);                      /* one reading of that input, or PP_UNREAD */
-    uint16_t (*supply_code)(void);                              /* one reading of the part's own reference */
-    uint16_t (*read_back)(void); /* one of the DAC's output, as the DAC code that it is; NULL: no such wire */
-    bool (*write_dac)(uint16_t code);                           /* false when the DAC did not take it */
-    void (*pulse)(void);         /* changes the level of the enable line: in every running step, at no other time */
-    void (*kick_watchdog)(void); /* at the end of every whole step */
-    uint16_t rate_hz;            /* steps a second */
+    uint16_t rate_hz; /* steps a second */
     uint8_t adc_bits, dac_bits;
 };
+
+/* What the caller supplies: bound when it is linked, so that no bit of the memory can change where a call goes. */
+void pp_read_block(uint16_t at, void *into, uint8_t bytes); /* bytes of the block, counted from its first */
+uint16_t pp_input_code(uint8_t input);                      /* one reading of that input, or PP_UNREAD */
+uint16_t pp_supply_code(void);                              /* one reading of the part's own reference */
+uint16_t pp_read_back(void);      /* one of the DAC's output, as the DAC code that it is; without that wire: `written` */
+bool pp_write_dac(uint16_t code); /* false when the DAC did not take it */
+void pp_pulse(void);              /* changes the level of the enable line: in every running step, at no other time */
+void pp_kick_watchdog(void);      /* at the end of every whole step */
 
 enum pp_state {
     PP_WAITING = 0, /* output off until the start condition was seen */
@@ -108,7 +110,6 @@ struct pp_live {
 
 /* All that never changes after the start, and is summed up again at least sixteen times a second. */
 struct pp_constants {
-    struct pp_board board;
     struct pp_header is;
     uint16_t dac_zero; /* 0 until a block was accepted */
     uint16_t dac_wait; /* what is put out while waiting */
@@ -136,8 +137,8 @@ struct pp_core {
     uint8_t summed;       /* chunks of the constants that are in `sum` and `sums` */
     uint8_t sum, sums;
     uint8_t right_sum, right_sums;
-    struct pp_live live[PP_MAX_INPUTS];
     struct pp_constants constant;
+    struct pp_live live[PP_MAX_INPUTS];
 };
 
 /* Writes zero to the DAC, then reads and checks the block. Waiting after it, or stopped: with the block's cause
@@ -153,6 +154,12 @@ void pp_become(struct pp_core *core, enum pp_state state, enum pp_cause cause);
 
 /* Sums the next chunks of the constants; true when it came to their end. */
 bool pp_sum_on(struct pp_core *core, uint8_t chunks);
+
+/* Whether a code is in its window. */
+bool pp_is_inside(const struct pp_window *window, uint16_t code);
+
+/* Codes from the rest edge towards the full edge, 0 at and before the rest edge. */
+uint16_t pp_travel_of(const struct pp_factor *is, uint16_t code);
 
 /* Before a function of the core that is to stay one: inlined it would cost the others registers or flash. */
 #ifdef __GNUC__

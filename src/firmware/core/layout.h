@@ -65,6 +65,10 @@
 /* Flags. Any other bit is refused. */
 #define PP_WAITS_AT_ZERO 0x01u /* waiting puts out dac_zero, because the controller faults on code 0 */
 
+struct pp_window {
+    uint16_t low, high; /* both are inside */
+};
+
 struct pp_header {
     uint32_t magic;
     uint8_t version;
@@ -78,7 +82,7 @@ struct pp_header {
     uint16_t persistence;   /* samples */
     uint8_t start_input;
     uint8_t flags;
-    uint16_t supply_low, supply_high; /* readings of the part's own reference; both are inside */
+    struct pp_window supply;          /* of the readings of the part's own reference */
     uint16_t read_back;               /* largest departure of the DAC's output from what was written, DAC codes */
 };
 
@@ -95,7 +99,7 @@ struct pp_check {
 };
 
 struct pp_record {
-    uint16_t window_low, window_high; /* both are inside */
+    struct pp_window window;
     union {
         struct pp_factor factor;
         struct pp_check check;
@@ -125,11 +129,11 @@ PP_LIES(pp_header, start_samples, PP_AT_START_SAMPLES, start_samples);
 PP_LIES(pp_header, persistence, PP_AT_PERSISTENCE, persistence);
 PP_LIES(pp_header, start_input, PP_AT_START_INPUT, start_input);
 PP_LIES(pp_header, flags, PP_AT_FLAGS, flags);
-PP_LIES(pp_header, supply_low, PP_AT_SUPPLY_LOW, supply_low);
-PP_LIES(pp_header, supply_high, PP_AT_SUPPLY_HIGH, supply_high);
+PP_LIES(pp_header, supply.low, PP_AT_SUPPLY_LOW, supply_low);
+PP_LIES(pp_header, supply.high, PP_AT_SUPPLY_HIGH, supply_high);
 PP_LIES(pp_header, read_back, PP_AT_READ_BACK, read_back);
-PP_LIES(pp_record, window_low, PP_IN_WINDOW_LOW, window_low);
-PP_LIES(pp_record, window_high, PP_IN_WINDOW_HIGH, window_high);
+PP_LIES(pp_record, window.low, PP_IN_WINDOW_LOW, window_low);
+PP_LIES(pp_record, window.high, PP_IN_WINDOW_HIGH, window_high);
 PP_LIES(pp_record, as.factor.rest_edge, PP_IN_REST_EDGE, rest_edge);
 PP_LIES(pp_record, as.factor.full_edge, PP_IN_FULL_EDGE, full_edge);
 PP_LIES(pp_record, as.factor.filter_shift, PP_IN_FILTER_SHIFT, filter_shift);

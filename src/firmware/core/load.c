@@ -7,12 +7,11 @@
     (PP_HEADER_BYTES + PP_INPUT_BYTES * PP_MAX_INPUTS + PP_POINT_BYTES * PP_MAX_SEGMENTS + PP_CRC_BYTES)
 #define MIN_BYTES (PP_HEADER_BYTES + PP_INPUT_BYTES + PP_CRC_BYTES)
 
-static const struct pp_board *board;
 static uint16_t at; /* next byte of the block */
 
 static void take(void *into, uint8_t bytes)
 {
-    board->read_block(at, into, bytes);
+    pp_read_block(at, into, bytes);
     at = (uint16_t)(at + bytes);
 }
 
@@ -56,35 +55,26 @@ static bool is_limit(uint16_t value)
     return (uint16_t)(value - 1u) < PP_ONE;
 }
 
-static uint16_t top_code(void)
+/* The largest code of so many bits, 1 .. 16. */
+static PP_APART uint16_t top_of(uint8_t bits)
 {
-    return (uint16_t)((1u << board->adc_bits) - 1u);
+    return (uint16_t)(0xFFFFu >> (uint8_t)(16 - bits));
 }
 
-static enum pp_cause check_header(const struct pp_header *is)
+static enum pp_cause check_header(const struct pp_header *is, const struct pp_board *board)
 {
+    uint16_t top_dac = top_of(board->dac_bits);
+
     if (is->inputs > PP_MAX_INPUTS)
         return PP_BLOCK_INPUTS;
     if (is->adc_bits != board->adc_bits || is->dac_bits != board->dac_bits || is->rate_hz != board->rate_hz)
         return PP_BLOCK_BOARD;
-    if (is->inputs == 0 || is->dac_zero >= is->dac_full || (uint32_t)is->dac_full >> is->dac_bits ||
+    if (is->inputs == 0 || is->dac_zero >= is->dac_full || is->dac_full > top_dac ||
         !is_limit(is->rise) || !is_limit(is->fall) || is->start_samples == 0 || is->persistence == 0 ||
-        (is->flags & (uint8_t)~PP_WAITS_AT_ZERO) != 0 || is->supply_low >= is->supply_high ||
-        is->supply_high > top_code() || (uint32_t)is->read_back >> is->dac_bits)
+        (is->flags & (uint8_t)~PP_WAITS_AT_ZERO) != 0 || is->supply.low >= is->supply.high ||
+        is->supply.high > top_of(board->adc_bits) || is->read_back > top_dac)
         return PP_BLOCK_VALUE;
     return PP_NO_CAUSE;
-}
-
-/* Codes from the rest edge towards the full edge. */
-static PP_APART uint16_t travel_of(const struct pp_factor *is, uint16_t code)
-{
-    uint16_t travel = (uint16_t)(code - is->rest_edge);
-    return is->full_edge < is->rest_edge ? (uint16_t)-travel : travel;
-}
-
-static PP_APART bool is_inside(const struct pp_record *is, uint16_t code)
-{
-    return code >= is->window_low && code <= is->window_high;
 }
 
 /* Without its sign. */
@@ -93,18 +83,18 @@ static PP_APART uint16_t gain_of(const struct pp_check *is)
     return is->gain < 0 ? (uint16_t)(0u - (uint16_t)is->gain) : (uint16_t)is->gain;
 }
 
-static bool is_possible(const struct pp_record *is)
+static bool is_possible(const struct pp_record *is, uint8_t adc_bits)
 {
     const struct pp_factor *factor = &is->as.factor;
-    uint16_t top = top_code();
+    uint16_t top = top_of(adc_bits);
 
-    if (is->window_low >= is->window_high || is->window_high > top)
+    if (is->window.low >= is->window.high || is->window.high > top)
         return false;
     if (is->partner != PP_MULTIPLIES)
         return is->as.check.gain != 0 && is->as.check.band <= top &&
                (uint32_t)gain_of(&is->as.check) * top < (uint32_t)1 << 27;
-    return is_inside(is, factor->rest_edge) && is_inside(is, factor->full_edge) &&
-           factor->filter_shift <= (uint8_t)(16 - board->adc_bits);
+    return pp_is_inside(&is->window, factor->rest_edge) && pp_is_inside(&is->window, factor->full_edge) &&
+           factor->filter_shift <= (uint8_t)(16 - adc_bits);
 }
 
 /* A check track and the start condition must name a factor. */
@@ -122,13 +112,13 @@ static struct pp_segment *load_curve(struct pp_input *input, struct pp_segment *
     uint16_t travel = 0, value = 0;
 
     input->made.factor.curve = segment;
-    input->made.factor.span = travel_of(is, is->full_edge);
+    input->made.factor.span = pp_travel_of(is, is->full_edge);
     for (uint8_t left = is->points;; segment++, left--) {
         segment->to.code = is->full_edge;
         segment->to.value = PP_ONE;
         if (left > 0)
             take(&segment->to, PP_POINT_BYTES);
-        segment->to.code = travel_of(is, segment->to.code);
+        segment->to.code = pp_travel_of(is, segment->to.code);
         if (segment->to.code <= travel || segment->to.code > input->made.factor.span || segment->to.value < value ||
             segment->to.value > PP_ONE)
             return NULL;
@@ -161,7 +151,7 @@ static enum pp_cause load_inputs(struct pp_core *core)
 
     for (left = constant->is.inputs; left > 0; left--, input++) {
         take(&input->is, PP_INPUT_BYTES);
-        if (!is_possible(&input->is))
+        if (!is_possible(&input->is, constant->is.adc_bits))
             return PP_BLOCK_VALUE;
     }
     if (!names_a_factor(core, constant->is.start_input))
@@ -185,14 +175,14 @@ static enum pp_cause load_inputs(struct pp_core *core)
     return at + PP_CRC_BYTES == constant->is.length ? PP_NO_CAUSE : PP_BLOCK_LENGTH;
 }
 
-static enum pp_cause load(struct pp_core *core)
+static enum pp_cause load(struct pp_core *core, const struct pp_board *board)
 {
     struct pp_header *is = &core->constant.is;
     at = 0;
     take(is, PP_HEADER_BYTES);
     enum pp_cause cause = check_frame(is);
     if (cause == PP_NO_CAUSE)
-        cause = check_header(is);
+        cause = check_header(is, board);
     if (cause != PP_NO_CAUSE)
         return cause;
     at = PP_HEADER_BYTES;
@@ -209,35 +199,32 @@ static void take_output(struct pp_constants *constant)
 }
 
 /* What the constants add up to, and the pace at which all are summed again within a sixteenth of a second. */
-static void sum_up(struct pp_core *core)
+static void sum_up(struct pp_core *core, uint16_t rate_hz)
 {
-    uint16_t pace = (uint16_t)(PP_SUM_CHUNKS * 16u / board->rate_hz + 1u);
+    uint16_t pace = (uint16_t)(PP_SUM_CHUNKS * 16u / rate_hz + 1u);
 
     core->constant.pace = pace > 0xFFu ? 0xFFu : (uint8_t)pace;
     core->summed = core->sum = core->sums = 0;
     pp_sum_on(core, 0xFFu);
     core->right_sum = core->sum;
     core->right_sums = core->sums;
-    core->summed = core->sum = core->sums = 0;
 }
 
-void pp_start(struct pp_core *core, const struct pp_board *with, enum pp_cause latched)
+void pp_start(struct pp_core *core, const struct pp_board *board, enum pp_cause latched)
 {
     struct pp_constants *constant = &core->constant;
 
-    with->write_dac(0);
-    board = with;
-    constant->board = *with;
+    pp_write_dac(0);
     constant->has_checks = false;
     constant->dac_zero = constant->dac_wait = constant->dac_span = 0;
     core->dac_failed = false;
     core->command = core->written = core->start_seen = core->suspicion = 0;
     core->not_command = 0xFFFFu;
-    enum pp_cause cause = load(core);
+    enum pp_cause cause = load(core, board);
     if (cause == PP_NO_CAUSE) {
         take_output(constant);
         cause = latched;
     }
     pp_become(core, cause == PP_NO_CAUSE ? PP_WAITING : PP_STOPPED, cause);
-    sum_up(core);
+    sum_up(core, board->rate_hz);
 }

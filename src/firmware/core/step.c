@@ -34,6 +34,20 @@ bool pp_sum_on(struct pp_core *core, uint8_t chunks)
     return summed >= PP_SUM_CHUNKS;
 }
 
+PP_APART bool pp_is_inside(const struct pp_window *window, uint16_t code)
+{
+    return code >= window->low && code <= window->high;
+}
+
+/* Codes from the rest edge towards the full edge, 0 at and before the rest edge. */
+PP_APART uint16_t pp_travel_of(const struct pp_factor *is, uint16_t code)
+{
+    uint16_t travel = (uint16_t)(code - is->rest_edge);
+    if (is->full_edge < is->rest_edge)
+        travel = (uint16_t)-travel;
+    return travel & 0x8000u ? 0 : travel;
+}
+
 /* Whether the memory still holds what was put there. */
 static bool is_sound(struct pp_core *core)
 {
@@ -65,15 +79,10 @@ static uint16_t product(uint16_t a, uint16_t b)
     return (uint16_t)((((uint32_t)a * b << 1) + 0x8000u) >> 16);
 }
 
-/* Q12 to whole codes, to the nearest. Four additions and whole bytes, where a shift of 12 would be a loop. */
+/* Q12 to whole codes, to the nearest. Four places up and whole bytes down, where 12 down would be a longer loop. */
 static int16_t whole_of(int32_t q12)
 {
-    q12 += 2048;
-    q12 += q12;
-    q12 += q12;
-    q12 += q12;
-    q12 += q12;
-    return (int16_t)(q12 >> 16);
+    return (int16_t)((((uint32_t)q12 + 2048u) << 4) >> 16);
 }
 
 /* Whether every check track reads gain x partner + offset, to the nearest code, within its band. One that is more than a
@@ -92,14 +101,13 @@ static PP_APART bool tracks_agree(struct pp_core *core)
         ahead -= whole_of((int32_t)check->gain * (int16_t)partner->code);
         if (input->made.check.turned)
             ahead = -ahead;
-        if (ahead > (int32_t)check->band)
+        uint32_t in_band = (uint32_t)(ahead + (int32_t)check->band);
+        if (in_band > (uint16_t)(check->band << 1))
             return false;
-        if (ahead >= -1)
+        int16_t behind = (int16_t)(check->band - 1u - (uint16_t)in_band); /* more than the code of its own */
+        if (behind <= 0)
             continue;
-        ahead = -ahead;
-        if (ahead > (int32_t)check->band)
-            return false;
-        uint32_t lag = ((uint32_t)(uint16_t)(ahead - 1) * input->made.check.inverse + 0x80u) >> 8;
+        uint32_t lag = ((uint32_t)(uint16_t)behind * input->made.check.inverse + 0x80u) >> 8;
         uint16_t most = lag > 0xFFFFu ? 0xFFFFu : (uint16_t)lag;
         if (most > partner->lag)
             partner->lag = most;
@@ -109,19 +117,9 @@ static PP_APART bool tracks_agree(struct pp_core *core)
 
 static bool is_read_back(const struct pp_core *core)
 {
-    const struct pp_board *board = &core->constant.board;
-    if (!board->read_back)
-        return true;
-    uint16_t code = board->read_back();
+    uint16_t code = pp_read_back();
     uint16_t off = code > core->written ? (uint16_t)(code - core->written) : (uint16_t)(core->written - code);
     return off <= core->constant.is.read_back;
-}
-
-static bool is_supplied(const struct pp_core *core)
-{
-    const struct pp_header *is = &core->constant.is;
-    uint16_t code = core->constant.board.supply_code();
-    return code >= is->supply_low && code <= is->supply_high;
 }
 
 /* Reads everything; why this sample is bad. */
@@ -136,13 +134,13 @@ static enum pp_cause sample(struct pp_core *core)
         cause = PP_READ_BACK;
     if (core->dac_failed)
         cause = PP_DAC;
-    if (!is_supplied(core))
+    if (!pp_is_inside(&core->constant.is.supply, pp_supply_code()))
         cause = PP_SUPPLY;
     for (uint8_t i = 0; i < constant->is.inputs; i++, input++, live++) {
-        uint16_t code = constant->board.input_code(i);
+        uint16_t code = pp_input_code(i);
         live->code = code;
         live->lag = 0;
-        if (code < input->is.window_low || code > input->is.window_high)
+        if (code < input->is.window.low || code > input->is.window.high)
             cause = PP_OUTSIDE;
     }
     if (constant->has_checks && cause != PP_OUTSIDE && !tracks_agree(core))
@@ -150,32 +148,18 @@ static enum pp_cause sample(struct pp_core *core)
     return cause;
 }
 
-static void guard(struct pp_live *live)
+static void filter(const struct pp_input *input, struct pp_live *live, uint16_t sum)
 {
-    live->guard = (uint16_t)(0u - live->sum - live->filtered);
+    live->sum = sum;
+    live->filtered = (uint16_t)(sum >> input->is.as.factor.filter_shift);
+    live->guard = (uint16_t)(0u - sum - live->filtered);
 }
 
-/* While waiting there is no lag to keep. */
-static void follow(const struct pp_input *input, struct pp_live *live)
-{
-    live->sum = (uint16_t)(live->code << input->is.as.factor.filter_shift);
-    live->filtered = live->code;
-    guard(live);
-}
-
-/* Codes from the rest edge towards the full edge, 0 at and before the rest edge. */
-static uint16_t travel_of(const struct pp_input *input, uint16_t code)
-{
-    uint16_t travel = (uint16_t)(code - input->is.as.factor.rest_edge);
-    if (input->is.as.factor.full_edge < input->is.as.factor.rest_edge)
-        travel = (uint16_t)-travel;
-    return travel & 0x8000u ? 0 : travel;
-}
 
 /* The code that counts when a check track is behind: nearer to the rest edge by its lag, never beyond it. */
 static PP_APART uint16_t lower_of(const struct pp_input *input, const struct pp_live *live)
 {
-    uint16_t travel = travel_of(input, live->code);
+    uint16_t travel = pp_travel_of(&input->is.as.factor, live->code);
     uint16_t lag = live->lag < travel ? live->lag : travel;
     if (input->is.as.factor.full_edge < input->is.as.factor.rest_edge)
         return (uint16_t)(live->code + lag);
@@ -189,16 +173,11 @@ static uint16_t factor_of(const struct pp_input *input, struct pp_live *live)
     const struct pp_segment *segment = input->made.factor.curve;
     uint16_t code = live->lag > 0 ? lower_of(input, live) : live->code;
 
-    live->sum = (uint16_t)(live->sum + code - live->filtered);
-    live->filtered = (uint16_t)(live->sum >> input->is.as.factor.filter_shift);
-    guard(live);
+    filter(input, live, (uint16_t)(live->sum + code - live->filtered));
 
-    uint16_t travel = travel_of(input, live->filtered);
+    uint16_t travel = pp_travel_of(&input->is.as.factor, live->filtered);
     if (travel >= input->made.factor.span)
         return PP_ONE;
-    const struct pp_segment *middle = segment + (input->is.as.factor.points >> 1);
-    if (travel >= middle->to.code)
-        segment = middle + 1;
     while (travel >= segment->to.code) /* the last one ends at the span */
         segment++;
     /* 16 by 32 bits; what is above 32 bits is 0. */
@@ -217,8 +196,8 @@ static void wait_for_start(struct pp_core *core)
 
     for (uint8_t left = constant->is.inputs; left > 0; left--, input++, live++)
         if (input->is.partner == PP_MULTIPLIES)
-            follow(input, live);
-    if (travel_of(&constant->input[start], core->live[start].filtered) > 0)
+            filter(input, live, (uint16_t)(live->code << input->is.as.factor.filter_shift)); /* no lag to keep */
+    if (pp_travel_of(&constant->input[start].is.as.factor, core->live[start].filtered) > 0)
         core->start_seen = 0;
     else if (++core->start_seen >= constant->is.start_samples)
         pp_become(core, PP_RUNNING, PP_NO_CAUSE);
@@ -288,17 +267,15 @@ static uint16_t output_of(const struct pp_core *core)
 
 void pp_step(struct pp_core *core)
 {
-    const struct pp_board *board = &core->constant.board;
-
     if (!is_sound(core))
         stop(core, PP_MEMORY);
     if (core->state != PP_STOPPED)
         take_sample(core);
     uint16_t code = output_of(core);
-    core->dac_failed = !board->write_dac(code);
+    core->dac_failed = !pp_write_dac(code);
     if (!core->dac_failed)
         core->written = code;
     if (core->state == PP_RUNNING)
-        board->pulse();
-    board->kick_watchdog();
+        pp_pulse();
+    pp_kick_watchdog();
 }

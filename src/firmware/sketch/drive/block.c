@@ -14,7 +14,7 @@ static uint8_t byte_at(uint16_t at)
     return at < sizeof pp_block ? BLOCK_BYTE(at) : 0xFFu;
 }
 
-void pp_block_read(uint16_t at, void *into, uint8_t bytes)
+void pp_read_block(uint16_t at, void *into, uint8_t bytes)
 {
     for (uint8_t *to = (uint8_t *)into; bytes > 0; bytes--, at++)
         *to++ = byte_at(at);

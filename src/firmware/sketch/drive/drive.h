@@ -9,7 +9,6 @@ extern "C" {
 
 #include "blend.h"
 
-void pp_block_read(uint16_t at, void *into, uint8_t bytes);
 uint16_t pp_block_supply(void);
 
 #ifdef __cplusplus

@@ -24,22 +24,22 @@ const uint32_t periodUs = 1000000 / rateHz;
 static struct pp_core core;
 static uint32_t nextUs;
 
-static uint16_t readInput(uint8_t input) {
+uint16_t pp_input_code(uint8_t input) {
   return input < sizeof inputPins ? (uint16_t)analogRead(inputPins[input]) : PP_UNREAD;
 }
 
-static uint16_t readBack() {
+uint16_t pp_read_back() {
   return (uint16_t)((uint32_t)analogRead(readBackPin) << (dacBits - adcBits));
 }
 
-static bool writeDac(uint16_t code) {
+bool pp_write_dac(uint16_t code) {
   Wire.beginTransmission(dacAddress);
   Wire.write((uint8_t)(code >> 8));
   Wire.write((uint8_t)code);
   return Wire.endTransmission() == 0;
 }
 
-static uint16_t supplyCode() {
+uint16_t pp_supply_code() {
 #ifdef __AVR_ATmega328P__
   ADMUX = _BV(REFS0) | 14; // its own 1.1 V against the supply; analogRead() sets the channel again
   delayMicroseconds(100);
@@ -52,13 +52,13 @@ static uint16_t supplyCode() {
 #endif
 }
 
-static void pulse() {
+void pp_pulse() {
   static bool level;
   level = !level;
   digitalWrite(enablePin, level);
 }
 
-static void nothing() {}
+void pp_kick_watchdog() {}
 
 // The LED's signs are those of ../../boards.
 static void showLed() {
@@ -84,15 +84,8 @@ void setup() {
   pinMode(ledPin, OUTPUT);
   Wire.begin();
   Wire.setClock(400000);
-  writeDac(0);
+  pp_write_dac(0);
   static struct pp_board board;
-  board.read_block = pp_block_read;
-  board.input_code = readInput;
-  board.supply_code = supplyCode;
-  board.read_back = readBack;
-  board.write_dac = writeDac;
-  board.pulse = pulse;
-  board.kick_watchdog = nothing;
   board.rate_hz = rateHz;
   board.adc_bits = adcBits;
   board.dac_bits = dacBits;

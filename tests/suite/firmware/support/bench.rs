@@ -75,12 +75,12 @@ pub struct Bench {
 
 /// What the core calls on the board: its time is not the core's.
 const DRIVERS: [&str; 6] = [
-    "input_code",
-    "adc_read_reference",
-    "read_back",
-    "dac_write",
-    "pulse",
-    "kick_watchdog",
+    "pp_input_code",
+    "pp_supply_code",
+    "pp_read_back",
+    "pp_write_dac",
+    "pp_pulse",
+    "pp_kick_watchdog",
 ];
 
 /// One step as the bench saw it.

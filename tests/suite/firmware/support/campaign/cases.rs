@@ -161,10 +161,11 @@ impl Place<'_> {
         }
     }
 
-    fn of(&self, row: &FaultRow) -> Vec<Case> {
-        let name = row.fault.to_string();
+    /// A fault as bad as it stands there, of a row of the table.
+    fn of(&self, fault: Fault, row: &FaultRow) -> Vec<Case> {
+        let name = fault.to_string();
         let unit = self.rig.hookups[self.line];
-        match unit.pin(self.travels[self.line], Some(row.fault)) {
+        match unit.pin(self.travels[self.line], Some(fault)) {
             Pin::Collapsed => Vec::new(), // the board has no supply either
             Pin::Ratio(ratio) => {
                 let safe = row.direction != Some(Direction::Unsafe);
@@ -235,16 +236,42 @@ impl Place<'_> {
     }
 }
 
-/// Broken and bridged wires and parts: what the campaign tries. What comes by degrees, and what is connected wrongly, reads like one of
-/// these or anything between.
+/// What comes by degrees, at its mildest, at its worst and half-way on a scale of ratios; and what is connected wrongly.
+fn degrees_and_exchanges(setup: &Setup, line: usize) -> Vec<(Fault, &FaultRow)> {
+    let rows = setup.lines[line].report.faults.iter();
+    rows.filter(|row| !row.fault.places_thresholds())
+        .flat_map(|row| {
+            let bad: Vec<Fault> = match row.fault.severities() {
+                Some(of) => [0.0, 0.5, 1.0]
+                    .map(|share| {
+                        row.fault
+                            .as_bad_as(of.mild * (of.severe / of.mild).powf(share))
+                    })
+                    .into(),
+                None => vec![row.fault],
+            };
+            bad.into_iter().map(move |fault| (fault, row))
+        })
+        .collect()
+}
+
+/// Broken and bridged wires and parts.
 fn wires_and_parts(setup: &Setup, line: usize) -> impl Iterator<Item = &FaultRow> {
     let rows = setup.lines[line].report.faults.iter();
     rows.filter(|row| row.fault.places_thresholds())
 }
 
+/// Whether the other control stands at half its travel.
+fn half_way(setup: &Setup, line: usize, travels: &[f64]) -> bool {
+    let dial = setup.lines.len() - 1;
+    let other = if line == dial { 0 } else { dial };
+    other == line || (travels[other] - ONE_OTHER[0]).abs() < 1e-9
+}
+
 /// Every fault of one line of a rig, in these states, with the other control at these travels.
 pub fn of_line(rig: &Rig<'_>, line: usize, states: &[Held], others: &[f64]) -> Vec<Case> {
     let mut cases = Vec::new();
+    let nominal = states.len() > 1;
     for travels in places(rig.setup, line, others) {
         for &held in states {
             let command: f64 = travels.iter().product();
@@ -258,7 +285,12 @@ pub fn of_line(rig: &Rig<'_>, line: usize, states: &[Held], others: &[f64]) -> V
                 travels: &travels,
             };
             for row in wires_and_parts(rig.setup, line) {
-                cases.extend(place.of(row));
+                cases.extend(place.of(row.fault, row));
+            }
+            if nominal && held != Held::Stopped && half_way(rig.setup, line, &travels) {
+                for (fault, row) in degrees_and_exchanges(rig.setup, line) {
+                    cases.extend(place.of(fault, row));
+                }
             }
             if rig.setup.two_tracks && line == 0 {
                 cases.push(place.tracks_touch());

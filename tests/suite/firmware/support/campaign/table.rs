@@ -117,7 +117,9 @@ impl<'a> Tally<'a> {
     /// reading is not a true one either, some unit was missed. The second only with units at the corners.
     pub fn hold_table(&mut self, with_corners: bool) {
         for (line, fault, pct) in &self.tried_at {
-            let Some(row) = cases::row(self.setup, *line, fault) else {
+            let row = cases::row(self.setup, *line, fault);
+            // What comes by degrees is caught or not as bad as it is; the table says what holds for all of them.
+            let Some(row) = row.filter(|row| row.fault.places_thresholds()) else {
                 continue;
             };
             let promised = cases::promised(row, *pct as f64);
