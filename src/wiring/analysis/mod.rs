@@ -16,7 +16,7 @@ use std::borrow::Cow;
 use std::cell::OnceCell;
 use std::rc::Rc;
 
-/// A reading within this share of span of the true one does no harm.
+/// A reading within this share of span of the true one, or a command within this of the one asked, does no harm.
 pub(super) const HARMLESS: f64 = 0.01;
 
 /// A good control with its own curve.

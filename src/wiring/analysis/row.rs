@@ -171,8 +171,10 @@ impl Track<'_> {
             } else {
                 let good = unit.curve.at(travel);
                 let near = HARMLESS * unit.span;
-                all_true &= good.is_some_and(|good| (ratio - good).abs() <= near);
                 let command = self.analysis.zero.command(unit.curve.travel_of(ratio));
+                // Where the curve is flat a reading that is hardly off commands much else.
+                all_true &= good.is_some_and(|good| (ratio - good).abs() <= near)
+                    && (command - self.analysis.zero.command(travel)).abs() <= HARMLESS;
                 commands = Some(commands.map_or((command, command), |(low, high)| {
                     (low.min(command), high.max(command))
                 }));

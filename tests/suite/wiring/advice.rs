@@ -283,6 +283,28 @@ fn two_hundred_random_profiles_by_brute_force() {
     by_brute_force(200, 1515, 20);
 }
 
+/// A pull-up of a thirtieth of the track flattens the curve towards full: a broken supply wire moves the reading by less than a
+/// hundredth of its span there, and the command by an eighth. Found by the two hundred.
+#[test]
+fn a_reading_that_is_hardly_off_on_a_flat_curve_does_not_read_true() {
+    let w = json!({"network": "three-wire", "track_ohm": 33_000.0, "pull_up_ohm": 1000.0, "pull_down_ohm": 99_000.0,
+        "tolerance_pct": 5.0, "load_ohm": 820_000.0, "end_low_ohm": 180.0, "end_high_ohm": 6800.0,
+        "track_tolerance_pct": 20.0, "supply_is_reference": true});
+    let wiring: Wiring = serde_json::from_value(w.clone()).unwrap();
+    let none = EndLimits::default();
+    let report = WiringReport::of(&control(wiring, none, none, ZeroEnd::Rest)).unwrap();
+    let track = &report.tracks[0];
+    let row = track
+        .faults
+        .iter()
+        .find(|row| row.fault.to_string() == "supply wire open")
+        .unwrap();
+    assert_eq!(row.class, pedalproof::wiring::faults::Class::Hidden);
+    let found = brute(&w, row.fault, track.windows.thresholds(), 20, &units(&w));
+    assert!(found.below > 0.1, "{found:?}");
+    agrees(row, found, 0.01).unwrap();
+}
+
 #[test]
 fn a_few_random_profiles_by_brute_force() {
     by_brute_force(1, 7, 10);
