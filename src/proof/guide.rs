@@ -104,7 +104,7 @@ fn mended(trial: Trial, wires: &[String]) -> String {
 
 /// One sample as the guide sees it.
 #[derive(Debug, Clone, Copy)]
-pub struct Glance<'a> {
+pub struct GuideSample<'a> {
     pub t_us: u64,
     /// Codes of the inputs in the block's order.
     pub inputs: &'a [Code],
@@ -115,7 +115,7 @@ pub struct Glance<'a> {
 
 /// What a sample says.
 #[allow(clippy::struct_excessive_bools)] // each is a sign of its own
-struct Signs {
+struct SampleSigns {
     good: bool,
     bad: bool,
     rests: bool,
@@ -187,7 +187,7 @@ impl Guide {
     }
 
     /// Takes a sample. Gives the new stage when it changes.
-    pub fn push(&mut self, sample: Glance<'_>) -> Option<Stage> {
+    pub fn push(&mut self, sample: GuideSample<'_>) -> Option<Stage> {
         let t_us = sample.t_us;
         let passed = if self.since_us.is_some() {
             t_us.saturating_sub(self.now_us)
@@ -212,7 +212,7 @@ impl Guide {
         (self.stage != before).then_some(self.stage)
     }
 
-    fn signs(&self, sample: Glance<'_>) -> Signs {
+    fn signs(&self, sample: GuideSample<'_>) -> SampleSigns {
         let numbers = self.block.numbers();
         let reach: Vec<(u16, u16)> = sample
             .inputs
@@ -225,7 +225,7 @@ impl Guide {
             let now = sample.enable.map_or(f64::INFINITY, Code::as_f64);
             now < on.as_f64() * ENABLE_OFF
         };
-        Signs {
+        SampleSigns {
             good,
             bad: is == Plausibility::Bad,
             rests: good && at_rest(numbers, &reach),
@@ -249,7 +249,7 @@ impl Guide {
     }
 
     /// Whether what the stage waits for is so.
-    fn is(&self, signs: &Signs) -> bool {
+    fn is(&self, signs: &SampleSigns) -> bool {
         match self.stage {
             Stage::Rest | Stage::RestAgain | Stage::LetGo => signs.rests,
             Stage::Run => signs.good && !signs.zero,
@@ -268,7 +268,7 @@ impl Guide {
         }
     }
 
-    fn go_on(&mut self, t_us: u64, signs: &Signs) {
+    fn go_on(&mut self, t_us: u64, signs: &SampleSigns) {
         let numbers = self.block.numbers();
         let start_us =
             u64::from(numbers.start.samples) * 1_000_000 / u64::from(numbers.board.rate_hz);
@@ -291,7 +291,7 @@ impl Guide {
         }
     }
 
-    fn while_broken(&mut self, trial: Trial, t_us: u64, signs: &Signs) {
+    fn while_broken(&mut self, trial: Trial, t_us: u64, signs: &SampleSigns) {
         let made = match trial.fault {
             Fault::DacWire => signs.disabled,
             Fault::Reset => signs.zero,

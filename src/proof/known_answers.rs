@@ -2,8 +2,8 @@
 
 use super::testing::{block, guarded, on};
 use super::{
-    Fault, Foretold, Glance, Guide, Mark, MarkKind, Marks, Proof, ProofSetup, Samples, Scaling,
-    Stage, prove,
+    Fault, Foretold, Guide, GuideSample, Mark, MarkKind, Marks, Proof, ProofSetup, Samples,
+    Scaling, Stage, prove,
 };
 use crate::constants::Block;
 use crate::record::CaptureFacts;
@@ -177,7 +177,7 @@ fn the_guide_follows_the_signal_and_the_key() {
     let mut push = |guide: &mut Guide, ms: u64, pedal: u32, output: u32| {
         for _ in 0..ms {
             now += 1000;
-            guide.push(Glance {
+            guide.push(GuideSample {
                 t_us: now,
                 inputs: &[Code(pedal), Code(100)],
                 output: Code(output),

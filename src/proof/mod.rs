@@ -22,7 +22,7 @@ mod settled;
 mod setup;
 
 pub use compare::prove;
-pub use guide::{Glance, Guide, Stage};
+pub use guide::{Guide, GuideSample, Stage};
 pub use marks::{Fault, Marks, Trial};
 #[cfg(feature = "inside")]
 pub use marks::{Mark, MarkKind};

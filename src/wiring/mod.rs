@@ -26,7 +26,7 @@ pub mod valid;
 pub mod windows;
 
 pub use analysis::corners::corners;
-pub use analysis::{FaultAnalysis, Seen};
+pub use analysis::{FaultAnalysis, FaultReading};
 pub use curve::Curve;
 pub use hookup::{Hookup, Pin};
 pub use network::{Network, Wiring};

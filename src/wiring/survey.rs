@@ -1,7 +1,7 @@
 //! Everything about a control's wiring in one value, ready to be printed or written as JSON.
 
 use super::analysis::FaultAnalysis;
-use super::analysis::judged::{Judged, fitted};
+use super::analysis::judged::{TrackFaults, fitted};
 use super::faults::{FaultRow, ZeroEnd};
 use super::hookup::{Hookup, HookupError};
 use super::network::Wiring;
@@ -66,7 +66,7 @@ impl ControlWiring {
         let paired = self.tracks.len() == 2;
         let tracks = self.tracks.iter().map(|track| {
             let hookup = self.hookup(track)?;
-            let judged = Judged::of(&hookup, self.zero, track.rest, track.full)
+            let judged = TrackFaults::of(&hookup, self.zero, track.rest, track.full)
                 .ok_or(SurveyError::NoReading(track.track))?;
             let mut faults = judged.rows.clone();
             if paired {
@@ -164,7 +164,7 @@ impl WiringReport {
 #[derive(Debug, Clone)]
 pub struct JudgedTrack {
     pub wired: TrackWiring,
-    judged: Judged,
+    judged: TrackFaults,
     /// Every fault; beside another track with where the two show it.
     pub faults: Vec<FaultRow>,
 }

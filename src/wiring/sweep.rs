@@ -30,7 +30,7 @@ pub struct Sweep {
 /// What stands at the pin with a fault, or without, wherever the wiper is.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Reads {
-    Swept(Sweep),
+    SweptFaults(Sweep),
     Floats,
     Collapsed,
 }
@@ -64,7 +64,7 @@ impl FaultSweep {
             _ => &self.up_to,
         };
         match reads {
-            Reads::Swept(sweep) => Pin::Ratio(fraction(sweep.ratio(position, severity))),
+            Reads::SweptFaults(sweep) => Pin::Ratio(fraction(sweep.ratio(position, severity))),
             Reads::Floats => Pin::Floats,
             Reads::Collapsed => Pin::Collapsed,
         }
@@ -75,11 +75,11 @@ impl Reads {
     fn of(hookup: &Hookup, fault: Option<Fault>) -> Self {
         let supply = hookup.supply_mv() / 1000.0;
         match sweep(hookup, supply, fault) {
-            Ok(Some(sweep)) => Self::Swept(sweep),
+            Ok(Some(sweep)) => Self::SweptFaults(sweep),
             Ok(None) => Self::Floats,
             Err(_) if hookup.ratiometric() => Self::Collapsed,
             Err(_) => match sweep(hookup, 0.0, fault) {
-                Ok(Some(sweep)) => Self::Swept(sweep),
+                Ok(Some(sweep)) => Self::SweptFaults(sweep),
                 Ok(None) => Self::Floats,
                 Err(_) => Self::Collapsed,
             },
@@ -90,7 +90,7 @@ impl Reads {
 /// The good reading; `None` when a good control has none.
 pub fn good(hookup: &Hookup) -> Option<Sweep> {
     match Reads::of(hookup, None) {
-        Reads::Swept(sweep) => Some(sweep),
+        Reads::SweptFaults(sweep) => Some(sweep),
         Reads::Floats | Reads::Collapsed => None,
     }
 }

@@ -52,7 +52,7 @@ pub use measure::travel::figures::{CurvePoint, DeviationCurve};
 /// What [`figures`] is made of, for whoever knows the holds from elsewhere: one channel's strokes or travel, one pair.
 pub mod parts {
     pub use crate::measure::strokes::figures::{
-        HoldEvidence, Ready, StrokesPart, ready, strokes_part,
+        HoldEvidence, PreparedStrokes, StrokesPart, ready, strokes_part,
     };
     pub use crate::measure::tracks::figures::pair_part;
     pub use crate::measure::travel::figures::travel_figures;

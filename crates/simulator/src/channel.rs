@@ -11,7 +11,7 @@ use std::f64::consts::TAU;
 
 /// A loss of signal under way.
 #[derive(Debug, Clone, Copy)]
-struct Losing {
+struct OngoingLoss {
     until: u64,
     drop: Drop,
 }
@@ -33,7 +33,7 @@ pub(super) struct ChannelRun {
     sensor_noise: f64,
     /// Placed dropouts yet to come, as (first sample, what), last first.
     placed: Vec<(u64, Drop)>,
-    losing: Option<Losing>,
+    losing: Option<OngoingLoss>,
     bursting: (u64, u64),
     wiper_before: f64,
     pub dropouts: Vec<DropoutTruth>,
@@ -178,7 +178,7 @@ impl ChannelRun {
     fn lose(&mut self, n: u64, wiper: f64, clean: f64, hand: &HandSample) -> f64 {
         if let Some(drop) = self.due(n, wiper, hand.shaking) {
             let until = n + first_sample(drop.duration_ms * 1e-3, self.rate_hz).max(1);
-            self.losing = Some(Losing { until, drop });
+            self.losing = Some(OngoingLoss { until, drop });
             let depth = (self.dropped(clean, &drop, hand.supply) - clean).abs();
             self.dropouts.push(DropoutTruth {
                 t_s: real(n) / self.rate_hz,

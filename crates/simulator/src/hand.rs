@@ -53,7 +53,7 @@ pub struct HandSample {
 
 /// The piece that is being carried out.
 #[derive(Debug, Clone, Copy)]
-struct Doing {
+struct CurrentPiece {
     piece: Piece,
     samples: u64,
     done: u64,
@@ -67,7 +67,7 @@ pub(super) struct Hand {
     next_movement: usize,
     planned: VecDeque<Piece>,
     planner: Planner,
-    doing: Option<Doing>,
+    doing: Option<CurrentPiece>,
     spring: Spring,
     rate_hz: f64,
     sample: u64,
@@ -118,7 +118,7 @@ impl Hand {
         self.script.reference.is_some()
     }
 
-    fn begin(&mut self) -> Option<Doing> {
+    fn begin(&mut self) -> Option<CurrentPiece> {
         let mut empty_rounds = 0;
         loop {
             let Some(piece) = self.planned.pop_front() else {
@@ -131,7 +131,7 @@ impl Hand {
             let samples = whole(piece.s * self.rate_hz);
             self.note(&piece, samples);
             if samples > 0 {
-                return Some(Doing {
+                return Some(CurrentPiece {
                     piece,
                     samples,
                     done: 0,
@@ -169,7 +169,7 @@ impl Hand {
         }
     }
 
-    fn at(&mut self, doing: &Doing) -> HandSample {
+    fn at(&mut self, doing: &CurrentPiece) -> HandSample {
         let piece = &doing.piece;
         let part = real(doing.done) / real(doing.samples);
         let t_s = real(doing.done) / self.rate_hz;

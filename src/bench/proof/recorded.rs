@@ -5,7 +5,7 @@ use crate::bench::run::assign;
 use crate::capture::{BoardMeta, Capture, Metadata, StreamCounts, UnitMeta};
 use crate::constants::Block;
 use crate::link::{Decoder, Event, Header, LineSource, StreamOptions};
-use crate::proof::{Fault, Glance, Guide, Marks, Scaling, Trial};
+use crate::proof::{Fault, Guide, GuideSample, Marks, Scaling, Trial};
 use measure::units::{Code, Passage, Scale, Step};
 
 /// Samples a second of the measuring board.
@@ -134,7 +134,7 @@ fn marks(block: &Block, round: &[Trial], capture: &Capture) -> Result<Marks, Str
             .iter()
             .map(|at| capture.codes[*at][i])
             .collect();
-        guide.push(Glance {
+        guide.push(GuideSample {
             t_us: *t_us,
             inputs: &inputs,
             output: capture.codes[columns.output][i],

@@ -7,7 +7,7 @@ use crate::constants::{Factor, Q15_ONE, Window};
 use crate::wiring::faults::{Class, Direction, FaultRow};
 use crate::wiring::search::Advice;
 use crate::wiring::valid::Thresholds;
-use crate::wiring::{ControlWiring, FaultAnalysis, Seen, WiringReport, pair};
+use crate::wiring::{ControlWiring, FaultAnalysis, FaultReading, WiringReport, pair};
 use measure::units::Track;
 use serde::Serialize;
 
@@ -177,7 +177,7 @@ pub(super) fn missed(
     let at_rest = |row: &FaultRow| {
         let commanding = commanding?;
         let zero = analysis.zero().travel();
-        let output = |seen: Seen| {
+        let output = |seen: FaultReading| {
             let noticed = analysis.thresholds().catch(seen.ratio);
             (!noticed).then(|| commanding.output(seen.share, zero))?
         };

@@ -35,7 +35,7 @@ pub(super) struct Readings {
 
 /// What a cause predicts of one signal.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) enum Told {
+pub(super) enum Prediction {
     Ends(Ends),
     /// Anything at all.
     Anything,
@@ -54,19 +54,22 @@ impl Readings {
     }
 
     /// What a good part predicts of every signal.
-    pub fn good(&self) -> Vec<Told> {
-        self.good.iter().map(|ends| Told::Ends(*ends)).collect()
+    pub fn good(&self) -> Vec<Prediction> {
+        self.good
+            .iter()
+            .map(|ends| Prediction::Ends(*ends))
+            .collect()
     }
 
     /// How badly a prediction fits, in squared standard deviations over all ends that were read.
-    pub fn misfit(&self, told: &[Told]) -> f64 {
+    pub fn misfit(&self, told: &[Prediction]) -> f64 {
         let each = self.seen.iter().zip(&self.good).zip(told);
         each.map(|((seen, good), told)| {
             let end = |at: usize| match (seen[at], told, good[at]) {
-                (Some(seen), Told::Ends(ends), _) => {
+                (Some(seen), Prediction::Ends(ends), _) => {
                     ends[at].map_or(0.0, |band| band.misfit(seen).min(MOST_MISFIT))
                 }
-                (Some(_), Told::Anything, Some(_)) => UNTOLD,
+                (Some(_), Prediction::Anything, Some(_)) => UNTOLD,
                 _ => 0.0,
             };
             end(0) + end(1)
@@ -91,7 +94,7 @@ impl Readings {
         word: CauseWord,
         prior: f64,
         place: Place,
-        told: &[Told],
+        told: &[Prediction],
     ) -> Suspicion {
         let unlike_good = (self.misfit(&self.good()) / 2.0).min(MOST);
         let misfit = self.misfit(told) / 2.0;
@@ -132,10 +135,10 @@ impl Readings {
     }
 
     /// Failed findings about ends that a prediction moves, and all of a signal that carries nothing.
-    fn explained(&self, evidence: &Evidence<'_>, told: &[Told]) -> Vec<Symptom> {
+    fn explained(&self, evidence: &Evidence<'_>, told: &[Prediction]) -> Vec<Symptom> {
         let mut symptoms = Vec::new();
         for (at, signal) in evidence.signals.iter().enumerate() {
-            let Told::Ends(ends) = told[at] else {
+            let Prediction::Ends(ends) = told[at] else {
                 symptoms.extend(evidence.all_failed(signal.name));
                 continue;
             };

@@ -1,6 +1,6 @@
 //! Wrong profile: it is good, as another kind of control than it was checked as.
 
-use super::ends::{Readings, Told};
+use super::ends::{Prediction, Readings};
 use crate::diagnose::evidence::Evidence;
 use crate::diagnose::predicted::TrackModel;
 use crate::diagnose::types::{ActsTowards, CauseWord};
@@ -34,7 +34,7 @@ fn as_other(
     let bits = evidence.codes.log2().round();
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // bits of an ADC
     let models = TrackModel::all(other, bits as u32);
-    let told: Option<Vec<Told>> = evidence
+    let told: Option<Vec<Prediction>> = evidence
         .signals
         .iter()
         .enumerate()
@@ -45,7 +45,7 @@ fn as_other(
                 Some(model) => model,
                 None => models.iter().find(|model| model.track == signal.track)?,
             };
-            Some(Told::Ends(model.good))
+            Some(Prediction::Ends(model.good))
         })
         .collect();
     let told = told?;

@@ -7,7 +7,7 @@ pub const EDGE_LADDER: [f64; 4] = [0.005, 0.01, 0.015, 0.02];
 /// Limits of rise and fall are tried off by these shares of themselves.
 pub const RAMP_LADDER: [f64; 3] = [0.05, 0.1, 0.15];
 
-type Put = Box<dyn Fn(&mut BlockFields, f64)>;
+type Setter = Box<dyn Fn(&mut BlockFields, f64)>;
 
 /// A number and what it may be changed to.
 pub struct Number {
@@ -18,7 +18,7 @@ pub struct Number {
     pub range: [f64; 2],
     /// By how much it is tried off, rising.
     pub steps: Vec<f64>,
-    put: Put,
+    put: Setter,
 }
 
 impl Number {
@@ -54,7 +54,7 @@ fn ladder(span: f64, shares: &[f64]) -> Vec<f64> {
 }
 
 /// A change of one factor.
-fn on_factor(i: usize, change: impl Fn(&mut Factor, u16) + 'static) -> Put {
+fn on_factor(i: usize, change: impl Fn(&mut Factor, u16) + 'static) -> Setter {
     Box::new(move |numbers, value| {
         if let Some(Task::Factor(factor)) = numbers.inputs.get_mut(i).map(|input| &mut input.task) {
             change(factor, whole(value));
@@ -145,7 +145,7 @@ fn factors(numbers: &BlockFields) -> impl Iterator<Item = (usize, &Factor)> {
 fn points(i: usize, factor: &Factor) -> Vec<Number> {
     let one = f64::from(Q15_ONE);
     let claim = format!("inputs[{i}].factor.points");
-    let command = |value: u16, put: Put| Number {
+    let command = |value: u16, put: Setter| Number {
         claim: claim.clone(),
         unit: "of 32768",
         value: f64::from(value),

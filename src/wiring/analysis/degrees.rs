@@ -4,7 +4,7 @@ use super::super::faults::SMALL_PCT;
 use super::super::hookup::Pin;
 use super::super::parts::{Fault, Severities};
 use super::super::sweep::FaultSweep;
-use super::{FaultAnalysis, Seen, Unit};
+use super::{FaultAnalysis, FaultReading, Unit};
 
 /// Travels at which severities are tried: what changes with the severity changes little between them.
 const TRAVELS: [f64; 5] = [0.0, 0.25, 0.5, 0.75, 1.0];
@@ -111,8 +111,8 @@ fn between(of: Severities) -> Vec<f64> {
 }
 
 impl FaultAnalysis {
-    fn seen(unit: &Unit, ratio: f64) -> Seen {
-        Seen {
+    fn seen(unit: &Unit, ratio: f64) -> FaultReading {
+        FaultReading {
             ratio,
             share: unit.curve.share(ratio),
             travel: unit.curve.travel_of(ratio),
@@ -147,7 +147,7 @@ impl FaultAnalysis {
         &self,
         fault: Fault,
         swept: &[FaultSweep],
-        output: impl Fn(Seen) -> Option<f64>,
+        output: impl Fn(FaultReading) -> Option<f64>,
     ) -> Option<f64> {
         /// Levels at which a pin that floats is looked at.
         const LEVELS: u32 = 200;

@@ -8,14 +8,14 @@ use super::FaultAnalysis;
 
 /// One track with its thresholds and every fault.
 #[derive(Debug, Clone)]
-pub struct Judged {
+pub struct TrackFaults {
     pub analysis: FaultAnalysis,
     pub windows: Windows,
     pub rows: Vec<FaultRow>,
     pub tally: Tally,
 }
 
-impl Judged {
+impl TrackFaults {
     /// `None` when a good control has no reading.
     pub fn of(hookup: &Hookup, zero: ZeroEnd, rest: EndLimits, full: EndLimits) -> Option<Self> {
         let analysis = FaultAnalysis::new(hookup, zero, rest, full)?;

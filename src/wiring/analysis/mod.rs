@@ -48,16 +48,16 @@ pub struct FaultAnalysis {
     valid: ValidRange,
     thresholds: Thresholds,
     zero: ZeroEnd,
-    swept: Rc<OnceCell<Swept>>,
+    swept: Rc<OnceCell<SweptFaults>>,
 }
 
 /// Each fault of the list with its readings of every unit. Solving the circuits for them costs more than all that is then asked of them,
 /// and thresholds have no part in them: solved once.
-type Swept = Vec<(Fault, Vec<FaultSweep>)>;
+type SweptFaults = Vec<(Fault, Vec<FaultSweep>)>;
 
 /// A faulty reading of one unit, at one travel.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Seen {
+pub struct FaultReading {
     /// Fraction of the reference.
     pub ratio: f64,
     /// Where it lies on the unit's own span, 0 at its rest reading and 1 at its full one; goes on beyond both.
@@ -69,7 +69,7 @@ pub struct Seen {
 /// What a glance shows of a fault: unnoticed somewhere, with too much command, at the zero end.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 #[allow(clippy::struct_excessive_bools)] // four questions, each with its own answer
-pub(super) struct Glance {
+pub(super) struct FaultSummary {
     pub missed: bool,
     pub above: bool,
     pub drives: bool,
@@ -193,16 +193,16 @@ impl FaultAnalysis {
     }
 
     /// A quick look at what every fault does, by the nominal unit at five travels and three severities.
-    pub(super) fn glance(&self) -> Vec<(Fault, Glance)> {
+    pub(super) fn glance(&self) -> Vec<(Fault, FaultSummary)> {
         let faults = list(self.hookup().wiring()).into_iter();
         faults.map(|fault| (fault, self.glance_at(fault))).collect()
     }
 
-    pub(super) fn glance_at(&self, fault: Fault) -> Glance {
+    pub(super) fn glance_at(&self, fault: Fault) -> FaultSummary {
         let unit = &self.units[0];
         let swept = self.swept(fault);
         let Some(sweep) = swept.first() else {
-            return Glance::default();
+            return FaultSummary::default();
         };
         let severities = match fault.severities() {
             None => vec![1.0],
@@ -211,7 +211,7 @@ impl FaultAnalysis {
                 vec![of.mild, middle, of.severe]
             }
         };
-        let mut seen = Glance::default();
+        let mut seen = FaultSummary::default();
         for severity in severities {
             for travel in [0.0, 0.25, 0.5, 0.75, 1.0] {
                 let asked = self.zero.command(travel);

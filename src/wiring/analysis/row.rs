@@ -5,7 +5,7 @@ use super::super::hookup::Pin;
 use super::super::parts::Fault;
 use super::super::sweep::FaultSweep;
 use super::degrees::Degrees;
-use super::{FaultAnalysis, HARMLESS, Seen};
+use super::{FaultAnalysis, FaultReading, HARMLESS};
 
 /// What a fault does at one travel.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -71,7 +71,11 @@ impl FaultAnalysis {
 
     /// The most that comes out with a fault, however bad, while the control stands at its zero end: `output` gives what a reading is
     /// made of, `None` where it is noticed. `None` when it always is.
-    pub fn at_zero(&self, fault: Fault, output: impl Fn(Seen) -> Option<f64>) -> Option<f64> {
+    pub fn at_zero(
+        &self,
+        fault: Fault,
+        output: impl Fn(FaultReading) -> Option<f64>,
+    ) -> Option<f64> {
         self.at_zero_of(fault, &self.swept(fault), output)
     }
 

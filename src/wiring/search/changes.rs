@@ -160,7 +160,7 @@ pub(super) fn tried(wiring: &Wiring) -> Vec<Vec<Change>> {
 }
 
 /// Single changes by kind.
-struct Singles {
+struct SingleChanges {
     turn: Vec<Change>,
     down: Vec<Change>,
     up: Vec<Change>,
@@ -168,7 +168,7 @@ struct Singles {
     high: Vec<Change>,
 }
 
-fn singles(wiring: &Wiring) -> Singles {
+fn singles(wiring: &Wiring) -> SingleChanges {
     let pulls: Vec<f64> = Series::E12.between(1e3, 1e6).into_iter().rev().collect();
     let pull = |new: fn(f64) -> Change, other: fn(f64) -> Change, stated: Option<f64>| {
         let change = if stated.is_some() { other } else { new };
@@ -201,7 +201,7 @@ fn singles(wiring: &Wiring) -> Singles {
         other.map(|ohm| change(*ohm)).collect()
     };
     let three_wire = matches!(wiring.network, Network::ThreeWire { .. });
-    Singles {
+    SingleChanges {
         turn: match wiring.network {
             Network::ThreeWire { .. } => vec![Change::SwapRails],
             Network::Rheostat { .. } => vec![Change::OtherEnd],

@@ -9,8 +9,8 @@ mod moved;
 pub use changes::{Change, Ohms};
 pub use moved::moved_limits;
 
-use super::analysis::judged::Judged;
-use super::analysis::{FaultAnalysis, Glance};
+use super::analysis::judged::TrackFaults;
+use super::analysis::{FaultAnalysis, FaultSummary};
 use super::curve::Curve;
 use super::faults::{Class, Direction, FaultRow, SMALL_PCT, Tally};
 use super::hookup::Hookup;
@@ -97,29 +97,29 @@ pub struct Recommendation {
 }
 
 /// A change that was judged whole.
-struct Changed {
+struct JudgedChange {
     changes: Vec<Change>,
-    judged: Judged,
+    judged: TrackFaults,
     limits: [EndLimits; 2],
 }
 
 /// A change at a glance: what it leaves, and which of the missed faults it catches.
-struct Look {
+struct Preview {
     tally: Tally,
     catches: Vec<bool>,
 }
 
 /// The search around one track as wired.
 pub struct Search<'a> {
-    now: &'a Judged,
+    now: &'a TrackFaults,
     limits: [EndLimits; 2],
-    judged: Vec<Changed>,
+    judged: Vec<JudgedChange>,
     tried: usize,
 }
 
 impl<'a> Search<'a> {
     /// A search around a track as wired, with the profile's limits on both ends.
-    pub fn around(now: &'a Judged, rest: EndLimits, full: EndLimits) -> Self {
+    pub fn around(now: &'a TrackFaults, rest: EndLimits, full: EndLimits) -> Self {
         let mut search = Self {
             now,
             limits: [rest, full],
@@ -142,7 +142,7 @@ impl<'a> Search<'a> {
     fn judge_the_best(&mut self, missed: &[Fault]) {
         let tried = tried(self.now.analysis.hookup().wiring());
         self.tried = tried.len();
-        let seen: Vec<Option<Look>> = tried
+        let seen: Vec<Option<Preview>> = tried
             .iter()
             .map(|changes| self.look(changes, missed))
             .collect();
@@ -167,10 +167,11 @@ impl<'a> Search<'a> {
     }
 
     /// A change at a glance; `None` when it is none that may be made.
-    fn look(&self, changes: &[Change], missed: &[Fault]) -> Option<Look> {
+    fn look(&self, changes: &[Change], missed: &[Fault]) -> Option<Preview> {
         let quick = self.quick(changes)?;
         let seen = quick.glance();
-        let count = |of: fn(&Glance) -> bool| seen.iter().filter(|(_, glance)| of(glance)).count();
+        let count =
+            |of: fn(&FaultSummary) -> bool| seen.iter().filter(|(_, glance)| of(glance)).count();
         if count(|glance| glance.floats) > floating(&self.now.rows) {
             return None;
         }
@@ -182,7 +183,7 @@ impl<'a> Search<'a> {
                     && (glance.missed || wide.glance_at(*other).missed)
             })
         };
-        Some(Look {
+        Some(Preview {
             tally: Tally {
                 drive: count(|glance| glance.drives),
                 unsafe_ones: count(|glance| glance.above),
@@ -212,19 +213,19 @@ impl<'a> Search<'a> {
         if let Some(range) = small(row) {
             return Advice::Small(range);
         }
-        let of_fault = |changed: &Changed| {
+        let of_fault = |changed: &JudgedChange| {
             let wiring = *changed.judged.analysis.hookup().wiring();
             let rows = changed.judged.rows.iter();
             rows.into_iter()
                 .find(|other| self.same(&wiring, other.fault, row.fault))
                 .cloned()
         };
-        let no_worse = |changed: &&Changed| {
+        let no_worse = |changed: &&JudgedChange| {
             let (after, before) = (changed.judged.tally, self.now.tally);
             after < before && after.drive <= before.drive && after.unsafe_ones <= before.unsafe_ones
         };
         // A fault that a change leaves nowhere, like a resistor that is gone, is caught as well.
-        let exposes = |changed: &&Changed| {
+        let exposes = |changed: &&JudgedChange| {
             of_fault(changed).is_none_or(|after| {
                 let wide = changed.judged.analysis.valid().at_distance(ADVISED_GAP);
                 let analysis = changed.judged.analysis.clone().with_thresholds(wide);
@@ -232,13 +233,14 @@ impl<'a> Search<'a> {
             })
         };
         let exposed = self.judged.iter().filter(no_worse).find(exposes);
-        let safe = |changed: &&Changed| {
+        let safe = |changed: &&JudgedChange| {
             row.direction == Some(Direction::Unsafe)
                 && of_fault(changed).is_some_and(|after| after.direction == Some(Direction::Safe))
         };
         let made_safe = self.judged.iter().filter(no_worse).find(safe);
         // One step that makes it safe goes before several that show it.
-        let steps = |changed: Option<&Changed>| changed.map_or(usize::MAX, |of| of.changes.len());
+        let steps =
+            |changed: Option<&JudgedChange>| changed.map_or(usize::MAX, |of| of.changes.len());
         if let Some(changed) = made_safe.filter(|of| of.changes.len() < steps(exposed)) {
             return Advice::MakeSafe(changed.changes.clone());
         }
@@ -284,12 +286,12 @@ impl<'a> Search<'a> {
     }
 
     /// A change judged whole: exactly what is said of the changed wiring when it is looked at.
-    fn judge(&self, changes: &[Change]) -> Option<Changed> {
+    fn judge(&self, changes: &[Change]) -> Option<JudgedChange> {
         let hookup = self.hookup(changes)?;
         let limits = self.moved(&hookup)?;
-        let judged = Judged::of(&hookup, self.now.analysis.zero(), limits[0], limits[1])?;
+        let judged = TrackFaults::of(&hookup, self.now.analysis.zero(), limits[0], limits[1])?;
         let held = floating(&judged.rows) <= floating(&self.now.rows);
-        (held && Self::pull_wins(&judged.analysis, changes)).then(|| Changed {
+        (held && Self::pull_wins(&judged.analysis, changes)).then(|| JudgedChange {
             changes: changes.to_vec(),
             judged,
             limits,
@@ -355,10 +357,10 @@ mod tests {
     use super::super::parts::Wire;
     use super::*;
 
-    fn judged(text: &str) -> Judged {
+    fn judged(text: &str) -> TrackFaults {
         let hookup = Hookup::new(serde_json::from_str(text).unwrap(), 5000.0, 10).unwrap();
         let none = EndLimits::default();
-        Judged::of(&hookup, ZeroEnd::Rest, none, none).unwrap()
+        TrackFaults::of(&hookup, ZeroEnd::Rest, none, none).unwrap()
     }
 
     fn advise(text: &str, fault: Fault) -> Advice {

@@ -8,7 +8,9 @@ use crate::measure::holds::returns::{self, Holds};
 use crate::measure::holds::{creep, drift, levels, noise, release_time, spectrum};
 use crate::measure::measured::{Measured, MeasuredChannel, MeasuredPair};
 use crate::measure::recording::{Channel, Recording};
-use crate::measure::strokes::figures::{HoldEvidence, Ready, StrokesPart, ready, strokes_part};
+use crate::measure::strokes::figures::{
+    HoldEvidence, PreparedStrokes, StrokesPart, ready, strokes_part,
+};
 use crate::measure::tracks::figures::pair_part;
 use crate::measure::travel::divider::{self, DividerModel};
 use crate::measure::travel::figures::{DeviationCurve, travel_figures};
@@ -109,7 +111,7 @@ struct ChannelWork<'a> {
     figures: Figures,
     held: HoldEvidence,
     rooms: Rooms,
-    moved: Option<Ready<'a>>,
+    moved: Option<PreparedStrokes<'a>>,
     curve: Option<DeviationCurve>,
 }
 

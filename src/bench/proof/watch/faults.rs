@@ -1,7 +1,7 @@
 //! A round of faults under way: how long each takes to bring the output to zero, and whether it stays there.
 
 use crate::constants::Block;
-use crate::proof::{Fault, Glance, Guide, Marks, Stage, Trial};
+use crate::proof::{Fault, Guide, GuideSample, Marks, Stage, Trial};
 use crate::twin;
 use measure::units::Code;
 
@@ -79,7 +79,7 @@ impl FaultRound {
             _ => {}
         }
         let before = (self.guide.stage(), self.guide.turn().0);
-        self.guide.push(Glance {
+        self.guide.push(GuideSample {
             t_us: sample.t_us,
             inputs: sample.inputs,
             output: sample.output,

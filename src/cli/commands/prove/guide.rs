@@ -5,7 +5,7 @@ use crate::bench::{Batch, ProofColumns, RunEvent, StreamInfo};
 use crate::cli::progress::{Next, Watcher};
 use crate::constants::Block;
 use crate::outlet::tell;
-use crate::proof::{Glance, Guide, Marks, Scaling, Stage, Trial};
+use crate::proof::{Guide, GuideSample, Marks, Scaling, Stage, Trial};
 use measure::units::Scale;
 use std::io::BufRead;
 use std::sync::mpsc::{Receiver, channel};
@@ -88,7 +88,7 @@ impl<'a> FaultGuide<'a> {
                 .iter()
                 .map(|at| batch.codes[*at][i])
                 .collect();
-            let glance = Glance {
+            let glance = GuideSample {
                 t_us: *t_us,
                 inputs: &inputs,
                 output: batch.codes[columns.output][i],

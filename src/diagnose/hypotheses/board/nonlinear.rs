@@ -1,6 +1,6 @@
 //! Board non-linear: tied to ground or to its reference, the board's input does not read its own ends.
 
-use super::super::ends::{Readings, Told};
+use super::super::ends::{Prediction, Readings};
 use crate::diagnose::evidence::Evidence;
 use crate::diagnose::predicted::Band;
 use crate::diagnose::types::{ActsTowards, CauseWord};
@@ -73,8 +73,8 @@ pub(super) fn suspect(evidence: &Evidence<'_>) -> Vec<Suspicion> {
     };
     let readings = Readings::of(evidence);
     let good = readings.good.iter();
-    let told: Vec<Told> = good
-        .map(|ends| Told::Ends(ends.map(|band| band.map(|band| off.read(band)))))
+    let told: Vec<Prediction> = good
+        .map(|ends| Prediction::Ends(ends.map(|band| band.map(|band| off.read(band)))))
         .collect();
     vec![
         readings

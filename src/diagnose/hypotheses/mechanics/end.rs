@@ -1,6 +1,6 @@
 //! End out of place: one end of travel reads elsewhere, on all tracks alike (a stop) or on one of them (its sensor).
 
-use super::super::ends::{Readings, Told, best, between, mapped};
+use super::super::ends::{Prediction, Readings, best, between, mapped};
 use crate::diagnose::evidence::Evidence;
 use crate::diagnose::types::{ActsTowards, CauseWord};
 use crate::diagnose::weigh::{Place, Suspicion};
@@ -38,10 +38,10 @@ fn moved(
     rarer: f64,
     end: End,
 ) -> Option<Suspicion> {
-    let told = |by: f64| -> Vec<Told> {
+    let told = |by: f64| -> Vec<Prediction> {
         let good = readings.good.iter().enumerate();
         good.map(|(at, ends)| {
-            Told::Ends(if channels.contains(&at) {
+            Prediction::Ends(if channels.contains(&at) {
                 mapped(*ends, |rest, full| match end {
                     End::Rest => (rest + by * (full - rest), full),
                     End::Full => (rest, full + by * (full - rest)),

@@ -1,6 +1,6 @@
 //! Short travel: it rests where it should, and every track stops at the same part of its way.
 
-use super::super::ends::{Readings, Told, best, between, mapped};
+use super::super::ends::{Prediction, Readings, best, between, mapped};
 use crate::diagnose::evidence::Evidence;
 use crate::diagnose::types::{ActsTowards, CauseWord};
 use crate::diagnose::weigh::{Place, Suspicion};
@@ -11,10 +11,10 @@ pub(in crate::diagnose::hypotheses) fn suspect(evidence: &Evidence<'_>) -> Vec<S
     if !readings.any() || evidence.signals.is_empty() {
         return Vec::new();
     }
-    let stopped = |at: f64| -> Vec<Told> {
+    let stopped = |at: f64| -> Vec<Prediction> {
         let good = readings.good.iter();
         good.map(|ends| {
-            Told::Ends(mapped(*ends, |rest, full| {
+            Prediction::Ends(mapped(*ends, |rest, full| {
                 (rest, rest + at * (full - rest))
             }))
         })

@@ -1,6 +1,6 @@
 //! Backwards: rest reads what full should, and full what rest should.
 
-use super::super::ends::{Readings, Told};
+use super::super::ends::{Prediction, Readings};
 use crate::diagnose::evidence::Evidence;
 use crate::diagnose::types::{ActsTowards, CauseWord};
 use crate::diagnose::weigh::{Place, Suspicion};
@@ -31,7 +31,7 @@ fn turned(
 ) -> Option<Suspicion> {
     let mut told = readings.good();
     for at in &channels {
-        told[*at] = Told::Ends(evidence.signals[*at].model.as_ref()?.reversed());
+        told[*at] = Prediction::Ends(evidence.signals[*at].model.as_ref()?.reversed());
     }
     let falls = channels
         .iter()

@@ -1,6 +1,6 @@
 //! A wire that is broken or touches another: the readings are those that the wiring's own fault table foretells.
 
-use super::super::ends::{Readings, Told};
+use super::super::ends::{Prediction, Readings};
 use crate::diagnose::evidence::Evidence;
 use crate::diagnose::predicted::Faulty;
 use crate::diagnose::types::CauseWord;
@@ -80,15 +80,15 @@ fn faulty(
     for at in channels {
         let reads = evidence.signals[*at].model.as_ref()?.with(fault)?;
         told[*at] = match reads {
-            Faulty::Reads([rest, full]) => Told::Ends([Some(rest), Some(full)]),
+            Faulty::Reads([rest, full]) => Prediction::Ends([Some(rest), Some(full)]),
             Faulty::Floats => {
                 floats = true;
-                Told::Anything
+                Prediction::Anything
             }
         };
     }
     let still = told.iter().enumerate().all(|(at, told)| match told {
-        Told::Ends([Some(rest), Some(full)]) => {
+        Prediction::Ends([Some(rest), Some(full)]) => {
             !channels.contains(&at) || (rest.nominal - full.nominal).abs() < 0.02
         }
         _ => false,

@@ -1,6 +1,6 @@
 //! Tracks joined: both inputs carry the same signal, the two wires touch or both jumpers sit on one of them.
 
-use super::super::ends::{Readings, Told, mapped};
+use super::super::ends::{Prediction, Readings, mapped};
 use crate::diagnose::evidence::{Evidence, Pair};
 use crate::diagnose::predicted::Ends;
 use crate::diagnose::types::{ActsTowards, CauseWord};
@@ -42,7 +42,7 @@ fn joined(
 ) -> Option<Suspicion> {
     let [a, b] = pair.signals;
     let mut told = readings.good();
-    (told[a], told[b]) = (Told::Ends(both), Told::Ends(both));
+    (told[a], told[b]) = (Prediction::Ends(both), Prediction::Ends(both));
     let apart = pair.apart?.high;
     let place = Place {
         channels: vec![a, b],

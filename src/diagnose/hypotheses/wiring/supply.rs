@@ -1,6 +1,6 @@
 //! Wrong supply: every reading is off by one factor.
 
-use super::super::ends::{Readings, Told, best, between, mapped};
+use super::super::ends::{Prediction, Readings, best, between, mapped};
 use crate::diagnose::evidence::Evidence;
 use crate::diagnose::types::{ActsTowards, CauseWord};
 use crate::diagnose::weigh::{Place, Suspicion};
@@ -16,10 +16,12 @@ pub(in crate::diagnose::hypotheses) fn suspect(evidence: &Evidence<'_>) -> Vec<S
     if !readings.any() {
         return Vec::new();
     }
-    let scaled = |factor: f64| -> Vec<Told> {
+    let scaled = |factor: f64| -> Vec<Prediction> {
         let good = readings.good.iter();
-        good.map(|ends| Told::Ends(mapped(*ends, |rest, full| (rest * factor, full * factor))))
-            .collect()
+        good.map(|ends| {
+            Prediction::Ends(mapped(*ends, |rest, full| (rest * factor, full * factor)))
+        })
+        .collect()
     };
     let tried = between(0.4, 2.2, 180).filter(|factor| (factor - 1.0).abs() > NEAR);
     let Some((factor, _)) = best(tried, |factor| readings.misfit(&scaled(factor))) else {

@@ -1,6 +1,6 @@
 //! Tracks swapped: each input reads what the other should.
 
-use super::super::ends::{Readings, Told};
+use super::super::ends::{Prediction, Readings};
 use crate::diagnose::evidence::Evidence;
 use crate::diagnose::types::{ActsTowards, CauseWord};
 use crate::diagnose::weigh::{Place, Suspicion};
@@ -15,7 +15,7 @@ pub(in crate::diagnose::hypotheses) fn suspect(evidence: &Evidence<'_>) -> Vec<S
             let [a, b] = pair.signals;
             let mut told = readings.good();
             let of = |at: usize| evidence.signals[at].model.as_ref().map(|model| model.good);
-            (told[a], told[b]) = (Told::Ends(of(b)?), Told::Ends(of(a)?));
+            (told[a], told[b]) = (Prediction::Ends(of(b)?), Prediction::Ends(of(a)?));
             let place = Place {
                 channels: vec![a, b],
                 travel: None,

@@ -6,8 +6,8 @@ use crate::measure::statistics::interval::chi_square_quantile;
 use crate::measure::statistics::moments::real;
 use crate::measure::strokes::defects::{Dropout, WornZone};
 use crate::measure::strokes::dropouts::{DEPTH_PCT, DEPTH_SIGMA};
-use crate::measure::strokes::excursions::{Found, step_at};
-use crate::measure::strokes::losses::{self, Lost};
+use crate::measure::strokes::excursions::{LocatedExcursion, step_at};
+use crate::measure::strokes::losses::{self, ContactLoss};
 use crate::measure::strokes::segment::{Ends, Stroke};
 use crate::units::{Step, seconds_from_us};
 
@@ -18,11 +18,11 @@ const LEAST_MINUTES: f64 = 0.05;
 
 /// Excursions without those that the noise of a worn zone explains; `quiet` is the noise of quiet contact in codes.
 pub(crate) fn without_wear(
-    mut found: Vec<Found>,
+    mut found: Vec<LocatedExcursion>,
     zones: &[WornZone],
     quiet: f64,
     ends: Ends,
-) -> Vec<Found> {
+) -> Vec<LocatedExcursion> {
     let noise_of = |dropout: &Dropout, zone: &WornZone| {
         let near = zone.from_pct - ZONE_EDGE_PCT..zone.to_pct + ZONE_EDGE_PCT;
         let depth = dropout.depth_pct / 100.0 * ends.span().abs();
@@ -36,16 +36,16 @@ pub(crate) fn without_wear(
 /// Excursions with the step and the stroke that they fell into.
 pub(crate) fn in_steps(
     recording: &Recording<'_>,
-    found: &[Found],
+    found: &[LocatedExcursion],
     strokes: &[Stroke],
-) -> Vec<Lost> {
-    let lost = |found: &Found| {
+) -> Vec<ContactLoss> {
+    let lost = |found: &LocatedExcursion| {
         let begins = found.range.start;
         let after = strokes.partition_point(|stroke| stroke.turns.end <= begins);
         let of = strokes
             .get(after)
             .filter(|stroke| stroke.turns.contains(&begins));
-        Lost {
+        ContactLoss {
             dropout: found.dropout,
             step: step_at(recording.passages, begins).unwrap_or(Step::Idle),
             stroke: of.map(|stroke| (after, stroke.direction)),
@@ -83,7 +83,7 @@ pub(crate) fn dropouts_count(own: &[bool], strokes: usize, ends: Ends) -> Figure
 /// Events that are not the part's in a minute: a count and its Poisson interval (Garwood 1936, by chi-square).
 pub(crate) fn spikes_per_min(
     recording: &Recording<'_>,
-    lost: &[Lost],
+    lost: &[ContactLoss],
     own: &[bool],
 ) -> Option<Figure> {
     let others = lost.iter().zip(own).filter(|(_, own)| !**own);

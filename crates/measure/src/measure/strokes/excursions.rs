@@ -24,7 +24,7 @@ const BOUNCE_PCT: f64 = 20.0;
 
 /// An excursion and its samples in the recording.
 #[derive(Debug, Clone)]
-pub(crate) struct Found {
+pub(crate) struct LocatedExcursion {
     pub range: Range<usize>,
     pub dropout: Dropout,
     pub reached: Reached,
@@ -41,7 +41,7 @@ pub(crate) struct Scale {
 }
 
 /// The excursions of one path, which are bridged there.
-pub(crate) fn of_path(path: &mut Path<'_>, scale: Scale, motion: Motion) -> Vec<Found> {
+pub(crate) fn of_path(path: &mut Path<'_>, scale: Scale, motion: Motion) -> Vec<LocatedExcursion> {
     let Scale { ends, sigma, top } = scale;
     let span = ends.span().abs();
     let threshold = (DEPTH_PCT / 100.0 * span).max(DEPTH_SIGMA * sigma);
@@ -49,7 +49,7 @@ pub(crate) fn of_path(path: &mut Path<'_>, scale: Scale, motion: Motion) -> Vec<
     let excursions = found.into_iter().map(|found| {
         let reached = reached(&path.codes()[found.range.clone()], found.depth, top);
         let dropout = dropout(path, &found.range, found.depth, found.level, ends);
-        Found {
+        LocatedExcursion {
             range: path.first + found.range.start..path.first + found.range.end,
             dropout,
             reached,
@@ -80,17 +80,19 @@ fn dropout(path: &Path<'_>, range: &Range<usize>, depth: f64, level: f64, ends: 
 }
 
 /// Contact lost for so long, or while the control moved on so far, that no path leads across.
-fn stands(path: &Path<'_>, scale: Scale) -> Vec<Found> {
+fn stands(path: &Path<'_>, scale: Scale) -> Vec<LocatedExcursion> {
     let Scale { ends, sigma, top } = scale;
     let least = (DEPTH_PCT / 100.0 * ends.span().abs()).max(DEPTH_SIGMA * sigma);
     let samples = FEWEST_STOOD..path.samples(Motion::Still.longest_s());
     let travel = [ends.code(0.0), ends.code(100.0)];
     let found = rail::stands(path.codes(), top, samples, travel, least);
-    let stands = found.into_iter().map(|(range, depth, level)| Found {
-        dropout: dropout(path, &range, depth, level, ends),
-        range: path.first + range.start..path.first + range.end,
-        reached: Reached::HELD,
-    });
+    let stands = found
+        .into_iter()
+        .map(|(range, depth, level)| LocatedExcursion {
+            dropout: dropout(path, &range, depth, level, ends),
+            range: path.first + range.start..path.first + range.end,
+            reached: Reached::HELD,
+        });
     stands.collect()
 }
 
@@ -100,8 +102,8 @@ pub(crate) fn elsewhere(
     recording: &Recording<'_>,
     channel: &Channel<'_>,
     scale: Scale,
-    in_strokes: Vec<Found>,
-) -> Vec<Found> {
+    in_strokes: Vec<LocatedExcursion>,
+) -> Vec<LocatedExcursion> {
     let mut found = in_strokes;
     let mut known: Vec<Range<usize>> = Vec::new();
     for passage in recording.passages {
@@ -132,12 +134,12 @@ pub(crate) fn elsewhere(
             !searched && !bounce && !bounces(recording, one, scale.ends)
         });
         // Where the supply is changed a signal may follow it at once.
-        let at = |found: &Found| step_at(recording.passages, found.range.start);
+        let at = |found: &LocatedExcursion| step_at(recording.passages, found.range.start);
         let mut stands = stands(&path, scale);
         stands.retain(|stand| at(stand) != Some(Step::Supply));
         // What lies between two stands is where the signal belongs.
-        let between = |one: &Found| {
-            let beside = |stand: &Found| {
+        let between = |one: &LocatedExcursion| {
+            let beside = |stand: &LocatedExcursion| {
                 let (from, to) = (stand.range.start, stand.range.end);
                 one.range.end <= from && from <= one.range.end + BESIDE
                     || to <= one.range.start && one.range.start <= to + BESIDE
@@ -169,7 +171,7 @@ pub(crate) fn step_at(passages: &[Passage], sample: usize) -> Option<Step> {
 }
 
 /// Whether it is the stop that a released control bounces from.
-fn bounces(recording: &Recording<'_>, found: &Found, ends: Ends) -> bool {
+fn bounces(recording: &Recording<'_>, found: &LocatedExcursion, ends: Ends) -> bool {
     let towards_full = (found.dropout.towards == Towards::Supply) == (ends.span() > 0.0);
     step_at(recording.passages, found.range.start) == Some(Step::Release)
         && towards_full

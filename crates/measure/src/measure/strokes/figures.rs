@@ -7,9 +7,9 @@ use crate::measure::strokes::bounce::Bounces;
 use crate::measure::strokes::contact_loss;
 use crate::measure::strokes::defects::{Dropout, WornZone};
 use crate::measure::strokes::dropouts::Motion;
-use crate::measure::strokes::excursions::{self, Found, Scale};
+use crate::measure::strokes::excursions::{self, LocatedExcursion, Scale};
 use crate::measure::strokes::interference::{interference_share, loudest};
-use crate::measure::strokes::losses::{self, Taken};
+use crate::measure::strokes::losses::{self, Exposure};
 use crate::measure::strokes::path::Path;
 use crate::measure::strokes::segment::{Direction, Ends, Stroke, ends_of, strokes_of};
 use crate::measure::strokes::smoothness::{self, Cell};
@@ -17,7 +17,7 @@ use crate::measure::strokes::still::Still;
 use crate::measure::strokes::stroke_noise::{Residuals, StrokeNoise, common_sd, stroke_noise};
 use crate::measure::strokes::travel_map::{BINS, TravelMap};
 use crate::measure::strokes::wear::{FLOOR_CODE, SEEN_CHANCE, StrokeEnergy, Wear, wear};
-use crate::measure::strokes::wide_codes::{self, Whose, WideCode};
+use crate::measure::strokes::wide_codes::{self, WideCode, ZoneOrigin};
 use crate::units::Step;
 use std::ops::Range;
 
@@ -55,11 +55,11 @@ pub struct StrokesPart {
 }
 
 /// A channel's paths in one step, dropouts already taken out: made once, used by [`strokes_part`] and `pair_part`.
-pub struct Ready<'a> {
+pub struct PreparedStrokes<'a> {
     pub(crate) paths: Vec<Path<'a>>,
     pub(crate) strokes: Vec<Vec<Stroke>>,
     pub(crate) ends: Ends,
-    pub(crate) dropouts: Vec<Found>,
+    pub(crate) dropouts: Vec<LocatedExcursion>,
     /// The highest bounce of a stop, % of travel.
     pub(crate) bounce_pct: Option<f64>,
     /// Noise in codes.
@@ -75,7 +75,7 @@ pub fn strokes_part(
     recording: &Recording<'_>,
     channel: &Channel<'_>,
     holds: HoldEvidence,
-    ready: Option<&Ready<'_>>,
+    ready: Option<&PreparedStrokes<'_>>,
     figures: &mut Figures,
 ) -> StrokesPart {
     let mut part = StrokesPart::default();
@@ -83,7 +83,7 @@ pub fn strokes_part(
         .map(|ready| ready.ends)
         .or_else(|| Ends::from_holds(holds.rest, holds.full));
     part.ends = ends;
-    let mut taken = Taken::of_steps(recording);
+    let mut taken = Exposure::of_steps(recording);
     if let Some(ready) = ready {
         taken.bins = moving_figures(recording, channel, ready, &mut part, figures);
     }
@@ -113,7 +113,7 @@ pub fn strokes_part(
 
 /// What each stroke of a channel leaves, in order.
 #[derive(Default)]
-struct Contact {
+struct StrokeContact {
     /// The path's index and the stroke of each entry below.
     places: Vec<(usize, Range<usize>)>,
     noises: Vec<StrokeNoise>,
@@ -123,9 +123,9 @@ struct Contact {
     profiles: Vec<Vec<Cell>>,
 }
 
-impl Contact {
+impl StrokeContact {
     /// A stroke at a time: its samples are copied out once and forgotten.
-    fn of(ready: &Ready<'_>) -> Self {
+    fn of(ready: &PreparedStrokes<'_>) -> Self {
         let mut contact = Self::default();
         for (at, (path, strokes)) in ready.paths.iter().zip(&ready.strokes).enumerate() {
             for stroke in strokes {
@@ -173,17 +173,17 @@ fn with_dwell(stroke: &Stroke) -> Range<usize> {
 fn moving_figures(
     recording: &Recording<'_>,
     channel: &Channel<'_>,
-    ready: &Ready<'_>,
+    ready: &PreparedStrokes<'_>,
     part: &mut StrokesPart,
     figures: &mut Figures,
 ) -> [Vec<usize>; 2] {
-    let Contact {
+    let StrokeContact {
         places,
         noises,
         energies,
         loudest,
         profiles,
-    } = Contact::of(ready);
+    } = StrokeContact::of(ready);
     part.strokes = ready.strokes.concat();
     part.bounce_pct = ready.bounce_pct;
     let strokes = words(&part.strokes, ready.ends);
@@ -248,16 +248,16 @@ fn samples_in_bins(energies: &[StrokeEnergy]) -> [Vec<usize>; 2] {
 }
 
 /// Takes zones that wide codes of the board explain from the worn ones, and gives these codes.
-fn without_the_boards(ready: &Ready<'_>, wear: &mut Wear) -> Vec<WideCode> {
+fn without_the_boards(ready: &PreparedStrokes<'_>, wear: &mut Wear) -> Vec<WideCode> {
     let mut wide: Vec<WideCode> = Vec::new();
     for zone in std::mem::take(&mut wear.zones) {
         match wide_codes::whose(&ready.paths, &ready.strokes, ready.ends, &zone) {
-            Whose::Board(codes) => wide.extend(codes),
-            Whose::Open => {
+            ZoneOrigin::Board(codes) => wide.extend(codes),
+            ZoneOrigin::Open => {
                 wear.open.push(zone);
                 wear.zones.push(zone);
             }
-            Whose::Track => wear.zones.push(zone),
+            ZoneOrigin::Track => wear.zones.push(zone),
         }
     }
     wide
@@ -336,7 +336,7 @@ pub fn ready<'a>(
     recording: &Recording<'a>,
     channel: &Channel<'a>,
     holds: HoldEvidence,
-) -> Option<Ready<'a>> {
+) -> Option<PreparedStrokes<'a>> {
     let mut paths: Vec<Path<'_>> = stroke_paths(recording, channel);
     let sigma = paths
         .iter()
@@ -375,7 +375,7 @@ pub fn ready<'a>(
     strokes
         .iter()
         .any(|strokes| !strokes.is_empty())
-        .then_some(Ready {
+        .then_some(PreparedStrokes {
             paths,
             strokes,
             ends,

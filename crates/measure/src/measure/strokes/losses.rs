@@ -36,7 +36,7 @@ const CHANCE: [f64; 3] = [1e-3, 5e-3, 1e-4];
 
 /// An excursion with what went on when it began.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Lost {
+pub(crate) struct ContactLoss {
     pub dropout: Dropout,
     pub step: Step,
     /// The stroke that it fell into, and its direction.
@@ -46,7 +46,7 @@ pub(crate) struct Lost {
 
 /// How many samples were taken of what.
 #[derive(Debug, Clone, Default)]
-pub(crate) struct Taken {
+pub(crate) struct Exposure {
     /// In all.
     pub all: usize,
     /// Under a shake.
@@ -57,7 +57,7 @@ pub(crate) struct Taken {
     pub bins: [Vec<usize>; 2],
 }
 
-impl Taken {
+impl Exposure {
     /// Of the steps of a recording; what was taken where in the strokes is not known yet.
     pub fn of_steps(recording: &Recording<'_>) -> Self {
         let of = |meets: &dyn Fn(Step) -> bool| {
@@ -90,7 +90,7 @@ impl Taken {
 }
 
 /// Which of some excursions, in order of time, are the part's.
-pub(crate) fn of_the_part(lost: &[Lost], taken: &Taken) -> Vec<bool> {
+pub(crate) fn of_the_part(lost: &[ContactLoss], taken: &Exposure) -> Vec<bool> {
     let events = events(lost);
     let mut own = at_an_end(lost, &events);
     at_a_place(lost, &events, taken, &mut own);
@@ -134,25 +134,25 @@ pub(crate) fn count_events(lost: impl Iterator<Item = f64>) -> usize {
 }
 
 /// The first excursion of each event.
-fn events(lost: &[Lost]) -> Vec<usize> {
-    let ends = |l: &Lost| l.dropout.t_s + l.dropout.duration_ms / 1000.0;
+fn events(lost: &[ContactLoss]) -> Vec<usize> {
+    let ends = |l: &ContactLoss| l.dropout.t_s + l.dropout.duration_ms / 1000.0;
     (0..lost.len())
         .filter(|&at| at == 0 || lost[at].dropout.t_s - ends(&lost[at - 1]) > ONE_EVENT_S)
         .collect()
 }
 
 /// Events with an excursion that stood at an end of the scale, and those that met one end from afar time after time.
-fn at_an_end(lost: &[Lost], events: &[usize]) -> Vec<bool> {
+fn at_an_end(lost: &[ContactLoss], events: &[usize]) -> Vec<bool> {
     let of = |event: usize| {
         let end = events.get(event + 1).copied().unwrap_or(lost.len());
         &lost[events[event]..end]
     };
-    let any = |event: usize, meets: &dyn Fn(&Lost) -> bool| of(event).iter().any(meets);
+    let any = |event: usize, meets: &dyn Fn(&ContactLoss) -> bool| of(event).iter().any(meets);
     let mut own: Vec<bool> = (0..events.len())
         .map(|event| any(event, &|lost| lost.reached.held))
         .collect();
     for towards in [Towards::Ground, Towards::Supply] {
-        let far = |lost: &Lost| lost.reached.far && lost.dropout.towards == towards;
+        let far = |lost: &ContactLoss| lost.reached.far && lost.dropout.towards == towards;
         let other_way = lost
             .iter()
             .any(|lost| lost.dropout.towards != towards && lost.dropout.depth_pct > LOUD_PCT);
@@ -184,7 +184,7 @@ fn claim(
 }
 
 /// Events that recur at a place of the travel, in crossing after crossing, of both directions or of one.
-fn at_a_place(lost: &[Lost], events: &[usize], taken: &Taken, own: &mut [bool]) {
+fn at_a_place(lost: &[ContactLoss], events: &[usize], taken: &Exposure, own: &mut [bool]) {
     let bin = |event: usize| {
         let at = lost[events[event]].dropout.travel_pct?;
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // 0 .. 100
@@ -248,7 +248,7 @@ fn tail(n: usize, p: f64, hits: usize) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    fn lost(t_s: f64, travel_pct: f64, step: Step, stroke: Option<usize>) -> Lost {
+    fn lost(t_s: f64, travel_pct: f64, step: Step, stroke: Option<usize>) -> ContactLoss {
         let dropout = Dropout {
             t_s,
             duration_ms: 3.0,
@@ -257,7 +257,7 @@ mod tests {
             towards: Towards::Ground,
         };
         let way = |k: usize| [Direction::Up, Direction::Down][k % 2];
-        Lost {
+        ContactLoss {
             dropout,
             step,
             stroke: stroke.map(|k| (k, way(k))),
@@ -266,8 +266,8 @@ mod tests {
     }
 
     /// A minute at 1 kHz, ten strokes of a second, four seconds of shake.
-    fn minute() -> Taken {
-        Taken {
+    fn minute() -> Exposure {
+        Exposure {
             all: 60_000,
             shaken: 4000,
             loose: 0,
@@ -286,7 +286,7 @@ mod tests {
 
     #[test]
     fn what_recurs_at_a_place_is_the_parts_and_what_comes_anywhere_is_not() {
-        let at_place: Vec<Lost> = (0..4)
+        let at_place: Vec<ContactLoss> = (0..4)
             .map(|k| lost(10.0 + real(k), 63.0, Step::Strokes, Some(k)))
             .collect();
         assert_eq!(of_the_part(&at_place, &minute()), [true; 4]);
@@ -306,14 +306,14 @@ mod tests {
     #[test]
     fn what_stands_at_an_end_of_the_scale_is_a_lost_contact_whenever_it_comes() {
         let reached = |held, far| Reached { held, far };
-        let at = |t_s: f64, reached: Reached| Lost {
+        let at = |t_s: f64, reached: Reached| ContactLoss {
             reached,
             ..lost(t_s, 0.0, Step::Idle, None)
         };
         let held = [at(1.0, reached(true, false)), at(9.0, Reached::default())];
         assert_eq!(of_the_part(&held, &minute()), [true, false]);
         // Too short to be held: four from afar to one end are the part's, three are open, and none when the room is as loud.
-        let mut far: Vec<Lost> = (0..4)
+        let mut far: Vec<ContactLoss> = (0..4)
             .map(|k| at(10.0 * real(k), reached(false, true)))
             .collect();
         assert_eq!(of_the_part(&far, &minute()), [true; 4]);
@@ -334,12 +334,12 @@ mod tests {
         ];
         assert_eq!(of_the_part(&shaken, &minute()), [false, true, true, true]);
         // 6 of 6 anywhere in a sixth of the time: 2e-5.
-        let moving: Vec<Lost> = (0..6)
+        let moving: Vec<ContactLoss> = (0..6)
             .map(|k| lost(10.0 + real(k), 15.0 * real(k), Step::Strokes, Some(k)))
             .collect();
         assert_eq!(of_the_part(&moving, &minute()), [true; 6]);
         // A contact that chatters is one event.
-        let chatter: Vec<Lost> = (0..6)
+        let chatter: Vec<ContactLoss> = (0..6)
             .map(|k| lost(50.0 + 0.02 * real(k), 0.0, Step::Shake, None))
             .collect();
         assert_eq!(of_the_part(&chatter, &minute()), [false; 6]);

@@ -19,7 +19,7 @@ use crate::measure::strokes::path::ROUNDING_SD;
 use crate::measure::strokes::segment::Direction;
 use crate::measure::strokes::stroke_noise::StrokeNoise;
 use crate::measure::strokes::travel_map::{BINS, BinNoise, TravelBin, TravelMap};
-use looks::{FEWEST_STROKES, Looked, looks};
+use looks::{BinEvidence, FEWEST_STROKES, looks};
 use std::ops::Range;
 
 /// Floor under a stroke's noise in codes: slow rounding alone makes residuals of up to half a code in places.
@@ -129,9 +129,9 @@ fn is_one_way(energies: &[StrokeEnergy], zone: &WornZone) -> bool {
     })
 }
 
-fn zones(looks: &[Looked<'_>]) -> Vec<WornZone> {
+fn zones(looks: &[BinEvidence<'_>]) -> Vec<WornZone> {
     let mut zones: Vec<WornZone> = Vec::new();
-    for zone in looks.iter().flat_map(Looked::zones) {
+    for zone in looks.iter().flat_map(BinEvidence::zones) {
         let known = zones
             .iter()
             .any(|z| z.from_pct <= zone.to_pct && zone.from_pct <= z.to_pct);

@@ -43,13 +43,13 @@ pub struct WideCode {
 }
 
 /// Some samples of a stroke around a zone.
-struct Cut {
+struct Section {
     piece: Piece,
     runs: Vec<Range<usize>>,
 }
 
 /// Whose a zone is.
-pub(crate) enum Whose {
+pub(crate) enum ZoneOrigin {
     /// The track's: no wide code explains it.
     Track,
     /// The board's: these codes explain it.
@@ -64,8 +64,8 @@ pub(crate) fn whose(
     strokes: &[Vec<Stroke>],
     ends: Ends,
     zone: &WornZone,
-) -> Whose {
-    let cuts: Vec<Cut> = paths
+) -> ZoneOrigin {
+    let cuts: Vec<Section> = paths
         .iter()
         .zip(strokes)
         .flat_map(|(path, strokes)| {
@@ -76,17 +76,17 @@ pub(crate) fn whose(
     let (usual, wide) = candidates(&cuts, ends, zone);
     let width_pct = zone.to_pct - zone.from_pct;
     if let Some(wide) = explain(&cuts, ends, zone, wide) {
-        return Whose::Board(wide);
+        return ZoneOrigin::Board(wide);
     }
     if width_pct <= REACH_PCT && usual < SPARSE {
-        return Whose::Open;
+        return ZoneOrigin::Open;
     }
-    Whose::Track
+    ZoneOrigin::Track
 }
 
 /// The wide codes among some that explain a zone, with the widths that do so best; `None` where it is worn without them as well.
 fn explain(
-    cuts: &[Cut],
+    cuts: &[Section],
     ends: Ends,
     zone: &WornZone,
     mut wide: Vec<WideCode>,
@@ -110,7 +110,7 @@ fn explain(
 }
 
 /// The samples of a stroke in and around a zone.
-fn cut(path: &Path<'_>, stroke: &Stroke, ends: Ends, zone: &WornZone) -> Option<Cut> {
+fn cut(path: &Path<'_>, stroke: &Stroke, ends: Ends, zone: &WornZone) -> Option<Section> {
     let range = stroke.turns.start - path.first..stroke.turns.end - path.first;
     let near = zone.from_pct - MARGIN_PCT..zone.to_pct + MARGIN_PCT;
     let piece = path.piece(range.clone());
@@ -118,7 +118,7 @@ fn cut(path: &Path<'_>, stroke: &Stroke, ends: Ends, zone: &WornZone) -> Option<
     let first = piece.value.iter().position(inside)?;
     let last = piece.value.iter().rposition(inside)?;
     let range = range.start + first..range.start + last + 1;
-    Some(Cut {
+    Some(Section {
         piece: path.piece(range.clone()),
         runs: path.runs(range),
     })
@@ -126,7 +126,7 @@ fn cut(path: &Path<'_>, stroke: &Stroke, ends: Ends, zone: &WornZone) -> Option<
 
 /// How often a code is met in a zone, and those that are met far more often than their neighbours.
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // codes
-fn candidates(cuts: &[Cut], ends: Ends, zone: &WornZone) -> (f64, Vec<WideCode>) {
+fn candidates(cuts: &[Section], ends: Ends, zone: &WornZone) -> (f64, Vec<WideCode>) {
     let (a, b) = (ends.code(zone.from_pct - 1.0), ends.code(zone.to_pct + 1.0));
     let low = (a.min(b).max(0.0) as usize).saturating_sub(NEIGHBOURS);
     let high = a.max(b).max(0.0) as usize + NEIGHBOURS;
@@ -168,7 +168,7 @@ fn candidates(cuts: &[Cut], ends: Ends, zone: &WornZone) -> (f64, Vec<WideCode>)
 
 /// Mean square in a zone without its wide codes, the median over strokes: the signal is what it would be had they the width of
 /// others, and samples that read as one of them are left out.
-fn loudness(cuts: &[Cut], ends: Ends, zone: &WornZone, wide: &[WideCode]) -> Option<f64> {
+fn loudness(cuts: &[Section], ends: Ends, zone: &WornZone, wide: &[WideCode]) -> Option<f64> {
     let mut each: Vec<f64> = cuts
         .iter()
         .filter_map(|cut| {

@@ -9,7 +9,7 @@ use crate::measure::recording::{Channel, Recording};
 use crate::measure::statistics::interval::coverage_factor;
 use crate::measure::statistics::least_squares::Moments;
 use crate::measure::statistics::moments::real;
-use crate::measure::strokes::figures::{HoldEvidence, Ready, stroke_paths};
+use crate::measure::strokes::figures::{HoldEvidence, PreparedStrokes, stroke_paths};
 use crate::measure::strokes::path::{Path, noise_sd_of};
 use crate::measure::strokes::segment::Ends;
 use crate::measure::tracks::lag::{self, Delay, STRETCH, Tracks};
@@ -30,12 +30,12 @@ const BLOCK_SAMPLES: usize = 4;
 #[must_use]
 pub fn pair_part(
     recording: &Recording<'_>,
-    (a, ready_a): (&Channel<'_>, Option<&Ready<'_>>),
-    (b, ready_b): (&Channel<'_>, Option<&Ready<'_>>),
+    (a, ready_a): (&Channel<'_>, Option<&PreparedStrokes<'_>>),
+    (b, ready_b): (&Channel<'_>, Option<&PreparedStrokes<'_>>),
     holds_b: HoldEvidence,
 ) -> Figures {
     let mut figures = Figures::new(Scope::Pair);
-    let both = Both {
+    let both = ChannelPair {
         paths_a: paths(ready_a, recording, a),
         paths_b: paths(ready_b, recording, b),
         ends_b: ready_b
@@ -75,7 +75,7 @@ pub fn pair_part(
 }
 
 fn paths<'r, 'a>(
-    ready: Option<&'r Ready<'a>>,
+    ready: Option<&'r PreparedStrokes<'a>>,
     recording: &Recording<'a>,
     channel: &Channel<'a>,
 ) -> Cow<'r, [Path<'a>]> {
@@ -86,13 +86,13 @@ fn paths<'r, 'a>(
 }
 
 /// Both channels over the strokes passages.
-struct Both<'r, 'a> {
+struct ChannelPair<'r, 'a> {
     paths_a: Cow<'r, [Path<'a>]>,
     paths_b: Cow<'r, [Path<'a>]>,
     ends_b: Option<Ends>,
 }
 
-impl Both<'_, '_> {
+impl ChannelPair<'_, '_> {
     /// Variance of b's noise over that of a's.
     fn noise_ratio(&self) -> f64 {
         let sd = |paths: &[Path<'_>]| {
@@ -104,7 +104,7 @@ impl Both<'_, '_> {
     }
 
     /// Both smoothed alike, one entry a run of a passage without missing samples.
-    fn tracks(&self, moving: &Ready<'_>) -> Option<Vec<Tracks>> {
+    fn tracks(&self, moving: &PreparedStrokes<'_>) -> Option<Vec<Tracks>> {
         let mut all = Vec::new();
         let paths = self.paths_a.iter().zip(&*self.paths_b);
         for (passage, ((a, b), strokes)) in paths.zip(&moving.strokes).enumerate() {

@@ -21,11 +21,11 @@ const NEIGHBOURS: [usize; 3] = [1, 3, WIDEST];
 const WIDEST: usize = 10;
 
 /// Whether a stroke stands out at each bin; `None` where it did not cross.
-type Seen = [Option<bool>; BINS];
+type StandsOut = [Option<bool>; BINS];
 
 /// The strokes of both directions and of each, looked at closely and with wide neighbourhoods.
-pub(super) fn looks(energies: &[StrokeEnergy]) -> Vec<Looked<'_>> {
-    let seen: [Vec<Seen>; 3] = NEIGHBOURS.map(|neighbours| {
+pub(super) fn looks(energies: &[StrokeEnergy]) -> Vec<BinEvidence<'_>> {
+    let seen: [Vec<StandsOut>; 3] = NEIGHBOURS.map(|neighbours| {
         let of = |e: &StrokeEnergy| {
             std::array::from_fn(|bin| {
                 let out = e.stands_out(around(bin, neighbours))?;
@@ -41,28 +41,28 @@ pub(super) fn looks(energies: &[StrokeEnergy]) -> Vec<Looked<'_>> {
             [0, 1, 2].map(|at| {
                 let strokes = energies.iter().zip(&seen[at]);
                 let (strokes, seen) = strokes.filter(|(e, _)| goes(e)).unzip();
-                Looked::at(strokes, seen, NEIGHBOURS[at])
+                BinEvidence::at(strokes, seen, NEIGHBOURS[at])
             })
         })
         .collect()
 }
 
 /// What strokes show at each bin, looked at with its neighbours.
-pub(super) struct Looked<'a> {
+pub(super) struct BinEvidence<'a> {
     pub strokes: Vec<&'a StrokeEnergy>,
     /// Bins on each side that a bin was looked at with.
     pub neighbours: usize,
     /// Where each of them stands out.
-    seen: Vec<Seen>,
+    seen: Vec<StandsOut>,
     /// Bins at which most strokes stand out.
     most: Vec<bool>,
     /// Per stroke, what stands out without recurring.
     pub bursts: Vec<Bursts>,
 }
 
-impl<'a> Looked<'a> {
-    fn at(strokes: Vec<&'a StrokeEnergy>, seen: Vec<&Seen>, neighbours: usize) -> Self {
-        let seen: Vec<Seen> = seen.into_iter().copied().collect();
+impl<'a> BinEvidence<'a> {
+    fn at(strokes: Vec<&'a StrokeEnergy>, seen: Vec<&StandsOut>, neighbours: usize) -> Self {
+        let seen: Vec<StandsOut> = seen.into_iter().copied().collect();
         let most: Vec<bool> = (0..BINS)
             .map(|bin| {
                 let crossed = seen.iter().filter(|s| s[bin].is_some()).count();

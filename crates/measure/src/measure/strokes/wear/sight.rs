@@ -7,7 +7,7 @@
 //! where the zone is worst to find counts.
 
 use super::energy::{STANDS_OUT, StrokeEnergy, around, chance_ratio};
-use super::looks::{FEWEST_STROKES, Looked, RECURRENCE_CHANCE, hits_of, tail};
+use super::looks::{BinEvidence, FEWEST_STROKES, RECURRENCE_CHANCE, hits_of, tail};
 use crate::measure::statistics::moments::real;
 use statrs::function::gamma::checked_gamma_ur;
 use std::ops::Range;
@@ -25,7 +25,7 @@ const LEAST_BURST: f64 = 0.025;
 const ENOUGH: usize = 60;
 
 /// The chance of finding such a zone at the place of some travel where it is worst to find, 0 to 1.
-pub(crate) fn chance_of_seeing(looks: &[Looked<'_>], travel: &Range<usize>) -> f64 {
+pub(crate) fn chance_of_seeing(looks: &[BinEvidence<'_>], travel: &Range<usize>) -> f64 {
     let mut worst = if travel.len() < WIDTH { 0.0 } else { 1.0 };
     for from in travel.start..(travel.end + 1).saturating_sub(WIDTH) {
         let mut here = 0.0_f64;
@@ -41,7 +41,7 @@ pub(crate) fn chance_of_seeing(looks: &[Looked<'_>], travel: &Range<usize>) -> f
 }
 
 /// The chance that enough of the strokes that crossed a zone stand out there.
-fn in_enough(looked: &Looked<'_>, from: usize) -> f64 {
+fn in_enough(looked: &BinEvidence<'_>, from: usize) -> f64 {
     let bins = around(from + WIDTH / 2, looked.neighbours);
     let mut each: Vec<(f64, f64)> = looked
         .strokes

@@ -48,7 +48,7 @@ fn reference_tracks_give_their_delay_gain_and_offset() {
         let (path_a, path_b) = (path(&a, 1000.0), path(&b, 1000.0));
         let strokes = crate::measure::strokes::segment::strokes_of(&path_a, ends_a, 0.3);
         assert_eq!(strokes.len(), 8);
-        let moving = Ready {
+        let moving = PreparedStrokes {
             paths: vec![path_a.clone()],
             strokes: vec![strokes],
             ends: ends_a,
@@ -56,7 +56,7 @@ fn reference_tracks_give_their_delay_gain_and_offset() {
             bounce_pct: None,
             sigma: 0.3,
         };
-        let both = Both {
+        let both = ChannelPair {
             paths_a: vec![path_a].into(),
             paths_b: vec![path_b].into(),
             ends_b: Some(ends(370.0, 1870.0)),
