@@ -83,7 +83,7 @@ impl DemoUnit {
         };
         let mut unit =
             scenario(model).ok_or_else(|| anyhow!("there is no simulated unit `{model}`"))?;
-        unit.tag = tag.to_owned();
+        tag.clone_into(&mut unit.tag);
         let like = unit.control.channels.first().cloned();
         let like = like.ok_or_else(|| anyhow!("the simulated unit `{model}` has no channel"))?;
         let name = like.name.trim_end_matches("_a").to_owned();

@@ -46,7 +46,7 @@ fn rows(wiring: &Wiring, pin: &str) -> Vec<String> {
     };
     match &wiring.network {
         Network::ThreeWire { end_high_ohm, .. } => {
-            rows.push(wire("high end", *end_high_ohm, false, "5V"))
+            rows.push(wire("high end", *end_high_ohm, false, "5V"));
         }
         Network::Buffered { .. } => rows.push(wire("supply", None, false, "5V")),
         Network::Rheostat { .. } => {}

@@ -150,7 +150,7 @@ impl Begin {
                 self.ask_values(profile, &OtherParts::default());
             }
             (Action::Accept, _) if self.at == unknown => {
-                self.stage = Stage::Meter(Meter::default())
+                self.stage = Stage::Meter(Meter::default());
             }
             (Action::Accept, _) if self.at > unknown => return Some(self.start()),
             (Action::Accept, _) => {
