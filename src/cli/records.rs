@@ -2,6 +2,8 @@
 
 use super::paths;
 use crate::capture::Metadata;
+use crate::files::folder_of;
+use crate::machine::{self, Control, Machine};
 use crate::outlet::Shown;
 use crate::record::{
     Assessment, BoardKept, Course, NewRecord, RecordFile, RecordStore, RecordStoreError, Saved,
@@ -10,16 +12,17 @@ use crate::record::{
 use crate::report::UnitLine;
 use jiff::Timestamp;
 use std::collections::BTreeMap;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// The records in `folder`, else where they usually are.
 pub(super) fn store(folder: Option<&Path>) -> anyhow::Result<RecordStore> {
     Ok(RecordStore::new(paths::records(folder)?))
 }
 
-/// Keeps an assessment as a record, and says where.
+/// Keeps an assessment of a capture as a record, under the name of the machine that it belongs to if there is one beside it; says where.
 pub(super) fn keep(
     store: &RecordStore,
+    capture: &Path,
     meta: &Metadata,
     assessment: &Assessment,
 ) -> anyhow::Result<String> {
@@ -30,11 +33,38 @@ pub(super) fn keep(
         rate_hz: meta.board.rate_hz,
     };
     let now = Timestamp::now();
-    let record = NewRecord::new(assessment, &board, meta.started.as_deref(), now);
+    let machine = machine_of(capture, assessment.unit.tag.as_deref());
+    let record =
+        NewRecord::new(assessment, &board, meta.started.as_deref(), now).of_machine(machine);
     Ok(match store.keep(&record)? {
         Saved::New(path) => format!("kept: {}", path.shown()),
         Saved::Duplicate(path) => format!("kept before, nothing new: {}", path.shown()),
     })
+}
+
+/// The machine in a capture's folder that has this capture, or a control with this tag: what it is called.
+fn machine_of(capture: &Path, tag: Option<&str>) -> Option<String> {
+    let folder = folder_of(capture);
+    let name = capture.file_name()?.to_string_lossy();
+    let entries = std::fs::read_dir(folder).ok()?;
+    let mut files: Vec<PathBuf> = entries
+        .filter_map(|entry| Some(entry.ok()?.path()))
+        .filter(|path| path.extension().is_some_and(|end| end == "json"))
+        .collect();
+    files.sort();
+    let machines = files
+        .iter()
+        .filter_map(|file| Some((file, machine::read(file).ok()?)));
+    let has = |file: &Path, machine: &Machine| {
+        let stem = file.file_stem().unwrap_or_default().to_string_lossy();
+        let own = |control: &Control| {
+            let usual = format!("{stem}-{}", control.name);
+            tag.is_some() && tag == Some(control.tag.as_deref().unwrap_or(&usual))
+        };
+        machine.evidence.iter().any(|had| had.file == name) || machine.controls.iter().any(own)
+    };
+    let mut machines = machines.filter(|(file, machine)| has(file, machine));
+    machines.next().map(|(_, machine)| machine.name)
 }
 
 /// The units of a folder, what needs doing first, and the files that could not be read. A file of no unit that could be told stands
@@ -77,8 +107,9 @@ fn unit(files: &[RecordFile], now: Timestamp) -> (UnitLine, Vec<RecordStoreError
         let name = file.path.file_name()?.to_string_lossy().into_owned();
         Some(file.tag.clone().unwrap_or(name))
     });
-    let newest_tag = records.iter().max_by_key(|record| record.kept);
-    let tag = newest_tag
+    let newest_kept = records.iter().max_by_key(|record| record.kept);
+    let machine = newest_kept.and_then(|record| record.machine.clone());
+    let tag = newest_kept
         .and_then(|record| record.assessment.unit.tag.clone())
         .or(named);
     let history = unit_history("", records, now);
@@ -88,6 +119,7 @@ fn unit(files: &[RecordFile], now: Timestamp) -> (UnitLine, Vec<RecordStoreError
         .map(|entry| entry.when.strftime("%Y%m%dT%H%M%SZ").to_string());
     let line = UnitLine {
         tag: tag.unwrap_or_default(),
+        machine,
         records: history.entries.len(),
         course: if newest.is_some() {
             history.course()

@@ -1,9 +1,10 @@
 //! Simulated boards: on a pseudo-terminal, opened by the same code as a USB adapter; in memory where there is none.
 
 use crate::link::{BoardLines, LineSource, Pace, Source};
-use crate::profile::{self, Profile};
+use crate::profile::{self, Kind, Profile};
+use crate::wiring::{Network, Wiring};
 use anyhow::anyhow;
-use simulator::{SCENARIO_UNITS, Simulation, scenario};
+use simulator::{SCENARIO_UNITS, Sensor, Simulation, scenario};
 use std::sync::Arc;
 
 /// What must be kept as long as the board's run lasts.
@@ -73,10 +74,94 @@ impl DemoUnit {
         })
     }
 
+    /// A good part of a kind: the scenario's control of that sort, wired as the profile says.
+    pub(super) fn fitting(profile: &Profile, tag: &str) -> anyhow::Result<Self> {
+        let model = match profile.kind {
+            Kind::Pedal => "T1-pedal",
+            Kind::Dial => "T1-dial",
+            Kind::Lever => "T1-lever",
+        };
+        let mut unit =
+            scenario(model).ok_or_else(|| anyhow!("there is no simulated unit `{model}`"))?;
+        tag.clone_into(&mut unit.tag);
+        let like = unit.control.channels.first().cloned();
+        let like = like.ok_or_else(|| anyhow!("the simulated unit `{model}` has no channel"))?;
+        let name = like.name.trim_end_matches("_a").to_owned();
+        let mut channels = Vec::new();
+        for ((track, part), letter) in profile.tracks.iter().zip('a'..) {
+            let wiring = part.wiring.ok_or_else(|| {
+                anyhow!(
+                    "\"{}\" does not say how it is wired, so it cannot be simulated",
+                    profile.name
+                )
+            })?;
+            let mut channel = like.clone().track(*track);
+            channel.network = network(&wiring);
+            channel.name = match profile.tracks.len() {
+                1 => name.clone(),
+                _ => format!("{name}_{letter}"),
+            };
+            channels.push(channel);
+        }
+        unit.control.channels = channels;
+        unit.control.supply_mv = profile.supply_mv;
+        let simulation =
+            Simulation::new(&unit, 1).map_err(|e| anyhow!("simulated unit {tag}: {e}"))?;
+        Ok(Self {
+            tag: tag.to_owned(),
+            profile: Arc::new(profile.clone()),
+            simulation,
+        })
+    }
+
     /// Its board, `speed` times as fast as life.
     pub(super) fn board(&self, speed: f64) -> anyhow::Result<(Box<dyn Source>, SimulatedBoard)> {
         let lines = BoardLines::new(self.simulation.clone());
         start(&format!("simulated board {}", self.tag), lines, speed)
+    }
+}
+
+/// What is left between wiper and end of a good track at its stop, ohms: within what the built-in profiles allow.
+const STOP_OHM: f64 = 100.0;
+
+/// A wiring as the simulator has it.
+fn network(wiring: &Wiring) -> simulator::Network {
+    let (rest_at, full_at) = (wiring.rest_position(), wiring.full_position());
+    let sensor = match wiring.network {
+        Network::Buffered { sensor, .. } => {
+            let (low, high) = sensor.drive_ends();
+            let at = |position: f64| low + position * (high - low);
+            Sensor::Source {
+                rest_ratio: at(rest_at),
+                full_ratio: at(full_at),
+                output_ohm: sensor.output_ohm,
+            }
+        }
+        Network::ThreeWire {
+            track,
+            end_high_ohm,
+            ..
+        } => Sensor::Potentiometer {
+            track_ohm: track.ohm,
+            low_end_ohm: track.end_low_ohm.unwrap_or(0.0),
+            high_end_ohm: end_high_ohm.unwrap_or(0.0),
+            rest_at,
+            full_at,
+        },
+        Network::Rheostat { track, .. } => Sensor::Rheostat {
+            track_ohm: track.ohm,
+            end_ohm: track.end_low_ohm.unwrap_or(STOP_OHM),
+            rest_at,
+            full_at,
+        },
+    };
+    let divided = wiring.divider.map(|of| (of.top_ohm, of.bottom_ohm));
+    simulator::Network {
+        pull_up_ohm: wiring.network.pull_up_ohm(),
+        pull_down_ohm: wiring.pull_down_ohm,
+        series_ohm: divided.map_or(wiring.series_ohm.unwrap_or(0.0), |(top, _)| top),
+        load_ohm: divided.map(|(_, bottom)| bottom).or(wiring.load_ohm),
+        ..simulator::Network::bare(sensor)
     }
 }
 

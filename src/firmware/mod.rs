@@ -66,10 +66,44 @@ pub enum WriteError {
     Disk { path: PathBuf, source: io::Error },
 }
 
-/// Writes every file of the room and `more` below `folder`, making folders as needed, and gives their paths. Writes nothing
-/// when any of them exists; where the disk refuses, the files before it are written.
+/// The streamer's own files with these columns and pins (0 is A0): those of [`FILES`], as (path, text), to be written instead.
+pub fn streamer_of(columns: &[(&str, usize)]) -> Vec<(&'static str, String)> {
+    let each = |part: &dyn Fn(&str, usize) -> String, between: &str| {
+        let parts: Vec<String> = columns.iter().map(|(name, pin)| part(name, *pin)).collect();
+        parts.join(between)
+    };
+    let channels = each(&|name, pin| format!("X({name}, {pin})"), " ");
+    let pins = each(&|_, pin| format!("A{pin}"), ", ");
+    let names = each(&|name, _| format!("\"{name}\""), ", ");
+    let changes = [
+        ("streamer/config.h", CHANNELS, channels),
+        ("sketch/streamer/streamer.ino", PINS, pins),
+        ("sketch/streamer/streamer.ino", NAMES, names),
+    ];
+    let mut changed: Vec<(&'static str, String)> = Vec::new();
+    for (path, usual, own) in changes {
+        if !changed.iter().any(|(known, _)| *known == path) {
+            let text = FILES.iter().find(|(known, _)| *known == path);
+            changed.push((path, text.map_or("", |(_, text)| text).to_owned()));
+        }
+        for (_, text) in changed.iter_mut().filter(|(known, _)| *known == path) {
+            *text = text.replacen(usual, &own, 1);
+        }
+    }
+    changed
+}
+
+/// What stands in the streamer's files where its columns are.
+const CHANNELS: &str = "X(pedal_a, 0) X(pedal_b, 1)";
+const PINS: &str = "A0, A1";
+const NAMES: &str = "\"pedal_a\", \"pedal_b\"";
+
+/// Writes every file of the room and `more` below `folder`, making folders as needed, and gives their paths. A file of `more` stands in
+/// place of the room's. Writes nothing when any of them exists; where the disk refuses, the files before it are written.
 pub fn write_out(folder: &Path, more: &[(&str, &str)]) -> Result<Vec<PathBuf>, WriteError> {
-    let files: Vec<(&str, &str)> = all().into_iter().chain(more.iter().copied()).collect();
+    let own = |path: &str| more.iter().any(|(other, _)| *other == path);
+    let usual = all().into_iter().filter(|(path, _)| !own(path));
+    let files: Vec<(&str, &str)> = usual.chain(more.iter().copied()).collect();
     let paths: Vec<PathBuf> = files.iter().map(|(path, _)| folder.join(path)).collect();
     // symlink_metadata: a dangling link is there, too.
     if let Some(path) = paths.iter().find(|path| path.symlink_metadata().is_ok()) {
@@ -112,6 +146,21 @@ mod tests {
                 into.insert(name);
             }
         }
+    }
+
+    /// A machine's columns stand where the usual ones stood, once in each file.
+    #[test]
+    fn the_streamer_takes_other_columns() {
+        let columns = [("pedal_a", 0), ("pedal_b", 1), ("dial", 2), ("output", 3)];
+        let files = streamer_of(&columns);
+        let text = |path: &str| &files.iter().find(|(known, _)| *known == path).unwrap().1;
+        let config = text("streamer/config.h");
+        let defined = "#define CHANNELS(X) X(pedal_a, 0) X(pedal_b, 1) X(dial, 2) X(output, 3)";
+        assert!(config.contains(defined), "{config}");
+        let sketch = text("sketch/streamer/streamer.ino");
+        assert!(sketch.contains("inputPins[] = {A0, A1, A2, A3};"));
+        assert!(sketch.contains("{\"pedal_a\", \"pedal_b\", \"dial\", \"output\"};"));
+        assert_eq!(files.len(), 2);
     }
 
     #[test]

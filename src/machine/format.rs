@@ -35,15 +35,32 @@ fn member(place: impl Into<String>, what: impl Into<String>) -> InvalidMachine {
 #[serde(deny_unknown_fields)]
 #[schemars(rename = "Machine")]
 struct File {
+    /// Always `machine/1`.
+    #[schemars(extend("const" = "machine/1"))]
     format: String,
+    /// What people call it.
+    #[schemars(extend("minLength" = 1))]
     name: String,
+    /// The board that blends.
     #[serde(default)]
     board: Option<String>,
+    /// In the order of the board's inputs.
+    #[schemars(extend("minItems" = 1))]
     controls: Vec<Control>,
+    /// How often its controls are to be measured again, months.
     #[serde(default = "usual_months")]
+    #[schemars(extend("minimum" = 1, "maximum" = 1200))]
     check_every_months: u32,
+    /// In the order in which it was added; a machine is changed only by adding here.
     #[serde(default)]
     evidence: Vec<Evidence>,
+}
+
+/// The JSON Schema of `machine/1`, for editors and other programs.
+pub fn schema_json() -> String {
+    let schema = schemars::schema_for!(File);
+    // A schema is a tree of plain values: writing it cannot fail.
+    serde_json::to_string_pretty(&schema).unwrap_or_default() + "\n"
 }
 
 fn usual_months() -> u32 {

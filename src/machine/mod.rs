@@ -16,6 +16,7 @@ mod types;
 pub use add::NewEvidence;
 pub use commands::Commands;
 pub use disk::{add, create, inside, read};
+pub use format::schema_json;
 pub use link::{Link, LinkState};
 pub use links::{Standing, standing};
 pub use seen::{BlockSeen, CaptureSeen, Ends, FileState, ProofSeen, Seen, SeenControl, WiringSeen};

@@ -23,6 +23,8 @@ pub struct NewRecord<'a> {
     kept: Timestamp,
     taken: Option<&'a str>,
     program: &'static str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    machine: Option<String>,
     board: &'a BoardKept,
     assessment: &'a Assessment,
 }
@@ -54,9 +56,17 @@ impl<'a> NewRecord<'a> {
             kept,
             taken,
             program: concat!("pedalproof ", env!("CARGO_PKG_VERSION")),
+            machine: None,
             board,
             assessment,
         }
+    }
+
+    /// The same of a part of this machine, by the machine's name.
+    #[must_use]
+    pub fn of_machine(mut self, name: Option<String>) -> Self {
+        self.machine = name;
+        self
     }
 
     pub fn tag(&self) -> Option<&str> {
@@ -87,6 +97,9 @@ pub struct Record {
     /// The program that made it.
     #[serde(default)]
     pub program: String,
+    /// What the machine is called that the part belongs to; absent for a part of none.
+    #[serde(default)]
+    pub machine: Option<String>,
     /// The board.
     pub board: BoardKept,
     /// The assessment.

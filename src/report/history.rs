@@ -14,6 +14,8 @@ use measure::seasons::{Meant, Shape};
 #[derive(Debug, Clone, PartialEq)]
 pub struct UnitLine {
     pub tag: String,
+    /// The machine that its newest record names.
+    pub machine: Option<String>,
     pub records: usize,
     /// The newest record that could be read.
     pub newest: Option<Entry>,

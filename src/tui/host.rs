@@ -25,6 +25,9 @@ pub enum SourceKind {
     Capture,
 }
 
+/// The simulated part that is as the chosen profile says.
+pub const FITTING: &str = "a good part, simulated";
+
 /// Something that samples can come from.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct SourceOffer {
@@ -57,6 +60,33 @@ pub struct Part {
     pub control: String,
     pub tag: String,
     pub profile: Profile,
+    /// The board's pins of its tracks.
+    pub pins: Vec<String>,
+}
+
+/// A machine's file that can be opened.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct MachineOffer {
+    pub name: String,
+    pub file: PathBuf,
+}
+
+/// A machine that is to be started.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NewMachine {
+    pub name: String,
+    /// Its file, as it was typed; empty: called after the machine.
+    pub file: String,
+    /// In the order of the board's pins.
+    pub controls: Vec<NewControl>,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct NewControl {
+    pub name: String,
+    /// What is written on its sticker, if that is other than the machine's and the control's name.
+    pub tag: Option<String>,
+    pub profile: Profile,
 }
 
 /// What is next for a machine.
@@ -68,6 +98,8 @@ pub enum MachineTask {
     /// To make the constants of all its controls.
     Constants,
     Prove(Box<BlockOffer>, ProofRound),
+    /// None is open: to open one of these, or to start one.
+    Open(Vec<MachineOffer>),
     Nothing,
 }
 
@@ -80,6 +112,8 @@ pub struct MachinePage {
     pub next: String,
     pub task: MachineTask,
     pub ready: bool,
+    /// Whether a machine is open; else it is only said which there are.
+    pub open: bool,
 }
 
 /// A unit of which records are kept.
@@ -109,6 +143,8 @@ pub enum Subject {
     Wiring(Box<Profile>, u32),
     /// The constants of all controls of the machine: made, written, added to it and told.
     Constants,
+    /// The machine's two boards: firmware and streamer written, and how to flash them.
+    Boards,
 }
 
 /// An earlier run of a unit.
@@ -248,6 +284,15 @@ pub trait Host {
 
     /// Looks at the machine and everything that belongs to it; fails with why not and what to do, in words.
     fn machine(&mut self) -> Job<MachinePage>;
+
+    /// Opens a machine, whose page is looked at from then on.
+    fn open_machine(&mut self, file: &Path);
+
+    /// Starts a machine and opens it.
+    ///
+    /// # Errors
+    /// Why it cannot be started and what to do, in words.
+    fn start_machine(&mut self, new: &NewMachine) -> Result<(), String>;
 
     /// Begins the run of a proof.
     ///

@@ -6,6 +6,10 @@ use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Situation {
     Machine,
+    /// Typing into a form of a machine that is started.
+    Form,
+    /// Choosing a kind of control for it.
+    Kinds,
     Sources,
     Unit,
     Live,
@@ -66,6 +70,10 @@ pub enum Action {
     Align,
     Units,
     Wiring,
+    /// The machine's boards: firmware and streamer.
+    Boards,
+    /// The values of the kind under the pointer.
+    Values,
     Blocks,
     Feed,
     Prove,
@@ -110,14 +118,14 @@ use Action as A;
 use KeyCode as K;
 use Press::{Control, Digit, Key, Text};
 use Situation::{
-    Blend, Blocks, Earlier, EndRun, Ended, Help, Live, Machine, Page, ProveAsk, Proved, Proving,
-    Sources, Station, Unit, Units,
+    Blend, Blocks, Earlier, EndRun, Ended, Form, Help, Kinds, Live, Machine, Page, ProveAsk,
+    Proved, Proving, Sources, Station, Unit, Units,
 };
 
 const BENCH: &[Situation] = &[Live, Ended];
 const ANYWHERE: &[Situation] = &[
-    Machine, Sources, Unit, Live, Ended, Help, EndRun, Station, Earlier, Units, Page, Blocks,
-    Blend, ProveAsk, Proving, Proved,
+    Machine, Form, Kinds, Sources, Unit, Live, Ended, Help, EndRun, Station, Earlier, Units, Page,
+    Blocks, Blend, ProveAsk, Proving, Proved,
 ];
 
 macro_rules! bindings {
@@ -135,8 +143,14 @@ bindings! {
     &[Key(K::Char('q')), Control('c')], Leave, &[EndRun], "q", "end and leave", "";
     &[Key(K::Esc), Key(K::Enter)], Back, &[EndRun], "esc", "go on", "";
     &[Key(K::Enter)], Accept, &[Machine], "enter", "do what is next", "begin what is next for the machine";
+    &[Key(K::Enter)], Accept, &[Ended, Proved, Page], "enter", "next", "what is next for the machine";
+    &[Key(K::Enter)], Accept, &[Form], "enter", "take it", "take what stands there";
+    &[Key(K::Enter)], Accept, &[Kinds], "enter", "choose", "choose the row under the pointer";
+    &[Key(K::Char('e'))], Values, &[Kinds], "e", "other values", "its name, its sticker and other values";
+    &[Digit], Digit, &[Kinds, Machine], "1-9", "", "choose a row by its number";
+    &[Key(K::F(3))], Boards, &[ProveAsk], "f3", "boards", "write firmware and streamer, and how to flash them";
     &[Key(K::Char('r'))], Rescan, &[Machine], "r", "look again", "look at everything of the machine again";
-    &[Key(K::Char('n'))], Another, &[Machine], "n", "another part", "measure a part that is not the machine's";
+    &[Key(K::Char('n'))], Another, &[Machine], "n", "just a part", "measure a part that is not the machine's";
     &[Key(K::Enter)], Accept, &[Sources], "enter", "choose", "choose the source under the pointer";
     &[Key(K::Enter)], Accept, &[Unit], "enter", "begin", "begin with this unit and profile";
     &[Key(K::Enter)], Accept, &[Station], "enter", "it stands there", "take what was typed";
@@ -160,20 +174,22 @@ bindings! {
     &[Key(K::Char('n'))], Another, &[Proved], "n", "another", "another unit or source";
     &[Digit], Digit, &[Sources], "1-9", "", "choose a source by its number";
     &[Key(K::Char('r'))], Rescan, &[Sources], "r", "look again", "look for ports again";
-    &[Key(K::Backspace)], Erase, &[Unit, Station, Units], "bksp", "", "take the last character away";
-    &[Key(K::Up)], Up, &[Sources, Unit, Earlier, Units, Page, Blocks, Blend, ProveAsk, Proved], "up", "", "one row up";
+    &[Key(K::Char('w'))], Boards, &[Machine, Sources], "w", "boards", "write firmware and streamer, and how to flash them";
+    &[Key(K::Backspace)], Erase, &[Form, Unit, Station, Units], "bksp", "", "take the last character away";
+    &[Key(K::Up)], Up, &[Machine, Form, Kinds, Sources, Unit, Earlier, Units, Page, Blocks, Blend, ProveAsk, Proved], "up", "", "one row up";
     &[Key(K::Down)], Down, &[ProveAsk], "down", "", "one row down";
+    &[Key(K::Down), Key(K::Tab)], Down, &[Form], "tab", "next row", "one row down";
     &[Key(K::Down), Key(K::Tab)], Down, &[Earlier, Units, Blocks], "down", "next", "one row down";
-    &[Key(K::Down), Key(K::Tab)], Down, &[Sources, Unit, Page, Blend, Proved], "down", "", "one row down";
+    &[Key(K::Down), Key(K::Tab)], Down, &[Machine, Kinds, Sources, Unit, Page, Blend, Proved], "down", "", "one row down";
     &[Key(K::PageUp)], PageEarlier, &[Page, Proved], "pgup", "", "a page up";
     &[Key(K::PageDown), Key(K::Char(' '))], PageLater, &[Page], "pgdn", "further", "a page down";
     &[Key(K::PageDown), Key(K::Char(' '))], PageLater, &[Proved], "pgdn", "", "a page down";
-    &[Key(K::Esc)], Back, &[Unit, Station, Earlier, Units, Page, Blocks, Blend, ProveAsk], "esc", "back", "one place back";
-    &[Key(K::Char('q'))], Back, &[Earlier, Page, Blocks, Blend], "q", "", "";
+    &[Key(K::Esc)], Back, &[Form, Kinds, Unit, Station, Earlier, Units, Page, Blocks, Blend, ProveAsk], "esc", "back", "one place back";
+    &[Key(K::Char('q'))], Back, &[Kinds, Earlier, Page, Blocks, Blend], "q", "", "";
     &[Key(K::F(2))], Wiring, &[Unit], "f2", "its wiring", "the profile's wiring and single faults";
     &[Key(K::F(3))], Units, &[Unit], "f3", "units kept", "the units kept, with their last verdict";
-    &[Text], Type, &[Unit, Station, Units, ProveAsk], "", "", "";
-    &[Key(K::Char('?')), Key(K::F(1)), Key(K::Char('h'))], Help, &[Machine, Sources, Live, Ended, Blend, Proving, Proved], "?", "explain", "explain the figure; list keys";
+    &[Text], Type, &[Form, Unit, Station, Units, ProveAsk], "", "", "";
+    &[Key(K::Char('?')), Key(K::F(1)), Key(K::Char('h'))], Help, &[Machine, Kinds, Sources, Live, Ended, Blend, Proving, Proved], "?", "explain", "explain the figure; list keys";
     &[Key(K::Char('d'))], Details, &[Live], "d", "details", "the details, or big letters";
     &[Key(K::Char('k'))], Skip, &[Live], "k", "skip step", "leave this step out";
     &[Key(K::Char('r'))], Repeat, &[Live], "r", "repeat step", "do this step again";
@@ -187,7 +203,7 @@ bindings! {
     &[Key(K::Char('q')), Control('c')], End, &[Live], "q", "end", "end the run; asks first";
     &[Key(K::Char('q')), Control('c')], Leave, &[Ended, Machine, Sources, Proved], "q", "leave", "leave the program";
     &[Key(K::Esc)], Leave, &[Sources], "", "", "";
-    &[Control('c')], Leave, &[Unit, Help, Station, Earlier, Units, Page, Blocks, Blend, ProveAsk], "", "", "";
+    &[Control('c')], Leave, &[Form, Kinds, Unit, Help, Station, Earlier, Units, Page, Blocks, Blend, ProveAsk], "", "", "";
     &[Key(K::Char('u'))], Units, &[Machine, Sources], "u", "units", "the units kept, with their last verdict";
     &[Key(K::Char('m'))], Bell, &[Live], "m", "", "the bell, or silence";
     &[Key(K::Char('t'))], Picture, BENCH, "t", "picture", "the next picture";

@@ -1,13 +1,14 @@
 //! What happens to the screen, and what it asks for.
 
 use super::host::{
-    BlockOffer, Choice, EarlierOffer, EarlierRun, MachinePage, Part, ProofChoice, ProofRecording,
-    ProofResult, ProofRound, SourceOffer, Subject, UnitSummary,
+    BlockOffer, Choice, EarlierOffer, EarlierRun, MachinePage, NewMachine, Part, ProofChoice,
+    ProofRecording, ProofResult, ProofRound, SourceOffer, Subject, UnitSummary,
 };
 use super::keys::Action;
 use super::list::Listed;
 use crate::bench::{RunCommand, RunEvent};
 use crossterm::event::{KeyCode, KeyEvent};
+use std::path::PathBuf;
 use std::time::Duration;
 
 /// Everything that can happen to the screen.
@@ -35,6 +36,7 @@ pub enum Message {
     Saved(Result<String, String>),
     Blocks(Result<Vec<BlockOffer>, String>),
     Machine(Box<Result<MachinePage, String>>),
+    MachineStarted(Result<(), String>),
     ProofStarted(Result<(), String>),
     Proved(Box<ProofRecording>, Result<ProofResult, String>),
     Terminate,
@@ -65,6 +67,10 @@ pub enum Effect {
     Blocks,
     /// Look at the machine; comes back as [`Message::Machine`].
     Machine,
+    /// Open a machine's file and look at it; comes back as [`Message::Machine`].
+    OpenMachine(PathBuf),
+    /// Start a machine; comes back as [`Message::MachineStarted`].
+    StartMachine(Box<NewMachine>),
     /// Begin a proof; comes back as [`Message::ProofStarted`].
     Prove(Box<ProofChoice>),
     /// Judge a proof; comes back as [`Message::Proved`].
@@ -90,6 +96,10 @@ pub enum Request {
     Begin(Box<Choice>),
     /// To choose a source for this control of the machine.
     Measure(Box<Part>),
+    /// To name a machine and its controls.
+    NewMachine,
+    /// To go back to the machine and begin what is next.
+    Next,
     /// A page to read, or why there is none.
     Page(Result<Box<Subject>, &'static str>),
     /// To type a known position; this one is asked for.

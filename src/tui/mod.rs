@@ -17,9 +17,9 @@ mod theme;
 mod view;
 
 pub use host::{
-    BlockOffer, Choice, EarlierOffer, EarlierRun, EarlierTrace, Host, Job, MachinePage,
-    MachineTask, Part, ProofChoice, ProofRecording, ProofResult, ProofRound, RunHandles,
-    SourceKind, SourceOffer, Subject, UnitSummary,
+    BlockOffer, Choice, EarlierOffer, EarlierRun, EarlierTrace, FITTING, Host, Job, MachineOffer,
+    MachinePage, MachineTask, NewMachine, Part, ProofChoice, ProofRecording, ProofResult,
+    ProofRound, RunHandles, SourceKind, SourceOffer, Subject, UnitSummary,
 };
 pub use session::Prompting;
 pub use shell::{Ending, Opening, show};

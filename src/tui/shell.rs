@@ -227,6 +227,12 @@ impl<'a> EffectRunner<'a> {
                     let begun = self.host.prove(&choice);
                     Message::ProofStarted(begun.map(|handles| self.attach(handles)))
                 }
+                Effect::OpenMachine(file) => {
+                    self.host.open_machine(&file);
+                    self.look_up(state, Effect::Machine);
+                    continue;
+                }
+                Effect::StartMachine(new) => Message::MachineStarted(self.host.start_machine(&new)),
                 Effect::SaveProof(recording) => Message::Saved(self.host.save_proof(&recording)),
                 Effect::Save => match &state.session.run.assessment {
                     Some(found) => {

@@ -6,8 +6,8 @@ use super::keys::{self, Action, Situation};
 use super::message::{Effect, Message, Request};
 use super::run::{Phase, Run, heard};
 use super::screens::{
-    Bench, Blend, Blocks, Earlier, Machine, Page, Prove, ProveAsk, Screen, Sources, Station, Unit,
-    Units,
+    Begin, Bench, Blend, Blocks, Earlier, Machine, Page, Prove, ProveAsk, Screen, Sources, Station,
+    Unit, Units,
 };
 use super::session::{Height, Prompting, Session};
 use super::theme::Theme;
@@ -33,9 +33,7 @@ impl State {
     /// A screen at the page of a machine.
     pub fn at_machine(theme: Theme, profiles: Vec<Profile>) -> Self {
         let run = Run::new(String::new(), None, None, Duration::ZERO);
-        let mut state = Self::new(theme, profiles, run, Screen::Machine(Machine::default()));
-        state.session.machine = true;
-        state
+        Self::new(theme, profiles, run, Screen::Machine(Machine::default()))
     }
 
     /// A screen at a run that has begun.
@@ -102,6 +100,9 @@ impl State {
         match action {
             Action::Help if self.situation() == Situation::Help => self.close(),
             Action::Help => self.screens.push(Screen::Help),
+            Action::Back if matches!(self.front(), Some(Screen::Begin(_))) => {
+                return self.pass_to_front(&Message::Action(action, key));
+            }
             Action::Back => self.close(),
             Action::Rescan if self.situation() != Situation::Machine => {
                 return vec![Effect::Rescan];
@@ -109,7 +110,7 @@ impl State {
             Action::Units => return self.open(Screen::Units(Units::default()), Effect::Units),
             Action::Blocks => return self.open(Screen::Blocks(Blocks::default()), Effect::Blocks),
             Action::Prove if self.is_live() || !self.can_choose() => {}
-            Action::Leave | Action::Another if self.would_lose() => {
+            Action::Leave | Action::Another | Action::Prove if self.would_lose() => {
                 let words = "s saves it; the same key again leaves it.";
                 self.session.run.saved = Some(Err(words.to_owned()));
             }
@@ -164,6 +165,8 @@ impl State {
                 let sources = Screen::Sources(Sources::of_part(*part));
                 return self.open(sources, Effect::Rescan);
             }
+            Request::NewMachine => self.screens.push(Screen::Begin(Begin::default())),
+            Request::Next => return self.go_on(),
             Request::Page(Ok(subject)) => {
                 let page = Screen::Page(Page::about(subject.clone()));
                 return self.open(page, Effect::Page(subject));
@@ -247,7 +250,7 @@ impl State {
                 Effect::Rescan
             }
             Some(Screen::Machine(machine)) => {
-                machine.refused = refused;
+                machine.look_again(refused);
                 Effect::Machine
             }
             _ => return Vec::new(),
@@ -256,10 +259,24 @@ impl State {
         vec![effect]
     }
 
+    /// Back to the machine, to begin what is next there.
+    fn go_on(&mut self) -> Vec<Effect> {
+        let effects = self.choose_again(None);
+        if let Some(Screen::Machine(machine)) = self.screens.first_mut() {
+            machine.goes_on = true;
+        }
+        effects
+    }
+
     /// Whether a verdict is on the screen that nobody has saved nor been told of: it is told once, then left.
     fn would_lose(&self) -> bool {
         let run = &self.session.run;
-        self.situation() == Situation::Ended && run.assessment.is_some() && run.saved.is_none()
+        let found = match self.situation() {
+            Situation::Ended => run.assessment.is_some(),
+            Situation::Proved => run.proved.is_some(),
+            _ => false,
+        };
+        found && run.saved.is_none()
     }
 
     fn leave(&mut self) -> Vec<Effect> {
@@ -314,6 +331,7 @@ pub fn update(state: &mut State, message: Message) -> Vec<Effect> {
             state.run_event(RunEvent::Failed(words.to_owned()))
         }
         Message::Started(Err(why)) => state.choose_again(Some(why)),
+        Message::MachineStarted(Ok(())) => state.choose_again(None),
         Message::ProofStarted(Err(why)) => {
             state.ask_again(why);
             vec![Effect::Rescan]
@@ -324,6 +342,12 @@ pub fn update(state: &mut State, message: Message) -> Vec<Effect> {
                 state.session.run.saved = Some(outcome);
             }
             Vec::new()
+        }
+        Message::Machine(ref answer) => {
+            if let Ok(page) = &**answer {
+                state.session.machine = page.open;
+            }
+            state.pass_to_all(&message)
         }
         Message::Terminate => state.leave(),
         Message::Mouse(_) => state.pass_to_front(&message),

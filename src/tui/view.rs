@@ -119,6 +119,8 @@ fn key_line(state: &State, pen: &mut Pen<'_>, area: Rect) {
 fn means_something(state: &State, action: Action) -> bool {
     let run = &state.session.run;
     match (action, state.front()) {
+        (Action::Accept, Some(Screen::Bench(_) | Screen::Prove(_) | Screen::Page(_)))
+        | (Action::Boards, _) => state.session.machine,
         (Action::Another, _) => state.can_choose(),
         (Action::Picture, _) => run.has_strokes() || run.has_curve(),
         (Action::Prove, _) => state.can_choose() && !state.is_live(),

@@ -36,7 +36,8 @@ pub fn sort(path: &Path, file: String, asked: Option<&str>) -> Result<NewEvidenc
             .any(|(_, channel)| channel.role == Role::Output);
         let unit = summary.meta.unit;
         return Ok(NewEvidence {
-            kind: if has_output {
+            // Who measures a part with the machine's streamer has the board's output beside it.
+            kind: if has_output && unit.profile.is_none() {
                 EvidenceKind::Proof
             } else {
                 EvidenceKind::Capture

@@ -41,13 +41,19 @@ fn profiles(args: &BoardArgs) -> anyhow::Result<Vec<Profile>> {
         .into_iter()
         .map(input::profile)
         .collect::<Result<_, _>>()?;
+    fit(&profiles)?;
+    Ok(profiles)
+}
+
+/// Refuses controls with more signal wires than the board has pins.
+pub(in crate::cli) fn fit(profiles: &[Profile]) -> anyhow::Result<()> {
     let wires: usize = profiles.iter().map(|profile| profile.tracks.len()).sum();
     if wires > MOST_PINS {
         bail!(
             "these controls have {wires} signal wires, and the board has {MOST_PINS} inputs (A0, A1, A2): leave one out"
         );
     }
-    Ok(profiles)
+    Ok(())
 }
 
 pub(in crate::cli) fn run(args: &BoardArgs) -> anyhow::Result<Outcome> {

@@ -86,9 +86,9 @@ fn units(store: &RecordStore, args: &HistoryArgs) -> anyhow::Result<Outcome> {
     whole(&failed)
 }
 
-/// The units of every machine whose file is in this folder, and those of none.
+/// The units of every machine: of those whose file is in this folder, then of those that their records name; and the units of none.
 fn by_machine(mut units: Vec<UnitLine>) -> (Vec<(String, Vec<UnitLine>)>, Vec<UnitLine>) {
-    let mut machines = Vec::new();
+    let mut machines: Vec<(String, Vec<UnitLine>)> = Vec::new();
     for machine in here("json")
         .iter()
         .filter_map(|file| machine::read(file).ok())
@@ -102,8 +102,17 @@ fn by_machine(mut units: Vec<UnitLine>) -> (Vec<(String, Vec<UnitLine>)>, Vec<Un
         units = others;
         machines.push((machine.name, own));
     }
-    machines.retain(|(_, own): &(_, Vec<UnitLine>)| !own.is_empty());
-    (machines, units)
+    let (named, others): (Vec<UnitLine>, Vec<UnitLine>) =
+        units.into_iter().partition(|unit| unit.machine.is_some());
+    for unit in named {
+        let name = unit.machine.clone().unwrap_or_default();
+        match machines.iter_mut().find(|(known, _)| *known == name) {
+            Some((_, own)) => own.push(unit),
+            None => machines.push((name, vec![unit])),
+        }
+    }
+    machines.retain(|(_, own)| !own.is_empty());
+    (machines, others)
 }
 
 /// What is written on a control's sticker: as stated, else as its newest recording says.
@@ -141,6 +150,7 @@ fn row(unit: &UnitLine) -> Value {
     let newest = unit.newest.as_ref();
     json!({
         "tag": unit.tag,
+        "machine": unit.machine,
         "records": unit.records,
         "unreadable": unit.unreadable,
         "course": unit.course.word(),

@@ -33,7 +33,7 @@ pub(in crate::cli) struct MachineArgs {
     #[command(subcommand)]
     what: Option<MachineCommand>,
     /// The machine's file
-    #[arg(required = true)]
+    #[arg(required_unless_present = "screen")]
     file: Option<PathBuf>,
     /// Print JSON
     #[arg(long)]
@@ -41,7 +41,7 @@ pub(in crate::cli) struct MachineArgs {
     /// Write one A4 page to hang at the machine (HTML); overwrites a file of that name, `-` is stdout
     #[arg(long, value_name = "OUT.html", conflicts_with = "json")]
     sheet: Option<PathBuf>,
-    /// Open its page on the screen: enter does what is next
+    /// Open its page on the screen: enter does what is next; without FILE: start one there
     #[arg(long, conflicts_with_all = ["json", "sheet", "on"])]
     screen: bool,
     /// How much faster than life simulated boards run on the screen
@@ -58,6 +58,9 @@ enum MachineCommand {
     New(NewMachine),
     /// Add recordings, constants files and proofs; which is which is seen by itself
     Add(AddEvidence),
+    /// The JSON Schema of machines, for editors
+    #[command(after_help = "Examples:\n  pedalproof machine schema > machine.schema.json")]
+    Schema,
 }
 
 #[derive(Debug, Args)]
@@ -125,10 +128,15 @@ pub(in crate::cli) fn run(args: &MachineArgs, on_screen: &ScreenArgs) -> anyhow:
     match (&args.what, &args.file) {
         (Some(MachineCommand::New(new)), _) => start(new),
         (Some(MachineCommand::Add(add)), _) => add_to(add),
+        (Some(MachineCommand::Schema), _) => {
+            print(&machine::schema_json())?;
+            Ok(Outcome::Good)
+        }
         (None, Some(file)) if args.screen => {
             machine::read(file)?;
-            screen::machine(on_screen, file, args.speed)
+            screen::machine(on_screen, Some(file), args.speed)
         }
+        (None, None) if args.screen => screen::machine(on_screen, None, args.speed),
         (None, Some(file)) => show(args, file),
         (None, None) => bail!("say which machine: pedalproof machine FILE"),
     }

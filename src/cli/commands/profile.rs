@@ -76,7 +76,7 @@ struct NewProfile {
 /// The limits on both ends move with the readings, as wide as they were and at least as wide as the tolerances.
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Examples:\n  pedalproof profile write dial-rheostat --track-ohm 5000 --out my-dial.json\n  pedalproof profile write dial-rheostat --track-ohm 5000 --pull-up-ohm 2200 --name \"limit dial, 5k\" --out my-dial.json\n  pedalproof profile write lever-shunting > lever.json"
+    after_help = "Examples:\n  pedalproof profile write dial-rheostat --track-ohm 5000 --out my-dial.json\n  pedalproof profile write dial-rheostat --track-ohm 5000 --pull-up-ohm 2200 --name \"limit dial, 5k\" --out my-dial.json\n  pedalproof profile write pedal-hall-two-track --rest-mv 500 --full-mv 4500 --out my-pedal.json\n  pedalproof profile write lever-shunting > lever.json"
 )]
 struct WriteProfile {
     /// The name of a built-in profile, or a file
@@ -99,6 +99,12 @@ struct WriteProfile {
     /// The pull-down at the board
     #[arg(long, value_name = "OHM", value_parser = ohms)]
     pull_down_ohm: Option<f64>,
+    /// What the first signal wire of a sensor gives let go, millivolts; a second goes with it
+    #[arg(long, value_name = "MV", value_parser = millivolts)]
+    rest_mv: Option<f64>,
+    /// The same fully pressed
+    #[arg(long, value_name = "MV", value_parser = millivolts)]
+    full_mv: Option<f64>,
     /// The file to write, never over another [default: stdout]
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
@@ -113,6 +119,16 @@ fn ohms(text: &str) -> Result<f64, String> {
                 text.escape_debug()
             )
         })
+}
+
+fn millivolts(text: &str) -> Result<f64, String> {
+    let mv = text.trim().parse::<f64>().ok();
+    mv.filter(|mv| mv.is_finite() && *mv >= 0.0).ok_or_else(|| {
+        format!(
+            "`{}` is no voltage in millivolts, e.g. 800",
+            text.escape_debug()
+        )
+    })
 }
 
 fn percent(text: &str) -> Result<f64, String> {
@@ -177,6 +193,8 @@ fn write_out(write: &WriteProfile) -> anyhow::Result<()> {
         end_low_ohm: write.end_low_ohm,
         pull_up_ohm: write.pull_up_ohm,
         pull_down_ohm: write.pull_down_ohm,
+        rest_mv: write.rest_mv,
+        full_mv: write.full_mv,
     };
     let name = write.name.clone().unwrap_or_else(|| match parts.words() {
         words if words.is_empty() => base.name.clone(),

@@ -1,7 +1,7 @@
 //! What the screen asks of the system.
 
 use super::job::job;
-use super::{machines, offers, proofs, recent_profiles, records, run};
+use super::{begin, boards, machines, offers, proofs, recent_profiles, records, run};
 use crate::bench::{self, Asking, Presence, Run, RunCommand, Setup, TellApart};
 use crate::capture;
 use crate::cli::output::temporary_folder;
@@ -11,8 +11,9 @@ use crate::link::{SerialSettings, SerialSource, Source, WhenLost};
 use crate::profile::{self, Profile};
 use crate::record::Assessment;
 use crate::tui::{
-    BlockOffer, Choice, EarlierOffer, EarlierRun, Host, Job, MachinePage, ProofChoice,
-    ProofRecording, ProofResult, RunHandles, SourceKind, SourceOffer, Subject, UnitSummary,
+    BlockOffer, Choice, EarlierOffer, EarlierRun, FITTING, Host, Job, MachinePage, NewMachine,
+    ProofChoice, ProofRecording, ProofResult, RunHandles, SourceKind, SourceOffer, Subject,
+    UnitSummary,
 };
 use simulator::SCENARIO_UNITS;
 use std::path::{Path, PathBuf};
@@ -108,7 +109,13 @@ impl BenchHost {
                 (Box::new(source), PathBuf::from(file))
             }
             SourceKind::Simulated => {
-                let (source, board) = DemoUnit::named(name, 1)?.board(self.speed)?;
+                let unit = match (&choice.profile, name.as_str()) {
+                    (Some(profile), FITTING) => {
+                        DemoUnit::fitting(profile, tag.as_deref().unwrap_or("part"))?
+                    }
+                    _ => DemoUnit::named(name, 1)?,
+                };
+                let (source, board) = unit.board(self.speed)?;
                 self.boards.push(board);
                 (source, self.temporary.path().join(file))
             }
@@ -121,7 +128,12 @@ impl BenchHost {
             }
         };
         let is_port = choice.source.kind == SourceKind::Port;
+        let channels = match (&self.machine, &choice.control) {
+            (Some(machine), Some(control)) if is_port => boards::channels(machine, control)?,
+            _ => Vec::new(),
+        };
         Ok(bench::start(Setup {
+            channels,
             baud: is_port.then_some(self.baud),
             asking: Asking {
                 presence: Presence::Somebody,
@@ -202,8 +214,18 @@ impl Host for BenchHost {
     fn machine(&mut self) -> Job<MachinePage> {
         match self.machine.clone() {
             Some(file) => machines::page(file),
-            None => Box::new(|| Err("no machine is open".to_owned())),
+            None => Box::new(|| Ok(begin::page())),
         }
+    }
+
+    fn open_machine(&mut self, file: &Path) {
+        self.machine = Some(file.to_owned());
+    }
+
+    fn start_machine(&mut self, new: &NewMachine) -> Result<(), String> {
+        let file = begin::start(new).map_err(|e| format!("{e:#}"))?;
+        self.machine = Some(file);
+        Ok(())
     }
 
     fn prove(&mut self, choice: &ProofChoice) -> Result<RunHandles, String> {

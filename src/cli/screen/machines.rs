@@ -1,7 +1,7 @@
 //! The machine on the screen: how it stands, its constants, what is saved added to it.
 
 use super::job::job;
-use super::proofs;
+use super::{boards, proofs};
 use crate::bench;
 use crate::cli::commands::constants::for_controls;
 use crate::constants::formats::Format;
@@ -31,6 +31,7 @@ pub(super) fn page(file: PathBuf) -> Job<MachinePage> {
             name: machine.name.clone(),
             task: task(&file, &machine, &seen, &standing)?,
             ready: standing.ready,
+            open: true,
             next: next.strip_prefix("first: ").unwrap_or(next).to_owned(),
             links: standing.links,
         })
@@ -78,6 +79,7 @@ fn measure(file: &Path, control: &Control) -> anyhow::Result<MachineTask> {
         control: control.name.clone(),
         tag: control.tag.clone().unwrap_or(usual),
         profile: profile(file, control)?,
+        pins: control.pins.clone(),
     })))
 }
 
@@ -134,10 +136,10 @@ pub(super) fn constants(file: &Path) -> anyhow::Result<String> {
     }
     added(file, Path::new(&json), None)?;
     Ok(format!(
-        "written: {0}; added to {1}\n\n  Flash the board with {2}: pedalproof board firmware\n  writes out how, with the firmware itself. Then prove it: esc, enter.\n\n{3}",
+        "written: {}; added to {}\n\n{}\n{}",
         names.join(", "),
         file.shown(),
-        names[2],
+        boards::written(file).unwrap_or_else(|e| format!("No files for its boards: {e:#}\n")),
         report::constants(&chosen).text()
     ))
 }

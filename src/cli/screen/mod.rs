@@ -1,5 +1,7 @@
 //! The screen, without a command or in `demo`: opening it, and what it asks of the system.
 
+mod begin;
+mod boards;
 mod host;
 mod job;
 mod machines;
@@ -28,8 +30,8 @@ pub(super) fn open(
     port: Option<String>,
     block: Option<&Path>,
 ) -> anyhow::Result<Outcome> {
-    if let (None, None, Some(file)) = (&port, block, only_machine()) {
-        return machine(args, &file, 1.0);
+    if port.is_none() && block.is_none() {
+        return machine(args, only_machine().as_deref(), 1.0);
     }
     let profiles = recent_profiles::first(offers::profiles());
     let mut host = BenchHost::new(args, block)?;
@@ -39,25 +41,35 @@ pub(super) fn open(
     report(&ending)
 }
 
-/// The page of a machine. What belongs to it lies in its folder, which becomes the working folder.
-pub(super) fn machine(args: &ScreenArgs, file: &Path, speed: f64) -> anyhow::Result<Outcome> {
-    let folder = folder_of(file);
-    std::env::set_current_dir(folder)
-        .with_context(|| format!("cannot go to the folder {}", folder.shown()))?;
-    let name = file.file_name().unwrap_or(file.as_os_str());
+/// The page of a machine. What belongs to it lies in its folder, which becomes the working folder. Without one: those of the working
+/// folder, and starting one.
+pub(super) fn machine(
+    args: &ScreenArgs,
+    file: Option<&Path>,
+    speed: f64,
+) -> anyhow::Result<Outcome> {
     let mut host = BenchHost::new(args, None)?;
-    host.machine = Some(PathBuf::from(name));
+    if let Some(file) = file {
+        let folder = folder_of(file);
+        std::env::set_current_dir(folder)
+            .with_context(|| format!("cannot go to the folder {}", folder.shown()))?;
+        host.machine = Some(PathBuf::from(file.file_name().unwrap_or(file.as_os_str())));
+    }
     host.speed = speed;
     let profiles = recent_profiles::first(offers::profiles());
-    let opening = Opening::Machine(profiles);
-    let ending = show(opening, args, &mut host)?;
+    let ending = show(Opening::Machine(profiles), args, &mut host)?;
+    let opened = host.machine.clone();
     host.leave();
+    let Some(opened) = opened else {
+        return report(&ending);
+    };
     if let Some(saved) = &ending.saved {
         print(&format!("{saved}\n"))?;
     }
+    let opened = file.map_or(opened, Path::to_owned);
     print(&format!(
         "how it stands: pedalproof machine {}\n",
-        file.shown()
+        opened.shown()
     ))?;
     match ending.failed {
         Some(failed) => Err(anyhow!("{failed}")),
@@ -98,8 +110,13 @@ pub(super) fn watch(
 
 /// What is left on the terminal when the screen has gone.
 fn report(ending: &Ending) -> anyhow::Result<Outcome> {
-    if let Some(saved) = &ending.saved {
-        print(&format!("{saved}\n"))?;
+    match (&ending.saved, &ending.capture) {
+        (Some(saved), _) => print(&format!("{saved}\n"))?,
+        // A simulated board's went with the screen.
+        (None, Some(capture)) if capture.exists() => {
+            print(&format!("recorded: {}\n", capture.shown()))?;
+        }
+        _ => {}
     }
     if let Some(failed) = &ending.failed {
         return Err(anyhow!("{failed}"));

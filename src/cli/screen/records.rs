@@ -1,7 +1,7 @@
 //! Records and captures for the screen: units, their histories, earlier runs. Jobs, done away from the screen.
 
 use super::job::job;
-use super::machines;
+use super::{boards, machines};
 use crate::bench::{self, Batch};
 use crate::capture::{self, Capture, Metadata, metadata_path};
 use crate::cli::records;
@@ -78,6 +78,10 @@ pub(super) fn page(subject: &Subject, machine: Option<PathBuf>) -> Job<String> {
         Subject::Constants => match machine {
             Some(file) => machines::constants(&file),
             None => bail!("there is no machine whose constants could be made"),
+        },
+        Subject::Boards => match machine {
+            Some(file) => boards::written(&file),
+            None => bail!("no machine is open: its boards are written for its controls"),
         },
         Subject::Wiring(profile, bits) => {
             let report = WiringReport::of(&profile.control_wiring(bits))?;

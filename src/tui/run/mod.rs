@@ -70,6 +70,17 @@ pub struct Run {
 }
 
 impl Run {
+    /// Whether it was saved before; then it says so.
+    pub fn was_saved(&mut self) -> bool {
+        let Some(Ok(words)) = &mut self.saved else {
+            return false;
+        };
+        if !words.starts_with("already ") {
+            *words = format!("already {words}");
+        }
+        true
+    }
+
     pub fn new(
         source: String,
         tag: Option<String>,

@@ -1,5 +1,6 @@
 //! The screens, each with its own state, its `update` and its `view`. None knows another: where one leads, it requests.
 
+mod begin;
 mod bench;
 mod blend;
 mod blocks;
@@ -15,6 +16,7 @@ mod station;
 mod unit;
 mod units;
 
+pub use begin::Begin;
 pub use bench::Bench;
 pub use blend::Blend;
 pub use blocks::Blocks;
@@ -41,6 +43,7 @@ use ratatui::layout::Rect;
 #[derive(Debug, Clone)]
 pub enum Screen {
     Machine(Machine),
+    Begin(Begin),
     Sources(Sources),
     Unit(Unit),
     Bench(Bench),
@@ -70,6 +73,7 @@ impl Screen {
         let live = run.phase == Phase::Live;
         match self {
             Self::Machine(_) => Situation::Machine,
+            Self::Begin(screen) => screen.situation(),
             Self::Sources(_) => Situation::Sources,
             Self::Unit(_) => Situation::Unit,
             Self::Bench(_) if live => Situation::Live,
@@ -91,6 +95,7 @@ impl Screen {
     pub fn update(&mut self, session: &mut Session, message: &Message) -> Vec<Request> {
         match self {
             Self::Machine(screen) => screen.update(message),
+            Self::Begin(screen) => screen.update(session, message),
             Self::Sources(screen) => screen.update(message),
             Self::Unit(screen) => screen.update(session, message),
             Self::Bench(screen) => screen.update(session, message),
@@ -111,6 +116,7 @@ impl Screen {
     pub fn view(&self, session: &Session, pen: &mut Pen<'_>, area: Rect) {
         match self {
             Self::Machine(screen) => screen.view(pen, area),
+            Self::Begin(screen) => screen.view(session, pen, area),
             Self::Sources(screen) => screen.view(pen, area),
             Self::Unit(screen) => screen.view(session, pen, area),
             Self::Bench(screen) => screen.view(session, pen, area),

@@ -2,6 +2,7 @@
 
 use crate::tui::draw::{Pen, columns_of, inset, split};
 use crate::tui::host::Subject;
+use crate::tui::keys::Action;
 use crate::tui::list::scroll;
 use crate::tui::message::{Message, Request};
 use crate::tui::theme::Tone;
@@ -40,6 +41,7 @@ impl Page {
 
     pub fn update(&mut self, message: &Message) -> Vec<Request> {
         match message {
+            Message::Action(Action::Accept, _) => return self.next(),
             Message::Action(action, _) => {
                 if let Some(Ok(text)) = &self.rows {
                     scroll(&mut self.top, *action, text.len());
@@ -56,6 +58,15 @@ impl Page {
         Vec::new()
     }
 
+    /// What enter does: on with the machine once its constants are there; back from what was only to be read.
+    fn next(&self) -> Vec<Request> {
+        match (self.subject.as_deref(), &self.rows) {
+            (Some(Subject::Constants), Some(Ok(_))) => vec![Request::Next],
+            (_, None) => Vec::new(),
+            _ => vec![Request::Close],
+        }
+    }
+
     pub fn view(&self, pen: &mut Pen<'_>, area: Rect) {
         let title = match self.subject.as_deref() {
             Some(Subject::Unit(tag)) => format!("{tag} over time"),
@@ -63,6 +74,7 @@ impl Page {
                 format!("Wiring of {}, and what breaks", profile.name)
             }
             Some(Subject::Constants) => "Constants of this machine".to_owned(),
+            Some(Subject::Boards) => "The boards of this machine".to_owned(),
             None => String::new(),
         };
         pen.heading(area, &title);

@@ -2,7 +2,7 @@
 
 use crate::report::SAFETY;
 use crate::tui::draw::{Pen, inset, scrolled, split};
-use crate::tui::host::{BlockOffer, ProofChoice, ProofRound, SourceKind, SourceOffer};
+use crate::tui::host::{BlockOffer, ProofChoice, ProofRound, SourceKind, SourceOffer, Subject};
 use crate::tui::keys::Action;
 use crate::tui::list::shift;
 use crate::tui::message::{Message, Request};
@@ -46,6 +46,9 @@ impl ProveAsk {
         match message {
             Message::Action(Action::Up, _) => shift(&mut self.at, -1, self.sources.len()),
             Message::Action(Action::Down, _) => shift(&mut self.at, 1, self.sources.len()),
+            Message::Action(Action::Boards, _) => {
+                return vec![Request::Page(Ok(Box::new(Subject::Boards)))];
+            }
             Message::Action(Action::Round, _) => self.round = self.round.other(),
             Message::Action(Action::Type, KeyCode::Char(letter))
                 if self.typed.len() < LENGTH && letter.is_ascii_alphabetic() =>

@@ -1,13 +1,17 @@
 //! The list of what samples can come from.
 
-use crate::tui::draw::{Pen, first_shown, rows_of, safety, scrolled};
-use crate::tui::host::{Choice, Part, SourceKind, SourceOffer};
+use crate::report;
+use crate::tui::draw::{Pen, first_shown, rows_of, safety, scrolled, split};
+use crate::tui::host::{Choice, FITTING, Part, SourceKind, SourceOffer, Subject};
 use crate::tui::keys::Action;
 use crate::tui::list::shift;
 use crate::tui::message::{Message, Request};
 use crate::tui::theme::Tone;
 use crossterm::event::KeyCode;
 use ratatui::layout::Rect;
+
+/// Rows that the list keeps, its heading among them.
+const LIST_ROWS: u16 = 9;
 
 #[derive(Debug, Clone, Default)]
 pub struct Sources {
@@ -45,8 +49,14 @@ impl Sources {
                     return self.choose();
                 }
             }
+            Message::Action(Action::Boards, _) => {
+                return vec![Request::Page(Ok(Box::new(Subject::Boards)))];
+            }
             Message::Sources(offers) => {
-                self.offers.clone_from(offers);
+                self.offers = match &self.part {
+                    None => offers.clone(),
+                    Some(part) => of_kind(offers, part),
+                };
                 shift(&mut self.at, 0, offers.len());
             }
             _ => {}
@@ -79,7 +89,10 @@ impl Sources {
             Some(part) => format!("Wire {} to a board, then choose it", part.control),
         };
         pen.heading(area, &title);
-        let area = safety(pen, area);
+        let mut area = safety(pen, area);
+        if let Some(part) = &self.part {
+            area = wires(pen, area, part);
+        }
         let refusal_rows = if self.refused.is_some() { 5 } else { 0 };
         let list = rows_of(
             area,
@@ -134,6 +147,39 @@ impl Sources {
             pen.right(list, list.top() - 1, &more, Tone::Quiet);
         }
     }
+}
+
+/// What the part can be measured at: of the simulated ones those of its kind, a good one first.
+fn of_kind(offers: &[SourceOffer], part: &Part) -> Vec<SourceOffer> {
+    let good = SourceOffer {
+        kind: SourceKind::Simulated,
+        name: FITTING.to_owned(),
+        detail: format!("{}, as it should be", part.profile.name),
+        blocked: None,
+        tag: Some(part.tag.clone()),
+        profile: Some(part.profile.name.clone()),
+    };
+    let fits = |offer: &&SourceOffer| {
+        offer.kind == SourceKind::Port || offer.profile.as_ref() == Some(&part.profile.name)
+    };
+    let mut kept: Vec<SourceOffer> = offers.iter().filter(fits).cloned().collect();
+    let at = kept.partition_point(|offer| offer.kind < SourceKind::Simulated);
+    kept.insert(at, good);
+    kept
+}
+
+/// How the part is wired, where there is room for it above the list; gives what is left below.
+fn wires(pen: &mut Pen<'_>, area: Rect, part: &Part) -> Rect {
+    let drawn = report::picture(&part.profile, &part.pins);
+    let rows = u16::try_from(drawn.lines().count()).unwrap_or(u16::MAX);
+    if area.height < rows.saturating_add(LIST_ROWS) {
+        return area;
+    }
+    for (y, line) in (area.top() + 2..).zip(drawn.lines()) {
+        let room = area.width.saturating_sub(4);
+        pen.put(area.left() + 3, y, room, line, Tone::Plain);
+    }
+    split(area, rows + 1).1
 }
 
 fn title(kind: SourceKind) -> &'static str {

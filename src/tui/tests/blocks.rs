@@ -336,6 +336,9 @@ fn a_good_board_passes_and_is_saved() {
     shot("proof-pass", &state);
     press(&mut state, KeyCode::PageDown);
     assert!(!shown(&state).contains("What decided it"), "the text moves");
+    // Nothing is lost by one key.
+    assert_eq!(letters(&mut state, "q"), []);
+    assert!(shown(&state).contains("s saves it"));
     let effects = letters(&mut state, "s");
     assert!(
         matches!(&effects[..], [Effect::SaveProof(_)]),
@@ -346,6 +349,8 @@ fn a_good_board_passes_and_is_saved() {
         Message::Saved(Ok("saved: board.csv".to_owned())),
     );
     assert!(shown(&state).contains("saved: board.csv"));
+    assert_eq!(letters(&mut state, "s"), []);
+    assert!(shown(&state).contains("already saved: board.csv"));
     // On to the faults, with the question asked anew.
     letters(&mut state, "f");
     let ask = scene::prove_ask(&mut state);

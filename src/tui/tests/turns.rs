@@ -7,8 +7,8 @@ use crate::record::Assessment;
 use crate::tui::shell::{EffectRunner, Opening, drive, inbox};
 use crate::tui::terminal::{SystemRequest, TerminalControl};
 use crate::tui::{
-    BlockOffer, Choice, EarlierOffer, EarlierRun, Host, Job, MachinePage, Message, ProofChoice,
-    ProofRecording, ProofResult, RunHandles, SourceOffer, Subject, Theme, UnitSummary,
+    BlockOffer, Choice, EarlierOffer, EarlierRun, Host, Job, MachinePage, Message, NewMachine,
+    ProofChoice, ProofRecording, ProofResult, RunHandles, SourceOffer, Subject, Theme, UnitSummary,
 };
 use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 use ratatui::Terminal;
@@ -73,6 +73,12 @@ impl Host for Scripted {
 
     fn machine(&mut self) -> Job<MachinePage> {
         Box::new(|| Err("there is no machine".to_owned()))
+    }
+
+    fn open_machine(&mut self, _: &Path) {}
+
+    fn start_machine(&mut self, _: &NewMachine) -> Result<(), String> {
+        Ok(())
     }
 
     fn prove(&mut self, _: &ProofChoice) -> Result<RunHandles, String> {

@@ -18,7 +18,6 @@ fn keep(dir: &Path, capture: &str) -> Output {
     pedalproof(dir, &["assess", capture, "--keep"])
 }
 
-/// The captures in the repository are those that the command makes, byte for byte.
 /// In a folder with machines the units stand under theirs.
 #[test]
 fn units_stand_under_their_machine() {
@@ -42,8 +41,18 @@ fn units_stand_under_their_machine() {
         "T2-pedal",
     ];
     assert!(order.map(at).is_sorted(), "{told}");
+    // Kept under the machine's name, it stands there seen from any folder.
+    let elsewhere = tempfile::tempdir().unwrap();
+    let records = dir.path().join("records");
+    let records = records.to_string_lossy();
+    let told = pedalproof(elsewhere.path(), &["history", "--records", &records]).stdout;
+    let told = String::from_utf8(told).unwrap();
+    for words in ["trolley T1", "trolley T3", "of no machine here"] {
+        assert!(told.contains(words), "{words}: {told}");
+    }
 }
 
+/// The captures in the repository are those that the command makes, byte for byte.
 #[test]
 fn the_example_captures_are_made_again_bit_for_bit() {
     let made = examples();

@@ -68,7 +68,7 @@ fn a_simulated_flashed_board_is_proved_and_saved() {
     let Some(terminal) = Terminal::start(dir.path(), 100, 32, &line("")) else {
         return;
     };
-    terminal.wait_for("Where do the samples come from?");
+    terminal.wait_for("No machine here yet");
     terminal.press("o");
     terminal.wait_for("trolley T1, simulated");
     let answer = |first: &str| {

@@ -1,7 +1,7 @@
 //! The links: bare, one step after the other, ready; then everything that makes one fail or go stale.
 
 use super::support::{IN_TIME, TOO_LATE, add, examples, page, page_on};
-use crate::support::program::{example, pedalproof, words};
+use crate::support::program::{changed, example, pedalproof, words};
 use pedalproof::bench::{flashed_recording, trolley_block, write_capture};
 use pedalproof::constants::{Block, Task, formats};
 use std::path::Path;
@@ -24,6 +24,65 @@ fn bare(dir: &Path) {
         ],
     );
     assert!(ran.status.success(), "{}", words(&ran));
+}
+
+/// Measured with the machine's own streamer a pedal has the board's output beside it, and is a recording of the pedal all the same.
+#[test]
+fn a_part_measured_with_the_output_beside_it_is_no_proof() {
+    let dir = examples();
+    let dir = dir.path();
+    bare(dir);
+    let column = r#"{"name": "output", "titles": "output", "datatype": "nonNegativeInteger"}"#;
+    changed(
+        dir,
+        "T1-pedal",
+        "wide",
+        |text| {
+            text.replace("T1-pedal.csv", "wide.csv")
+                .replacen("      }\n    ]", &format!("      }},\n{column}\n    ]"), 1)
+                .replace(
+                    "\"channels\": {",
+                    "\"channels\": { \"output\": {\"role\": \"output\"},",
+                )
+        },
+        |text| {
+            let rows = text.lines().zip(0..).map(|(line, n)| match n {
+                0 => format!("{line},output\n"),
+                _ => format!("{line},655\n"),
+            });
+            rows.collect()
+        },
+    );
+    let (code, told) = add(dir, "T1.json", &["wide.csv"]);
+    assert_eq!(code, 0, "{told}");
+    assert!(told.contains("wide.csv, a recording of pedal"), "{told}");
+    assert_eq!(page(dir, "T1.json").state("control pedal"), "done");
+}
+
+/// What the program writes fits the schema that it gives, and what it refuses does not.
+#[test]
+fn the_schema_is_that_of_what_is_written() {
+    let dir = examples();
+    let schema = pedalproof(dir.path(), &["machine", "schema"]);
+    let schema = serde_json::from_slice(&schema.stdout).unwrap();
+    let validator = jsonschema::validator_for(&schema).unwrap();
+    let text = std::fs::read_to_string(dir.path().join("T1.json")).unwrap();
+    let machine: serde_json::Value = serde_json::from_str(&text).unwrap();
+    let faults: Vec<String> = validator
+        .iter_errors(&machine)
+        .map(|e| e.to_string())
+        .collect();
+    assert!(faults.is_empty(), "{faults:?}");
+    for (member, value) in [
+        ("format", serde_json::json!("machine/2")),
+        ("controls", serde_json::json!([])),
+        ("check_every_months", serde_json::json!(0)),
+        ("another", serde_json::json!(1)),
+    ] {
+        let mut wrong = machine.clone();
+        wrong[member] = value;
+        assert!(!validator.is_valid(&wrong), "{member}");
+    }
 }
 
 #[test]

@@ -127,7 +127,12 @@ fn one(
         mut notes,
     } = input::assessed(file, args.profile.as_deref())?;
     if let Some(store) = store {
-        notes.push(records::keep(store, &opened.capture.meta, &assessment)?);
+        notes.push(records::keep(
+            store,
+            file,
+            &opened.capture.meta,
+            &assessment,
+        )?);
     }
     let name = folder.and_then(|folder| file.strip_prefix(folder).ok());
     let name = name.unwrap_or(file);

@@ -56,7 +56,7 @@ fn one(capture: &Path, args: &AssessArgs, store: Option<&RecordStore>) -> anyhow
     if let Some(store) = store {
         tell!(
             "{}",
-            records::keep(store, &opened.capture.meta, &assessment)?
+            records::keep(store, capture, &opened.capture.meta, &assessment)?
         );
     }
     if args.json {

@@ -9,7 +9,7 @@ use crate::tui::host::{EarlierOffer, EarlierRun, Subject};
 use crate::tui::keys::Action;
 use crate::tui::list::{Listed, shift};
 use crate::tui::message::{Effect, Message, Pointed, Request, command};
-use crate::tui::run::Run;
+use crate::tui::run::{Phase, Run};
 use crate::tui::session::{Height, Session};
 use measure::units::Step;
 use std::sync::Arc;
@@ -62,16 +62,17 @@ impl Bench {
             Action::Constants => return constants(session),
             Action::Skip => return command(RunCommand::Skip),
             Action::Repeat => return command(RunCommand::Repeat),
+            Action::Accept if run.phase != Phase::Live => {
+                return session
+                    .machine
+                    .then_some(Request::Next)
+                    .into_iter()
+                    .collect();
+            }
             Action::Accept if asks(run) => return command(RunCommand::GoAhead),
             Action::Station | Action::Accept | Action::TakeBack => return station(run, action),
             Action::OtherProfile => return check_as(run),
-            Action::Save if matches!(run.saved, Some(Ok(_))) => {
-                if let Some(Ok(words)) = &mut run.saved
-                    && !words.starts_with("already ")
-                {
-                    *words = format!("already {words}");
-                }
-            }
+            Action::Save if run.was_saved() => {}
             Action::Save if run.assessment.is_some() => return vec![Request::Effect(Effect::Save)],
             Action::Save => {
                 let why = "There is nothing to save: no sample was taken.";

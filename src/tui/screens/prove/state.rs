@@ -73,10 +73,14 @@ impl Prove {
                 }
                 return self.stop_when_through();
             }
+            Action::Accept if session.machine && self.result.is_some() => {
+                return vec![Request::Next];
+            }
             Action::Prove => {
                 let offer = Box::new(self.choice.offer.clone());
                 return vec![Request::ProveAsk(offer, self.choice.round.other())];
             }
+            Action::Save if session.run.was_saved() => {}
             Action::Save => {
                 if let Some(recording) = &self.recording {
                     let save = Effect::SaveProof(Box::new(recording.clone()));
