@@ -23,7 +23,7 @@ use tempfile::TempDir;
 
 /// The host of the screen: ports, simulated boards, captures, the disk.
 pub(super) struct BenchHost {
-    baud: u32,
+    baud: Option<u32>,
     /// The port that was asked for.
     pub(super) port: Option<String>,
     pub(super) boards: Vec<SimulatedBoard>,
@@ -47,7 +47,7 @@ pub(super) struct BenchHost {
 impl BenchHost {
     pub(super) fn new(args: &ScreenArgs, block: Option<&Path>) -> anyhow::Result<Self> {
         Ok(Self {
-            baud: args.baud(),
+            baud: args.baud,
             port: None,
             boards: Vec::new(),
             runs: Vec::new(),
@@ -122,7 +122,7 @@ impl BenchHost {
         };
         let is_port = choice.source.kind == SourceKind::Port;
         Ok(bench::start(Setup {
-            baud: is_port.then_some(self.baud),
+            baud: self.baud.filter(|_| is_port),
             asking: Asking {
                 presence: Presence::Somebody,
                 // With a simulated hand, or one of yesterday, nothing can be tried.

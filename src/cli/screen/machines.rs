@@ -138,7 +138,7 @@ pub(super) fn constants(file: &Path) -> anyhow::Result<String> {
         names.join(", "),
         file.shown(),
         names[2],
-        report::constants(&chosen).text()
+        report::constants(&chosen, report::Reasons::LeftOut).text()
     ))
 }
 

@@ -83,7 +83,7 @@ fn from_bare_parts_to_a_proven_board_by_enter() {
         for key in ["y", "e", "s", "Enter"] {
             keys.press(key);
         }
-        terminal.wait_for("PASS: the board does what its block says");
+        terminal.wait_for("PASS: the board does what its constants file says");
         terminal.wait_for("added to T1.json");
         keys.press("n");
     }
