@@ -201,7 +201,7 @@ mod real {
         );
         let began = Instant::now();
         tmux(&["new-session", "-d", "-x", "200", "-y", "60", &command]);
-        wait_for("Where do the samples");
+        wait_for("What shall we");
         println!("start to first frame, tmux and all: {:?}", began.elapsed());
         tmux(&["send-keys", "-t", "0", "Enter"]);
         wait_for("Which unit");

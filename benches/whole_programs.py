@@ -139,7 +139,7 @@ def first_frame():
         os.execv(PROGRAM, [str(PROGRAM)])
     first, whole, seen = None, None, b""
     # The screen stands still after its first frame: it is whole when nothing comes any more.
-    while select.select([terminal], [], [], 0.3 if b"Where do the samples come from?" in seen else 10)[0]:
+    while select.select([terminal], [], [], 0.3 if b"What shall we measure?" in seen else 10)[0]:
         seen += os.read(terminal, 65536)
         whole = time.perf_counter()
         first = first or whole

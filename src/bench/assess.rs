@@ -338,7 +338,7 @@ fn on_this_board(name: FigureName, limit: Limit, code_bits: u32, bits: u32) -> S
 
 fn no_channel(track: Track, name: FigureName, limit: Limit) -> Finding {
     let mut finding = judge::decide(&format!("track {track}"), name, limit, None);
-    finding.reason = format!("the capture has no signal channel for track {track}");
+    finding.reason = format!("the recording has no signal channel for track {track}");
     finding.advice = Some(format!(
         "record with the channel of track {track} connected, and name it in the metadata"
     ));

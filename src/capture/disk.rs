@@ -18,7 +18,7 @@ use thiserror::Error;
 pub enum CaptureError {
     #[error("cannot read {}: {source}", path.shown())]
     Unreadable { path: PathBuf, source: io::Error },
-    #[error("{} has no metadata beside it: {} is needed to know the board's bits and reference. Take captures with `pedalproof record`, or write that file by hand", csv.shown(), metadata.shown())]
+    #[error("{} has no metadata beside it: {} is needed to know the board's bits and reference. Take recordings with `pedalproof record`, or write that file by hand", csv.shown(), metadata.shown())]
     NoMetadata { csv: PathBuf, metadata: PathBuf },
     #[error(
         "what comes through the standard input is no recording: it is to begin with the metadata and go on with the CSV: cat NAME.csv-metadata.json NAME.csv | pedalproof assess -"
@@ -29,14 +29,14 @@ pub enum CaptureError {
         path: PathBuf,
         source: MetadataError,
     },
-    #[error("capture {}: {source}", path.shown())]
+    #[error("recording {}: {source}", path.shown())]
     Table { path: PathBuf, source: TableError },
-    #[error("{} exists already, and a capture is never overwritten: choose another name", path.shown())]
+    #[error("{} exists already, and a recording is never overwritten: choose another name", path.shown())]
     Exists { path: PathBuf },
     #[error("cannot write {}: {source}\n  {}", path.shown(), what_to_do(source))]
     Unwritable { path: PathBuf, source: io::Error },
     #[error("{} is no longer the file that this run writes: it or its folder was moved, removed or changed meanwhile\n  \
-             Leave the folder alone until the run has ended, then take the capture again", path.shown())]
+             Leave the folder alone until the run has ended, then take the recording again", path.shown())]
     Gone { path: PathBuf },
     #[error("the system does not confirm that {} is on the disk: {source}\n  \
              Look at that disk before it is unplugged or switched off", path.shown())]
@@ -48,15 +48,15 @@ fn what_to_do(why: &io::Error) -> &'static str {
     use io::ErrorKind as Kind;
     match why.kind() {
         Kind::StorageFull | Kind::QuotaExceeded | Kind::FileTooLarge => {
-            "Make room on that disk, or go to a folder on another one, and take the capture again"
+            "Make room on that disk, or go to a folder on another one, and take the recording again"
         }
         Kind::PermissionDenied | Kind::ReadOnlyFilesystem => {
-            "Go to a folder that you may write to, and take the capture again"
+            "Go to a folder that you may write to, and take the recording again"
         }
         Kind::NotFound | Kind::NotADirectory => {
-            "Make that folder (`mkdir -p`), or name another, and take the capture again"
+            "Make that folder (`mkdir -p`), or name another, and take the recording again"
         }
-        _ => "Look at that disk, or go to a folder on another one, and take the capture again",
+        _ => "Look at that disk, or go to a folder on another one, and take the recording again",
     }
 }
 

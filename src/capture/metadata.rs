@@ -84,7 +84,7 @@ impl Metadata {
         let ours = file.pedalproof.ok_or_else(|| {
             member(
                 "pedalproof",
-                "is missing: this is not the metadata of a capture".to_owned(),
+                "is missing: this is not the metadata of a recording".to_owned(),
             )
         })?;
         if ours.format != FORMAT {

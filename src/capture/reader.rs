@@ -32,7 +32,7 @@ pub(super) fn read(
     let unreadable = |line: u64, e: std::io::Error| TableError::line(line, e.to_string());
     let header = row::next(&mut bytes, &mut line).map_err(|e| unreadable(line, e))?;
     let Some(header) = header else {
-        let what = "the file is empty: a capture begins `t_us,step,<channel>`";
+        let what = "the file is empty: a recording begins `t_us,step,<channel>`";
         return Err(TableError::line(1, what));
     };
     let layout = Layout::read(&header, &mut meta)?;

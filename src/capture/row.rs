@@ -41,7 +41,7 @@ pub(super) fn next(bytes: &mut impl BufRead, line: &mut u64) -> io::Result<Optio
         length += 1;
         if length > LONGEST_ROW {
             return Err(io::Error::other(
-                "it goes on for more than a megabyte, which no row of a capture does: is this the right file?",
+                "it goes on for more than a megabyte, which no row of a recording does: is this the right file?",
             ));
         }
         *line += u64::from(byte == b'\n');

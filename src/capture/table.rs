@@ -61,7 +61,7 @@ impl Layout {
         let needed = |wanted: &str| {
             find(wanted).ok_or_else(|| {
                 let message = format!(
-                    "the header has no column `{wanted}`: a capture begins `t_us,step,<channel>`"
+                    "the header has no column `{wanted}`: a recording begins `t_us,step,<channel>`"
                 );
                 TableError::line(1, message)
             })

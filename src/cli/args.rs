@@ -19,23 +19,23 @@ use super::commands::{
     wiring::WiringArgs,
 };
 use super::screen_args::ScreenArgs;
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 use std::path::PathBuf;
 
-/// Bench test for pedals, knobs and levers that are to command a motor.
+/// Test a pedal, knob or lever before it controls a motor.
 ///
-/// Without a command the bench opens on the screen and asks for a source.
+/// Without a command the bench opens on the screen.
 #[derive(Debug, Parser)]
 #[command(name = "pedalproof", version, about, after_help = SAFETY)]
 pub(super) struct Arguments {
     #[command(subcommand)]
     pub(super) command: Option<Command>,
-    /// The port to offer first on the screen, also one that `pedalproof ports` does not list
+    /// Offer this port first on the screen
     #[arg(long, value_name = "PATH", value_parser = super::input::one_line)]
     pub(super) port: Option<String>,
     #[command(flatten)]
     pub(super) screen: ScreenArgs,
-    /// A block to look at and to prove a flashed board against on the screen: C header, Intel HEX or JSON
+    /// Look at this constants file on the screen, or test a flashed board with it (C header, Intel HEX or JSON)
     #[arg(long, value_name = "FILE")]
     pub(super) block: Option<PathBuf>,
 }
@@ -54,56 +54,119 @@ Environment:
   PEDALPROOF_CONFIG   configuration file [default: pedalproof/config.toml in the platform's configuration folder];
                       it may say records = \"FOLDER\", ascii = true, mouse = true, details = true, silent = true, baud = 115200
   NO_COLOR            no colours
-An option counts before a variable, a variable before the file.
+Options override variables, which override the configuration file.
 
 Exit codes: 0 pass or done, 1 fail, 2 wrong use or bad input, 3 undecided.";
 
+impl Arguments {
+    /// The whole command line, in whose help an option stands only where it does something.
+    pub(super) fn tree() -> clap::Command {
+        let program = Self::command();
+        let options = program
+            .get_arguments()
+            .filter(|option| option.is_global_set());
+        let options: Vec<clap::Arg> = options.cloned().collect();
+        program.mut_subcommands(|command| {
+            let used: &[&str] = match command.get_name() {
+                "demo" => &["ascii", "mouse", "details", "silent"],
+                "machine" => &["ascii", "mouse", "details", "silent", "baud"],
+                "record" | "prove" => &["baud"],
+                _ => &[],
+            };
+            let unused = options
+                .iter()
+                .filter(|option| !used.contains(&option.get_id().as_str()));
+            command.args(unused.map(|option| option.clone().hide(true)))
+        })
+    }
+
+    /// What was given on the command line.
+    pub(super) fn read(
+        given: impl IntoIterator<Item = std::ffi::OsString>,
+    ) -> Result<Self, clap::Error> {
+        Self::from_arg_matches(&Self::tree().try_get_matches_from(given)?)
+    }
+}
+
 #[derive(Debug, Subcommand)]
 pub(super) enum Command {
-    /// The bench with a simulated board: no hardware needed
+    /// Try the bench on a simulated part: no hardware needed
     Demo(DemoArgs),
-    /// What could be a board, and what to do if it may not be opened
+    /// List serial ports (and fix "permission denied")
     #[command(after_help = "Examples:\n  pedalproof ports")]
     Ports,
-    /// Take a capture without the screen
+    /// Record without the screen
     Record(RecordArgs),
     // Its own words, and those of `history` and `report`, are at the arguments: the long ones show in `--help`.
     Assess(AssessArgs),
-    /// Expected readings, pull-up choice and single faults of a profile's wiring
+    /// Check the wiring: which broken wire would go unnoticed, and what to change
     Wiring(WiringArgs),
-    /// Hold a flashed board's output against its block, and lead through a round of faults
+    /// Test a flashed board: right output everywhere, stop at every fault
     Prove(Box<ProveArgs>),
-    /// The built-in profiles; check one, start one from captures, or print the schema
+    /// Kinds of controls that are built in; check one, or make one from good parts
     Profile(ProfileArgs),
     History(HistoryArgs),
     Machine(MachineArgs),
-    /// Write out the example captures: simulated controls of four trolleys, and one lever over five seasons
+    /// Write example recordings to try things on
     Examples(ExamplesArgs),
     Report(ReportArgs),
     Import(Box<ImportArgs>),
-    /// Write out the streamer firmware, ready to build
+    /// Write the firmware for the boards, with a page on how to build it
     Board(BoardArgs),
-    /// Print the handbook of figures: what each is, its formula, what it needs, its source (Markdown)
+    /// Print the handbook: what each result is, its formula, its source (Markdown)
     #[command(after_help = "Examples:\n  pedalproof handbook > figures.md")]
     Handbook,
     /// Write manual pages
     Man(ManArgs),
-    /// Print completions of the commands for a shell
+    /// Print completions for a shell
     Completions(CompletionsArgs),
-    /// Choose the numbers for the blending firmware from captures, or read a block back
+    /// Choose the numbers for the throttle board, or read a constants file back
     Constants(ConstantsArgs),
-    /// What the board will put out, from a block
+    /// Show what the board will put out
     Blend(BlendArgs),
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use clap::CommandFactory;
 
     #[test]
     fn the_arguments_are_consistent() {
-        Arguments::command().debug_assert();
+        Arguments::tree().debug_assert();
+    }
+
+    #[test]
+    fn an_option_stands_in_the_help_where_it_does_something() {
+        let help = |name: &str| {
+            let mut program = Arguments::tree();
+            program.build();
+            let command = program.find_subcommand_mut(name).unwrap();
+            command.render_long_help().to_string()
+        };
+        assert!(help("record").contains("--baud") && !help("record").contains("--mouse"));
+        assert!(help("demo").contains("--mouse") && !help("demo").contains("--baud"));
+        for option in ["--baud", "--mouse", "--details", "--silent", "--ascii"] {
+            assert!(!help("completions").contains(option), "{option}");
+        }
+        // It is taken all the same, before the command or behind it.
+        let read =
+            |words: &[&str]| Arguments::read(words.iter().map(|word| (*word).into())).unwrap();
+        assert!(read(&["pedalproof", "ports", "--ascii"]).screen.ascii);
+        assert!(
+            read(&[
+                "pedalproof",
+                "--baud",
+                "9600",
+                "record",
+                "--port",
+                "x",
+                "--out",
+                "y"
+            ])
+            .screen
+            .baud
+                == Some(9600)
+        );
     }
 
     /// The examples of a command's help.
@@ -134,7 +197,7 @@ mod tests {
             let examples = examples(&command);
             assert!(!examples.is_empty(), "no example: {}", command.get_name());
             for example in examples {
-                let taken = Arguments::try_parse_from(words(&example));
+                let taken = Arguments::read(words(&example).into_iter().map(Into::into));
                 assert!(taken.is_ok(), "{example}: {:?}", taken.err());
             }
             commands.extend(command.get_subcommands().cloned());

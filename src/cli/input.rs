@@ -82,7 +82,7 @@ pub(super) fn assessed_with(
         None
     });
     let assessment = bench::assess_file(&opened, capture, profile.as_ref())
-        .with_context(|| format!("capture {}", capture.shown()))?;
+        .with_context(|| format!("recording {}", capture.shown()))?;
     Ok(AssessedCapture {
         opened,
         assessment,
@@ -117,7 +117,7 @@ pub(super) fn profile_of(
     };
     Ok(profile::find(name).map(Some).ok_or_else(|| {
         format!(
-            "the capture names the profile \"{name}\", which is not built in: give its file with --profile to get a verdict"
+            "the recording names the profile \"{name}\", which is not built in: give its file with --profile to get a verdict"
         )
     }))
 }
@@ -139,9 +139,14 @@ pub(super) fn profile(name: &str) -> anyhow::Result<Profile> {
         return Ok(profile::read(Path::new(name))?);
     }
     profile::find(name).ok_or_else(|| {
-        let known: Vec<_> = profile::built_in_names().collect();
+        let known: Vec<String> = profile::built_in_names().map(str::to_owned).collect();
+        let near = super::records::nearest(name, &known);
+        let near = match near.len() {
+            0 => String::new(),
+            _ => format!(" Did you mean {}?", near.join(", ")),
+        };
         anyhow!(
-            "there is no profile `{}`: no file of that name, and none built in. Built in are: {}",
+            "there is no profile `{}`: no file of that name, and none built in.{near} Built in are: {}",
             outlet::line(name),
             known.join(", ")
         )
@@ -161,14 +166,15 @@ pub(super) fn text(path: &Path) -> std::io::Result<String> {
 
 /// The block of a file in any format.
 pub(super) fn block(path: &Path) -> anyhow::Result<BlockFile> {
-    let text = text(path).with_context(|| format!("cannot read the block {}", path.shown()))?;
+    let text =
+        text(path).with_context(|| format!("cannot read the constants file {}", path.shown()))?;
     let format = Format::of(&text);
     let block = format
         .read(&text)
         .with_context(|| path.shown().into_owned())?;
     if format.is_old(&text) {
         tell!(
-            "{}: a block of version 1. A board with today's firmware refuses it (one long pause, two flashes); make it again: \
+            "{}: a constants file of version 1. A board with today's firmware refuses it (one long pause, two flashes); make it again: \
              pedalproof constants --remake {0} --format ihex --out NEW.hex",
             path.shown()
         );

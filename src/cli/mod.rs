@@ -15,7 +15,6 @@ mod stream_args;
 
 use crate::outlet::{Shown, say_part, tell};
 use args::{Arguments, Command};
-use clap::{CommandFactory, Parser};
 use commands::{
     assess, blend, board, constants, demo, examples, history, import, machine, man_pages, ports,
     profile, prove, record, report, wiring,
@@ -29,7 +28,7 @@ use std::process::ExitCode;
 /// done, 1 fail, 2 wrong use or bad input, 3 undecided.
 pub fn run(arguments: impl Iterator<Item = OsString>) -> ExitCode {
     let arguments: Vec<OsString> = arguments.collect();
-    let parsed = match Arguments::try_parse_from(&arguments) {
+    let parsed = match Arguments::read(arguments.clone()) {
         Ok(parsed) => parsed,
         Err(refusal) => return refused(&refusal, &arguments),
     };
@@ -58,8 +57,8 @@ fn refused(refusal: &clap::Error, arguments: &[OsString]) -> ExitCode {
     // It repeats what was given: as it can be shown.
     let shown = arguments
         .iter()
-        .map(|argument| Path::new(argument).shown().into_owned());
-    match Arguments::try_parse_from(shown) {
+        .map(|argument| Path::new(argument).shown().into_owned().into());
+    match Arguments::read(shown) {
         Err(refusal) if refusal.use_stderr() => say_part(&refusal.render().to_string()),
         _ => say_part(&refusal.render().to_string()),
     }
@@ -84,7 +83,7 @@ fn dispatch(mut arguments: Arguments) -> anyhow::Result<Outcome> {
         ),
         Some(Command::Demo(args)) => demo::run(&args, &arguments.screen),
         Some(Command::Ports) => ports::run(),
-        Some(Command::Record(args)) => record::run(args, arguments.screen.baud()),
+        Some(Command::Record(args)) => record::run(args, arguments.screen.baud),
         Some(Command::Assess(args)) => assess::run(&args),
         Some(Command::History(args)) => history::run(&args),
         Some(Command::Machine(args)) => machine::run(&args, &arguments.screen),
@@ -96,10 +95,10 @@ fn dispatch(mut arguments: Arguments) -> anyhow::Result<Outcome> {
             output::print(&crate::report::handbook())?;
             Ok(Outcome::Good)
         }
-        Some(Command::Man(args)) => man_pages::man(&args, Arguments::command()),
-        Some(Command::Completions(args)) => man_pages::completions(&args, Arguments::command()),
+        Some(Command::Man(args)) => man_pages::man(&args, Arguments::tree()),
+        Some(Command::Completions(args)) => man_pages::completions(&args, Arguments::tree()),
         Some(Command::Wiring(args)) => wiring::run(&args),
-        Some(Command::Prove(args)) => prove::run(&args, arguments.screen.baud()),
+        Some(Command::Prove(args)) => prove::run(&args, arguments.screen.baud),
         Some(Command::Profile(args)) => profile::run(&args),
         Some(Command::Constants(args)) => constants::run(&args),
         Some(Command::Blend(args)) => blend::run(&args),

@@ -118,7 +118,7 @@ impl CaptureDestination {
 pub(super) fn refuse_overwriting(csv: &Path) -> anyhow::Result<()> {
     if csv.exists() {
         bail!(
-            "{} exists already, and a capture is never overwritten: choose another name",
+            "{} exists already, and a recording is never overwritten: choose another name",
             csv.shown()
         );
     }

@@ -212,16 +212,16 @@ impl Reporter {
             tell!(
                 "{}",
                 if lost {
-                    "the board has gone: waiting for it to come back (Ctrl-C ends and keeps what was taken)"
+                    "The board is gone: plug it in again. (Ctrl-C ends and keeps what was recorded.)"
                 } else {
-                    "the board is back"
+                    "The board is back."
                 }
             );
         }
         if health.counts.restarts > self.restarts {
             self.restarts = health.counts.restarts;
             tell!(
-                "the board began anew (a reset, or its power was cut): the recording goes on, and what was not sent is counted as missing"
+                "The board was reset, or lost its power. Recording continues; what was not sent counts as lost."
             );
         }
         if health.advice != self.advised {
@@ -237,7 +237,7 @@ impl Reporter {
 fn report_stream(stream: &StreamInfo) {
     let names: Vec<&str> = stream.channels.iter().map(|(n, _)| n.as_str()).collect();
     tell!(
-        "{}: {} bits, {} mV reference, {} samples a second: {}",
+        "{}: {} bits, {} mV reference, {} samples/s: {}",
         stream.source,
         stream.bits,
         stream.vref_mv,
@@ -245,6 +245,6 @@ fn report_stream(stream: &StreamInfo) {
         names.join(", ")
     );
     if !stream.board_time {
-        tell!("the board sends no time: the time of arrival is used, and timing figures say so");
+        tell!("The board sends no time: the time of arrival is used, and timing results say so.");
     }
 }

@@ -7,10 +7,10 @@ use clap::Args;
 #[allow(clippy::struct_excessive_bools)] // switches of a command line
 #[derive(Debug, Clone, Args)]
 pub(super) struct ScreenArgs {
-    /// Draw with plain ASCII characters only.
+    /// Draw with plain ASCII characters only
     #[arg(long, global = true)]
     pub(super) ascii: bool,
-    /// Clicks choose a figure and the wheel stretches the trace; the terminal's own selection then needs shift
+    /// Use the mouse: clicks choose a result, the wheel zooms the trace (select text with shift)
     #[arg(long, global = true)]
     pub(super) mouse: bool,
     /// Begin with the details of a run instead of big letters
@@ -19,16 +19,7 @@ pub(super) struct ScreenArgs {
     /// Never ring the terminal's bell
     #[arg(long, global = true)]
     pub(super) silent: bool,
-    /// Speed of the serial port [default: 115200]
+    /// Speed of the serial port; without it the usual speeds are tried in turn
     #[arg(long, global = true, value_name = "BAUD", value_parser = clap::value_parser!(u32).range(50..=50_000_000))]
     pub(super) baud: Option<u32>,
-}
-
-impl ScreenArgs {
-    /// Speed of the serial port when nobody says: what most boards' USB serial is set to.
-    const BAUD: u32 = 115_200;
-
-    pub(super) fn baud(&self) -> u32 {
-        self.baud.unwrap_or(Self::BAUD)
-    }
 }

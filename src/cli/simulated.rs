@@ -27,7 +27,7 @@ pub(super) fn start(
         let board = PtyBoard::start(lines, pace, Overflow::Wait)?;
         let source = SerialSource::open(SerialSettings {
             path: board.path().to_string_lossy().into_owned(),
-            baud: 1_000_000,
+            baud: Some(1_000_000),
             when_lost: WhenLost::Wait,
         })?;
         Ok((Box::new(source), SimulatedBoard { _board: board }))
@@ -57,7 +57,7 @@ impl DemoUnit {
         };
         let unit = scenario(name).ok_or_else(|| {
             anyhow!(
-                "there is no simulated unit `{name}`: choose one of {}",
+                "there is no simulated part `{name}`: choose one of {}",
                 known()
             )
         })?;
@@ -66,7 +66,7 @@ impl DemoUnit {
             anyhow!("the built-in profile {kind} is missing: this is a fault of the program")
         })?;
         let simulation =
-            Simulation::new(&unit, seed).map_err(|e| anyhow!("simulated unit {name}: {e}"))?;
+            Simulation::new(&unit, seed).map_err(|e| anyhow!("simulated part {name}: {e}"))?;
         Ok(Self {
             tag: name.to_owned(),
             profile: Arc::new(profile),

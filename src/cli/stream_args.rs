@@ -67,7 +67,7 @@ impl StreamArgs {
     }
 
     /// A port, with what was said of a pulled cable.
-    pub(super) fn open(&self, path: &str, baud: u32) -> anyhow::Result<SerialSource> {
+    pub(super) fn open(&self, path: &str, baud: Option<u32>) -> anyhow::Result<SerialSource> {
         Ok(SerialSource::open(SerialSettings {
             path: path.to_owned(),
             baud,

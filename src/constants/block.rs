@@ -25,7 +25,7 @@ pub struct TargetBoard {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Output {
-    /// DAC code of command 0; below `full`, because the board writes code 0 before it has read any block.
+    /// DAC code of command 0; below `full`, because the board writes code 0 before it has read any constants.
     pub zero_dac: u16,
     pub full_dac: u16,
     /// Most that the command may rise in one step: Q15, 1 to [`Q15_ONE`] (no limit).
@@ -230,8 +230,8 @@ impl Default for Build {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum Misfit {
     #[error(
-        "the block has {has} {of}, the firmware core was built for {built}: build it with {option}={has}, or make a \
-         smaller block"
+        "the constants file has {has} {of}, the firmware core was built for {built}: build it with {option}={has}, or make a \
+         smaller constants file"
     )]
     Build {
         of: &'static str,
@@ -240,8 +240,8 @@ pub enum Misfit {
         option: &'static str,
     },
     #[error(
-        "the block is for an ADC of {block} bits, the board has {board}: its codes would mean other positions; make the \
-         block from captures of that board"
+        "the constants file is for an ADC of {block} bits, the board has {board}: its codes would mean other positions; make the \
+         constants from recordings of that board"
     )]
     Bits { block: u8, board: u8 },
 }
@@ -271,7 +271,7 @@ impl Block {
             "inputs",
             || {
                 format!(
-                    "{} inputs, a block has 1 to {MOST_INPUTS}",
+                    "{} inputs, a constants file has 1 to {MOST_INPUTS}",
                     draft.inputs.len()
                 )
             },
@@ -359,7 +359,7 @@ fn check_output(output: Output, board: TargetBoard) -> Result<(), InvalidBlock> 
     let top = top_code(board.dac_bits);
     demand(output.zero_dac < output.full_dac, "output.zero_dac", || {
         format!(
-            "code {} is not below that of the full command, {}: the board writes code 0 before it has read any block, \
+            "code {} is not below that of the full command, {}: the board writes code 0 before it has read any constants, \
              and that must not be the full command",
             output.zero_dac, output.full_dac
         )
@@ -407,7 +407,7 @@ fn names_a_factor(draft: &BlockFields, input: u8, place: &str) -> Result<(), Inv
         None => refuse(
             place,
             format!(
-                "there is no input {input}, the block has {}, counted from 0",
+                "there is no input {input}, the constants file has {}, counted from 0",
                 draft.inputs.len()
             ),
         ),

@@ -73,20 +73,22 @@ use table::{HEADER, POINT, RECORD, SUM};
 /// Why bytes are not a block.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum DecodeError {
-    #[error("this is no constants block: it begins with {found}, a block with \"PPBK\"")]
+    #[error("this is no constants file: it begins with {found}, and not with \"PPBK\"")]
     Magic { found: String },
     #[error(
-        "the block is of version {found}, this program reads versions {OLD_VERSION} and {VERSION}: {}",
-        if *found > VERSION { "use a newer pedalproof" } else { "make the block again" }
+        "the constants file is of version {found}, this program reads versions {OLD_VERSION} and {VERSION}: {}",
+        if *found > VERSION { "use a newer pedalproof" } else { "make the constants file again" }
     )]
     Version { found: u8 },
     #[error(
-        "the block is to have {said} bytes and has {there}: it was cut off, or something is joined to it"
+        "the constants file is to have {said} bytes and has {there}: it was cut off, or something is joined to it"
     )]
     Length { said: usize, there: usize },
-    #[error("the block is damaged: its check sum is {said:04X}, its bytes give {computed:04X}")]
+    #[error(
+        "the constants file is damaged: its check sum is {said:04X}, its bytes give {computed:04X}"
+    )]
     CheckSum { said: u16, computed: u16 },
-    #[error("the block is impossible {0}")]
+    #[error("the constants file is impossible {0}")]
     InvalidBlock(#[from] InvalidBlock),
 }
 

@@ -156,7 +156,7 @@ fn words(fault: Fault) -> String {
         Fault::Short(a, b) => format!("{a} and {b} wires touch"),
         Fault::PartOpen(part) => format!("{part} breaks off"),
         Fault::PartShort(part) => format!("{part} is bridged"),
-        Fault::TrackOpen(at) => format!("the track cracks at {} %", fixed(at * 100.0, 0)),
+        Fault::TrackOpen(at) => format!("track cracks at {} %", fixed(at * 100.0, 0)),
         other => other.to_string(),
     }
 }

@@ -2,14 +2,9 @@
 //!
 //! Belongs here: the first bytes and a judgement on them. Does not belong here: changing the port's settings.
 
-use super::{Cause, Counts};
+use super::ports::is_text;
+use super::{Cause, Counts, Labelled};
 
-/// Rates that boards are commonly set to, likeliest first. Common practice, no source; the divisor tables of
-/// `tests/reference/17-serial-stream.json` show which of them an 8-bit board hits.
-const COMMON_BAUDS: [u32; 12] = [
-    115_200, 1_000_000, 9_600, 250_000, 500_000, 57_600, 230_400, 38_400, 460_800, 921_600,
-    2_000_000, 19_200,
-];
 /// As many first bytes are kept.
 const KEPT: usize = 512;
 /// As many are shown.
@@ -24,7 +19,7 @@ pub struct FirstBytes {
 }
 
 /// What the bytes look like.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 enum Diagnosis {
     TooFew,
     /// Bytes that no text has: another rate than the board's.
@@ -34,10 +29,19 @@ enum Diagnosis {
     OtherVersion,
     /// Lines of numbers, but nothing says what they mean.
     BareNumbers {
-        /// Numbers on a line.
+        /// What the columns could be called.
+        columns: Vec<String>,
+        /// Whether the lines say so themselves, or it is our guess.
+        named: bool,
+        /// Bits that hold the largest code, as boards have them.
+        bits: u32,
+    },
+    /// Numbers with a decimal point: volts, most likely.
+    Volts,
+    /// A header came, but lines have another number of fields.
+    UnfitCount {
+        /// Fields of a line.
         fields: usize,
-        /// Fewest bits that hold the largest number that is not the first on its line.
-        bits: Option<u32>,
     },
     /// A header came, but the lines do not fit it; this is why most of them were rejected.
     UnfitLines(Cause),
@@ -73,82 +77,140 @@ impl FirstBytes {
         let Some(first_end) = memchr::memchr(b'\n', &self.kept) else {
             return Some(Diagnosis::NoLines);
         };
-        if counts.headers > 0 {
-            let worst = counts.rejected_by_cause().max_by_key(|(_, n)| *n);
-            return Some(
-                worst.map_or(Diagnosis::TooFew, |(cause, _)| Diagnosis::UnfitLines(cause)),
-            );
-        }
-        if memchr::memmem::find(&self.kept, b"# pedalproof ").is_some() {
-            return Some(Diagnosis::OtherVersion);
-        }
+        let header = memchr::memmem::find(&self.kept, b"# pedalproof ").is_some();
         // The first line may lack its beginning.
         let rest = &self.kept[first_end + 1..];
         let lines = rest.split_inclusive(|byte| *byte == b'\n');
-        let mut whole = lines.filter(|line| line.ends_with(b"\n"));
-        let Some(numbers) = whole.find_map(numbers) else {
-            return Some(Diagnosis::OtherText);
-        };
-        let largest = numbers.iter().skip(1).max().or(numbers.first());
-        Some(Diagnosis::BareNumbers {
-            fields: numbers.len(),
-            bits: largest.map(|n| (u32::BITS - n.leading_zeros()).clamp(8, 24)),
-        })
+        let whole: Vec<&[u8]> = lines.filter(|line| line.ends_with(b"\n")).collect();
+        if counts.headers > 0 || counts.rejected(Cause::WrongFieldCount) > 0 {
+            let worst = counts.rejected_by_cause().max_by_key(|(_, n)| *n);
+            let fields = whole.iter().find_map(|line| numbers(line)).map(|n| n.len());
+            let miscounted = counts.rejected(Cause::WrongFieldCount) > 0;
+            return Some(match (worst, fields) {
+                (None, _) => Diagnosis::TooFew,
+                (_, Some(fields)) if miscounted => Diagnosis::UnfitCount { fields },
+                (Some((cause, _)), _) => Diagnosis::UnfitLines(cause),
+            });
+        }
+        if header {
+            return Some(Diagnosis::OtherVersion);
+        }
+        Some(what_lines_are(&whole))
     }
 
     /// The judgement and the next step in words; `None` when samples were decoded.
     ///
-    /// `tried` are the rates that were listened at, the last one now.
-    pub fn advice(&self, counts: &Counts, tried: &[u32]) -> Option<String> {
-        let diagnosis = self.diagnosis(counts)?;
-        let baud = tried.last().copied().unwrap_or(0);
-        let next_baud = COMMON_BAUDS.iter().find(|rate| !tried.contains(rate));
-        let try_baud = match next_baud {
-            Some(rate) => format!("try --baud {rate}"),
-            None => {
-                "every common rate was tried: look up the rate in the board's program".to_owned()
+    /// `baud` is the rate that somebody stated.
+    pub fn advice(&self, counts: &Counts, baud: Option<u32>) -> Option<String> {
+        let next_step = match self.diagnosis(counts)? {
+            Diagnosis::TooFew => {
+                "Hardly anything arrives. Wait, or press the board's reset.".to_owned()
             }
-        };
-        let next_step = match diagnosis {
-            Diagnosis::TooFew => format!("hardly anything arrives: wait, or press the board's reset; then {try_baud}"),
-            Diagnosis::WrongBaud => format!("that is no text: the board sends at another rate than {baud} baud; {try_baud}"),
-            Diagnosis::NoLines => "text without line ends: let the board end each sample with a new line".to_owned(),
+            Diagnosis::WrongBaud => match baud {
+                Some(baud) => format!(
+                    "The board speaks at another speed than {baud} baud. Leave out --baud (and `baud` in the configuration file): the usual speeds are then tried."
+                ),
+                None => "What arrives is no text. Is this the board's port, and its program running?".to_owned(),
+            },
+            Diagnosis::NoLines => {
+                "The text has no line ends. Let the board end each sample with a new line.".to_owned()
+            }
             Diagnosis::OtherVersion => {
-                "the board's header is of another version: this program reads `# pedalproof 1`".to_owned()
+                "The board's header is of another version. Write `# pedalproof 1` in it, or flash the program that `pedalproof board` writes out.".to_owned()
             }
-            Diagnosis::BareNumbers { fields, bits } => bare_numbers(fields, bits),
+            Diagnosis::BareNumbers {
+                columns,
+                named,
+                bits,
+            } => bare_numbers(&columns, named, bits),
+            Diagnosis::Volts => {
+                "These numbers have a decimal point: volts? Print the raw reading instead (what analogRead gives), and the time as t_us. A file of volts goes through `pedalproof import`.".to_owned()
+            }
+            Diagnosis::UnfitCount { fields } => format!(
+                "The board's header does not fit its lines, which have {fields} numbers. Write one name for each, with commas and no blanks: cols=t_us,pedal_a,pedal_b."
+            ),
             Diagnosis::UnfitLines(cause) => format!(
-                "a header came, but no line fits it; most were rejected as `{cause}`: compare the board's lines with \
-                 its header"
+                "The board's header came, but its lines do not fit it (most: {cause}). Compare both in the board's program."
             ),
             Diagnosis::OtherText => {
-                "text, but no lines of numbers: is the right program on the board? `pedalproof board` writes one out"
-                    .to_owned()
+                "Text, but no lines of numbers. Is the right program on the board? `pedalproof board` writes one out.".to_owned()
             }
         };
-        Some(format!("first bytes: {}\n  {next_step}", self.shown()))
+        Some(format!("{next_step}\n  It sends: {}", self.shown()))
     }
 }
 
-fn bare_numbers(fields: usize, bits: Option<u32>) -> String {
-    let names: Vec<String> = match fields {
-        1 => vec!["a".to_owned()],
-        _ => std::iter::once("t_us".to_owned())
-            .chain((1..fields).map(|n| format!("channel{n}")))
-            .collect(),
+/// What lines are that no header explains.
+fn what_lines_are(whole: &[&[u8]]) -> Diagnosis {
+    let bits = |codes: &[u32]| match codes.iter().max() {
+        Some(most) if *most < 1 << 10 => 10,
+        Some(most) if *most < 1 << 12 => 12,
+        Some(most) => (u32::BITS - most.leading_zeros()).clamp(13, 24),
+        None => 10,
     };
-    let bits = bits.map_or(String::new(), |bits| {
-        format!(" (the codes seen need {bits} or more)")
-    });
+    if let Some(found) = whole
+        .iter()
+        .find_map(|line| Labelled::read(line.trim_ascii_end()).ok())
+    {
+        let text = String::from_utf8_lossy(&found.numbers).into_owned();
+        let codes = text.split(',').map(|number| number.parse().unwrap_or(0));
+        let fields = found.names.iter().zip(codes);
+        let is_code = fields.filter(|(name, _)| !name.starts_with("t_"));
+        let codes: Vec<u32> = is_code.map(|(_, code)| code).collect();
+        return Diagnosis::BareNumbers {
+            bits: bits(&codes),
+            columns: found.names,
+            named: true,
+        };
+    }
+    let lines: Vec<Vec<u32>> = whole.iter().filter_map(|line| numbers(line)).collect();
+    let Some(first) = lines.first() else {
+        return if whole.iter().any(|line| is_decimal(line)) {
+            Diagnosis::Volts
+        } else {
+            Diagnosis::OtherText
+        };
+    };
+    // What rises in every line is the time.
+    let timed =
+        first.len() > 1 && lines.len() > 1 && lines.windows(2).all(|pair| pair[0][0] < pair[1][0]);
+    let skip = usize::from(timed);
+    let codes: Vec<u32> = lines
+        .iter()
+        .flat_map(|line| line.iter().skip(skip))
+        .copied()
+        .collect();
+    let names = (1..=first.len() - skip).map(|n| format!("channel{n}"));
+    let time = timed.then(|| "t_us".to_owned());
+    Diagnosis::BareNumbers {
+        bits: bits(&codes),
+        columns: time.into_iter().chain(names).collect(),
+        named: false,
+    }
+}
+
+fn bare_numbers(columns: &[String], named: bool, bits: u32) -> String {
+    let cols = columns.join(",");
+    let what = if named {
+        "The numbers have names, but nothing says the ADC's bits and its reference"
+    } else {
+        "Lines of numbers, but nothing says what they are"
+    };
     format!(
-        "lines of {fields} numbers, but nothing says what they mean: state --bits{bits}, --vref-mv, and the columns \
-         in their order, e.g. --columns {} (t_us: the board's microseconds, if it prints them)",
-        names.join(",")
+        "{what}. Let the board print this line about once a second, with your own values:\n  # pedalproof 1 bits={bits} vref_mv=5000 rate_hz=100 cols={cols}\n  \
+         or state it to `pedalproof record`: --bits {bits} --vref-mv 5000 --columns {cols} (t_us: the board's microseconds, t_ms: milliseconds)"
     )
 }
 
-fn is_text(byte: u8) -> bool {
-    byte.is_ascii_graphic() || matches!(byte, b' ' | b'\t' | b'\r' | b'\n')
+/// Numbers with a point or a sign, and nothing else.
+fn is_decimal(line: &[u8]) -> bool {
+    let Ok(text) = std::str::from_utf8(line) else {
+        return false;
+    };
+    let separator = |c: char| matches!(c, ',' | ';' | ':' | '=') || c.is_ascii_whitespace();
+    let mut fields = text.split(separator).filter(|field| !field.is_empty());
+    let number = |field: &str| field.trim_end_matches(['V', 'v']).parse::<f64>().is_ok();
+    text.contains('.') && fields.any(number)
 }
 
 /// The numbers of a line that has nothing else, up to its sum.
@@ -185,7 +247,7 @@ mod tests {
     fn what_decodes_needs_no_advice() {
         let (first, counts) = hear(b"# pedalproof 1 bits=10 vref_mv=5000 cols=a\n1\n");
         assert_eq!(first.diagnosis(&counts), None);
-        assert_eq!(first.advice(&counts, &[115_200]), None);
+        assert_eq!(first.advice(&counts, Some(115_200)), None);
     }
 
     #[test]
@@ -195,35 +257,53 @@ mod tests {
             .collect();
         assert_eq!(diagnosis(&garbage), Some(Diagnosis::WrongBaud));
         let (first, counts) = hear(&garbage);
-        let advice = first.advice(&counts, &[115_200]).unwrap();
+        let advice = first.advice(&counts, Some(115_200)).unwrap();
         assert!(
-            advice.contains("115200 baud; try --baud 1000000"),
+            advice.contains("another speed than 115200 baud"),
             "{advice}"
         );
         assert!(advice.contains("\\x00\\xf8"), "{advice}");
-        let advice = first.advice(&counts, &COMMON_BAUDS).unwrap();
-        assert!(advice.contains("every common rate was tried"), "{advice}");
     }
 
     #[test]
     fn numbers_without_meaning() {
+        let bare = |columns: &[&str], named, bits| {
+            Some(Diagnosis::BareNumbers {
+                columns: columns.iter().map(|name| (*name).to_owned()).collect(),
+                named,
+                bits,
+            })
+        };
         let text = b"7,512\n100000,164,82\n101000,165,82*5F\n";
-        let seen = Diagnosis::BareNumbers {
-            fields: 3,
-            bits: Some(8),
-        };
-        assert_eq!(diagnosis(text), Some(seen));
-        let (first, counts) = hear(text);
-        let advice = first.advice(&counts, &[9600]).unwrap();
-        assert!(
-            advice.contains("3 numbers") && advice.contains("--columns t_us,channel1,channel2"),
-            "{advice}"
+        assert_eq!(
+            diagnosis(text),
+            bare(&["t_us", "channel1", "channel2"], false, 10)
         );
-        let seen = Diagnosis::BareNumbers {
-            fields: 1,
-            bits: Some(12),
-        };
-        assert_eq!(diagnosis(b"2048\n2049\n2050\n2051\n2052\n"), Some(seen));
+        let (first, counts) = hear(text);
+        let advice = first.advice(&counts, None).unwrap();
+        for told in [
+            "# pedalproof 1 bits=10 vref_mv=5000 rate_hz=100 cols=t_us,channel1,channel2",
+            "--columns t_us,channel1,channel2",
+        ] {
+            assert!(advice.contains(told), "{advice}");
+        }
+        let text = b"2048\n2049\n2050\n2051\n2052\n";
+        assert_eq!(diagnosis(text), bare(&["channel1"], false, 12));
+        // Two channels, and no time: the first does not rise in every line.
+        let text = b"x\n512,300\n511,300\n513,301\n";
+        assert_eq!(diagnosis(text), bare(&["channel1", "channel2"], false, 10));
+        let text = b"x\nt_ms:120000,pedal:512\nt_ms:120010,pedal:512\n";
+        assert_eq!(diagnosis(text), bare(&["t_ms", "pedal"], true, 10));
+    }
+
+    #[test]
+    fn volts_are_told_from_codes() {
+        for text in [
+            "0.80 4.21\n0.81 4.20\n0.80 4.20\n",
+            "x\nU: 2.50V\nU: 2.51V\nU: 2.5V\n",
+        ] {
+            assert_eq!(diagnosis(text.as_bytes()), Some(Diagnosis::Volts), "{text}");
+        }
     }
 
     #[test]
@@ -240,19 +320,9 @@ mod tests {
             Some(Diagnosis::OtherVersion)
         );
         let text = b"# pedalproof 1 bits=10 vref_mv=5000 cols=a,b\n1\n2\n3,2000\n";
-        assert_eq!(
-            diagnosis(text),
-            Some(Diagnosis::UnfitLines(Cause::WrongFieldCount))
-        );
-    }
-
-    #[test]
-    fn published_rates_are_tried() {
-        let text = include_str!("../../tests/reference/17-serial-stream.json");
-        let file: serde_json::Value = serde_json::from_str(text).unwrap();
-        for baud in file["expected"]["rates"].as_object().unwrap().keys() {
-            assert!(COMMON_BAUDS.contains(&baud.parse().unwrap()), "{baud}");
-        }
+        assert_eq!(diagnosis(text), Some(Diagnosis::UnfitCount { fields: 1 }));
+        let blanks = b"# pedalproof 1 bits=10 vref_mv=5000 cols=t_us pedal dial\n1,2,3\n4,5,6\n";
+        assert_eq!(diagnosis(blanks), Some(Diagnosis::UnfitCount { fields: 3 }));
     }
 
     #[test]

@@ -17,7 +17,7 @@ pub use boards::MemoryBoard;
 pub use boards::{BoardLines, LineSource, Pace, RecordedLines, ReplaySource};
 #[cfg(unix)]
 pub use boards::{Overflow, PtyBoard};
-#[cfg(feature = "inside")]
+use decode::Labelled;
 pub use decode::MAX_LINE;
 pub use decode::{Cause, Counts, Decoder, Event, Header, StreamOptions, TIME_COLUMN};
 pub use known_boards::{KNOWN_BOARDS, KnownBoard};

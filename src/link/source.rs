@@ -33,4 +33,9 @@ pub trait Source: Send {
 
     /// What it is, for people: `serial port /dev/ttyUSB0 at 1000000 baud`.
     fn describe(&self) -> String;
+
+    /// What it still looks for before it passes anything on, in words; `None` when it looks for nothing.
+    fn search(&self) -> Option<String> {
+        None
+    }
 }

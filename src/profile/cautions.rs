@@ -18,7 +18,7 @@ impl Profile {
                 if !name.steps().iter().any(|step| self.card.contains(step)) {
                     let steps: Vec<&str> = name.steps().iter().map(|step| step.word()).collect();
                     cautions.push(format!(
-                        "{place}: no step of the card supplies {name}: add one of {} or take the limit out",
+                        "{place}: no step of the test supplies {name}: add one of {} or take the limit out",
                         steps.join(", ")
                     ));
                 }
@@ -75,7 +75,7 @@ impl Profile {
                 || limit.max().is_some_and(|max| ratio > max);
             if outside {
                 cautions.push(format!(
-                    "track {track}: wired as stated, a nominal unit reads {name} = {ratio:.4}, outside its own limit"
+                    "track {track}: wired as stated, a nominal part reads {name} = {ratio:.4}, outside its own limit"
                 ));
             }
         }

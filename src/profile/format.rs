@@ -159,7 +159,7 @@ fn limits(
             };
             return Err(InvalidProfile::new(
                 &path,
-                format!("`{word}` is a figure of {belongs}"),
+                format!("`{word}` is a result of {belongs}"),
             ));
         }
         let limit = Limit::new(text.min, text.max)

@@ -105,7 +105,7 @@ fn notes(
     let bits = samples.scale.bits();
     if bits != numbers.board.adc_bits || (scaling.ratio() - 1.0).abs() > 1e-9 {
         notes.push(format!(
-            "the capture has {bits} bits on {} mV, the block's inputs {} bits on {} mV: {} measured codes are one code of the block, and what that leaves open is in the expected band",
+            "the recording has {bits} bits on {} mV, the constants file's inputs {} bits on {} mV: {} measured codes are one code of the constants file, and what that leaves open is in the expected band",
             plain(samples.scale.vref_mv()),
             numbers.board.adc_bits,
             plain(conditions.board_vref_mv),
@@ -121,7 +121,7 @@ fn notes(
         && !(gain.low.unwrap_or(1.0)..=gain.high.unwrap_or(1.0)).contains(&1.0)
     {
         notes.push(format!(
-            "the output is {} times what it should be, as if the DAC's reference were {} mV, or the full code of another block {}",
+            "the output is {} times what it should be, as if the DAC's reference were {} mV, or the full code of another constants file {}",
             plain(round3(gain.value)),
             (conditions.dac_vref_mv * gain.value).round(),
             (f64::from(numbers.output.full_dac) * gain.value).round()
@@ -133,7 +133,7 @@ fn notes(
         );
     } else if !bands.iter().any(|band| band.runs) {
         notes.push(
-            "by these readings the board would have been stopped all along, and it was not: are the columns in the order of the block's inputs? See --inputs".to_owned(),
+            "by these readings the board would have been stopped all along, and it was not: are the columns in the order of the constants file's inputs? See --inputs".to_owned(),
         );
     }
     for (i, column) in samples.inputs.iter().enumerate() {
@@ -144,7 +144,7 @@ fn notes(
         };
         if column.iter().all(outside) {
             notes.push(format!(
-                "column {} is outside the window of input {i} ({} to {}) from beginning to end: are the columns in the order of the block's inputs? See --inputs",
+                "column {} is outside the window of input {i} ({} to {}) from beginning to end: are the columns in the order of the constants file's inputs? See --inputs",
                 asked.inputs[i], window.low, window.high
             ));
         }

@@ -163,7 +163,7 @@ pub(super) fn moving(samples: Samples<'_>, scaling: Scaling, bands: &[Band]) -> 
         high: Some(value + reach),
         n: judged as u64,
         method: format!(
-            "largest distance from the band that the block allows, over {n} samples ({judged} with the board's state beyond doubt); at {} s",
+            "largest distance from the band that the constants file allows, over {n} samples ({judged} with the board's state beyond doubt); at {} s",
             plain(round3(seconds_from_us(samples.t_us[at] - samples.t_us[0])))
         ),
         shrink: None,

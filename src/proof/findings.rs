@@ -40,7 +40,7 @@ pub(super) fn decided(
         match row.figure.u {
             None => format!("{}{unit}", words.value),
             Some(_) => format!(
-                "{}{unit}, between {} and {}",
+                "{}{unit} (certainly between {} and {})",
                 words.value, words.low, words.high
             ),
         }
@@ -49,15 +49,15 @@ pub(super) fn decided(
         (Some(row), Ok(limit)) => {
             let is = outcome(limit, &row.figure);
             let words = match is {
-                Outcome::Pass => "all of it is inside",
-                Outcome::Fail => "all of it is outside",
-                _ => "the limit lies in it",
+                Outcome::Pass => "clearly within limits",
+                Outcome::Fail => "clearly outside",
+                _ => "too close to call",
             };
             (is, format!("{}: {words}", describe(row)))
         }
         _ => (
             Outcome::NotMeasured,
-            "the capture has no evidence for it".to_owned(),
+            "not measured in this recording".to_owned(),
         ),
     };
     Finding {
@@ -102,7 +102,7 @@ pub(super) fn of_places(
             "settled_departure",
             within,
             value(figures, "settled_departure"),
-            "see output_gain and output_offset_mv for how it is off; is this the block that was flashed, and are the references those stated?",
+            "see output_gain and output_offset_mv for how it is off; is this the constants file that was flashed, and are the references those stated?",
         ),
         decided(
             "output",
@@ -159,7 +159,7 @@ pub(super) fn of_moving(
         "moving_departure",
         (None, Some(conditions.within_pct)),
         figure,
-        "see the time in the figure's method; a peak of one sample may be the measuring board's",
+        "see the time in its method; a peak of one sample may be the measuring board's",
     );
     let blind = figure.is_none_or(|row| row.figure.n == 0);
     if blind && places.is_empty() && !has_rounds && finding.outcome == Outcome::Pass {

@@ -22,7 +22,7 @@ pub struct Samples<'a> {
 #[derive(Debug, Clone, PartialEq, Error)]
 pub enum Mismatch {
     #[error(
-        "the block has {block} inputs, the capture {capture} signal columns ({columns}): name the columns in the order of the block's inputs with --inputs"
+        "the constants file has {block} inputs, the recording {capture} signal columns ({columns}): name the columns in the order of the constants file's inputs with --inputs"
     )]
     Inputs {
         block: usize,
@@ -37,9 +37,11 @@ pub enum Mismatch {
         reaches: f64,
         reads: f64,
     },
-    #[error("this is a fault of the program: without its windows the block is impossible {0}")]
+    #[error(
+        "this is a fault of the program: without its windows the constants file is impossible {0}"
+    )]
     Block(#[from] InvalidBlock),
-    #[error("the capture has {0} samples: a proof needs at least two")]
+    #[error("the recording has {0} samples: a proof needs at least two")]
     TooShort(usize),
 }
 
@@ -90,7 +92,7 @@ impl Scaling {
         };
         if scaling.full_mv() > reads {
             return Err(refuse(
-                "the block's full output".to_owned(),
+                "the constants file's full output".to_owned(),
                 scaling.full_mv(),
             ));
         }
@@ -99,7 +101,7 @@ impl Scaling {
             if let Task::Factor(factor) = &input.task {
                 let highest = f64::from(factor.rest_edge.max(factor.full_edge)) * code_mv;
                 if highest > reads {
-                    return Err(refuse(format!("input {i} of the block"), highest));
+                    return Err(refuse(format!("input {i} of the constants file"), highest));
                 }
             }
         }

@@ -18,7 +18,7 @@ const MOST_OF_TAG: usize = 120;
 #[derive(Debug, Error)]
 pub enum RecordStoreError {
     #[error(
-        "a record is kept under its unit's tag, and this capture names none: take it with --tag, or write \
+        "a record is kept under its part's tag, and this recording names none: take it with --tag, or write \
          \"unit\": {{\"tag\": ...}} into its metadata"
     )]
     NoTag,

@@ -9,39 +9,50 @@ pub const CONSTANTS_SAFETY: &str = "These numbers will command a motor: drive wh
 trial, traction battery isolated while wiring, an emergency stop that does not pass through this board. A bench verdict is no \
 type approval.";
 
-/// Every number with its reason and margin, the faults that stay hidden, what stands against the block, and the safety
-/// words.
-pub fn constants(chosen: &Chosen) -> Document<'static> {
+/// Whether each number comes with its reason and its margin.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Reasons {
+    Told,
+    LeftOut,
+}
+
+/// What to do first; then every number, the faults that stay hidden, what stands against the block, and the safety words.
+pub fn constants(chosen: &Chosen, reasons: Reasons) -> Document<'static> {
     let under = |prefix: &str| {
         let choices = chosen.choices.iter();
         let choices = choices.filter(|choice| choice.place.starts_with(prefix));
-        choices.flat_map(number).collect()
+        choices.flat_map(|choice| number(choice, reasons)).collect()
     };
     let inputs = chosen.inputs.iter().enumerate();
-    let mut sections: Vec<Section<'_>> = inputs
-        .map(|(i, channel)| {
-            Section::new(
-                format!("INPUT {i}: {channel}"),
-                under(&format!("inputs[{i}].")),
-            )
-        })
-        .collect();
-    let of_board = chosen.choices.iter();
-    let of_board = of_board.filter(|choice| !choice.place.starts_with("inputs["));
-    sections.push(Section::new(
-        "OUTPUT, START, FAULTS",
-        of_board.flat_map(number).collect(),
-    ));
-    if !chosen.hidden.is_empty() {
-        let missed = Block::List("", chosen.hidden.iter().map(hidden).collect());
-        sections.push(Section::new("FAULTS THAT THE WINDOWS MISS", vec![missed]));
-    }
+    let mut sections = vec![Section::new(
+        "WHAT TO DO",
+        vec![Block::List("> ", what_to_do(chosen, reasons))],
+    )];
     let objections = chosen.objections.iter();
     sections.extend(
         objections.map(|objection| {
             Section::untitled(vec![Block::item("AGAINST IT: ", &*objection.words)])
         }),
     );
+    let of_inputs = inputs.map(|(i, channel)| {
+        Section::new(
+            format!("INPUT {i}: {channel}"),
+            under(&format!("inputs[{i}].")),
+        )
+    });
+    sections.extend(of_inputs);
+    let of_board = chosen.choices.iter();
+    let of_board = of_board.filter(|choice| !choice.place.starts_with("inputs["));
+    sections.push(Section::new(
+        "OUTPUT, START, FAULTS",
+        of_board
+            .flat_map(|choice| number(choice, reasons))
+            .collect(),
+    ));
+    if !chosen.hidden.is_empty() {
+        let missed = Block::List("", chosen.hidden.iter().map(hidden).collect());
+        sections.push(Section::new("FAULTS THAT THE WINDOWS MISS", vec![missed]));
+    }
     sections.push(Section::untitled(vec![Block::paragraph(CONSTANTS_SAFETY)]));
     Document {
         sections,
@@ -49,17 +60,57 @@ pub fn constants(chosen: &Chosen) -> Document<'static> {
     }
 }
 
-fn number(choice: &Choice) -> [Block<'static>; 3] {
-    let unit = if choice.unit == "1" { "" } else { choice.unit };
-    [
-        Block::Verbatim(format!(
-            "  {:<18} {:>8} {unit}",
-            choice.what,
-            plain(choice.value)
-        )),
-        Block::item("      why: ", &*choice.reason),
-        Block::item("      margin: ", &*choice.margin.words),
+/// Three lines: whether to flash it, what the controls do then, what comes next.
+fn what_to_do(chosen: &Chosen, reasons: Reasons) -> Vec<String> {
+    let first = match chosen.objections.len() {
+        0 => "Flash these constants on the board (the file comes with --out; `pedalproof board` says how).".to_owned(),
+        1 => "Do not flash these constants: 1 reason stands against it, below.".to_owned(),
+        n => format!("Do not flash these constants: {n} reasons stand against it, below."),
+    };
+    let value = |place: String| {
+        let mut choices = chosen.choices.iter();
+        choices
+            .find(|choice| choice.place == place)
+            .map(|choice| plain(choice.value))
+    };
+    let inputs = chosen.inputs.iter().enumerate();
+    let starts: Vec<String> = inputs
+        .filter_map(|(i, name)| {
+            let at = |edge: &str| value(format!("inputs[{i}].factor.{edge}"));
+            Some(format!(
+                "{name} from code {} to {}",
+                at("rest_edge")?,
+                at("full_edge")?
+            ))
+        })
+        .collect();
+    let more = match reasons {
+        Reasons::Told => "",
+        Reasons::LeftOut => " Why each number: --why.",
+    };
+    vec![
+        first,
+        format!(
+            "Zero to full command: {}. Outside its limits the board stops.{more}",
+            starts.join("; ")
+        ),
+        "Wheels off the ground, then prove the flashed board: `pedalproof prove --faults`."
+            .to_owned(),
     ]
+}
+
+fn number(choice: &Choice, reasons: Reasons) -> Vec<Block<'static>> {
+    let unit = if choice.unit == "1" { "" } else { choice.unit };
+    let mut blocks = vec![Block::Verbatim(format!(
+        "  {:<18} {:>8} {unit}",
+        choice.what,
+        plain(choice.value)
+    ))];
+    if reasons == Reasons::Told {
+        blocks.push(Block::item("      why: ", &*choice.reason));
+        blocks.push(Block::item("      margin: ", &*choice.margin.words));
+    }
+    blocks
 }
 
 fn hidden(fault: &HiddenFault) -> String {

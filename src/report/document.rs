@@ -104,7 +104,8 @@ pub(super) struct Banner {
 pub(super) struct FindingRow {
     pub outcome: Outcome,
     pub channel: String,
-    pub figure: &'static str,
+    /// In words.
+    pub label: String,
     /// `163.99 code`; a dash when not measured.
     pub value: String,
     /// `163.2 .. 164.8`; nothing for what is counted or not measured.

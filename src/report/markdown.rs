@@ -68,7 +68,7 @@ fn findings(rows: &[FindingRow]) -> String {
         vec![
             Cell::Outcome(row.outcome),
             row.channel.as_str().into(),
-            Cell::Name(row.figure),
+            row.label.as_str().into(),
             row.value.as_str().into(),
             interval.into(),
             row.allowed.as_str().into(),
@@ -78,7 +78,7 @@ fn findings(rows: &[FindingRow]) -> String {
         &columns([
             "outcome",
             "channel",
-            "figure",
+            "result",
             ">value",
             ">95 % interval",
             ">allowed",
@@ -87,10 +87,7 @@ fn findings(rows: &[FindingRow]) -> String {
     );
     let open = rows.iter().filter_map(|row| {
         let (reason, advice) = (row.reason.as_deref()?, row.advice.as_deref()?);
-        Some(format!(
-            "{} {}: {reason}; {advice}",
-            row.channel, row.figure
-        ))
+        Some(format!("{} {}: {reason}; {advice}", row.channel, row.label))
     });
     format!("{table}\n\n{}", list(&open.collect::<Vec<_>>()))
 }

@@ -31,7 +31,7 @@ pub use assessment::overview::assessment;
 pub use bench::{BenchReport, BlockUsed, ProfileUsed};
 pub use blend::{Blend, BlendPoint, blend};
 pub use board::{Build, drawing, page};
-pub use constants::{CONSTANTS_SAFETY, comment, constants};
+pub use constants::{CONSTANTS_SAFETY, Reasons, comment, constants};
 pub use document::Document;
 pub use history::{UnitLine, history, units};
 pub use history_json::history_json;

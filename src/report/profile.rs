@@ -9,7 +9,7 @@ use measure::judge::Limit;
 pub fn profile(of: &Profile) -> Document<'static> {
     let card: Vec<&str> = of.card.iter().map(|step| step.word()).collect();
     let mut sections = vec![Section::untitled(vec![
-        Block::Paragraph(format!("card: {}", card.join(", "))),
+        Block::Paragraph(format!("test: {}", card.join(", "))),
         Block::Paragraph(format!(
             "supply {} mV; commands zero at {}; a fault must stop the output within {} ms; limits in codes are of {} bits \
              (other boards: scaled)",

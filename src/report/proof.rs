@@ -2,7 +2,7 @@
 
 use super::document::{Block, Cell, Document, FindingRow, Gauge, Section, Table, columns};
 use crate::proof::{Claim, ClaimState, Finding, Proof, Round, Row};
-use measure::figure::numbers::{DASH, fixed, limit, reading};
+use measure::figure::numbers::{fixed, limit, reading};
 use measure::judge::Verdict;
 
 /// Most settled places shown: the worst.
@@ -13,10 +13,7 @@ pub const SAFETY: &str = "A throttle can move a machine that weighs a tonne: dri
 
 pub fn proof(of: &Proof) -> Document<'static> {
     let findings = of.findings.iter().map(finding).collect();
-    let mut sections = vec![Section::new(
-        "What decided it",
-        vec![FindingRow::block(findings)],
-    )];
+    let mut sections = vec![Section::new("Checks", vec![FindingRow::block(findings)])];
     sections.extend(of.rounds.iter().map(round));
     sections.push(Section::new(
         "output",
@@ -26,12 +23,12 @@ pub fn proof(of: &Proof) -> Document<'static> {
     sections.push(claims(&of.claims));
     sections.push(Section::untitled(vec![
         Block::paragraph(
-            "The column 95 % is the interval that the figure lies in; % is of the full output.",
+            "The column 95 % is the interval that the result lies in; % is of the full output.",
         ),
         Block::paragraph(SAFETY),
     ]));
     let title = match of.verdict {
-        Verdict::Pass => "PASS: the board does what its block says",
+        Verdict::Pass => "PASS: the board does what its constants file says",
         Verdict::Fail => "FAIL: do not fit this board",
         Verdict::Undecided if of.needs_finer_adc() => "UNDECIDED: measure with a finer ADC",
         Verdict::Undecided => "UNDECIDED: measure more",
@@ -51,7 +48,7 @@ fn intro(of: &Proof) -> Vec<Block<'static>> {
             of.headline
         )),
         Block::line(format!(
-            "block {}: {} bits in, {} bits out, {} steps a second; inputs {}; output {}",
+            "constants {}: {} bits in, {} bits out, {} steps a second; inputs {}; output {}",
             block.crc,
             block.adc_bits,
             block.dac_bits,
@@ -92,8 +89,8 @@ fn finding(finding: &Finding) -> FindingRow {
             Some(input) => format!("{} A{input}", finding.of),
             None => finding.of.to_owned(),
         },
-        figure: finding.figure,
-        value: DASH.to_owned(),
+        label: finding.figure.replace('_', " "),
+        value: String::new(),
         interval: None,
         allowed: match (finding.min, finding.max) {
             (None, None) => String::new(),

@@ -204,7 +204,7 @@ pub(super) fn remark(remark: &Remark) -> String {
             was_mv,
             is_mv,
         } => format!(
-            "{records} record{} of a board with another reference ({} mV, now {} mV): ends and figures in codes are left out there, for nobody knows what \
+            "{records} record{} of a board with another reference ({} mV, now {} mV): ends and results in codes are left out there, for nobody knows what \
              the part was supplied with.",
             if *records == 1 { " is" } else { "s are" },
             plain(*was_mv),
@@ -215,7 +215,7 @@ pub(super) fn remark(remark: &Remark) -> String {
             since,
             figures,
         } => format!(
-            "\"{profile}\" was edited since {}: other limits now for {}. All records are held against the limits of the last one.",
+            "\"{profile}\" was edited since {}: other limits now for {}. All records are checked against the limits of the last one.",
             day(since),
             figures.join(", ")
         ),

@@ -118,12 +118,11 @@ impl Page {
     fn finding(&mut self, row: &FindingRow) {
         let allowed = match row.allowed.as_str() {
             "" => String::new(),
-            allowed => format!(": allowed {allowed}"),
+            allowed => format!(" (allowed {allowed})"),
         };
-        self.line(&format!(
-            "  {:<12} {} {}{allowed}",
-            row.outcome, row.channel, row.figure
-        ));
+        let outcome = row.outcome.to_string();
+        let line = format!("{} {} {}{allowed}", row.channel, row.label, row.value);
+        self.wrap(&format!("  {outcome:<12} "), 17, line.trim_end());
         let indent = " ".repeat(15);
         if let Some(reason) = &row.reason {
             self.wrap(&indent, 15, reason);

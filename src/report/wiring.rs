@@ -34,7 +34,10 @@ pub fn wiring(report: &WiringReport) -> Document<'static> {
         title: report.profile.clone(),
         intro: vec![Block::line(supply)],
         sections: vec![
-            Section::untitled(vec![Block::Paragraph(report.answer.sentences.join(" "))]),
+            Section::new(
+                "What to do",
+                vec![Block::List("> ", report.answer.sentences.clone())],
+            ),
             Section::untitled(blocks(report)),
             Section::untitled(vec![Block::paragraph(LEGEND)]),
         ],
@@ -45,7 +48,10 @@ pub fn wiring(report: &WiringReport) -> Document<'static> {
 pub(super) fn blocks(report: &WiringReport) -> Vec<Block<'static>> {
     let within = report.stop_within_ms;
     let tracks = report.tracks.iter();
-    let mut blocks: Vec<Block<'_>> = tracks.flat_map(|one| track(one, within)).collect();
+    let supply_mv = report.supply_mv;
+    let mut blocks: Vec<Block<'_>> = tracks
+        .flat_map(|one| track(one, within, supply_mv))
+        .collect();
     if let Some(pair) = &report.pair {
         let faults = pair.faults.iter().map(pair_fault).collect();
         let rules = report.rules.iter().map(rule).collect();
@@ -96,11 +102,16 @@ fn pair_fault(fault: &PairFault) -> String {
     )
 }
 
-fn track(track: &TrackReport, within: f64) -> Vec<Block<'static>> {
+fn track(track: &TrackReport, within: f64, supply_mv: f64) -> Vec<Block<'static>> {
+    let full_v = track
+        .wiring
+        .reference
+        .map_or(supply_mv, |reference| reference.mv)
+        / 1000.0;
     let windows = &track.windows;
     let mut blocks = vec![
         Block::heading(&format!("Track {}", track.track), wired(&track.wiring)),
-        Block::Table(expected(&track.expected)),
+        Block::Table(expected(&track.expected, full_v)),
         Block::List("", costs(&track.expected).to_vec()),
     ];
     if let Some(choice) = &track.pull_up {
@@ -109,8 +120,11 @@ fn track(track: &TrackReport, within: f64) -> Vec<Block<'static>> {
     }
     blocks.extend([
         Block::Caption(format!(
-            "Valid {}..{} codes ({:.4}..{:.4} of the reference)",
-            windows.valid_code[0], windows.valid_code[1], windows.valid.low, windows.valid.high
+            "Valid {}..{} codes ({:.2}..{:.2} V)",
+            windows.valid_code[0],
+            windows.valid_code[1],
+            windows.valid.low * full_v,
+            windows.valid.high * full_v
         )),
         Block::List("", thresholds(windows).to_vec()),
         Block::Folded(faults(&track.faults, within)),
@@ -187,14 +201,20 @@ fn wired(wiring: &Wiring) -> String {
     text
 }
 
-fn expected(expected: &Expected) -> Table {
+fn expected(expected: &Expected, full_v: f64) -> Table {
     let rows = expected.rows.iter().map(|row| {
         vec![
             format!("{:.0} %", row.travel_pct).into(),
             row.code.to_string().into(),
             format!("{}..{}", row.code_low, row.code_high).into(),
+            format!("{:.2} V", row.ratio * full_v).into(),
+            format!(
+                "{:.2}..{:.2}",
+                row.ratio_low * full_v,
+                row.ratio_high * full_v
+            )
+            .into(),
             format!("{:.4}", row.ratio).into(),
-            format!("{:.4}..{:.4}", row.ratio_low, row.ratio_high).into(),
         ]
     });
     Table {
@@ -203,8 +223,9 @@ fn expected(expected: &Expected) -> Table {
             ">travel",
             ">code",
             ">low..high",
-            ">of reference",
+            ">volts",
             ">low..high",
+            ">of reference",
         ]),
         rows: rows.collect(),
         indent: 4,

@@ -43,6 +43,11 @@ pub fn scroll(top: &mut usize, action: Action, count: usize) {
         Action::Down => 1,
         Action::PageEarlier => -PAGE_ROWS,
         Action::PageLater => PAGE_ROWS,
+        Action::First => isize::MIN,
+        Action::Latest => {
+            *top = count.saturating_sub(PAGE_ROWS.unsigned_abs());
+            return;
+        }
         _ => return,
     };
     shift(top, rows, count);

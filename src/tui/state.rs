@@ -327,7 +327,7 @@ pub fn update(state: &mut State, message: Message) -> Vec<Effect> {
         }
         Message::Run(event) => state.run_event(event),
         Message::RunGone if state.is_live() => {
-            let words = "The run stopped without saying why.\n  What was taken is in the capture. Leave with q and start again.";
+            let words = "The run stopped without saying why.\n  What was taken is in the recording. Leave with q and start again.";
             state.run_event(RunEvent::Failed(words.to_owned()))
         }
         Message::Started(Err(why)) => state.choose_again(Some(why)),

@@ -63,7 +63,7 @@ fn screens(state: &State, pen: &mut Pen<'_>, area: Rect) {
 /// Says that it is too small, and that the run goes on.
 fn too_small(state: &State, pen: &mut Pen<'_>, area: Rect) {
     let size = format!(
-        "Too small: {} x {}. Make it {} x {}.",
+        "Window too small ({} x {}): needs {} x {}.",
         area.width, area.height, LEAST.0, LEAST.1
     );
     let mut lines = vec![size];

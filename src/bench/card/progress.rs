@@ -22,6 +22,8 @@ pub struct StepProgress {
     pub want: f64,
     /// `s`, `strokes`, `returns`, `stations`.
     pub unit: &'static str,
+    /// How often something was done that did not count.
+    pub uncounted: u32,
     /// What to do, in one short sentence.
     pub instruction: Cow<'static, str>,
     /// The known position that is asked for, by its name; absent in other steps, and as long as nobody has stated any.
@@ -50,6 +52,7 @@ impl StepProgress {
             have: 0.0,
             want,
             unit,
+            uncounted: 0,
             instruction: instruction.into(),
             asked: None,
             cue: None,

@@ -37,6 +37,7 @@ impl Card {
             }
             Move::Back { .. } => {
                 self.moving = Move::Waiting;
+                self.uncounted();
                 if self.quiet_s > USUAL_QUIET_S {
                     let words = format!(
                         "moved too early: leave it for {:.0} s after letting go",

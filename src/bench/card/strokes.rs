@@ -12,7 +12,11 @@ const STROKING: Label = Label::of(Step::Strokes);
 
 impl Card {
     pub(super) fn strokes(&mut self, t_us: u64) -> Label {
-        self.strokes_of(t_us, TOO_FAST_S, "a little slower, about a second each way")
+        self.strokes_of(
+            t_us,
+            TOO_FAST_S,
+            "not counted: a little slower, about a second each way",
+        )
     }
 
     /// Strokes of which each lasts at least so long; what is said of the others.
@@ -35,14 +39,14 @@ impl Card {
         };
         if (from_full && at_rest) || (!from_full && at_full) {
             if seconds_from_us(t_us.saturating_sub(since_us)) < least_s {
-                self.remark(Some(too_fast));
+                self.not_counted(too_fast);
             } else {
                 self.add(1.0);
                 self.remark(Some("good"));
             }
             self.under_way(at_full, t_us);
         } else if left && (at_rest || at_full) {
-            self.remark(Some("it turned half-way: from end to end, please"));
+            self.not_counted("not counted: go all the way to both ends");
             self.under_way(at_full, t_us);
         } else {
             let away = if from_full { 1.0 - travel } else { travel };
@@ -53,6 +57,18 @@ impl Card {
             };
         }
         STROKING
+    }
+
+    /// Something was done that does not count, and why.
+    fn not_counted(&mut self, why: &str) {
+        self.uncounted();
+        self.remark(Some(why));
+    }
+
+    pub(super) fn uncounted(&mut self) {
+        if let Some(progress) = self.steps.get_mut(self.current) {
+            progress.uncounted = progress.uncounted.saturating_add(1);
+        }
     }
 
     fn under_way(&mut self, from_full: bool, since_us: u64) {

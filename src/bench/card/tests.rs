@@ -176,7 +176,7 @@ fn strokes_that_stop_half_way_or_short_of_the_end_do_not_count() {
     hand.past_the_ends();
     hand.strokes(&[middle, REST], 0.6);
     assert!((hand.have(Step::Strokes) - 1.0).abs() < 1e-9);
-    assert!(hand.remark().contains("half-way"), "{}", hand.remark());
+    assert!(hand.remark().contains("both ends"), "{}", hand.remark());
     // 85 % of the travel is not the end.
     hand.strokes(&[REST + 0.85 * (FULL - REST), REST], 0.8);
     assert!((hand.have(Step::Strokes) - 1.0).abs() < 1e-9);

@@ -21,6 +21,7 @@ impl TimedSteps {
             StepProgress {
                 want: *seconds,
                 unit: "s",
+                uncounted: 0,
                 ..progress
             }
         });

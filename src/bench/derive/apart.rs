@@ -40,7 +40,7 @@ pub(super) fn apart(units: &[GoodUnit], measured: &[Step]) -> Vec<String> {
     }
     if !notes.is_empty() {
         notes.push(format!(
-            "each was held against all the others in {looked} figures; of good parts chance alone asks for one in about {} of 100 such sets",
+            "each was compared with all the others in {looked} results; of good parts chance alone asks for one in about {} of 100 such sets",
             fixed((1.0 - (1.0 - LEVEL).powf(real(looked))) * 100.0, 0)
         ));
     }
@@ -64,7 +64,7 @@ fn words(
     let (unit, own) = known[odd];
     let told = |x: f64| measure::figure::numbers::plain((x * 1e4).round() / 1e4);
     format!(
-        "is {} a good unit? {place}: its {} {} stands apart from the others' {} to {}. Measure it again, or leave it out: it widens the \
+        "is {} a good part? {place}: its {} {} stands apart from the others' {} to {}. Measure it again, or leave it out: it widens the \
          limits",
         unit.name,
         name.word(),

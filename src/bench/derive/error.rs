@@ -6,11 +6,11 @@ use thiserror::Error;
 /// Why no profile could be derived.
 #[derive(Debug, Error)]
 pub enum DeriveError {
-    #[error("no capture was given: give one of a good part at least")]
+    #[error("no recording was given: give one of a good part at least")]
     NoUnit,
     /// A capture has other tracks than the rest.
     #[error(
-        "{file} has signal channels for tracks {has}, the first capture for {first}: give captures of one kind of control"
+        "{file} has signal channels for tracks {has}, the first recording for {first}: give recordings of one kind of control"
     )]
     TracksDiffer {
         file: String,
@@ -22,7 +22,9 @@ pub enum DeriveError {
     #[error("{file} has no signal channel: name one in its metadata")]
     NoSignal { file: String },
     /// No step that a card could ask for is in every capture.
-    #[error("no step is in every capture: a card needs one; record the same steps with every unit")]
+    #[error(
+        "no step is in every recording: a test needs one; record the same steps with every part"
+    )]
     NoCommonStep,
     #[error("{file}: {source}")]
     Board { file: String, source: ScaleError },

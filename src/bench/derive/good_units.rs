@@ -182,7 +182,7 @@ fn mean_of(figures: &[&Figure]) -> Option<Figure> {
         value,
         low: reach(|f| f.low.map(|low| f.value - low)).map(|down| value - down),
         high: reach(|f| f.high.map(|high| high - f.value)).map(|up| value + up),
-        method: format!("mean of {} captures", figures.len()),
+        method: format!("mean of {} recordings", figures.len()),
         ..(*first).clone()
     })
 }
@@ -216,7 +216,7 @@ pub(super) fn steps_of_all(
         let with = all.iter().filter(|steps| steps.contains(&step)).count();
         if with > 0 && !card.contains(&step) {
             notes.push(format!(
-                "{step} is in {with} of {} captures: left out of the card, with the figures that only it supplies",
+                "{step} is in {with} of {} recordings: left out of the test, with the results that only it supplies",
                 captures.len()
             ));
         }

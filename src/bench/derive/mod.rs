@@ -124,7 +124,7 @@ fn whole_card(measured: &[Step], base: Option<&Profile>, notes: &mut Vec<String>
         .collect();
     if !unseen.is_empty() {
         notes.push(format!(
-            "{} of the base's card {} not in all captures: kept, with the base's limits",
+            "{} of the base's test {} not in all recordings: kept, with the base's limits",
             unseen.join(", "),
             if unseen.len() == 1 { "is" } else { "are" }
         ));
@@ -149,10 +149,10 @@ fn other_tracks(
         .collect();
     for track in &others {
         notes.push(if wish.widen {
-            format!("WIDENED: the base has a track {track}, the captures have not: left out, with all its limits")
+            format!("WIDENED: the base has a track {track}, the recordings have not: left out, with all its limits")
         } else {
             format!(
-                "the base has a track {track}, the captures have not: kept as in the base, so that a part without it does not \
+                "the base has a track {track}, the recordings have not: kept as in the base, so that a part without it does not \
                  pass; --widen leaves it out"
             )
         });
@@ -213,7 +213,7 @@ fn assembled(
             if units.len() == 1 {
                 "one part".to_owned()
             } else {
-                format!("{} units", units.len())
+                format!("{} parts", units.len())
             },
             names.join(", ")
         )),
@@ -306,12 +306,12 @@ impl Limits<'_> {
         }
         if figures.len() < 2 && self.units.len() > 1 {
             self.notes.push(format!(
-                "{place}: {name} was measured in one unit only: no limit from that"
+                "{place}: {name} was measured in one part only: no limit from that"
             ));
             return None;
         }
         if name.facts().sides == Sides::Zero {
-            let reason = "none in a good unit: a worn place gets worse, and a dropout is a jump of the command; not taken from the captures";
+            let reason = "none in a good part: a worn place gets worse, and a dropout is a jump of the command; not taken from the recordings";
             return Some((Limit::new(None, Some(0.0)).ok()?, reason.to_owned()));
         }
         if let [only] = figures[..] {
@@ -327,7 +327,7 @@ impl Limits<'_> {
         let limit = spread.limit(name);
         if limit.is_none() {
             self.notes.push(format!(
-                "{place}: {name} scatters so much over {} units that a limit would lie beyond the scale: none is set",
+                "{place}: {name} scatters so much over {} parts that a limit would lie beyond the scale: none is set",
                 figures.len()
             ));
         }
@@ -350,7 +350,7 @@ fn not_so_good(units: &[GoodUnit], base: Option<&Profile>) -> Vec<String> {
             bad.dedup();
             if !bad.is_empty() {
                 notes.push(format!(
-                    "is {} a good unit? {place}: {} speaks against it",
+                    "is {} a good part? {place}: {} speaks against it",
                     unit.name,
                     bad.join(", ")
                 ));
@@ -392,7 +392,7 @@ fn references_alike(captures: &[NamedCapture<'_>], notes: &mut Vec<String>) -> b
         .all(|pair| vref(pair[0].1) == vref(pair[1].1));
     if !alike {
         notes.push(
-            "the captures come from boards of different reference: no limits on figures in codes"
+            "the recordings come from boards of different reference: no limits on results in codes"
                 .to_owned(),
         );
     }

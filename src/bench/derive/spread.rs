@@ -87,8 +87,8 @@ impl Spread {
         let decimals = usize::try_from((-place).max(0) + 1).unwrap_or(0);
         let told = |x: f64| fixed(x, decimals);
         let reason = format!(
-            "k = {k:.2} with {} units ({side}, 95 % of units with 95 % confidence, ISO 16269-6): mean {} and sd {} of values \
-             from {} to {}, and {} for the widest 95 % interval of one unit{}",
+            "k = {k:.2} with {} parts ({side}, 95 % of parts with 95 % confidence, ISO 16269-6): mean {} and sd {} of values \
+             from {} to {}, and {} for the widest 95 % interval of one part{}",
             self.n,
             told(self.mean),
             told(self.sd),
@@ -108,13 +108,13 @@ impl Spread {
         let limit = Limit::new(None, Some(max)).ok()?;
         let decimals = usize::try_from((-place_of(middle)).max(0) + 1).unwrap_or(0);
         let wide = if max > MANY_TIMES * self.most {
-            "; so few units say little of how they differ: take the limit as a draft"
+            "; so few parts say little of how they differ: take the limit as a draft"
         } else {
             ""
         };
         let reason = format!(
-            "k = {k:.2} with {} units (one-sided, 95 % of units with 95 % confidence, ISO 16269-6, of logarithms): middle {}, one standard \
-             deviation a factor of {}, values from {} to {}, and a factor of {} for the widest 95 % interval of one unit{wide}",
+            "k = {k:.2} with {} parts (one-sided, 95 % of parts with 95 % confidence, ISO 16269-6, of logarithms): middle {}, one standard \
+             deviation a factor of {}, values from {} to {}, and a factor of {} for the widest 95 % interval of one part{wide}",
             self.n,
             fixed(middle, decimals),
             fixed(self.sd.exp(), 2),
@@ -254,7 +254,7 @@ pub(super) fn width_notes(n: usize, limits: usize) -> Vec<String> {
         return vec![format!(
             "from one part nothing is known of how parts differ, so the {limits} limits are assumed: ends of travel within {ASSUMED_END} \
              of the reference of this part's, other sizes within {} %, noise and the like up to {ASSUMED_TIMES} times as much. Good enough to \
-             find this part worn or broken next year; to judge other parts by, give captures of two or more, each with its own tag",
+             find this part worn or broken next year; to judge other parts by, give recordings of two or more, each with its own tag",
             ASSUMED_SHARE * 100.0
         )];
     }
@@ -270,17 +270,17 @@ pub(super) fn width_notes(n: usize, limits: usize) -> Vec<String> {
         .take(3)
         .map(|more| {
             let (one, two) = both(more);
-            format!("{more} units {one:.2} and {two:.2}")
+            format!("{more} parts {one:.2} and {two:.2}")
         })
         .collect();
     let mut notes = vec![format!(
-        "with {n} units the limits lie {one:.2} (one-sided) and {two:.2} (two-sided) standard deviations from the mean; {}; \
+        "with {n} parts the limits lie {one:.2} (one-sided) and {two:.2} (two-sided) standard deviations from the mean; {}; \
          without end it would be 1.64 and 1.96",
         more.join(", ")
     )];
     if n < 10 {
         notes.push(format!(
-            "{n} units say little of how units differ: take the limits as a first draft, and hold them against what the machine needs"
+            "{n} parts say little of how parts differ: take the limits as a first draft, and hold them against what the machine needs"
         ));
     }
     if limits > 0 {
@@ -288,7 +288,7 @@ pub(super) fn width_notes(n: usize, limits: usize) -> Vec<String> {
         let any = 1.0 - SHARE.powi(i32::try_from(limits).unwrap_or(i32::MAX));
         let most = ((1.0 - SHARE) * measure::statistics::real(limits)).min(1.0);
         notes.push(format!(
-            "each of {limits} limits may leave out 5 % of good units: together {} % of them when figures have nothing to do with each \
+            "each of {limits} limits may leave out 5 % of good parts: together {} % of them when results have nothing to do with each \
              other, {} % at most",
             fixed(any * 100.0, 0),
             fixed(most * 100.0, 0)

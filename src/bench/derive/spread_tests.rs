@@ -146,7 +146,7 @@ fn later_good_units_pass_as_promised() {
         // Of 150 sets, 95 % less three standard errors of 1.8 %; of a hundred units each, one or two more or less.
         assert!(
             kept >= 88.0 && passed >= 95.0,
-            "{n} units, {dof}: {kept} {passed}"
+            "{n} parts, {dof}: {kept} {passed}"
         );
     }
 }
@@ -168,7 +168,7 @@ fn later_good_units_large() {
     ] {
         let (kept, passed) = promise(n, dof, 2000, 6_000_000 + n as u64 + u64::from(dof));
         println!(
-            "{n} units, {dof} degrees of freedom: {kept:.1} % of sets keep the promise, {passed:.1} % of later units pass"
+            "{n} parts, {dof} degrees of freedom: {kept:.1} % of sets keep the promise, {passed:.1} % of later parts pass"
         );
     }
 }

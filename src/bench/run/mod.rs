@@ -19,6 +19,7 @@ mod recorder;
 mod runner;
 mod setup;
 mod told;
+mod trouble;
 
 #[cfg(feature = "inside")]
 pub use board_time::BoardTime;

@@ -10,7 +10,8 @@ use super::quarantine::Quarantine;
 use super::rate::RateMeter;
 use super::setup::{Asking, Plan, Setup};
 use super::told::{describe, salvage_note, truncation_note};
-use crate::bench::card::{self, Label};
+use super::trouble::{StreamWatch, Trouble};
+use crate::bench::card::{self, Label, Presence};
 use crate::capture::{
     BoardMeta, CaptureWriter, ChannelMeta, Clock, Disk, LooksTaken, Metadata, RealDisk, RefMeta,
     SetAside, StreamCounts, UnitMeta,
@@ -42,6 +43,9 @@ pub(super) struct Recorder {
     disk: Box<dyn Disk>,
     quarantine: Quarantine,
     source: String,
+    /// What the source still looks for, in words.
+    pub(super) search: Option<String>,
+    watch: StreamWatch,
     baud: Option<u32>,
     inl_code: Option<f64>,
     live: bool,
@@ -91,6 +95,8 @@ impl Recorder {
             disk,
             quarantine: Quarantine::default(),
             source: setup.source.describe(),
+            search: None,
+            watch: StreamWatch::default(),
             baud: setup.baud,
             inl_code: setup.stream.inl_codes,
             live: setup.live,
@@ -143,7 +149,7 @@ impl Recorder {
             // Names, scale, rate, and whether there is a time: samples of two kinds are never in one capture.
             if before != header {
                 self.failure = Some(format!(
-                    "{}: the board's header changed from {} to {}.\n  Another board, or another firmware: begin a new capture with it",
+                    "{}: the board's header changed from {} to {}.\n  Another board, or another firmware: begin a new recording with it",
                     self.source,
                     describe(before),
                     describe(header)
@@ -390,35 +396,64 @@ impl Recorder {
         }
     }
 
+    /// What is read, as long as it is not yet in the capture: a port learns its speed only by listening.
+    pub(super) fn read_from(&mut self, source: &dyn Source) {
+        if self.header.is_none() {
+            self.source = source.describe();
+            self.search = source.search();
+        }
+    }
+
     pub(super) fn health(
-        &self,
+        &mut self,
         counts: &Counts,
         link: LinkState,
         since_start: Duration,
     ) -> StreamHealth {
+        let trouble = self.trouble(counts, link, since_start);
+        let usual = || self.advice(counts, since_start);
         StreamHealth {
             counts: self.counts(counts),
             rate_hz: self.rate.hz(),
             not_shown: self.not_shown,
             link,
-            advice: self.advice(counts, since_start),
+            advice: trouble.map(|trouble| trouble.to_string()).or_else(usual),
         }
+    }
+
+    /// What goes wrong with a stream that has begun. A clock that gives nothing to work with ends what nobody watches.
+    fn trouble(&mut self, counts: &Counts, link: LinkState, at: Duration) -> Option<Trouble> {
+        let header = self.header.as_ref().filter(|_| counts.samples > 0)?;
+        if link != LinkState::Connected {
+            self.watch.forget();
+            return None;
+        }
+        let board_us = self.last_us.filter(|_| header.has_time());
+        let regular = header.rate_hz.is_some_and(|hz| hz >= 2.0);
+        let trouble = self.watch.see(at, counts, board_us)?;
+        if self.asking.presence == Presence::Unheard && self.watch.is_hopeless(at) {
+            self.failure.get_or_insert_with(|| trouble.to_string());
+        }
+        (regular || trouble != Trouble::Silent).then_some(trouble)
     }
 
     fn advice(&self, counts: &Counts, since_start: Duration) -> Option<String> {
         if counts.samples > 0 {
             return self.evidence.as_ref().and_then(truncation_note);
         }
+        if self.search.is_some() {
+            return self.search.clone();
+        }
         if since_start < PATIENCE {
             return None;
         }
         if counts.bytes == 0 {
             return Some(format!(
-                "nothing arrives from {}: is the board running and printing?",
+                "Nothing arrives from {}. Is the board running and printing?",
                 self.source
             ));
         }
-        self.first_bytes.advice(counts, self.baud.as_slice())
+        self.first_bytes.advice(counts, self.baud)
     }
 
     /// Ends the capture, whatever happened before.

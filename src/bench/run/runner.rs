@@ -124,7 +124,9 @@ impl Runner {
                     Err(TryRecvError::Empty) => break,
                 }
             }
-            match self.source.receive(&mut buffer, WAIT) {
+            let received = self.source.receive(&mut buffer, WAIT);
+            self.recorder.read_from(self.source.as_ref());
+            match received {
                 Ok(Received::Bytes(n)) => self.take(&buffer[..n]),
                 Ok(Received::Nothing) => {}
                 Ok(Received::Lost) => {
@@ -259,7 +261,8 @@ impl Runner {
         }
         let progress = self.recorder.labels.progress();
         let _ = self.events.try_send(RunEvent::Progress(progress));
-        let _ = self.events.try_send(RunEvent::Health(self.health(link)));
+        let health = self.health(link);
+        let _ = self.events.try_send(RunEvent::Health(health));
     }
 
     /// Sends the rest, and waits until it is taken.
@@ -273,7 +276,7 @@ impl Runner {
         }
     }
 
-    fn health(&self, link: LinkState) -> StreamHealth {
+    fn health(&mut self, link: LinkState) -> StreamHealth {
         let counts = self.decoder.counts();
         self.recorder.health(counts, link, self.begun.elapsed())
     }

@@ -38,7 +38,7 @@ pub struct Setup {
     /// What the user says of channels; the others get their usual role.
     pub channels: Vec<(String, ChannelMeta)>,
     pub out: Option<PathBuf>,
-    /// Speed of the port, for advice when nothing decodes; absent where there is none.
+    /// Speed of the port that somebody stated, for advice when nothing decodes.
     pub baud: Option<u32>,
     /// Whether to assess the samples as they come and at the end, and keep in memory what that needs. A card with a profile is
     /// then looked at before it ends, and takes steps up again while a finding is open.

@@ -30,7 +30,7 @@ pub(super) fn salvage_note(path: &Path, on_disk: OnDisk) -> String {
 pub(super) fn truncation_note(evidence: &Evidence) -> Option<String> {
     evidence.full.then(|| {
         format!(
-            "the figures here are of the first {} samples of the steps; those at the end are of all of them",
+            "the results here are of the first {} samples of the steps; those at the end are of all of them",
             evidence.most
         )
     })

@@ -37,7 +37,7 @@ fn by_csv_alone(file: &[u8], mut meta: Metadata) -> Result<Capture, TableError> 
         }
     });
     let Some(header) = records.next() else {
-        let what = "the file is empty: a capture begins `t_us,step,<channel>`";
+        let what = "the file is empty: a recording begins `t_us,step,<channel>`";
         return Err(TableError::line(1, what));
     };
     let layout = Layout::read(&header, &mut meta)?;

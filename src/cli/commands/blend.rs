@@ -17,13 +17,13 @@ use std::path::PathBuf;
     after_help = "Examples:\n  pedalproof blend --block T1.hex\n  pedalproof blend --block T1.hex --at pedal=512,dial=300 --json"
 )]
 pub(in crate::cli) struct BlendArgs {
-    /// The block, in any of its formats
+    /// The constants file, in any of its formats
     #[arg(long, value_name = "FILE")]
     block: PathBuf,
     /// Outputs for given input codes; factors that are not named are at full, check tracks agree
     #[arg(long, value_name = "NAME=CODE,...", value_parser = point)]
     at: Vec<Point>,
-    /// Names of the inputs in the block's order [default: pedal, dial for what multiplies, else inputN, which always works]
+    /// Names of the inputs in the constants file's order [default: pedal, dial for what multiplies, else inputN, which always works]
     #[arg(long, value_delimiter = ',', value_name = "NAME,...")]
     names: Vec<String>,
     /// Print JSON
@@ -107,7 +107,7 @@ fn names(block: &Block, given: &[String]) -> anyhow::Result<Vec<String>> {
     if !given.is_empty() {
         if given.len() != inputs.len() {
             bail!(
-                "the block has {} inputs, --names gives {}: name each, in order",
+                "the constants file has {} inputs, --names gives {}: name each, in order",
                 inputs.len(),
                 given.len()
             );
@@ -133,13 +133,13 @@ fn stated(block: &Block, names: &[String], point: &Point) -> anyhow::Result<Vec<
             let at = (0..names.len()).find(|i| names[*i] == *name || format!("input{i}") == *name);
             let at = at.ok_or_else(|| {
                 anyhow!(
-                    "the block has no input `{name}`: it has {} (or input0 ...)",
+                    "the constants file has no input `{name}`: it has {} (or input0 ...)",
                     names.join(", ")
                 )
             })?;
             if u32::from(*code) >= 1 << bits {
                 bail!(
-                    "{name}={code}: the block is for an ADC of {bits} bits, whose codes end at {}",
+                    "{name}={code}: the constants file is for an ADC of {bits} bits, whose codes end at {}",
                     (1_u32 << bits) - 1
                 );
             }

@@ -15,7 +15,7 @@ use std::path::PathBuf;
     after_help = "Examples:\n  pedalproof board\n  pedalproof board firmware\n  pedalproof board T2 --profile pedal-three-wire --profile dial-rheostat --block T2.hex"
 )]
 pub(in crate::cli) struct BoardArgs {
-    /// Where to write; is made when it is not there
+    /// Output folder; created if missing
     #[arg(default_value = "board")]
     folder: PathBuf,
     /// The controls on A0, A1, A2, for the build page and its drawing [default: a hall pedal of two tracks and a rheostat dial]

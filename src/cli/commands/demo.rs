@@ -10,6 +10,8 @@ use crate::outlet::{Shown, tell};
 use crate::report;
 use anyhow::{anyhow, bail};
 use clap::Args;
+use clap::builder::{PossibleValue, PossibleValuesParser};
+use simulator::SCENARIO_UNITS;
 use std::io::IsTerminal;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -19,8 +21,8 @@ use std::sync::Arc;
     after_help = "Examples:\n  pedalproof demo\n  pedalproof demo T3-lever --speed 4\n  pedalproof demo --plain --json > assessment.json"
 )]
 pub(in crate::cli) struct DemoArgs {
-    /// Which simulated unit
-    #[arg(default_value = "T1-pedal")]
+    /// Which simulated part
+    #[arg(default_value = "T1-pedal", value_parser = parts())]
     unit: String,
     /// Seed of the simulation: the same seed gives the same stream
     #[arg(long, default_value_t = 1)]
@@ -28,18 +30,23 @@ pub(in crate::cli) struct DemoArgs {
     /// How much faster than life the board runs [default: 1 on the screen, 4 without]
     #[arg(long)]
     speed: Option<f64>,
-    /// Run the card without the screen, as when stdout is no terminal
+    /// Run the test without the screen, as when stdout is no terminal
     #[arg(long)]
     plain: bool,
     /// Print the assessment as JSON (implies --plain)
     #[arg(long)]
     json: bool,
-    /// Keep the capture under this name; without it, it goes into a temporary folder
+    /// Keep the recording under this name; without it, it goes into a temporary folder
     #[arg(long, value_name = "NAME")]
     out: Option<PathBuf>,
-    /// A block to look at on the screen, with this unit moving the point: C header, Intel HEX or JSON
+    /// A constants file to look at on the screen, with this part moving the point: C header, Intel HEX or JSON
     #[arg(long, value_name = "FILE", conflicts_with_all = ["plain", "json"])]
     block: Option<PathBuf>,
+}
+
+fn parts() -> PossibleValuesParser {
+    let parts = SCENARIO_UNITS.iter();
+    PossibleValuesParser::new(parts.map(|(name, words)| PossibleValue::new(*name).help(*words)))
 }
 
 /// How much faster than life the simulated board runs when nobody watches.
@@ -89,9 +96,9 @@ fn headless(
         print(&report::assessment(&assessment).text())?;
     }
     if destination.temporary.is_some() {
-        tell!("the capture was in a temporary folder and is gone: --out NAME keeps it");
+        tell!("the recording was in a temporary folder and is gone: --out NAME keeps it");
     } else if let Some(capture) = &ended.capture {
-        tell!("capture: {}", capture.shown());
+        tell!("recording: {}", capture.shown());
     }
     Ok(assessment.verdict.into())
 }

@@ -20,7 +20,7 @@ use std::path::{Path, PathBuf};
     after_help = "Examples:\n  pedalproof examples trolleys\n  pedalproof assess trolleys/T2-pedal.csv\n  pedalproof machine trolleys/T1.json"
 )]
 pub(in crate::cli) struct ExamplesArgs {
-    /// Where to write; is made when it is not there
+    /// Output folder; created if missing
     #[arg(default_value = "examples")]
     folder: PathBuf,
 }

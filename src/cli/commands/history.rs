@@ -16,25 +16,25 @@ use jiff::Timestamp;
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
 
-/// The records that were kept: the list of units, by machine, or one unit over time
+/// The records that were kept: the list of parts, by machine, or one part over time
 ///
-/// What the records mean first; then worn places season by season, and the figures that changed or head for a limit, each with a picture.
+/// What the records mean first; then worn places season by season, and the results that changed or head for a limit, each with a picture.
 /// The list begins with what needs doing. Blanks and capitals of a tag do not matter.
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  pedalproof history\n  pedalproof history T3-lever\n  pedalproof history T3-lever --all --json\n  pedalproof history --find fail\n  pedalproof history --records /srv/bench/records"
 )]
 pub(in crate::cli) struct HistoryArgs {
-    /// What is written on the unit's sticker; without it, all units
+    /// What is written on the part's sticker; without it, all parts
     #[arg(value_parser = one_line)]
     tag: Option<String>,
     /// Where records are kept [default: PEDALPROOF_RECORDS, the configuration file, the platform's data folder]
     #[arg(long, value_name = "FOLDER")]
     records: Option<PathBuf>,
-    /// Of all units, only those with this word in their tag, profile, verdict or course
+    /// Of all parts, only those with this word in their tag, profile, verdict or course
     #[arg(long, value_name = "WORD", conflicts_with = "tag", value_parser = one_line)]
     find: Option<String>,
-    /// Every figure, not only those that changed or head for a limit
+    /// Every result, not only those that changed or head for a limit
     #[arg(long)]
     all: bool,
     /// Print JSON
@@ -71,12 +71,12 @@ fn units(store: &RecordStore, args: &HistoryArgs) -> anyhow::Result<Outcome> {
         print_json(&rows)?;
     } else if units.is_empty() && all > 0 {
         tell!(
-            "none of the {all} units here has `{}` in its tag, profile, verdict or course",
+            "none of the {all} parts here has `{}` in its tag, profile, verdict or course",
             args.find.as_deref().unwrap_or_default()
         );
     } else if units.is_empty() {
         tell!(
-            "there are no records in {}: `pedalproof assess CAPTURE --keep` keeps one",
+            "there are no records in {}: `pedalproof assess RECORDING --keep` keeps one",
             store.folder().shown()
         );
     } else {
@@ -86,7 +86,7 @@ fn units(store: &RecordStore, args: &HistoryArgs) -> anyhow::Result<Outcome> {
     whole(&failed)
 }
 
-/// The units of every machine: of those whose file is in this folder, then of those that their records name; and the units of none.
+/// The parts of every machine: of those whose file is in this folder, then of those that their records name; and the parts of none.
 fn by_machine(mut units: Vec<UnitLine>) -> (Vec<(String, Vec<UnitLine>)>, Vec<UnitLine>) {
     let mut machines: Vec<(String, Vec<UnitLine>)> = Vec::new();
     for machine in here("json")
@@ -125,7 +125,7 @@ fn tag_of(machine: &Machine, control: &Control) -> Option<String> {
     })
 }
 
-/// Whether a word stands in what the list says of a unit.
+/// Whether a word stands in what the list says of a part.
 fn has(unit: &UnitLine, word: &str) -> bool {
     let verdict = unit.verdict().map(|verdict| verdict.to_string());
     let unread = (unit.unreadable > 0).then_some("unreadable");
@@ -222,7 +222,7 @@ fn nobody(store: &RecordStore, tag: &str) -> anyhow::Result<String> {
         ),
     };
     Ok(format!(
-        "there is no record of the unit `{tag}` in {}; {words}",
+        "there is no record of the part `{tag}` in {}; {words}",
         store.folder().shown()
     ))
 }

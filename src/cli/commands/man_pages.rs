@@ -4,8 +4,10 @@ use crate::cli::outcome::Outcome;
 use crate::cli::output::{print, replace};
 use crate::files;
 use crate::outlet::{Shown, tell};
+use crate::profile;
 use anyhow::{Context, bail};
-use clap::{Args, Command};
+use clap::builder::PossibleValuesParser;
+use clap::{Arg, Args, Command};
 use std::path::PathBuf;
 
 #[derive(Debug, Args)]
@@ -13,7 +15,7 @@ use std::path::PathBuf;
     after_help = "Examples:\n  pedalproof man manual\n  pedalproof man /usr/local/share/man/man1"
 )]
 pub(in crate::cli) struct ManArgs {
-    /// Where to write; is made when it is not there
+    /// Output folder; created if missing
     #[arg(default_value = "man")]
     folder: PathBuf,
 }
@@ -65,6 +67,17 @@ pub(in crate::cli) fn completions(
     mut program: Command,
 ) -> anyhow::Result<Outcome> {
     let mut text = Vec::new();
+    // Names that a file may have as well are offered, too.
+    let profiles: Vec<&'static str> = profile::built_in_names().collect();
+    let is_profile = |argument: &Arg| argument.get_id() == "profile";
+    program = program.mut_subcommands(|command| {
+        if command.get_arguments().any(is_profile) {
+            let names = PossibleValuesParser::new(profiles.iter().copied());
+            command.mut_arg("profile", |argument| argument.value_parser(names))
+        } else {
+            command
+        }
+    });
     clap_complete::generate(args.shell, &mut program, "pedalproof", &mut text);
     print(&String::from_utf8(text)?)?;
     Ok(Outcome::Good)

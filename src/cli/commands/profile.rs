@@ -32,7 +32,7 @@ enum ProfileCommand {
         /// A file, or the name of a built-in one
         profile: String,
     },
-    /// Start a profile from captures of good units
+    /// Start a profile from recordings of good parts
     New(NewProfile),
     /// Write a built-in profile out, with the parts that yours has
     Write(WriteProfile),
@@ -41,17 +41,17 @@ enum ProfileCommand {
     Schema,
 }
 
-/// Start a profile from captures of good units.
+/// Start a profile from recordings of good parts.
 ///
-/// Limits are tolerance limits (ISO 16269-6): they are to hold 95 % of good units with 95 % confidence, and are wide when the
-/// units are few. Captures of one tag count as one unit. The card is the steps that all captures have. A limit of the base is never
+/// Limits are tolerance limits (ISO 16269-6): they are to hold 95 % of good parts with 95 % confidence, and are wide when the
+/// parts are few. Recordings of one tag count as one part. The test is the steps that all recordings have. A limit of the base is never
 /// opened without --widen, and a side of it is never dropped.
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  pedalproof profile new --from T1.csv T2.csv T4.csv --name \"our pedal\" --kind pedal --out our-pedal.json\n  pedalproof profile new --from T1.csv T2.csv --base pedal-hall-two-track --name \"our pedal\""
 )]
 struct NewProfile {
-    /// Captures of good parts; from one alone the limits are assumed, and said so
+    /// Recordings of good parts; from one alone the limits are assumed, and said so
     #[arg(long, required = true, num_args = 1.., value_name = "CAPTURE")]
     from: Vec<PathBuf>,
     /// What this kind of control is called
@@ -60,7 +60,7 @@ struct NewProfile {
     /// What sort of control [default: that of the base]
     #[arg(long, value_enum, required_unless_present = "base")]
     kind: Option<KindArg>,
-    /// A profile that gives wiring, supply, start rule, card, and limits that the captures may only tighten
+    /// A profile that gives wiring, supply, start rule, test, and limits that the recordings may only tighten
     #[arg(long, value_name = "PROFILE")]
     base: Option<String>,
     /// Let the parts open limits of the base; each opened one is named
@@ -174,7 +174,8 @@ pub(in crate::cli) fn run(args: &ProfileArgs) -> anyhow::Result<Outcome> {
     Ok(Outcome::Good)
 }
 
-fn list() -> String {
+/// The built-in kinds, a line each.
+pub(super) fn list() -> String {
     let mut list = String::new();
     for short in profile::built_in_names() {
         let name = profile::find(short)

@@ -18,18 +18,19 @@ use anyhow::{Context, anyhow};
 use clap::{Args, ValueEnum};
 use std::path::{Path, PathBuf};
 
-/// One file about a capture with pictures, for the shelf or for another person
+/// One file about a recording with pictures, for the shelf or for another person
 ///
-/// Verdict and why, figures, pictures, wiring, what was not measured, methods, hashes. HTML needs no network and no script, follows the light or dark of the reader's screen, and prints on A4. A file of that name is
-/// written anew. The exit code is 0 when the report was written, whatever the verdict.
+/// Verdict and why, results, pictures, wiring, what was not measured, methods, hashes. HTML needs no network and no script, follows the light or dark of the reader's screen, and prints on A4. Overwrites an
+/// existing file. The exit code is 0 when the report was written, whatever the verdict.
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  pedalproof report T1-pedal.csv\n  pedalproof report T1-pedal.csv --profile pedal-hall-two-track --out for-the-file.html\n  pedalproof report T1-pedal.csv --sheet\n  pedalproof report T3-lever-2026.csv --records seasons\n  pedalproof report T1-pedal.csv --block T1.json --format md --out -"
 )]
 pub(in crate::cli) struct ReportArgs {
-    /// The capture's CSV; its metadata lies beside it
+    /// The recording's CSV; its metadata lies beside it
+    #[arg(value_name = "RECORDING")]
     capture: PathBuf,
-    /// The profile: a file, or the name of a built-in one; without it, the one that the capture names
+    /// The profile: a file, or the name of a built-in one; without it, the one that the recording names
     #[arg(long)]
     profile: Option<String>,
     /// HTML with pictures, or Markdown with pictures in letters
@@ -46,7 +47,7 @@ pub(in crate::cli) struct ReportArgs {
     #[arg(long, value_name = "FOLDER", num_args = 0..=1, conflicts_with = "sheet")]
     #[allow(clippy::option_option)] // not asked for, asked for, asked for with a folder
     records: Option<Option<PathBuf>>,
-    /// The constants block of the board (C header, Intel HEX or JSON), to be told of as well
+    /// Also describe this constants file in the report (C header, Intel HEX or JSON)
     #[arg(long, value_name = "FILE")]
     block: Option<PathBuf>,
 }
@@ -131,7 +132,7 @@ fn history(
     }
     if kept.is_empty() {
         return Err(anyhow!(
-            "there is no record of {tag} in {}: keep one with `pedalproof assess CAPTURE --keep`",
+            "there is no record of {tag} in {}: keep one with `pedalproof assess RECORDING --keep`",
             store.folder().shown()
         ));
     }

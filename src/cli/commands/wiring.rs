@@ -17,8 +17,8 @@ use std::time::Duration;
     after_help = "Examples:\n  pedalproof wiring dial-rheostat\n  pedalproof wiring pedal-three-wire --bits 12 --json\n  pedalproof wiring lever-shunting --profile-out rewired.json"
 )]
 pub(in crate::cli) struct WiringArgs {
-    /// The profile: a file, or the name of a built-in one
-    profile: String,
+    /// The kind of control: a built-in name, or a file; without it, the built-in ones
+    profile: Option<String>,
     /// Resolution of the board, for readings in codes
     #[arg(long, default_value_t = 10, value_parser = clap::value_parser!(u32).range(1..=24))]
     bits: u32,
@@ -31,13 +31,20 @@ pub(in crate::cli) struct WiringArgs {
 }
 
 pub(in crate::cli) fn run(args: &WiringArgs) -> anyhow::Result<Outcome> {
-    let profile = input::profile(&args.profile)?;
+    let Some(name) = &args.profile else {
+        print(&format!(
+            "Which kind? pedalproof wiring NAME, with a name of these or a profile's file.\n\n{}",
+            super::profile::list()
+        ))?;
+        return Ok(Outcome::Good);
+    };
+    let profile = input::profile(name)?;
     let wiring = profile.control_wiring(args.bits);
     let report =
         progress::told_beyond(TOLD_AFTER, "still trying changes of the wiring ...", || {
             WiringReport::of(&wiring)
         })
-        .with_context(|| format!("the wiring of profile {}", args.profile))?;
+        .with_context(|| format!("the wiring of profile {name}"))?;
     if let Some(path) = &args.profile_out {
         write_profile(&profile, &report, path)?;
     }

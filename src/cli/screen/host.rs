@@ -24,7 +24,7 @@ use tempfile::TempDir;
 
 /// The host of the screen: ports, simulated boards, captures, the disk.
 pub(super) struct BenchHost {
-    baud: u32,
+    baud: Option<u32>,
     /// The port that was asked for.
     pub(super) port: Option<String>,
     pub(super) boards: Vec<SimulatedBoard>,
@@ -48,7 +48,7 @@ pub(super) struct BenchHost {
 impl BenchHost {
     pub(super) fn new(args: &ScreenArgs, block: Option<&Path>) -> anyhow::Result<Self> {
         Ok(Self {
-            baud: args.baud(),
+            baud: args.baud,
             port: None,
             boards: Vec::new(),
             runs: Vec::new(),
@@ -134,7 +134,7 @@ impl BenchHost {
         };
         Ok(bench::start(Setup {
             channels,
-            baud: is_port.then_some(self.baud),
+            baud: self.baud.filter(|_| is_port),
             asking: Asking {
                 presence: Presence::Somebody,
                 // With a simulated hand, or one of yesterday, nothing can be tried.

@@ -132,10 +132,14 @@ fn report(ending: &Ending) -> anyhow::Result<Outcome> {
         })?;
         return Ok(Outcome::Good);
     };
-    let unit = assessment.unit.tag.as_deref().unwrap_or("untagged unit");
+    let unit = assessment
+        .unit
+        .tag
+        .as_deref()
+        .unwrap_or("part without a tag");
     match assessment.verdict {
-        Some(verdict) => print(&format!("unit {unit}: {verdict}\n"))?,
-        None => print(&format!("unit {unit}: no verdict\n"))?,
+        Some(verdict) => print(&format!("{unit}: {verdict}\n"))?,
+        None => print(&format!("{unit}: no verdict\n"))?,
     }
     Ok(assessment.verdict.into())
 }

@@ -71,7 +71,7 @@ pub(super) fn captures() -> Vec<SourceOffer> {
         SourceOffer {
             kind: SourceKind::Capture,
             name: path.to_string_lossy().into_owned(),
-            detail: "capture, gone through again at four times its speed".to_owned(),
+            detail: "replay, 4x".to_owned(),
             blocked: None,
             tag: unit.tag,
             profile: unit.profile.map(named),

@@ -85,7 +85,7 @@ pub(super) fn offered(named: Option<BlockOffer>) -> anyhow::Result<Vec<BlockOffe
 /// What a proof measures, and what must be kept as long as it does.
 pub(super) fn source(
     choice: &ProofChoice,
-    baud: u32,
+    baud: Option<u32>,
     faster: f64,
 ) -> anyhow::Result<(Box<dyn Source>, Option<SimulatedBoard>)> {
     if choice.source.kind == SourceKind::Port {
@@ -116,7 +116,7 @@ pub(super) fn setup(
     choice: &ProofChoice,
     source: Box<dyn Source>,
     out: PathBuf,
-    baud: u32,
+    baud: Option<u32>,
 ) -> Setup {
     let steps = match choice.round {
         ProofRound::Faults => (Step::Shake, LONGEST_S),
@@ -129,7 +129,7 @@ pub(super) fn setup(
         ),
     };
     Setup {
-        baud: Some(baud),
+        baud,
         ..Setup::timed(source, vec![steps], out)
     }
 }
@@ -162,7 +162,7 @@ pub(super) fn save(taken: &ProofRecording) -> anyhow::Result<String> {
     let name = taken
         .capture
         .file_name()
-        .ok_or_else(|| anyhow!("the capture has no name"))?;
+        .ok_or_else(|| anyhow!("the recording has no name"))?;
     let kept = PathBuf::from(name);
     let marks = marks_path(&kept);
     if taken.capture.canonicalize()? != std::env::current_dir()?.join(&kept) {

@@ -113,7 +113,7 @@ pub(super) fn earlier(tag: &str, but: Option<PathBuf>) -> Job<Vec<EarlierOffer>>
             let taken = meta.started.and_then(|t| t.parse::<Timestamp>().ok());
             let offer = EarlierOffer {
                 name: taken.map_or_else(|| path.shown().to_string(), day),
-                detail: format!("capture {}", path.shown()),
+                detail: format!("recording {}", path.shown()),
                 record: None,
                 capture: Some(path),
             };
@@ -145,7 +145,7 @@ fn recorded(path: PathBuf, record: &Record, capture: Option<PathBuf>) -> Earlier
     let trace = if capture.is_some() {
         "with its trace"
     } else {
-        "figures alone"
+        "results alone"
     };
     EarlierOffer {
         name: day(record.when()),
@@ -190,7 +190,10 @@ pub(super) fn fetch(offer: &EarlierOffer, profile: Option<&Profile>) -> Job<Earl
                 let assessment = bench::assess_file(opened, path, profile.as_ref())?;
                 Earlier::of(&assessment, opened.capture.meta.board.bits)
             }
-            _ => bail!("there is neither a record nor a capture of {}", offer.name),
+            _ => bail!(
+                "there is neither a record nor a recording of {}",
+                offer.name
+            ),
         };
         Ok(EarlierRun {
             name: offer.name,

@@ -57,7 +57,7 @@ pub(super) fn replay(name: &str, capture: capture::Capture) -> anyhow::Result<Re
     };
     let header = stated
         .header()
-        .with_context(|| format!("capture {name} cannot be gone through again"))?;
+        .with_context(|| format!("{name} cannot be replayed"))?;
     let rows = RecordedLines::new(
         StreamText::new(header, Sums::With),
         capture.t_us,
@@ -73,10 +73,10 @@ pub(super) fn save(
     real: bool,
 ) -> anyhow::Result<String> {
     let source =
-        capture.ok_or_else(|| anyhow!("there is no capture to save: no sample was taken"))?;
+        capture.ok_or_else(|| anyhow!("there is no recording to save: no sample was taken"))?;
     let name = source
         .file_name()
-        .ok_or_else(|| anyhow!("the capture has no name"))?;
+        .ok_or_else(|| anyhow!("the recording has no name"))?;
     let kept = PathBuf::from(name);
     if source.canonicalize()? != std::env::current_dir()?.join(&kept) {
         refuse_overwriting(&kept)?;

@@ -36,7 +36,7 @@ pub fn choose(
     let (output, output_choices) = output::output(options)?;
     let first = given
         .first()
-        .ok_or_else(|| bad("no capture was given".to_owned()))?;
+        .ok_or_else(|| bad("no recording was given".to_owned()))?;
     let vref_mv = first.capture.meta.board.vref_mv;
     let (watch, watch_choices) = output::watch(bits, vref_mv, options)?;
     let top = (1_u16 << bits) - 1;
@@ -97,7 +97,8 @@ pub fn choose(
     composer.choices.extend(output_choices);
     composer.choices.extend([start_choice, persistence_choice]);
     composer.choices.extend(watch_choices);
-    let block = Block::new(draft).map_err(|e| bad(format!("the numbers make no block: {e}")))?;
+    let block =
+        Block::new(draft).map_err(|e| bad(format!("the numbers make no constants: {e}")))?;
     block.fits(options.build).map_err(|e| bad(e.to_string()))?;
     Ok(Chosen {
         block,
@@ -128,7 +129,7 @@ fn verdict(control: &MeasuredControl<'_>) -> Option<ChooseError> {
         return Some(ChooseError::new(
             ErrorKind::Open,
             format!(
-                "{} was held against no limit: \"{}\" has none",
+                "{} was checked against no limit: \"{}\" has none",
                 control.file, control.profile.name
             ),
         ));

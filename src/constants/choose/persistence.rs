@@ -63,7 +63,7 @@ pub(super) fn persistence(
             ErrorKind::Fail,
             format!(
                 "no fault persistence fits: {stop_within_ms} ms at {rate_hz} steps a second allow {most} bad samples, and \
-                 noise with {nearest} needs {}: stop later, step faster, or find a quieter unit",
+                 noise with {nearest} needs {}: stop later, step faster, or find a quieter part",
                 least.map_or_else(|| "more".to_owned(), |n| n.to_string())
             ),
         ));

@@ -49,7 +49,7 @@ pub(super) fn check(
         return refuse(
             ErrorKind::Fail,
             format!(
-                "a gain of {} and an offset of {:.1} codes cannot be written: the block takes a gain of at most 8",
+                "a gain of {} and an offset of {:.1} codes cannot be written: the constants file takes a gain of at most 8",
                 gain.value, offset.value
             ),
         );
@@ -117,7 +117,7 @@ pub(super) fn check(
             band,
             "code",
             format!(
-                "half-way between the largest departure of any sample of this unit, {seen:.1} codes{lagging}, and {:.0} % of \
+                "half-way between the largest departure of any sample of this part, {seen:.1} codes{lagging}, and {:.0} % of \
                  its travel, {bound:.1} codes (published rule sets of student racing, for longer than 100 ms){because}",
                 100.0 * BAND
             ),

@@ -103,7 +103,7 @@ fn place(seen: &TrackEvidence, side: &Side<'_>, codes: f64) -> (u16, Choice, f64
             )
         } else {
             format!(
-                "this unit reads to code {measured:.0}, where the nearest fault reads: no room for a threshold"
+                "this part reads to code {measured:.0}, where the nearest fault reads: no room for a threshold"
             )
         };
         let margin = Margin::words("none: no fault is caught on this side");
@@ -121,14 +121,14 @@ fn place(seen: &TrackEvidence, side: &Side<'_>, codes: f64) -> (u16, Choice, f64
     let whose = if (good - side.valid).abs() < f64::EPSILON {
         "widest good reading over tolerance"
     } else {
-        "widest reading of this unit with scatter and noise"
+        "widest reading of this part with scatter and noise"
     };
     let away = (f64::from(code) - end.level()).abs();
     let mut margin = Margin::codes(
         away,
         end.noise,
         seen.span(),
-        &format!("this unit's {} end", end.word),
+        &format!("this part's {} end", end.word),
     );
     let to_fault = (fault - f64::from(code)).abs();
     margin.words = format!(
@@ -186,7 +186,7 @@ mod tests {
         let placed = window(&seen(110.0, 910.0, [60, 912]), &kind(), 1023);
         assert_eq!(placed.window.low, 30);
         assert!(
-            placed.choices[0].reason.contains("this unit"),
+            placed.choices[0].reason.contains("this part"),
             "{:?}",
             placed.choices[0]
         );

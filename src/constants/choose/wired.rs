@@ -34,7 +34,7 @@ pub(super) fn same_board(
 ) -> Result<u8, ChooseError> {
     let first = given
         .first()
-        .ok_or_else(|| bad("no capture was given".to_owned()))?;
+        .ok_or_else(|| bad("no recording was given".to_owned()))?;
     let board = &first.capture.meta.board;
     for other in &given[1..] {
         let its = &other.capture.meta.board;
@@ -62,7 +62,7 @@ pub(super) fn same_board(
     })?;
     if let Some(board_bits) = options.board_bits.filter(|board_bits| *board_bits != bits) {
         return Err(bad(format!(
-            "{} was taken with {bits} bits, the board has {board_bits}: take the captures with that board, or state its bits",
+            "{} was taken with {bits} bits, the board has {board_bits}: take the recordings with that board, or state its bits",
             first.file
         )));
     }
@@ -91,7 +91,7 @@ impl WiredControl<'_> {
             .figures(channel.name)
             .ok_or_else(|| {
                 bad(format!(
-                    "{}: there are no figures of {}",
+                    "{}: there are no results of {}",
                     self.control.file, channel.name
                 ))
             })?;

@@ -12,6 +12,6 @@ pub enum FormatError {
         "its numbers were changed after it was made: its check sum is {said}, they give {computed}. Make it again from the recordings, or take the numbers as they are, with your reason: pedalproof constants --remake FILE --accept \"why\" --format json --out NEW.json"
     )]
     Edited { said: String, computed: String },
-    #[error("the block is impossible {0}")]
+    #[error("the constants file is impossible {0}")]
     Numbers(#[from] InvalidBlock),
 }

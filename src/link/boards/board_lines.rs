@@ -26,6 +26,7 @@ impl BoardLines {
             rate_hz: Some(simulation.board().rate_hz),
             columns: simulation.names().map(str::to_owned).collect(),
             time_field: Some(0),
+            time_count_us: 1,
         };
         Self {
             header: StreamText::new(header.clone(), Sums::Without),

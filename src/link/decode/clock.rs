@@ -14,6 +14,11 @@ const GAP_SLACK_US: u64 = 1_000_000;
 /// A stamp that lies this many periods back is jitter and no clock that began anew: nothing is reset within so short a time.
 const JITTER_PERIODS: f64 = 32.0;
 
+/// A clock wraps at this many counts at least.
+const SHORTEST_WRAP: u32 = 1 << 16;
+/// Longest step over such a wrap that is believed, where no rate says what is usual.
+const LONGEST_WRAP_US: u64 = 200_000;
+
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Placed {
     /// Unwrapped microseconds.
@@ -23,6 +28,8 @@ pub(super) struct Placed {
     /// Samples that were counted as missing before and were not, as the stamps since have shown.
     pub made_up: u64,
     pub restarted: bool,
+    /// The clock wrapped at a power of two below 2^32, and runs on.
+    pub early_wrap: bool,
     /// Whether the time before it is unknown or so long that the board may be another one now, and no header came meanwhile.
     pub leap: bool,
 }
@@ -91,6 +98,7 @@ impl BoardClock {
                     missing: 0,
                     made_up,
                     restarted: false,
+                    early_wrap: false,
                     leap: false,
                 });
             }
@@ -113,6 +121,7 @@ impl BoardClock {
             missing,
             made_up: 0,
             restarted: false,
+            early_wrap: false,
             leap: false,
         }
     }
@@ -137,6 +146,7 @@ impl BoardClock {
                 missing: 0,
                 made_up: 0,
                 restarted: false,
+                early_wrap: false,
                 leap: false,
             });
         };
@@ -147,6 +157,13 @@ impl BoardClock {
             let same_clock = off <= GAP_SLACK_US + gap / 20;
             let step = if same_clock { u64::from(ahead) } else { gap };
             return Some(self.step(last, raw, step, host_us, !same_clock));
+        }
+        if let Some(step) = self.early_wrap(last, raw, host_us) {
+            let placed = self.step(last, raw, step, host_us, false);
+            return Some(Placed {
+                early_wrap: true,
+                ..placed
+            });
         }
         let fresh = raw < FRESH_US;
         // A header and a clock that is still within the reach of jitter from zero: the board says itself that it began anew.
@@ -164,6 +181,16 @@ impl BoardClock {
             return Some(self.step(last, raw, gap, host_us, true));
         }
         None
+    }
+
+    /// The step to `raw` of a clock that has fewer than 32 bits, or counts something shorter: one sample after it stood just below
+    /// a power of two it stands just above zero, and the host saw no time in which a board could have begun anew.
+    fn early_wrap(&self, last: Last, raw: u32, host_us: u64) -> Option<u64> {
+        let one = self.usual_us.min(LONGEST_WRAP_US);
+        let at_once = host_us.saturating_sub(last.host_us) < CLOSE_US;
+        let wrap = last.raw.checked_add(1)?.checked_next_power_of_two()?;
+        let step = u64::from(wrap - last.raw) + u64::from(raw);
+        (at_once && wrap >= SHORTEST_WRAP && raw < last.raw && step <= one).then_some(step)
     }
 
     /// Whether jitter reaches so many microseconds: a stamp that was early, or one that follows one that was late.
@@ -208,6 +235,7 @@ impl BoardClock {
             missing,
             made_up,
             restarted,
+            early_wrap: false,
             leap,
         }
     }
@@ -259,6 +287,7 @@ mod tests {
             missing,
             made_up: 0,
             restarted: false,
+            early_wrap: false,
             leap: missing >= 1000, // more than a second, at 1 kHz
         })
     }
@@ -270,6 +299,7 @@ mod tests {
             missing,
             made_up: 0,
             restarted: true,
+            early_wrap: false,
             leap: true,
         })
     }
@@ -318,6 +348,28 @@ mod tests {
         let mut clock = at_1_khz(u32::MAX - 499);
         assert_eq!(clock.place(500, 0), plain((1 << 32) + 500, 0));
         assert_eq!(clock.place(1500, 0), plain((1 << 32) + 1500, 0));
+    }
+
+    #[test]
+    fn a_clock_that_wraps_early_runs_on() {
+        // 2^30 - 400 us, then 600 us: one period of 1000 us, by hand.
+        for bits in [16, 24, 30, 31] {
+            let wrap = 1_u32 << bits;
+            let mut clock = at_1_khz(wrap - 400);
+            let over = clock.place(600, 1000);
+            let want = Placed {
+                early_wrap: true,
+                ..plain(u64::from(wrap) + 600, 0).unwrap()
+            };
+            assert_eq!(over, Some(want), "{bits}");
+            assert_eq!(clock.place(1600, 2000), plain(u64::from(wrap) + 1600, 0));
+        }
+        // As near to the power of two, but the board was away for long enough to begin anew.
+        let mut clock = at_1_khz((1 << 30) - 400);
+        assert_eq!(clock.place(600, 1_500_000), None);
+        // A step of two periods is not believed.
+        let mut clock = at_1_khz((1 << 30) - 400);
+        assert_eq!(clock.place(1600, 2000), None);
     }
 
     #[test]
@@ -475,6 +527,7 @@ mod tests {
                 missing: 1999,
                 made_up: 0,
                 restarted: false,
+                early_wrap: false,
                 leap: false
             }
         );

@@ -77,6 +77,8 @@ pub struct Counts {
     pub made_up: u64,
     /// How often the board's clock began anew (a reset or a replug).
     pub restarts: u64,
+    /// How often the board's clock wrapped before 2^32 and was taken as running on.
+    pub early_wraps: u64,
     rejected: [u64; Cause::ALL.len()],
 }
 

@@ -7,6 +7,8 @@ use thiserror::Error;
 
 /// The name of the column that carries the board's time.
 pub const TIME_COLUMN: &str = "t_us";
+/// The same in milliseconds.
+const TIME_COLUMN_MS: &str = "t_ms";
 
 /// What the user says of the stream. Whatever is stated here wins over what the board's header says.
 ///
@@ -20,7 +22,7 @@ pub struct StreamOptions {
     pub vref_mv: Option<f64>,
     /// Nominal samples a second, positive.
     pub rate_hz: Option<f64>,
-    /// Names of the columns in the order of the line; [`TIME_COLUMN`] is the board's time in microseconds.
+    /// Names of the columns in the order of the line; [`TIME_COLUMN`] is the board's time in microseconds, `t_ms` in milliseconds.
     pub columns: Option<Vec<String>>,
     /// Integral non-linearity of the board in codes, not negative.
     pub inl_codes: Option<f64>,
@@ -64,6 +66,8 @@ pub struct Header {
     /// Which field of the line is the board's time; `None`: there is none, and the time is that of arrival at the
     /// host.
     pub time_field: Option<usize>,
+    /// Microseconds in one count of the board's time: 1, or 1000 where it prints milliseconds.
+    pub time_count_us: u32,
 }
 
 impl Header {
@@ -80,6 +84,19 @@ impl Header {
         self.time_field.is_some()
     }
 
+    /// Whether fields of these names, in this order, are those of a sample line; the time may have either name.
+    pub(super) fn has_fields(&self, names: &[String]) -> bool {
+        let mut columns = self.columns.iter();
+        names.len() == self.fields()
+            && names.iter().enumerate().all(|(at, name)| {
+                if Some(at) == self.time_field {
+                    name == TIME_COLUMN || name == TIME_COLUMN_MS
+                } else {
+                    columns.next() == Some(name)
+                }
+            })
+    }
+
     /// Numbers on a sample line.
     pub fn fields(&self) -> usize {
         self.columns.len() + usize::from(self.has_time())
@@ -89,7 +106,7 @@ impl Header {
 impl StreamOptions {
     /// What the header line says, without merging it with anything.
     fn read(line: &[u8]) -> Result<Self, HeaderError> {
-        let text = String::from_utf8_lossy(without_sum(line)?);
+        let text = closed_up(&String::from_utf8_lossy(without_sum(line)?));
         let mut stated = Self::default();
         for token in text.split_ascii_whitespace() {
             let Some((key, value)) = token.split_once('=') else {
@@ -111,7 +128,11 @@ impl StreamOptions {
         let vref_mv = self.vref_mv.ok_or(HeaderError::Missing("vref_mv"))?;
         let mut columns = self.columns.ok_or(HeaderError::Missing("cols"))?;
         let scale = Scale::new(bits, vref_mv).map_err(|_| HeaderError::Missing("bits"))?;
-        let time_field = columns.iter().position(|name| name == TIME_COLUMN);
+        let named = |time: &str| columns.iter().position(|name| name == time);
+        let (time_field, time_count_us) = match (named(TIME_COLUMN), named(TIME_COLUMN_MS)) {
+            (None, Some(at)) => (Some(at), 1000),
+            (at, _) => (at, 1),
+        };
         if let Some(at) = time_field {
             columns.remove(at);
         }
@@ -123,6 +144,7 @@ impl StreamOptions {
             rate_hz: self.rate_hz,
             columns,
             time_field,
+            time_count_us,
         })
     }
 
@@ -200,6 +222,20 @@ fn without_sum(line: &[u8]) -> Result<&[u8], HeaderError> {
     } else {
         Err(HeaderError::BadSum)
     }
+}
+
+/// The header without blanks beside commas: somebody wrote `cols=t_us, pedal_a`.
+fn closed_up(text: &str) -> String {
+    let parts: Vec<&str> = text.split(',').collect();
+    let last = parts.len() - 1;
+    let close = |(at, part): (usize, &&str)| match at {
+        0 if last == 0 => (*part).to_owned(),
+        0 => part.trim_end().to_owned(),
+        _ if at == last => part.trim_start().to_owned(),
+        _ => part.trim().to_owned(),
+    };
+    let closed: Vec<String> = parts.iter().enumerate().map(close).collect();
+    closed.join(",")
 }
 
 fn refuse(key: &'static str, value: &str, expected: &'static str) -> HeaderError {
@@ -291,6 +327,25 @@ mod tests {
         assert_eq!(header.columns, ["a", "b"]);
         assert_eq!(header.time_field, Some(1));
         assert_eq!(header.rate_hz, None);
+    }
+
+    #[test]
+    fn blanks_beside_commas_are_no_part_of_a_name() {
+        let line =
+            b"# pedalproof 1 bits=10 vref_mv=5000 cols=t_us, pedal_a ,pedal_b,\tdial rate_hz=100";
+        let header = StreamOptions::default().header_from(line).unwrap();
+        assert_eq!(header.columns, ["pedal_a", "pedal_b", "dial"]);
+        assert_eq!((header.rate_hz, header.time_field), (Some(100.0), Some(0)));
+    }
+
+    #[test]
+    fn milliseconds_are_a_time_too() {
+        let line = b"# pedalproof 1 bits=10 vref_mv=5000 cols=a,t_ms";
+        let header = StreamOptions::default().header_from(line).unwrap();
+        assert_eq!(header.columns, ["a"]);
+        assert_eq!((header.time_field, header.time_count_us), (Some(1), 1000));
+        let header = StreamOptions::default().header_from(CONTRACT).unwrap();
+        assert_eq!(header.time_count_us, 1);
     }
 
     #[test]

@@ -13,10 +13,12 @@ mod counts;
 pub(super) mod fields;
 mod gaps;
 mod header;
+mod labelled;
 
 pub use counts::{Cause, Counts};
 pub use fields::MAX_LINE;
 pub use header::{Header, StreamOptions, TIME_COLUMN};
+pub(super) use labelled::Labelled;
 
 use clock::BoardClock;
 use fields::MAX_FIELDS;
@@ -243,7 +245,7 @@ impl Lines {
                 self.counts.blank += 1;
                 return Ok(());
             }
-            Err(cause) => return Err(cause),
+            Err(cause) => self.take_labelled(&text[..end], cause)?,
         };
         let header = self.header.as_ref().ok_or(Cause::BeforeHeader)?;
         if count != header.fields() {
@@ -251,7 +253,12 @@ impl Lines {
         }
         let fields = &self.fields[..count];
         let raw = match header.time_field {
-            Some(at) => Some(u32::try_from(fields[at]).map_err(|_| Cause::NotANumber)?),
+            // Modulo 2^32: milliseconds that wrap at 2^32 wrap as microseconds do.
+            Some(at) => Some(
+                u32::try_from(fields[at])
+                    .map_err(|_| Cause::NotANumber)?
+                    .wrapping_mul(header.time_count_us),
+            ),
             None => None,
         };
         let full_scale = header.scale.max_code();
@@ -275,6 +282,7 @@ impl Lines {
         self.counts.missing -= made_up;
         self.counts.made_up = self.counts.made_up.saturating_add(made_up);
         self.counts.restarts += u64::from(placed.restarted);
+        self.counts.early_wraps += u64::from(placed.early_wrap);
         if placed.leap {
             self.in_doubt = self.counts.headers > 0;
         }
@@ -290,6 +298,28 @@ impl Lines {
             in_doubt: self.in_doubt,
         });
         Ok(())
+    }
+
+    /// A line that names its numbers: gives how many there are. The names are the columns, where nothing else has said them.
+    #[cold]
+    fn take_labelled(&mut self, line: &[u8], unlabelled: Cause) -> Result<usize, Cause> {
+        let Ok(found) = Labelled::read(line) else {
+            return Err(unlabelled);
+        };
+        if self.header.is_none() {
+            let options = StreamOptions {
+                columns: Some(found.names.clone()),
+                ..self.options.clone()
+            };
+            let header = options.header().map_err(|_| Cause::BeforeHeader)?;
+            self.clock.set_rate(header.rate_hz);
+            self.header = Some(header);
+        }
+        let header = self.header.as_ref().ok_or(Cause::BeforeHeader)?;
+        if !header.has_fields(&found.names) {
+            return Err(Cause::WrongFieldCount);
+        }
+        fields::parse(&found.numbers, found.numbers.len(), &mut self.fields)
     }
 
     #[cold]

@@ -3,9 +3,11 @@
 //! Belongs here: the list, its order, and the words for an empty one. Does not belong here: opening a port.
 
 mod access;
+mod rates;
 mod serial;
 
 pub use access::Access;
+pub(super) use rates::is_text;
 pub use serial::{SerialSettings, SerialSource, WhenLost};
 
 use super::LinkError;

@@ -3,6 +3,7 @@
 //! Belongs here: opening, reading, waiting for the return. Does not belong here: what the bytes mean.
 
 use super::access::{self, Access};
+use super::rates::{Heard, Rates};
 use crate::link::{LinkError, Received, Source};
 use serialport::{ClearBuffer, ErrorKind, SerialPort};
 use std::io;
@@ -15,8 +16,8 @@ const LOOK_AGAIN: Duration = Duration::from_millis(250);
 pub struct SerialSettings {
     /// Path or name of the port, e.g. `/dev/ttyUSB0`.
     pub path: String,
-    /// Symbols a second; 8 data bits, no parity, 1 stop bit. A pseudo-terminal ignores it.
-    pub baud: u32,
+    /// Symbols a second; 8 data bits, no parity, 1 stop bit. `None`: the usual ones are tried in turn, by what can be read.
+    pub baud: Option<u32>,
     /// What to do when the cable is pulled.
     pub when_lost: WhenLost,
 }
@@ -34,6 +35,29 @@ pub enum WhenLost {
 pub struct SerialSource {
     settings: SerialSettings,
     state: State,
+    search: Search,
+    /// Bytes that were heard while the rate was looked for, to be given first.
+    waiting: Vec<u8>,
+}
+
+/// Whether the board's rate is known.
+#[derive(Debug)]
+enum Search {
+    /// Somebody said it, or it was found.
+    Over(u32),
+    /// Nothing is passed on yet; since the first byte at this rate.
+    Under(Rates, Option<Instant>),
+    /// Text was passed on, but no numbers yet: the board may start up at one rate and go on at another.
+    Doubtful(Rates),
+}
+
+impl Search {
+    fn baud(&self) -> u32 {
+        match self {
+            Self::Over(baud) => *baud,
+            Self::Under(rates, _) | Self::Doubtful(rates) => rates.baud(),
+        }
+    }
 }
 
 enum State {
@@ -51,11 +75,91 @@ impl std::fmt::Debug for SerialSource {
 impl SerialSource {
     /// Opens the port for us alone and throws away what had piled up before.
     pub fn open(settings: SerialSettings) -> Result<Self, LinkError> {
-        let port = open(&settings).map_err(|error| explain(&settings, &error))?;
+        let mut search = match settings.baud {
+            Some(baud) => Search::Over(baud),
+            None => Search::Under(Rates::default(), None),
+        };
+        let mut opened = open(&settings, search.baud());
+        if let (Search::Under(rates, _), Err(error)) = (&mut search, &opened)
+            && error.kind() == ErrorKind::InvalidInput
+        {
+            // A port that cannot do the first rate.
+            opened = open(&settings, rates.next());
+        }
+        let baud = search.baud();
+        let port = opened.map_err(|error| explain(&settings, baud, &error))?;
         Ok(Self {
             settings,
             state: State::Open(port),
+            search,
+            waiting: Vec::new(),
         })
+    }
+
+    /// Listens to fresh bytes with an ear for their rate; true when they may be passed on as they are.
+    fn listen(&mut self, bytes: &[u8]) -> bool {
+        match &mut self.search {
+            Search::Over(_) => true,
+            Search::Doubtful(rates) => match rates.hear_on(bytes) {
+                Heard::Numbers => {
+                    self.search = Search::Over(rates.baud());
+                    true
+                }
+                Heard::Garbage => {
+                    self.try_next();
+                    false
+                }
+                Heard::Little | Heard::Text => true,
+            },
+            Search::Under(rates, since) => {
+                let since = since.get_or_insert_with(Instant::now).elapsed();
+                match rates.hear(bytes, since) {
+                    Heard::Little => {}
+                    Heard::Garbage => self.try_next(),
+                    heard @ (Heard::Text | Heard::Numbers) => {
+                        self.waiting = rates.take();
+                        self.search = match heard {
+                            Heard::Numbers => Search::Over(rates.baud()),
+                            _ => Search::Doubtful(rates.clone()),
+                        };
+                    }
+                }
+                false
+            }
+        }
+    }
+
+    /// Nothing came for a moment: what was heard before is judged once more.
+    fn listen_to_silence(&mut self) {
+        if matches!(self.search, Search::Under(_, Some(_))) {
+            self.listen(&[]);
+        }
+    }
+
+    /// Sets the port to the next rate that it can do.
+    fn try_next(&mut self) {
+        let (Search::Under(rates, _) | Search::Doubtful(rates)) = &mut self.search else {
+            return;
+        };
+        if let State::Open(port) = &mut self.state {
+            // A rate that the port cannot do is passed over.
+            for _ in 0..super::rates::USUAL_BAUDS.len() {
+                if port.set_baud_rate(rates.next()).is_ok() {
+                    break;
+                }
+            }
+            // What came at the rate before is no evidence.
+            let _ = port.clear(ClearBuffer::Input);
+        }
+        self.search = Search::Under(rates.clone(), None);
+    }
+
+    /// Gives what waits, as much as there is room for.
+    fn give_waiting(&mut self, buffer: &mut [u8]) -> Option<Received> {
+        let count = self.waiting.len().min(buffer.len());
+        buffer[..count].copy_from_slice(&self.waiting[..count]);
+        self.waiting.drain(..count);
+        (count > 0).then_some(Received::Bytes(count))
     }
 
     fn read(&mut self, buffer: &mut [u8], wait: Duration) -> Option<Received> {
@@ -81,11 +185,31 @@ impl SerialSource {
 
 impl Source for SerialSource {
     fn receive(&mut self, buffer: &mut [u8], wait: Duration) -> Result<Received, LinkError> {
+        if let Some(waiting) = self.give_waiting(buffer) {
+            return Ok(waiting);
+        }
         match self.state {
             State::Over => Ok(Received::Ended),
             State::Open(_) => {
-                if let Some(received) = self.read(buffer, wait) {
-                    return Ok(received);
+                match self.read(buffer, wait) {
+                    Some(Received::Bytes(n)) if !self.listen(&buffer[..n]) => {
+                        return Ok(self.give_waiting(buffer).unwrap_or(Received::Nothing));
+                    }
+                    Some(Received::Nothing) => {
+                        self.listen_to_silence();
+                        return Ok(self.give_waiting(buffer).unwrap_or(Received::Nothing));
+                    }
+                    Some(received) => return Ok(received),
+                    None => {}
+                }
+                if let Search::Under(rates, since) = &mut self.search
+                    && since.take().is_some()
+                {
+                    // What little was heard is given before the end is told.
+                    self.waiting = rates.take();
+                    if let Some(waiting) = self.give_waiting(buffer) {
+                        return Ok(waiting);
+                    }
                 }
                 if self.settings.when_lost == WhenLost::End {
                     self.state = State::Over;
@@ -102,7 +226,7 @@ impl Source for SerialSource {
                     return Ok(Received::Nothing);
                 }
                 // It may appear before its permissions do: every error means to look again.
-                if let Ok(port) = open(&self.settings) {
+                if let Ok(port) = open(&self.settings, self.search.baud()) {
                     self.state = State::Open(port);
                     return Ok(Received::Back);
                 }
@@ -114,15 +238,23 @@ impl Source for SerialSource {
     }
 
     fn describe(&self) -> String {
-        format!(
-            "serial port {} at {} baud",
-            self.settings.path, self.settings.baud
-        )
+        let path = &self.settings.path;
+        match &self.search {
+            Search::Over(baud) => format!("serial port {path} at {baud} baud"),
+            Search::Under(..) | Search::Doubtful(_) => format!("serial port {path}"),
+        }
+    }
+
+    fn search(&self) -> Option<String> {
+        match &self.search {
+            Search::Under(rates, _) => rates.words(),
+            Search::Over(_) | Search::Doubtful(_) => None,
+        }
     }
 }
 
-fn open(settings: &SerialSettings) -> serialport::Result<Box<dyn SerialPort>> {
-    let builder = serialport::new(&settings.path, settings.baud).dtr_on_open(true);
+fn open(settings: &SerialSettings, baud: u32) -> serialport::Result<Box<dyn SerialPort>> {
+    let builder = serialport::new(&settings.path, baud).dtr_on_open(true);
     // `mut` only where the lock has to be softened.
     #[cfg_attr(not(unix), allow(unused_mut))]
     let mut port = builder.open_native()?;
@@ -143,7 +275,7 @@ fn is_pseudo_terminal(path: &str) -> bool {
 }
 
 /// Why a port cannot be opened, in words for the person at the bench.
-fn explain(settings: &SerialSettings, error: &serialport::Error) -> LinkError {
+fn explain(settings: &SerialSettings, baud: u32, error: &serialport::Error) -> LinkError {
     let path = &settings.path;
     let (why, next) = match access::of(path) {
         Access::NotThere => ("there is no such port".to_owned(), name_others(path)),
@@ -153,7 +285,7 @@ fn explain(settings: &SerialSettings, error: &serialport::Error) -> LinkError {
             "it is there, but you may not use it".to_owned(),
             access::how_to_get_in(path, &shut),
         ),
-        Access::Open => why_the_device_refuses(settings, error),
+        Access::Open => why_the_device_refuses(settings, baud, error),
     };
     LinkError {
         what: format!("{path} cannot be opened: {why}"),
@@ -163,6 +295,7 @@ fn explain(settings: &SerialSettings, error: &serialport::Error) -> LinkError {
 
 fn why_the_device_refuses(
     settings: &SerialSettings,
+    baud: u32,
     error: &serialport::Error,
 ) -> (String, String) {
     match error.kind() {
@@ -180,10 +313,7 @@ fn why_the_device_refuses(
         ),
         ErrorKind::InvalidInput => (
             format!("{error}"),
-            format!(
-                "the port may not do {} baud: try a common one, e.g. 115200",
-                settings.baud
-            ),
+            format!("the port may not do {baud} baud: try a common one, e.g. --baud 115200"),
         ),
         // Not a terminal (/dev/null), or a listed port without hardware (`I/O error`).
         _ => (
@@ -227,7 +357,7 @@ mod tests {
     fn settings(path: &str) -> SerialSettings {
         SerialSettings {
             path: path.to_owned(),
-            baud: 115_200,
+            baud: Some(115_200),
             when_lost: WhenLost::End,
         }
     }
@@ -261,7 +391,7 @@ mod tests {
     fn each_refusal_of_the_device_has_its_words() {
         let told = |kind, text: &str| {
             let error = serialport::Error::new(kind, text);
-            why_the_device_refuses(&settings("/dev/ttyACM0"), &error)
+            why_the_device_refuses(&settings("/dev/ttyACM0"), 115_200, &error)
         };
         let (why, next) = told(ErrorKind::InvalidInput, "unsupported");
         assert!(

@@ -34,7 +34,7 @@ fn decided(assessment: &Assessment) -> String {
     match assessment.verdict {
         Some(Verdict::Pass) => format!("all {} limits kept", assessment.findings.len()),
         Some(Verdict::Fail | Verdict::Undecided) => first(assessment, &decisive(assessment)),
-        None => "no limits to hold it against".to_owned(),
+        None => "no limits to check it by".to_owned(),
     }
 }
 
@@ -54,7 +54,8 @@ fn first(assessment: &Assessment, findings: &[&Finding]) -> String {
     let allowed = limit(finding.min, finding.max);
     format!(
         "{} {}: {value}, allowed {allowed}{more}",
-        finding.channel, finding.figure
+        finding.channel,
+        finding.figure.facts().label
     )
 }
 
@@ -97,7 +98,7 @@ fn table(lines: &[BatchLine]) -> Table {
         ]
     };
     Table {
-        columns: columns(["capture", "unit", "verdict", "what decided it"]),
+        columns: columns(["recording", "part", "verdict", "what decided it"]),
         rows: lines.iter().map(row).collect(),
         ..Table::default()
     }
@@ -131,15 +132,15 @@ mod tests {
             line(
                 "folder/long-name.csv",
                 Some(Verdict::Fail),
-                "lever worn_zones_count: 2, allowed <= 0, and 3 more of them",
+                "lever worn spots: 2, allowed <= 0, and 3 more of them",
             ),
-            line("c.csv", None, "no limits to hold it against"),
+            line("c.csv", None, "no limits to check it by"),
         ];
         let want = [
-            "capture               unit  verdict  what decided it",
+            "recording             part  verdict  what decided it",
             "a.csv                 T1    pass     all 7 limits kept",
-            "folder/long-name.csv  T1    FAIL     lever worn_zones_count: 2, allowed <= 0, and 3 more of them",
-            "c.csv                 T1    -        no limits to hold it against",
+            "folder/long-name.csv  T1    FAIL     lever worn spots: 2, allowed <= 0, and 3 more of them",
+            "c.csv                 T1    -        no limits to check it by",
             "1 pass, 1 fail, 1 without a verdict, 1 could not be assessed",
         ];
         assert_eq!(batch(&lines, 1).text().lines().collect::<Vec<_>>(), want);

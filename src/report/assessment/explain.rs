@@ -43,7 +43,7 @@ pub fn explain(name: FigureName, evidence: Option<Evidence<'_>>) -> Document<'st
     if let Some(evidence) = evidence {
         let file = evidence.assessment.capture.file.as_deref();
         sections.push(Section::new(
-            format!("In {}", file.unwrap_or("this capture")),
+            format!("In {}", file.unwrap_or("this recording")),
             used(name, evidence),
         ));
     }
@@ -57,13 +57,18 @@ pub fn explain(name: FigureName, evidence: Option<Evidence<'_>>) -> Document<'st
 /// Every figure of the catalogue as Markdown: the same words as [`explain`] without a capture. Ends with a line end.
 pub fn handbook() -> String {
     let mut text = String::from(
-        "# The figures\n\nEvery figure that `pedalproof assess` gives, in the order in which it shows them. Percent is of span \
-         unless the figure says otherwise; `low` and `high` are the ends of the 95 % interval.\n",
+        "# The results\n\nEvery result that `pedalproof assess` gives, in the order in which it shows them. Percent is of span \
+         unless the result says otherwise; `low` and `high` are the ends of the 95 % interval.\n",
     );
     for &name in FigureName::ALL {
         let explained = explain(name, None).text();
         let rest = explained.split_once('\n').map_or("", |(_, rest)| rest);
-        let _ = write!(text, "\n## {}\n\n```text\n{rest}```\n", name.word());
+        let _ = write!(
+            text,
+            "\n## {} (`{}`)\n\n```text\n{rest}```\n",
+            name.facts().label,
+            name.word()
+        );
     }
     text
 }
@@ -87,7 +92,7 @@ fn used(name: FigureName, evidence: Evidence<'_>) -> Vec<Block<'static>> {
             let facts = &assessment.capture;
             let rejected: u64 = facts.rejected.values().sum();
             vec![sentence(format!(
-                "{} samples, {} missing between them, {rejected} lines rejected",
+                "{} samples, {} lost between them, {rejected} lines left out",
                 facts.samples, facts.missing
             ))]
         }
@@ -154,7 +159,7 @@ pub(in crate::report) fn missing(name: FigureName, steps: &[Step]) -> String {
     if absent.is_empty() {
         format!("its steps are here, but {needs}")
     } else {
-        format!("no step {} in the capture: {needs}", absent.join(", "))
+        format!("no step {} in the recording: {needs}", absent.join(", "))
     }
 }
 
@@ -187,7 +192,8 @@ mod tests {
     fn the_handbook_has_every_figure_with_its_source() {
         let book = handbook();
         for &name in FigureName::ALL {
-            assert!(book.contains(&format!("\n## {}\n", name.word())), "{name}");
+            let heading = format!("\n## {} (`{}`)\n", name.facts().label, name.word());
+            assert!(book.contains(&heading), "{name}");
         }
         let sections = book.matches("\n  source").count();
         assert_eq!(sections, FigureName::ALL.len(), "{book}");

@@ -37,7 +37,7 @@ pub(super) fn with_missing(assessment: &Assessment, channel: &str, figures: &Fig
             ),
         };
         Some(vec![
-            format!("{} {name}", mark(finding)).into(),
+            format!("{} {}", mark(finding), name.facts().label).into(),
             value.into(),
             interval.into(),
             unit.into(),
@@ -48,7 +48,7 @@ pub(super) fn with_missing(assessment: &Assessment, channel: &str, figures: &Fig
     });
     Table {
         columns: columns([
-            "  figure",
+            "  result",
             ">value",
             "95 %",
             "unit",
@@ -79,7 +79,7 @@ pub(in crate::report) fn measured(
         let reading = reading(figure);
         let finding = assessment.finding(channel, name);
         vec![
-            Cell::Name(name.word()),
+            name.facts().label.into(),
             reading.value.into(),
             match figure.u {
                 Some(_) => reading.interval.into(),
@@ -93,7 +93,7 @@ pub(in crate::report) fn measured(
     Table {
         caption: channel.to_owned(),
         columns: columns([
-            "figure",
+            "result",
             ">value",
             ">95 % interval",
             "unit",
@@ -178,8 +178,8 @@ mod tests {
         assert!(text.lines().all(|line| line.len() <= 80), "{text}");
         let line = |word: &str| text.lines().find(|line| line.contains(word)).unwrap();
         assert_eq!(
-            line("noise_rest_rms"),
-            "x noise_rest_rms         2.500  +/-0.020                         code  <= 2"
+            line("noise at rest"),
+            "x noise at rest          2.500  +/-0.020                         code  <= 2"
         );
         assert!(
             line("hysteresis").starts_with("? ")

@@ -42,7 +42,7 @@ fn row(assessment: &Assessment, finding: &Finding) -> FindingRow {
     FindingRow {
         outcome: finding.outcome,
         channel: finding.channel.clone(),
-        figure: finding.figure.word(),
+        label: finding.figure.facts().label.to_owned(),
         value: reading
             .as_ref()
             .map_or_else(|| DASH.to_owned(), |reading| with_unit(&reading.value)),

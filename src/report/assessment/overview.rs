@@ -19,7 +19,7 @@ pub fn assessment(of: &Assessment) -> Document<'_> {
         sections.push(Section::new("Before you fit it", blocks));
     }
     if !of.findings.is_empty() {
-        sections.push(Section::new("What decided it", vec![findings(of)]));
+        sections.push(Section::new("Checks", vec![findings(of)]));
     }
     for (name, part) in &of.channels {
         let mut blocks = vec![Block::Table(with_missing(of, name, &part.figures))];
@@ -34,8 +34,8 @@ pub fn assessment(of: &Assessment) -> Document<'_> {
         sections.push(Section::new(format!("{name} (two tracks)"), vec![table]));
     }
     sections.push(Section::untitled(vec![Block::paragraph(
-        "The column 95 % says how far the 95 % interval reaches from the value; % is of span; x fails, ? is open. \
-         A figure explained: --explain FIGURE.",
+        "95 %: the true value lies within this range in 19 of 20 cases. % = of the full travel. x failed, ? undecided. \
+         Explain one: --explain FIGURE, as in --explain noise-at-rest.",
     )]));
     Document {
         title: headline(of),
@@ -55,9 +55,9 @@ pub(in crate::report) fn headline(assessment: &Assessment) -> String {
 /// Which unit, and what it was held against.
 pub(in crate::report) fn unit(assessment: &Assessment) -> String {
     let tag = assessment.unit.tag.as_deref();
-    let unit = tag.map_or_else(|| "untagged unit".to_owned(), |tag| format!("unit {tag}"));
+    let unit = tag.map_or_else(|| "part without a tag".to_owned(), |tag| tag.to_owned());
     match (assessment.verdict, assessment.unit.profile.as_deref()) {
-        (Some(_), Some(profile)) => format!("{unit}, held against \"{profile}\""),
+        (Some(_), Some(profile)) => format!("{unit}, checked as \"{profile}\""),
         _ => unit,
     }
 }
@@ -73,7 +73,10 @@ fn capture_line(capture: &CaptureFacts) -> String {
         let _ = write!(line, ", {} missing", capture.missing);
     }
     for (cause, n) in &capture.rejected {
-        let _ = write!(line, ", {n} lines rejected: {cause}");
+        // What a listener hears before it knows where lines begin.
+        if !matches!(cause.as_str(), "cut" | "before header") {
+            let _ = write!(line, ", {n} damaged lines left out ({cause})");
+        }
     }
     line
 }

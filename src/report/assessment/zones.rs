@@ -35,7 +35,7 @@ pub(in crate::report) fn dropped(part: &ChannelPart, most: usize) -> Vec<String>
     let mut sentences: Vec<String> = first.map(of_dropout).collect();
     if part.dropouts.len() > most {
         let more = part.dropouts.len() - most;
-        sentences.push(format!("... and {more} more dropouts: see --json"));
+        sentences.push(format!("... and {more} more: see --json"));
     }
     sentences
 }
@@ -49,9 +49,9 @@ fn of_zone(assessment: &Assessment, channel: &str, zone: &WornZone) -> String {
         }
     };
     format!(
-        "worn from {} to {} % of travel: {} times the noise, seen in {} of {} strokes{where_else}",
-        fixed(zone.from_pct, 1),
-        fixed(zone.to_pct, 1),
+        "worn at {}-{} % of travel: {} times the noise, in {} of {} strokes{where_else}",
+        fixed(zone.from_pct, 0),
+        fixed(zone.to_pct, 0),
         fixed(zone.noise_ratio, 1),
         zone.strokes_seen,
         zone.strokes
@@ -60,16 +60,15 @@ fn of_zone(assessment: &Assessment, channel: &str, zone: &WornZone) -> String {
 
 fn of_dropout(dropout: &Dropout) -> String {
     let at = dropout.travel_pct.map_or_else(String::new, |travel| {
-        format!(" at {} % of travel", fixed(travel, 1))
+        format!(" at {} % of travel", fixed(travel.max(0.0), 0))
     });
     format!(
-        "dropped out at {} s for {} ms, {} % deep towards {}{at}",
-        fixed(dropout.t_s, 3),
-        fixed(dropout.duration_ms, 1),
-        fixed(dropout.depth_pct, 1),
+        "{} s: lost for {} ms{at}, jumped {}",
+        fixed(dropout.t_s, 1),
+        fixed(dropout.duration_ms, 0),
         match dropout.towards {
-            Towards::Ground => "ground",
-            Towards::Supply => "supply",
+            Towards::Ground => "down (towards ground)",
+            Towards::Supply => "up (towards the supply)",
         }
     )
 }

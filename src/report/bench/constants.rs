@@ -12,8 +12,8 @@ pub(super) fn section(report: &BenchReport<'_>) -> Option<Section<'static>> {
     let used = report.block.as_ref()?;
     let blocks = vec![
         Block::paragraph(
-            "Read from the block that was given. Inputs are counted from 0 in the order of the board's pins; nothing \
-             here says that this unit is on one of them.",
+            "Read from the constants file that was given. Inputs are counted from 0 in the order of the board's pins; nothing \
+             here says that this part is on one of them.",
         ),
         terms(used.block.numbers()),
         Block::Table(inputs(used.block)),

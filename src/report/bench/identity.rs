@@ -8,10 +8,10 @@ pub(super) fn section(report: &BenchReport<'_>) -> Section<'static> {
     let facts = &report.assessment.capture;
     let or_dash = |text: Option<&str>| text.unwrap_or(DASH).to_owned();
     let mut terms = vec![
-        ("unit", or_dash(report.assessment.unit.tag.as_deref())),
+        ("part", or_dash(report.assessment.unit.tag.as_deref())),
         ("taken", or_dash(report.meta.started.as_deref())),
-        ("capture", or_dash(facts.file.as_deref())),
-        ("capture, SHA-256", or_dash(facts.sha256.as_deref())),
+        ("recording", or_dash(facts.file.as_deref())),
+        ("recording, SHA-256", or_dash(facts.sha256.as_deref())),
     ];
     if let Some(note) = &report.meta.note {
         terms.push(("note", note.clone()));
@@ -24,8 +24,8 @@ pub(super) fn section(report: &BenchReport<'_>) -> Section<'static> {
         None => terms.push(("profile", DASH.to_owned())),
     }
     if let Some(used) = &report.block {
-        terms.push(("block", used.file.clone()));
-        terms.push(("block, SHA-256", used.sha256.clone()));
+        terms.push(("constants file", used.file.clone()));
+        terms.push(("constants file, SHA-256", used.sha256.clone()));
     }
     terms.push((
         "made",
@@ -38,8 +38,8 @@ pub(super) fn section(report: &BenchReport<'_>) -> Section<'static> {
     let blocks = vec![
         Block::terms(terms),
         Block::paragraph(
-            "The same capture and profile give the same figures and the same verdict, every time.",
+            "The same recording and profile give the same results and the same verdict, every time.",
         ),
     ];
-    Section::new("What this report is of", blocks).at("identity")
+    Section::new("About this report", blocks).at("identity")
 }

@@ -10,7 +10,7 @@ const RULES: [&str; 3] = [
     "Uncertainty after the GUM (JCGM 100): type A from the effective number of independent samples, type B from the \
      converter's steps and the board's stated non-linearity. Intervals are of 95 % coverage.",
     "Decision after JCGM 106, guarded both ways: pass when the whole interval lies inside the limit, fail when it lies \
-     outside, otherwise undecided. One fail fails the unit.",
+     outside, otherwise undecided. One fail fails the part.",
     "Linearity and hysteresis need a known travel (stations, or a sensor on the same shaft): a stroke by hand gives neither.",
 ];
 

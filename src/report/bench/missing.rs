@@ -10,7 +10,7 @@ use measure::judge::Outcome;
 pub(super) fn section(report: &BenchReport<'_>) -> Section<'static> {
     let rows = rows(report);
     let block = if rows.is_empty() {
-        Block::paragraph("Nothing: every figure was measured.")
+        Block::paragraph("Nothing: every result was measured.")
     } else {
         Block::Folded(Table {
             caption: format!("Not part of this test: {} results", rows.len()),

@@ -44,7 +44,7 @@ impl BenchReport<'_> {
             Some(methods::section(self)),
         ];
         Document {
-            title: format!("Bench report: {}", unit.unwrap_or("untagged unit")),
+            title: format!("Bench report: {}", unit.unwrap_or("part without a tag")),
             intro: vec![Block::Banner(verdict::banner(self))],
             sections: sections.into_iter().flatten().collect(),
         }

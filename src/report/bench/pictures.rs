@@ -29,7 +29,7 @@ fn traces<'a>(report: &'a BenchReport<'_>) -> Vec<Picture<'a>> {
     let channels = trace.channels.iter().enumerate();
     let picture = |(at, (name, _)): (usize, &(String, _))| Picture {
         caption: format!(
-            "{name}: codes over {} s, lowest and highest of every moment",
+            "{name}: the whole recording, {} s",
             fixed(trace.length_s, 1)
         ),
         plot: Plot::Trace(trace, at),

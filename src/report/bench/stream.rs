@@ -20,26 +20,26 @@ pub(super) fn section(report: &BenchReport<'_>) -> Section<'static> {
     };
     let clock = match meta.board.clock {
         Some(Clock::Host) => "arrival at the host: times are as good as the cable's delay",
-        Some(Clock::Board) => "the board's own",
-        None => "not stated, taken for the board's own",
+        Some(Clock::Board) => "the board's",
+        None => "the board's",
     };
     let terms = [
         ("samples", facts.samples.to_string()),
         ("duration", format!("{} s", fixed(facts.duration_s, 1))),
         ("lines received", meta.stream.lines.to_string()),
-        ("lines rejected", rejected),
-        ("samples missing", facts.missing.to_string()),
+        ("lines left out", rejected),
+        ("samples lost", facts.missing.to_string()),
         (
             "clock",
             match meta.stream.restarts {
                 0 => clock.to_owned(),
-                n => format!("{clock}; it began anew {n} times while recording"),
+                n => format!("{clock}; board resets while recording: {n}"),
             },
         ),
         (
             "board",
             format!(
-                "{}, {} bits, reference {} mV, {} samples a second",
+                "{}, {} bits, reference {} mV, {} samples/s",
                 if meta.board.name.is_empty() {
                     "unnamed"
                 } else {
@@ -51,5 +51,5 @@ pub(super) fn section(report: &BenchReport<'_>) -> Section<'static> {
             ),
         ),
     ];
-    Section::new("How the recording came through", vec![Block::terms(terms)]).at("stream")
+    Section::new("Recording quality", vec![Block::terms(terms)]).at("stream")
 }

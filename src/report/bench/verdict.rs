@@ -25,11 +25,11 @@ pub(super) fn banner(report: &BenchReport<'_>) -> Banner {
 fn why(assessment: &Assessment) -> Vec<String> {
     match assessment.verdict {
         Some(Verdict::Pass) => vec![format!(
-            "All {} limits are kept, each by the whole 95 % interval of its figure.",
+            "All {} checks passed, each with the whole 95 % interval of its result.",
             assessment.findings.len()
         )],
         Some(Verdict::Fail | Verdict::Undecided) => reasons(assessment),
-        None => vec!["No limit was set, so that there is nothing to judge by.".to_owned()],
+        None => vec!["Nothing to judge by: no kind of control was named.".to_owned()],
     }
 }
 
@@ -38,7 +38,8 @@ fn reasons(assessment: &Assessment) -> Vec<String> {
     let mut reasons = Vec::new();
     for finding in decisive(assessment) {
         let reason = &finding.reason;
-        reasons.push(format!("{} {}: {reason}", finding.channel, finding.figure));
+        let label = finding.figure.facts().label;
+        reasons.push(format!("{} {label}: {reason}", finding.channel));
         let part = assessment
             .channels
             .iter()
@@ -57,11 +58,11 @@ pub(super) fn findings_section(report: &BenchReport<'_>) -> Option<Section<'stat
     let all = &report.assessment.findings;
     let passed = all.iter().filter(|f| f.outcome == Outcome::Pass).count();
     let rule = format!(
-        "{passed} of {} limits are kept. A limit is kept when the whole 95 % interval lies inside it, broken when it lies \
+        "{passed} of {} checks passed. A check passes when the whole 95 % interval lies inside its limit, fails when it lies \
          outside; anything else stays undecided.",
         all.len()
     );
     let blocks = vec![Block::Paragraph(rule), findings(report.assessment)];
-    let section = Section::new("Figures held against limits", blocks).at("findings");
+    let section = Section::new("Results and their limits", blocks).at("findings");
     (!all.is_empty()).then_some(section)
 }

@@ -80,7 +80,7 @@ fn pins(controls: &[Control]) -> String {
     }
     text + "| A3 | read-back of the DAC's output |\n| A4, A5 | SDA, SCL of the DAC |\n| D7 | enable line, to the pump |\n\
             | D13 | status LED |\n| AREF | its capacitor, nothing else: any other voltage there is a short circuit |\n\
-            \nThe order of A0, A1, A2 is that of the constants file: `pedalproof constants` takes its captures in the order of the pins.\n"
+            \nThe order of A0, A1, A2 is that of the constants file: `pedalproof constants` takes its recordings in the order of the pins.\n"
 }
 
 fn lines(controls: &[Control]) -> impl Iterator<Item = (&Control, &Line)> {

@@ -109,7 +109,7 @@ fn finding(row: &FindingRow) -> Markup {
     html! {
         li {
             div class="row" {
-                div class="what" { (outcome(row.outcome)) " " b { (row.channel) } " " code { (row.figure) } }
+                div class="what" { (outcome(row.outcome)) " " b { (row.channel) } " " (row.label) }
                 div class="numbers" {
                     div { b { (row.value) } " " small { "allowed " (row.allowed) } }
                     @if let Some(interval) = &row.interval { div { small { "95 % " (interval) } } }

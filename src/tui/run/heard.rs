@@ -2,7 +2,7 @@
 
 use crate::bench::{StepProgress, StepState};
 
-/// Once for what counted, twice for what is set aside, three times when every step is through; 0 is silence.
+/// Once for what counted, twice for what did not or is set aside, three times when every step is through; 0 is silence.
 pub fn rings(before: &[StepProgress], after: &[StepProgress]) -> u8 {
     let through = |steps: &[StepProgress]| {
         let open =
@@ -22,7 +22,9 @@ pub fn rings(before: &[StepProgress], after: &[StepProgress]) -> u8 {
         let done = old.state == StepState::Current && new.state == StepState::Done;
         done || (new.unit != "s" && new.have > old.have)
     };
-    let set_aside = |(old, new): (&StepProgress, &StepProgress)| new.have < old.have;
+    let set_aside = |(old, new): (&StepProgress, &StepProgress)| {
+        new.have < old.have || new.uncounted > old.uncounted
+    };
     if pairs().any(set_aside) {
         2
     } else {
@@ -42,6 +44,7 @@ mod tests {
             have,
             want: 5.0,
             unit,
+            uncounted: 0,
             instruction: "".into(),
             asked: None,
             cue: None,
@@ -74,6 +77,11 @@ mod tests {
         assert_eq!(rings(&one, &shaking), 1);
         assert_eq!(rings(&shaking, &over), 3);
         assert_eq!(rings(&over, &over), 0);
+        // A stroke that did not count.
+        let mut short = one.clone();
+        short[1].uncounted = 1;
+        assert_eq!(rings(&one, &short), 2);
+        assert_eq!(rings(&short, &short), 0);
         // Seconds that pass are not heard one by one.
         let mut later = resting.clone();
         later[0].have = 1.5;

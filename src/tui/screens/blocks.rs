@@ -38,13 +38,13 @@ impl Blocks {
     }
 
     pub fn view(&self, pen: &mut Pen<'_>, area: Rect) {
-        pen.heading(area, "Which block?");
+        pen.heading(area, "Which constants file?");
         let body = inset(split(area, 2).1);
         let (words, tone) = match &self.list {
-            Listed::Asked => ("Looking for block files here.", Tone::Quiet),
+            Listed::Asked => ("Looking for constants files here.", Tone::Quiet),
             Listed::Failed(why) => (why.as_str(), Tone::Bad),
             Listed::There(offers) if offers.is_empty() => (
-                "No block file (.h, .hex, .json) is in this folder. The command `constants`, or g after a card, writes one.",
+                "No constants file (.h, .hex, .json) is in this folder. The command `constants`, or g after a test, writes one.",
                 Tone::Open,
             ),
             Listed::There(offers) => return self.rows(pen, body, offers),

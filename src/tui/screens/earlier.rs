@@ -43,15 +43,15 @@ impl Earlier {
         let height = rows.saturating_add(4).max(7).min(area.height);
         let place = rows_of(area, area.y + (area.height - height) / 2, height);
         pen.clear(place);
-        let title = "an earlier run of this unit, to lay under this one";
+        let title = "an earlier run of this part, to lay under this one";
         pen.rule(place, place.top(), title);
         pen.rule(place, place.bottom().saturating_sub(1), "");
         let inner = rows_of(inset(place), place.y + 1, place.height.saturating_sub(2));
         let (words, tone) = match &self.list {
-            Listed::Asked => ("Looking for captures here and for records.", Tone::Quiet),
+            Listed::Asked => ("Looking for recordings here and for records.", Tone::Quiet),
             Listed::Failed(why) => (why.as_str(), Tone::Bad),
             Listed::There(offers) if offers.is_empty() => (
-                "None found: no capture of this tag in this folder, and no record of it.",
+                "None found: no recording of this tag in this folder, and no record of it.",
                 Tone::Open,
             ),
             Listed::There(offers) => return self.rows(pen, inner, offers),

@@ -20,8 +20,8 @@ pub fn update(message: &Message) -> Vec<Request> {
 
 pub fn view(pen: &mut Pen<'_>, area: Rect) {
     let lines = [
-        "End the run here?",
-        "A real board's capture is kept either way.",
+        "Stop here?",
+        "The recording of a real board is kept, in this folder.",
     ];
     pen.dialog(area, &lines.map(str::to_owned));
 }

@@ -88,7 +88,7 @@ impl ProveAsk {
     }
 
     pub fn view(&self, pen: &mut Pen<'_>, area: Rect) {
-        pen.heading(area, "Hold a flashed board against its block");
+        pen.heading(area, "Test the flashed board");
         let (body, foot) = split(area, area.height.saturating_sub(3));
         let mut rest = inset(split(body, 2).1);
         let mut row = |pen: &mut Pen<'_>, words: &str, tone: Tone| {
@@ -101,7 +101,7 @@ impl ProveAsk {
             "Isolate the traction battery while wiring.",
             Tone::Open,
         );
-        let block = format!("block   {}", self.offer.name);
+        let block = format!("file    {}", self.offer.name);
         row(pen, &block, Tone::Plain);
         for round in [ProofRound::Compare, ProofRound::Faults] {
             let (mark, tone) = chosen(pen, self.round == round, Tone::Quiet);

@@ -85,7 +85,7 @@ impl Sources {
 
     pub fn view(&self, pen: &mut Pen<'_>, area: Rect) {
         let title = match &self.part {
-            None => "Where do the samples come from?".to_owned(),
+            None => "What shall we measure?".to_owned(),
             Some(part) => format!("Wire {} to a board, then choose it", part.control),
         };
         pen.heading(area, &title);
@@ -186,7 +186,7 @@ fn title(kind: SourceKind) -> &'static str {
     match kind {
         SourceKind::Port => "boards at a port",
         SourceKind::Simulated => "simulated boards: no hardware needed",
-        SourceKind::Capture => "captures, to go through again",
+        SourceKind::Capture => "recordings: replay",
     }
 }
 

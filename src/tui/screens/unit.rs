@@ -73,7 +73,7 @@ impl Unit {
     }
 
     pub fn view(&self, session: &Session, pen: &mut Pen<'_>, area: Rect) {
-        pen.heading(area, "Which unit is it?");
+        pen.heading(area, "Name this part");
         let area = safety(pen, area);
         let rows = [
             ("from", &self.source.name, Tone::Plain),
@@ -96,7 +96,7 @@ impl Unit {
             list.x + 2,
             list.y,
             list.width,
-            "hold it against",
+            "What kind is it?",
             Tone::Quiet,
         );
         self.profiles(session, pen, list);
@@ -107,7 +107,7 @@ impl Unit {
             let steps: Vec<&str> = profile.card.iter().map(|step| step.word()).collect();
             (profile.name.as_str(), steps.join(", "))
         });
-        let none = ("nothing", "figures only, no verdict".to_owned());
+        let none = ("I do not know yet", "measure only, no verdict".to_owned());
         let rows = split(list, 1).1;
         for (row, at, (name, detail)) in scrolled(rows, self.profile, profiles.chain([none])) {
             let (pointer, tone) = pen.pointer(at == self.profile);

@@ -77,8 +77,8 @@ impl Units {
 
     pub fn view(&self, pen: &mut Pen<'_>, area: Rect) {
         let heading = match self.word.as_str() {
-            "" => "The units kept, what needs doing first (type a word to find)".to_owned(),
-            word => format!("The units kept that have: {word}_"),
+            "" => "My parts, what needs doing first (type a word to find)".to_owned(),
+            word => format!("My parts that have: {word}_"),
         };
         pen.heading(area, &heading);
         let list = split(area, 2).1;
@@ -86,7 +86,7 @@ impl Units {
             Listed::Asked => ("Reading the records.", Tone::Quiet),
             Listed::Failed(why) => (why.as_str(), Tone::Bad),
             Listed::There(units) if units.is_empty() => (
-                "No record is kept yet. A run of a real board with a tag is kept when it is saved.",
+                "No parts yet. Measure one on a real board, give it a name, press s.",
                 Tone::Open,
             ),
             Listed::There(_) if self.listed().is_empty() => ("None has that word.", Tone::Open),
@@ -98,7 +98,7 @@ impl Units {
     fn rows(&self, pen: &mut Pen<'_>, area: Rect, units: &[&UnitSummary]) {
         let title = format!(
             "   {:<18} {:<11} {:<12} {:<16} {:>7}  profile",
-            "unit", "last taken", "verdict", "going", "records"
+            "part", "last taken", "verdict", "going", "records"
         );
         let title = if area.width < PROFILES {
             title.trim_end_matches("profile")

@@ -96,6 +96,7 @@ fn progress() -> impl Strategy<Value = Vec<StepProgress>> {
             have,
             want,
             unit: "s",
+            uncounted: 0,
             instruction: "Do it.".into(),
             asked: None,
             cue: None,

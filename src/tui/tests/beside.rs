@@ -41,7 +41,7 @@ pub fn earlier() -> Vec<EarlierOffer> {
         },
         EarlierOffer {
             name: "2024-10-12".to_owned(),
-            detail: "record, pass, figures alone".to_owned(),
+            detail: "record, pass, results alone".to_owned(),
             record: Some("T2-2024.json".into()),
             capture: None,
         },

@@ -23,7 +23,7 @@ fn letter_rows(screen: &str) -> usize {
 #[test]
 fn what_to_do_fills_the_screen() {
     shot("big-press", &cued(2, 3.0, Cue::Press, Some("good")));
-    let turned = Some("it turned half-way: from end to end, please");
+    let turned = Some("not counted: go all the way to both ends");
     shot("big-back", &cued(2, 3.0, Cue::LetGo, turned));
     let mut lost = cued(3, 1.0, Cue::Hold, None);
     tell(&mut lost, scene::health(19_000, LinkState::Lost));

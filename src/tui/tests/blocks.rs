@@ -142,7 +142,7 @@ fn blocks_are_listed_or_it_is_said_why_not() {
     let mut state = at_blocks(choosing());
     shot("blocks", &state);
     update(&mut state, Message::Blocks(Ok(Vec::new())));
-    assert!(shown(&state).contains("No block file"));
+    assert!(shown(&state).contains("No constants file"));
     update(
         &mut state,
         Message::Blocks(Err("cannot look into the folder".to_owned())),
@@ -282,6 +282,7 @@ fn progress(have: f64) -> RunEvent {
         have,
         want: 22.5,
         unit: "s",
+        uncounted: 0,
         instruction: "".into(),
         asked: None,
         cue: None,
@@ -335,7 +336,7 @@ fn a_good_board_passes_and_is_saved() {
     assert_eq!(state.situation(), Situation::Proved);
     shot("proof-pass", &state);
     press(&mut state, KeyCode::PageDown);
-    assert!(!shown(&state).contains("What decided it"), "the text moves");
+    assert!(!shown(&state).contains("Checks"), "the text moves");
     // Nothing is lost by one key.
     assert_eq!(letters(&mut state, "q"), []);
     assert!(shown(&state).contains("s saves it"));

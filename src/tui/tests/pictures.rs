@@ -26,11 +26,17 @@ fn noise_along_the_travel() {
     picture(&mut worn);
     shot("travel-worn", &worn);
     picture(&mut worn);
-    assert_eq!(
-        scene::bench(&mut worn).picture,
-        Picture::Trace,
-        "there is no curve to see"
-    );
+    // There is no curve to see; what recurs is laid over each other.
+    for (name, of) in [
+        ("over-strokes", Picture::Strokes),
+        ("over-tracks", Picture::Tracks),
+        ("over-rest", Picture::AtRest),
+    ] {
+        assert_eq!(scene::bench(&mut worn).picture, of);
+        shot(name, &worn);
+        picture(&mut worn);
+    }
+    assert_eq!(scene::bench(&mut worn).picture, Picture::Trace);
 }
 
 #[test]

@@ -159,6 +159,7 @@ pub fn card(current: usize, have: f64, remark: Option<&str>) -> Vec<StepProgress
                 have,
                 want: *want,
                 unit,
+                uncounted: 0,
                 instruction: (*instruction).into(),
                 asked: None,
                 cue: None,
@@ -419,7 +420,7 @@ fn finding(channel: &str, name: FigureName, figure: Option<&Figure>) -> Finding 
     });
     let (outcome, reason, advice) = match interval {
         None => {
-            let reason = "the capture has no evidence for it".to_owned();
+            let reason = "not measured in this recording".to_owned();
             (
                 Outcome::NotMeasured,
                 reason,

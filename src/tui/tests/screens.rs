@@ -213,7 +213,7 @@ fn sixteen_colours_are_the_terminals_own() {
 fn too_small_says_so_and_that_the_run_goes_on() {
     let state = scene::stroking();
     let small = text(&draw(&state, 40, 10));
-    assert!(small.contains("Too small: 40 x 10"), "{small}");
+    assert!(small.contains("Window too small (40 x 10)"), "{small}");
     assert!(small.contains("The run goes on: 19 000 samples"), "{small}");
     assert!(small.contains("Press and let up slowly"), "{small}");
 }

@@ -39,12 +39,12 @@ fn the_worn_lever_is_told_in_the_promised_order_and_drawn() {
     let order = [
         "DO NOT FIT: the track is worn at",
         "What is wrong, and what to do",
-        "What decided it",
-        "fail         lever worn_zones_count",
-        "figure  ",
-        "x worn_zones_count",
+        "Checks",
+        "fail         lever worn spots",
+        "result  ",
+        "x worn spots",
         "noise along the travel",
-        "worn from",
+        "worn at 3",
     ];
     assert!(order.map(at).is_sorted(), "{text}");
     // The simulated lever is worn from 30 to 41 % of travel: columns 15 to 20 of 50, after a margin of 12.
@@ -59,7 +59,7 @@ fn the_worn_lever_is_told_in_the_promised_order_and_drawn() {
         &["assess", "T3-lever.csv", "--explain", "hysteresis"],
     );
     assert_eq!(code, Some(0));
-    assert!(told.contains("no step stations in the capture"), "{told}");
+    assert!(told.contains("no step stations in the recording"), "{told}");
     let (code, told) = run(
         dir.path(),
         &["assess", "T3-lever.csv", "--explain", "worn_zones_count"],
@@ -73,7 +73,7 @@ fn the_worn_lever_is_told_in_the_promised_order_and_drawn() {
 #[test]
 fn a_figure_is_explained_without_a_capture_and_an_unknown_one_refused() {
     let dir = tempfile::tempdir().unwrap();
-    let (code, told) = run(dir.path(), &["assess", "--explain", "release_time"]);
+    let (code, told) = run(dir.path(), &["assess", "--explain", "release time"]);
     assert_eq!(code, Some(0));
     assert!(
         told.contains("90 %") && told.contains("unit        s"),

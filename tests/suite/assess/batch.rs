@@ -45,7 +45,7 @@ fn a_folder_gives_a_line_each_and_the_worst_exit_code() {
     let (rc, table, _) = code(&["bench"]);
     assert_eq!(rc, 1);
     assert!(
-        table.contains("FAIL       dial dropouts_count: 17, allowed <= 0"),
+        table.contains("FAIL       dial dropouts: 17, allowed <= 0"),
         "{table}"
     );
 }
@@ -79,7 +79,7 @@ fn one_bad_file_is_named_and_stops_nobody() {
         "broken.csv",
         "nap",
         "nowhere.csv",
-        "empty: there is no capture",
+        "empty: there is no recording",
         "3 of 5",
     ] {
         assert!(words(&ran).contains(said), "{said}: {}", words(&ran));
@@ -157,5 +157,5 @@ fn a_figure_is_explained_with_one_capture_only() {
         ],
     );
     assert_eq!(ran.status.code(), Some(2));
-    assert!(words(&ran).contains("one capture"), "{}", words(&ran));
+    assert!(words(&ran).contains("one recording"), "{}", words(&ran));
 }

@@ -105,7 +105,7 @@ fn an_unknown_unit_is_told_with_the_known_ones() {
     assert_eq!(ran.status.code(), Some(2));
     let words = String::from_utf8_lossy(&ran.stderr).into_owned();
     assert!(
-        words.contains("`T9`") && words.contains("T1-pedal"),
+        words.contains("'T9'") && words.contains("T1-pedal"),
         "{words}"
     );
 }

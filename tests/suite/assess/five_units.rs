@@ -67,7 +67,7 @@ fn a_good_pedal_passes_early_and_says_which_interval_was_judged() {
     let looks = &meta["pedalproof"]["looks"];
     assert_eq!(looks["planned"], 4);
     let taken = looks["taken"].as_u64().unwrap();
-    let told = format!("interval of look {taken} of 4)");
+    let told = format!("early check {taken} of 4, ");
     let findings = assessment["findings"].as_array().unwrap();
     // A count has no interval.
     let measured = findings
@@ -105,7 +105,10 @@ fn a_sticky_pedal_fails_for_where_it_returns_to() {
     assert_eq!(code, Some(1));
     let failed = failed(&assessment);
     assert_eq!(names(&failed), ["return_scatter"], "{failed:?}");
-    assert!(failed[0].1.contains("all of it is above 4"), "{failed:?}");
+    assert!(
+        failed[0].1.contains("clearly above the limit of 4"),
+        "{failed:?}"
+    );
 }
 
 #[test]
@@ -114,7 +117,10 @@ fn a_loose_dial_fails_for_its_dropouts() {
     assert_eq!(code, Some(1));
     let failed = failed(&assessment);
     assert_eq!(names(&failed), ["dropouts_count"], "{failed:?}");
-    assert!(failed[0].1.contains("all of it is above 0"), "{failed:?}");
+    assert!(
+        failed[0].1.contains("clearly above the limit of 0"),
+        "{failed:?}"
+    );
 }
 
 #[test]

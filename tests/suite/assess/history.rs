@@ -74,7 +74,7 @@ fn the_example_captures_are_made_again_bit_for_bit() {
         let (a, b) = (made.path().join(&name), shipped.join(&name));
         assert!(
             std::fs::read(a).unwrap() == std::fs::read(b).unwrap(),
-            "captures/{name} is not what `pedalproof examples captures` writes"
+            "captures/{name} is not what `pedalproof examples recordings` writes"
         );
     }
 }
@@ -208,7 +208,7 @@ fn units_are_listed_and_a_broken_file_is_left_out_by_name() {
     let ran = pedalproof(dir.path(), &["history", "T7-pedal"]);
     assert_eq!(ran.status.code(), Some(2));
     assert!(
-        words(&ran).contains("no record of the unit `T7-pedal`")
+        words(&ran).contains("no record of the part `T7-pedal`")
             && words(&ran).contains("T1-pedal, T2-pedal")
     );
 }

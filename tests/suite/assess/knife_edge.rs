@@ -65,7 +65,7 @@ fn assessed(capture: &Capture, profile: &str) -> (Option<i32>, Value) {
     (ran.status.code(), json)
 }
 
-/// `13 more returns (18 in all; ...)`: both numbers, or none when no evidence is asked for.
+/// `13 more returns (18 in total; ...)`: both numbers, or none when no evidence is asked for.
 fn asked_for(assessment: &Value) -> Option<(f64, f64)> {
     let advice = assessment["findings"][0]["advice"].as_str()?;
     let (more, rest) = advice.split_once(' ')?;

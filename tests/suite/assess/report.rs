@@ -2,6 +2,7 @@
 //! files escaped. The numbers expected are those of `assess --json`.
 
 use crate::support::program::{changed, example, pedalproof, told, words};
+use measure::figure::FigureName;
 use measure::figure::numbers::limit;
 use pedalproof::constants::{
     Block, BlockFields, Check, Factor, Input, Output, Start, TargetBoard, Task, Watch, Window,
@@ -165,14 +166,15 @@ fn every_figure_its_interval_and_its_limit_appear_and_the_rest_is_told_as_missin
             .flat_map(|part| part.values())
             .flat_map(|part| part["figures"].as_object().unwrap())
         {
-            let code = format!("<code>{figure}</code>");
+            let label = figure.parse::<FigureName>().unwrap().facts().label;
+            let (code, cell) = (format!("<code>{figure}</code>"), format!(">{label}</td>"));
             if value.is_null() {
                 let of_rheostats =
                     ["divider_ratio", "linearity_element"].contains(&figure.as_str());
                 assert_eq!(missing.contains(&code), !of_rheostats, "{name} {figure}");
                 absent += 1;
             } else {
-                assert!(figures.contains(&code), "{name} {figure}");
+                assert!(figures.contains(&cell), "{name} {label}");
                 // The value as far as its uncertainty lets it be told.
                 let numbers = text(figures);
                 let value = value["value"].as_f64().unwrap();
@@ -194,9 +196,10 @@ fn every_figure_its_interval_and_its_limit_appear_and_the_rest_is_told_as_missin
             assert!(findings.contains(&words), "{name}: {words}");
             let outcome = finding["outcome"].as_str().unwrap();
             let figure = finding["figure"].as_str().unwrap();
+            let label = figure.parse::<FigureName>().unwrap().facts().label;
             let channel = finding["channel"].as_str().unwrap();
             assert!(
-                findings.contains(&format!("{outcome} {channel} {figure}")),
+                findings.contains(&format!("{outcome} {channel} {label}")),
                 "{name}: {figure}"
             );
             assert!(
@@ -216,13 +219,13 @@ fn the_verdict_says_why_and_where() {
     let worn = banner("T3-lever-2026");
     assert!(
         worn.contains("DO NOT FIT: the track is worn at")
-            && worn.contains("worn_zones_count")
+            && worn.contains("worn spots")
             && worn.contains("% of travel"),
         "{worn}"
     );
     let loose = banner("T4-dial");
     assert!(
-        loose.contains("dropped out at") && loose.contains("more dropouts"),
+        loose.contains("lost for") && loose.contains("more: see --json"),
         "{loose}"
     );
     assert!(banner("T1-pedal").contains("FIT IT: all"));
@@ -286,7 +289,7 @@ fn wiring_stream_hashes_methods_and_safety_are_told() {
     );
     let stream = text(section(&html, "stream"));
     assert!(
-        stream.contains("lines rejected none") && stream.contains("samples missing 0"),
+        stream.contains("lines left out none") && stream.contains("samples lost 0"),
         "{stream}"
     );
     let methods = text(section(&html, "methods"));
@@ -426,7 +429,7 @@ fn a_capture_with_hardly_anything_in_it_makes_a_report_too() {
         };
         let capture = changed(dir.path(), "T1-dial", &name, no_profile, table);
         let html = report(dir.path(), &[capture.to_str().unwrap()]);
-        assert!(html.contains("MEASURED ONLY: no profile") && html.contains("untagged unit"));
+        assert!(html.contains("MEASURED ONLY: no profile") && html.contains("part without a tag"));
         assert!(!html.contains("id=\"findings\"") && !html.contains("id=\"wiring\""));
         assert!(!html.contains("NaN") && !html.contains(">inf"), "{lines}");
         let missing = text(section(&html, "not-measured"));

@@ -97,7 +97,7 @@ fn end(
             return (outcome, *at);
         }
     }
-    unreachable!("a card ends at its last look")
+    unreachable!("a test ends at its last look")
 }
 
 /// Draws units whose true mean is `mean` and whose true sd is 1, and follows the rule.

@@ -108,7 +108,7 @@ fn of_profile(place: &'static str, member: Option<Value>, says: &[&'static str])
 fn captures() -> Vec<Case> {
     let bad = |old: &str, new: &str| CSV.replace(old, new);
     vec![
-        csv("an empty capture", "", &["line 1", "empty", "t_us,step"]),
+        csv("an empty recording", "", &["line 1", "empty", "t_us,step"]),
         csv("no t_us", bad("t_us", "time"), &["line 1", "`t_us`"]),
         csv("no step", bad("step", "phase"), &["line 1", "`step`"]),
         csv(
@@ -193,7 +193,7 @@ fn captures() -> Vec<Case> {
             &["line 2"],
         ),
         csv(
-            "two captures in one file",
+            "two recordings in one file",
             CSV.repeat(2),
             &["line 6", "`t_us`"],
         ),
@@ -223,13 +223,13 @@ fn captures() -> Vec<Case> {
             &["c.csv", "line 2", "`ref`", "`far`"],
         ),
         case(
-            "a capture that is not there",
+            "a recording that is not there",
             "assess none.csv",
             vec![],
             &["none.csv", "No such file"],
         ),
         case(
-            "a capture without metadata",
+            "a recording without metadata",
             "assess alone.csv",
             vec![("alone.csv", CSV.into())],
             &["alone.csv-metadata.json", "by hand"],
@@ -252,12 +252,12 @@ fn metadatas() -> Vec<Case> {
         whole(
             "metadata a list",
             "[]",
-            &["`pedalproof`", "not the metadata of a capture"],
+            &["`pedalproof`", "not the metadata of a recording"],
         ),
         whole(
             "metadata of something else",
             "{\"url\":\"c.csv\"}",
-            &["`pedalproof`", "not the metadata of a capture"],
+            &["`pedalproof`", "not the metadata of a recording"],
         ),
         meta(
             "/format",
@@ -505,7 +505,7 @@ fn records() -> Vec<Case> {
     };
     vec![
         case(
-            "no record of the unit",
+            "no record of the part",
             "history T9 --records r",
             vec![(FILE, record().to_string().into())],
             &["`T9`", "T1"],
@@ -517,7 +517,7 @@ fn records() -> Vec<Case> {
             &["c.csv"],
         ),
         case(
-            "a unit without a tag is kept",
+            "a part without a tag is kept",
             "assess c.csv --keep --records r",
             vec![(
                 "c.csv-metadata.json",
@@ -570,14 +570,18 @@ fn blocks() -> Vec<Case> {
     };
     vec![
         case(
-            "a block that is not there",
+            "a constants file that is not there",
             "constants --read none",
             vec![],
             &["none"],
         ),
         read("an empty block", String::new(), &[]),
         read("a text that is no block", "hello\n".to_owned(), &[]),
-        read("a block of JSON cut off", json[..80].to_owned(), &[]),
+        read(
+            "a constants file of JSON cut off",
+            json[..80].to_owned(),
+            &[],
+        ),
         read(
             "a HEX line with a wrong sum",
             hex.replacen('1', "2", 1),
@@ -595,7 +599,7 @@ fn blocks() -> Vec<Case> {
             &["none"],
         ),
         case(
-            "a blend of an input that the block has not",
+            "a blend of an input that the constants file has not",
             "blend --block b --at wheel=5",
             vec![("b", json.clone().into())],
             &["wheel"],
@@ -607,14 +611,14 @@ fn blocks() -> Vec<Case> {
             &["half"],
         ),
         case(
-            "a capture without the output's column is held against a block",
+            "a recording without the output's column is held against a block",
             "prove --block b c.csv",
             vec![("b", json.clone().into())],
             &["c.csv"],
         ),
         case("constants from nothing", "constants", vec![], &["--help"]),
         case(
-            "constants of another unit",
+            "constants of another part",
             "constants c.csv --profile pedal-three-wire --tag T9",
             vec![],
             &["T1", "T9"],

@@ -89,7 +89,7 @@ fn limits_are_those_worked_by_hand() {
     // Mean 806/1024 = 0.78711, sd 6/1024 = 0.005859: 0.78711 -+ 0.05736 is 0.7298 to 0.8445; less and more 0.00651.
     assert_eq!(limits["full_ratio"]["min"], 0.723);
     assert_eq!(limits["full_ratio"]["max"], 0.851);
-    assert_eq!(profile["code_bits"], 10, "the captures' board");
+    assert_eq!(profile["code_bits"], 10, "the recordings' board");
     let reason = limits["rest_ratio"]["reason"].as_str().unwrap();
     assert!(reason.starts_with("k = 9.79 with 3 units"), "{reason}");
     // The same wobble everywhere: the units differ by nothing, the limit is their own uncertainty wide.
@@ -155,7 +155,7 @@ fn a_base_gives_what_the_captures_cannot_and_nothing_is_overwritten() {
     assert!(out.is_empty() && told.contains("wrote our.json"), "{told}");
     // A full end of 0.787 lies outside the base's 0.85 .. 0.92: the units are not what the base calls good.
     assert!(
-        told.contains("is T1-lever a good unit? track 1: full_ratio"),
+        told.contains("is T1-lever a good part? track 1: full_ratio"),
         "{told}"
     );
     let path = dir.path().join("our.json");
@@ -259,7 +259,7 @@ fn two_good_units_do_not_let_a_broken_wire_pass() {
     }
     // The base's card is kept, for its limits need it.
     let told = told_of(dir.path(), &["--from", "a.csv", "b.csv"], &[]);
-    assert!(told.contains("of the base's card"), "{told}");
+    assert!(told.contains("of the base's test"), "{told}");
 }
 
 /// Of six good levers one rests 20 codes off: it is named.
@@ -283,7 +283,7 @@ fn a_bad_unit_among_the_good_is_named() {
     let (code, _, told) = profile_new(dir.path(), &[&from[..], &["--kind", "lever"]].concat());
     assert_eq!(code, Some(0), "{told}");
     assert!(
-        told.contains("is T6 a good unit? track 1: its rest_ratio")
+        told.contains("is T6 a good part? track 1: its rest_ratio")
             && told.contains("stands apart"),
         "{told}"
     );

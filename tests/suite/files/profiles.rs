@@ -57,7 +57,7 @@ fn every_limit_has_its_reason_and_every_figure_its_step() {
                     .steps()
                     .iter()
                     .any(|step| profile.card.contains(step));
-                assert!(supplied, "{name}: no step of the card supplies {figure}");
+                assert!(supplied, "{name}: no step of the test supplies {figure}");
             }
         }
     }

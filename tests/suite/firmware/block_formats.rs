@@ -75,7 +75,7 @@ fn image_records_are_those_of_the_specification() {
             entry["address"].as_u64().unwrap(),
         ) {
             ("end of file", _) => "something follows",
-            (kind, 0) if kind.starts_with("data") => "no constants block",
+            (kind, 0) if kind.starts_with("data") => "no constants file",
             (kind, _) if kind.starts_with("data") => "a part is missing",
             _ => "no EEPROM image",
         };
@@ -178,7 +178,7 @@ fn a_spoilt_header_is_refused_by_its_line() {
         ("0x50, 0x50", "0x5O, 0x50", "`0x5O` is no byte"),
         ("0x50, 0x50", "0x50, , 0x50", "`` is no byte"),
         ("0x50, 0x50", "0x50", "has 55 bytes"),
-        ("0x50, 0x50", "0x51, 0x50", "no constants block"),
+        ("0x50, 0x50", "0x51, 0x50", "no constants file"),
         ("pp_block[", "block[", "no array pp_block"),
         ("};", "", "does not end"),
         ("PROGMEM on AVR. */", "PROGMEM on AVR.", "does not end"),

@@ -212,7 +212,7 @@ fn what_is_no_block_is_refused_by_name() {
     );
     let mut older = body.clone();
     older[4] = 0;
-    assert!(said(&with_sum(older)).contains("make the block again"));
+    assert!(said(&with_sum(older)).contains("make the constants file again"));
 
     for cut in 5..good.len() {
         let refusal = layout::from_bytes(&good[..cut]).unwrap_err();

@@ -59,6 +59,7 @@ fn pedal_and_dial_in_every_format_and_back() {
             format,
             "--out",
             format,
+            "--why",
         ];
         let ran = run(dir, &write);
         assert_eq!(ran.code, Some(0), "{}", ran.words);
@@ -76,6 +77,7 @@ fn pedal_and_dial_in_every_format_and_back() {
             "drive wheels off the ground",
             "ISO 16269-6",
             "FAULTS THAT THE WINDOWS MISS",
+            "WHAT TO DO",
         ] {
             assert!(words.contains(said), "{said}");
         }
@@ -187,7 +189,7 @@ fn what_does_not_belong_together_is_refused_with_both_sides() {
             "T1-dial",
         ],
     );
-    refused(&other, 2, &["of unit T1-pedal", "--tag says T2-pedal"]);
+    refused(&other, 2, &["of part T1-pedal", "--tag says T2-pedal"]);
     let board = run(dir, &["constants", &pedal, &dial, "--board-bits", "12"]);
     refused(&board, 2, &["with 10 bits", "the board has 12"]);
     let small = run(dir, &["constants", &pedal, &dial, "--core-inputs", "2"]);
@@ -227,7 +229,7 @@ fn what_does_not_belong_together_is_refused_with_both_sides() {
     refused(
         &run(dir, &["constants", &pedal, &dial, "--tag", "T1-pedal"]),
         2,
-        &["2 captures and 1 tags"],
+        &["2 recordings and 1 tags"],
     );
 }
 

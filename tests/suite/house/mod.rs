@@ -4,3 +4,4 @@ mod dependencies;
 mod pictures;
 mod readme;
 mod references_used;
+mod words;

@@ -70,12 +70,11 @@ fn screens() -> Option<[(&'static str, String); 2]> {
     let run = line("demo T3-lever --out T3-lever --speed 3");
     let terminal = Terminal::start(dir.path(), 80, 24, &run)?;
     terminal.wait_for("DO NOT FIT");
+    terminal.wait_for("before the end");
+    let trace = terminal.coloured();
     terminal.press("t");
     terminal.wait_for("noise along the travel");
-    let travel = terminal.coloured();
-    terminal.press("t");
-    terminal.wait_for("before the end");
-    Some([("trace", terminal.coloured()), ("travel", travel)])
+    Some([("trace", trace), ("travel", terminal.coloured())])
 }
 
 fn file(name: &str, theme: &Theme) -> PathBuf {

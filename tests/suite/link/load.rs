@@ -265,9 +265,9 @@ fn a_run_waits_for_nobody_who_watches() {
 fn on_screen(dir: &Path, board: &PtyBoard) -> Option<(Terminal, u32)> {
     let command = line(&format!("--port {}", board.path().display()));
     let terminal = Terminal::start(dir, 120, 40, &command)?;
-    terminal.wait_for("Where do the samples come from?");
+    terminal.wait_for("What shall we measure?");
     terminal.press("Enter");
-    terminal.wait_for("Which unit is it?");
+    terminal.wait_for("Name this part");
     terminal.press("Enter");
     terminal.wait_for(" live ");
     let shell = terminal.tmux(&["list-panes", "-F", "#{pane_pid}"]).output();
@@ -352,7 +352,7 @@ fn the_screen_of_an_hour_answers_and_its_memory_has_an_end() {
 }
 
 #[test]
-#[ignore = "a minute: an hour of stream on the screen, nearly all of it one step of the card"]
+#[ignore = "a minute: an hour of stream on the screen, nearly all of it one step of the test"]
 fn the_screen_of_an_hour_within_a_step_has_an_end_too() {
     under_load(Stream {
         codes: held,

@@ -11,3 +11,5 @@ mod setting;
 mod stations;
 mod stream_cut;
 mod stream_decode;
+#[cfg(unix)]
+mod unstated;

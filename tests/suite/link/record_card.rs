@@ -90,7 +90,7 @@ fn a_clear_pedal_is_through_at_the_first_look() {
         (1, "pass", Some(0))
     );
     assert!(
-        clear.reason.contains("(99.5 % interval of look 1 of 4)"),
+        clear.reason.contains("early check 1 of 4, 99.5 %)"),
         "{clear:?}"
     );
     assert!((clear.full_s - 1.0).abs() < 0.01, "{clear:?}");
@@ -102,7 +102,7 @@ fn an_open_return_is_taken_up_again() {
     assert!(open.taken > 1, "{open:?}");
     assert!(
         open.reason
-            .contains(&format!("of look {} of 4)", open.taken)),
+            .contains(&format!("early check {} of 4", open.taken)),
         "{open:?}"
     );
 }

@@ -84,13 +84,13 @@ fn a_simulated_flashed_board_is_proved_and_saved() {
     };
     answer("p");
     terminal.sees("Stand still");
-    terminal.wait_for("PASS: the board does what its block says");
+    terminal.wait_for("PASS: the board does what its constants file says");
     terminal.press("s");
     terminal.wait_for("again: pedalproof prove");
     answer("f");
     terminal.sees("Let everything rest");
     terminal.sees("Connect PEDAL A, pin A0, to ground");
-    terminal.wait_for("PASS: the board does what its block says");
+    terminal.wait_for("PASS: the board does what its constants file says");
     terminal.press("s");
     terminal.wait_for("with its marks");
     terminal.press("q");
@@ -158,9 +158,9 @@ fn from_the_source_to_a_kept_record_though_the_cable_is_pulled_in_the_middle() {
     let Some(terminal) = Terminal::start(dir.path(), 100, 30, &on_port(&board)) else {
         return;
     };
-    terminal.wait_for("Where do the samples come from?");
+    terminal.wait_for("What shall we measure?");
     terminal.press("Enter");
-    let unit = terminal.wait_for("Which unit is it?");
+    let unit = terminal.wait_for("Name this part");
     assert!(unit.contains("emergency stop"), "safety words: {unit}");
     terminal.press("T7");
     let wanted = pedalproof::profile::find("pedal-hall-two-track")
@@ -199,9 +199,9 @@ fn from_the_source_to_a_kept_record_though_the_cable_is_pulled_in_the_middle() {
     terminal.wait_for("T7: 1 record");
     terminal.press("Escape");
     // Two that come together are one key with alt.
-    terminal.wait_for("its story");
+    terminal.wait_for("its history");
     terminal.press("Escape");
-    terminal.wait_for("next unit");
+    terminal.wait_for("next part");
     terminal.press("q");
     terminal.wait_for("ended=");
     let records: Vec<_> = std::fs::read_dir(dir.path().join("records"))
@@ -218,7 +218,7 @@ fn too_small_a_terminal_says_so_and_the_run_goes_on() {
     let Some(terminal) = Terminal::start(dir.path(), 40, 10, &line("demo --speed 3")) else {
         return;
     };
-    terminal.wait_for("Too small: 40 x 10");
+    terminal.wait_for("Window too small (40 x 10)");
     terminal.wait_for("The run goes on");
     terminal
         .tmux(&["resize-window", "-x", "80", "-y", "24"])

@@ -154,7 +154,7 @@ impl Bench {
 fn settings(path: &Path, when_lost: WhenLost) -> SerialSettings {
     SerialSettings {
         path: path.to_str().unwrap().to_owned(),
-        baud: 1_000_000,
+        baud: Some(1_000_000),
         when_lost,
     }
 }

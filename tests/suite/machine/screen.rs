@@ -86,7 +86,7 @@ fn from_bare_parts_to_a_proven_board_by_enter() {
         }
         typed("yes");
         keys.press("Enter");
-        terminal.wait_for("PASS: the board does what its block says");
+        terminal.wait_for("PASS: the board does what its constants file says");
         terminal.wait_for("added to T1.json");
     }
     let pressed = keys.pressed.get();

@@ -55,7 +55,7 @@ catalogue! {
         source: "arithmetic mean of repeated holds, JCGM 100:2008 (GUM) 4.2; rounding and board non-linearity as bounds, 4.3.7",
     }
     FullCode "full_code" "full code"
-        "Mean over the full holds of each hold's mean code."
+        "Reading when pressed fully: mean over the full holds of each hold's mean code."
     {
         unit: Unit::Code, steps: Steps::Any(&[Full]), range: FROM_ZERO,
         more: FULL_LEVEL, words: LEVEL, marks: &[OfDirection],
@@ -64,7 +64,7 @@ catalogue! {
         source: "arithmetic mean of repeated holds, JCGM 100:2008 (GUM) 4.2; rounding and board non-linearity as bounds, 4.3.7",
     }
     RestRatio "rest_ratio" "rest ratio"
-        "rest_code as a fraction of the reference: code / 2^bits."
+        "Reading when released, as a part of the ADC range (0.16 = 0.8 V of 5 V): code / 2^bits."
     {
         unit: Unit::Number, steps: Steps::Any(&[Rest, Release]),
         more: REST_LEVEL, words: LEVEL, range: (0.0, 1.0), marks: &[OfDirection, Derived],
@@ -73,7 +73,7 @@ catalogue! {
         source: "ideal ADC transfer, code = input / reference x 2^bits; uncertainty as rest_code",
     }
     FullRatio "full_ratio" "full ratio"
-        "full_code as a fraction of the reference: code / 2^bits."
+        "Reading when pressed fully, as a part of the ADC range (0.84 = 4.2 V of 5 V): code / 2^bits."
     {
         unit: Unit::Number, steps: Steps::Any(&[Full]),
         more: FULL_LEVEL, words: LEVEL, range: (0.0, 1.0), marks: &[OfDirection, Derived],
@@ -90,7 +90,7 @@ catalogue! {
         needs: "rest and full, each with a known uncertainty",
         source: "difference of two independent means, JCGM 100:2008 (GUM) 5.1.2; degrees of freedom by Welch-Satterthwaite, G.4",
     }
-    NoiseRestRms "noise_rest_rms" "noise rest rms"
+    NoiseRestRms "noise_rest_rms" "noise at rest"
         "Standard deviation about a straight line through each rest hold, pooled: of noise that is faster than a hold lasts."
     {
         unit: Unit::Code, steps: Steps::Any(&[Rest]), sides: Sides::Upper,
@@ -99,7 +99,7 @@ catalogue! {
         needs: "one rest hold of three samples",
         source: "pooled residual standard deviation; chi-square interval with effective degrees of freedom, widened where rounding is not dithered (Sheppard's terms)",
     }
-    NoiseFullRms "noise_full_rms" "noise full rms"
+    NoiseFullRms "noise_full_rms" "noise at full"
         "Standard deviation about a straight line through each full hold, pooled: of noise that is faster than a hold lasts."
     {
         unit: Unit::Code, steps: Steps::Any(&[Full]), sides: Sides::Upper,
@@ -177,7 +177,7 @@ catalogue! {
         source: "least squares with the residuals' correlation in the uncertainty; Allan deviation after NIST SP 1065 says how long averaging pays",
     }
     ReturnScatter "return_scatter" "return scatter"
-        "Standard deviation of the rest-hold means between returns, from three returns on."
+        "How much the rest position varies each time you let go: standard deviation of the rests' means, from three returns on."
     {
         unit: Unit::Code, steps: Steps::Any(&[Release]), sides: Sides::Upper,
         more: RETURNS, takes: SCATTERED, marks: &[Derived],
@@ -186,7 +186,7 @@ catalogue! {
         source: "sample standard deviation, JCGM 100:2008 (GUM) 4.2.2; chi-square interval",
     }
     ReturnRange "return_range" "return range"
-        "Largest minus smallest rest-hold mean between returns, from three returns on."
+        "How far apart the rest positions lie that were seen: largest minus smallest mean of the rests, from three returns on."
     {
         unit: Unit::Code, steps: Steps::Any(&[Release]), sides: Sides::Upper,
         marks: &[OfSample],
@@ -196,7 +196,7 @@ catalogue! {
         source: "difference of two means, JCGM 100:2008 (GUM) 5.1.2: of these returns, not of later ones",
     }
     ReleaseTime "release_time" "release time"
-        "Time from 90 % to 10 % of span after letting go, the slowest release."
+        "How long it takes to come back after letting go: from 90 % to 10 % of span, the slowest release."
     {
         unit: Unit::Second, steps: Steps::Any(&[Release]), sides: Sides::Upper,
         more: RETURNS, marks: &[Derived],
@@ -288,18 +288,18 @@ catalogue! {
         needs: "three strokes that show four fifths of the travel",
         source: "definition: a maker's potentiometer handbook, output smoothness; VRCI-P-100A window from memory; checked by own recordings",
     }
-    WornZonesCount "worn_zones_count" "worn zones count"
-        "Zones of travel, ends included, where noise stands out from the rest or from the signal at rest and recurs in most strokes."
+    WornZonesCount "worn_zones_count" "worn spots"
+        "Worn spots of the track, ends included: where noise stands out from the rest or from the signal at rest and recurs in most strokes."
     {
         unit: Unit::Number, steps: Steps::Any(&[Strokes]), sides: Sides::Zero,
         takes: WORN, marks: &[Derived],
-        words: Words { unseen: "; slower strokes, or more of them, when there were some", ..Words::PLAIN },
+        words: Words { unseen: "; if there were some, more of them, and slower", ..Words::PLAIN },
         formula: "count of runs of 1 % bins in which most strokes show at least twice the noise of quiet contact, their own or that at rest (variance ratio above 4 and above the 1 % chance), more often than chance explains (binomial tail below 1e-5)",
-        needs: "strokes slow and many enough that a zone of five times the noise on 6 % of travel would show with 99 % anywhere that was reached: at 1000 samples a second six of 0.4 s, at 100 twelve of 2.5 s",
+        needs: "about ten slow strokes, a second each way (at 100 samples a second twelve, 2.5 s each way)",
         source: "this program's own rule; chi-square after Wilson and Hilferty 1931, Poisson-binomial tail; checked by seeded simulation",
     }
-    DropoutsCount "dropouts_count" "dropouts count"
-        "Excursions of more than 2 % of span and 8 sigma that return, in every sample; the lower end counts those that stand at an end of the scale or recur at a place, in a direction, while it moves or under the shake: they are the part's or its plug's."
+    DropoutsCount "dropouts_count" "dropouts"
+        "Short jumps of the signal that come back: loose contact, dirt, a bad plug. More than 2 % of span and 8 sigma, in every sample; the lower end counts those that stand at an end of the scale or recur at a place, in a direction, while it moves or under the shake: they are the part's or its plug's."
     {
         unit: Unit::Number, steps: Steps::Any(&[Strokes, Shake]), sides: Sides::Zero,
         marks: &[Derived],
@@ -309,7 +309,7 @@ catalogue! {
         source: "this program's own rule; a Hampel identifier does worse on fast strokes",
     }
     SpikesPerMin "spikes_per_min" "spikes per min"
-        "Excursions that come at any place and time, a minute: of the room, not of the part."
+        "Short jumps that come at any place and time, a minute: of the room, not of the part."
     {
         unit: Unit::PerMinute, steps: Steps::Any(&[Rest, Full, Strokes, Shake]), sides: Sides::Upper,
         marks: &[OfRoom],

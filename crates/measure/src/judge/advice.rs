@@ -235,18 +235,18 @@ impl Advice {
                     counted => format!("more {counted}"),
                 };
                 format!(
-                    "{} {what} ({} in all; {steps}) decide it in 4 of 5 cases if the value stays as it is",
+                    "{} {what} ({} in total; {steps}) would probably settle it (4 chances in 5)",
                     plain(more),
                     plain((total * 10.0).round() / 10.0)
                 )
             }
             Self::Board => format!(
-                "cannot be decided with this board: {} wider than the distance to the limit",
+                "this board is too coarse to tell: {} wider than the distance to the limit",
                 facts.words.board
             ),
             Self::Settle => format!("hold it until it no longer moves, and record {steps} again"),
             Self::OnTheLimit => {
-                "the value lies on the limit: more evidence will hardly decide it".to_owned()
+                "it lies right on the limit: more of it will hardly settle it".to_owned()
             }
             Self::NotKnown => facts
                 .words
@@ -325,7 +325,7 @@ mod tests {
         assert_eq!(advice, wanted);
         assert_eq!(
             advice.words(Name::ReturnScatter),
-            "13 more returns (18 in all; release) decide it in 4 of 5 cases if the value stays as it is"
+            "13 more returns (18 in total; release) would probably settle it (4 chances in 5)"
         );
     }
 

@@ -18,7 +18,7 @@ pub struct BoardShare {
 
 impl BoardShare {
     pub(super) const ADVICE: &str =
-        "use a quieter board, supply or reference, and measure the unit again";
+        "use a quieter board, supply or reference, and measure the part again";
 
     /// Whether the board makes most of it.
     #[must_use]
@@ -28,7 +28,7 @@ impl BoardShare {
 
     pub(super) fn words(self) -> String {
         format!(
-            "of the noise of {} code the board makes {} with its input tied: the board, not the unit",
+            "of the noise of {} code the board makes {} with its input tied: the board, not the part",
             fixed(self.of_rms, 2),
             fixed(self.board_rms.min(self.of_rms), 2)
         )
@@ -60,10 +60,10 @@ pub(super) fn floor_words(figure: &Figure) -> &'static str {
             "; not settled yet: it was still moving while it was held"
         }
         (_, Some(shrink)) if shrink.law == Law::First => {
-            "; one hold does not tell how much it varies from one to the next"
+            "; one press does not tell how much it varies"
         }
         (Some(u), Some(shrink)) if u > 0.0 && shrink.floor_u > MOST * u => {
-            "; most of the interval is what the board cannot tell, not the unit"
+            "; this board is too coarse to tell more"
         }
         _ => "",
     }
@@ -106,7 +106,7 @@ mod tests {
         assert_eq!(outcome, Outcome::Fail);
         assert!(
             words.ends_with(
-                "; of the noise of 2.00 code the board makes 1.90 with its input tied: the board, not the unit"
+                "; of the noise of 2.00 code the board makes 1.90 with its input tied: the board, not the part"
             ),
             "{words}"
         );

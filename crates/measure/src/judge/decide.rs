@@ -109,7 +109,7 @@ fn not_stated(told: &str, inl: f64, name: FigureName) -> (Outcome, String, Optio
     (
         Outcome::Undecided,
         format!(
-            "{told}: too near the limit for a board whose non-linearity is not stated (usual for its bits: {usual} either way)"
+            "{told}: too close to the limit as long as nobody says how far this board reads off a straight line (usual for its bits: {usual} either way)"
         ),
         Some(
             "state how far the board reads off a straight line (--inl-codes), or measure that against a meter"
@@ -126,10 +126,10 @@ fn not_measured(name: FigureName) -> (Outcome, String, Option<String>) {
     };
     let steps: Vec<&str> = name.steps().iter().map(|step| step.word()).collect();
     let (steps, needs) = (steps.join(between), facts.needs);
-    let advice = format!("record {steps}: it takes {needs}{}", facts.words.unseen);
+    let advice = format!("record {steps}: {needs}{}", facts.words.unseen);
     (
         Outcome::NotMeasured,
-        "the capture has no evidence for it".to_owned(),
+        "not measured in this recording".to_owned(),
         Some(advice),
     )
 }
@@ -145,32 +145,32 @@ fn measured(
     match side(limit, judged) {
         Side::Below(min) => (
             Outcome::Fail,
-            format!("{told}: all of it is below {}", plain(min)),
+            format!("{told}: clearly below the limit of {}", plain(min)),
             None,
         ),
         Side::Above(max) => (
             Outcome::Fail,
-            format!("{told}: all of it is above {}", plain(max)),
+            format!("{told}: clearly above the limit of {}", plain(max)),
             None,
         ),
         Side::Inside => {
             let risk = probability_outside(limit, figure).map_or_else(String::new, |risk| {
-                format!("; risk of being outside {} %", percent(risk))
+                format!("; {} % chance of being outside", percent(risk))
             });
             (
                 Outcome::Pass,
-                format!("{told}: all of it is inside{risk}"),
+                format!("{told}: clearly within limits{risk}"),
                 None,
             )
         }
         Side::Across => {
             let chance = probability_outside(limit, figure).map_or_else(String::new, |risk| {
-                format!("; the chance that it is outside is {} %", percent(risk))
+                format!(": {} % chance that it is out of limits", percent(risk))
             });
             (
                 Outcome::Undecided,
                 format!(
-                    "{told}: the limit lies in it{chance}{}",
+                    "{told}: too close to call{chance}{}",
                     super::board::floor_words(figure)
                 ),
                 Some(advise(limit, judged).words(name)),
@@ -186,7 +186,7 @@ fn told(name: FigureName, figure: &Figure, look: Look) -> String {
     match figure.u {
         None => value,
         Some(_) => format!(
-            "{value}, between {} and {}{}",
+            "{value} (certainly between {} and {}{})",
             reading.low,
             reading.high,
             looked(look)
@@ -200,10 +200,10 @@ fn looked(look: Look) -> String {
         return String::new();
     }
     format!(
-        " ({} % interval of look {} of {})",
-        fixed(100.0 * look.coverage(), 1),
+        "; early check {} of {}, {} %",
         look.taken(),
-        look.planned()
+        look.planned(),
+        fixed(100.0 * look.coverage(), 1)
     )
 }
 
@@ -349,7 +349,7 @@ mod tests {
         assert_eq!(at(early, 1.22).outcome, Outcome::Undecided);
         let passed = at(early, 1.29);
         assert_eq!(passed.outcome, Outcome::Pass);
-        let words = "1.00 code, between 0.72 and 1.28 (99.5 % interval of look 1 of 4): all of it is inside";
+        let words = "1.00 code (certainly between 0.72 and 1.28; early check 1 of 4, 99.5 %): clearly within limits";
         assert!(passed.reason.starts_with(words), "{}", passed.reason);
     }
 
@@ -372,7 +372,7 @@ mod tests {
         );
         assert_eq!(
             across.reason,
-            "1.304 code, between 1.250 and 1.358: the limit lies in it; the chance that it is outside is 50.0 %"
+            "1.304 code (certainly between 1.250 and 1.358): too close to call: 50.0 % chance that it is out of limits"
         );
     }
 

@@ -126,6 +126,7 @@ impl FlashedBoard {
             rate_hz: Some(rate_hz),
             columns,
             time_field: Some(0),
+            time_count_us: 1,
         };
         Ok(Self {
             block: block.clone(),

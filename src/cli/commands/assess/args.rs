@@ -4,9 +4,9 @@ use clap::Args;
 use measure::figure::FigureName;
 use std::path::PathBuf;
 
-/// Figures, findings and verdict of one capture or of many
+/// Results and verdict of one recording or of many
 ///
-/// Several captures, or a folder, are done side by side and give a line each (with --json an assessment a line). One that
+/// Several recordings, or a folder, are done side by side and give a line each (with --json an assessment a line). One that
 /// cannot be read does not stop the others and is named on stderr. Exit code then: 2 if any could not be assessed, else 1 if any
 /// failed, else 3 if any is undecided, else 0.
 #[derive(Debug, Args)]
@@ -14,27 +14,43 @@ use std::path::PathBuf;
     after_help = "Examples:\n  pedalproof assess T1-pedal.csv\n  pedalproof assess T1-pedal.csv --profile pedal-hall-two-track --json\n  pedalproof assess captures T4-dial.csv --keep\n  pedalproof assess T1-pedal.csv --explain return_scatter\n  pedalproof assess --explain hysteresis"
 )]
 pub(in crate::cli) struct AssessArgs {
-    /// The captures' CSV files, their metadata beside them; or folders of such
-    #[arg(required_unless_present = "explain", value_name = "CAPTURE")]
+    /// The recordings' CSV files, their metadata beside them; or folders of such
+    #[arg(required_unless_present = "explain", value_name = "RECORDING")]
     pub(super) captures: Vec<PathBuf>,
-    /// The profile: a file, or the name of a built-in one; without it, the one that the capture names
+    /// The profile: a file, or the name of a built-in one; without it, the one that the recording names
     #[arg(long)]
     pub(super) profile: Option<String>,
-    /// How far the board's ADC may read off a straight line, in codes; without it, what the capture states or such boards
+    /// How far the board's ADC may read off a straight line, in codes; without it, what the recording states or such boards
     /// usually have
     #[arg(long, value_name = "CODES", value_parser = crate::cli::input::inl_codes)]
     pub(super) inl_codes: Option<f64>,
     /// Print JSON
     #[arg(long)]
     pub(super) json: bool,
-    /// Keep the assessment as a record of the unit, for comparison with the next one
+    /// Keep the assessment as a record of the part, for comparison with the next one
     #[arg(long)]
     pub(super) keep: bool,
     /// Where records are kept [default: PEDALPROOF_RECORDS, the configuration file, the platform's data folder]
     #[arg(long, value_name = "FOLDER", requires = "keep")]
     pub(super) records: Option<PathBuf>,
-    /// Explain one figure instead: definition, formula, source, and what the capture used for it or lacks. Without a
-    /// capture, the figure alone. No verdict: the exit code is 0
-    #[arg(long, value_name = "FIGURE", conflicts_with = "json")]
+    /// Explain one result instead: definition, formula, source, and what the recording used for it or lacks. Without a
+    /// recording, the result alone. No verdict: the exit code is 0
+    #[arg(long, value_name = "RESULT", conflicts_with = "json", value_parser = result)]
     pub(super) explain: Option<FigureName>,
+}
+
+/// A result by its word (`noise_rest_rms`) or by what the tables call it (`noise at rest`, `noise-at-rest`).
+fn result(text: &str) -> Result<FigureName, String> {
+    let word = |text: &str| text.trim().to_lowercase().replace([' ', '-'], "_");
+    let wanted = word(text);
+    let mut all = FigureName::ALL.iter();
+    let called = all.find(|name| word(name.facts().label) == wanted);
+    called.map_or_else(
+        || {
+            wanted
+                .parse()
+                .map_err(|e: measure::units::UnknownWord| e.to_string())
+        },
+        |name| Ok(*name),
+    )
 }

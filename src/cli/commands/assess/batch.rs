@@ -15,7 +15,7 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc;
 
-/// What became of one capture.
+/// What became of one recording.
 struct Done {
     line: BatchLine,
     /// Its assessment on one line, when JSON was asked for.
@@ -75,7 +75,7 @@ fn naming(file: &Path, message: &str) -> String {
     }
 }
 
-/// The files named, in their order; of a folder its captures by name, its subfolders left alone. And messages about the rest.
+/// The files named, in their order; of a folder its recordings by name, its subfolders left alone. And messages about the rest.
 fn captures(paths: &[PathBuf]) -> (Vec<PathBuf>, Vec<String>) {
     let mut files = Vec::new();
     let mut bad = Vec::new();
@@ -86,7 +86,7 @@ fn captures(paths: &[PathBuf]) -> (Vec<PathBuf>, Vec<String>) {
         }
         match of_folder(path) {
             Ok(found) if found.is_empty() => bad.push(format!(
-                "{}: there is no capture in this folder: a capture is NAME.csv with NAME.csv-metadata.json beside it",
+                "{}: there is no recording in this folder: a recording is NAME.csv with NAME.csv-metadata.json beside it",
                 path.shown()
             )),
             Ok(found) => files.extend(found),

@@ -23,16 +23,16 @@ pub(in crate::cli) fn run(args: &AssessArgs) -> anyhow::Result<Outcome> {
     match (&args.captures[..], args.explain) {
         ([], name) => {
             // Refused by the arguments unless a figure is to be explained.
-            let name = name.context("say which capture to assess")?;
+            let name = name.context("say which recording to assess")?;
             print(&report::explain(name, None).text())?;
             Ok(Outcome::Good)
         }
         ([capture], _) if !capture.is_dir() => one(capture, args, store.as_ref()),
         (_, None) if args.inl_codes.is_some() => {
-            bail!("--inl-codes is of one board: give one capture, or state it when recording")
+            bail!("--inl-codes is of one board: give one recording, or state it when recording")
         }
         (_, None) => batch::run(args, store.as_ref()),
-        (_, Some(_)) => bail!("--explain takes one capture, or none: name one file"),
+        (_, Some(_)) => bail!("--explain takes one recording, or none: name one file"),
     }
 }
 

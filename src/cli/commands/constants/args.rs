@@ -8,44 +8,47 @@ use std::path::PathBuf;
 /// Steps a second of the blending firmware, as `boards/config.h` has them; a test compares.
 pub(super) const BOARD_RATE_HZ: u16 = 1000;
 
-/// Choose the numbers for the blending firmware, each with its reason and margin.
+/// Choose the numbers for the throttle board, or read a constants file back
 ///
-/// Inputs come in the order of the captures, a second track after its first; the first pedal or lever gives the start
-/// condition. The block goes to stdout or --out, the reasons to stderr. A unit that did not pass is refused.
+/// Inputs come in the order of the recordings, a second track after its first; the first pedal or lever gives the start
+/// condition. The constants file goes to stdout or --out, what to do to stderr. A part that did not pass is refused.
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  pedalproof constants T1-pedal.csv T1-dial.csv --format ihex --out T1.hex\n  pedalproof constants T1-pedal.csv --profile pedal-hall-two-track --tag T1-pedal --json\n  pedalproof constants --read T1.hex"
 )]
 pub(in crate::cli) struct ConstantsArgs {
-    /// Captures, one for each control, in the order of the board's pins
-    #[arg(required_unless_present_any = ["read", "remake"], value_name = "CAPTURE")]
+    /// Recordings, one for each control, in the order of the board's pins
+    #[arg(required_unless_present_any = ["read", "remake"], value_name = "RECORDING")]
     pub(super) captures: Vec<PathBuf>,
-    /// The profile, a file or a built-in name: one for all captures, or one for each in order; without it, those that the
-    /// captures name
+    /// The profile, a file or a built-in name: one for all recordings, or one for each in order; without it, those that the
+    /// recordings name
     #[arg(long, value_name = "PROFILE")]
     pub(super) profile: Vec<String>,
-    /// The tag that a capture must be of, one for each in order
+    /// The tag that a recording must be of, one for each in order
     #[arg(long, value_name = "TAG", value_parser = one_line)]
     pub(super) tag: Vec<String>,
-    /// Format of the block
+    /// Format of the constants file
     #[arg(long, value_enum, default_value_t = BlockFormat::C)]
     pub(super) format: BlockFormat,
     /// The file to write, never over another [default: stdout]
     #[arg(long, value_name = "FILE")]
     pub(super) out: Option<PathBuf>,
-    /// Print everything as JSON on stdout: block, reasons, margins, hidden faults
+    /// Say why each number is what it is, and how far it is from where it would be wrong
+    #[arg(long)]
+    pub(super) why: bool,
+    /// Print everything as JSON on stdout: numbers, reasons, margins, hidden faults
     #[arg(long)]
     pub(super) json: bool,
-    /// Make the block in spite of what stands against it, and say why; goes into the block's comment
+    /// Write the constants anyway; give your reason (stored in the file)
     #[arg(long, value_name = "WHY", value_parser = one_line)]
     pub(super) accept: Option<String>,
-    /// Read a block back from any of the formats and say what is in it
+    /// Read a constants file back, of any format, and say what is in it
     #[arg(long, value_name = "FILE", conflicts_with_all = ["captures", "out", "accept"])]
     pub(super) read: Option<PathBuf>,
-    /// Make a block of the version before again, with what is usual where it said nothing
+    /// Make an old constants file (version 1) anew, with the usual values where it said nothing
     #[arg(long, value_name = "FILE", conflicts_with_all = ["captures", "read", "json"])]
     pub(super) remake: Option<PathBuf>,
-    /// ADC bits of the board that will blend: refuses captures or a block of others
+    /// ADC bits of the board that will blend: refuses recordings or a constants file of others
     #[arg(long, value_name = "BITS")]
     pub(super) board_bits: Option<u8>,
     /// Steps a second of the board that will blend
@@ -75,10 +78,10 @@ pub(in crate::cli) struct ConstantsArgs {
     /// The reference inside the board's part in millivolts
     #[arg(long, value_name = "MV", default_value_t = OWN_REFERENCE_MV)]
     pub(super) reference_mv: f64,
-    /// Least seconds from zero to full command; 0 is no limit
+    /// Ramp-up time from zero to full, at least (s); 0 = no ramp
     #[arg(long, value_name = "S", default_value_t = 1.0)]
     pub(super) rise_s: f64,
-    /// Least seconds from full to zero command; a stop is not limited
+    /// Ramp-down time from full to zero, at least (s); a stop has no ramp
     #[arg(long, value_name = "S", default_value_t = 0.2)]
     pub(super) fall_s: f64,
     /// Largest error of a curve in percent of full command
@@ -91,7 +94,7 @@ pub(in crate::cli) struct ConstantsArgs {
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(super) enum BlockFormat {
-    /// C header, for a core that reads its block from flash
+    /// C header, for a core that reads its constants file from flash
     C,
     /// EEPROM image as Intel HEX
     Ihex,

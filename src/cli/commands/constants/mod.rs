@@ -15,7 +15,7 @@ use crate::constants::choose::{
 };
 use crate::constants::{BlockFields, Build, formats, layout};
 use crate::outlet::{Shown, say_part, tell};
-use crate::report;
+use crate::report::{self, Reasons};
 use anyhow::{Context, bail};
 use serde_json::json;
 use std::path::Path;
@@ -37,7 +37,12 @@ pub(in crate::cli) fn run(args: &ConstantsArgs) -> anyhow::Result<Outcome> {
     for unit in units.iter().filter(|unit| unit.failed()) {
         tell!("{}", unit.failure());
     }
-    say_part(&report::constants(&chosen).text());
+    let reasons = if args.why {
+        Reasons::Told
+    } else {
+        Reasons::LeftOut
+    };
+    say_part(&report::constants(&chosen, reasons).text());
     if let Some(outcome) = against(&chosen, args.accept.as_deref())? {
         return Ok(outcome);
     }
@@ -76,11 +81,11 @@ fn refused(refusal: ChooseError) -> anyhow::Result<Outcome> {
         ErrorKind::Fail => Outcome::Fail,
         ErrorKind::Open => Outcome::Undecided,
     };
-    tell!("pedalproof: no block: {refusal}");
+    tell!("pedalproof: no constants: {refusal}");
     Ok(outcome)
 }
 
-/// What stands against the block and was not accepted.
+/// What stands against the constants file and was not accepted.
 fn against(chosen: &Chosen, accepted: Option<&str>) -> anyhow::Result<Option<Outcome>> {
     if chosen.objections.is_empty() {
         if accepted.is_some() {
@@ -95,7 +100,7 @@ fn against(chosen: &Chosen, accepted: Option<&str>) -> anyhow::Result<Option<Out
         return Ok(None);
     }
     let fails = chosen.objections.iter().any(|o| o.kind == ErrorKind::Fail);
-    tell!("pedalproof: no block, for what is said above; --accept \"why\" makes it all the same");
+    tell!("pedalproof: No constants written; see above. To override: --accept \"your reason\".");
     Ok(Some(if fails {
         Outcome::Fail
     } else {

@@ -12,7 +12,7 @@ use anyhow::{Context, anyhow, bail};
 use measure::judge::{Outcome, Verdict};
 use std::path::Path;
 
-/// One capture, opened and assessed.
+/// One recording, opened and assessed.
 pub(super) struct Unit {
     pub(super) file: String,
     pub(super) profile: Profile,
@@ -55,13 +55,13 @@ pub(super) fn open(args: &ConstantsArgs) -> anyhow::Result<Vec<Unit>> {
     let captures = args.captures.len();
     if !matches!(args.profile.len(), 0 | 1) && args.profile.len() != captures {
         bail!(
-            "{captures} captures and {} profiles: give one --profile for all, or one for each in order",
+            "{captures} recordings and {} profiles: give one --profile for all, or one for each in order",
             args.profile.len()
         );
     }
     if !args.tag.is_empty() && args.tag.len() != captures {
         bail!(
-            "{captures} captures and {} tags: give one --tag for each capture, in order",
+            "{captures} recordings and {} tags: give one --tag for each recording, in order",
             args.tag.len()
         );
     }
@@ -94,7 +94,7 @@ fn open_one(path: &Path, profile: Option<&str>, tag: Option<&str>) -> anyhow::Re
     {
         let is = unit.tag.as_deref().unwrap_or("without a tag");
         bail!(
-            "{file} is a capture of unit {is}, --tag says {tag}: give the capture of {tag}, or are two captures changed over?"
+            "{file} is a recording of part {is}, --tag says {tag}: give the recording of {tag}, or are two recordings changed over?"
         );
     }
     let named = unit.profile.as_deref().and_then(profile::find);
@@ -110,7 +110,7 @@ fn open_one(path: &Path, profile: Option<&str>, tag: Option<&str>) -> anyhow::Re
         ),
     };
     let assessment = bench::assess_file(&opened, path, Some(&profile))
-        .with_context(|| format!("capture {}", path.shown()))?;
+        .with_context(|| format!("recording {}", path.shown()))?;
     Ok(Unit {
         file,
         profile,
@@ -119,11 +119,11 @@ fn open_one(path: &Path, profile: Option<&str>, tag: Option<&str>) -> anyhow::Re
     })
 }
 
-/// The profile that was asked for, unless the capture was taken of another kind of control.
+/// The profile that was asked for, unless the recording was taken of another kind of control.
 fn of_its_kind(file: &str, asked: Profile, named: Option<&Profile>) -> anyhow::Result<Profile> {
     match named {
         Some(named) if named.kind != asked.kind => Err(anyhow!(
-            "{file} was taken of a {} (\"{}\"), the profile \"{}\" is for a {}: are two captures changed over?",
+            "{file} was taken of a {} (\"{}\"), the profile \"{}\" is for a {}: are two recordings changed over?",
             named.kind.word(),
             named.name,
             asked.name,

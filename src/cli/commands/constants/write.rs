@@ -53,7 +53,7 @@ fn format(args: &ConstantsArgs) -> Format {
     }
 }
 
-/// A block of the version before, written as one of this version.
+/// A constants file of the version before, written as one of this version.
 pub(super) fn remake(args: &ConstantsArgs, path: &Path) -> anyhow::Result<Outcome> {
     if let Some(why) = &args.accept {
         return accept_edited(args, path, why);
@@ -82,8 +82,8 @@ fn accept_edited(args: &ConstantsArgs, path: &Path, why: &str) -> anyhow::Result
     if why.trim().is_empty() {
         bail!("--accept needs a reason that another person can read");
     }
-    let text =
-        input::text(path).with_context(|| format!("cannot read the block {}", path.shown()))?;
+    let text = input::text(path)
+        .with_context(|| format!("cannot read the constants file {}", path.shown()))?;
     let block = Format::of(&text)
         .read_edited(&text)
         .with_context(|| path.shown().into_owned())?;
@@ -152,7 +152,7 @@ fn accepted_lines(chosen: &Chosen, why: Option<&str>) -> Vec<String> {
     lines
 }
 
-/// What stands in a block's comment.
+/// What stands in a constants file's comment.
 fn comment(units: &[Unit], chosen: &Chosen, accepted: &[String]) -> String {
     let units = units.iter().map(|one| {
         let tag = one.assessment.unit.tag.as_deref().unwrap_or("no tag");
@@ -192,12 +192,12 @@ fn open_one(csv: &Path, file: String, profile: Profile) -> anyhow::Result<Unit> 
 fn joined(units: &[Unit]) -> anyhow::Result<(Chosen, String)> {
     let given: Vec<_> = units.iter().map(Unit::given).collect();
     let chosen = choose::choose(&given, &ChooseOptions::default())
-        .map_err(|no| anyhow!("no block: {no}"))?;
+        .map_err(|no| anyhow!("no constants: {no}"))?;
     if !chosen.objections.is_empty() {
         let objections: Vec<&str> = chosen.objections.iter().map(|o| o.words.as_str()).collect();
         let files: Vec<&str> = units.iter().map(|unit| unit.file.as_str()).collect();
         bail!(
-            "no block: {}\n  to make it all the same: pedalproof constants {} --accept \"why\"",
+            "no constants: {}\n  to make it all the same: pedalproof constants {} --accept \"why\"",
             objections.join("\n  "),
             files.join(" ")
         );

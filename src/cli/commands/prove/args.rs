@@ -9,29 +9,29 @@ use clap::Args;
 use measure::units::Role;
 use std::path::PathBuf;
 
-/// Hold a flashed board's output against its block.
+/// Hold a flashed board's output against its constants file.
 ///
 /// A measuring board samples the blending board's inputs and its output. Everywhere that the readings leave no doubt the output
-/// must be what the block says, and with --faults every fault must bring it to zero, in time and for good.
+/// must be what the constants file says, and with --faults every fault must bring it to zero, in time and for good.
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Examples:\n  pedalproof prove --demo\n  pedalproof prove --demo --faults\n  pedalproof prove --block T1.json T1-board.csv\n  pedalproof prove --block T1.hex --port /dev/ttyUSB0 --baud 1000000 --out T1-board\n  pedalproof prove --block T1.json --port /dev/ttyUSB0 --faults --profile pedal-hall-two-track --out T1-faults"
+    after_help = "Examples:\n  pedalproof prove --demo\n  pedalproof prove --demo --faults\n  pedalproof prove --block T1.json T1-board.csv\n  pedalproof prove --block T1.hex --port /dev/ttyUSB0 --out T1-board\n  pedalproof prove --block T1.json --port /dev/ttyUSB0 --faults --profile pedal-hall-two-track --out T1-faults"
 )]
 #[allow(clippy::struct_excessive_bools)] // each is a flag of its own
 pub(in crate::cli) struct ProveArgs {
-    /// A capture of inputs and output; with --faults taken, the file of marks beside it is read, too
-    #[arg(value_name = "CAPTURE", conflicts_with_all = ["port", "demo", "faults"], required_unless_present_any = ["port", "demo"])]
+    /// A recording of inputs and output; with --faults taken, the file of marks beside it is read, too
+    #[arg(value_name = "RECORDING", conflicts_with_all = ["port", "demo", "faults"], required_unless_present_any = ["port", "demo"])]
     pub(super) capture: Option<PathBuf>,
-    /// The block that the board was flashed with: C header, Intel HEX or JSON
+    /// The constants file that the board was flashed with: C header, Intel HEX or JSON
     #[arg(long, value_name = "FILE", required_unless_present = "demo")]
     pub(super) block: Option<PathBuf>,
     /// Measure now, on this port
     #[arg(long, value_name = "PATH", conflicts_with = "demo", value_parser = crate::cli::input::one_line)]
     pub(super) port: Option<String>,
-    /// Measure a simulated board flashed with the block: no hardware needed
+    /// Measure a simulated board flashed with the constants file: no hardware needed
     #[arg(long)]
     pub(super) demo: bool,
-    /// Keep the capture under this name (and the demo's block beside it); without it, it goes into a temporary folder
+    /// Keep the recording under this name (and the demo's constants file beside it); without it, it goes into a temporary folder
     #[arg(long, value_name = "NAME")]
     pub(super) out: Option<PathBuf>,
     /// How long to measure, without --faults [default: 60]
@@ -53,7 +53,7 @@ pub(in crate::cli) struct ProveArgs {
     /// The wheels are off the ground or the motor leads off: do not ask
     #[arg(long)]
     pub(super) yes: bool,
-    /// The columns of the block's inputs, in its order [default: the signal columns as they stand]
+    /// The columns of the constants file's inputs, in its order [default: the signal columns as they stand]
     #[arg(long, value_delimiter = ',', value_name = "NAME,...")]
     pub(super) inputs: Option<Vec<String>>,
     /// The column of the board's output [default: the one called output, out or dac]
@@ -69,7 +69,7 @@ pub(in crate::cli) struct ProveArgs {
     /// and below an edge that is off by 2 % of the travel
     #[arg(long, value_name = "PCT", default_value_t = 1.0, value_parser = percent)]
     pub(super) within_pct: f64,
-    /// A profile: its stop_within_ms, and what its wiring hides [default: what the block's persistence allows]
+    /// A profile: its stop_within_ms, and what its wiring hides [default: what the constants file's persistence allows]
     #[arg(long)]
     pub(super) profile: Option<String>,
     /// Print JSON
@@ -93,7 +93,7 @@ impl ProveArgs {
         }
     }
 
-    /// What was said of the columns: the output's role goes into the capture.
+    /// What was said of the columns: the output's role goes into the recording.
     pub(super) fn stated(&self) -> Vec<(String, ChannelMeta)> {
         let mut channels = self.stream.channels.clone();
         if let Some(name) = &self.output {

@@ -29,7 +29,7 @@ pub(super) struct FaultGuide<'a> {
     block: &'a Block,
     guide: Option<Guide>,
     columns: Option<ProofColumns>,
-    /// Names of the inputs, in the block's order.
+    /// Names of the inputs, in the constants file's order.
     wires: Vec<String>,
     keys: Option<Receiver<()>>,
 }

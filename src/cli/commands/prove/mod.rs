@@ -31,7 +31,7 @@ const DEMO_SPEED: f64 = 25.0;
 /// Longest round of faults, seconds.
 pub(in crate::cli) const LONGEST_S: f64 = 3600.0;
 
-pub(in crate::cli) fn run(args: &ProveArgs, baud: u32) -> anyhow::Result<Outcome> {
+pub(in crate::cli) fn run(args: &ProveArgs, baud: Option<u32>) -> anyhow::Result<Outcome> {
     let profile = args.profile.as_deref().map(input::profile).transpose()?;
     let block = match &args.block {
         Some(file) => input::block(file)?.block,
@@ -61,13 +61,13 @@ pub(in crate::cli) fn run(args: &ProveArgs, baud: u32) -> anyhow::Result<Outcome
     judge(args, &block, profile.as_ref(), &capture, marks)
 }
 
-/// Where the demo's block is written.
+/// Where the demo's constants file is written.
 fn demo_block_path(args: &ProveArgs) -> Option<PathBuf> {
     let name = args.out.as_ref().filter(|_| args.demo)?;
     Some(name.with_extension("block.json"))
 }
 
-/// The file of marks beside a capture.
+/// The file of marks beside a recording.
 pub(in crate::cli) fn marks_path(csv: &Path) -> PathBuf {
     let mut name = csv.as_os_str().to_owned();
     name.push(".proof.json");
@@ -100,7 +100,7 @@ fn judge(
         ..args.options(block)
     };
     let proof = bench::prove_file(&opened, &file, options)
-        .with_context(|| format!("capture {}", csv.shown()))?;
+        .with_context(|| format!("recording {}", csv.shown()))?;
     if args.json {
         print_json(&proof)?;
     } else {
@@ -148,7 +148,7 @@ fn warn_of_hidden(profile: &Profile, round: &[Fault]) {
 fn start(
     args: &ProveArgs,
     block: &Block,
-    baud: u32,
+    baud: Option<u32>,
     csv: &Path,
 ) -> anyhow::Result<(Run, Option<SimulatedBoard>)> {
     let script = if args.faults {
@@ -163,7 +163,7 @@ fn start(
             (source, Some(board))
         }
         Some(port) => (Box::new(args.stream.open(port, baud)?), None),
-        None => bail!("say what to measure: a CAPTURE, --port or --demo"),
+        None => bail!("say what to measure: a RECORDING, --port or --demo"),
     };
     let seconds = match args.seconds {
         _ if args.faults => LONGEST_S,
@@ -179,13 +179,13 @@ fn start(
     let run = bench::start(Setup {
         stream: args.stream.options()?,
         channels: args.stated(),
-        baud: Some(baud),
+        baud,
         ..Setup::timed(source, vec![(step, seconds)], csv.to_owned())
     });
     Ok((run, board))
 }
 
-/// A simulated board flashed with this block, moved by this hand.
+/// A simulated board flashed with this constants file, moved by this hand.
 pub(in crate::cli) fn flashed_board(
     block: &Block,
     script: Vec<Hand>,
@@ -199,7 +199,7 @@ pub(in crate::cli) fn flashed_board(
     simulated::start("simulated flashed board", lines, speed)
 }
 
-/// Watches until the end; gives the capture and the marks.
+/// Watches until the end; gives the recording and the marks.
 fn watch(args: &ProveArgs, run: Run, block: &Block) -> anyhow::Result<(PathBuf, Marks)> {
     let mut guide = FaultGuide::new(args, block);
     if !args.faults {

@@ -27,10 +27,10 @@ pub(in crate::cli) struct RecordArgs {
     /// The port the board is on: see `pedalproof ports`; `-` takes the stream from the standard input
     #[arg(long, value_name = "PATH", value_parser = one_line)]
     port: String,
-    /// Name of the capture: writes NAME.csv and NAME.csv-metadata.json
+    /// Name of the recording: writes NAME.csv and NAME.csv-metadata.json
     #[arg(long, value_name = "NAME")]
     out: PathBuf,
-    /// Steps with their seconds; without it, the profile's card with its steps recognised from the signal
+    /// Steps with their seconds; without it, the profile's test with its steps recognised from the signal
     #[arg(long, value_delimiter = ',', value_name = "STEP=SECONDS,...", value_parser = timed_step)]
     steps: Vec<(Step, f64)>,
     /// Known positions to be set one after the other, e.g. 0,10,...,100,...,0 (see below)
@@ -39,7 +39,7 @@ pub(in crate::cli) struct RecordArgs {
     /// The profile: a file, or the name of a built-in one
     #[arg(long)]
     profile: Option<String>,
-    /// What is written on the unit's sticker
+    /// What is written on the part's sticker
     #[arg(long, value_parser = one_line)]
     tag: Option<String>,
     /// When two causes fit at the end, go on with the short test that tells them apart
@@ -84,7 +84,7 @@ fn plan(args: &RecordArgs, profile: Option<&Profile>) -> anyhow::Result<Plan> {
             Plan::Card(vec![Step::Stations], EvidencePlan::default())
         }
         ([], None) => bail!(
-            "say what to take: --steps rest=2,full=2,strokes=10 (seconds), --stations 0,10,...,100,...,0, or a --profile whose card is followed"
+            "say what to take: --steps rest=2,full=2,strokes=10 (seconds), --stations 0,10,...,100,...,0, or a --profile whose test is followed"
         ),
         ([], Some(profile)) => {
             let mut steps = profile.card.clone();
@@ -99,7 +99,7 @@ fn plan(args: &RecordArgs, profile: Option<&Profile>) -> anyhow::Result<Plan> {
     })
 }
 
-pub(in crate::cli) fn run(args: RecordArgs, baud: u32) -> anyhow::Result<Outcome> {
+pub(in crate::cli) fn run(args: RecordArgs, baud: Option<u32>) -> anyhow::Result<Outcome> {
     let profile = args.profile.as_deref().map(input::profile).transpose()?;
     let plan = plan(&args, profile.as_ref())?;
     let has_stations = match &plan {
@@ -131,7 +131,7 @@ pub(in crate::cli) fn run(args: RecordArgs, baud: u32) -> anyhow::Result<Outcome
         tag: args.tag,
         channels: args.stream.channels,
         out: Some(out),
-        baud: (!piped).then_some(baud),
+        baud: baud.filter(|_| !piped),
         live,
         asking: Asking {
             presence: Presence::Unheard,
@@ -150,7 +150,7 @@ pub(in crate::cli) fn run(args: RecordArgs, baud: u32) -> anyhow::Result<Outcome
     };
     let Some(capture) = ended.capture else {
         bail!(
-            "no sample arrived from {}, so there is no capture: `pedalproof ports` lists what could be a board",
+            "no sample arrived from {}, so there is no recording: `pedalproof ports` lists what could be a board",
             if piped {
                 "the standard input"
             } else {
@@ -160,16 +160,19 @@ pub(in crate::cli) fn run(args: RecordArgs, baud: u32) -> anyhow::Result<Outcome
     };
     let counts = ended.counts.unwrap_or_default();
     tell!(
-        "{}: {} samples, {} missing",
+        "{}: {} samples, {} lost",
         capture.shown(),
         counts.samples,
         counts.missing
     );
     for (cause, n) in &counts.rejected {
-        tell!("  {n} lines rejected: {cause}");
+        match cause.as_str() {
+            "cut" | "before header" => tell!("  {n} lines skipped while connecting (normal)"),
+            _ => tell!("  {n} damaged lines left out: {cause}"),
+        }
     }
     if counts.restarts > 0 {
-        tell!("  the board began anew {} times", counts.restarts);
+        tell!("  board resets: {}", counts.restarts);
     }
     let verdict = ended.assessment.and_then(|a| a.verdict);
     if let Some(verdict) = verdict {

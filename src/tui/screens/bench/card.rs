@@ -68,12 +68,16 @@ pub fn now(session: &Session) -> Now {
     let advice = run.health.as_ref().and_then(|health| health.advice.clone());
     let waited = session.clock.saturating_sub(run.began).as_secs();
     if session.leaving {
-        return show("Ending the run and closing the capture.", Tone::Now, None);
+        return show(
+            "Ending the run. The recording is being closed.",
+            Tone::Now,
+            None,
+        );
     }
     match run.health.as_ref().map(|health| health.link) {
         Some(LinkState::Lost) => {
             let under = advice
-                .unwrap_or_else(|| "Everything taken so far is kept; it goes on by itself.".into());
+                .unwrap_or_else(|| "All recorded so far is safe; it goes on by itself.".into());
             return show(
                 "The board is gone. Plug it in again.",
                 Tone::Bad,
@@ -90,13 +94,11 @@ pub fn now(session: &Session) -> Now {
         _ => {}
     }
     if run.taking.is_none() && run.store.is_empty() {
-        let under = advice.unwrap_or_else(|| {
-            format!("Nothing that can be read has come yet; {waited} s so far.")
-        });
+        let under = advice.unwrap_or_else(|| format!("Nothing readable yet ({waited} s)."));
         return show("Waiting for the board.", Tone::Open, Some(under));
     }
     match run.current() {
-        Some(step) => match sees(run, session.clock) {
+        Some(step) => match advice.or_else(|| sees(run, session.clock)) {
             Some(words) => show(&step.instruction, Tone::Open, Some(words)),
             None => show(&step.instruction, Tone::Now, None),
         },
@@ -321,7 +323,7 @@ fn finished(run: &Run, pen: &mut Pen<'_>, area: Rect) {
             area.left() + 2,
             y,
             area.width,
-            "and more: see the list of figures",
+            "and more: see the list of results",
             Tone::Quiet,
         );
     }
@@ -336,7 +338,7 @@ fn saved(run: &Run, pen: &mut Pen<'_>, area: Rect, y: u16) {
         (Some(Ok(what)), _) => (what.clone(), Tone::Good),
         (Some(Err(why)), _) => (format!("Not saved. {why}"), Tone::Bad),
         (None, Some(path)) => (
-            format!("Not saved yet: s saves.   Capture: {}", path.shown()),
+            format!("Not saved yet: s saves.   Recording: {}", path.shown()),
             Tone::Quiet,
         ),
         (None, None) => ("Not saved yet: s saves.".to_owned(), Tone::Quiet),

@@ -32,7 +32,15 @@ pub fn figure(bench: &Bench, pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) -> u1
         lines.push(("limit", limit));
     }
     if let Some(finding) = row.finding {
-        lines.push(("so", format!("{}: {}", finding.outcome, finding.reason)));
+        let so_far = if row.over {
+            ""
+        } else {
+            " so far, not yet for good"
+        };
+        lines.push((
+            "so",
+            format!("{}{so_far}: {}", finding.outcome, finding.reason),
+        ));
         if let Some(advice) = &finding.advice {
             lines.push(("do", advice.clone()));
         }
@@ -71,7 +79,7 @@ fn was(bench: &Bench, pen: &Pen<'_>, row: &Row<'_>) -> Option<String> {
     let overlay = bench.overlay.as_ref()?;
     let compared = overlay.of(row.channel, row.name)?;
     let changed = match compared.change {
-        None => "not to be held against it",
+        None => "not to be compared with it",
         Some(_) if compared.stands_out => "a change that stands out",
         Some(_) => "no change that the two uncertainties do not explain",
     };

@@ -4,10 +4,12 @@ use super::overlay::Overlay;
 use super::rows::{self, Row};
 use super::state::Bench;
 use crate::tui::draw::{self, Pen, columns_of, scrolled, split};
+use crate::tui::run::Phase;
 use crate::tui::session::Session;
 use crate::tui::theme::{self, Tone};
 use measure::figure::numbers::reading;
 use measure::figure::scale::Scale;
+use measure::judge::Outcome;
 use ratatui::layout::Rect;
 
 /// Columns of the number, of its ±, and of the outcome.
@@ -26,7 +28,7 @@ pub fn draw(bench: &Bench, session: &Session, pen: &mut Pen<'_>, area: Rect) {
     pen.rule(area, area.top(), &title(bench, session, rows.len()));
     let list = split(area, 1).1;
     if rows.is_empty() {
-        let words = "Figures come as soon as a channel is seen.";
+        let words = "Results come as soon as a channel is seen.";
         pen.put(list.left() + 3, list.top(), list.width, words, Tone::Quiet);
     }
     let columns = Columns::of(&rows, area.width);
@@ -54,14 +56,17 @@ pub fn row_at(bench: &Bench, session: &Session, area: Rect, y: u16) -> Option<us
 
 fn title(bench: &Bench, session: &Session, rows: usize) -> String {
     if let (Some(overlay), true) = (&bench.overlay, rows > 0) {
-        return format!("figures with their 95 % interval, and on {}", overlay.name);
+        return format!("results (with 95 % interval), and on {}", overlay.name);
     }
     match rows::decided(&session.run) {
-        Some((total, decided)) => {
-            format!("figures with their 95 % interval, {decided} of {total} limits decided")
+        Some((total, decided)) if session.run.phase == Phase::Live => {
+            format!("results so far (with 95 % interval): {decided} of {total} on their way")
         }
-        None if rows > 0 => "figures with their 95 % interval".to_owned(),
-        None => "no figures yet".to_owned(),
+        Some((total, decided)) => {
+            format!("results (with 95 % interval): {decided} of {total} decided")
+        }
+        None if rows > 0 => "results (with 95 % interval)".to_owned(),
+        None => "no results yet".to_owned(),
     }
 }
 
@@ -194,9 +199,11 @@ fn limit(pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) {
         pen.put(area.left() + column, area.top(), 1, glyph, tone);
     }
     let Some(figure) = row.figure else { return };
-    let tone = row
-        .finding
-        .map_or(Tone::Plain, |f| theme::outcome_tone(f.outcome));
+    let tone = match row.finding {
+        None => Tone::Plain,
+        Some(_) if !row.over => Tone::Now,
+        Some(finding) => theme::outcome_tone(finding.outcome),
+    };
     let (low, high) = (
         figure.low.unwrap_or(figure.value),
         figure.high.unwrap_or(figure.value),
@@ -235,14 +242,21 @@ fn column(scale: Scale, value: f64, columns: u16) -> Option<i32> {
     (!column.is_nan()).then(|| column.clamp(-1.0, f64::from(columns)) as i32)
 }
 
+/// How it stands. While the run goes on nothing is decided for good: the next step may open what looks like a pass.
 fn outcome(pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) {
     let Some(finding) = row.finding else { return };
-    let tone = theme::outcome_tone(finding.outcome);
-    let text = format!(
-        "{} {}",
-        pen.theme.outcome_mark(finding.outcome),
-        finding.outcome
-    );
+    let outcome = finding.outcome;
+    let mark = pen.theme.outcome_mark(outcome);
+    let (text, tone) = match outcome {
+        _ if row.over => (format!("{mark} {outcome}"), theme::outcome_tone(outcome)),
+        Outcome::Pass => (
+            format!("{} on its way", pen.theme.outcome_mark(Outcome::Undecided)),
+            Tone::Now,
+        ),
+        Outcome::Fail => (format!("{mark} fails so far"), Tone::Open),
+        Outcome::Undecided => (format!("{mark} open yet"), Tone::Open),
+        Outcome::NotMeasured => (format!("{mark} not yet"), Tone::Quiet),
+    };
     pen.left(area, area.top(), &text, tone);
 }
 

@@ -1,5 +1,6 @@
 //! Where everything at the bench stands, by the size of the screen.
 
+use super::pictures::overlaid;
 use super::state::{Bench, Picture};
 use super::{card, figures, rows};
 use crate::tui::draw::{LEAST, columns_of, split};
@@ -23,6 +24,8 @@ pub struct Layout {
     pub trace: Rect,
     pub travel: Rect,
     pub deviation: Rect,
+    /// What is laid over each other, when it was asked for.
+    pub overlaid: Rect,
     pub list: Rect,
     /// The figure under the pointer and what was found.
     pub beside: Rect,
@@ -71,7 +74,12 @@ pub fn of(bench: &Bench, session: &Session, area: Rect) -> Layout {
 fn pictures(bench: &Bench, session: &Session, area: Rect) -> Layout {
     let (strokes, curve) = (session.run.has_strokes(), session.run.has_curve());
     let mut layout = Layout::default();
-    if area.height >= TOGETHER[1] && strokes && curve {
+    let asked = overlaid::shows(bench.picture, &session.run);
+    if asked && area.height >= TOGETHER[0] {
+        (layout.trace, layout.overlaid) = split(area, area.height / 2);
+    } else if asked {
+        layout.overlaid = area;
+    } else if area.height >= TOGETHER[1] && strokes && curve {
         let (trace, below) = split(area, area.height * 2 / 5);
         let (travel, deviation) = split(below, below.height / 2);
         (layout.trace, layout.travel, layout.deviation) = (trace, travel, deviation);

@@ -17,6 +17,8 @@ pub struct Row<'a> {
     pub figure: Option<&'a Figure>,
     /// How it stands against its limit; absent when nothing has been assessed or there is no limit.
     pub finding: Option<&'a Finding>,
+    /// Whether the run is over: until then no outcome is for good.
+    pub over: bool,
     pub min: Option<f64>,
     pub max: Option<f64>,
 }
@@ -112,6 +114,7 @@ fn row<'a>(
         name,
         figure: figures.and_then(|figures| figures.get(name)),
         finding,
+        over: run.phase != Phase::Live,
         min: finding.map_or_else(|| limit.and_then(Limit::min), |finding| finding.min),
         max: finding.map_or_else(|| limit.and_then(Limit::max), |finding| finding.max),
     }

@@ -13,6 +13,27 @@ pub enum Picture {
     Travel,
     /// Deviation from the line along the travel.
     Deviation,
+    /// Returns over each other, close up at rest.
+    Returns,
+    /// Strokes over each other.
+    Strokes,
+    /// The second track over the first.
+    Tracks,
+    /// How often each reading came at rest.
+    AtRest,
+}
+
+impl Picture {
+    /// In the order in which a key goes through them.
+    pub const ALL: [Self; 7] = [
+        Self::Trace,
+        Self::Travel,
+        Self::Deviation,
+        Self::Returns,
+        Self::Strokes,
+        Self::Tracks,
+        Self::AtRest,
+    ];
 }
 
 #[derive(Debug, Clone, Default)]

@@ -20,54 +20,61 @@ pub fn draw(run: &Run, pen: &mut Pen<'_>, area: Rect) {
         LinkState::Lost => ("LINK LOST", Tone::Bad),
         LinkState::Ended => ("ended", Tone::Quiet),
     };
-    let nominal = run.taking.as_ref().map(|taking| taking.rate_hz);
-    let rate = match (health.rate_hz, nominal) {
-        (Some(rate), Some(nominal)) => format!("  {rate:.1} of {}/s", four_digits(nominal)),
-        (Some(rate), None) => format!("  {rate:.1}/s"),
-        (None, _) => "  -/s".to_owned(),
+    let rate = match health.rate_hz {
+        Some(rate) => format!("  {}/s", four_digits(rate.round())),
+        None => "  -/s".to_owned(),
     };
     let counts = &health.counts;
-    let rejected_lines = counts
-        .rejected
-        .values()
-        .fold(0_u64, |sum, n| sum.saturating_add(*n));
-    let samples = format!("  {} samples", format::count(counts.samples));
-    let missing = format!("  {} missing", format::count(counts.missing));
-    let rejected = format!("  {} rejected", format::count(rejected_lines));
-    let mut causes: Vec<String> = counts
+    let left_out: Vec<(&String, &u64)> = counts
         .rejected
         .iter()
-        .filter(|(_, n)| **n > 0)
-        .map(|(cause, n)| format!("{cause} {}", format::count(*n)))
+        .filter(|(cause, n)| **n > 0 && !is_start(cause))
         .collect();
-    causes.sort();
-    let causes = if causes.is_empty() {
-        String::new()
-    } else {
-        format!(" ({})", causes.join(", "))
+    let damaged = left_out
+        .iter()
+        .fold(0_u64, |sum, (_, n)| sum.saturating_add(**n));
+    let lost = match (counts.missing, damaged) {
+        (0, 0) => "  nothing lost".to_owned(),
+        (0, _) => String::new(),
+        (1, _) => "  1 sample lost".to_owned(),
+        (missing, _) => format!("  {} samples lost", format::count(missing)),
+    };
+    let mut causes: Vec<&str> = left_out.iter().map(|(cause, _)| cause.as_str()).collect();
+    causes.sort_unstable();
+    let damaged = match damaged {
+        0 => String::new(),
+        1 => format!("  1 damaged line ({})", causes.join(", ")),
+        n => format!(
+            "  {} damaged lines ({})",
+            format::count(n),
+            causes.join(", ")
+        ),
     };
     let restarts = match counts.restarts {
         0 => String::new(),
+        1 => "  1 reset".to_owned(),
         n => format!("  {} resets", format::count(n)),
     };
     let not_shown = match health.not_shown {
         0 => String::new(),
-        n => format!("  {} not shown here, in the capture", format::count(n)),
+        n => format!("  {} not shown here, in the recording", format::count(n)),
     };
-    let concern = |n: u64| if n > 0 { Tone::Open } else { Tone::Quiet };
     let clock = match &run.taking {
-        Some(taking) if !taking.board_time => "  host time",
+        Some(taking) if !taking.board_time => "  time of arrival",
         _ => "",
     };
-    let pieces: [Piece<'_>; 10] = [
+    let lost_tone = if counts.missing > 0 {
+        Tone::Open
+    } else {
+        Tone::Quiet
+    };
+    let pieces: [Piece<'_>; 8] = [
         (" ", Tone::Quiet),
         (link, tone),
         (&rate, Tone::Plain),
-        (&samples, Tone::Plain),
-        (&missing, concern(counts.missing)),
+        (&lost, lost_tone),
         (&restarts, Tone::Open),
-        (&rejected, concern(rejected_lines)),
-        (&causes, Tone::Open),
+        (&damaged, Tone::Open),
         (clock, Tone::Open),
         (&not_shown, Tone::Open),
     ];
@@ -83,4 +90,9 @@ pub fn draw(run: &Run, pen: &mut Pen<'_>, area: Rect) {
         };
         pen.wrapped(row, advice, Tone::Open);
     }
+}
+
+/// Whether lines of this cause are what a listener hears before it knows where lines begin and what they mean.
+fn is_start(cause: &str) -> bool {
+    matches!(cause, "cut" | "before header")
 }

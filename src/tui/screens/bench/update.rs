@@ -2,6 +2,7 @@
 
 use super::layout::{self, Hit};
 use super::overlay::Overlay;
+use super::pictures::overlaid;
 use super::rows::rows;
 use super::state::{Bench, Picture};
 use crate::bench::{RunCommand, RunEvent, StationWords, StepState};
@@ -106,11 +107,15 @@ impl Bench {
 
     /// The next picture that there is something for.
     fn next_picture(&self, run: &Run) -> Picture {
-        match self.picture {
-            Picture::Trace if run.has_strokes() => Picture::Travel,
-            Picture::Trace | Picture::Travel if run.has_curve() => Picture::Deviation,
-            _ => Picture::Trace,
-        }
+        let there = |picture: &Picture| match picture {
+            Picture::Trace => true,
+            Picture::Travel => run.has_strokes(),
+            Picture::Deviation => run.has_curve(),
+            other => overlaid::shows(*other, run),
+        };
+        let at = Picture::ALL.iter().position(|one| *one == self.picture);
+        let behind = Picture::ALL.iter().cycle().skip(at.unwrap_or(0) + 1);
+        behind.copied().find(there).unwrap_or_default()
     }
 
     /// The first curve over known positions comes by itself; from then on the person chooses.
@@ -204,7 +209,7 @@ fn station(run: &Run, action: Action) -> Vec<Request> {
 fn earlier(run: &Run) -> Vec<Request> {
     let Some(tag) = run.tag() else {
         let why =
-            "This unit has no tag, so nothing of it can be found. Give it one when the run begins.";
+            "This part has no tag, so nothing of it can be found. Give it one when the run begins.";
         return vec![Request::Earlier(Listed::Failed(why.to_owned()))];
     };
     let list = Effect::Earlier(tag.to_owned());

@@ -1,6 +1,6 @@
 //! The bench drawn: header, card, pictures and figures, stream.
 
-use super::pictures::{deviation, trace, travel};
+use super::pictures::{deviation, overlaid, trace, travel};
 use super::state::Bench;
 use super::{big, card, explain, figures, found, layout, rows, stream};
 use crate::tui::draw::{Pen, from_column, split};
@@ -21,6 +21,7 @@ impl Bench {
         trace::draw(self, session, pen, layout.trace);
         travel::draw(&session.run, pen, layout.travel);
         deviation::draw(&session.run, pen, layout.deviation);
+        overlaid::draw(self.picture, &session.run, pen, layout.overlaid);
         figures::draw(self, session, pen, layout.list);
         self.beside(session, pen, layout.beside);
         stream::draw(&session.run, pen, layout.stream);
@@ -43,7 +44,7 @@ impl Bench {
     pub fn explain(&self, session: &Session, pen: &mut Pen<'_>, area: Rect) -> u16 {
         let rows = rows::rows(session);
         let Some(row) = rows.get(self.figure) else {
-            let words = "No figure yet to explain.";
+            let words = "No result yet to explain.";
             pen.put(area.left() + 1, area.top(), area.width, words, Tone::Quiet);
             return area.top() + 2;
         };
@@ -56,10 +57,10 @@ fn header(run: &Run, pen: &mut Pen<'_>, area: Rect) {
     let profile = run.profile.as_ref();
     let pieces = [
         (" ", Tone::Plain),
-        (run.tag().unwrap_or("unit without a tag"), Tone::Strong),
+        (run.tag().unwrap_or("part without a tag"), Tone::Strong),
         ("   ", Tone::Plain),
         (
-            profile.map_or("no profile: figures only", |p| p.name.as_str()),
+            profile.map_or("no profile: results only", |p| p.name.as_str()),
             Tone::Plain,
         ),
     ];

@@ -35,7 +35,7 @@ impl Prove {
                 Tone::Bad,
             ),
             (Phase::Finished, None) => (
-                "Working out the verdict from the whole capture.",
+                "Working out the verdict from the whole recording.",
                 Tone::Now,
                 "",
                 Tone::Plain,
@@ -104,7 +104,7 @@ fn instruction(session: &Session, proof: &Prove) -> (String, String, Tone) {
     let advice = health.and_then(|health| health.advice.clone());
     if proof.unfit.is_some() {
         return (
-            "This board and the block do not go together.".into(),
+            "This board and the constants file do not go together.".into(),
             "Ending the run.".into(),
             Tone::Bad,
         );
@@ -201,7 +201,7 @@ fn verdict(run: &Run, proof: &Prove, result: &ProofResult, pen: &mut Pen<'_>, ar
         Some(Ok(what)) => (what.clone(), Tone::Good),
         Some(Err(why)) => (format!("Not saved. {why}"), Tone::Bad),
         None => (
-            "Not saved yet: s keeps the capture and its marks.".to_owned(),
+            "Not saved yet: s keeps the recording and its marks.".to_owned(),
             Tone::Quiet,
         ),
     };

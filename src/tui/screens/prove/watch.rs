@@ -12,7 +12,10 @@ pub fn trace(watch: &ProofWatch, pen: &mut Pen<'_>, area: Rect) {
     pen.rule(
         area,
         area.top(),
-        &format!("{}, mV, in the band that the block allows", watch.names().1),
+        &format!(
+            "{}, mV, in the band that the constants file allows",
+            watch.names().1
+        ),
     );
     let plot = Rect {
         x: area.x + 8,
@@ -119,7 +122,7 @@ pub fn readings(watch: &ProofWatch, pen: &mut Pen<'_>, area: Rect) {
     let rows = [
         (format!("measured  {:.0} mV", now.measured_mv), Tone::Strong),
         (format!("allowed   {allowed}"), Tone::Plain),
-        (format!("by its block it {state}"), tone),
+        (format!("by its constants file it {state}"), tone),
         (inputs.join("  "), Tone::Quiet),
     ];
     for (y, (words, tone)) in (body.top()..body.bottom()).zip(&rows) {

@@ -102,7 +102,7 @@ fn false_accepts_and_rejects_of_many() {
     let profile = profile(Part::GOOD.full);
     let one = shares(2000, |seed| one_hold(20_000 + seed, &profile));
     let card = shares(2000, |seed| with_presses(30_000 + seed, &profile));
-    println!("on the limit, accepted and rejected in %: one hold {one:?}, the card {card:?}");
+    println!("on the limit, accepted and rejected in %: one hold {one:?}, the test {card:?}");
     for share in [one.0, one.1, card.0, card.1] {
         assert!(share <= 3.5, "{share}");
     }

@@ -57,7 +57,7 @@ pub fn check(data: &[u8]) {
     );
     let meta = Metadata::from_json(&text).expect("good metadata");
     let csv = csv(&mut plan, &meta, f64::from(bits), rate);
-    let capture = Capture::from_csv(csv.as_bytes(), meta).expect("a good capture");
+    let capture = Capture::from_csv(csv.as_bytes(), meta).expect("a good recording");
     let profile = PROFILES.get(judged % (PROFILES.len() + 1));
     let assessment = assess(&capture, profile).expect("a good board");
     assert_eq!(assessment.capture.samples, capture.t_us.len() as u64);

@@ -71,7 +71,7 @@ fn whole(is: &Capture, meta: &Metadata) {
 /// whole is a refusal.
 fn cut(whole: &Capture, bytes: &[u8], meta: &Metadata) {
     let Ok(part) = Capture::from_csv(bytes, meta.clone()) else {
-        assert!(header_only(bytes), "a cut capture is refused");
+        assert!(header_only(bytes), "a cut recording is refused");
         return;
     };
     let n = part.t_us.len();

@@ -36,7 +36,7 @@ fn a_reset_board_is_told_of_and_its_samples_go_on() {
         let ran = recorded(dir.path(), lines, 6);
         assert!(ran.status.success(), "{}", words(&ran));
         assert!(
-            words(&ran).contains("the board began anew (a reset"),
+            words(&ran).contains("The board was reset"),
             "{}",
             words(&ran)
         );
@@ -90,7 +90,7 @@ fn any_change_of_the_header_ends_the_run_and_keeps_what_was_taken() {
         for part in [
             "header changed",
             told,
-            "begin a new capture",
+            "begin a new recording",
             "2000 samples, is in x.csv",
         ] {
             assert!(words.contains(part), "{other}: {part}: {words}");
@@ -126,7 +126,7 @@ fn assert_refused(ran: &Output, csv: &std::path::Path) {
     assert!(!codes.is_empty());
     assert!(
         codes.iter().all(|code| *code < 1000),
-        "samples of another board are in the capture"
+        "samples of another board are in the recording"
     );
     assert_eq!(counts.samples, codes.len() as u64);
     // What the other board sent before it said who it is.
@@ -135,7 +135,7 @@ fn assert_refused(ran: &Output, csv: &std::path::Path) {
     assert_eq!(
         codes.len() as u64 + counts.missing,
         all,
-        "what is missing is missing within the capture"
+        "what is missing is missing within the recording"
     );
 }
 

@@ -108,9 +108,9 @@ fn the_screen_tells_of_a_full_disk_and_gives_the_terminal_back() {
     let Some(screen) = Terminal::start(dir.path(), 100, 30, &command) else {
         return;
     };
-    screen.wait_for("Where do the samples come from?");
+    screen.wait_for("What shall we measure?");
     screen.press("Enter");
-    screen.wait_for("Which unit is it?");
+    screen.wait_for("Name this part");
     screen.press("Enter");
     let told = screen.wait_for("The run cannot go on");
     for part in ["File too large", "Make room", "the first"] {

@@ -34,7 +34,7 @@ fn pull(times: u64) {
         .unwrap();
     let ran = ended(child);
     assert!(ran.status.success(), "{}", words(&ran));
-    let told = words(&ran).matches("the board is back").count() as u64;
+    let told = words(&ran).matches("The board is back").count() as u64;
     assert!(told <= times && told > 0, "{}", words(&ran));
     let (t_us, codes, counts) = taken(&csv);
     for (t, code) in t_us.iter().zip(&codes) {

@@ -256,7 +256,7 @@ pub fn range(returned: &[&Hold]) -> Option<Figure> {
         high: Some(value.max(centre + half)),
         n: returned.len() as u64,
         method: format!(
-            "largest minus smallest mean of {} returns, of this capture",
+            "largest minus smallest mean of {} returns, of this recording",
             returned.len()
         ),
         shrink: shortest(&ends).map(|n| Shrink::mean(Evidence::Samples, n, budget.floor_u())),

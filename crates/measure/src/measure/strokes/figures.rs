@@ -304,7 +304,7 @@ fn zones_count(wear: &Wear, wide: &[WideCode]) -> Option<Figure> {
         return Some(least(&why));
     }
     let method = format!(
-        "{what}; one of five times the noise on 6 % of travel would show in {:.1} of 100 such captures or more",
+        "{what}; one of five times the noise on 6 % of travel would show in {:.1} of 100 such recordings or more",
         100.0 * SEEN_CHANCE
     );
     let one_way = if sure < found {

@@ -1,6 +1,7 @@
 //! The pictures of a run: codes over time, noise and deviation along the travel.
 
 pub mod deviation;
+pub mod overlaid;
 mod plot;
 pub mod scale;
 pub mod trace;

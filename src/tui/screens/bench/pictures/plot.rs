@@ -214,7 +214,7 @@ pub fn trace(
 }
 
 /// The bit of a dot in a Braille pattern (Unicode 0x2800: dots 1 2 3 7 down the left, 4 5 6 8 down the right).
-fn bit(column: u16, row: u16) -> u8 {
+pub fn bit(column: u16, row: u16) -> u8 {
     match (column, row) {
         (0, 0..=2) => 1 << row,
         (0, _) => 1 << 6,

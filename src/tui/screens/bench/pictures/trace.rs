@@ -161,10 +161,7 @@ fn readings(bench: &Bench, run: &Run, pen: &mut Pen<'_>, area: Rect, lane: usize
     let read = sample.and_then(|at| run.store.extremes(lane, at..at + 1));
     let (code, ratio) = match read {
         None => ("-".to_owned(), String::new()),
-        Some(read) if read.min == read.max => (
-            format!("{}", read.min),
-            format!("ratio {:.3}", f64::from(read.min) / run.full_scale()),
-        ),
+        Some(read) if read.min == read.max => (format!("{}", read.min), volts(run, read.min)),
         // An old sample, known together with its neighbours only.
         Some(read) => (format!("{} to", read.min), format!("{}", read.max)),
     };
@@ -184,6 +181,15 @@ fn readings(bench: &Bench, run: &Run, pen: &mut Pen<'_>, area: Rect, lane: usize
             Tone::Strong,
         );
     }
+}
+
+/// `0.803 V`; the part of the range where nothing says what it stands for.
+fn volts(run: &Run, code: u32) -> String {
+    let ratio = f64::from(code) / run.full_scale();
+    run.taking.as_ref().map_or_else(
+        || format!("ratio {ratio:.3}"),
+        |taking| format!("{:.3} V", ratio * taking.vref_mv / 1000.0),
+    )
 }
 
 /// The last sample at or before a time.
@@ -239,8 +245,8 @@ fn time(bench: &Bench, session: &Session, pen: &mut Pen<'_>, foot: Rect, (from, 
     let span = format::duration(seconds(to.saturating_sub(from)));
     let height = match session.height {
         Height::Limits => "",
-        Height::FullScale => "whole ruler",
-        Height::CloseUp => "close up",
+        Height::FullScale => "whole range",
+        Height::CloseUp => "close-up",
     };
     let (before, last) = match run.phase {
         Phase::Live => ("ago", "now"),
@@ -253,7 +259,8 @@ fn time(bench: &Bench, session: &Session, pen: &mut Pen<'_>, foot: Rect, (from, 
             pen.middle(row, y, height, Tone::Quiet);
         }
         Some(held) => {
-            let at = |t: i64| format::duration(seconds(t.saturating_sub(first)));
+            // A window wider than the run begins before it.
+            let at = |t: i64| format::duration(seconds(t.saturating_sub(first).max(0)));
             pen.left(row, y, &at(from), Tone::Quiet);
             pen.right(row, y, &at(to), Tone::Quiet);
             let together = match sample_at(run, held.cursor_us).map(|at| run.store.together(at)) {

@@ -92,7 +92,7 @@ pub fn legend(bench: &Bench, run: &Run, pen: &mut Pen<'_>, area: Rect, y: u16) {
         };
         let dotted = pen.theme.either("⡇⡇", ",,");
         let words = if overlay.store.is_empty() {
-            format!("figures of {}; its capture is not here", overlay.name)
+            format!("results of {}; its recording is not here", overlay.name)
         } else {
             format!("{dotted} {}, {how} (b)", overlay.name)
         };
