@@ -5,6 +5,7 @@ use super::tried::Tried;
 use super::types::{
     BoardMeta, ChannelMeta, ImportedFrom, LooksTaken, Metadata, RefMeta, StreamCounts, UnitMeta,
 };
+use crate::files;
 use crate::outlet::json_source;
 use measure::units::Scale;
 use serde::{Deserialize, Serialize};
@@ -22,7 +23,7 @@ pub(super) const RESERVED: [&str; 3] = ["t_us", "step", "ref"];
 
 #[derive(Debug, Error)]
 pub enum MetadataError {
-    #[error("at `{place}`: {source}")]
+    #[error("at `{place}`: {source}{}", files::json_advice(&source.to_string()))]
     Json {
         /// Where, e.g. `pedalproof.board.bits`; `.` is the whole file.
         place: String,

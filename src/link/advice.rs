@@ -2,7 +2,7 @@
 //!
 //! Belongs here: the first bytes and a judgement on them. Does not belong here: changing the port's settings.
 
-use super::{Cause, Counts};
+use super::decode::{Cause, Counts, MAX_LINE};
 
 /// Rates that boards are commonly set to, likeliest first. Common practice, no source; the divisor tables of
 /// `tests/reference/17-serial-stream.json` show which of them an 8-bit board hits.
@@ -30,6 +30,8 @@ enum Diagnosis {
     /// Bytes that no text has: another rate than the board's.
     WrongBaud,
     NoLines,
+    /// Lines that are too long to be read, the header among them or not.
+    TooLong,
     /// A header of a version that this program does not read.
     OtherVersion,
     /// Lines of numbers, but nothing says what they mean.
@@ -70,16 +72,23 @@ impl FirstBytes {
         if odd * 10 > self.kept.len() {
             return Some(Diagnosis::WrongBaud);
         }
+        let begins = |header: &[u8]| memchr::memmem::find(&self.kept, header).is_some();
+        let ours_too_long = begins(b"# pedalproof 1 ") && counts.rejected(Cause::TooLong) > 0;
+        if counts.headers == 0 && ours_too_long {
+            return Some(Diagnosis::TooLong);
+        }
         let Some(first_end) = memchr::memchr(b'\n', &self.kept) else {
             return Some(Diagnosis::NoLines);
         };
         if counts.headers > 0 {
             let worst = counts.rejected_by_cause().max_by_key(|(_, n)| *n);
-            return Some(
-                worst.map_or(Diagnosis::TooFew, |(cause, _)| Diagnosis::UnfitLines(cause)),
-            );
+            return Some(match worst {
+                None => Diagnosis::TooFew,
+                Some((Cause::TooLong, _)) => Diagnosis::TooLong,
+                Some((cause, _)) => Diagnosis::UnfitLines(cause),
+            });
         }
-        if memchr::memmem::find(&self.kept, b"# pedalproof ").is_some() {
+        if begins(b"# pedalproof ") {
             return Some(Diagnosis::OtherVersion);
         }
         // The first line may lack its beginning.
@@ -110,9 +119,16 @@ impl FirstBytes {
             }
         };
         let next_step = match diagnosis {
+            // No port of ours: its rate is set elsewhere.
+            Diagnosis::TooFew if tried.is_empty() => "hardly anything arrives: look at the program that brings it".to_owned(),
+            Diagnosis::WrongBaud if tried.is_empty() => "that is no text: set the port to the board's rate where the stream comes from, \
+                 e.g. stty -F /dev/ttyUSB0 115200 raw".to_owned(),
             Diagnosis::TooFew => format!("hardly anything arrives: wait, or press the board's reset; then {try_baud}"),
             Diagnosis::WrongBaud => format!("that is no text: the board sends at another rate than {baud} baud; {try_baud}"),
             Diagnosis::NoLines => "text without line ends: let the board end each sample with a new line".to_owned(),
+            Diagnosis::TooLong => format!(
+                "lines of more than {MAX_LINE} bytes, the header's too, are not read: let the board send fewer channels, or shorter names"
+            ),
             Diagnosis::OtherVersion => {
                 "the board's header is of another version: this program reads `# pedalproof 1`".to_owned()
             }

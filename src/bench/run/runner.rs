@@ -125,7 +125,10 @@ impl Runner {
                 }
             }
             match self.source.receive(&mut buffer, WAIT) {
-                Ok(Received::Bytes(n)) => self.take(&buffer[..n]),
+                Ok(Received::Bytes(n)) => {
+                    self.take(&buffer[..n]);
+                    self.recorder.refuse_noise(self.decoder.counts());
+                }
                 Ok(Received::Nothing) => {}
                 Ok(Received::Lost) => {
                     self.lost_since.get_or_insert_with(Instant::now);
