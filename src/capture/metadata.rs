@@ -6,8 +6,9 @@ use super::types::{
     BoardMeta, ChannelMeta, ImportedFrom, LooksTaken, Metadata, RefMeta, StreamCounts, UnitMeta,
 };
 use crate::files;
-use crate::outlet::json_source;
+use crate::outlet::{self, json_source};
 use measure::units::Scale;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
@@ -44,9 +45,10 @@ struct File {
     pedalproof: Option<Ours>,
 }
 
-#[derive(Serialize, Deserialize)]
+#[derive(Serialize, Deserialize, JsonSchema)]
 #[serde(expecting = "an object with `format`, `board` and `channels`")]
 struct Ours {
+    #[schemars(extend("const" = "capture/1"))]
     format: String,
     board: BoardMeta,
     #[serde(default)]
@@ -68,6 +70,19 @@ struct Ours {
     imported: Option<ImportedFrom>,
     #[serde(default)]
     note: Option<String>,
+}
+
+/// Of a file's own part; what stands beside it is that of CSV on the Web.
+#[derive(JsonSchema)]
+#[schemars(title = "capture/1")]
+#[allow(dead_code)] // only its schema is used
+struct Schema {
+    pedalproof: Ours,
+}
+
+/// The JSON Schema of a capture's metadata.
+pub fn schema_json() -> String {
+    outlet::schema_json::<Schema>()
 }
 
 impl Metadata {

@@ -18,7 +18,7 @@ use args::{Arguments, Command};
 use clap::{CommandFactory, Parser};
 use commands::{
     assess, blend, board, constants, demo, examples, history, import, machine, man_pages, ports,
-    profile, prove, record, report, wiring,
+    profile, prove, record, report, schema, wiring,
 };
 use outcome::{Outcome, error_message};
 use std::ffi::OsString;
@@ -98,6 +98,7 @@ fn dispatch(mut arguments: Arguments) -> anyhow::Result<Outcome> {
         }
         Some(Command::Man(args)) => man_pages::man(&args, Arguments::command()),
         Some(Command::Completions(args)) => man_pages::completions(&args, Arguments::command()),
+        Some(Command::Schema(args)) => schema::run(&args),
         Some(Command::Wiring(args)) => wiring::run(&args),
         Some(Command::Prove(args)) => prove::run(&args, arguments.screen.baud()),
         Some(Command::Profile(args)) => profile::run(&args),
