@@ -4,13 +4,14 @@
 //! reads the capture takes those samples as `idle`.
 
 use measure::units::{Passage, Step};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::ops::Range;
 
 /// The samples of a stretch of board time, both ends included, that are no evidence.
 ///
 /// A key of ours beside those of the format.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct SetAside {
     /// Board time of the first of them, microseconds.
     pub from_us: u64,

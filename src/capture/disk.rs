@@ -101,8 +101,8 @@ pub fn open(csv: &Path) -> Result<Opened, CaptureError> {
     Ok(Opened { capture, sha256 })
 }
 
-/// Most bytes of a capture that comes through a pipe: two hours of two channels at a thousand samples a second.
-pub const LONGEST_PIPED: u64 = 256 << 20;
+/// Most bytes of a capture that comes through a pipe.
+pub const LONGEST_PIPED: u64 = reader::LONGEST;
 
 /// A capture in one piece: its metadata, and its CSV behind it.
 pub fn piped(bytes: &[u8]) -> Result<Opened, CaptureError> {

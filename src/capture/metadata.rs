@@ -5,8 +5,10 @@ use super::tried::Tried;
 use super::types::{
     BoardMeta, ChannelMeta, ImportedFrom, LooksTaken, Metadata, RefMeta, StreamCounts, UnitMeta,
 };
-use crate::outlet::json_source;
+use crate::files;
+use crate::outlet::{self, json_source};
 use measure::units::Scale;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
@@ -22,7 +24,7 @@ pub(super) const RESERVED: [&str; 3] = ["t_us", "step", "ref"];
 
 #[derive(Debug, Error)]
 pub enum MetadataError {
-    #[error("at `{place}`: {source}")]
+    #[error("at `{place}`: {source}{}", files::json_advice(&source.to_string()))]
     Json {
         /// Where, e.g. `pedalproof.board.bits`; `.` is the whole file.
         place: String,
@@ -43,9 +45,10 @@ struct File {
     pedalproof: Option<Ours>,
 }
 
-#[derive(Serialize, Deserialize)]
+#[derive(Serialize, Deserialize, JsonSchema)]
 #[serde(expecting = "an object with `format`, `board` and `channels`")]
 struct Ours {
+    #[schemars(extend("const" = "capture/1"))]
     format: String,
     board: BoardMeta,
     #[serde(default)]
@@ -67,6 +70,19 @@ struct Ours {
     imported: Option<ImportedFrom>,
     #[serde(default)]
     note: Option<String>,
+}
+
+/// Of a file's own part; what stands beside it is that of CSV on the Web.
+#[derive(JsonSchema)]
+#[schemars(title = "capture/1")]
+#[allow(dead_code)] // only its schema is used
+struct Schema {
+    pedalproof: Ours,
+}
+
+/// The JSON Schema of a capture's metadata.
+pub fn schema_json() -> String {
+    outlet::schema_json::<Schema>()
 }
 
 impl Metadata {

@@ -22,6 +22,7 @@ pub use disk::TableFile;
 pub use disk::{
     CaptureError, Disk, LONGEST_PIPED, Opened, RealDisk, metadata_path, open, piped, summary,
 };
+pub use metadata::schema_json;
 pub use tried::Tried;
 pub use types::{
     BoardMeta, Capture, ChannelMeta, Clock, ImportedFrom, LooksTaken, Metadata, RefMeta,

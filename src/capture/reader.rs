@@ -4,8 +4,12 @@ use super::plain;
 use super::row::{self, Row};
 use super::table::{Layout, Rows, TableError};
 use super::types::{Capture, Clock, Metadata};
+use crate::files;
 use measure::units::seconds_from_us;
 use std::io::BufRead;
+
+/// Most bytes of a capture that is read whole: two hours of two channels at a thousand samples a second.
+pub(super) const LONGEST: u64 = 256 << 20;
 
 /// Samples from which a rate can be told.
 const ENOUGH: usize = 100;
@@ -26,8 +30,20 @@ impl Capture {
 pub(super) fn read(
     mut bytes: impl BufRead,
     size: u64,
-    mut meta: Metadata,
+    meta: Metadata,
 ) -> Result<Capture, TableError> {
+    let whole = |e: std::io::Error| TableError::line(1, e.to_string());
+    let begins = bytes.fill_buf().map_err(whole)?;
+    if !matches!(begins, [0xff, 0xfe, ..] | [0xfe, 0xff, ..]) {
+        return rows(bytes, size, meta);
+    }
+    // A spreadsheet's "Unicode text": of such a size that it fits.
+    let text = files::read_from(bytes, LONGEST).and_then(files::text_of);
+    let text = text.map_err(whole)?;
+    rows(text.as_bytes(), text.len() as u64, meta)
+}
+
+fn rows(mut bytes: impl BufRead, size: u64, mut meta: Metadata) -> Result<Capture, TableError> {
     let (mut line, mut lost) = (1, None);
     let unreadable = |line: u64, e: std::io::Error| TableError::line(line, e.to_string());
     let header = row::next(&mut bytes, &mut line).map_err(|e| unreadable(line, e))?;

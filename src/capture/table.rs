@@ -59,12 +59,7 @@ impl Layout {
         }
         let find = |wanted: &str| names.iter().position(|name| name == wanted);
         let needed = |wanted: &str| {
-            find(wanted).ok_or_else(|| {
-                let message = format!(
-                    "the header has no column `{wanted}`: a recording begins `t_us,step,<channel>`"
-                );
-                TableError::line(1, message)
-            })
+            find(wanted).ok_or_else(|| TableError::line(1, no_column(wanted, &names)))
         };
         let (t_us, step) = (needed("t_us")?, needed("step")?);
         if let Some(twice) = names
@@ -106,6 +101,31 @@ impl Layout {
             names,
         })
     }
+}
+
+/// Why a header lacks a column: as a spreadsheet has saved it, it may stand there all the same.
+fn no_column(wanted: &str, names: &[String]) -> String {
+    let again = "Save it as \"CSV UTF-8 (comma delimited)\", or make a recording of what is left with `pedalproof import`; the file as it was recorded is better";
+    let first = names.first().map_or("", String::as_str);
+    // What is unseen in it was written out.
+    let by = [(";", "semicolons"), ("\\t", "tabs"), ("|", "bars")];
+    let parted = |by: &str| first.split(by).any(|name| name.trim_matches('"') == "t_us");
+    if first.starts_with("sep=") {
+        return format!("a spreadsheet's own line `sep=` stands ahead of the header. {again}");
+    }
+    if let Some((_, by)) = by.iter().find(|(by, _)| first.contains(by) && parted(by)) {
+        return format!(
+            "its columns are parted by {by} and not by commas, as some spreadsheets save them. {again}"
+        );
+    }
+    if first.contains("\\u{0}") {
+        return format!("it is in UTF-16 without the mark that says so. {again}");
+    }
+    let other = names.iter().find(|name| name.eq_ignore_ascii_case(wanted));
+    let instead = other.map_or(String::new(), |other| {
+        format!(" (`{other}` is written otherwise)")
+    });
+    format!("the header has no column `{wanted}`{instead}: a capture begins `t_us,step,<channel>`")
 }
 
 #[derive(Debug, Clone, Copy)]
@@ -273,9 +293,19 @@ fn whole(digits: &[u8]) -> Option<u64> {
 }
 
 fn not_whole(cell: &[u8]) -> String {
+    let text = String::from_utf8_lossy(cell);
+    let digits = |c: char| c.is_ascii_digit() || "+-.,eE' ".contains(c);
+    let spreadsheet = text.starts_with(|c: char| c.is_ascii_digit())
+        && text.chars().all(digits)
+        && text.contains(['e', 'E', ',', '.', '\'']);
+    let advice = if spreadsheet {
+        ", as a spreadsheet writes numbers: take the file as it was recorded, what is rounded is lost"
+    } else {
+        ""
+    };
     format!(
-        "`{}` is not an unsigned whole number",
-        String::from_utf8_lossy(cell).escape_debug()
+        "`{}` is not an unsigned whole number{advice}",
+        text.escape_debug()
     )
 }
 

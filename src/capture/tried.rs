@@ -4,12 +4,13 @@
 //! what measures a capture ends before them (`trials`).
 
 use measure::units::{Step, Trial};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// A stretch of a trial, both ends included.
 ///
 /// A key of ours beside those of the format.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Tried {
     pub trial: Trial,
     /// What was done meanwhile, as in a step of that name.

@@ -4,11 +4,12 @@ use super::aside::SetAside;
 use super::tried::Tried;
 use measure::units::{Code, Passage, Role, Scale, ScaleError, Track};
 use measure::{BoardFacts, Channel, Recording, Reference};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
 /// The board that sampled.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct BoardMeta {
     #[serde(default)]
     pub name: String,
@@ -39,7 +40,7 @@ impl BoardMeta {
 }
 
 /// Whose clock `t_us` is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Clock {
     Board,
@@ -47,7 +48,7 @@ pub enum Clock {
 }
 
 /// The unit under test.
-#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
 pub struct UnitMeta {
     /// What is written on its sticker.
     #[serde(default)]
@@ -58,7 +59,7 @@ pub struct UnitMeta {
 }
 
 /// What a column carries.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct ChannelMeta {
     pub role: Role,
     /// Its track; the first when not stated.
@@ -67,7 +68,7 @@ pub struct ChannelMeta {
 }
 
 /// The reference column.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct RefMeta {
     /// Unit of its positions, e.g. `deg` or `mm`.
     pub unit: String,
@@ -84,7 +85,7 @@ pub struct RefMeta {
 }
 
 /// What became of the stream's lines.
-#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
 pub struct StreamCounts {
     pub lines: u64,
     /// Lines that were samples.
@@ -136,7 +137,7 @@ fn many<'a>(counts: impl Iterator<Item = &'a u64>) -> u64 {
 /// How often findings were looked at while the capture grew, so that whoever judges it can allow for that.
 ///
 /// A key of ours beside those of the format; a reader that does not know it may judge a little too narrowly.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct LooksTaken {
     /// The look that the capture ended at, from 1.
     pub taken: u32,
@@ -145,7 +146,7 @@ pub struct LooksTaken {
 }
 
 /// The file of another program that a capture was made from. A key of ours beside those of the format.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct ImportedFrom {
     /// Its name, without its folder.
     pub file: String,

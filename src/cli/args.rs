@@ -16,17 +16,19 @@ use super::commands::{
     prove::ProveArgs,
     record::RecordArgs,
     report::ReportArgs,
+    schema::SchemaArgs,
     wiring::WiringArgs,
 };
 use super::screen_args::ScreenArgs;
 use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 use std::path::PathBuf;
+use std::sync::LazyLock;
 
 /// Test a pedal, knob or lever before it controls a motor.
 ///
 /// Without a command the bench opens on the screen.
 #[derive(Debug, Parser)]
-#[command(name = "pedalproof", version, about, after_help = SAFETY)]
+#[command(name = "pedalproof", version = VERSION.as_str(), about, after_help = SAFETY)]
 pub(super) struct Arguments {
     #[command(subcommand)]
     pub(super) command: Option<Command>,
@@ -39,6 +41,14 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "FILE")]
     pub(super) block: Option<PathBuf>,
 }
+
+/// With the commit that it was built from, where the build says it, and for which system.
+static VERSION: LazyLock<String> = LazyLock::new(|| {
+    let commit =
+        option_env!("BUILT_FROM_COMMIT").map_or(String::new(), |at| format!("commit {at}, "));
+    let (system, machine) = (std::env::consts::OS, std::env::consts::ARCH);
+    format!("{} ({commit}{machine} {system})", env!("CARGO_PKG_VERSION"))
+});
 
 const SAFETY: &str = "A throttle can move a machine that weighs a tonne: drive wheels off the ground or motor leads off, \
 traction battery isolated while wiring, an emergency stop that does not pass through the board under test. A bench \
@@ -120,6 +130,8 @@ pub(super) enum Command {
     Man(ManArgs),
     /// Print completions for a shell
     Completions(CompletionsArgs),
+    /// Print the JSON Schema of a format
+    Schema(SchemaArgs),
     /// Choose the numbers for the throttle board, or read a constants file back
     Constants(ConstantsArgs),
     /// Show what the board will put out

@@ -17,7 +17,7 @@ use crate::outlet::{Shown, say_part, tell};
 use args::{Arguments, Command};
 use commands::{
     assess, blend, board, constants, demo, examples, history, import, machine, man_pages, ports,
-    profile, prove, record, report, wiring,
+    profile, prove, record, report, schema, wiring,
 };
 use outcome::{Outcome, error_message};
 use std::ffi::OsString;
@@ -97,6 +97,7 @@ fn dispatch(mut arguments: Arguments) -> anyhow::Result<Outcome> {
         }
         Some(Command::Man(args)) => man_pages::man(&args, Arguments::tree()),
         Some(Command::Completions(args)) => man_pages::completions(&args, Arguments::tree()),
+        Some(Command::Schema(args)) => schema::run(&args),
         Some(Command::Wiring(args)) => wiring::run(&args),
         Some(Command::Prove(args)) => prove::run(&args, arguments.screen.baud),
         Some(Command::Profile(args)) => profile::run(&args),

@@ -4,11 +4,22 @@ use crate::capture::metadata_path;
 use crate::files;
 use crate::outlet::{self, Shown, Visible};
 use anyhow::{Context, bail};
+use clap::ValueEnum;
 use serde::Serialize;
 use std::fs::File;
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 use tempfile::TempDir;
+
+/// How an answer is given.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum Shape {
+    /// For people
+    Text,
+    Json,
+    /// For spreadsheets: RFC 4180, one row a figure
+    Csv,
+}
 
 /// Writes text to stdout; a reader that has gone away is no error.
 pub(super) fn print(text: &str) -> anyhow::Result<()> {

@@ -45,6 +45,8 @@ pub(super) struct RunResult {
     pub(super) assessment: Option<Arc<Assessment>>,
     pub(super) capture: Option<PathBuf>,
     pub(super) counts: Option<StreamCounts>,
+    /// The source ended before the steps did, and nobody had asked for it.
+    pub(super) went_away: bool,
 }
 
 /// What a [`Watcher`] wants after an event.
@@ -84,6 +86,7 @@ pub(super) fn until_end_with(run: Run, watcher: &mut dyn Watcher) -> anyhow::Res
     let mut reporter = Reporter::default();
     let mut stopping = false;
     let mut failure = None;
+    let mut under_way = false;
     let ended = loop {
         if stop.load(Ordering::Relaxed) && !stopping {
             stopping = true;
@@ -98,6 +101,11 @@ pub(super) fn until_end_with(run: Run, watcher: &mut dyn Watcher) -> anyhow::Res
                 failure.get_or_insert(why);
             }
         }
+        if let Ok(RunEvent::Progress(steps)) = &event {
+            let open =
+                |step: &StepProgress| matches!(step.state, StepState::Waiting | StepState::Current);
+            under_way = steps.iter().any(open);
+        }
         match event {
             Ok(RunEvent::Progress(_)) if watcher.reports_steps() => {}
             Ok(RunEvent::Finished {
@@ -108,6 +116,7 @@ pub(super) fn until_end_with(run: Run, watcher: &mut dyn Watcher) -> anyhow::Res
                     assessment,
                     capture,
                     counts: reporter.counts.take(),
+                    went_away: under_way && !stopping,
                 });
             }
             Ok(RunEvent::Failed(what)) => break Err(anyhow!(what)),

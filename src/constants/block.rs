@@ -1,5 +1,6 @@
 //! The constants block as a value: what it says, and what it cannot say.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// 1 in Q15: the full command, or no limit on its change.
@@ -11,7 +12,7 @@ pub const MOST_INPUTS: usize = 8;
 /// Most curve points between the edges of one input.
 pub const MOST_POINTS: usize = 30;
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct TargetBoard {
     /// Resolution of the inputs, 8 to 15: codes are 0 to 2^bits - 1.
@@ -22,7 +23,7 @@ pub struct TargetBoard {
 }
 
 /// From the command to the motor controller.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Output {
     /// DAC code of command 0; below `full`, because the board writes code 0 before it has read any constants.
@@ -38,7 +39,7 @@ pub struct Output {
 }
 
 /// What the board watches besides its inputs.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Watch {
     /// Codes of the part's own reference at which the supply is believed.
@@ -85,7 +86,7 @@ fn code_of(value: f64, top: f64) -> u16 {
 }
 
 /// What must have been seen before the command leaves zero.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Start {
     /// The input, a factor, that must be at or before its rest edge.
@@ -95,7 +96,7 @@ pub struct Start {
 }
 
 /// The codes at which an input is believed: `low` and `high` are inside.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Window {
     pub low: u16,
@@ -109,7 +110,7 @@ impl Window {
     }
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Point {
     pub code: u16,
@@ -118,7 +119,7 @@ pub struct Point {
 }
 
 /// An input that the command is multiplied by.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Factor {
     /// Code where its command leaves 0; it is 0 at and before this code.
@@ -146,7 +147,7 @@ impl Factor {
 }
 
 /// A second track that commands nothing but must agree: its code is `gain x partner's code + offset`, within `band`.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Check {
     /// The input, a factor, that it checks.
@@ -158,7 +159,7 @@ pub struct Check {
     pub band: u16,
 }
 
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Task {
     Factor(Factor),
@@ -166,7 +167,7 @@ pub enum Task {
     Check(Check),
 }
 
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Input {
     pub window: Window,
     #[serde(flatten)]
@@ -184,7 +185,7 @@ impl Input {
 }
 
 /// The numbers of a block, not checked yet: [`Block::new`] does that.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct BlockFields {
     pub board: TargetBoard,

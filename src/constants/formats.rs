@@ -8,7 +8,7 @@ mod json;
 pub use c_header::{describe, from_c_header, to_c_header};
 pub use eeprom::{from_ihex, to_ihex};
 pub use error::FormatError;
-pub use json::{Edits, from_json, to_json};
+pub use json::{Edits, from_json, schema_json, to_json};
 
 use super::Block;
 

@@ -41,7 +41,7 @@ pub fn replace(path: &Path, text: &Visible) -> io::Result<()> {
 
 fn written(path: &Path, content: &mut dyn Read) -> io::Result<NamedTempFile> {
     let mut file = hidden().tempfile_in(folder_of(path))?;
-    io::copy(content, &mut file)?;
+    io::copy(content, file.as_file_mut())?; // not through the name, which nobody knows
     file.as_file().sync_all()?;
     Ok(file)
 }
@@ -68,7 +68,18 @@ pub fn open(path: &Path) -> io::Result<File> {
 
 /// The bytes of a file of at most `most`.
 pub fn read(path: &Path, most: u64) -> io::Result<Vec<u8>> {
-    read_from(open(path)?, most)
+    let file = open(path)?;
+    if file.metadata()?.len() > most {
+        return Err(too_long(most)); // before anything is read
+    }
+    read_from(file, most)
+}
+
+fn too_long(most: u64) -> io::Error {
+    io::Error::other(format!(
+        "it is longer than {} MB, and nothing of this kind is: is it the right file?",
+        most >> 20
+    ))
 }
 
 /// The same of what is open already.
@@ -76,10 +87,7 @@ pub fn read_from(source: impl Read, most: u64) -> io::Result<Vec<u8>> {
     let mut bytes = Vec::new();
     source.take(most + 1).read_to_end(&mut bytes)?;
     if bytes.len() as u64 > most {
-        return Err(io::Error::other(format!(
-            "it is longer than {} MB, and nothing of this kind is: is it the right file?",
-            most >> 20
-        )));
+        return Err(too_long(most));
     }
     Ok(bytes)
 }
@@ -89,7 +97,7 @@ pub fn read_text(path: &Path) -> io::Result<String> {
     text_of(read(path, LONGEST_TEXT)?)
 }
 
-/// UTF-8, or UTF-16 where a mark says so, as some editors save it.
+/// UTF-8, or UTF-16 where a mark says so, as some editors save it; without the mark.
 pub fn text_of(bytes: Vec<u8>) -> io::Result<String> {
     let wide = |of: fn([u8; 2]) -> u16| {
         let (pairs, _) = bytes[2..].as_chunks::<2>();
@@ -100,7 +108,31 @@ pub fn text_of(bytes: Vec<u8>) -> io::Result<String> {
         [0xfe, 0xff, ..] => wide(u16::from_be_bytes),
         _ => String::from_utf8(bytes).ok(),
     };
-    text.ok_or_else(|| io::Error::other("it is no text in UTF-8: save it as that"))
+    let text = text.ok_or_else(|| io::Error::other("it is no text in UTF-8: save it as that"))?;
+    Ok(match text.strip_prefix('\u{feff}') {
+        Some(bare) => bare.to_owned(),
+        None => text,
+    })
+}
+
+/// What to do about a slip that people make when they write JSON by hand, to go behind the reader's own words.
+pub fn json_advice(words: &str) -> &'static str {
+    let slips = [
+        (
+            "trailing comma",
+            ": JSON takes none after the last entry, take it out",
+        ),
+        (
+            "key must be a string",
+            ": a name stands in straight double quotes",
+        ),
+        (
+            "expected value",
+            ": JSON has no comments, and a text stands in straight double quotes",
+        ),
+    ];
+    let slip = slips.iter().find(|(slip, _)| words.contains(slip));
+    slip.map_or("", |(_, advice)| advice)
 }
 
 /// SHA-256 in lower-case hex.
@@ -159,6 +191,7 @@ mod tests {
         let wide = |of: fn(u16) -> [u8; 2]| "\u{feff}{}".encode_utf16().flat_map(of).collect();
         for bytes in [
             b"{}".to_vec(),
+            "\u{feff}{}".as_bytes().to_vec(),
             wide(u16::to_le_bytes),
             wide(u16::to_be_bytes),
         ] {

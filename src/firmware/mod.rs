@@ -20,6 +20,7 @@ pub const FILES: &[(&str, &str)] = embedded![
     "core/BLOCK.md", "core/CAMPAIGN.md", "core/blend.h", "core/layout.h", "core/load.c", "core/step.c",
     "streamer/Makefile", "streamer/config.h", "streamer/line.c", "streamer/line.h", "streamer/main.c",
     "streamer/sampler.c", "streamer/sampler.h", "streamer/uart.c", "streamer/uart.h",
+    "scripted/micropython.py", "scripted/circuitpython.py",
     "sketch/Makefile", "sketch/streamer/streamer.ino",
     "sketch/drive/block.c", "sketch/drive/drive.h", "sketch/drive/drive.ino",
 ];

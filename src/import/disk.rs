@@ -28,12 +28,18 @@ const LONGEST: u64 = 256 << 20;
 
 /// Reads a file of any program that can be one.
 pub fn read(path: &Path) -> Result<Source, ImportError> {
-    let bytes = files::read(path, LONGEST)?;
-    let decoded = decode(&bytes);
-    let mut sheet = Sheet::read(&decoded.text)?;
-    sheet.seen.splice(0..0, decoded.encoding.map(str::to_owned));
-    Ok(Source {
-        sheet,
-        sha256: files::sha256(&bytes),
-    })
+    Ok(Source::of(&files::read(path, LONGEST)?)?)
+}
+
+impl Source {
+    /// Makes sense of a file's bytes.
+    pub fn of(bytes: &[u8]) -> Result<Self, SheetError> {
+        let decoded = decode(bytes);
+        let mut sheet = Sheet::read(&decoded.text)?;
+        sheet.seen.splice(0..0, decoded.encoding.map(str::to_owned));
+        Ok(Self {
+            sheet,
+            sha256: files::sha256(bytes),
+        })
+    }
 }

@@ -10,6 +10,8 @@ mod sheet;
 mod text;
 mod units;
 
+#[cfg(feature = "inside")]
+pub use disk::Source;
 pub use disk::read;
 pub use samples::{Asked, ChannelColumn, TimeColumn, samples};
 pub use units::{SignalUnit, TimeUnit};

@@ -2,6 +2,7 @@
 //!
 //! Belongs here: the first bytes and a judgement on them. Does not belong here: changing the port's settings.
 
+use super::decode::MAX_LINE;
 use super::ports::is_text;
 use super::{Cause, Counts, Labelled};
 
@@ -25,6 +26,8 @@ enum Diagnosis {
     /// Bytes that no text has: another rate than the board's.
     WrongBaud,
     NoLines,
+    /// Lines that are too long to be read, the header among them or not.
+    TooLong,
     /// A header of a version that this program does not read.
     OtherVersion,
     /// Lines of numbers, but nothing says what they mean.
@@ -74,10 +77,15 @@ impl FirstBytes {
         if odd * 10 > self.kept.len() {
             return Some(Diagnosis::WrongBaud);
         }
+        let begins = |header: &[u8]| memchr::memmem::find(&self.kept, header).is_some();
+        let ours_too_long = begins(b"# pedalproof 1 ") && counts.rejected(Cause::TooLong) > 0;
+        if counts.headers == 0 && ours_too_long {
+            return Some(Diagnosis::TooLong);
+        }
         let Some(first_end) = memchr::memchr(b'\n', &self.kept) else {
             return Some(Diagnosis::NoLines);
         };
-        let header = memchr::memmem::find(&self.kept, b"# pedalproof ").is_some();
+        let header = begins(b"# pedalproof ");
         // The first line may lack its beginning.
         let rest = &self.kept[first_end + 1..];
         let lines = rest.split_inclusive(|byte| *byte == b'\n');
@@ -88,6 +96,7 @@ impl FirstBytes {
             let miscounted = counts.rejected(Cause::WrongFieldCount) > 0;
             return Some(match (worst, fields) {
                 (None, _) => Diagnosis::TooFew,
+                (Some((Cause::TooLong, _)), _) => Diagnosis::TooLong,
                 (_, Some(fields)) if miscounted => Diagnosis::UnfitCount { fields },
                 (Some((cause, _)), _) => Diagnosis::UnfitLines(cause),
             });
@@ -110,11 +119,14 @@ impl FirstBytes {
                 Some(baud) => format!(
                     "The board speaks at another speed than {baud} baud. Leave out --baud (and `baud` in the configuration file): the usual speeds are then tried."
                 ),
-                None => "What arrives is no text. Is this the board's port, and its program running?".to_owned(),
+                None => "What arrives is no text. Set the port to the board's speed where the stream comes from, e.g. stty -F /dev/ttyUSB0 115200 raw.".to_owned(),
             },
             Diagnosis::NoLines => {
                 "The text has no line ends. Let the board end each sample with a new line.".to_owned()
             }
+            Diagnosis::TooLong => format!(
+                "Lines of more than {MAX_LINE} bytes, the header's too, are not read. Let the board send fewer channels, or shorter names."
+            ),
             Diagnosis::OtherVersion => {
                 "The board's header is of another version. Write `# pedalproof 1` in it, or flash the program that `pedalproof board` writes out.".to_owned()
             }

@@ -1,6 +1,7 @@
 //! [`Machine`] <-> text of `machine/1`.
 
 use super::types::{Control, Evidence, EvidenceKind, Machine, USUAL_MONTHS};
+use crate::files;
 use crate::outlet::json_source;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -12,10 +13,13 @@ const FORMAT: &str = "machine/1";
 const LONGEST: usize = 200;
 /// Longest time between checks, months: a century.
 const MOST_MONTHS: u32 = 1200;
+/// Most controls and files of evidence: far beyond any machine, and quick to go through.
+const MOST_CONTROLS: usize = 64;
+const MOST_EVIDENCE: usize = 10_000;
 
 #[derive(Debug, Error)]
 pub enum InvalidMachine {
-    #[error("at `{place}`: {source}")]
+    #[error("at `{place}`: {source}{}", files::json_advice(&source.to_string()))]
     Json {
         place: String,
         source: serde_json::Error,
@@ -120,6 +124,14 @@ impl Machine {
         }
         if self.controls.is_empty() {
             return Err(member("controls", "a machine has one control or more"));
+        }
+        if self.controls.len() > MOST_CONTROLS || self.evidence.len() > MOST_EVIDENCE {
+            let what = format!(
+                "{} controls and {} files of evidence: a machine has at most {MOST_CONTROLS} and {MOST_EVIDENCE}",
+                self.controls.len(),
+                self.evidence.len()
+            );
+            return Err(member("controls", what));
         }
         for (i, control) in self.controls.iter().enumerate() {
             let place = |part: &str| format!("controls[{i}].{part}");

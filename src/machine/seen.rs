@@ -86,7 +86,7 @@ pub struct WiringSeen {
 }
 
 /// Everything that was seen.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct Seen {
     /// In the machine's order.
     pub controls: Vec<SeenControl>,

@@ -1,11 +1,14 @@
 //! Where text leaves the program: what nobody sees becomes visible, whatever a file, a board or an argument says.
 //!
-//! Belongs here: which characters those are, the type that a file's text is written as, the standard output and error.
+//! Belongs here: which characters those are, the type that a file's text is written as, the standard output and error,
+//! the schema of what is written.
 //! Does not belong here: what is said.
 
+mod schema;
 mod standard;
 mod visible;
 
+pub use schema::schema_json;
 pub use standard::{print, say, say_part, watched};
 pub use visible::{Shown, Visible, json_source, line};
 

@@ -3,6 +3,7 @@
 use super::invalid::InvalidProfile;
 use super::schema::{LimitText, Text, TrackText};
 use super::types::{MOST_DRIFT_PCT, PairPart, Profile, TrackPart};
+use crate::files;
 use crate::outlet::json_source;
 use crate::wiring::{Wiring, WiringError};
 use measure::figure::{FigureName, Scope};
@@ -107,11 +108,8 @@ fn parsed(text: &str) -> Result<Text, InvalidProfile> {
 
 fn from_serde(path: &str, error: &serde_json::Error) -> InvalidProfile {
     let words = error.to_string();
-    let what = words
-        .split(" at line ")
-        .next()
-        .unwrap_or_default()
-        .to_owned();
+    let what = words.split(" at line ").next().unwrap_or_default();
+    let what = format!("{what}{}", files::json_advice(what));
     InvalidProfile {
         path: path.trim_end_matches(['.', '?']).to_owned(),
         at: Some((error.line(), error.column())),
@@ -164,10 +162,35 @@ fn limits(
         }
         let limit = Limit::new(text.min, text.max)
             .map_err(|e: LimitError| InvalidProfile::new(&path, e.to_string()))?;
+        can_be(name, limit).map_err(|what| InvalidProfile::new(&path, what))?;
         limits.insert(name, limit);
         if let Some(reason) = text.reason {
             reasons.insert(name, reason);
         }
     }
     Ok((limits, reasons))
+}
+/// A limit that no part can meet, or that lies far from all that its figure can be, is a slip of the pen.
+fn can_be(name: FigureName, limit: Limit) -> Result<(), String> {
+    let (least, most) = name.possible();
+    let width = most - least;
+    let far = |x: f64| width.is_finite() && !(least - width..=most + width).contains(&x);
+    let sides = [limit.min(), limit.max()];
+    if let Some(x) = sides.into_iter().flatten().find(|x| far(*x)) {
+        return Err(format!(
+            "`{name}` lies between {least} and {most}: a limit of {x:e} is none"
+        ));
+    }
+    let never = |x: &f64| *x > most;
+    if let Some(min) = limit.min().filter(never) {
+        return Err(format!(
+            "`{name}` is never above {most}: no part can reach a `min` of {min}"
+        ));
+    }
+    if let Some(max) = limit.max().filter(|max| *max < least) {
+        return Err(format!(
+            "`{name}` is never below {least}: no part can keep a `max` of {max}"
+        ));
+    }
+    Ok(())
 }

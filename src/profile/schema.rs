@@ -1,6 +1,7 @@
 //! The text of `profile/1` as it is written, and its JSON Schema, which is generated from the same types.
 
 use super::types::{Kind, USUAL_CODE_BITS};
+use crate::outlet;
 use crate::wiring::WiringText;
 use crate::wiring::faults::ZeroEnd;
 use measure::figure::{FigureName, Scope};
@@ -125,9 +126,7 @@ fn usual_code_bits() -> u32 {
 
 /// The schema as text: what `profiles/profile.schema.json` holds.
 pub fn schema_json() -> String {
-    let schema = schemars::schema_for!(Text);
-    // A schema is a tree of plain values: writing it cannot fail.
-    serde_json::to_string_pretty(&schema).unwrap_or_default() + "\n"
+    outlet::schema_json::<Text>()
 }
 
 /// A card: a list of the known steps.

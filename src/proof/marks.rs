@@ -4,14 +4,15 @@
 //! A capture's steps know no faults and its columns no power: this does. Text <-> values; the disk is not touched here.
 
 use crate::constants::Block;
-use crate::outlet::json_source;
+use crate::outlet::{self, json_source};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::fmt;
 use std::str::FromStr;
 use thiserror::Error;
 
 /// A fault that a person makes.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Fault {
     /// The signal wire is pulled.
@@ -131,7 +132,7 @@ impl fmt::Display for Trial {
 }
 
 /// What happened at a mark.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum MarkKind {
     /// From here on this fault was to be made.
@@ -142,7 +143,7 @@ pub enum MarkKind {
     Power,
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Mark {
     pub t_us: u64,
@@ -175,11 +176,18 @@ pub enum MarksError {
 const FORMAT: &str = "proof-marks/2";
 const OLD_FORMAT: &str = "proof-marks/1";
 
-#[derive(Serialize, Deserialize)]
+#[derive(Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(title = "proof-marks/2")]
 struct File {
+    /// `proof-marks/2`; `proof-marks/1` is read, too.
     format: String,
     marks: Vec<Mark>,
+}
+
+/// The JSON Schema of a file of marks.
+pub fn marks_schema_json() -> String {
+    outlet::schema_json::<File>()
 }
 
 impl Marks {

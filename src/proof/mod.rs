@@ -23,10 +23,10 @@ mod setup;
 
 pub use compare::prove;
 pub use guide::{Guide, GuideSample, Stage};
-pub use marks::{Fault, Marks, Trial};
+pub use marks::{Fault, Marks, Trial, marks_schema_json};
 #[cfg(feature = "inside")]
 pub use marks::{Mark, MarkKind};
-pub use result::{Claim, ClaimState, Finding, Proof, Round, Row};
+pub use result::{Claim, ClaimState, Finding, Proof, Round, Row, schema_json};
 pub use samples::{Mismatch, Samples, Scaling};
 pub use setup::{Foretold, ProofConditions, ProofSetup};
 

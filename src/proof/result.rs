@@ -2,10 +2,13 @@
 
 use super::marks::Fault;
 use super::settled::SettledPoint;
-use crate::record::CaptureFacts;
+use crate::outlet;
+use crate::record::{CaptureFacts, FigureKept};
 use measure::figure::Figure;
 use measure::judge::{Outcome, Verdict};
+use schemars::JsonSchema;
 use serde::{Serialize, Serializer};
+use std::collections::BTreeMap;
 
 /// A figure with its unit, written as an assessment's figures are.
 #[derive(Debug, Clone, PartialEq)]
@@ -35,7 +38,7 @@ impl Serialize for ProofFigure {
 pub type Row = (&'static str, Option<ProofFigure>);
 
 /// A figure held against its limit.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Finding {
     /// `output`, or the round: `open`, `ground`, `supply`, `tracks-joined`.
     pub of: &'static str,
@@ -54,7 +57,7 @@ pub struct Finding {
 }
 
 /// Whether a capture shows a number of the block.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
 pub enum ClaimState {
     #[serde(rename = "shown")]
     Shown,
@@ -65,7 +68,7 @@ pub enum ClaimState {
 }
 
 /// A number of the block, or something that must stop the board, and what the capture says of it.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 #[allow(clippy::struct_field_names)] // the format's name
 pub struct Claim {
     /// Its place in the block, as `inputs[0].window.low`, or `stops[0].open`.
@@ -75,7 +78,7 @@ pub struct Claim {
 }
 
 /// What one round showed.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Round {
     pub fault: Fault,
     /// The input whose wire it was; `None` where two tracks were joined.
@@ -94,6 +97,7 @@ pub struct Round {
     pub latched: Option<bool>,
     /// When the input left its window, seconds after the first sample.
     pub at_s: Option<f64>,
+    #[schemars(with = "BTreeMap<String, Option<FigureKept>>")]
     #[serde(serialize_with = "as_object")]
     pub figures: Vec<Row>,
     /// What the profile's wiring says beforehand.
@@ -102,7 +106,7 @@ pub struct Round {
     pub note: Option<String>,
 }
 
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct BlockFacts {
     /// CRC-16/IBM-3740 of its bytes, four hex digits.
     pub crc: String,
@@ -117,14 +121,17 @@ pub struct BlockFacts {
 }
 
 /// Everything that a capture said about a flashed board.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[schemars(title = "proof/1")]
 pub struct Proof {
     /// `proof/1`.
+    #[schemars(extend("const" = "proof/1"))]
     pub format: &'static str,
     pub verdict: Verdict,
     pub block: BlockFacts,
     pub capture: CaptureFacts,
     pub notes: Vec<String>,
+    #[schemars(with = "BTreeMap<String, Option<FigureKept>>")]
     #[serde(serialize_with = "as_object")]
     pub figures: Vec<Row>,
     /// Where the inputs stood still.
@@ -135,6 +142,11 @@ pub struct Proof {
     /// Every number of the block and every stop, and what the capture says of it.
     pub claims: Vec<Claim>,
     pub findings: Vec<Finding>,
+}
+
+/// The JSON Schema of a proof.
+pub fn schema_json() -> String {
+    outlet::schema_json::<Proof>()
 }
 
 /// Rows as an object in their order.

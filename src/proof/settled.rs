@@ -6,6 +6,7 @@ use super::plausibility::{Plausibility, at_rest, plausibility};
 use super::samples::VoltageRange;
 use crate::constants::BlockFields;
 use measure::statistics::{coverage_factor, mean, real, sd};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// A place lasts at least so long, microseconds, and has at least [`FEWEST`] samples.
@@ -17,7 +18,7 @@ const LONGEST_US: u64 = 500_000;
 const STILL_SDS: f64 = 8.0;
 
 /// The inputs stood still and everything had settled.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct SettledPoint {
     pub from_s: f64,
     pub to_s: f64,

@@ -4,7 +4,7 @@
 
 use super::{Assessment, CaptureFacts, UnitFacts};
 use crate::diagnose::Diagnosis;
-use crate::outlet::json_source;
+use crate::outlet::{self, json_source};
 use jiff::Timestamp;
 use measure::judge::{Finding, Verdict};
 use measure::seasons::Estimate;
@@ -108,6 +108,7 @@ pub struct Record {
 
 /// `assessment/1`, as read back.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+#[schemars(title = "assessment/1")]
 pub struct AssessmentKept {
     /// `assessment/1`.
     pub format: String,
@@ -252,7 +253,10 @@ impl FigureKept {
 
 /// The JSON Schema of a record, generated from the types that read it.
 pub fn schema_json() -> String {
-    let schema = schemars::schema_for!(Record);
-    // A schema is a tree of plain values: writing it cannot fail.
-    serde_json::to_string_pretty(&schema).unwrap_or_default() + "\n"
+    outlet::schema_json::<Record>()
+}
+
+/// The same of an assessment.
+pub fn assessment_schema_json() -> String {
+    outlet::schema_json::<AssessmentKept>()
 }

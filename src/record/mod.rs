@@ -15,7 +15,7 @@ pub use assessment::{Assessment, CaptureFacts, ChannelPart, PairFacts, UnitFacts
 pub use compare::{Compared, Earlier};
 pub use disk::{RecordFile, RecordStore, RecordStoreError, Saved};
 pub use history::{Course, UnitHistory, unit_history};
-pub use kept::{BoardKept, FigureKept, NewRecord, Record, schema_json};
+pub use kept::{BoardKept, FigureKept, NewRecord, Record, assessment_schema_json, schema_json};
 pub use series::{Series, Step};
 pub use visits::{Entry, Remark, folded};
 pub use zones::ZoneStory;

@@ -3,6 +3,7 @@
 //! E24 and E12 are the standard's own table (rounding 10^(k/24) would give other values in places); E96 is every second of
 //! E192, `round(100 x 10^(k/192))`. The standard's one exception, 920 for 919, is not among them.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Two digits; E12 is every second of them.
@@ -11,7 +12,7 @@ const E24: [f64; 24] = [
     47.0, 51.0, 56.0, 62.0, 68.0, 75.0, 82.0, 91.0,
 ];
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 pub enum Series {
     E12,
     E24,

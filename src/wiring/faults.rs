@@ -80,7 +80,7 @@ impl Serialize for Class {
 }
 
 /// Which way a fault errs.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Direction {
     /// Never more command than asked.
@@ -89,7 +89,7 @@ pub enum Direction {
     Unsafe,
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct FaultPoint {
     pub travel_pct: f64,
     /// Nominal reading as a fraction of the reference; `None` where there is none.
@@ -100,9 +100,11 @@ pub struct FaultPoint {
 }
 
 /// One fault and what becomes of it.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct FaultRow {
+    #[schemars(with = "String")]
     pub fault: Fault,
+    #[schemars(with = "String")]
     pub class: Class,
     /// Which way it errs; `None` when it gives no reading or a true one.
     pub direction: Option<Direction>,

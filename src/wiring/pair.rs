@@ -6,6 +6,7 @@ use super::faults::{Class, Direction, FaultRow, percent, runs, travels};
 use super::hookup::Hookup;
 use super::schematic::signals_shorted;
 use super::valid::GAP;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Difference of the two tracks' travel from which the board takes them to disagree, as a fraction of travel.
@@ -14,10 +15,11 @@ use serde::Serialize;
 pub const BAND: f64 = 0.10;
 
 /// A fault of both tracks at once.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct PairFault {
     pub fault: &'static str,
     /// What becomes of it with windows and comparison together.
+    #[schemars(with = "String")]
     pub class: Class,
     /// Which way it errs where nothing shows it; `None` when everything does.
     pub direction: Option<Direction>,
@@ -31,7 +33,7 @@ pub struct PairFault {
 }
 
 /// The comparison of two tracks.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct PairReport {
     pub band_pct: f64,
     pub faults: Vec<PairFault>,

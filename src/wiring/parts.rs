@@ -1,5 +1,6 @@
 //! What a wired control is made of, and what can break: wires, resistors, single faults.
 
+use schemars::JsonSchema;
 use serde::{Serialize, Serializer};
 use std::fmt;
 
@@ -73,7 +74,7 @@ pub enum Over {
 }
 
 /// What the severity of a fault is counted in.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum SeverityUnit {
     Ohm,

@@ -6,6 +6,7 @@ use super::curve::Curve;
 use super::e_series::{Pick, Series};
 use super::hookup::Hookup;
 use super::network::{Network, Wiring};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Most current through a wiper that a carbon or cermet track is usually allowed, in milliamperes.
@@ -14,7 +15,7 @@ use serde::Serialize;
 pub const WIPER_MA: f64 = 1.0;
 
 /// One value of the pull-up and what it does.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct PullUpRow {
     /// Why it is in the list: `as wired`, `E24`, `E96`.
     pub from: &'static str,
@@ -32,7 +33,7 @@ pub struct PullUpRow {
 }
 
 /// The choice of a rheostat's pull-up.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct PullUpChoice {
     /// Resistance at the end of travel where it is least, with its end resistor, ohms.
     pub least_ohm: f64,

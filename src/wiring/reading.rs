@@ -4,6 +4,7 @@ use super::analysis::corners::corners;
 use super::faults::percent;
 use super::hookup::Hookup;
 use super::network::Wiring;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Source resistance up to which most microcontroller ADCs sample right without a capacitor at the pin, in ohms.
@@ -15,7 +16,7 @@ pub const SAMPLING_LIMIT_OHM: f64 = 10_000.0;
 const ROWS: u32 = 10;
 
 /// The reading at one travel, as fraction of the reference and as code.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct ReadingRow {
     pub travel_pct: f64,
     /// Nominal reading, fraction of the reference.
@@ -28,7 +29,7 @@ pub struct ReadingRow {
 }
 
 /// What a good control reads and what the wiring costs.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Expected {
     pub rows: Vec<ReadingRow>,
     /// Full minus rest as fraction of the reference; negative for a falling signal.

@@ -15,6 +15,7 @@ use super::track::{MissedFault, TrackReport};
 use super::valid::EndLimits;
 use super::windows::Windows;
 use measure::units::Track;
+use schemars::JsonSchema;
 use serde::Serialize;
 use std::collections::BTreeMap;
 use thiserror::Error;
@@ -108,9 +109,11 @@ pub enum SurveyError {
 }
 
 /// Everything that `wiring` says about a control.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[schemars(title = "wiring/1")]
 pub struct WiringReport {
     /// `wiring/1`.
+    #[schemars(extend("const" = "wiring/1"))]
     pub format: &'static str,
     pub profile: String,
     pub supply_mv: f64,

@@ -55,30 +55,33 @@ macro_rules! wiring {
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Range {
+    /// Above zero.
     Positive,
+    /// Ohms that a circuit can have: from a weld's milliohm to an insulator's teraohm. Common practice, no source.
+    Ohm,
     Percent,
     Share,
 }
 
 wiring! {
     /// End-to-end resistance of the track.
-    track_ohm Positive;
+    track_ohm Ohm;
     /// Output resistance of a buffered sensor.
-    output_ohm Positive;
+    output_ohm Ohm;
     /// Resistor from signal to supply at the board.
-    pull_up_ohm Positive;
+    pull_up_ohm Ohm;
     /// Resistor from signal to ground at the board.
-    pull_down_ohm Positive;
+    pull_down_ohm Ohm;
     /// Resistor between the signal wire (and its pulls) and the ADC pin.
-    series_ohm Positive;
+    series_ohm Ohm;
     /// Tolerance of every resistor, in percent.
     tolerance_pct Percent;
     /// Input resistance of the ADC pin to ground.
-    load_ohm Positive;
+    load_ohm Ohm;
     /// Fixed resistor inside the control between the track's ground end and the ground wire.
-    end_low_ohm Positive;
+    end_low_ohm Ohm;
     /// Fixed resistor inside a three-wire control between the track's supply end and the supply wire.
-    end_high_ohm Positive;
+    end_high_ohm Ohm;
     /// Where on the track (0: ground end, 1: far end) the control stands at rest. Default 0.
     rest_at Share;
     /// Where on the track the control stands fully operated. Default 1; below `rest_at` for a falling signal.
@@ -92,13 +95,13 @@ wiring! {
     /// Spread of both between units, in percent of the supply. Default: none.
     ratio_tolerance_pct Percent;
     /// What a buffered sensor draws, as a resistance from supply to ground: how it leaks with its ground open.
-    sensor_ohm Positive;
+    sensor_ohm Ohm;
     /// Tolerance of the track, in percent. Default: `tolerance_pct`.
     track_tolerance_pct Percent;
     /// Input divider at the board: resistor towards the signal wire.
-    divider_top_ohm Positive;
+    divider_top_ohm Ohm;
     /// Input divider at the board: resistor to ground.
-    divider_bottom_ohm Positive;
+    divider_bottom_ohm Ohm;
     /// The ADC's reference in millivolts, when it is not the control's supply.
     reference_mv Positive;
     /// Tolerance of the control's supply against the reference, in percent; needs `reference_mv`.
@@ -115,7 +118,7 @@ fn bounds(schema: &mut schemars::Schema) {
             continue;
         };
         let list: &[(&str, i32)] = match range {
-            Range::Positive => &[("exclusiveMinimum", 0)],
+            Range::Positive | Range::Ohm => &[("exclusiveMinimum", 0)],
             Range::Percent => &[("exclusiveMinimum", 0), ("exclusiveMaximum", 100)],
             Range::Share => &[("minimum", 0), ("maximum", 1)],
         };
@@ -173,6 +176,10 @@ impl WiringText {
         for (member, value, range) in self.stated() {
             let (good, allowed) = match range {
                 Range::Positive => (value > 0.0, "a positive number"),
+                Range::Ohm => (
+                    (1e-3..=1e12).contains(&value),
+                    "a positive number that a part can have, 0.001 to 1e12 ohm",
+                ),
                 Range::Percent => (
                     value > 0.0 && value < 100.0,
                     "a number above 0 and below 100",

@@ -2,6 +2,7 @@
 
 use super::hookup::Hookup;
 use super::reading;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Least distance from the valid range at which a reading counts as caught, as a fraction of the reference.
@@ -11,14 +12,14 @@ use serde::Serialize;
 pub const GAP: f64 = 0.01;
 
 /// The limits that a profile sets on one end of travel, as fractions of the reference.
-#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, JsonSchema)]
 pub struct EndLimits {
     pub min: Option<f64>,
     pub max: Option<f64>,
 }
 
 /// Where the two ends of a valid range come from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Origin {
     /// The profile's limits on both ends: a unit outside them is never fitted.
@@ -30,7 +31,7 @@ pub enum Origin {
 }
 
 /// What a good control may read, as fractions of the reference.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct ValidRange {
     pub low: f64,
     pub high: f64,

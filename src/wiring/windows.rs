@@ -3,9 +3,10 @@
 use super::faults::{Class, FaultRow};
 use super::hookup::Hookup;
 use super::valid::{GAP, Thresholds, ValidRange};
+use schemars::JsonSchema;
 use serde::Serialize;
 
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct WindowEdge {
     /// Where it lies, fraction of the reference.
     pub ratio: f64,
@@ -24,7 +25,7 @@ pub struct WindowEdge {
 }
 
 /// The valid range and the thresholds around it.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Windows {
     /// What a good control may read.
     pub valid: ValidRange,

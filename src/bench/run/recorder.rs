@@ -28,6 +28,8 @@ const PATIENCE: Duration = Duration::from_secs(2);
 /// Most samples that wait for the screen. When nobody takes them (a terminal that stands still) they are dropped and
 /// counted: the capture has them.
 const MOST_WAITING: usize = 1 << 17;
+/// Most bytes without a sample of what is no port: a minute of a board at a million baud.
+const MOST_NOISE: u64 = 4 << 20;
 /// Stated in the metadata of a board that says no rate, until one can be measured: samples a second.
 const RATE_UNKNOWN_HZ: f64 = 1.0;
 
@@ -410,8 +412,14 @@ impl Recorder {
         link: LinkState,
         since_start: Duration,
     ) -> StreamHealth {
+        // At the end there is nothing left to wait for.
+        let waited = if link == LinkState::Ended {
+            PATIENCE
+        } else {
+            since_start
+        };
         let trouble = self.trouble(counts, link, since_start);
-        let usual = || self.advice(counts, since_start);
+        let usual = || self.advice(counts, waited);
         StreamHealth {
             counts: self.counts(counts),
             rate_hz: self.rate.hz(),
@@ -454,6 +462,20 @@ impl Recorder {
             ));
         }
         self.first_bytes.advice(counts, self.baud)
+    }
+
+    /// What another program pipes in has no rate that somebody could set right meanwhile: what brings so much and no sample is no
+    /// stream.
+    pub(super) fn refuse_noise(&mut self, counts: &Counts) {
+        let noise = self.baud.is_none() && counts.samples == 0 && counts.bytes > MOST_NOISE;
+        if noise && self.failure.is_none() {
+            let seen = self.first_bytes.advice(counts, None).unwrap_or_default();
+            self.failure = Some(format!(
+                "{} MB came from {} and not one sample was in it\n  {seen}",
+                MOST_NOISE >> 20,
+                self.source
+            ));
+        }
     }
 
     /// Ends the capture, whatever happened before.

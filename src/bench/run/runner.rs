@@ -127,7 +127,10 @@ impl Runner {
             let received = self.source.receive(&mut buffer, WAIT);
             self.recorder.read_from(self.source.as_ref());
             match received {
-                Ok(Received::Bytes(n)) => self.take(&buffer[..n]),
+                Ok(Received::Bytes(n)) => {
+                    self.take(&buffer[..n]);
+                    self.recorder.refuse_noise(self.decoder.counts());
+                }
                 Ok(Received::Nothing) => {}
                 Ok(Received::Lost) => {
                     self.lost_since.get_or_insert_with(Instant::now);

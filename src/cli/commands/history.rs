@@ -3,9 +3,10 @@
 use crate::capture::{Metadata, metadata_path};
 use crate::cli::input::one_line;
 use crate::cli::outcome::Outcome;
-use crate::cli::output::{print, print_json};
+use crate::cli::output::{Shape, print, print_json};
 use crate::cli::paths::here;
 use crate::cli::records;
+use crate::files;
 use crate::machine::{self, Control, Machine};
 use crate::outlet::{Shown, tell};
 use crate::record::{Record, RecordStore, RecordStoreError, folded, schema_json, unit_history};
@@ -22,7 +23,7 @@ use std::path::{Path, PathBuf};
 /// The list begins with what needs doing. Blanks and capitals of a tag do not matter.
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Examples:\n  pedalproof history\n  pedalproof history T3-lever\n  pedalproof history T3-lever --all --json\n  pedalproof history --find fail\n  pedalproof history --records /srv/bench/records"
+    after_help = "Examples:\n  pedalproof history\n  pedalproof history T3-lever\n  pedalproof history T3-lever --all --json\n  pedalproof history T3-lever --format csv > T3-lever.csv\n  pedalproof history --find fail\n  pedalproof history --records /srv/bench/records"
 )]
 pub(in crate::cli) struct HistoryArgs {
     /// What is written on the part's sticker; without it, all parts
@@ -37,12 +38,21 @@ pub(in crate::cli) struct HistoryArgs {
     /// Every result, not only those that changed or head for a limit
     #[arg(long)]
     all: bool,
-    /// Print JSON
-    #[arg(long)]
+    /// How to answer
+    #[arg(long, value_enum, default_value_t = Shape::Text)]
+    format: Shape,
+    /// Print JSON: the same as --format json
+    #[arg(long, conflicts_with = "format")]
     json: bool,
     /// Print the JSON Schema of records instead
-    #[arg(long, conflicts_with_all = ["tag", "json", "all"])]
+    #[arg(long, conflicts_with_all = ["tag", "json", "format", "all"])]
     schema: bool,
+}
+
+impl HistoryArgs {
+    fn shape(&self) -> Shape {
+        if self.json { Shape::Json } else { self.format }
+    }
 }
 
 pub(in crate::cli) fn run(args: &HistoryArgs) -> anyhow::Result<Outcome> {
@@ -66,9 +76,11 @@ fn units(store: &RecordStore, args: &HistoryArgs) -> anyhow::Result<Outcome> {
     for e in &failed {
         tell!("left out: {e}");
     }
-    if args.json {
+    if args.shape() == Shape::Json {
         let rows: Vec<Value> = units.iter().map(row).collect();
-        print_json(&rows)?;
+        print_json(&json!({ "format": "units/1", "units": rows }))?;
+    } else if args.shape() == Shape::Csv {
+        print(&report::units_csv(&units))?;
     } else if units.is_empty() && all > 0 {
         tell!(
             "none of the {all} parts here has `{}` in its tag, profile, verdict or course",
@@ -120,7 +132,7 @@ fn tag_of(machine: &Machine, control: &Control) -> Option<String> {
     control.tag.clone().or_else(|| {
         let newest = machine.newest_capture(&control.name)?;
         let file = &machine.evidence[newest].file;
-        let text = std::fs::read_to_string(metadata_path(Path::new(file))).ok()?;
+        let text = files::read_text(&metadata_path(Path::new(file))).ok()?;
         Metadata::from_json(&text).ok()?.unit.tag
     })
 }
@@ -172,10 +184,10 @@ fn unit(store: &RecordStore, tag: &str, args: &HistoryArgs) -> anyhow::Result<Ou
     let now = Timestamp::now();
     let tag = spelled(&records, tag);
     let history = unit_history(&tag, records, now);
-    if args.json {
-        print_json(&report::history_json(&history, now))?;
-    } else {
-        print(&report::history(&history, args.all, now).text())?;
+    match args.shape() {
+        Shape::Text => print(&report::history(&history, args.all, now).text())?,
+        Shape::Json => print_json(&report::history_json(&history, now))?,
+        Shape::Csv => print(&report::history_csv(&history))?,
     }
     whole(&failed)
 }

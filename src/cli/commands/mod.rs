@@ -16,4 +16,5 @@ pub(super) mod profile;
 pub(super) mod prove;
 pub(super) mod record;
 pub(super) mod report;
+pub(super) mod schema;
 pub(super) mod wiring;

@@ -5,7 +5,7 @@ use super::{boards, proofs};
 use crate::bench;
 use crate::cli::commands::constants::for_controls;
 use crate::constants::formats::Format;
-use crate::files::{create_new, folder_of};
+use crate::files::{self, create_new, folder_of};
 use crate::machine::{self, Commands, Control, Machine, Seen, Standing};
 use crate::outlet::{Shown, Visible};
 use crate::report;
@@ -128,7 +128,7 @@ pub(super) fn constants(file: &Path) -> anyhow::Result<String> {
         let name = format!("{stem}.{end}");
         let path = folder_of(file).join(&name);
         let text = format.write(&chosen.block, &comment);
-        if std::fs::read_to_string(&path).ok().as_ref() != Some(&text) {
+        if files::read_text(&path).ok().as_ref() != Some(&text) {
             create_new(&path, &Visible::of(&text))
                 .with_context(|| format!("cannot write {}", path.shown()))?;
         }

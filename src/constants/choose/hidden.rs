@@ -9,13 +9,15 @@ use crate::wiring::search::Advice;
 use crate::wiring::valid::Thresholds;
 use crate::wiring::{ControlWiring, FaultAnalysis, FaultReading, WiringReport, pair};
 use measure::units::Track;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// A single fault that the board may run on with.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct HiddenFault {
     pub channel: String,
     pub fault: String,
+    #[schemars(with = "String")]
     pub class: Class,
     pub direction: Option<Direction>,
     /// What it is taken for where it is not caught, percent of command.

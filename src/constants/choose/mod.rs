@@ -17,6 +17,7 @@ pub use hidden::HiddenFault;
 pub use wired::MeasuredControl;
 
 use super::{Build, OWN_REFERENCE_MV};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Fraction of returns, and confidence, of every tolerance limit here.
@@ -27,7 +28,7 @@ pub const TOLERANCE: f64 = 0.95;
 pub const NOISE_SHARE: f64 = 1.0 - 1e-6;
 
 /// A number of the block, why it is that, and how far it is from where it would be wrong.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Choice {
     /// Where in the block, e.g. `inputs[0].window.low`.
     pub place: String,
@@ -42,7 +43,7 @@ pub struct Choice {
 }
 
 /// A margin. What has no meaning for a number is absent.
-#[derive(Debug, Clone, PartialEq, Default, Serialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, JsonSchema)]
 pub struct Margin {
     pub codes: Option<f64>,
     pub sigma: Option<f64>,

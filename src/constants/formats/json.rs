@@ -4,14 +4,17 @@ use super::error::FormatError;
 use crate::constants::Block;
 use crate::constants::block::{BlockFields, OWN_REFERENCE_MV, TargetBoard, Watch};
 use crate::constants::layout::{self, OLD_VREF_MV};
-use crate::outlet::json_source;
+use crate::outlet::{self, json_source};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 const FORMAT: &str = "block/2";
 const OLD_FORMAT: &str = "block/1";
 
-#[derive(Serialize, Deserialize)]
+#[derive(Serialize, Deserialize, JsonSchema)]
+#[schemars(title = "block/2")]
 struct Document {
+    /// `block/2`; `block/1` is read, too.
     format: String,
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     comment: Vec<String>,
@@ -25,6 +28,11 @@ struct Document {
 #[derive(Deserialize)]
 struct Head {
     format: String,
+}
+
+/// The JSON Schema of a block's JSON.
+pub fn schema_json() -> String {
+    outlet::schema_json::<Document>()
 }
 
 pub fn to_json(block: &Block, comment: &str) -> String {

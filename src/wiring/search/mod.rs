@@ -18,6 +18,7 @@ use super::network::Wiring;
 use super::parts::Fault;
 use super::valid::{EndLimits, GAP};
 use changes::{apply, joined, searched, tried};
+use schemars::JsonSchema;
 use serde::{Serialize, Serializer};
 use std::fmt;
 
@@ -78,9 +79,10 @@ impl Serialize for Advice {
 }
 
 /// The change that leaves fewest faults.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Recommendation {
     pub change: String,
+    #[schemars(with = "crate::wiring::WiringText")]
     pub wiring: Wiring,
     pub missed_before: usize,
     pub missed_after: usize,

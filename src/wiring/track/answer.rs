@@ -5,10 +5,11 @@ use super::super::pair::{BAND, PairReport};
 use super::super::parts::SeverityUnit;
 use super::super::search::Ohms;
 use super::TrackReport;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// A single fault that drives the motor while the control stands at its zero end, and nothing notices.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Danger {
     /// `None` of both tracks together.
     pub track: Option<measure::units::Track>,
@@ -20,7 +21,7 @@ pub struct Danger {
 }
 
 /// What a person needs to know, the worst first.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Answer {
     pub dangers: Vec<Danger>,
     /// What to do, one line a track.

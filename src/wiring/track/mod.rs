@@ -11,25 +11,30 @@ use super::reading::Expected;
 use super::search::{Advice, Recommendation};
 use super::windows::Windows;
 use measure::units::Track;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// A fault that windows miss, with what to do.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct MissedFault {
+    #[schemars(with = "String")]
     pub fault: Fault,
+    #[schemars(with = "String")]
     pub class: Class,
     /// Which way it errs.
     pub direction: Option<Direction>,
     /// What it is taken for where it is not caught, percent of command.
     pub reads_as_pct: Option<[f64; 2]>,
     /// The cheapest change that helps.
+    #[schemars(with = "String")]
     pub advice: Advice,
 }
 
 /// Everything about one track.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct TrackReport {
     pub track: Track,
+    #[schemars(with = "crate::wiring::WiringText")]
     pub wiring: Wiring,
     pub expected: Expected,
     /// The choice of a pull-up; rheostats only.

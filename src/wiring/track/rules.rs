@@ -10,6 +10,7 @@ use super::super::pair::{BAND, PairReport};
 use super::super::parts::{Fault, Wire};
 use super::super::schematic::shared_ground;
 use super::TrackReport;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Longest time that tracks may disagree, in milliseconds: T.4.2.5.
@@ -19,7 +20,7 @@ pub const LONGEST_MS: f64 = 100.0;
 const ALIKE: f64 = 0.1;
 
 /// One rule and how the wiring stands to it.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 #[allow(clippy::struct_field_names)] // the key in JSON
 pub struct Rule {
     pub rule: &'static str,

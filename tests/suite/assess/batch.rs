@@ -2,6 +2,7 @@
 
 use crate::support::program::{changed, example, pedalproof, told, words};
 use serde_json::Value;
+use std::collections::BTreeMap;
 use std::path::Path;
 
 fn copy(dir: &Path, name: &str) {
@@ -139,6 +140,108 @@ fn records_of_all_are_kept() {
         listed.contains("T3-lever") && listed.contains("T2-pedal"),
         "{listed}"
     );
+}
+
+/// Every number of the table is that of the JSON, read by another program's reader.
+#[test]
+fn a_table_for_spreadsheets_says_what_the_json_says() {
+    let names = ["T2-pedal", "T1-dial"].map(example);
+    let paths: Vec<&str> = names.iter().map(|path| path.to_str().unwrap()).collect();
+    let dir = tempfile::tempdir().unwrap();
+    let ran = pedalproof(
+        dir.path(),
+        &[&["assess", "--keep", "--format", "csv"], &paths[..]].concat(),
+    );
+    assert_eq!(ran.status.code(), Some(1), "{}", words(&ran));
+    let table = told(&ran);
+    let mut reader = csv::Reader::from_reader(table.as_bytes());
+    let rows: Vec<BTreeMap<String, String>> =
+        reader.deserialize().collect::<Result<_, _>>().unwrap();
+    let json = told(&pedalproof(
+        dir.path(),
+        &[&["assess", "--json"], &paths[..]].concat(),
+    ));
+    let mut figures = 0;
+    for (line, name) in json.lines().zip(["T2-pedal.csv", "T1-dial.csv"]) {
+        let all: Value = serde_json::from_str(line).unwrap();
+        let parts = ["channels", "pairs"].map(|part| all[part].as_object().unwrap());
+        for (channel, part) in parts.into_iter().flatten() {
+            for (figure, want) in part["figures"].as_object().unwrap() {
+                figures += 1;
+                let is = |row: &&BTreeMap<String, String>| {
+                    row["capture"] == name && row["channel"] == *channel && row["figure"] == *figure
+                };
+                let row = rows.iter().find(is).unwrap();
+                for key in ["value", "u", "low", "high", "n"] {
+                    assert_eq!(
+                        row[key].parse().ok(),
+                        want[key].as_f64(),
+                        "{name} {channel} {figure} {key}"
+                    );
+                }
+                let of = |finding: &&Value| {
+                    finding["channel"] == **channel && finding["figure"] == **figure
+                };
+                let finding = all["findings"].as_array().unwrap().iter().find(of);
+                let outcome = finding.map_or("", |finding| finding["outcome"].as_str().unwrap());
+                assert_eq!(row["outcome"], outcome, "{name} {channel} {figure}");
+                assert_eq!(
+                    row["max"].parse().ok(),
+                    finding.and_then(|finding| finding["max"].as_f64())
+                );
+            }
+        }
+    }
+    assert!(
+        figures > 60 && rows.len() == figures,
+        "{figures} {}",
+        rows.len()
+    );
+    for (line, column, want) in [
+        ("history --format csv", "tag", "T1-dial"),
+        ("history T2-pedal --format csv", "figure", "return_scatter"),
+    ] {
+        let table = told(&pedalproof(
+            dir.path(),
+            &line.split(' ').collect::<Vec<_>>(),
+        ));
+        let mut reader = csv::Reader::from_reader(table.as_bytes());
+        let mut rows = reader.deserialize::<BTreeMap<String, String>>();
+        assert!(
+            rows.any(|row| row.unwrap()[column] == want),
+            "{line}: {table}"
+        );
+    }
+    let list = told(&pedalproof(dir.path(), &["history", "--json"]));
+    let list: Value = serde_json::from_str(&list).unwrap();
+    assert_eq!(list["format"], "units/1");
+    assert_eq!(list["units"].as_array().unwrap().len(), 2);
+}
+
+/// A board's output, say, lies among the parts.
+#[test]
+fn a_recording_of_no_part_is_judged_and_not_kept() {
+    let dir = tempfile::tempdir().unwrap();
+    let folder = dir.path().join("bench");
+    std::fs::create_dir(&folder).unwrap();
+    copy(&folder, "T1-dial");
+    changed(
+        &folder,
+        "T1-dial",
+        "loose",
+        |text| text.replace("\"tag\": \"T1-dial\",", ""),
+        |text| text,
+    );
+    let ran = pedalproof(dir.path(), &["assess", "bench", "--keep"]);
+    let said = words(&ran);
+    assert_eq!(ran.status.code(), Some(0), "{said}");
+    assert!(
+        said.contains("loose.csv: not kept: this recording names no part")
+            && said.contains("kept: "),
+        "{said}"
+    );
+    let kept = std::fs::read_dir(dir.path().join("records")).unwrap();
+    assert_eq!(kept.count(), 1);
 }
 
 #[test]

@@ -92,6 +92,21 @@ fn capture() {
 }
 
 #[test]
+fn import() {
+    run("import");
+}
+
+#[test]
+fn machine() {
+    run("machine");
+}
+
+#[test]
+fn marks() {
+    run("marks");
+}
+
+#[test]
 fn metadata() {
     run("metadata");
 }

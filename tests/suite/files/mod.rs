@@ -9,3 +9,4 @@ mod fuzzed;
 mod mutate;
 mod profile_new;
 mod profiles;
+mod schemas;

@@ -2,5 +2,7 @@
 mod blocks;
 mod in_the_way;
 mod leaving;
+mod outputs;
 mod piped;
+mod saved_anew;
 mod without_end;

@@ -66,4 +66,33 @@ fn a_stream_comes_through_the_standard_input() {
     let none = fed(dir, b"", "record --port - --out n --steps rest=2");
     assert_eq!(none.status.code(), Some(2));
     assert!(words(&none).contains("standard input"), "{}", words(&none));
+    let early = fed(
+        dir,
+        stream.as_bytes(),
+        "record --port - --out e --steps rest=60",
+    );
+    assert_eq!(early.status.code(), Some(0));
+    assert!(
+        words(&early).contains("the stream ended before the test was over"),
+        "{}",
+        words(&early)
+    );
+}
+
+/// What has no end and no sample in it is not waited for.
+#[cfg(unix)]
+#[test]
+fn noise_without_an_end_is_no_stream() {
+    let dir = tempfile::tempdir().unwrap();
+    let endless = program(dir.path())
+        .args(["record", "--port", "-", "--out", "z", "--steps", "rest=1"])
+        .stdin(File::open("/dev/zero").unwrap())
+        .output()
+        .unwrap();
+    let said = words(&endless);
+    assert_eq!(endless.status.code(), Some(2), "{said}");
+    assert!(
+        said.contains("not one sample") && said.contains("stty") && said.len() < 1500,
+        "{said}"
+    );
 }

@@ -128,3 +128,164 @@ fn a_rate_that_the_times_contradict_is_told_and_not_believed() {
     let said = opened.capture.lost.unwrap();
     assert!(said.contains("9000") && said.contains("250"), "{said}");
 }
+
+/// What a gigabyte of nothing is, wherever a file is asked for: told at once, and not read. The file has no bytes on the disk.
+#[test]
+fn a_gigabyte_is_no_file_of_ours() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    put(dir, "big", |path| {
+        std::fs::File::create(path)
+            .unwrap()
+            .set_len(1 << 30)
+            .unwrap();
+    });
+    for (line, says) in [
+        ("assess big", "more than a megabyte"),
+        ("profile check big", "longer than 16 MB"),
+        ("constants --read big", "longer than 16 MB"),
+        ("blend --block big", "longer than 16 MB"),
+        ("machine big", "longer than 16 MB"),
+        (
+            "import big --vref-mv 5000 --bits 10 --out x",
+            "is it the right file?",
+        ),
+    ] {
+        let output = pedalproof(dir, &line.split(' ').collect::<Vec<_>>());
+        let said = words(&output);
+        assert_eq!(output.status.code(), Some(2), "{line}: {said}");
+        assert!(
+            said.contains(says) && said.contains("big"),
+            "{line}: {said}"
+        );
+    }
+}
+
+#[test]
+fn records_and_metadata_that_are_none_are_left_out_and_told() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    std::fs::create_dir(dir.join("records")).unwrap();
+    let record = dir.join("records/T1.20260101T000000Z.0123456789ab.json");
+    let csv = changed(dir, "T1-dial", "c", |text| text, |text| text);
+    let metadata = format!("{}-metadata.json", csv.display());
+    let put: [&dyn Fn(&Path); 3] = [
+        &|path| mknodat(CWD, path, FileType::Fifo, Mode::RUSR | Mode::WUSR, 0).unwrap(),
+        &|path| std::os::unix::fs::symlink("/dev/urandom", path).unwrap(),
+        &|path| {
+            std::fs::File::create(path)
+                .unwrap()
+                .set_len(1 << 30)
+                .unwrap()
+        },
+    ];
+    for put in put {
+        put(&record);
+        for line in ["history", "history T1", "history --json"] {
+            let output = pedalproof(dir, &line.split(' ').collect::<Vec<_>>());
+            assert_eq!(output.status.code(), Some(2), "{line}: {}", words(&output));
+            assert!(
+                words(&output).contains("left out: cannot read"),
+                "{}",
+                words(&output)
+            );
+        }
+        std::fs::remove_file(&record).unwrap();
+        std::fs::remove_file(&metadata).unwrap();
+        put(Path::new(&metadata));
+        let output = pedalproof(dir, &["assess", "c.csv"]);
+        assert_eq!(output.status.code(), Some(2), "{}", words(&output));
+        assert!(
+            words(&output).contains("c.csv-metadata.json"),
+            "{}",
+            words(&output)
+        );
+    }
+}
+
+/// A machine of a hundred thousand controls took more than twenty seconds to refuse, and so did every `history` beside its file.
+#[test]
+fn a_machine_has_controls_that_can_be_counted() {
+    let dir = tempfile::tempdir().unwrap();
+    let controls: Vec<_> = (0..100_000)
+        .map(|k| serde_json::json!({ "name": format!("c{k}"), "profile": "dial-rheostat" }))
+        .collect();
+    let machine = serde_json::json!({ "format": "machine/1", "name": "x", "board": null, "controls": controls, "evidence": [] });
+    std::fs::write(dir.path().join("m.json"), machine.to_string()).unwrap();
+    let output = pedalproof(dir.path(), &["machine", "m.json"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(words(&output).contains("at most 64"), "{}", words(&output));
+    assert_eq!(pedalproof(dir.path(), &["history"]).status.code(), Some(0));
+}
+
+#[test]
+fn a_board_that_sends_too_much_on_a_line_is_told_so() {
+    let dir = tempfile::tempdir().unwrap();
+    for channels in [64, 100_000] {
+        let names: String = (0..channels).map(|k| format!(",c{k}")).collect();
+        let line = ",1".repeat(channels);
+        let rows: String = (0..5).map(|k| format!("{}{line}\n", k * 10_000)).collect();
+        let stream =
+            format!("# pedalproof 1 bits=10 vref_mv=5000 rate_hz=100 cols=t_us{names}\n{rows}");
+        std::fs::write(dir.path().join("stream"), stream).unwrap();
+        let output = program(dir.path())
+            .args(["record", "--port", "-", "--out", "x", "--steps", "rest=1"])
+            .stdin(std::fs::File::open(dir.path().join("stream")).unwrap())
+            .output()
+            .unwrap();
+        let said = words(&output);
+        assert_eq!(output.status.code(), Some(2), "{channels}: {said}");
+        assert!(
+            said.contains("more than 160 bytes") && said.len() < 1500,
+            "{channels}: {said}"
+        );
+    }
+}
+
+#[test]
+fn numbers_that_no_circuit_has_are_refused_with_their_place() {
+    let dir = tempfile::tempdir().unwrap();
+    let lever = include_str!("../../../profiles/lever-shunting.json");
+    let lever: serde_json::Value = serde_json::from_str(lever).unwrap();
+    for (place, value, says) in [
+        ("wiring/pull_up_ohm", 1e-6, "0.001 to 1e12 ohm"),
+        ("wiring/track_ohm", 1e300, "0.001 to 1e12 ohm"),
+        ("limits/rest_ratio/max", 1e19, "lies between 0 and 1"),
+        ("limits/rest_ratio/max", -0.1, "never below 0"),
+        ("limits/full_ratio/min", 1.5, "never above 1"),
+    ] {
+        let mut profile = lever.clone();
+        let (part, number) = place.rsplit_once('/').unwrap();
+        let part = profile.pointer_mut(&format!("/tracks/1/{part}")).unwrap();
+        let others: &[&str] = if place.starts_with("limits") {
+            &["min", "max"]
+        } else {
+            &[]
+        };
+        for other in others {
+            part.as_object_mut().unwrap().remove(*other);
+        }
+        part[number] = value.into();
+        std::fs::write(dir.path().join("p.json"), profile.to_string()).unwrap();
+        let output = pedalproof(dir.path(), &["wiring", "p.json"]);
+        let said = words(&output);
+        assert_eq!(output.status.code(), Some(2), "{place} {value}: {said}");
+        assert!(
+            said.contains(says) && said.contains(place.split('/').next().unwrap()),
+            "{place} {value}: {said}"
+        );
+    }
+    // The edge of what can be, in no time either.
+    for limit in [0.0, 1.0] {
+        let mut profile = lever.clone();
+        *profile
+            .pointer_mut("/tracks/1/limits/rest_ratio/max")
+            .unwrap() = limit.into();
+        *profile
+            .pointer_mut("/tracks/1/limits/rest_ratio/min")
+            .unwrap() = 0.into();
+        std::fs::write(dir.path().join("p.json"), profile.to_string()).unwrap();
+        let output = pedalproof(dir.path(), &["profile", "check", "p.json"]);
+        assert_eq!(output.status.code(), Some(0), "{limit}: {}", words(&output));
+    }
+}

@@ -127,6 +127,28 @@ fn a_licence_that_is_not_allowed_is_seen() {
     }
 }
 
+/// Each direct dependency has its row in `docs/dependencies.md`, and each row names one.
+#[test]
+fn every_direct_dependency_is_accounted_for() {
+    let metadata = metadata();
+    let ours = metadata["workspace_members"].as_array().unwrap();
+    let packages = metadata["packages"].as_array().unwrap();
+    let direct: BTreeSet<&str> = packages
+        .iter()
+        .filter(|package| ours.contains(&package["id"]))
+        .flat_map(|package| package["dependencies"].as_array().unwrap())
+        .filter(|dependency| dependency["path"].is_null())
+        .map(|dependency| word(dependency, "name"))
+        .collect();
+    let page = include_str!("../../../docs/dependencies.md");
+    let rows = page.lines().filter_map(|line| line.strip_prefix("| "));
+    let named: BTreeSet<&str> = rows
+        .filter_map(|row| row.split(" |").next())
+        .flat_map(|cell| cell.split('`').skip(1).step_by(2))
+        .collect();
+    assert_eq!(direct, named);
+}
+
 #[test]
 fn every_crate_comes_from_a_registry() {
     let metadata = metadata();

@@ -5,6 +5,7 @@ mod load;
 mod record;
 mod record_card;
 mod screen;
+mod scripted;
 mod scripted_source;
 mod serial_pty;
 mod setting;

@@ -265,6 +265,11 @@ fn a_pulled_cable_ends_the_run_when_asked() {
     board.unplug().unwrap();
     let ran = ended(child);
     assert!(ran.status.success(), "{}", words(&ran.stderr));
+    let said = words(&ran.stderr);
+    assert!(
+        said.contains("went away before the test was over"),
+        "{said}"
+    );
     assert!(
         assessed(dir.path(), &[]).1["capture"]["samples"]
             .as_u64()
@@ -286,6 +291,7 @@ fn ctrl_c_ends_the_run_and_keeps_what_was_taken() {
         .unwrap();
     let ran = ended(child);
     assert!(ran.status.success(), "{}", words(&ran.stderr));
+    assert!(!words(&ran.stderr).contains("went away"));
     assert!(
         assessed(dir.path(), &[]).1["capture"]["samples"]
             .as_u64()

@@ -13,11 +13,23 @@ pub use decimal::{MOST_DIGITS, leading_decimal};
 pub use trial::Trial;
 pub use words::{Passage, Role, Step, Track, UnknownWord};
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// One ADC reading: an integer `0 ..= 2^bits - 1`.
 #[derive(
-    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize,
+    Debug,
+    Clone,
+    Copy,
+    PartialEq,
+    Eq,
+    PartialOrd,
+    Ord,
+    Hash,
+    Default,
+    Serialize,
+    Deserialize,
+    JsonSchema,
 )]
 #[serde(transparent)]
 pub struct Code(pub u32);
@@ -37,12 +49,12 @@ impl From<Code> for f64 {
 }
 
 /// A voltage in volts against the board's ground.
-#[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Serialize, Deserialize, JsonSchema)]
 #[serde(transparent)]
 pub struct Volts(pub f64);
 
 /// Position of a control as a fraction of its travel: 0 at rest, 1 fully operated.
-#[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Serialize, Deserialize, JsonSchema)]
 #[serde(transparent)]
 pub struct Travel(pub f64);
 
@@ -55,7 +67,7 @@ impl Travel {
 }
 
 /// A duration or a moment in seconds.
-#[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Serialize, Deserialize, JsonSchema)]
 #[serde(transparent)]
 pub struct Seconds(pub f64);
 

@@ -1,5 +1,6 @@
 //! The trade words of DESIGN section 2 that data carries: step, role, track, passage.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::fmt;
 use std::ops::Range;
@@ -19,7 +20,9 @@ pub struct UnknownWord {
 }
 
 /// One part of a test. Order is the usual order of a card.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema,
+)]
 #[serde(rename_all = "lowercase")]
 pub enum Step {
     /// The control is let alone at its rest end.
@@ -99,7 +102,7 @@ impl FromStr for Step {
 }
 
 /// What a channel carries.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Role {
     /// The control's signal.
@@ -134,7 +137,9 @@ impl FromStr for Role {
 }
 
 /// Which of a control's tracks a channel carries.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema,
+)]
 #[serde(try_from = "u8", into = "u8")]
 pub enum Track {
     /// The first track.

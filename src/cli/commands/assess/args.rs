@@ -1,5 +1,6 @@
 //! Arguments of `pedalproof assess`.
 
+use crate::cli::output::Shape;
 use clap::Args;
 use measure::figure::FigureName;
 use std::path::PathBuf;
@@ -11,7 +12,7 @@ use std::path::PathBuf;
 /// failed, else 3 if any is undecided, else 0.
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Examples:\n  pedalproof assess T1-pedal.csv\n  pedalproof assess T1-pedal.csv --profile pedal-hall-two-track --json\n  pedalproof assess captures T4-dial.csv --keep\n  pedalproof assess T1-pedal.csv --explain return_scatter\n  pedalproof assess --explain hysteresis"
+    after_help = "Examples:\n  pedalproof assess T1-pedal.csv\n  pedalproof assess T1-pedal.csv --profile pedal-hall-two-track --json\n  pedalproof assess captures --format csv > figures.csv\n  pedalproof assess captures T4-dial.csv --keep\n  pedalproof assess T1-pedal.csv --explain return_scatter\n  pedalproof assess --explain hysteresis"
 )]
 pub(in crate::cli) struct AssessArgs {
     /// The recordings' CSV files, their metadata beside them; or folders of such
@@ -24,9 +25,12 @@ pub(in crate::cli) struct AssessArgs {
     /// usually have
     #[arg(long, value_name = "CODES", value_parser = crate::cli::input::inl_codes)]
     pub(super) inl_codes: Option<f64>,
-    /// Print JSON
-    #[arg(long)]
-    pub(super) json: bool,
+    /// How to answer
+    #[arg(long, value_enum, default_value_t = Shape::Text)]
+    format: Shape,
+    /// Print JSON: the same as --format json
+    #[arg(long, conflicts_with = "format")]
+    json: bool,
     /// Keep the assessment as a record of the part, for comparison with the next one
     #[arg(long)]
     pub(super) keep: bool,
@@ -35,8 +39,14 @@ pub(in crate::cli) struct AssessArgs {
     pub(super) records: Option<PathBuf>,
     /// Explain one result instead: definition, formula, source, and what the recording used for it or lacks. Without a
     /// recording, the result alone. No verdict: the exit code is 0
-    #[arg(long, value_name = "RESULT", conflicts_with = "json", value_parser = result)]
+    #[arg(long, value_name = "RESULT", conflicts_with_all = ["json", "format"], value_parser = result)]
     pub(super) explain: Option<FigureName>,
+}
+
+impl AssessArgs {
+    pub(super) fn shape(&self) -> Shape {
+        if self.json { Shape::Json } else { self.format }
+    }
 }
 
 /// A result by its word (`noise_rest_rms`) or by what the tables call it (`noise at rest`, `noise-at-rest`).

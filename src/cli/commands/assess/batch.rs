@@ -4,10 +4,10 @@ use super::AssessArgs;
 use crate::capture::metadata_path;
 use crate::cli::input::{self, AssessedCapture};
 use crate::cli::outcome::{Outcome, error_message};
-use crate::cli::output::{print, print_json_text};
+use crate::cli::output::{Shape, print, print_json_text};
 use crate::cli::records;
 use crate::outlet::{Shown, tell, watched};
-use crate::record::RecordStore;
+use crate::record::{RecordStore, RecordStoreError};
 use crate::report::{self, BatchLine};
 use anyhow::{Context, bail};
 use std::io::IsTerminal;
@@ -15,11 +15,14 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc;
 
+/// Of a recording that is of no part.
+const NOT_KEPT: &str = "not kept: this recording names no part. If it is of one, write \"unit\": {\"tag\": ...} into its metadata";
+
 /// What became of one recording.
 struct Done {
     line: BatchLine,
-    /// Its assessment on one line, when JSON was asked for.
-    json: Option<String>,
+    /// Its assessment for programs, when that was asked for.
+    data: Option<String>,
     /// For stderr.
     notes: Vec<String>,
     outcome: Outcome,
@@ -29,6 +32,9 @@ pub(super) fn run(args: &AssessArgs, store: Option<&RecordStore>) -> anyhow::Res
     let (files, mut bad) = captures(&args.captures);
     let folder = common_folder(&files);
     let done = side_by_side(&files, |file| one(file, folder, args, store));
+    if args.shape() == Shape::Csv {
+        print(report::ASSESSMENT_COLUMNS)?;
+    }
     let mut lines = Vec::new();
     let mut outcomes = Vec::new();
     for (file, done) in files.iter().zip(done) {
@@ -40,8 +46,10 @@ pub(super) fn run(args: &AssessArgs, store: Option<&RecordStore>) -> anyhow::Res
                 for note in &done.notes {
                     tell!("{}: {note}", file.shown());
                 }
-                if let Some(json) = &done.json {
-                    print_json_text(json)?;
+                match (&done.data, args.shape()) {
+                    (Some(data), Shape::Json) => print_json_text(data)?,
+                    (Some(data), _) => print(data)?,
+                    (None, _) => {}
                 }
                 lines.push(done.line);
                 outcomes.push(done.outcome);
@@ -52,7 +60,7 @@ pub(super) fn run(args: &AssessArgs, store: Option<&RecordStore>) -> anyhow::Res
     for message in &bad {
         tell!("pedalproof: {message}");
     }
-    if !args.json {
+    if args.shape() == Shape::Text {
         if let Some(folder) = folder.filter(|folder| !folder.as_os_str().is_empty()) {
             print(&format!("in {}\n", folder.shown()))?;
         }
@@ -127,19 +135,26 @@ fn one(
         mut notes,
     } = input::assessed(file, args.profile.as_deref())?;
     if let Some(store) = store {
-        notes.push(records::keep(
-            store,
-            file,
-            &opened.capture.meta,
-            &assessment,
-        )?);
+        notes.push(
+            match records::keep(store, file, &opened.capture.meta, &assessment) {
+                // A board's output, say, lies among the parts: no reason to call the folder bad.
+                Err(e) if matches!(e.downcast_ref(), Some(RecordStoreError::NoTag)) => {
+                    NOT_KEPT.to_owned()
+                }
+                kept => kept?,
+            },
+        );
     }
     let name = folder.and_then(|folder| file.strip_prefix(folder).ok());
     let name = name.unwrap_or(file);
-    let json = args.json.then(|| serde_json::to_string(&assessment));
+    let data = match args.shape() {
+        Shape::Text => None,
+        Shape::Json => Some(serde_json::to_string(&assessment)?),
+        Shape::Csv => Some(report::assessment_csv(&name.shown(), &assessment)),
+    };
     Ok(Done {
         line: BatchLine::of(&name.shown(), &assessment),
-        json: json.transpose()?,
+        data,
         notes,
         outcome: assessment.verdict.into(),
     })

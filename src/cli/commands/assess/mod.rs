@@ -7,7 +7,7 @@ pub(in crate::cli) use args::AssessArgs;
 
 use crate::cli::input::{self, AssessedCapture};
 use crate::cli::outcome::Outcome;
-use crate::cli::output::{print, print_json};
+use crate::cli::output::{Shape, print, print_json};
 use crate::cli::records;
 use crate::outlet::{Shown, tell};
 use crate::record::RecordStore;
@@ -59,10 +59,13 @@ fn one(capture: &Path, args: &AssessArgs, store: Option<&RecordStore>) -> anyhow
             records::keep(store, capture, &opened.capture.meta, &assessment)?
         );
     }
-    if args.json {
-        print_json(&assessment)?;
-    } else {
-        print(&report::assessment(&assessment).text())?;
+    match args.shape() {
+        Shape::Text => print(&report::assessment(&assessment).text())?,
+        Shape::Json => print_json(&assessment)?,
+        Shape::Csv => {
+            let rows = report::assessment_csv(&capture.shown(), &assessment);
+            print(&format!("{}{rows}", report::ASSESSMENT_COLUMNS))?;
+        }
     }
     Ok(assessment.verdict.into())
 }

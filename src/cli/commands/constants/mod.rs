@@ -5,7 +5,7 @@ mod units;
 mod write;
 
 pub(in crate::cli) use args::ConstantsArgs;
-pub(in crate::cli) use write::for_controls;
+pub(in crate::cli) use write::{Document, for_controls};
 
 use crate::cli::input;
 use crate::cli::outcome::Outcome;

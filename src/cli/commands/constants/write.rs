@@ -8,14 +8,16 @@ use crate::capture;
 use crate::cli::input;
 use crate::cli::outcome::Outcome;
 use crate::cli::output::{create, print, print_json};
-use crate::constants::choose::{self, ChooseOptions, Chosen};
+use crate::constants::choose::{self, Choice, ChooseOptions, Chosen, HiddenFault};
 use crate::constants::formats::Format;
-use crate::constants::{Block, Watch};
+use crate::constants::{Block, BlockFields, Watch};
 use crate::outlet::{Shown, tell};
 use crate::profile::Profile;
 use crate::report;
 use anyhow::{Context, anyhow, bail};
-use serde_json::json;
+use measure::judge::Verdict;
+use schemars::JsonSchema;
+use serde::Serialize;
 use std::path::Path;
 
 pub(super) fn write(args: &ConstantsArgs, units: &[Unit], chosen: &Chosen) -> anyhow::Result<()> {
@@ -106,34 +108,64 @@ fn made_again(args: &ConstantsArgs, text: &str) -> anyhow::Result<Outcome> {
     Ok(Outcome::Good)
 }
 
-fn document(
-    args: &ConstantsArgs,
-    units: &[Unit],
-    chosen: &Chosen,
+fn document<'a>(
+    args: &'a ConstantsArgs,
+    units: &'a [Unit],
+    chosen: &'a Chosen,
     accepted: &[String],
-) -> serde_json::Value {
-    let units: Vec<serde_json::Value> = units
-        .iter()
-        .map(|one| {
-            json!({
-                "file": one.file, "sha256": one.opened.sha256, "tag": one.assessment.unit.tag,
-                "profile": one.profile.name, "verdict": one.assessment.verdict,
-            })
-        })
-        .collect();
-    let objections: Vec<&str> = chosen.objections.iter().map(|o| o.words.as_str()).collect();
-    json!({
-        "format": "constants/1",
-        "units": units,
-        "inputs": chosen.inputs,
-        "block": chosen.block.numbers(),
-        "choices": chosen.choices,
-        "hidden": chosen.hidden,
-        "objections": objections,
-        "accepted": if accepted.is_empty() { None } else { args.accept.as_deref() },
-        "written": args.out.as_ref().map(|path| path.shown().to_string()),
-        "safety": report::CONSTANTS_SAFETY,
-    })
+) -> Document<'a> {
+    let said = |one: &'a Unit| UnitSaid {
+        file: &one.file,
+        sha256: &one.opened.sha256,
+        tag: one.assessment.unit.tag.as_deref(),
+        profile: &one.profile.name,
+        verdict: one.assessment.verdict,
+    };
+    let units = units.iter().map(said).collect();
+    Document {
+        format: "constants/1",
+        units,
+        inputs: &chosen.inputs,
+        block: chosen.block.numbers(),
+        choices: &chosen.choices,
+        hidden: &chosen.hidden,
+        objections: chosen.objections.iter().map(|o| &o.words[..]).collect(),
+        accepted: args.accept.as_deref().filter(|_| !accepted.is_empty()),
+        written: args.out.as_ref().map(|path| path.shown().into_owned()),
+        safety: report::CONSTANTS_SAFETY,
+    }
+}
+
+/// `constants/1`: the block, why each number is what it is, and what it does not catch.
+#[derive(Serialize, JsonSchema)]
+#[schemars(title = "constants/1")]
+pub(in crate::cli) struct Document<'a> {
+    #[schemars(extend("const" = "constants/1"))]
+    format: &'static str,
+    /// The recordings that it was made from, in the order of the controls.
+    units: Vec<UnitSaid<'a>>,
+    /// What the board's inputs are, in the order of its pins.
+    inputs: &'a [String],
+    block: &'a BlockFields,
+    choices: &'a [Choice],
+    hidden: &'a [HiddenFault],
+    /// What stands against using the block.
+    objections: Vec<&'a str>,
+    /// Why it was made all the same.
+    accepted: Option<&'a str>,
+    /// The file that it was written to.
+    written: Option<String>,
+    safety: &'static str,
+}
+
+#[derive(Serialize, JsonSchema)]
+struct UnitSaid<'a> {
+    file: &'a str,
+    /// Of the CSV file, lower-case hex.
+    sha256: &'a str,
+    tag: Option<&'a str>,
+    profile: &'a str,
+    verdict: Option<Verdict>,
 }
 
 /// What was accepted, in lines: empty when there was nothing to accept.

@@ -149,15 +149,26 @@ pub(in crate::cli) fn run(args: RecordArgs, baud: Option<u32>) -> anyhow::Result
         progress::until_end(run)?
     };
     let Some(capture) = ended.capture else {
+        if piped {
+            bail!(
+                "no sample arrived from the standard input, so there is no recording: look at the program that brings the stream"
+            );
+        }
         bail!(
             "no sample arrived from {}, so there is no recording: `pedalproof ports` lists what could be a board",
-            if piped {
-                "the standard input"
-            } else {
-                &args.port
-            }
+            args.port
         );
     };
+    if ended.went_away {
+        tell!(
+            "{} before the test was over: what was taken until then is kept",
+            if piped {
+                "the stream ended".to_owned()
+            } else {
+                format!("{} went away", args.port)
+            }
+        );
+    }
     let counts = ended.counts.unwrap_or_default();
     tell!(
         "{}: {} samples, {} lost",

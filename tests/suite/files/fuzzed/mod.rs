@@ -5,6 +5,9 @@
 pub mod assess;
 pub mod block;
 pub mod capture;
+pub mod import;
+pub mod machine;
+pub mod marks;
 pub mod metadata;
 pub mod profile;
 pub mod record;
@@ -15,10 +18,13 @@ pub mod wiring;
 pub type Target = (&'static str, fn(&[u8]));
 
 /// Every target.
-pub const TARGETS: [Target; 8] = [
+pub const TARGETS: [Target; 11] = [
     ("assess", assess::check),
     ("block", block::check),
     ("capture", capture::check),
+    ("import", import::check),
+    ("machine", machine::check),
+    ("marks", marks::check),
     ("metadata", metadata::check),
     ("profile", profile::check),
     ("record", record::check),

@@ -1,0 +1,5 @@
+#![no_main]
+#[path = "../../suite/files/fuzzed/mod.rs"]
+mod fuzzed;
+
+libfuzzer_sys::fuzz_target!(|data: &[u8]| fuzzed::machine::check(data));
