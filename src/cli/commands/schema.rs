@@ -32,6 +32,9 @@ enum Format {
     /// `constants --json`
     #[value(name = "constants/1", alias = "constants")]
     Constants,
+    /// Machine files
+    #[value(name = "machine/1", alias = "machine")]
+    Machine,
     /// Profiles
     #[value(name = "profile/1", alias = "profile")]
     Profile,
@@ -55,6 +58,7 @@ pub(in crate::cli) fn run(args: &SchemaArgs) -> anyhow::Result<Outcome> {
         Format::Block => formats::schema_json(),
         Format::Capture => capture::schema_json(),
         Format::Constants => outlet::schema_json::<constants::Document<'_>>(),
+        Format::Machine => crate::machine::schema_json(),
         Format::Profile => profile::schema_json(),
         Format::Proof => proof::schema_json(),
         Format::Marks => proof::marks_schema_json(),
