@@ -30,8 +30,9 @@ pub(super) fn open(
     port: Option<String>,
     block: Option<&Path>,
 ) -> anyhow::Result<Outcome> {
-    if port.is_none() && block.is_none() {
-        return machine(args, only_machine().as_deref(), None, 1.0);
+    let known = only_machine().filter(|_| block.is_none());
+    if known.is_some() || (port.is_none() && block.is_none()) {
+        return machine(args, known.as_deref(), port, 1.0);
     }
     let profiles = recent_profiles::first(offers::profiles());
     let mut host = BenchHost::new(args, block)?;
