@@ -47,21 +47,33 @@ impl UnitLine {
     }
 }
 
+/// A machine with its units.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MachineUnits {
+    pub name: String,
+    /// Its constants and proofs, where its file is there.
+    pub note: Option<String>,
+    pub units: Vec<UnitLine>,
+}
+
 /// The units of each machine under its name, then those of none; without a machine one list.
-pub fn units(machines: &[(String, Vec<UnitLine>)], others: &[UnitLine]) -> Document<'static> {
+pub fn units(machines: &[MachineUnits], others: &[UnitLine]) -> Document<'static> {
     if machines.is_empty() {
         return Document {
             intro: vec![Block::Table(list(others))],
             ..Document::default()
         };
     }
-    let rest = (!others.is_empty()).then(|| ("of no machine here".to_owned(), others));
-    let all = machines
-        .iter()
-        .map(|(name, units)| (name.clone(), &units[..]));
-    let sections = all
-        .chain(rest)
-        .map(|(name, units)| Section::new(name, vec![Block::Table(list(units))]));
+    let rest = (!others.is_empty()).then(|| {
+        let table = Block::Table(list(others));
+        Section::new("of no machine here".to_owned(), vec![table])
+    });
+    let sections = machines.iter().map(|machine| {
+        let mut blocks = vec![Block::Table(list(&machine.units))];
+        blocks.extend(machine.note.clone().map(Block::Paragraph));
+        Section::new(machine.name.clone(), blocks)
+    });
+    let sections = sections.chain(rest);
     Document {
         sections: sections.collect(),
         ..Document::default()

@@ -142,13 +142,12 @@ bindings! {
     &[Key(K::Char('e'))], StopRun, &[EndRun], "e", "end, show what it says", "";
     &[Key(K::Char('q')), Control('c')], Leave, &[EndRun], "q", "end and leave", "";
     &[Key(K::Esc), Key(K::Enter)], Back, &[EndRun], "esc", "go on", "";
-    &[Key(K::Enter)], Accept, &[Machine], "enter", "do what is next", "begin what is next for the machine";
+    &[Key(K::Enter)], Accept, &[Machine], "enter", "next", "begin what is next for the machine";
     &[Key(K::Enter)], Accept, &[Ended, Proved, Page], "enter", "next", "what is next for the machine";
     &[Key(K::Enter)], Accept, &[Form], "enter", "take it", "take what stands there";
     &[Key(K::Enter)], Accept, &[Kinds], "enter", "choose", "choose the row under the pointer";
     &[Key(K::Char('e'))], Values, &[Kinds], "e", "other values", "its name, its sticker and other values";
     &[Digit], Digit, &[Kinds, Machine], "1-9", "", "choose a row by its number";
-    &[Key(K::F(3))], Boards, &[ProveAsk], "f3", "boards", "write firmware and streamer, and how to flash them";
     &[Key(K::Char('r'))], Rescan, &[Machine], "r", "rescan", "look at everything of the machine again";
     &[Key(K::Char('n'))], Another, &[Machine], "n", "just a part", "measure a part that is not the machine's";
     &[Key(K::Enter)], Accept, &[Sources], "enter", "choose", "choose the source under the pointer";
@@ -160,6 +159,7 @@ bindings! {
     &[Key(K::Enter)], Accept, &[ProveAsk], "enter", "begin", "begin, once yes has been typed";
     &[Key(K::Tab)], Round, &[ProveAsk], "tab", "output or faults", "what the board is to show";
     &[Key(K::F(5))], Rescan, &[ProveAsk], "f5", "rescan", "look for ports again";
+    &[Key(K::F(3))], Boards, &[ProveAsk], "f3", "boards", "write firmware and streamer, and how to flash them";
     &[Key(K::Backspace)], Erase, &[ProveAsk], "", "", "";
     &[Key(K::Char('p'))], Prove, &[Blocks, Blend], "p", "test a board", "test a board flashed with it";
     &[Key(K::Left)], Earlier, &[Blend], "left", "less", "one code less";
@@ -174,7 +174,6 @@ bindings! {
     &[Key(K::Char('n'))], Another, &[Proved], "n", "another", "another part or source";
     &[Digit], Digit, &[Sources], "1-9", "", "choose a source by its number";
     &[Key(K::Char('r'))], Rescan, &[Sources], "r", "rescan", "look for ports again";
-    &[Key(K::Char('w'))], Boards, &[Machine, Sources], "w", "boards", "write firmware and streamer, and how to flash them";
     &[Key(K::Backspace)], Erase, &[Form, Unit, Station, Units], "bksp", "", "take the last character away";
     &[Key(K::Up)], Up, &[Machine, Form, Kinds, Sources, Unit, Earlier, Units, Page, Blocks, Blend, ProveAsk, Proved], "up", "", "one row up";
     &[Key(K::Down)], Down, &[ProveAsk], "down", "", "one row down";
@@ -206,6 +205,7 @@ bindings! {
     &[Key(K::Char('q')), Control('c')], End, &[Live], "q", "end", "end the run; asks first";
     &[Key(K::Char('q')), Control('c')], Leave, &[Ended, Machine, Sources, Proved], "q", "leave", "leave the program";
     &[Key(K::Esc)], Leave, &[Sources], "", "", "";
+    &[Key(K::Char('w'))], Boards, &[Machine, Sources], "w", "boards", "write firmware and streamer, and how to flash them";
     &[Control('c')], Leave, &[Form, Kinds, Unit, Help, Station, Earlier, Units, Page, Blocks, Blend, ProveAsk], "", "", "";
     &[Key(K::Char('u'))], Units, &[Machine, Sources], "u", "my parts", "my parts, with their last verdict";
     &[Key(K::Char('m'))], Bell, &[Live], "m", "", "the bell, or silence";

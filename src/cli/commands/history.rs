@@ -7,10 +7,10 @@ use crate::cli::output::{Shape, print, print_json};
 use crate::cli::paths::here;
 use crate::cli::records;
 use crate::files;
-use crate::machine::{self, Control, Machine};
+use crate::machine::{self, Control, EvidenceKind, Machine};
 use crate::outlet::{Shown, tell};
 use crate::record::{Record, RecordStore, RecordStoreError, folded, schema_json, unit_history};
-use crate::report::{self, UnitLine};
+use crate::report::{self, MachineUnits, UnitLine};
 use anyhow::bail;
 use clap::Args;
 use jiff::Timestamp;
@@ -99,12 +99,12 @@ fn units(store: &RecordStore, args: &HistoryArgs) -> anyhow::Result<Outcome> {
 }
 
 /// The parts of every machine: of those whose file is in this folder, then of those that their records name; and the parts of none.
-fn by_machine(mut units: Vec<UnitLine>) -> (Vec<(String, Vec<UnitLine>)>, Vec<UnitLine>) {
-    let mut machines: Vec<(String, Vec<UnitLine>)> = Vec::new();
-    for machine in here("json")
-        .iter()
-        .filter_map(|file| machine::read(file).ok())
-    {
+fn by_machine(mut units: Vec<UnitLine>) -> (Vec<MachineUnits>, Vec<UnitLine>) {
+    let mut machines: Vec<MachineUnits> = Vec::new();
+    for file in here("json") {
+        let Ok(machine) = machine::read(&file) else {
+            continue;
+        };
         let tags: Vec<String> = machine
             .controls
             .iter()
@@ -112,19 +112,53 @@ fn by_machine(mut units: Vec<UnitLine>) -> (Vec<(String, Vec<UnitLine>)>, Vec<Un
             .collect();
         let (own, others) = units.into_iter().partition(|unit| tags.contains(&unit.tag));
         units = others;
-        machines.push((machine.name, own));
+        machines.push(MachineUnits {
+            note: Some(note(&machine, &file)),
+            name: machine.name,
+            units: own,
+        });
     }
     let (named, others): (Vec<UnitLine>, Vec<UnitLine>) =
         units.into_iter().partition(|unit| unit.machine.is_some());
     for unit in named {
         let name = unit.machine.clone().unwrap_or_default();
-        match machines.iter_mut().find(|(known, _)| *known == name) {
-            Some((_, own)) => own.push(unit),
-            None => machines.push((name, vec![unit])),
+        match machines.iter_mut().find(|known| known.name == name) {
+            Some(known) => known.units.push(unit),
+            None => machines.push(MachineUnits {
+                name,
+                note: None,
+                units: vec![unit],
+            }),
         }
     }
-    machines.retain(|(_, own)| !own.is_empty());
+    machines.retain(|machine| !machine.units.is_empty());
     (machines, others)
+}
+
+/// A machine's constants and proofs, and what says how they stand.
+fn note(machine: &Machine, file: &Path) -> String {
+    let newest = |kind: EvidenceKind, most: usize| {
+        let all = machine.evidence.iter().rev();
+        let all = all.filter(move |evidence| evidence.kind == kind);
+        let day = |taken: &str| taken.get(..10).unwrap_or(taken).to_owned();
+        let all: Vec<String> = all
+            .map(|evidence| format!("{} ({})", evidence.file, day(&evidence.taken)))
+            .take(most)
+            .collect();
+        all.join(", ")
+    };
+    let constants = match newest(EvidenceKind::Block, 1) {
+        none if none.is_empty() => "no constants yet".to_owned(),
+        constants => format!("constants {constants}"),
+    };
+    let proofs = match newest(EvidenceKind::Proof, 2) {
+        none if none.is_empty() => "no proof yet".to_owned(),
+        proofs => format!("proofs {proofs}"),
+    };
+    format!(
+        "{constants}; {proofs}. How it stands: pedalproof machine {}",
+        file.shown()
+    )
 }
 
 /// What is written on a control's sticker: as stated, else as its newest recording says.

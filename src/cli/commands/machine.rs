@@ -47,6 +47,9 @@ pub(in crate::cli) struct MachineArgs {
     /// How much faster than life simulated boards run on the screen
     #[arg(long, value_name = "TIMES", default_value_t = 1.0, requires = "screen", value_parser = speed)]
     speed: f64,
+    /// A serial port that is offered first on the screen, listed or not
+    #[arg(long, value_name = "PATH", requires = "screen")]
+    port: Option<String>,
     /// How it stands on that day [default: today]
     #[arg(long, value_name = "YYYY-MM-DD")]
     on: Option<Date>,
@@ -134,9 +137,11 @@ pub(in crate::cli) fn run(args: &MachineArgs, on_screen: &ScreenArgs) -> anyhow:
         }
         (None, Some(file)) if args.screen => {
             machine::read(file)?;
-            screen::machine(on_screen, Some(file), args.speed)
+            screen::machine(on_screen, Some(file), args.port.clone(), args.speed)
         }
-        (None, None) if args.screen => screen::machine(on_screen, None, args.speed),
+        (None, None) if args.screen => {
+            screen::machine(on_screen, None, args.port.clone(), args.speed)
+        }
         (None, Some(file)) => show(args, file),
         (None, None) => bail!("say which machine: pedalproof machine FILE"),
     }

@@ -104,3 +104,37 @@ fn named(machine: &Path, control: &str, profile: &Profile) -> anyhow::Result<Str
     profile::create(&folder_of(machine).join(&name), profile)?;
     Ok(name)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn file(name: &str, file: &str) -> Result<String, String> {
+        let new = NewMachine {
+            name: name.to_owned(),
+            file: file.to_owned(),
+            controls: Vec::new(),
+        };
+        let path = file_of(&new).map_err(|e| e.to_string())?;
+        Ok(path.to_string_lossy().into_owned())
+    }
+
+    #[test]
+    fn a_machine_is_called_after_its_last_word_and_its_file_stays_in_the_folder() {
+        for (name, typed, wanted) in [
+            ("trolley T1", "", "T1.json"),
+            ("the blue one/x", "", "one_x.json"),
+            ("..", "", ""),
+            ("trolley T1", "my-trolley", "my-trolley.json"),
+            ("trolley T1", "a.json", "a.json"),
+        ] {
+            match wanted {
+                "" => assert!(file(name, typed).is_err(), "{name}"),
+                _ => assert_eq!(file(name, typed).as_deref(), Ok(wanted)),
+            }
+        }
+        for typed in ["../T1", "a/b", "/etc/T1", "a b"] {
+            assert!(file("T1", typed).is_err(), "{typed}");
+        }
+    }
+}

@@ -138,3 +138,81 @@ fn measuring(columns: &[Column]) -> String {
         names.join(",")
     )
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::machine::Control;
+
+    fn trolley(folder: &Path) -> PathBuf {
+        let control = |name: &str, profile: &str| Control {
+            name: name.to_owned(),
+            profile: profile.to_owned(),
+            tag: None,
+            pins: Vec::new(),
+        };
+        let trolley = Machine {
+            name: "trolley T1".to_owned(),
+            board: None,
+            controls: vec![
+                control("pedal", "pedal-hall-two-track"),
+                control("dial", "dial-rheostat"),
+            ],
+            check_every_months: 12,
+            evidence: Vec::new(),
+        };
+        let file = folder.join("T1.json");
+        machine::create(&file, &trolley).unwrap();
+        file
+    }
+
+    /// While the dial is measured its own column is a signal, and of the others nothing is judged; and the other way round.
+    #[test]
+    fn one_streamer_serves_every_control() {
+        let dir = tempfile::tempdir().unwrap();
+        let file = trolley(dir.path());
+        let roles = |control: &str| -> Vec<(String, Role, Option<Track>)> {
+            let channels = channels(&file, control).unwrap();
+            let parts = |(name, meta): (String, ChannelMeta)| (name, meta.role, meta.track);
+            channels.into_iter().map(parts).collect()
+        };
+        let other = |name: &str| (name.to_owned(), Role::Output, None);
+        let own = |name: &str, track| (name.to_owned(), Role::Signal, Some(track));
+        let dial = [
+            other("pedal_a"),
+            other("pedal_b"),
+            own("dial", Track::One),
+            other("output"),
+        ];
+        assert_eq!(roles("dial"), dial);
+        let pedal = [
+            own("pedal_a", Track::One),
+            own("pedal_b", Track::Two),
+            other("dial"),
+            other("output"),
+        ];
+        assert_eq!(roles("pedal"), pedal);
+    }
+
+    #[test]
+    fn the_boards_are_written_once_and_the_page_fits_a_terminal() {
+        let dir = tempfile::tempdir().unwrap();
+        let file = trolley(dir.path());
+        let page = written(&file).unwrap();
+        assert!(page.starts_with("written: T1-board/"), "{page}");
+        assert!(page.contains("pedal_a,pedal_b,dial,output"), "{page}");
+        let long = page.lines().find(|line| line.chars().count() > 80);
+        assert_eq!(long, None);
+        let board = dir.path().join("T1-board");
+        for name in [
+            "BUILD.md",
+            "board.svg",
+            "boards/blend.hex",
+            "streamer/main.c",
+        ] {
+            assert!(board.join(name).is_file(), "{name}");
+        }
+        let again = written(&file).unwrap();
+        assert!(again.starts_with("there already: T1-board/"), "{again}");
+    }
+}

@@ -30,8 +30,9 @@ pub(super) fn open(
     port: Option<String>,
     block: Option<&Path>,
 ) -> anyhow::Result<Outcome> {
-    if port.is_none() && block.is_none() {
-        return machine(args, only_machine().as_deref(), 1.0);
+    let known = only_machine().filter(|_| block.is_none());
+    if known.is_some() || (port.is_none() && block.is_none()) {
+        return machine(args, known.as_deref(), port, 1.0);
     }
     let profiles = recent_profiles::first(offers::profiles());
     let mut host = BenchHost::new(args, block)?;
@@ -46,6 +47,7 @@ pub(super) fn open(
 pub(super) fn machine(
     args: &ScreenArgs,
     file: Option<&Path>,
+    port: Option<String>,
     speed: f64,
 ) -> anyhow::Result<Outcome> {
     let mut host = BenchHost::new(args, None)?;
@@ -55,6 +57,7 @@ pub(super) fn machine(
             .with_context(|| format!("cannot go to the folder {}", folder.shown()))?;
         host.machine = Some(PathBuf::from(file.file_name().unwrap_or(file.as_os_str())));
     }
+    host.port = port;
     host.speed = speed;
     let profiles = recent_profiles::first(offers::profiles());
     let ending = show(Opening::Machine(profiles), args, &mut host)?;

@@ -17,6 +17,8 @@ use std::path::{Path, PathBuf};
 
 /// How much faster than life the simulated flashed board runs.
 const SPEED: f64 = 2.0;
+/// Samples a second that the simulated measuring board takes.
+const SIMULATED_HZ: f64 = 1000.0;
 /// Largest file that is tried as a block, bytes.
 const LONGEST: u64 = 1 << 20;
 
@@ -29,19 +31,10 @@ fn offer(name: String, block: Block) -> BlockOffer {
             numbers.board.adc_bits,
             numbers.board.dac_bits
         ),
-        simulated: bench::trolley_block().is_ok_and(|trolley| like(&trolley, &block)),
+        simulated: FlashedBoard::new(&block, Vec::new(), SIMULATED_HZ, 1).is_ok(),
         name,
         block,
     }
-}
-
-/// Whether the simulated board's controls fit a block: as many inputs, with the same tasks.
-fn like(trolley: &Block, block: &Block) -> bool {
-    let factors = |of: &Block| -> Vec<bool> {
-        let inputs = of.numbers().inputs.iter();
-        inputs.map(|input| input.factor().is_some()).collect()
-    };
-    factors(trolley) == factors(block)
 }
 
 /// The block that was named on the command line.

@@ -2,7 +2,9 @@
 
 use crate::machine::{Link, LinkState};
 use crate::outlet::Shown;
-use crate::tui::draw::{Pen, cut, inset, rows_of, safety, scrolled, split};
+use crate::tui::draw::{
+    Pen, columns_of, cut, from_column, inset, rows_of, safety, scrolled, split, wrap,
+};
 use crate::tui::host::{MachineOffer, MachinePage, MachineTask, Subject};
 use crate::tui::keys::Action;
 use crate::tui::list::shift;
@@ -136,11 +138,7 @@ impl Machine {
         pen.heading(area, &format!("{}: {state}", page.name));
         let area = safety(pen, area);
         let list = rows_of(area, area.top() + 2, area.height.saturating_sub(2));
-        for (row, link) in list.rows().zip(&page.links) {
-            link_row(pen, row, link);
-        }
-        let shown = u16::try_from(page.links.len()).unwrap_or(u16::MAX);
-        let rest = split(list, shown.saturating_add(1).min(list.height)).1;
+        let rest = links(pen, list, &page.links);
         let next = if page.ready {
             format!("NEXT  {}", page.next)
         } else {
@@ -188,7 +186,27 @@ impl Machine {
     }
 }
 
-fn link_row(pen: &mut Pen<'_>, row: Rect, link: &Link) {
+/// Columns before a reason and behind it.
+const WHY: u16 = 30;
+
+/// Every link with its reason, which goes on in a second row where there is room for that; gives what is left below.
+fn links(pen: &mut Pen<'_>, area: Rect, links: &[Link]) -> Rect {
+    let columns = area.width.saturating_sub(WHY);
+    let wanted = links
+        .iter()
+        .map(|link| wrap(&link.why, columns).len().clamp(1, 2));
+    // What is next stands below.
+    let room = usize::from(area.height.saturating_sub(4));
+    let each = if wanted.sum::<usize>() <= room { 2 } else { 1 };
+    let mut rest = area;
+    for link in links {
+        let taken = link_row(pen, split(rest, each).0, link);
+        rest = split(rest, taken.max(1)).1;
+    }
+    split(rest, 1).1
+}
+
+fn link_row(pen: &mut Pen<'_>, area: Rect, link: &Link) -> u16 {
     let tone = match link.state {
         LinkState::Done => Tone::Good,
         LinkState::Failed => Tone::Bad,
@@ -197,12 +215,11 @@ fn link_row(pen: &mut Pen<'_>, row: Rect, link: &Link) {
     };
     let state = format!("   {:<8} ", link.state.word());
     let name = format!("{:<16} ", cut(&link.link, 16));
-    let pieces = [
-        (state.as_str(), tone),
-        (name.as_str(), Tone::Strong),
-        (link.why.as_str(), Tone::Plain),
-    ];
-    pen.pieces(row, row.y, &pieces);
+    let pieces = [(state.as_str(), tone), (name.as_str(), Tone::Strong)];
+    pen.pieces(area, area.y, &pieces);
+    let why = from_column(area, (area.x + WHY - 1).min(area.right()));
+    let why = columns_of(why, why.x, why.width.saturating_sub(1));
+    pen.wrapped(why, &link.why, Tone::Plain)
 }
 
 #[cfg(test)]

@@ -41,6 +41,15 @@ fn units_stand_under_their_machine() {
         "T2-pedal",
     ];
     assert!(order.map(at).is_sorted(), "{told}");
+    let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
+    for words in [
+        "constants T1.block.json (2026-04-1",
+        "proofs T1-",
+        "pedalproof machine T1.json",
+        "no proof yet",
+    ] {
+        assert!(told.contains(words), "{words}: {told}");
+    }
     // Kept under the machine's name, it stands there seen from any folder.
     let elsewhere = tempfile::tempdir().unwrap();
     let records = dir.path().join("records");

@@ -23,8 +23,8 @@ const WIRES: Ask = Ask::Choose(
     "Nothing connected, meter on ohms, between two wires at a time. What do you see?",
     &[
         "only two wires: the ohms change when it is moved",
-        "three wires: steady between two of them, changing to the third (the wiper)",
-        "more wires, or nothing steady: there is electronics in it (a hall sensor)",
+        "three wires: steady between two, changing to the third (the wiper)",
+        "more wires, or nothing steady: electronics in it (a hall sensor)",
     ],
 );
 const RETURNS: Ask = Ask::Choose(
