@@ -100,7 +100,7 @@ fn limits_are_those_worked_by_hand() {
     );
     assert!(limits["smoothness"].is_null() && limits["return_scatter"].is_null());
     for words in [
-        "with 3 units",
+        "with 3 parts",
         "7.66",
         "9.79",
         "no wiring is stated",
