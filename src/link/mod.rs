@@ -28,4 +28,4 @@ pub use ports::{
 };
 pub use source::{LinkError, Received, Source};
 pub use stream_text::{StreamText, Sums};
-pub use trouble::{Heard, StreamWatch, Trouble};
+pub use trouble::{StreamWatch, Trouble};

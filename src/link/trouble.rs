@@ -3,7 +3,7 @@
 //! Belongs here: a clock that stands, creeps or runs backwards, garbage in mid-run, silence. Does not belong here: a stream that
 //! never made sense (`advice`), a pulled cable.
 
-use super::{Cause, Counts};
+use super::{Cause, Counts, Header};
 use std::collections::VecDeque;
 use std::time::Duration;
 
@@ -46,18 +46,6 @@ pub enum Trouble {
     Silent,
 }
 
-/// What a stream has come to.
-#[derive(Debug, Clone, Copy)]
-pub struct Heard<'a> {
-    pub counts: &'a Counts,
-    /// The board's own time of the last sample, where it sends any.
-    pub board_us: Option<u64>,
-    /// Whether samples come twice a second at least: silence is none of its ways.
-    pub regular: bool,
-    /// Whether the cable is in.
-    pub connected: bool,
-}
-
 /// Watches how the counts grow.
 #[derive(Debug, Default)]
 pub struct StreamWatch {
@@ -67,14 +55,23 @@ pub struct StreamWatch {
 }
 
 impl StreamWatch {
-    /// What is wrong at this moment of the run.
-    pub fn see(&mut self, at: Duration, heard: Heard<'_>) -> Option<Trouble> {
-        if !heard.connected {
+    /// What is wrong at this moment of the run. `last_us` is the time of the last sample; `connected`, whether the cable is in.
+    pub fn see(
+        &mut self,
+        at: Duration,
+        counts: &Counts,
+        header: &Header,
+        last_us: Option<u64>,
+        connected: bool,
+    ) -> Option<Trouble> {
+        if !connected {
             // Nothing of before counts any more.
             *self = Self::default();
             return None;
         }
-        let (counts, board_us) = (heard.counts, heard.board_us);
+        let board_us = last_us.filter(|_| header.has_time());
+        // Samples come often enough for silence to be none of its ways.
+        let regular = header.rate_hz.is_some_and(|hz| hz >= 2.0);
         let now = Noted {
             at,
             counts: *counts,
@@ -96,7 +93,7 @@ impl StreamWatch {
             Some(Trouble::ClockStands | Trouble::ClockBackwards)
         );
         self.hopeless = useless.then_some(self.hopeless.unwrap_or(at));
-        trouble.filter(|trouble| heard.regular || *trouble != Trouble::Silent)
+        trouble.filter(|trouble| regular || *trouble != Trouble::Silent)
     }
 
     /// Whether the clock has given nothing to work with for so long that waiting is no use.
@@ -198,13 +195,9 @@ mod tests {
                     board_us = Some(t_us);
                 }
             });
-            let heard = Heard {
-                counts: decoder.counts(),
-                board_us,
-                regular: true,
-                connected: true,
-            };
-            last = watch.see(Duration::from_micros(host_us), heard);
+            let at = Duration::from_micros(host_us);
+            let header = decoder.header().unwrap().clone();
+            last = watch.see(at, decoder.counts(), &header, board_us, true);
         }
         last
     }

@@ -9,15 +9,13 @@ use super::looks;
 use super::quarantine::{Quarantine, stream_counts};
 use super::rate::RateMeter;
 use super::setup::{Asking, Plan, Setup};
-use super::told::{describe, salvage_note, truncation_note};
+use super::told::{CaptureEnd, describe, salvage_note, truncation_note};
 use crate::bench::card::{self, Label, Presence};
 use crate::capture::{
     BoardMeta, CaptureWriter, ChannelMeta, Clock, Disk, LooksTaken, Metadata, RealDisk, RefMeta,
     SetAside, StreamCounts, UnitMeta,
 };
-use crate::link::{
-    Counts, Event, FirstBytes, Header, Heard, Source, StreamOptions, StreamWatch, Trouble,
-};
+use crate::link::{Counts, Event, FirstBytes, Header, Source, StreamOptions, StreamWatch, Trouble};
 use crate::profile::Profile;
 use measure::units::{Code, Role, Track};
 use std::path::PathBuf;
@@ -433,13 +431,10 @@ impl Recorder {
     /// What goes wrong with a stream that has begun. A clock that gives nothing to work with ends what nobody watches.
     fn trouble(&mut self, counts: &Counts, link: LinkState, at: Duration) -> Option<Trouble> {
         let header = self.header.as_ref().filter(|_| counts.samples > 0)?;
-        let heard = Heard {
-            counts,
-            board_us: self.last_us.filter(|_| header.has_time()),
-            regular: header.rate_hz.is_some_and(|hz| hz >= 2.0),
-            connected: link == LinkState::Connected,
-        };
-        let trouble = self.watch.see(at, heard)?;
+        let connected = link == LinkState::Connected;
+        let trouble = self
+            .watch
+            .see(at, counts, header, self.last_us, connected)?;
         if self.asking.presence == Presence::Unheard && self.watch.is_hopeless(at) {
             self.failure.get_or_insert_with(|| trouble.to_string());
         }
@@ -514,13 +509,4 @@ impl Recorder {
             ..stream_counts(counts)
         })
     }
-}
-
-/// How a capture ended.
-#[derive(Debug, Default)]
-pub(super) struct CaptureEnd {
-    pub(super) file: Option<PathBuf>,
-    pub(super) failure: Option<String>,
-    /// What is on the disk, to follow the message of a failure.
-    pub(super) on_disk: String,
 }
