@@ -125,7 +125,9 @@ fn no_column(wanted: &str, names: &[String]) -> String {
     let instead = other.map_or(String::new(), |other| {
         format!(" (`{other}` is written otherwise)")
     });
-    format!("the header has no column `{wanted}`{instead}: a capture begins `t_us,step,<channel>`")
+    format!(
+        "the header has no column `{wanted}`{instead}: a recording begins `t_us,step,<channel>`"
+    )
 }
 
 #[derive(Debug, Clone, Copy)]

@@ -10,6 +10,7 @@ mod piped;
 mod ports;
 mod source;
 mod stream_text;
+mod trouble;
 
 pub use advice::FirstBytes;
 #[cfg(any(not(unix), feature = "inside"))]
@@ -27,3 +28,4 @@ pub use ports::{
 };
 pub use source::{LinkError, Received, Source};
 pub use stream_text::{StreamText, Sums};
+pub use trouble::{StreamWatch, Trouble};

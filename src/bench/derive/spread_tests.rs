@@ -16,7 +16,7 @@ fn three_units_by_hand() {
     // exp(0.59725 + 7.656 x 0.55555 + ln 1.1) = 140.6, outward to tens.
     assert_eq!((limit.min(), limit.max()), (None, Some(150.0)));
     assert!(
-        reason.starts_with("k = 7.66 with 3 units (one-sided"),
+        reason.starts_with("k = 7.66 with 3 parts (one-sided"),
         "{reason}"
     );
     assert!(
@@ -70,7 +70,7 @@ fn few_units_are_called_few() {
     let notes = width_notes(2, 3);
     // k for two and three units, one-sided: tests/reference/24.
     assert!(
-        notes[0].contains("26.26") && notes[0].contains("3 units 7.66"),
+        notes[0].contains("26.26") && notes[0].contains("3 parts 7.66"),
         "{notes:?}"
     );
     assert!(notes[1].contains("little"), "{notes:?}");

@@ -19,7 +19,6 @@ mod recorder;
 mod runner;
 mod setup;
 mod told;
-mod trouble;
 
 #[cfg(feature = "inside")]
 pub use board_time::BoardTime;

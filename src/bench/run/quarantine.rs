@@ -4,7 +4,7 @@
 //! what arrives in between is taken when the header is the same and rejected when it is another.
 
 use crate::capture::StreamCounts;
-use crate::link::Cause;
+use crate::link::{Cause, Counts};
 use measure::units::Code;
 
 /// Longest stretch that is held, in microseconds: two headers would have come. A board that says it only once,
@@ -94,6 +94,21 @@ impl Quarantine {
             *counts.rejected.entry(cause).or_default() += self.rejected;
         }
         counts
+    }
+}
+
+/// What a decoder counted, as a recording keeps it.
+pub(super) fn stream_counts(counts: &Counts) -> StreamCounts {
+    StreamCounts {
+        lines: counts.lines,
+        samples: counts.samples,
+        rejected: counts
+            .rejected_by_cause()
+            .map(|(cause, n)| (cause.words().to_owned(), n))
+            .collect(),
+        missing: counts.missing,
+        restarts: counts.restarts,
+        away: 0,
     }
 }
 

@@ -6,17 +6,16 @@ use super::evidence::Evidence;
 use super::labels::Labels;
 use super::late::{Late, Sample};
 use super::looks;
-use super::quarantine::Quarantine;
+use super::quarantine::{Quarantine, stream_counts};
 use super::rate::RateMeter;
 use super::setup::{Asking, Plan, Setup};
-use super::told::{describe, salvage_note, truncation_note};
-use super::trouble::{StreamWatch, Trouble};
+use super::told::{CaptureEnd, describe, salvage_note, truncation_note};
 use crate::bench::card::{self, Label, Presence};
 use crate::capture::{
     BoardMeta, CaptureWriter, ChannelMeta, Clock, Disk, LooksTaken, Metadata, RealDisk, RefMeta,
     SetAside, StreamCounts, UnitMeta,
 };
-use crate::link::{Counts, Event, FirstBytes, Header, Source, StreamOptions};
+use crate::link::{Counts, Event, FirstBytes, Header, Source, StreamOptions, StreamWatch, Trouble};
 use crate::profile::Profile;
 use measure::units::{Code, Role, Track};
 use std::path::PathBuf;
@@ -432,17 +431,14 @@ impl Recorder {
     /// What goes wrong with a stream that has begun. A clock that gives nothing to work with ends what nobody watches.
     fn trouble(&mut self, counts: &Counts, link: LinkState, at: Duration) -> Option<Trouble> {
         let header = self.header.as_ref().filter(|_| counts.samples > 0)?;
-        if link != LinkState::Connected {
-            self.watch.forget();
-            return None;
-        }
-        let board_us = self.last_us.filter(|_| header.has_time());
-        let regular = header.rate_hz.is_some_and(|hz| hz >= 2.0);
-        let trouble = self.watch.see(at, counts, board_us)?;
+        let connected = link == LinkState::Connected;
+        let trouble = self
+            .watch
+            .see(at, counts, header, self.last_us, connected)?;
         if self.asking.presence == Presence::Unheard && self.watch.is_hopeless(at) {
             self.failure.get_or_insert_with(|| trouble.to_string());
         }
-        (regular || trouble != Trouble::Silent).then_some(trouble)
+        Some(trouble)
     }
 
     fn advice(&self, counts: &Counts, since_start: Duration) -> Option<String> {
@@ -512,28 +508,5 @@ impl Recorder {
             away,
             ..stream_counts(counts)
         })
-    }
-}
-
-/// How a capture ended.
-#[derive(Debug, Default)]
-pub(super) struct CaptureEnd {
-    pub(super) file: Option<PathBuf>,
-    pub(super) failure: Option<String>,
-    /// What is on the disk, to follow the message of a failure.
-    pub(super) on_disk: String,
-}
-
-fn stream_counts(counts: &Counts) -> StreamCounts {
-    StreamCounts {
-        lines: counts.lines,
-        samples: counts.samples,
-        rejected: counts
-            .rejected_by_cause()
-            .map(|(cause, n)| (cause.words().to_owned(), n))
-            .collect(),
-        missing: counts.missing,
-        restarts: counts.restarts,
-        away: 0,
     }
 }

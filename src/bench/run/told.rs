@@ -1,10 +1,10 @@
-//! Sentences of a recorder: what is on the disk, what the screen leaves out, what a header says.
+//! Sentences of a recorder: what is on the disk, what the screen leaves out, what a header says, how a recording ended.
 
 use super::evidence::Evidence;
 use crate::capture::OnDisk;
 use crate::link::Header;
 use crate::outlet::Shown;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 pub(super) fn salvage_note(path: &Path, on_disk: OnDisk) -> String {
     let OnDisk {
@@ -52,4 +52,13 @@ pub(super) fn describe(header: &Header) -> String {
         header.vref_mv(),
         header.columns.join(",")
     )
+}
+
+/// How a capture ended.
+#[derive(Debug, Default)]
+pub(super) struct CaptureEnd {
+    pub(super) file: Option<PathBuf>,
+    pub(super) failure: Option<String>,
+    /// What is on the disk, to follow the message of a failure.
+    pub(super) on_disk: String,
 }

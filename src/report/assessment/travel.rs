@@ -79,12 +79,12 @@ fn noise_ascii(map: &TravelMap, part: &ChannelPart) -> Option<String> {
     // Quiet tracks are drawn to a scale of their own so that nothing looks worn that is not.
     let top = columns.iter().flatten().copied().reduce(f64::max)?.max(2.0);
     let gaps = if columns.contains(&None) {
-        "; ? where no stroke tells"
+        "; ? = not covered"
     } else {
         ""
     };
     let mut lines = wrapped(&format!(
-        "noise along the travel, {} strokes; 1 is {} code, the usual noise{gaps}",
+        "noise along the travel, {} strokes (1 = normal noise, {} code{gaps})",
         map.strokes,
         fixed(map.overall, 2)
     ));

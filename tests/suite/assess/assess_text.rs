@@ -44,7 +44,7 @@ fn the_worn_lever_is_told_in_the_promised_order_and_drawn() {
         "result  ",
         "x worn spots",
         "noise along the travel",
-        "worn at 3",
+        " % of travel: ",
     ];
     assert!(order.map(at).is_sorted(), "{text}");
     // The simulated lever is worn from 30 to 41 % of travel: columns 15 to 20 of 50, after a margin of 12.

@@ -397,7 +397,7 @@ fn markdown_says_the_same_in_the_same_sections() {
     );
     assert!(markdown.contains("**DO NOT FIT: the pedal does not come back to the same place**"));
     assert!(
-        markdown.contains("| fail | pedal\\_a | return\\_scatter |"),
+        markdown.contains("| fail | pedal\\_a | return scatter |"),
         "{markdown}"
     );
     assert!(markdown.contains("```text\n") && markdown.contains("noise along the travel"));

@@ -444,7 +444,7 @@ fn profiles() -> Vec<Case> {
 fn arguments() -> Vec<Case> {
     let plain = |line: &'static str, says: &[&'static str]| case(line, line, vec![], says);
     vec![
-        plain("assess", &["CAPTURE", "--help"]),
+        plain("assess", &["RECORDING", "--help"]),
         plain(
             "assess --explain wobble",
             &["`wobble` is not a figure", "rest_code"],
@@ -453,7 +453,7 @@ fn arguments() -> Vec<Case> {
         plain("assess c.csv --fast", &["--fast"]),
         plain(
             "demo T9-pedal --plain",
-            &["`T9-pedal`", "T1-pedal, T2-pedal"],
+            &["'T9-pedal'", "T1-pedal, T2-pedal"],
         ),
         plain("demo --plain --speed 0", &["--speed 0", "positive"]),
         plain(

@@ -91,7 +91,7 @@ fn limits_are_those_worked_by_hand() {
     assert_eq!(limits["full_ratio"]["max"], 0.851);
     assert_eq!(profile["code_bits"], 10, "the recordings' board");
     let reason = limits["rest_ratio"]["reason"].as_str().unwrap();
-    assert!(reason.starts_with("k = 9.79 with 3 units"), "{reason}");
+    assert!(reason.starts_with("k = 9.79 with 3 parts"), "{reason}");
     // The same wobble everywhere: the units differ by nothing, the limit is their own uncertainty wide.
     let noise = limits["noise_rest_rms"]["max"].as_f64().unwrap();
     assert!(
@@ -100,7 +100,7 @@ fn limits_are_those_worked_by_hand() {
     );
     assert!(limits["smoothness"].is_null() && limits["return_scatter"].is_null());
     for words in [
-        "with 3 units",
+        "with 3 parts",
         "7.66",
         "9.79",
         "no wiring is stated",

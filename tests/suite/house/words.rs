@@ -46,8 +46,8 @@ const PATTERNS: &[&str] = &[
 
 /// Words of the workshop and what may stand around them all the same.
 const WORDS: &[(&str, &[&str])] = &[
-    ("capture", &["assess captures t4"]),
-    ("captures", &["assess captures t4"]),
+    ("capture", &["assess captures "]),
+    ("captures", &["assess captures "]),
     ("card", &[]),
     (
         "block",

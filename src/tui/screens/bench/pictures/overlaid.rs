@@ -268,7 +268,7 @@ fn around(all: &[f64], more: f64) -> Axis {
     let high = all.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     if low.is_finite() && high.is_finite() {
         Axis {
-            low: low - more,
+            low: (low - more).max(0.0),
             high: high + more,
         }
     } else {

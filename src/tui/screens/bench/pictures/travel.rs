@@ -19,7 +19,7 @@ pub fn draw(run: &Run, pen: &mut Pen<'_>, area: Rect) {
     let parts = parts(run, |part| part.map.is_some());
     let strokes = parts.iter().filter_map(|(_, part)| part.map.as_ref());
     let strokes = strokes.map(|map| map.strokes).max().unwrap_or(0);
-    let title = format!("noise along the travel, {strokes} strokes; 1 is the usual noise");
+    let title = format!("noise along the travel, {strokes} strokes (1 = normal noise)");
     let none = "It grows here with every stroke.";
     let Some(inner) = frame(run, pen, area, &title, &parts, none) else {
         return;

@@ -1,9 +1,9 @@
 //! What goes wrong with a stream that has begun well: said while it happens, from how its counts grow.
 //!
 //! Belongs here: a clock that stands, creeps or runs backwards, garbage in mid-run, silence. Does not belong here: a stream that
-//! never made sense (`link::FirstBytes`), a pulled cable.
+//! never made sense (`advice`), a pulled cable.
 
-use crate::link::{Cause, Counts};
+use super::{Cause, Counts, Header};
 use std::collections::VecDeque;
 use std::time::Duration;
 
@@ -34,7 +34,7 @@ struct Noted {
 
 /// What is wrong with the stream now.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) enum Trouble {
+pub enum Trouble {
     ClockStands,
     /// Slower than life by about this factor.
     ClockCreeps(u64),
@@ -48,20 +48,30 @@ pub(super) enum Trouble {
 
 /// Watches how the counts grow.
 #[derive(Debug, Default)]
-pub(super) struct StreamWatch {
+pub struct StreamWatch {
     noted: VecDeque<Noted>,
     /// Since when the clock gives nothing to work with.
     hopeless: Option<Duration>,
 }
 
 impl StreamWatch {
-    /// Nothing of before counts any more: the cable was out.
-    pub fn forget(&mut self) {
-        *self = Self::default();
-    }
-
-    /// What is wrong at this moment of the run. `board_us` is the board's own time of the last sample, where it sends any.
-    pub fn see(&mut self, at: Duration, counts: &Counts, board_us: Option<u64>) -> Option<Trouble> {
+    /// What is wrong at this moment of the run. `last_us` is the time of the last sample; `connected`, whether the cable is in.
+    pub fn see(
+        &mut self,
+        at: Duration,
+        counts: &Counts,
+        header: &Header,
+        last_us: Option<u64>,
+        connected: bool,
+    ) -> Option<Trouble> {
+        if !connected {
+            // Nothing of before counts any more.
+            *self = Self::default();
+            return None;
+        }
+        let board_us = last_us.filter(|_| header.has_time());
+        // Samples come often enough for silence to be none of its ways.
+        let regular = header.rate_hz.is_some_and(|hz| hz >= 2.0);
         let now = Noted {
             at,
             counts: *counts,
@@ -83,7 +93,7 @@ impl StreamWatch {
             Some(Trouble::ClockStands | Trouble::ClockBackwards)
         );
         self.hopeless = useless.then_some(self.hopeless.unwrap_or(at));
-        trouble
+        trouble.filter(|trouble| regular || *trouble != Trouble::Silent)
     }
 
     /// Whether the clock has given nothing to work with for so long that waiting is no use.
@@ -165,7 +175,7 @@ impl std::fmt::Display for Trouble {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::link::{Decoder, StreamOptions};
+    use crate::link::{Decoder, Event, StreamOptions};
 
     /// Lines 10 ms apart, and what is said within two seconds of them.
     fn said(line: impl Fn(u64) -> String) -> Option<Trouble> {
@@ -181,11 +191,13 @@ mod tests {
         for n in 0..200 {
             let host_us = n * 10_000;
             decoder.feed(line(n).as_bytes(), host_us, &mut |event| {
-                if let crate::link::Event::Sample { t_us, .. } = event {
+                if let Event::Sample { t_us, .. } = event {
                     board_us = Some(t_us);
                 }
             });
-            last = watch.see(Duration::from_micros(host_us), decoder.counts(), board_us);
+            let at = Duration::from_micros(host_us);
+            let header = decoder.header().unwrap().clone();
+            last = watch.see(at, decoder.counts(), &header, board_us, true);
         }
         last
     }
