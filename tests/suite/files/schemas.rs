@@ -49,6 +49,11 @@ fn outputs(dir: &Path) -> Vec<(&'static str, String)> {
         assert!(!name.is_empty());
         all.push(("profile/1", (*text).to_owned()));
     }
+    for season in ["2022", "2023", "2024", "2025", "2026"] {
+        run(&format!("assess T3-lever-{season}.csv --keep"));
+    }
+    all.push(("history/1", run("history T3-lever --json")));
+    all.push(("history/1", run("history T1-pedal --json")));
     let records = std::fs::read_dir(dir.join("records")).unwrap();
     for record in records {
         all.push((
