@@ -33,6 +33,8 @@ fn outputs(dir: &Path) -> Vec<(&'static str, String)> {
             "constants/1",
             run("constants T1-pedal.csv T1-dial.csv --json"),
         ),
+        ("machine/1", read("T1.json")),
+        ("machine/1", read("T3.json")),
         (
             "proof/1",
             run("prove --block T1.block.json T1-faults.csv --json"),
