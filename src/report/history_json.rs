@@ -1,82 +1,255 @@
 //! `history/1`: what the records of a unit say, for programs.
 
-use crate::record::{Remark, Series, Step, UnitHistory, ZoneStory};
-use jiff::Timestamp;
-use measure::seasons::{Meant, Shape};
-use serde_json::{Value, json};
-
 use super::seasons::{meaning, remark};
+use crate::record::{Entry, Remark, Series, Step, UnitHistory, ZoneStory};
+use jiff::Timestamp;
+use measure::WornZone;
+use measure::judge::Verdict;
+use measure::seasons::{Meant, Reach, Shape};
+use schemars::JsonSchema;
+use serde::Serialize;
 
-/// The whole history as of `now`.
-pub fn history_json(of: &UnitHistory, now: Timestamp) -> Value {
-    let entries: Vec<Value> = of
-        .entries
-        .iter()
-        .map(|e| json!({ "taken": e.when, "dated": e.dated, "verdict": e.verdict, "profile": e.profile, "capture": e.capture, "bits": e.bits }))
-        .collect();
-    let series: Vec<Value> = of.series.iter().map(|s| one(of, s, now)).collect();
-    let zones: Vec<Value> = of.zones.iter().map(|z| zone(of, z)).collect();
-    let remarks: Vec<Value> = of
-        .remarks
-        .iter()
-        .map(|r| json!({ "kind": kind(r), "text": remark(r) }))
-        .collect();
-    json!({
-        "format": "history/1", "tag": of.tag, "meaning": meaning(of, now).join(" "), "course": of.course().word(), "remarks": remarks,
-        "records": entries, "series": series, "worn_zones": zones,
-    })
+/// What the records of a unit say, as of a moment.
+#[derive(Serialize, JsonSchema)]
+#[schemars(title = "history/1")]
+pub struct HistoryJson<'a> {
+    #[schemars(extend("const" = "history/1"))]
+    format: &'static str,
+    tag: &'a str,
+    /// What it means, in sentences.
+    meaning: String,
+    course: &'static str,
+    remarks: Vec<RemarkJson>,
+    /// The oldest first.
+    records: Vec<RecordJson<'a>>,
+    series: Vec<SeriesJson<'a>>,
+    worn_zones: Vec<ZoneJson<'a>>,
 }
 
-fn one(of: &UnitHistory, s: &Series, now: Timestamp) -> Value {
-    let date = |years: f64| of.date(years).map(|date| date.to_string());
-    let points: Vec<Value> = s
-        .points
-        .iter()
-        .map(|p| json!({ "taken": of.entries[p.entry].when, "value": p.figure.value, "u": p.figure.u, "low": p.figure.low, "high": p.figure.high, "n": p.figure.n }))
-        .collect();
-    let step = |step: &Step| {
-        let c = step.change;
-        json!({
-            "taken": of.entries[s.points[step.at].entry].when, "by": c.by, "low": c.low, "high": c.high, "chance": step.chance,
-            "stands_out": step.stands_out, "visits_differ_by": step.anyway, "differs": step.differs,
-        })
+/// What was set right, or left out, on the way.
+#[derive(Serialize, JsonSchema)]
+struct RemarkJson {
+    kind: &'static str,
+    text: String,
+}
+
+#[derive(Serialize, JsonSchema)]
+struct RecordJson<'a> {
+    #[schemars(with = "String")]
+    taken: Timestamp,
+    /// Whether it says itself when it was taken; else `taken` is when it was kept.
+    dated: bool,
+    verdict: Option<Verdict>,
+    profile: Option<&'a str>,
+    capture: Option<&'a str>,
+    bits: u32,
+}
+
+/// One figure over time.
+#[derive(Serialize, JsonSchema)]
+struct SeriesJson<'a> {
+    channel: &'a str,
+    figure: &'static str,
+    unit: &'static str,
+    /// Its limit at the last record.
+    min: Option<f64>,
+    max: Option<f64>,
+    points: Vec<PointJson>,
+    /// Values whose boards cannot be compared.
+    left_out: usize,
+    /// From the last value but one to the last.
+    change: Option<StepJson<'a>>,
+    /// Earlier changes that stand out and stayed.
+    jumps: Vec<StepJson<'a>>,
+    /// `straight`, `faster` or `jumped`.
+    shape: Option<&'static str>,
+    #[schemars(with = "Option<String>")]
+    jumped_at: Option<Timestamp>,
+    trend: Option<TrendJson>,
+    #[schemars(with = "Option<String>")]
+    outside_since: Option<Timestamp>,
+    reaches_limit: Option<ReachJson>,
+}
+
+#[derive(Serialize, JsonSchema)]
+struct PointJson {
+    #[schemars(with = "String")]
+    taken: Timestamp,
+    value: f64,
+    u: Option<f64>,
+    low: Option<f64>,
+    high: Option<f64>,
+    n: u64,
+}
+
+#[derive(Serialize, JsonSchema)]
+struct StepJson<'a> {
+    #[schemars(with = "String")]
+    taken: Timestamp,
+    by: f64,
+    low: f64,
+    high: f64,
+    /// Of so much beyond what visits differ by anyway.
+    chance: f64,
+    stands_out: bool,
+    visits_differ_by: f64,
+    /// What was another at the later visit.
+    differs: &'a [&'static str],
+}
+
+/// A line through the values.
+#[derive(Serialize, JsonSchema)]
+struct TrendJson {
+    per_year: f64,
+    low: f64,
+    high: f64,
+    scatter: f64,
+    n: usize,
+}
+
+#[derive(Serialize, JsonSchema)]
+struct ReachJson {
+    /// Days; absent where none can be told.
+    at: Option<String>,
+    from: Option<String>,
+    to: Option<String>,
+    /// `about` or `at the latest`.
+    meant: &'static str,
+    past: bool,
+}
+
+#[derive(Serialize, JsonSchema)]
+struct ZoneJson<'a> {
+    channel: &'a str,
+    now: Option<WornZone>,
+    /// As it was seen first.
+    before: Option<SeenJson>,
+    grows: bool,
+    vanished: bool,
+    wider_pct: Option<Wider>,
+    seen: Vec<SeenJson>,
+}
+
+/// By how many percent of travel, 95 % interval.
+#[derive(Serialize, JsonSchema)]
+struct Wider {
+    low: f64,
+    high: f64,
+}
+
+#[derive(Serialize, JsonSchema)]
+struct SeenJson {
+    #[schemars(with = "String")]
+    taken: Timestamp,
+    zone: WornZone,
+}
+
+/// The whole history as of `now`.
+pub fn history_json(of: &UnitHistory, now: Timestamp) -> HistoryJson<'_> {
+    let said = |r: &Remark| RemarkJson {
+        kind: kind(r),
+        text: remark(r),
+    };
+    HistoryJson {
+        format: "history/1",
+        tag: &of.tag,
+        meaning: meaning(of, now).join(" "),
+        course: of.course().word(),
+        remarks: of.remarks.iter().map(said).collect(),
+        records: of.entries.iter().map(record).collect(),
+        series: of.series.iter().map(|s| one(of, s, now)).collect(),
+        worn_zones: of.zones.iter().map(|z| zone(of, z)).collect(),
+    }
+}
+
+fn record(e: &Entry) -> RecordJson<'_> {
+    RecordJson {
+        taken: e.when,
+        dated: e.dated,
+        verdict: e.verdict,
+        profile: e.profile.as_deref(),
+        capture: e.capture.as_deref(),
+        bits: e.bits,
+    }
+}
+
+fn one<'a>(of: &UnitHistory, s: &'a Series, now: Timestamp) -> SeriesJson<'a> {
+    let taken = |at: usize| of.entries[at].when;
+    let points = s.points.iter().map(|p| PointJson {
+        taken: taken(p.entry),
+        value: p.figure.value,
+        u: p.figure.u,
+        low: p.figure.low,
+        high: p.figure.high,
+        n: p.figure.n,
+    });
+    let step = |step: &'a Step| StepJson {
+        taken: taken(s.points[step.at].entry),
+        by: step.change.by,
+        low: step.change.low,
+        high: step.change.high,
+        chance: step.chance,
+        stands_out: step.stands_out,
+        visits_differ_by: step.anyway,
+        differs: &step.differs,
     };
     let shape = s.outlook.as_ref().map(|outlook| match outlook.shape {
         Shape::Straight => "straight",
         Shape::Faster => "faster",
         Shape::Jumped { .. } => "jumped",
     });
-    json!({
-        "channel": s.channel, "figure": s.figure.word(), "unit": s.figure.unit().word(), "min": s.min, "max": s.max, "points": points,
-        "left_out": s.left_out,
-        "change": s.last_step.as_ref().map(step),
-        "jumps": s.jumps.iter().map(step).collect::<Vec<_>>(),
-        "shape": shape,
-        "jumped_at": s.jumped_at.map(|at| of.entries[at].when),
-        "trend": s.trend().map(|t| json!({ "per_year": t.slope, "low": t.slope - t.slope_half, "high": t.slope + t.slope_half, "scatter": t.scatter, "n": t.n })),
-        "outside_since": s.outside_since().map(|at| of.entries[at].when),
-        "reaches_limit": s.reach.map(|r| json!({
-            "at": date(r.time), "from": date(r.from), "to": date(r.to),
-            "meant": match r.meant { Meant::About => "about", Meant::AtTheLatest => "at the latest" },
-            "past": r.time < of.years(now),
-        })),
-    })
+    SeriesJson {
+        channel: &s.channel,
+        figure: s.figure.word(),
+        unit: s.figure.unit().word(),
+        min: s.min,
+        max: s.max,
+        points: points.collect(),
+        left_out: s.left_out,
+        change: s.last_step.as_ref().map(step),
+        jumps: s.jumps.iter().map(step).collect(),
+        shape,
+        jumped_at: s.jumped_at.map(taken),
+        trend: s.trend().map(|t| TrendJson {
+            per_year: t.slope,
+            low: t.slope - t.slope_half,
+            high: t.slope + t.slope_half,
+            scatter: t.scatter,
+            n: t.n,
+        }),
+        outside_since: s.outside_since().map(taken),
+        reaches_limit: s.reach.map(|r| reach(of, r, now)),
+    }
 }
 
-fn zone(of: &UnitHistory, z: &ZoneStory) -> Value {
-    let seen = |at: usize| of.entries[at].when;
-    let before = z
-        .before
-        .map(|(at, zone)| json!({ "taken": seen(at), "zone": zone }));
-    let all: Vec<Value> = z
-        .seen
-        .iter()
-        .map(|s| json!({ "taken": seen(s.entry), "zone": s.zone }))
-        .collect();
-    json!({
-        "channel": z.channel, "now": z.now, "before": before, "grows": z.grows, "vanished": z.now.is_none(),
-        "wider_pct": z.wider_pct.map(|(low, high)| json!({ "low": low, "high": high })), "seen": all,
-    })
+fn reach(of: &UnitHistory, r: Reach, now: Timestamp) -> ReachJson {
+    let date = |years: f64| of.date(years).map(|date| date.to_string());
+    ReachJson {
+        at: date(r.time),
+        from: date(r.from),
+        to: date(r.to),
+        meant: match r.meant {
+            Meant::About => "about",
+            Meant::AtTheLatest => "at the latest",
+        },
+        past: r.time < of.years(now),
+    }
+}
+
+fn zone<'a>(of: &UnitHistory, z: &'a ZoneStory) -> ZoneJson<'a> {
+    let seen = |at: usize, zone: WornZone| SeenJson {
+        taken: of.entries[at].when,
+        zone,
+    };
+    ZoneJson {
+        channel: &z.channel,
+        now: z.now,
+        before: z.before.map(|(at, zone)| seen(at, zone)),
+        grows: z.grows,
+        vanished: z.now.is_none(),
+        wider_pct: z.wider_pct.map(|(low, high)| Wider { low, high }),
+        seen: z.seen.iter().map(|s| seen(s.entry, s.zone)).collect(),
+    }
 }
 
 fn kind(remark: &Remark) -> &'static str {

@@ -36,7 +36,7 @@ pub use constants::{CONSTANTS_SAFETY, Reasons, comment, constants};
 pub use csv::{ASSESSMENT_COLUMNS, assessment_csv, history_csv, units_csv};
 pub use document::Document;
 pub use history::{MachineUnits, UnitLine, history, units};
-pub use history_json::history_json;
+pub use history_json::{HistoryJson, history_json};
 pub use html::sheet::machine_sheet;
 pub use machine::machine;
 pub use picture::picture;

@@ -4,7 +4,7 @@ use super::constants;
 use crate::cli::outcome::Outcome;
 use crate::cli::output::print;
 use crate::constants::formats;
-use crate::{capture, outlet, profile, proof, record, wiring};
+use crate::{capture, outlet, profile, proof, record, report, wiring};
 use clap::{Args, ValueEnum};
 
 #[derive(Debug, Args)]
@@ -35,6 +35,9 @@ enum Format {
     /// Machine files
     #[value(name = "machine/1", alias = "machine")]
     Machine,
+    /// `history TAG --json`
+    #[value(name = "history/1", alias = "history")]
+    History,
     /// Profiles
     #[value(name = "profile/1", alias = "profile")]
     Profile,
@@ -59,6 +62,7 @@ pub(in crate::cli) fn run(args: &SchemaArgs) -> anyhow::Result<Outcome> {
         Format::Capture => capture::schema_json(),
         Format::Constants => outlet::schema_json::<constants::Document<'_>>(),
         Format::Machine => crate::machine::schema_json(),
+        Format::History => outlet::schema_json::<report::HistoryJson<'_>>(),
         Format::Profile => profile::schema_json(),
         Format::Proof => proof::schema_json(),
         Format::Marks => proof::marks_schema_json(),
