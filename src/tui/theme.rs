@@ -307,11 +307,11 @@ fn indexed(index: u8) -> (u8, u8, u8) {
 }
 
 /// The index, from 16 on, whose colour is nearest.
-fn nearest((r, g, b): (u8, u8, u8)) -> u8 {
+fn nearest(wanted: (u8, u8, u8)) -> u8 {
     let off = |index: &u8| {
-        let (x, y, z) = indexed(*index);
+        let there = indexed(*index);
         let square = |a: u8, b: u8| u32::from(a.abs_diff(b)).pow(2);
-        square(r, x) + square(g, y) + square(b, z)
+        square(wanted.0, there.0) + square(wanted.1, there.1) + square(wanted.2, there.2)
     };
     (16..=255).min_by_key(off).unwrap_or(16)
 }
