@@ -176,7 +176,7 @@ fn records_and_metadata_that_are_none_are_left_out_and_told() {
             std::fs::File::create(path)
                 .unwrap()
                 .set_len(1 << 30)
-                .unwrap()
+                .unwrap();
         },
     ];
     for put in put {
@@ -222,9 +222,11 @@ fn a_machine_has_controls_that_can_be_counted() {
 fn a_board_that_sends_too_much_on_a_line_is_told_so() {
     let dir = tempfile::tempdir().unwrap();
     for channels in [64, 100_000] {
-        let names: String = (0..channels).map(|k| format!(",c{k}")).collect();
+        let names: Vec<String> = (0..channels).map(|k| format!(",c{k}")).collect();
+        let names = names.concat();
         let line = ",1".repeat(channels);
-        let rows: String = (0..5).map(|k| format!("{}{line}\n", k * 10_000)).collect();
+        let rows: Vec<String> = (0..5).map(|k| format!("{}{line}\n", k * 10_000)).collect();
+        let rows = rows.concat();
         let stream =
             format!("# pedalproof 1 bits=10 vref_mv=5000 rate_hz=100 cols=t_us{names}\n{rows}");
         std::fs::write(dir.path().join("stream"), stream).unwrap();

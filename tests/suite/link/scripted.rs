@@ -5,7 +5,7 @@ use pedalproof::capture::Capture;
 use std::path::Path;
 use std::process::{Command, Stdio};
 
-/// Stand-ins for what MicroPython and CircuitPython have. Input `k` reads 1000 (k + 1) + 10 of 16 bits, and a little of the time; the clock
+/// Stand-ins for what `MicroPython` and `CircuitPython` have. Input `k` reads 1000 (k + 1) + 10 of 16 bits, and a little of the time; the clock
 /// moves by what is slept, and by 100 us a look; ticks wrap at 2^30, close to the start. After so many readings the board is unplugged.
 const STAND_INS: &str = r#"
 import sys, types
