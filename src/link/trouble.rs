@@ -77,11 +77,19 @@ impl StreamWatch {
             counts: *counts,
             board_us,
         };
-        while self.noted.get(1).is_some_and(|next| at - next.at >= WINDOW) {
+        while self
+            .noted
+            .get(1)
+            .is_some_and(|next| at.saturating_sub(next.at) >= WINDOW)
+        {
             self.noted.pop_front();
         }
         let before = *self.noted.front().unwrap_or(&now);
-        if self.noted.back().is_none_or(|last| at - last.at >= EVERY) {
+        if self
+            .noted
+            .back()
+            .is_none_or(|last| at.saturating_sub(last.at) >= EVERY)
+        {
             self.noted.push_back(now);
         }
         let since_line = self.noted.iter().find(|n| n.counts.lines == counts.lines);
@@ -98,7 +106,8 @@ impl StreamWatch {
 
     /// Whether the clock has given nothing to work with for so long that waiting is no use.
     pub fn is_hopeless(&self, at: Duration) -> bool {
-        self.hopeless.is_some_and(|since| at - since >= HOPELESS)
+        self.hopeless
+            .is_some_and(|since| at.saturating_sub(since) >= HOPELESS)
     }
 }
 

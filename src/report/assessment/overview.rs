@@ -55,7 +55,7 @@ pub(in crate::report) fn headline(assessment: &Assessment) -> String {
 /// Which unit, and what it was held against.
 pub(in crate::report) fn unit(assessment: &Assessment) -> String {
     let tag = assessment.unit.tag.as_deref();
-    let unit = tag.map_or_else(|| "part without a tag".to_owned(), |tag| tag.to_owned());
+    let unit = tag.map_or_else(|| "part without a tag".to_owned(), ToOwned::to_owned);
     match (assessment.verdict, assessment.unit.profile.as_deref()) {
         (Some(_), Some(profile)) => format!("{unit}, checked as \"{profile}\""),
         _ => unit,

@@ -20,8 +20,7 @@ pub(super) fn section(report: &BenchReport<'_>) -> Section<'static> {
     };
     let clock = match meta.board.clock {
         Some(Clock::Host) => "arrival at the host: times are as good as the cable's delay",
-        Some(Clock::Board) => "the board's",
-        None => "the board's",
+        Some(Clock::Board) | None => "the board's",
     };
     let terms = [
         ("samples", facts.samples.to_string()),
