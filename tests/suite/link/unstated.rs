@@ -51,6 +51,9 @@ fn received(bytes: &[u8], sent: u32, heard: u32) -> Vec<u8> {
     out
 }
 
+/// What a board prints, line by line.
+type Lines = Box<dyn Fn(u64) -> String + Send>;
+
 /// A board that prints at one speed, whoever listens at whatever other.
 struct Board {
     path: PathBuf,
@@ -148,7 +151,7 @@ fn the_speed_is_found_by_what_can_be_read_and_said() {
 fn other_ways_to_write_a_sample_are_taken() {
     let blanks = "# pedalproof 1 bits=10 vref_mv=5000 rate_hz=1000 cols=t_us, pedal\n";
     let ms = "# pedalproof 1 bits=10 vref_mv=5000 cols=t_ms,pedal\n";
-    let written: [(&str, Box<dyn Fn(u64) -> String + Send>, &[&str]); 3] = [
+    let written: [(&str, Lines, &[&str]); 3] = [
         ("blanks", Box::new(under(blanks, good)), &[]),
         (
             "ms",
@@ -203,7 +206,7 @@ fn until_it_says(dir: &Path, board: &Board, words: &str) -> String {
 
 #[test]
 fn what_cannot_be_taken_is_told_with_what_to_write_instead() {
-    let cases: [(Box<dyn Fn(u64) -> String + Send>, &[&str]); 7] = [
+    let cases: [(Lines, &[&str]); 7] = [
         (
             Box::new(under("", |n| format!("{},512,{}", n * 1000, n % 7))),
             &["nothing says what they are", "cols=t_us,channel1,channel2"],
