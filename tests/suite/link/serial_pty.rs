@@ -211,6 +211,23 @@ fn as_fast_as_read_and_garbage_counted_exactly() {
     assert_eq!(board.dropped(), 0);
 }
 
+/// Hours behind its own clock, and nobody listens any more: it still hears that it is to stop.
+#[test]
+fn a_board_that_is_far_behind_stops_when_asked() {
+    let lines = Counting::new(u64::MAX);
+    let board = PtyBoard::start(lines, Pace::Times(1e9), Overflow::Wait).unwrap();
+    let mut bench = Bench::open(board.path(), WhenLost::End);
+    bench.until(|bench, _| bench.samples.len() >= 10);
+    drop(bench);
+    let (done, stopped) = std::sync::mpsc::channel();
+    std::thread::spawn(move || {
+        std::thread::sleep(Duration::from_millis(100));
+        board.stop();
+        done.send(()).unwrap();
+    });
+    stopped.recv_timeout(PATIENCE).unwrap();
+}
+
 #[test]
 fn a_pulled_cable_is_waited_for_and_its_gap_is_counted() {
     let board = PtyBoard::start(Counting::new(u64::MAX), Pace::REAL_TIME, Overflow::Wait).unwrap();
