@@ -54,9 +54,6 @@ fn received(bytes: &[u8], sent: u32, heard: u32) -> Vec<u8> {
     out
 }
 
-/// What a board prints, line by line.
-type Lines = Box<dyn Fn(u64) -> String + Send>;
-
 /// A board that prints at one speed, whoever listens at whatever other.
 struct Board {
     path: PathBuf,
