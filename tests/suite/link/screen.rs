@@ -27,7 +27,7 @@ fn the_demo_goes_through_its_card_to_a_verdict_without_a_key_and_saves_on_one() 
     terminal.press("q");
     let ended = terminal.wait_for("ended=0");
     assert!(
-        ended.contains("unit T1-pedal: pass"),
+        ended.contains("T1-pedal: pass"),
         "the terminal is restored and the verdict left on it: {ended}"
     );
     let kept: Vec<_> = std::fs::read_dir(dir.path())
