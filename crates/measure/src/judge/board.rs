@@ -133,7 +133,7 @@ mod tests {
         };
         let limit = Limit::new(None, Some(164.0)).unwrap();
         let words = |floor_u| decide("a", Name::RestCode, limit, Some(&figure(floor_u))).reason;
-        assert!(words(0.28).contains("what the board cannot tell"));
+        assert!(words(0.28).contains("this board is too coarse to tell more"));
         assert!(!words(0.05).contains("board"));
     }
 }

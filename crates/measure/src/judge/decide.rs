@@ -362,7 +362,7 @@ mod tests {
             limit,
             Some(&Figure::counted(6.0, 8, "")),
         );
-        assert_eq!(counted.reason, "6: all of it is above 0");
+        assert_eq!(counted.reason, "6: clearly above the limit of 0");
         let figure = Figure::symmetric(1.304, 0.027, 2.0, 10, "");
         let across = decide(
             "a",
