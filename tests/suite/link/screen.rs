@@ -185,7 +185,7 @@ fn from_the_source_to_a_kept_record_though_the_cable_is_pulled_in_the_middle() {
     assert!(lost.contains("Plug it in again"), "{lost}");
     board.replug().unwrap();
     terminal.wait_for(" live ");
-    let end = terminal.wait_for("Capture: T7");
+    let end = terminal.wait_for("Recording: T7");
     assert!(
         end.contains("T7: FIT IT") || end.contains("T7: MEASURE MORE"),
         "{end}"

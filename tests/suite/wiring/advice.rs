@@ -12,6 +12,7 @@ use pedalproof::wiring::{ControlWiring, Fault, TrackReport, TrackWiring, Wiring,
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use serde_json::{Value, json};
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 fn control(wiring: Wiring, rest: EndLimits, full: EndLimits, zero: ZeroEnd) -> ControlWiring {
     ControlWiring {
@@ -238,40 +239,61 @@ fn agrees(row: &FaultRow, found: Found, wide: f64) -> Result<(), String> {
     Ok(())
 }
 
-fn by_brute_force(drawn: usize, seed: u64, travels: usize) {
-    let mut chance = ChaCha8Rng::seed_from_u64(seed);
-    let (mut rows, mut advised) = (0, 0);
-    for _ in 0..drawn {
-        let w = random(&mut chance);
-        let none = EndLimits::default();
-        let wiring: Wiring = serde_json::from_value(w).unwrap();
-        let of = control(wiring, none, none, ZeroEnd::Rest);
-        advised += u32::from(keeps_its_word(&of));
-        let report = WiringReport::of(&of).unwrap();
-        let mut all: Vec<TrackReport> = report.tracks;
-        if let Some(change) = all[0].recommended.clone() {
-            let of = control(
-                change.wiring,
-                change.rest_ratio,
-                change.full_ratio,
-                ZeroEnd::Rest,
-            );
-            all.extend(WiringReport::of(&of).unwrap().tracks);
-        }
-        for track in &all {
-            let w = serde_json::to_value(track.wiring).unwrap();
-            let units = units(&w);
-            for row in &track.faults {
-                let found = brute(&w, row.fault, track.windows.thresholds(), travels, &units);
-                if row.class == pedalproof::wiring::faults::Class::SupplyDown {
-                    continue;
-                }
-                agrees(row, found, 0.01)
-                    .unwrap_or_else(|why| panic!("{w}: {}: {why}\n{row:?}\n{found:?}", row.fault));
-                rows += 1;
+/// Rows that brute force has as well, and changes that keep their word, of one drawn wiring.
+fn one_by_brute_force(w: Value, travels: usize) -> (u32, u32) {
+    let none = EndLimits::default();
+    let wiring: Wiring = serde_json::from_value(w).unwrap();
+    let of = control(wiring, none, none, ZeroEnd::Rest);
+    let advised = u32::from(keeps_its_word(&of));
+    let report = WiringReport::of(&of).unwrap();
+    let mut all: Vec<TrackReport> = report.tracks;
+    if let Some(change) = all[0].recommended.clone() {
+        let of = control(
+            change.wiring,
+            change.rest_ratio,
+            change.full_ratio,
+            ZeroEnd::Rest,
+        );
+        all.extend(WiringReport::of(&of).unwrap().tracks);
+    }
+    let mut rows = 0;
+    for track in &all {
+        let w = serde_json::to_value(track.wiring).unwrap();
+        let units = units(&w);
+        for row in &track.faults {
+            let found = brute(&w, row.fault, track.windows.thresholds(), travels, &units);
+            if row.class == pedalproof::wiring::faults::Class::SupplyDown {
+                continue;
             }
+            agrees(row, found, 0.01)
+                .unwrap_or_else(|why| panic!("{w}: {}: {why}\n{row:?}\n{found:?}", row.fault));
+            rows += 1;
         }
     }
+    (rows, advised)
+}
+
+/// So many drawn wirings, on all processors.
+fn by_brute_force(drawn: usize, seed: u64, travels: usize) {
+    let mut chance = ChaCha8Rng::seed_from_u64(seed);
+    let wirings: Vec<Value> = (0..drawn).map(|_| random(&mut chance)).collect();
+    let next = AtomicUsize::new(0);
+    let work = || {
+        let (mut rows, mut advised) = (0, 0);
+        while let Some(w) = wirings.get(next.fetch_add(1, Ordering::Relaxed)) {
+            let (more_rows, more_advised) = one_by_brute_force(w.clone(), travels);
+            rows += more_rows;
+            advised += more_advised;
+        }
+        (rows, advised)
+    };
+    let threads = std::thread::available_parallelism().map_or(1, usize::from);
+    let (rows, advised) = std::thread::scope(|scope| {
+        let runs: Vec<_> = (0..threads.min(drawn)).map(|_| scope.spawn(work)).collect();
+        runs.into_iter()
+            .map(|run| run.join().unwrap())
+            .fold((0, 0), |(a, b), (rows, advised)| (a + rows, b + advised))
+    });
     println!(
         "{drawn} profiles of seed {seed}: {rows} rows as brute force has them, {advised} advised and kept"
     );
