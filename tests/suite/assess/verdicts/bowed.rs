@@ -76,7 +76,12 @@ fn what_nobody_stated_turns_no_verdict() {
         };
         let open = outcome(None);
         assert_eq!(open.outcome, Outcome::Undecided, "{}", open.reason);
-        assert!(open.reason.contains("nobody says how far this board reads off"), "{}", open.reason);
+        assert!(
+            open.reason
+                .contains("nobody says how far this board reads off"),
+            "{}",
+            open.reason
+        );
         assert!(open.advice.unwrap().contains("--inl-codes"));
         // Somebody who states that it is straight takes what it reads.
         assert_eq!(outcome(Some(0.0)).outcome, wrong);
