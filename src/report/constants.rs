@@ -2,6 +2,7 @@
 
 use super::document::{Block, Document, Section};
 use crate::constants::choose::{Choice, Chosen, HiddenFault};
+use crate::wiring::faults::{Class, Direction};
 use measure::figure::numbers::plain;
 
 /// What is said wherever a block is made or shown.
@@ -115,8 +116,8 @@ fn number(choice: &Choice, reasons: Reasons) -> Vec<Block<'static>> {
 
 fn hidden(fault: &HiddenFault) -> String {
     let way = match fault.direction {
-        Some(crate::wiring::faults::Direction::Unsafe) => "UNSAFE",
-        Some(crate::wiring::faults::Direction::Safe) => "safe",
+        Some(Direction::Unsafe) => "UNSAFE",
+        Some(Direction::Safe) => "safe",
         None => "no reading",
     };
     let reads = fault.reads_as_pct.map_or_else(String::new, |[low, high]| {
@@ -124,13 +125,7 @@ fn hidden(fault: &HiddenFault) -> String {
     });
     let tracks = match fault.tracks_show_at_pct.as_deref() {
         Some([]) | None => String::new(),
-        Some(runs) => {
-            let runs: Vec<String> = runs
-                .iter()
-                .map(|[a, b]| format!("{a:.0} to {b:.0} %"))
-                .collect();
-            format!("; the other track shows it at {}", runs.join(", "))
-        }
+        Some(runs) => format!("; the other track shows it at {}", travels(runs)),
     };
     let at_rest = fault.at_rest_pct.filter(|pct| *pct > 0.5);
     let at_rest = at_rest.map_or_else(String::new, |pct| {
@@ -138,8 +133,26 @@ fn hidden(fault: &HiddenFault) -> String {
     });
     format!(
         "{}: {}: {} ({way}{reads}){tracks}{at_rest}; to expose it: {}",
-        fault.channel, fault.fault, fault.class, fault.change
+        fault.channel,
+        fault.fault,
+        class(fault),
+        fault.change
     )
+}
+
+/// `0 to 25 %, 94 to 100 %`.
+fn travels(runs: &[[f64; 2]]) -> String {
+    let runs = runs.iter().map(|[a, b]| format!("{a:.0} to {b:.0} %"));
+    runs.collect::<Vec<_>>().join(", ")
+}
+
+/// What the windows make of a fault. One that comes by degrees has no travels at which it is caught however bad it is.
+fn class(fault: &HiddenFault) -> String {
+    match (fault.class, &fault.caught_at_pct[..]) {
+        (Class::CaughtInPart, []) => "caught only when it is bad".to_owned(),
+        (Class::CaughtInPart, runs) => format!("{} {}", fault.class, travels(runs)),
+        (class, _) => class.to_string(),
+    }
 }
 
 /// The same as lines for a block's own comment: one for each number.
@@ -172,4 +185,36 @@ pub fn comment(chosen: &Chosen) -> String {
     );
     lines.push(CONSTANTS_SAFETY.to_owned());
     lines.join("\n")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_fault_by_degrees_is_caught_when_it_is_bad_and_another_at_its_travels() {
+        let fault = |caught_at_pct| HiddenFault {
+            channel: "lever".to_owned(),
+            fault: "bad joint in the ground wire".to_owned(),
+            class: Class::CaughtInPart,
+            direction: Some(Direction::Unsafe),
+            reads_as_pct: None,
+            caught_at_pct,
+            tracks_show_at_pct: None,
+            error_pct: None,
+            small: false,
+            change: "measure it".to_owned(),
+            at_rest_pct: None,
+        };
+        let said = hidden(&fault(vec![]));
+        assert!(
+            said.contains("caught only when it is bad (UNSAFE)"),
+            "{said}"
+        );
+        let said = hidden(&fault(vec![[0.0, 25.0], [94.0, 100.0]]));
+        assert!(
+            said.contains("caught only at 0 to 25 %, 94 to 100 % (UNSAFE)"),
+            "{said}"
+        );
+    }
 }
