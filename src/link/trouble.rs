@@ -120,7 +120,7 @@ fn trouble(before: Noted, now: Noted) -> Option<Trouble> {
         && samples >= ENOUGH
         && span >= SPAN
     {
-        if from == to {
+        if to <= from {
             return Some(Trouble::ClockStands);
         }
         #[allow(clippy::cast_precision_loss)] // a window of seconds

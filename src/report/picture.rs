@@ -1,5 +1,6 @@
 //! A control's wires to a board as a picture in text: plain ASCII, at most 70 columns.
 
+use super::board::scaled_ohms;
 use crate::profile::Profile;
 use crate::wiring::{Network, Wiring};
 
@@ -89,13 +90,8 @@ fn pull(ohm: f64, to: &str) -> String {
 
 /// `4.7k`, `100k`, `330`.
 fn ohms(ohm: f64) -> String {
-    if ohm >= 1e6 {
-        format!("{}M", ohm / 1e6)
-    } else if ohm >= 1e3 {
-        format!("{}k", ohm / 1e3)
-    } else {
-        format!("{ohm}")
-    }
+    let (value, prefix) = scaled_ohms(ohm);
+    value + prefix
 }
 
 #[cfg(test)]

@@ -21,7 +21,6 @@ impl TimedSteps {
             StepProgress {
                 want: *seconds,
                 unit: "s",
-                uncounted: 0,
                 ..progress
             }
         });

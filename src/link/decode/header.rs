@@ -226,16 +226,8 @@ fn without_sum(line: &[u8]) -> Result<&[u8], HeaderError> {
 
 /// The header without blanks beside commas: somebody wrote `cols=t_us, pedal_a`.
 fn closed_up(text: &str) -> String {
-    let parts: Vec<&str> = text.split(',').collect();
-    let last = parts.len() - 1;
-    let close = |(at, part): (usize, &&str)| match at {
-        0 if last == 0 => (*part).to_owned(),
-        0 => part.trim_end().to_owned(),
-        _ if at == last => part.trim_start().to_owned(),
-        _ => part.trim().to_owned(),
-    };
-    let closed: Vec<String> = parts.iter().enumerate().map(close).collect();
-    closed.join(",")
+    let parts: Vec<&str> = text.split(',').map(str::trim).collect();
+    parts.join(",")
 }
 
 fn refuse(key: &'static str, value: &str, expected: &'static str) -> HeaderError {

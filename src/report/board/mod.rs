@@ -5,6 +5,8 @@ mod drawing;
 mod parts;
 mod pen;
 
+pub(super) use parts::scaled_ohms;
+
 use super::SAFETY;
 use crate::constants::Block;
 use crate::profile::Profile;

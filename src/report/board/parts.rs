@@ -72,19 +72,24 @@ pub fn controls(profiles: &[Profile]) -> Vec<Control> {
         .collect()
 }
 
-/// A resistor's value as it is printed on a drawing.
+/// A resistor's value as it is printed on a drawing: `4.7 kOhm`, with the sign for ohm.
 pub fn ohms(ohm: f64) -> String {
-    let trimmed = |value: f64| {
-        let text = format!("{value:.2}");
-        text.trim_end_matches('0').trim_end_matches('.').to_owned()
-    };
-    if ohm >= 1e6 {
-        format!("{} M\u{3a9}", trimmed(ohm / 1e6))
+    let (value, prefix) = scaled_ohms(ohm);
+    format!("{value} {prefix}\u{3a9}")
+}
+
+/// A resistor's value to two decimals, and the prefix of its unit: `4.7`, `k`.
+pub fn scaled_ohms(ohm: f64) -> (String, &'static str) {
+    let (value, prefix) = if ohm >= 1e6 {
+        (ohm / 1e6, "M")
     } else if ohm >= 1000.0 {
-        format!("{} k\u{3a9}", trimmed(ohm / 1000.0))
+        (ohm / 1000.0, "k")
     } else {
-        format!("{} \u{3a9}", trimmed(ohm))
-    }
+        (ohm, "")
+    };
+    let text = format!("{value:.2}");
+    let text = text.trim_end_matches('0').trim_end_matches('.');
+    (text.to_owned(), prefix)
 }
 
 /// Every part: how many, what, where.

@@ -224,6 +224,12 @@ impl Run {
         2_f64.powi(i32::try_from(self.bits().clamp(1, 24)).unwrap_or(10))
     }
 
+    /// Volts that a code stands for; `None` where nothing says so.
+    pub fn volts(&self, code: u32) -> Option<f64> {
+        let reference_mv = self.taking.as_ref()?.vref_mv;
+        Some(f64::from(code) / self.full_scale() * reference_mv / 1000.0)
+    }
+
     /// Time of the first and the last sample, microseconds; both 0 when there is none.
     pub fn extent_us(&self) -> (i64, i64) {
         let (first, last) = self.store.extent_us().unwrap_or((0, 0));

@@ -166,11 +166,8 @@ fn control(pen: &mut Pen<'_>, area: Rect, run: &Run) {
 
 /// `2.31 V`; the code where nothing says what it stands for.
 fn volts(run: &Run, code: u32) -> String {
-    run.taking.as_ref().map_or_else(
+    run.volts(code).map_or_else(
         || code.to_string(),
-        |taking| {
-            let volts = f64::from(code) / run.full_scale() * taking.vref_mv / 1000.0;
-            format!("{} V", fixed(volts, 2))
-        },
+        |volts| format!("{} V", fixed(volts, 2)),
     )
 }

@@ -185,10 +185,9 @@ fn readings(bench: &Bench, run: &Run, pen: &mut Pen<'_>, area: Rect, lane: usize
 
 /// `0.803 V`; the part of the range where nothing says what it stands for.
 fn volts(run: &Run, code: u32) -> String {
-    let ratio = f64::from(code) / run.full_scale();
-    run.taking.as_ref().map_or_else(
-        || format!("ratio {ratio:.3}"),
-        |taking| format!("{:.3} V", ratio * taking.vref_mv / 1000.0),
+    run.volts(code).map_or_else(
+        || format!("ratio {:.3}", f64::from(code) / run.full_scale()),
+        |volts| format!("{volts:.3} V"),
     )
 }
 
