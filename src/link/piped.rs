@@ -72,6 +72,11 @@ impl Source for PipedSource {
     fn describe(&self) -> String {
         self.name.clone()
     }
+
+    /// What another program pipes in is what it is.
+    fn may_mend(&self) -> bool {
+        false
+    }
 }
 
 #[cfg(test)]

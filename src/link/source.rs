@@ -38,4 +38,9 @@ pub trait Source: Send {
     fn search(&self) -> Option<String> {
         None
     }
+
+    /// Whether it can still become a stream when what comes is none: a board may be flashed or its port set right meanwhile.
+    fn may_mend(&self) -> bool {
+        true
+    }
 }

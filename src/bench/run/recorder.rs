@@ -463,7 +463,7 @@ impl Recorder {
     /// What another program pipes in has no rate that somebody could set right meanwhile: what brings so much and no sample is no
     /// stream.
     pub(super) fn refuse_noise(&mut self, counts: &Counts) {
-        let noise = self.baud.is_none() && counts.samples == 0 && counts.bytes > MOST_NOISE;
+        let noise = counts.samples == 0 && counts.bytes > MOST_NOISE;
         if noise && self.failure.is_none() {
             let seen = self.first_bytes.advice(counts, None).unwrap_or_default();
             self.failure = Some(format!(

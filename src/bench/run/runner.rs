@@ -129,7 +129,9 @@ impl Runner {
             match received {
                 Ok(Received::Bytes(n)) => {
                     self.take(&buffer[..n]);
-                    self.recorder.refuse_noise(self.decoder.counts());
+                    if !self.source.may_mend() {
+                        self.recorder.refuse_noise(self.decoder.counts());
+                    }
                 }
                 Ok(Received::Nothing) => {}
                 Ok(Received::Lost) => {

@@ -21,6 +21,19 @@ fn pieces(lines: impl Iterator<Item = (u64, Vec<u8>)>) -> Vec<Happens> {
     pieces.map(|piece| Happens::Bytes(piece.to_vec())).collect()
 }
 
+/// A board that talks for longer than a pipe may, and is flashed meanwhile: its samples are taken.
+#[test]
+fn a_port_is_listened_to_however_long_it_talks() {
+    let folder = tempfile::tempdir().unwrap();
+    let csv = folder.path().join("talks.csv");
+    let mut board: Vec<Happens> = (0..80)
+        .map(|_| Happens::Bytes(b"hello, I am a board\r\n".repeat(3000)))
+        .collect();
+    board.extend(script());
+    assert_eq!(record(board, &csv), None);
+    assert_eq!(taken(&csv).1.len(), 90);
+}
+
 /// A header at the start, in the middle and near the end, between 90 samples.
 fn script() -> Vec<Happens> {
     let third = |at: u64| {
