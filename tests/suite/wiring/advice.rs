@@ -280,7 +280,10 @@ fn by_brute_force(drawn: usize, seed: u64, travels: usize) {
     let next = AtomicUsize::new(0);
     let work = || {
         let (mut rows, mut advised) = (0, 0);
-        while let Some(w) = wirings.get(next.fetch_add(1, Ordering::Relaxed)) {
+        loop {
+            let at = next.fetch_add(1, Ordering::Relaxed);
+            let Some(w) = wirings.get(at) else { break };
+            println!("profile {} of {drawn}", at + 1);
             let (more_rows, more_advised) = one_by_brute_force(w.clone(), travels);
             rows += more_rows;
             advised += more_advised;
