@@ -1,14 +1,17 @@
 //! One drawing of the whole board: controls at the left, the part in the middle, DAC, pump, relay and controller at the right.
 
+use super::enable;
 use super::parts::{Control, FILTER_NF, Line, SERIES_OHM, ohms};
 use super::pen::{Lie, PART, Pen};
 
 /// Height of one signal wire's row.
 const ROW: f64 = 170.0;
-const WIDTH: f64 = 1240.0;
+const WIDTH: f64 = 1270.0;
 /// The part's frame.
 const LEFT: f64 = 490.0;
 const RIGHT: f64 = 620.0;
+/// Left edge of the motor controller.
+const CONTROLLER: f64 = 1130.0;
 const TOP: f64 = 60.0;
 /// Where the pull-ups of the DAC's wires begin.
 const PULL_UPS: f64 = 50.0;
@@ -32,9 +35,18 @@ pub fn svg(controls: &[Control], title: &str) -> String {
     }
     pen.text(LEFT + 10.0, height - 110.0, "5 V: 100 nF and", "start");
     pen.text(LEFT + 10.0, height - 94.0, "100 \u{b5}F to ground", "start");
-    pen.text(LEFT + 10.0, height - 74.0, "AREF: capacitor only", "start");
+    pen.text(LEFT + 10.0, height - 74.0, "AREF: its capacitor", "start");
     dac(&mut pen);
-    pump(&mut pen, height);
+    controller(&mut pen);
+    pin(&mut pen, ENABLE, "D7 enable");
+    enable::draw(&mut pen, ENABLE, RIGHT, CONTROLLER);
+    let words = [
+        "While it runs D7 changes its level in every step. Anything else lets the relay go.",
+        "Emergency stop and fuse belong into the motor's own supply, not here.",
+    ];
+    for (words, below) in words.into_iter().zip([100.0, 82.0]) {
+        pen.text(660.0, height - below, words, "start");
+    }
     pen.text(20.0, height - 14.0, "Every ground is one wire: board, DAC, controls, relay and motor controller. A 5 V sign is the board's 5 V.", "start");
     pen.finish(WIDTH, height, title)
 }
@@ -59,7 +71,7 @@ fn draw_control(pen: &mut Pen, control: &Control, y: f64) {
         pen.text(130.0, y + 29.0, "5 V", "end");
         pen.wire(&[(140.0, y + 25.0), (160.0, y + 25.0)]);
         pen.supply(160.0, y + 25.0, "5 V");
-        pen.text(28.0, y + 46.0, "100 nF at the plug", "start");
+        pen.text(130.0, y + 46.0, "100 nF at plug", "end");
     }
 }
 
@@ -82,7 +94,7 @@ fn signal(pen: &mut Pen, line: &Line, y: f64) {
         pen.wire(&[(x, y), (x + 30.0, y)]);
         pen.resistor(x + 30.0, y, Lie::Across, &ohms(divider.top_ohm));
         x += 30.0 + PART;
-        down(pen, x + 20.0, y, &ohms(divider.bottom_ohm));
+        pen.down(x + 20.0, y, &ohms(divider.bottom_ohm));
         pen.wire(&[(x, y), (x + 20.0, y)]);
         x += 20.0;
     }
@@ -94,7 +106,7 @@ fn signal(pen: &mut Pen, line: &Line, y: f64) {
         pen.joint(node, y);
     }
     if let Some(ohm) = wiring.and_then(|wiring| wiring.pull_down_ohm) {
-        down(pen, node, y, &ohms(ohm));
+        pen.down(node, y, &ohms(ohm));
     }
     let series = wiring
         .and_then(|wiring| wiring.series_ohm)
@@ -109,20 +121,26 @@ fn signal(pen: &mut Pen, line: &Line, y: f64) {
     pen.text(LEFT + 8.0, y + 4.0, &line.pin, "start");
 }
 
-fn down(pen: &mut Pen, x: f64, y: f64, words: &str) {
-    pen.resistor(x, y, Lie::Down, words);
-    pen.ground(x, y + PART);
-    pen.joint(x, y);
-}
-
 fn pin(pen: &mut Pen, y: f64, name: &str) {
     pen.text(RIGHT - 8.0, y + 4.0, name, "end");
 }
 
-/// The DAC, its two wires with their pull-ups, its output with the load, the read-back and the controller.
+/// Row of the enable line.
+const ENABLE: f64 = 490.0;
+/// Row of the DAC's output.
+const OUT: f64 = 190.0;
+
+/// The DAC, its two wires with their pull-ups, its output with the load, and the read-back.
 fn dac(pen: &mut Pen) {
     let (sda, scl, back) = (170.0, 210.0, 330.0);
-    pen.frame((780.0, 140.0), (110.0, 100.0), "12-bit DAC, 5 V, 100 nF");
+    pen.frame((780.0, 140.0), (110.0, 100.0), "12-bit DAC");
+    pen.wire(&[(875.0, 140.0), (875.0, 90.0)]);
+    pen.supply(875.0, 90.0, "5 V");
+    pen.joint(875.0, 110.0);
+    pen.capacitor(875.0, 110.0, Lie::Across, "100 nF");
+    pen.ground(875.0 + PART, 110.0);
+    pen.wire(&[(835.0, 240.0), (835.0, 255.0)]);
+    pen.ground(835.0, 255.0);
     for (y, name, x) in [(sda, "A4 SDA", 650.0), (scl, "A5 SCL", 720.0)] {
         pin(pen, y, name);
         pen.wire(&[(RIGHT, y), (780.0, y)]);
@@ -132,60 +150,23 @@ fn dac(pen: &mut Pen) {
         pen.joint(x, y);
         pen.text(788.0, y + 4.0, &name[3..], "start");
     }
-    let out = 190.0;
-    pen.text(882.0, out + 4.0, "OUT", "end");
-    pen.resistor(890.0, out, Lie::Across, "100 \u{3a9}");
-    pen.wire(&[(890.0 + PART, out), (1100.0, out)]);
-    down(pen, 1030.0, out, "10 k\u{3a9}");
-    pen.joint(970.0, out);
-    pen.wire(&[(970.0, out), (970.0, back), (800.0, back)]);
+    pen.text(882.0, OUT + 4.0, "OUT", "end");
+    pen.resistor(890.0, OUT, Lie::Across, "100 \u{3a9}");
+    pen.wire(&[(890.0 + PART, OUT), (CONTROLLER, OUT)]);
+    pen.down(1030.0, OUT, "10 k\u{3a9}");
+    pen.joint(970.0, OUT);
+    pen.wire(&[(970.0, OUT), (970.0, back), (800.0, back)]);
     pen.resistor(740.0, back, Lie::Across, "10 k\u{3a9}");
     pen.wire(&[(740.0, back), (RIGHT, back)]);
     pin(pen, back, "A3 read-back");
     pin(pen, 380.0, "D13 LED");
-    pen.frame((1100.0, 140.0), (120.0, 430.0), "motor controller");
-    pen.text(1108.0, out + 4.0, "throttle", "start");
-    pen.text(1108.0, 304.0, "ground", "start");
-    pen.wire(&[(1100.0, 300.0), (1075.0, 300.0)]);
-    pen.ground(1075.0, 300.0);
 }
 
-/// The enable line: pump, gate, relay.
-fn pump(pen: &mut Pen, height: f64) {
-    let y = 490.0;
-    pin(pen, y, "D7 enable");
-    pen.wire(&[(RIGHT, y), (640.0, y)]);
-    pen.resistor(640.0, y, Lie::Across, "100 \u{3a9}");
-    pen.capacitor(700.0, y, Lie::Across, "470 nF");
-    pen.joint(770.0, y);
-    pen.wire(&[(760.0, y), (780.0, y)]);
-    pen.diode(770.0, y, Lie::Down, "Schottky");
-    pen.ground(770.0, y + PART);
-    pen.diode(780.0, y, Lie::Across, "Schottky");
-    pen.wire(&[(840.0, y), (980.0, y)]);
-    pen.capacitor(865.0, y, Lie::Down, "470 nF");
-    pen.ground(865.0, y + PART);
-    pen.joint(865.0, y);
-    down(pen, 925.0, y, "10 k\u{3a9}");
-    pen.frame((980.0, y - 25.0), (90.0, 110.0), "MOSFET, relay");
-    pen.text(986.0, y + 4.0, "gate", "start");
-    pen.text(986.0, y + 40.0, "coil 5 V", "start");
-    pen.text(986.0, y + 56.0, "with diode", "start");
-    pen.text(986.0, y + 76.0, "source: ground", "start");
-    pen.wire(&[(1070.0, y + 10.0), (1100.0, y + 10.0)]);
-    pen.text(1108.0, y + 14.0, "enable", "start");
-    pen.text(1108.0, y + 30.0, "(normally open", "start");
-    pen.text(1108.0, y + 46.0, "contact)", "start");
-    let words = [
-        "While it runs D7 changes its level in every step. Anything else lets the relay go.",
-        "Emergency stop and fuse belong into the motor's own supply, not here.",
-    ];
-    for (row, words) in (0_u8..).zip(words) {
-        pen.text(
-            660.0,
-            height - 100.0 + 18.0 * f64::from(row),
-            words,
-            "start",
-        );
-    }
+/// The motor controller with its three wires' names.
+fn controller(pen: &mut Pen) {
+    pen.frame((CONTROLLER, 140.0), (120.0, 350.0), "motor controller");
+    pen.text(CONTROLLER + 8.0, OUT + 4.0, "throttle", "start");
+    pen.text(CONTROLLER + 8.0, 304.0, "ground", "start");
+    pen.wire(&[(CONTROLLER, 300.0), (CONTROLLER - 25.0, 300.0)]);
+    pen.ground(CONTROLLER - 25.0, 300.0);
 }

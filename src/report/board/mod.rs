@@ -2,6 +2,7 @@
 //! where there is one, a constants file.
 
 mod drawing;
+mod enable;
 mod parts;
 mod pen;
 

@@ -98,6 +98,13 @@ impl Pen {
         self.label((x, y), lie, words);
     }
 
+    /// A resistor from a wire at (x, y) down to ground.
+    pub fn down(&mut self, x: f64, y: f64, words: &str) {
+        self.resistor(x, y, Lie::Down, words);
+        self.ground(x, y + PART);
+        self.joint(x, y);
+    }
+
     pub fn capacitor(&mut self, x: f64, y: f64, lie: Lie, words: &str) {
         let middle = PART / 2.0;
         match lie {
@@ -148,6 +155,40 @@ impl Pen {
             }
         }
         self.label((x, y), lie, words);
+    }
+
+    /// An N-channel transistor whose drain and source stand at `x`, its gate's wire 30 pixels to the left at `y`.
+    pub fn mosfet(&mut self, x: f64, y: f64) {
+        let (gate, channel) = (x - 30.0, x - 22.0);
+        self.wire(&[(gate, y - 12.0), (gate, y + 12.0)]);
+        self.wire(&[(channel, y - 16.0), (channel, y + 16.0)]);
+        self.wire(&[(channel, y - 10.0), (x, y - 10.0)]);
+        self.wire(&[(channel, y + 10.0), (x, y + 10.0)]);
+        self.wire(&[(channel, y), (x, y), (x, y + 10.0)]);
+        let _ = writeln!(
+            self.body,
+            "<polygon points=\"{channel},{y} {},{} {},{}\" fill=\"#1b1b1b\"/>",
+            channel + 9.0,
+            y - 4.0,
+            channel + 9.0,
+            y + 4.0
+        );
+    }
+
+    /// A contact that is open at rest, from (x, y) so far down.
+    pub fn contact(&mut self, x: f64, y: f64, long: f64) {
+        let (upper, lower) = (y + long * 0.25, y + long * 0.75);
+        self.wire(&[(x, y), (x, upper)]);
+        self.wire(&[(x, lower), (x, y + long)]);
+        self.wire(&[(x - 12.0, upper), (x, lower)]);
+    }
+
+    /// What moves together: a dashed line.
+    pub fn linked(&mut self, (x, y): (f64, f64), (to_x, to_y): (f64, f64)) {
+        let _ = writeln!(
+            self.body,
+            "<polyline points=\"{x},{y} {to_x},{to_y}\" stroke-dasharray=\"4 3\"/>"
+        );
     }
 
     pub fn ground(&mut self, x: f64, y: f64) {
