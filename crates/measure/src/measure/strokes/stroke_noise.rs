@@ -35,6 +35,11 @@ pub(crate) struct Residuals {
     pub period: f64,
 }
 
+/// Samples on each side that the movement of a stroke of so many is smoothed over.
+pub(crate) fn half_window(samples: usize, period: f64) -> usize {
+    nearest(HALF_WINDOW_S / period).min(samples / 16).max(2)
+}
+
 impl Residuals {
     /// Of one stroke, with as much of the dwell on both sides as is not `core`. `None` when none of its unbroken runs is long
     /// enough.
@@ -44,10 +49,19 @@ impl Residuals {
         core: Range<usize>,
         ends: Ends,
     ) -> Option<Self> {
+        let half = half_window(core.len(), piece.period);
+        Self::smoothed_over(half, piece, runs, core, ends)
+    }
+
+    /// The same with so many samples on each side.
+    pub fn smoothed_over(
+        half: usize,
+        piece: &Piece,
+        runs: &[Range<usize>],
+        core: Range<usize>,
+        ends: Ends,
+    ) -> Option<Self> {
         let samples = piece.value.len();
-        let half = nearest(HALF_WINDOW_S / piece.period)
-            .min(core.len() / 16)
-            .max(2);
         let smoother = LocalQuadratic::new(half);
         let left = residual_response(half);
         let mut travel_pct = vec![f64::NAN; samples];

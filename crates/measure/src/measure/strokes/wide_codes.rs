@@ -10,7 +10,7 @@ use crate::measure::strokes::defects::WornZone;
 use crate::measure::strokes::path::Path;
 use crate::measure::strokes::path::Piece;
 use crate::measure::strokes::segment::{Ends, Stroke};
-use crate::measure::strokes::stroke_noise::Residuals;
+use crate::measure::strokes::stroke_noise::{Residuals, half_window};
 use crate::measure::strokes::wear::STANDS_OUT;
 use std::ops::Range;
 
@@ -46,6 +46,8 @@ pub struct WideCode {
 struct Section {
     piece: Piece,
     runs: Vec<Range<usize>>,
+    /// Samples on each side that its whole stroke is smoothed over.
+    half: usize,
 }
 
 /// Whose a zone is.
@@ -75,10 +77,18 @@ pub(crate) fn whose(
         .collect();
     let (usual, wide) = candidates(&cuts, ends, zone);
     let width_pct = zone.to_pct - zone.from_pct;
-    if let Some(wide) = explain(&cuts, ends, zone, wide) {
+    let sparse = usual < SPARSE;
+    // Where codes are met rarely many are met often by chance, and several widths together explain anything: one alone must.
+    let explained = if sparse {
+        wide.into_iter()
+            .find_map(|one| explain(&cuts, ends, zone, vec![one]))
+    } else {
+        explain(&cuts, ends, zone, wide)
+    };
+    if let Some(wide) = explained {
         return ZoneOrigin::Board(wide);
     }
-    if width_pct <= REACH_PCT && usual < SPARSE {
+    if width_pct <= REACH_PCT && sparse {
         return ZoneOrigin::Open;
     }
     ZoneOrigin::Track
@@ -118,8 +128,10 @@ fn cut(path: &Path<'_>, stroke: &Stroke, ends: Ends, zone: &WornZone) -> Option<
     let first = piece.value.iter().position(inside)?;
     let last = piece.value.iter().rposition(inside)?;
     let range = range.start + first..range.start + last + 1;
+    let piece = path.piece(range.clone());
     Some(Section {
-        piece: path.piece(range.clone()),
+        half: half_window(stroke.turns.len(), piece.period),
+        piece,
         runs: path.runs(range),
     })
 }
@@ -183,7 +195,8 @@ fn loudness(cuts: &[Section], ends: Ends, zone: &WornZone, wide: &[WideCode]) ->
             }
             bridge(&mut piece);
             let core = 0..piece.value.len();
-            let residuals = Residuals::of(&piece, &cut.runs, core.clone(), ends)?;
+            let residuals =
+                Residuals::smoothed_over(cut.half, &piece, &cut.runs, core.clone(), ends)?;
             let (mut squares, mut count) = (0.0, 0);
             for (travel_pct, residual) in residuals.points(core) {
                 if (zone.from_pct..zone.to_pct).contains(&travel_pct) {
