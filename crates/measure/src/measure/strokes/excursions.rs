@@ -125,14 +125,16 @@ pub(crate) fn elsewhere(
             continue;
         };
         let mut others = of_path(&mut path, scale, Motion::Moving);
-        let off_stops = Bounces::of(&path, scale.ends);
         others.retain(|one| {
             let searched = known
                 .iter()
                 .any(|r| r.start <= one.range.start && one.range.end <= r.end);
-            let bounce = off_stops.hold(&path, scale.ends, &one.range);
-            !searched && !bounce && !bounces(recording, one, scale.ends)
+            !searched && !bounces(recording, one, scale.ends)
         });
+        if !others.is_empty() {
+            let off_stops = Bounces::of(&path, scale.ends);
+            others.retain(|one| !off_stops.hold(&path, scale.ends, &one.range));
+        }
         // Where the supply is changed a signal may follow it at once.
         let at = |found: &LocatedExcursion| step_at(recording.passages, found.range.start);
         let mut stands = stands(&path, scale);
