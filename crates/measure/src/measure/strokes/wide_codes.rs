@@ -30,6 +30,8 @@ const SPARSE: f64 = 1.6;
 const MOST: usize = 8;
 /// Travel at the ends at which it dwells, %.
 const END_PCT: f64 = 1.0;
+/// Travel on each side of it that tells whether the track around is worn, %.
+const BESIDE_PCT: f64 = 3.0;
 /// Travel on both sides of a zone that is looked at with it, %.
 const MARGIN_PCT: f64 = 6.0;
 
@@ -56,7 +58,8 @@ pub(crate) enum ZoneOrigin {
     Track,
     /// The board's: these codes explain it.
     Board(Vec<WideCode>),
-    /// Narrow as one of a wide code is, with too few samples to tell how often a code is met.
+    /// Narrow as one of a wide code is, with too few samples to tell how often a code is met; or a wide code explains it, but not
+    /// the noise beside it.
     Open,
 }
 
@@ -86,7 +89,11 @@ pub(crate) fn whose(
         explain(&cuts, ends, zone, wide)
     };
     if let Some(wide) = explained {
-        return ZoneOrigin::Board(wide);
+        return if is_loud_beside(&cuts, ends, zone, &wide) {
+            ZoneOrigin::Open
+        } else {
+            ZoneOrigin::Board(wide)
+        };
     }
     if width_pct <= REACH_PCT && sparse {
         return ZoneOrigin::Open;
@@ -117,6 +124,25 @@ fn explain(
     }
     let left = loudness(cuts, ends, zone, &wide)? / loudness(cuts, ends, zone, &[])?;
     (left * zone.noise_ratio.powi(2) < STANDS_OUT).then_some(wide)
+}
+
+/// Whether the travel next to a zone stands out as well once its wide codes are taken out: wear around a wide code, which is louder.
+fn is_loud_beside(cuts: &[Section], ends: Ends, zone: &WornZone, wide: &[WideCode]) -> bool {
+    let base = loudness(cuts, ends, zone, &[]).map(|all| all / zone.noise_ratio.powi(2));
+    let sides = [
+        (zone.from_pct - BESIDE_PCT, zone.from_pct),
+        (zone.to_pct, zone.to_pct + BESIDE_PCT),
+    ];
+    sides.into_iter().any(|(from_pct, to_pct)| {
+        let beside = WornZone {
+            from_pct,
+            to_pct,
+            ..*zone
+        };
+        let left = loudness(cuts, ends, &beside, wide);
+        left.zip(base)
+            .is_some_and(|(left, base)| left > STANDS_OUT * base)
+    })
 }
 
 /// The samples of a stroke in and around a zone.
