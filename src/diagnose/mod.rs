@@ -10,6 +10,7 @@
 mod dangers;
 mod evidence;
 mod headline;
+mod hum;
 mod hypotheses;
 mod levels;
 mod losses;
@@ -21,6 +22,8 @@ mod weigh;
 mod words;
 
 pub use dangers::{Dangers, dangers};
+#[cfg(test)]
+pub use hum::Hum;
 pub use trials::TrialSeen;
 pub use types::{ActsTowards, Cause, CauseWord, Confidence, Diagnosis, WiringDanger};
 
@@ -81,6 +84,7 @@ pub fn diagnose(case: &Case<'_>) -> Diagnosis {
         wiring_dangers: Vec::new(),
         trial,
         other_profile,
+        hum: hum::hum(case.measured, case.findings),
     }
 }
 

@@ -1,5 +1,6 @@
 //! A diagnosis as values: causes, dangers of the wiring, the headline.
 
+use super::hum::Hum;
 use measure::units::Trial;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -216,4 +217,19 @@ pub struct Diagnosis {
     /// The kind that it looks like, when that is the first cause.
     #[serde(skip)]
     pub other_profile: Option<String>,
+    /// Where the mains are heard in the noise, whether or not anything failed by it.
+    #[serde(skip)]
+    pub hum: Vec<Hum>,
+}
+
+impl Diagnosis {
+    /// What is to be known although it broke nothing: a sentence each.
+    pub fn remarks(&self) -> Vec<String> {
+        let named = self
+            .causes
+            .iter()
+            .any(|cause| cause.cause == CauseWord::MainsHum);
+        let most = self.hum.iter().filter(|hum| hum.most && !named);
+        most.map(Hum::remark).collect()
+    }
 }

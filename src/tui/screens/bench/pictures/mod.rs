@@ -1,5 +1,7 @@
 //! The pictures of a run: codes over time, noise and deviation along the travel.
 
+mod along;
+mod at_rest;
 pub mod deviation;
 pub mod overlaid;
 mod plot;
