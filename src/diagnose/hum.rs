@@ -1,8 +1,8 @@
 //! Hum in the noise of a signal, whether or not anything failed by it.
 
 use super::hypotheses::noise::{loudest, strongest_line};
+use super::types::Hum;
 use measure::Measured;
-use measure::figure::numbers::{fixed, four_digits};
 use measure::judge::{Finding, Outcome};
 
 /// From this share of the noise's power on a line is worth a picture.
@@ -11,33 +11,6 @@ const MUCH: f64 = 0.3;
 const MOST: f64 = 0.5;
 /// Less than half a step of the board is no hum to speak of (common practice, no source).
 const LEAST_CODE: f64 = 0.5;
-
-/// A mains line that stands out in the noise of a channel.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Hum {
-    pub channel: String,
-    /// 50 or 60 Hz, or twice that.
-    pub hz: u32,
-    /// Its rms, codes.
-    pub rms: f64,
-    /// The noise as a whole, codes rms.
-    pub noise: f64,
-    /// Whether it makes most of the noise.
-    pub most: bool,
-}
-
-impl Hum {
-    /// What is to be known of it where nothing failed, and what to try.
-    pub fn remark(&self) -> String {
-        format!(
-            "{}: most of the noise is {} Hz mains hum ({} of {} codes). Run the laptop on its battery; keep the cable away from chargers.",
-            self.channel,
-            self.hz,
-            four_digits(self.rms),
-            fixed(self.noise, 1)
-        )
-    }
-}
 
 /// The channels whose noise is to a large part hum, or whose hum is no clear pass.
 pub(super) fn hum(measured: &Measured, findings: &[Finding]) -> Vec<Hum> {

@@ -22,9 +22,9 @@ mod weigh;
 mod words;
 
 pub use dangers::{Dangers, dangers};
-#[cfg(test)]
-pub use hum::Hum;
 pub use trials::TrialSeen;
+#[cfg(test)]
+pub use types::Hum;
 pub use types::{ActsTowards, Cause, CauseWord, Confidence, Diagnosis, WiringDanger};
 
 use crate::profile::Profile;

@@ -1,6 +1,6 @@
 //! A diagnosis as values: causes, dangers of the wiring, the headline.
 
-use super::hum::Hum;
+use measure::figure::numbers::{fixed, four_digits};
 use measure::units::Trial;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -197,6 +197,33 @@ pub struct WiringDanger {
     pub caught: String,
     /// What to change; null when nothing on this wiring helps.
     pub change: Option<String>,
+}
+
+/// A mains line that stands out in the noise of a channel.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Hum {
+    pub channel: String,
+    /// 50 or 60 Hz, or twice that.
+    pub hz: u32,
+    /// Its rms, codes.
+    pub rms: f64,
+    /// The noise as a whole, codes rms.
+    pub noise: f64,
+    /// Whether it makes most of the noise.
+    pub most: bool,
+}
+
+impl Hum {
+    /// What is to be known of it where nothing failed, and what to try.
+    pub fn remark(&self) -> String {
+        format!(
+            "{}: most of the noise is {} Hz mains hum ({} of {} codes). Run the laptop on its battery; keep the cable away from chargers.",
+            self.channel,
+            self.hz,
+            four_digits(self.rms),
+            fixed(self.noise, 1)
+        )
+    }
 }
 
 /// All that is said about one assessment.

@@ -1,6 +1,6 @@
 //! Readings along the travel, with what the profile allows at rest and at full, and what counts as a wiring fault.
 
-use super::overlaid::{ends, scattered};
+use super::cloud::{ends, scattered};
 use super::plot::{self, Axis, Backdrop};
 use super::scale::{bands, faults};
 use super::travel::{beside, frame};

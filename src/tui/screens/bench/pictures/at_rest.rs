@@ -1,6 +1,6 @@
 //! The noise of a control that stands still: how often each reading came, and what hertz it is made of.
 
-use super::overlaid::framed;
+use super::cloud::framed;
 use super::plot;
 use super::travel::beside;
 use crate::report::Sampled;

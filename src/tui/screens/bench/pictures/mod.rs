@@ -2,6 +2,7 @@
 
 mod along;
 mod at_rest;
+mod cloud;
 pub mod deviation;
 pub mod overlaid;
 mod plot;

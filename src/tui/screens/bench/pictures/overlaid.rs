@@ -5,16 +5,15 @@
 //! `report::Sampled`, as for the report.
 
 use super::super::state::Picture;
+use super::cloud::{Dot, ends, framed, scattered};
 use super::plot::{self, Axis, LEFT, RIGHT};
 use super::scale::bands;
 use super::{along, at_rest};
 use crate::report::Sampled;
-use crate::tui::draw::{Pen, columns_of, rows_of};
+use crate::tui::draw::Pen;
 use crate::tui::run::Run;
-use crate::tui::theme::{Charset, Tone};
 use measure::units::{Passage, Step};
 use ratatui::layout::Rect;
-use std::collections::BTreeMap;
 
 /// Of a return, the seconds before it was counted in which it has settled.
 const SETTLED_S: f64 = 0.3;
@@ -23,9 +22,6 @@ const RETURN_S: f64 = 1.5;
 const STROKE_S: f64 = 1.0;
 /// Most samples that are looked at for one picture.
 const MOST: usize = 1 << 16;
-
-/// A dot: across from 0 to 1, and what stands up.
-pub(super) type Dot = (f64, f64);
 
 /// Whether there is anything for this picture.
 pub fn shows(picture: Picture, run: &Run) -> bool {
@@ -167,15 +163,6 @@ fn tracks(run: &Run, pen: &mut Pen<'_>, area: Rect) {
     cloud(run, pen, body, second, dots, high);
 }
 
-/// Title and a scale below; gives what is between them.
-pub(super) fn framed(pen: &mut Pen<'_>, area: Rect, title: &str, left: &str, right: &str) -> Rect {
-    pen.rule(area, area.top(), title);
-    let scale = rows_of(plot::inner(area), area.bottom() - 1, 1);
-    pen.left(scale, scale.y, left, Tone::Quiet);
-    pen.right(scale, scale.y, right, Tone::Quiet);
-    rows_of(area, area.y + 1, area.height - 2)
-}
-
 /// From the lowest to the highest, and so many codes more on either side.
 fn around(all: impl Iterator<Item = f64>, more: f64) -> Axis {
     let (low, high) = all.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), code| {
@@ -215,49 +202,6 @@ fn cloud(
     scattered(pen, inner, lane, dots, axis);
     ends(pen, place, axis);
     super::travel::beside(pen, place, lane, &[run.lane_name(lane), "codes"]);
-}
-
-/// The codes at the top and the bottom of a place, left of it.
-pub(super) fn ends(pen: &mut Pen<'_>, place: Rect, axis: Axis) {
-    let before = columns_of(place, place.x, LEFT - 1);
-    let bottom = place.bottom().saturating_sub(1);
-    for (y, code) in [(place.top(), axis.high), (bottom, axis.low)] {
-        pen.right(before, y, &format!("{code:.0}"), Tone::Quiet);
-    }
-}
-
-/// Dots of a lane; those off the axis are left out.
-pub(super) fn scattered(
-    pen: &mut Pen<'_>,
-    inner: Rect,
-    lane: usize,
-    dots: impl Iterator<Item = Dot>,
-    axis: Axis,
-) {
-    let (across, down) = plot::dots(pen.theme.charset);
-    let (columns, rows) = (inner.width * across, inner.height * down);
-    let mut cells: BTreeMap<(u16, u16), u8> = BTreeMap::new();
-    for (x, code) in dots {
-        if !(0.0..1.0).contains(&x) || code < axis.low || code > axis.high {
-            continue;
-        }
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // of 0 .. columns
-        let column = (x * f64::from(columns)) as u16;
-        let row = axis.row(code, rows);
-        *cells.entry((column / across, row / down)).or_insert(0) |=
-            plot::bit(column % across, row % down);
-    }
-    for ((x, y), cell) in cells {
-        let mut letters = [0; 4];
-        let symbol = match pen.theme.charset {
-            Charset::Unicode => char::from_u32(0x2800 + u32::from(cell))
-                .unwrap_or('?')
-                .encode_utf8(&mut letters),
-            Charset::Ascii => "*",
-        };
-        let (x, y) = (inner.left() + x, inner.top() + y);
-        pen.put(x, y, 1, symbol, Tone::Lane(lane));
-    }
 }
 
 #[cfg(test)]
