@@ -5,7 +5,7 @@ use measure::units::{Passage, Step, Trial};
 
 impl Capture {
     /// The number of samples before the first trial: all that is evidence of the part.
-    pub(super) fn proper(&self) -> usize {
+    pub fn proper(&self) -> usize {
         let first = self.meta.tried.iter().map(|tried| tried.from_us).min();
         first.map_or(self.t_us.len(), |from_us| {
             self.t_us.partition_point(|t| *t < from_us)

@@ -102,6 +102,10 @@ impl Arguments {
 pub(super) enum Command {
     /// Try the bench on a simulated part: no hardware needed
     Demo(DemoArgs),
+    /// Write example recordings to try things on
+    Examples(ExamplesArgs),
+    /// Check the wiring: which broken wire would go unnoticed, and what to change
+    Wiring(WiringArgs),
     /// List serial ports (and fix "permission denied")
     #[command(after_help = "Examples:\n  pedalproof ports")]
     Ports,
@@ -109,33 +113,29 @@ pub(super) enum Command {
     Record(RecordArgs),
     // Its own words, and those of `history` and `report`, are at the arguments: the long ones show in `--help`.
     Assess(AssessArgs),
-    /// Check the wiring: which broken wire would go unnoticed, and what to change
-    Wiring(WiringArgs),
-    /// Test a flashed board: right output everywhere, stop at every fault
-    Prove(Box<ProveArgs>),
-    /// Kinds of controls that are built in; check one, or make one from good parts
-    Profile(ProfileArgs),
-    History(HistoryArgs),
-    Machine(MachineArgs),
-    /// Write example recordings to try things on
-    Examples(ExamplesArgs),
     Report(ReportArgs),
-    Import(Box<ImportArgs>),
-    /// Write the firmware for the boards, with a page on how to build it
-    Board(BoardArgs),
-    /// Print the handbook: what each result is, its formula, its source (Markdown)
-    #[command(after_help = "Examples:\n  pedalproof handbook > figures.md")]
-    Handbook,
-    /// Write manual pages
-    Man(ManArgs),
-    /// Print completions for a shell
-    Completions(CompletionsArgs),
-    /// Print the JSON Schema of a format
-    Schema(SchemaArgs),
     /// Choose the numbers for the throttle board, or read a constants file back
     Constants(ConstantsArgs),
     /// Show what the board will put out
     Blend(BlendArgs),
+    /// Write the firmware for the boards, with a page on how to build it
+    Board(BoardArgs),
+    /// Test a flashed board: right output everywhere, stop at every fault
+    Prove(Box<ProveArgs>),
+    Machine(MachineArgs),
+    History(HistoryArgs),
+    /// Kinds of controls that are built in; check one, or make one from good parts
+    Profile(ProfileArgs),
+    Import(Box<ImportArgs>),
+    /// Print the handbook: what each result is, its formula, its source (Markdown)
+    #[command(after_help = "Examples:\n  pedalproof handbook > figures.md")]
+    Handbook,
+    /// Print the JSON Schema of a format
+    Schema(SchemaArgs),
+    /// Print completions for a shell
+    Completions(CompletionsArgs),
+    /// Write manual pages
+    Man(ManArgs),
 }
 
 #[cfg(test)]

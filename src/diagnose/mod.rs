@@ -10,6 +10,7 @@
 mod dangers;
 mod evidence;
 mod headline;
+mod hum;
 mod hypotheses;
 mod levels;
 mod losses;
@@ -22,6 +23,8 @@ mod words;
 
 pub use dangers::{Dangers, dangers};
 pub use trials::TrialSeen;
+#[cfg(test)]
+pub use types::Hum;
 pub use types::{ActsTowards, Cause, CauseWord, Confidence, Diagnosis, WiringDanger};
 
 use crate::profile::Profile;
@@ -81,6 +84,7 @@ pub fn diagnose(case: &Case<'_>) -> Diagnosis {
         wiring_dangers: Vec::new(),
         trial,
         other_profile,
+        hum: hum::hum(case.measured, case.findings),
     }
 }
 

@@ -1,5 +1,6 @@
 //! A diagnosis as values: causes, dangers of the wiring, the headline.
 
+use measure::figure::numbers::{fixed, four_digits};
 use measure::units::Trial;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -198,6 +199,33 @@ pub struct WiringDanger {
     pub change: Option<String>,
 }
 
+/// A mains line that stands out in the noise of a channel.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Hum {
+    pub channel: String,
+    /// 50 or 60 Hz, or twice that.
+    pub hz: u32,
+    /// Its rms, codes.
+    pub rms: f64,
+    /// The noise as a whole, codes rms.
+    pub noise: f64,
+    /// Whether it makes most of the noise.
+    pub most: bool,
+}
+
+impl Hum {
+    /// What is to be known of it where nothing failed, and what to try.
+    pub fn remark(&self) -> String {
+        format!(
+            "{}: most of the noise is {} Hz mains hum ({} of {} codes). Run the laptop on its battery; keep the cable away from chargers.",
+            self.channel,
+            self.hz,
+            four_digits(self.rms),
+            fixed(self.noise, 1)
+        )
+    }
+}
+
 /// All that is said about one assessment.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
 pub struct Diagnosis {
@@ -216,4 +244,19 @@ pub struct Diagnosis {
     /// The kind that it looks like, when that is the first cause.
     #[serde(skip)]
     pub other_profile: Option<String>,
+    /// Where the mains are heard in the noise, whether or not anything failed by it.
+    #[serde(skip)]
+    pub hum: Vec<Hum>,
+}
+
+impl Diagnosis {
+    /// What is to be known although it broke nothing: a sentence each.
+    pub fn remarks(&self) -> Vec<String> {
+        let named = self
+            .causes
+            .iter()
+            .any(|cause| cause.cause == CauseWord::MainsHum);
+        let most = self.hum.iter().filter(|hum| hum.most && !named);
+        most.map(Hum::remark).collect()
+    }
 }

@@ -100,7 +100,7 @@ fn notes(
     let numbers = asked.block.numbers();
     let conditions = asked.conditions;
     let mut notes = vec![
-        "no claim covers what the board watches besides its inputs (supply, read-back) and how its clock is set".to_owned(),
+        "not tested here: what the board watches besides its inputs (supply, read-back), and its clock".to_owned(),
     ];
     let bits = samples.scale.bits();
     if bits != numbers.board.adc_bits || (scaling.ratio() - 1.0).abs() > 1e-9 {
@@ -113,7 +113,7 @@ fn notes(
         ));
     }
     notes.push(format!(
-        "taken as given: the blending board reads against {} mV, its DAC puts out up to {} mV; a difference shows as output_gain",
+        "assumed: the driving board reads against {} mV, its DAC puts out up to {} mV. If not, say so with --board-vref-mv and --dac-vref-mv.",
         plain(conditions.board_vref_mv),
         plain(conditions.dac_vref_mv)
     ));

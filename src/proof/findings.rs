@@ -95,14 +95,14 @@ pub(super) fn of_places(
     places: &[SettledPoint],
 ) -> Vec<Finding> {
     let within = (None, Some(conditions.within_pct));
-    let stand = "move the inputs to other positions, stand still at each for a second, and go through all of pedal x dial";
+    let stand = "hold more positions for a second each: the pedal at several places, with the dial at several places";
     let mut findings = vec![
         decided(
             "output",
             "settled_departure",
             within,
             value(figures, "settled_departure"),
-            "see output_gain and output_offset_mv for how it is off; is this the constants file that was flashed, and are the references those stated?",
+            "see gain and offset for how it is off. Is this the constants file that was flashed? Are the reference voltages right (--board-vref-mv, --dac-vref-mv)?",
         ),
         decided(
             "output",

@@ -3,7 +3,7 @@
 use crate::diagnose::Diagnosis;
 use measure::figure::{FigureName, Figures};
 use measure::judge::{Finding, Verdict};
-use measure::{DeviationCurve, Dropout, TravelMap, WornZone, shared_zones};
+use measure::{DeviationCurve, Dropout, Towards, TravelMap, WornZone, shared_zones};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize, Serializer};
 use std::collections::BTreeMap;
@@ -81,6 +81,18 @@ pub enum WornOn<'a> {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct PairFacts {
     pub figures: Figures,
+}
+
+impl ChannelPart {
+    /// Where a lost contact sent the signal, as a place of the travel: `full` or `rest`; `None` while the ends are not known.
+    pub fn acts(&self, dropout: &Dropout) -> Option<&'static str> {
+        let up = match dropout.towards {
+            Towards::Supply => 1.0,
+            Towards::Ground => -1.0,
+        };
+        let along = up * self.figures.value(FigureName::SpanCode)?;
+        (along != 0.0).then_some(if along > 0.0 { "full" } else { "rest" })
+    }
 }
 
 impl Assessment {

@@ -51,8 +51,13 @@ pub fn constants(chosen: &Chosen, reasons: Reasons) -> Document<'static> {
             .collect(),
     ));
     if !chosen.hidden.is_empty() {
-        let missed = Block::List("", chosen.hidden.iter().map(hidden).collect());
-        sections.push(Section::new("FAULTS THAT THE WINDOWS MISS", vec![missed]));
+        let mut worst: Vec<&HiddenFault> = chosen.hidden.iter().collect();
+        worst.sort_by_key(|fault| fault.direction != Some(Direction::Unsafe));
+        let missed = Block::List("", worst.into_iter().map(hidden).collect());
+        sections.push(Section::new(
+            "FAULTS THAT THE LIMITS MISS, the worst first",
+            vec![missed],
+        ));
     }
     sections.push(Section::untitled(vec![Block::paragraph(CONSTANTS_SAFETY)]));
     Document {
@@ -116,23 +121,28 @@ fn number(choice: &Choice, reasons: Reasons) -> Vec<Block<'static>> {
 
 fn hidden(fault: &HiddenFault) -> String {
     let way = match fault.direction {
-        Some(Direction::Unsafe) => "UNSAFE",
-        Some(Direction::Safe) => "safe",
-        None => "no reading",
+        Some(Direction::Unsafe) => "DANGEROUS: ",
+        _ => "",
     };
-    let reads = fault.reads_as_pct.map_or_else(String::new, |[low, high]| {
-        format!(", taken for a command of {low:.0} to {high:.0} %")
-    });
+    let reads = match fault.reads_as_pct {
+        None => String::new(),
+        Some([_, high]) if high < 0.5 => ", taken for released".to_owned(),
+        Some([low, high]) => format!(", taken for {} command", span(low, high)),
+    };
+    let harmless = match fault.direction {
+        Some(Direction::Safe) => " (never more than asked)",
+        _ => "",
+    };
     let tracks = match fault.tracks_show_at_pct.as_deref() {
         Some([]) | None => String::new(),
-        Some(runs) => format!("; the other track shows it at {}", travels(runs)),
+        Some(runs) => format!("; the other track shows it at {} of travel", travels(runs)),
     };
     let at_rest = fault.at_rest_pct.filter(|pct| *pct > 0.5);
     let at_rest = at_rest.map_or_else(String::new, |pct| {
         format!("; let go it still puts out up to {pct:.0} %")
     });
     format!(
-        "{}: {}: {} ({way}{reads}){tracks}{at_rest}; to expose it: {}",
+        "{way}{}, {}: {}{reads}{harmless}{tracks}{at_rest}. > {}",
         fault.channel,
         fault.fault,
         class(fault),
@@ -140,17 +150,27 @@ fn hidden(fault: &HiddenFault) -> String {
     )
 }
 
-/// `0 to 25 %, 94 to 100 %`.
+/// `4-12 %`, `100 %`.
+fn span(low: f64, high: f64) -> String {
+    if high - low < 0.5 {
+        format!("{high:.0} %")
+    } else {
+        format!("{low:.0}-{high:.0} %")
+    }
+}
+
+/// `0-25 %, 94-100 %`.
 fn travels(runs: &[[f64; 2]]) -> String {
-    let runs = runs.iter().map(|[a, b]| format!("{a:.0} to {b:.0} %"));
+    let runs = runs.iter().map(|[a, b]| span(*a, *b));
     runs.collect::<Vec<_>>().join(", ")
 }
 
 /// What the windows make of a fault. One that comes by degrees has no travels at which it is caught however bad it is.
 fn class(fault: &HiddenFault) -> String {
     match (fault.class, &fault.caught_at_pct[..]) {
-        (Class::CaughtInPart, []) => "caught only when it is bad".to_owned(),
-        (Class::CaughtInPart, runs) => format!("{} {}", fault.class, travels(runs)),
+        (Class::CaughtInPart, []) => "noticed only when it is bad".to_owned(),
+        (Class::CaughtInPart, runs) => format!("noticed only at {} of travel", travels(runs)),
+        (Class::Hidden, _) => "not noticed".to_owned(),
         (class, _) => class.to_string(),
     }
 }
@@ -208,12 +228,14 @@ mod tests {
         };
         let said = hidden(&fault(vec![]));
         assert!(
-            said.contains("caught only when it is bad (UNSAFE)"),
+            said.starts_with(
+                "DANGEROUS: lever, bad joint in the ground wire: noticed only when it is bad."
+            ),
             "{said}"
         );
         let said = hidden(&fault(vec![[0.0, 25.0], [94.0, 100.0]]));
         assert!(
-            said.contains("caught only at 0 to 25 %, 94 to 100 % (UNSAFE)"),
+            said.contains(": noticed only at 0-25 %, 94-100 % of travel. > measure it"),
             "{said}"
         );
     }

@@ -1,10 +1,14 @@
 //! What is said, as values: the blocks that a text, a page of HTML and a Markdown file are written from.
 
 use super::agreement::Agreement;
+use super::recurring::{Along, Curve};
 use super::trace::Trace;
+use crate::record::ChannelPart;
 use measure::figure::numbers::DASH;
+use measure::holds::NoiseLines;
 use measure::judge::{Outcome, Verdict};
-use measure::{DeviationCurve, Dropout, TravelMap, WornZone};
+use measure::{DeviationCurve, TravelMap};
+use std::collections::BTreeMap;
 
 #[derive(Default)]
 pub struct Document<'a> {
@@ -222,9 +226,17 @@ pub(super) struct Picture<'a> {
 
 #[derive(Clone, Copy)]
 pub(super) enum Plot<'a> {
-    /// One channel of a trace, by its place in it.
-    Trace(&'a Trace, usize),
-    Noise(&'a TravelMap, &'a [WornZone], &'a [Dropout]),
+    /// One channel of a trace, by its place in it, and what of it was assessed.
+    Trace(&'a Trace, usize, Option<&'a ChannelPart>),
+    Noise(&'a TravelMap, &'a ChannelPart),
+    Along(&'a Along),
+    /// Returns over each other, close up at rest, over the band that is allowed there.
+    Returns(&'a [Curve], Option<(f64, f64)>),
+    Strokes(&'a [Curve]),
+    /// How often each reading came at rest.
+    AtRest(&'a BTreeMap<i64, u64>),
+    /// What the noise at rest is made of, and the mains line in it, hertz.
+    Lines(&'a NoiseLines, u32),
     /// The curve, the band that it must keep and the narrowest that holds it, % of span either way.
     Deviation(&'a DeviationCurve, Option<f64>, Option<f64>),
     /// Two tracks, and the band that they must keep, % of span either way.

@@ -107,7 +107,7 @@ fn list(units: &[UnitLine]) -> Table {
     });
     Table {
         columns: columns([
-            "unit",
+            "part",
             "last taken",
             "verdict",
             "going",
@@ -244,7 +244,7 @@ fn entries(of: &UnitHistory) -> Table {
             verdict(entry.verdict),
             entry.capture.as_deref().unwrap_or(DASH).into(),
             profile
-                .map_or_else(String::new, |p| format!("against \"{p}\""))
+                .map_or_else(String::new, |p| format!("checked as \"{p}\""))
                 .into(),
         ]
     });
@@ -296,7 +296,7 @@ fn zone(history: &UnitHistory, story: &ZoneStory) -> String {
 }
 
 fn figure(of: &UnitHistory, series: &Series, now: Timestamp) -> Section<'static> {
-    let mut title = format!("{} {}", series.channel, series.figure);
+    let mut title = format!("{} {}", series.channel, series.figure.facts().label);
     let unit = series.figure.unit().label();
     if !unit.is_empty() {
         title = format!("{title}, {unit}");

@@ -18,6 +18,7 @@ mod markdown;
 mod picture;
 mod profile;
 mod proof;
+mod recurring;
 mod seasons;
 mod text;
 mod timeline;
@@ -42,6 +43,7 @@ pub use machine::machine;
 pub use picture::picture;
 pub use profile::profile;
 pub use proof::{SAFETY, proof};
+pub use recurring::{Along, Recurring, Sampled, Way};
 pub use trace::Trace;
 pub use wiring::wiring;
 

@@ -1,7 +1,7 @@
 //! A proof for a person at the bench: verdict, what decided it, the rounds, every figure.
 
 use super::document::{Block, Cell, Document, FindingRow, Gauge, Section, Table, columns};
-use crate::proof::{Claim, ClaimState, Finding, Proof, Round, Row};
+use crate::proof::{Claim, ClaimState, Finding, Proof, Round, Row, claim_words};
 use measure::figure::numbers::{fixed, limit, reading};
 use measure::judge::Verdict;
 
@@ -23,7 +23,7 @@ pub fn proof(of: &Proof) -> Document<'static> {
     sections.push(claims(&of.claims));
     sections.push(Section::untitled(vec![
         Block::paragraph(
-            "The column 95 % is the interval that the result lies in; % is of the full output.",
+            "95 %: the true value lies within this range in 19 of 20 cases. % = of the full output.",
         ),
         Block::paragraph(SAFETY),
     ]));
@@ -44,11 +44,11 @@ fn intro(of: &Proof) -> Vec<Block<'static>> {
     let (block, capture) = (&of.block, &of.capture);
     let mut blocks = vec![
         Block::line(format!(
-            "{}: what is not shown could be another number, and this recording would look the same",
+            "{}: a number that is not shown could be wrong, and this recording would look the same",
             of.headline
         )),
         Block::line(format!(
-            "constants {}: {} bits in, {} bits out, {} steps a second; inputs {}; output {}",
+            "constants {}: {} bits in, {} bits out, {} steps a second; inputs {}; output on {}",
             block.crc,
             block.adc_bits,
             block.dac_bits,
@@ -73,11 +73,14 @@ fn claims(of: &[Claim]) -> Section<'static> {
     let states = [
         (ClaimState::Contradicted, "CONTRADICTED"),
         (ClaimState::Shown, "shown"),
-        (ClaimState::NotExercised, "not exercised"),
+        (ClaimState::NotExercised, "not tested"),
     ];
     let rows = states.iter().flat_map(|(state, word)| {
         let claims = of.iter().filter(move |claim| claim.state == *state);
-        claims.map(move |claim| Block::item(&format!("{word}  {}: ", claim.claim), &claim.evidence))
+        claims.map(move |claim| {
+            let what = claim_words(&claim.claim);
+            Block::item(&format!("{word}  {what}: "), &claim.evidence)
+        })
     });
     Section::new("What was shown, and what was not", rows.collect())
 }
@@ -89,7 +92,7 @@ fn finding(finding: &Finding) -> FindingRow {
             Some(input) => format!("{} A{input}", finding.of),
             None => finding.of.to_owned(),
         },
-        label: finding.figure.replace('_', " "),
+        label: label(finding.figure),
         value: String::new(),
         interval: None,
         allowed: match (finding.min, finding.max) {
@@ -103,6 +106,28 @@ fn finding(finding: &Finding) -> FindingRow {
         reason: Some(finding.reason.clone()),
         advice: finding.advice.clone(),
     }
+}
+
+/// A result's name in words; its unit stands beside it.
+fn label(name: &str) -> String {
+    let words = match name {
+        "settled_places" => "places held still",
+        "covered" => "travel covered",
+        "settled_departure" | "settled_departure_mv" => "off while held still",
+        "moving_departure" | "moving_departure_mv" => "off while moving",
+        "rest_departure_mv" => "off at rest",
+        "order_breaks" => "steps the wrong way",
+        "output_gain" => "gain",
+        "output_offset_mv" => "offset",
+        "sample_period_ms" => "sample period",
+        other => {
+            return other
+                .trim_end_matches("_mv")
+                .trim_end_matches("_ms")
+                .replace('_', " ");
+        }
+    };
+    words.to_owned()
 }
 
 fn round(round: &Round) -> Section<'static> {
@@ -129,7 +154,7 @@ fn round(round: &Round) -> Section<'static> {
 
 fn figures(rows: &[Row]) -> Table {
     let row = |(name, row): &Row| {
-        let name = (*name).into();
+        let name = label(name).into();
         let Some(row) = row else {
             return vec![name, Cell::dash(), "".into(), "".into()];
         };
@@ -145,7 +170,7 @@ fn figures(rows: &[Row]) -> Table {
         ]
     };
     Table {
-        columns: columns(["figure", ">value", "unit", "95 %"]),
+        columns: columns(["result", ">value", "unit", "95 %"]),
         rows: rows.iter().map(row).collect(),
         indent: 2,
         ..Table::default()
@@ -173,6 +198,6 @@ fn places(of: &Proof) -> Option<Section<'static>> {
         indent: 2,
         ..Table::default()
     };
-    let title = "settled places, the worst first (travel in %, output in mV)";
+    let title = "places held still, the worst first (travel in %, output in mV)";
     (!worst.is_empty()).then(|| Section::new(title, vec![Block::Table(table)]))
 }

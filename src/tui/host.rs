@@ -207,7 +207,7 @@ impl ProofRound {
     pub(super) fn instruction(self) -> &'static str {
         match self {
             Self::Compare => {
-                "go through all of pedal x dial, stand still at many positions; begin and end at rest"
+                "set the dial, press the pedal to several positions, hold each for a second; begin and end released"
             }
             Self::Faults => {
                 "the signal wire pulled, tied to ground, tied to the supply, each asked for in turn"

@@ -143,7 +143,7 @@ bindings! {
     &[Key(K::Char('q')), Control('c')], Leave, &[EndRun], "q", "end and leave", "";
     &[Key(K::Esc), Key(K::Enter)], Back, &[EndRun], "esc", "go on", "";
     &[Key(K::Enter)], Accept, &[Machine], "enter", "next", "begin what is next for the machine";
-    &[Key(K::Enter)], Accept, &[Ended, Proved, Page], "enter", "next", "what is next for the machine";
+    &[Key(K::Enter)], Accept, &[Ended, Proved, Page], "enter", "next", "the machine's next step";
     &[Key(K::Enter)], Accept, &[Form], "enter", "take it", "take what stands there";
     &[Key(K::Enter)], Accept, &[Kinds], "enter", "choose", "choose the row under the pointer";
     &[Key(K::Char('e'))], Values, &[Kinds], "e", "other values", "its name, its sticker and other values";
@@ -191,16 +191,16 @@ bindings! {
     &[Key(K::F(2))], Wiring, &[Unit], "f2", "its wiring", "the profile's wiring and single faults";
     &[Key(K::F(3))], Units, &[Unit], "f3", "my parts", "my parts, with their last verdict";
     &[Text], Type, &[Form, Unit, Station, Units, ProveAsk], "", "", "";
-    &[Key(K::Char('?')), Key(K::F(1)), Key(K::Char('h'))], Help, &[Machine, Kinds, Sources, Live, Ended, Blend, Proving, Proved], "?", "explain", "explain the result; list keys";
-    &[Key(K::Char('d'))], Details, &[Live], "d", "details", "the details, or big letters";
+    &[Key(K::Char('?')), Key(K::F(1)), Key(K::Char('h'))], Help, &[Machine, Kinds, Sources, Live, Ended, Blend, Proving, Proved], "?", "explain", "explain; list the keys";
+    &[Key(K::Char('d'))], Details, &[Live], "d", "details", "details, or big letters";
     &[Key(K::Char('k'))], Skip, &[Live], "k", "skip step", "skip this step";
     &[Key(K::Char('r'))], Repeat, &[Live], "r", "repeat step", "repeat this step";
     &[Key(K::Char('p'))], Station, &[Live], "p", "", "enter a known position";
-    &[Key(K::Enter)], Accept, &[Live], "enter", "", "say yes: go on, take the trial";
+    &[Key(K::Enter)], Accept, &[Live], "enter", "", "yes: go on, take the trial";
     &[Key(K::Char('x'))], OtherProfile, &[Live], "x", "", "check as the kind it looks like";
     &[Key(K::Backspace)], TakeBack, &[Live], "bksp", "", "";
     &[Key(K::Char('s'))], Save, &[Ended], "s", "save", "save what was found";
-    &[Key(K::Char('g'))], Constants, &[Ended], "g", "constants", "save, and write constants";
+    &[Key(K::Char('g'))], Constants, &[Ended], "g", "constants", "save; write constants";
     &[Key(K::Char('n'))], Another, &[Ended], "n", "next part", "another part or source";
     &[Key(K::Char('q')), Control('c')], End, &[Live], "q", "end", "end the run; asks first";
     &[Key(K::Char('q')), Control('c')], Leave, &[Ended, Machine, Sources, Proved], "q", "leave", "leave the program";
@@ -210,26 +210,26 @@ bindings! {
     &[Key(K::Char('u'))], Units, &[Machine, Sources], "u", "my parts", "my parts, with their last verdict";
     &[Key(K::Char('m'))], Bell, &[Live], "m", "", "the bell, or silence";
     &[Key(K::Char('t'))], Picture, BENCH, "t", "picture", "the next picture";
-    &[Key(K::Char('c'))], Compare, BENCH, "c", "compare", "compare with an earlier run";
-    &[Key(K::Char('b'))], Align, BENCH, "b", "", "earlier run by step, or start";
-    &[Key(K::Char(' '))], Hold, BENCH, "space", "hold trace", "hold the trace, or let it run";
+    &[Key(K::Char('c'))], Compare, BENCH, "c", "compare", "compare: an earlier run";
+    &[Key(K::Char('b'))], Align, BENCH, "b", "", "align by step, or start";
+    &[Key(K::Char(' '))], Hold, BENCH, "space", "hold trace", "hold the trace, or not";
     &[Key(K::Left)], Earlier, BENCH, "left", "", "cursor earlier";
     &[Key(K::Right)], Later, BENCH, "right", "", "cursor later";
     &[Key(K::PageUp)], PageEarlier, BENCH, "pgup", "", "half a screen earlier";
     &[Key(K::PageDown)], PageLater, BENCH, "pgdn", "", "half a screen later";
     &[Key(K::Home)], First, BENCH, "home", "", "to the first sample";
-    &[Key(K::End)], Latest, BENCH, "end", "", "back to what arrives now";
-    &[Key(K::Char('+')), Key(K::Char('='))], Closer, BENCH, "+", "", "less time across the screen";
-    &[Key(K::Char('-'))], Wider, BENCH, "-", "", "more time across the screen";
+    &[Key(K::End)], Latest, BENCH, "end", "", "back to now";
+    &[Key(K::Char('+')), Key(K::Char('='))], Closer, BENCH, "+", "", "less time on the screen";
+    &[Key(K::Char('-'))], Wider, BENCH, "-", "", "more time on the screen";
     &[Key(K::Char('w'))], Whole, BENCH, "w", "whole run", "the whole run";
-    &[Key(K::Char('v'))], Height, BENCH, "v", "", "zoom: limits, whole, close-up";
+    &[Key(K::Char('v'))], Height, BENCH, "v", "", "limits, whole, close-up";
     &[Key(K::Up)], Up, BENCH, "up", "", "result above";
     &[Key(K::Down), Key(K::Tab)], Down, BENCH, "down", "", "result below";
-    &[Key(K::Char('a'))], AllFigures, BENCH, "a", "all results", "all results, or important ones";
+    &[Key(K::Char('a'))], AllFigures, BENCH, "a", "all results", "all results, or fewer";
     &[Key(K::Char('u'))], Units, BENCH, "u", "my parts", "my parts";
-    &[Key(K::Char('i'))], Wiring, BENCH, "i", "wiring", "the wiring, and what breaks";
+    &[Key(K::Char('i'))], Wiring, BENCH, "i", "wiring", "the wiring's dangers";
     &[Key(K::Char('o'))], Blocks, &[Machine, Sources, Live, Ended], "o", "outputs", "board output and proof";
-    &[Control('z')], Suspend, ANYWHERE, "ctrl-z", "", "to the shell; `fg` comes back";
+    &[Control('z')], Suspend, ANYWHERE, "ctrl-z", "", "shell; `fg` comes back";
 }
 
 /// What a key asks for in a situation.

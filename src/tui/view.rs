@@ -3,7 +3,7 @@
 use super::draw::{LEAST, Pen, split, width};
 use super::format;
 use super::host::ProofRound;
-use super::keys::{self, Action};
+use super::keys::{self, Action, Binding};
 use super::run::Phase;
 use super::screens::{Screen, help};
 use super::state::State;
@@ -98,21 +98,42 @@ fn recording(state: &State, pen: &mut Pen<'_>, row: Rect) {
 
 /// The keys that mean something now, as many as fit; those of help and leaving always do.
 fn key_line(state: &State, pen: &mut Pen<'_>, area: Rect) {
+    let all: Vec<&Binding> = keys::within(state.situation())
+        .filter(|b| !b.short.is_empty() && means_something(state, b.action))
+        .collect();
     let mut x = area.left() + 1;
-    for binding in keys::within(state.situation()).filter(|b| !b.short.is_empty()) {
-        if !means_something(state, binding.action) {
-            continue;
-        }
-        let key = format!(" {} ", binding.shown);
+    for binding in fitting(&all, area.width.saturating_sub(1)) {
         let room = area.right().saturating_sub(x);
-        if width(&key) + width(binding.short) + 1 > room {
-            break;
-        }
+        let key = format!(" {} ", binding.shown);
         x = pen.put(x, area.top(), room, &key, Tone::Chosen);
         let words = format!(" {}  ", binding.short);
         let room = area.right().saturating_sub(x);
         x = pen.put(x, area.top(), room, &words, Tone::Quiet);
     }
+}
+
+/// The bindings that have room, in their order: the first one, help and the way out, then as many others as fit.
+fn fitting<'a>(all: &[&'a Binding], room: u16) -> Vec<&'a Binding> {
+    let columns = |binding: &Binding| width(binding.shown) + width(binding.short) + 5;
+    let needed = |at: usize| {
+        let action = all[at].action;
+        let out = matches!(action, Action::End | Action::Leave | Action::Back);
+        at == 0 || out || action == Action::Help
+    };
+    // The blanks behind the last one may be cut.
+    let mut left = room + 2;
+    let mut taken = vec![false; all.len()];
+    let (first, then): (Vec<usize>, Vec<usize>) = (0..all.len()).partition(|at| needed(*at));
+    for at in first.into_iter().chain(then) {
+        if let Some(rest) = left.checked_sub(columns(all[at])) {
+            (left, taken[at]) = (rest, true);
+        } else if !needed(at) {
+            break;
+        }
+    }
+    let both = all.iter().zip(taken);
+    both.filter_map(|(binding, taken)| taken.then_some(*binding))
+        .collect()
 }
 
 /// Whether a key of this situation has anything to act on.

@@ -78,6 +78,7 @@ pub mod statistics {
 /// A control that stands still: its holds, its releases, and where its strokes reversed.
 pub mod holds {
     pub use crate::measure::holds::hold::{Hold, Rail};
+    pub use crate::measure::holds::lines_at_rest::{NoiseLines, noise_lines};
     pub use crate::measure::holds::releases::{EndLevels, Release};
     pub use crate::measure::holds::returns::{Holds, RestHold, collect};
     pub use crate::measure::holds::reversals::{Reversals, reversals};

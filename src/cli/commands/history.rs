@@ -17,7 +17,7 @@ use jiff::Timestamp;
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
 
-/// The records that were kept: the list of parts, by machine, or one part over time
+/// Kept records: all parts, or one part over the years
 ///
 /// What the records mean first; then worn places season by season, and the results that changed or head for a limit, each with a picture.
 /// The list begins with what needs doing. Blanks and capitals of a tag do not matter.

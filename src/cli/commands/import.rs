@@ -13,7 +13,7 @@ use measure::figure::numbers::fixed;
 use measure::units::Scale;
 use std::path::{Path, PathBuf};
 
-/// Make a recording out of a file of something else: a scope, a logger, a spreadsheet, a serial monitor
+/// Take over a file from a scope, a logger, a spreadsheet or a serial monitor
 ///
 /// Separators, decimal commas, headings with units, comment lines ahead and the kind of characters are seen; the steps are
 /// recognised as while recording. What is guessed is said, and stands in the recording's note.

@@ -18,7 +18,7 @@ use jiff::tz::Offset;
 use serde_json::json;
 use std::path::{Path, PathBuf};
 
-/// One machine's page: what stands, what is stale, what is next
+/// One machine: what is done, what is out of date, what is next
 ///
 /// A machine is a file that names its controls and what was measured, made and proved for it: recordings, constants file, proofs. They lie
 /// in its folder. Everything is judged again each time, so what was changed since, or measured again, is seen.

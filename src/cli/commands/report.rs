@@ -12,7 +12,9 @@ use crate::machine::{self, Control, Machine};
 use crate::outlet::{Shown, tell};
 use crate::profile::{self, Profile};
 use crate::record::{Assessment, UnitHistory, unit_history};
-use crate::report::{Agreement, BenchReport, BlockUsed, ProfileUsed, Trace, machine_sheet};
+use crate::report::{
+    Agreement, BenchReport, BlockUsed, ProfileUsed, Recurring, Trace, machine_sheet,
+};
 use crate::wiring::WiringReport;
 use anyhow::{Context, anyhow};
 use clap::{Args, ValueEnum};
@@ -92,6 +94,7 @@ pub(in crate::cli) fn run(args: &ReportArgs) -> anyhow::Result<Outcome> {
         steps: &input::steps(&opened),
         trace: &Trace::of(&opened.capture, COLUMNS),
         agreements: &agreements,
+        recurring: &Recurring::of(&assessment, &opened.capture, profile.as_ref()),
         profile: used,
         block: block.as_ref().map(|(block, file, sha256)| BlockUsed {
             block,

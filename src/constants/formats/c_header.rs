@@ -1,9 +1,10 @@
 //! C header: the block's bytes as an array, for a core that reads it from flash.
 
 use super::error::FormatError;
-use crate::constants::Block;
 use crate::constants::block::{Factor, Input, Task};
 use crate::constants::layout;
+use crate::constants::{Block, Q15_ONE};
+use measure::figure::numbers::four_digits;
 use std::fmt::Write as _;
 
 /// The array's name; the board's `main.c` knows it.
@@ -57,17 +58,21 @@ pub fn describe(block: &Block) -> String {
     }
     let _ = writeln!(
         text,
-        "output: DAC {} to {}, rises by at most {} and falls by at most {} of 32768 a step",
-        is.output.zero_dac, is.output.full_dac, is.output.rise_q15, is.output.fall_q15
+        "output: DAC code {} to {}; from zero to full in {} s or more, back in {} s or more",
+        is.output.zero_dac,
+        is.output.full_dac,
+        ramp(is.output.rise_q15, is.board.rate_hz),
+        ramp(is.output.fall_q15, is.board.rate_hz)
     );
     let _ = writeln!(
         text,
-        "starts after {} samples of input {} at zero command; stops with bad sample {}",
-        is.start.samples, is.start.input, is.persistence
+        "starts once input {} has been at zero for {} samples; stops after {} bad samples",
+        is.start.input, is.start.samples, is.persistence
     );
     let _ = writeln!(
         text,
-        "waiting puts out DAC {}, a stop 0; own reference believed from {} to {}, output read back within {} codes",
+        "waiting puts out DAC code {}, a stop 0; stops when its own reference reads outside {} to {}, or the output read back is more than {} \
+         codes off",
         if is.output.waits_at_zero {
             is.output.zero_dac
         } else {
@@ -80,11 +85,14 @@ pub fn describe(block: &Block) -> String {
     text
 }
 
+/// Seconds over the whole command at so much a step.
+fn ramp(q15: u16, rate_hz: u16) -> String {
+    let steps = f64::from(Q15_ONE) / f64::from(q15.max(1));
+    four_digits(steps / f64::from(rate_hz.max(1)))
+}
+
 fn describe_input(input: &Input) -> String {
-    let believed = format!(
-        "codes {} to {} are believed",
-        input.window.low, input.window.high
-    );
+    let believed = format!("valid from {} to {}", input.window.low, input.window.high);
     match &input.task {
         Task::Factor(Factor {
             rest_edge,
@@ -92,8 +100,12 @@ fn describe_input(input: &Input) -> String {
             points,
             filter_shift,
         }) => format!(
-            "{believed}; command 0 at {rest_edge}, 1 at {full_edge}, {} points between; filter shift {filter_shift}",
-            points.len()
+            "{believed}; zero at {rest_edge}, full at {full_edge}, {}; filter shift {filter_shift}",
+            match points.len() {
+                0 => "a straight line between".to_owned(),
+                1 => "a curve of 1 point between".to_owned(),
+                n => format!("a curve of {n} points between"),
+            }
         ),
         Task::Check(check) => format!(
             "{believed}; must be {:.4} x input {} {:+} within {} codes",

@@ -2,7 +2,7 @@
 
 use crate::diagnose::evidence::{Evidence, Signal};
 use crate::diagnose::weigh::Symptom;
-use measure::figure::FigureName;
+use measure::figure::{FigureName, Figures};
 
 /// Findings that noise anywhere breaks.
 pub(super) const OF_NOISE: [FigureName; 6] = [
@@ -16,8 +16,13 @@ pub(super) const OF_NOISE: [FigureName; 6] = [
 
 /// The larger noise of rest and full, codes.
 pub(super) fn rms(signal: &Signal<'_>) -> Option<f64> {
+    loudest(signal.figures())
+}
+
+/// The same of the figures of a signal.
+pub(in crate::diagnose) fn loudest(figures: &Figures) -> Option<f64> {
     let both = [FigureName::NoiseRestRms, FigureName::NoiseFullRms];
-    let values = both.into_iter().filter_map(|name| signal.value(name));
+    let values = both.into_iter().filter_map(|name| figures.value(name));
     values.reduce(f64::max)
 }
 
@@ -38,23 +43,28 @@ const LINES: [(u32, &str); 4] = [
 const SPIKES: &str = "spikes_per_min";
 
 /// The value of a figure by its word; `None` when it was not measured.
-fn named(signal: &Signal<'_>, word: &str) -> Option<f64> {
-    signal.value(word.parse().ok()?)
+fn named(figures: &Figures, word: &str) -> Option<f64> {
+    figures.value(word.parse().ok()?)
 }
 
 /// The strongest line: hertz, rms in codes, its share of the noise's power.
 pub(in crate::diagnose) fn hum(signal: &Signal<'_>) -> Option<(u32, f64, f64)> {
-    let noise = rms(signal).filter(|rms| *rms > 0.0)?;
+    strongest_line(signal.figures())
+}
+
+/// The same of the figures of a signal.
+pub(in crate::diagnose) fn strongest_line(figures: &Figures) -> Option<(u32, f64, f64)> {
+    let noise = loudest(figures).filter(|rms| *rms > 0.0)?;
     let lines = LINES
         .into_iter()
-        .filter_map(|(hz, word)| Some((hz, named(signal, word)?)));
+        .filter_map(|(hz, word)| Some((hz, named(figures, word)?)));
     let (hz, rms) = lines.max_by(|a, b| a.1.total_cmp(&b.1))?;
     Some((hz, rms, (rms / noise).powi(2).min(1.0)))
 }
 
 /// Spikes a minute.
 pub(super) fn spikes(signal: &Signal<'_>) -> Option<f64> {
-    named(signal, SPIKES)
+    named(signal.figures(), SPIKES)
 }
 
 /// The broken finding about spikes of a signal.

@@ -15,8 +15,10 @@ mod settled;
 mod stops;
 mod tracks;
 mod windows;
+mod words;
 
 pub(super) use evidence::Evidence;
+pub use words::words;
 
 use super::result::{Claim, ClaimState, Finding};
 use super::setup::ProofSetup;
@@ -73,11 +75,10 @@ pub(super) fn headline(claims: &[Claim]) -> String {
 
 /// What the capture contradicts fails the board.
 pub(super) fn contradiction(claims: &[Claim]) -> Option<Finding> {
-    let wrong: Vec<&str> = claims
+    let wrong = claims
         .iter()
-        .filter(|claim| claim.state == ClaimState::Contradicted)
-        .map(|claim| claim.claim.as_str())
-        .collect();
+        .filter(|claim| claim.state == ClaimState::Contradicted);
+    let wrong: Vec<String> = wrong.map(|claim| words(&claim.claim)).collect();
     (!wrong.is_empty()).then(|| Finding {
         of: "block",
         input: None,
@@ -86,7 +87,7 @@ pub(super) fn contradiction(claims: &[Claim]) -> Option<Finding> {
         min: None,
         max: None,
         outcome: Outcome::Fail,
-        reason: format!("the recording contradicts {}", wrong.join(", ")),
+        reason: format!("the recording contradicts: {}", wrong.join("; ")),
         advice: Some(
             "is this the constants file that the board was flashed with? See the claims".to_owned(),
         ),

@@ -1,17 +1,16 @@
-//! Many captures at once: a line each, as wide as names and words need.
+//! Many captures at once: first how many fit and which do not, then each with its headline.
 
-use super::findings::decisive;
+use super::overview::headline;
 use crate::record::Assessment;
 use crate::report::document::{Block, Document, Table, columns};
-use measure::figure::numbers::{limit, reading};
-use measure::judge::{Finding, Verdict};
+use measure::judge::Verdict;
 
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct BatchLine {
     capture: String,
-    unit: String,
+    unit: Option<String>,
     verdict: Option<Verdict>,
-    decided: String,
+    headline: String,
 }
 
 impl BatchLine {
@@ -19,96 +18,83 @@ impl BatchLine {
     pub fn of(capture: &str, assessment: &Assessment) -> Self {
         Self {
             capture: capture.to_owned(),
-            unit: assessment
-                .unit
-                .tag
-                .clone()
-                .unwrap_or_else(|| "-".to_owned()),
+            unit: assessment.unit.tag.clone(),
             verdict: assessment.verdict,
-            decided: decided(assessment),
+            headline: headline(assessment),
         }
     }
-}
 
-fn decided(assessment: &Assessment) -> String {
-    match assessment.verdict {
-        Some(Verdict::Pass) => format!("all {} limits kept", assessment.findings.len()),
-        Some(Verdict::Fail | Verdict::Undecided) => first(assessment, &decisive(assessment)),
-        None => "no limits to check it by".to_owned(),
+    /// The part, or the recording of a part without a tag.
+    fn name(&self) -> &str {
+        self.unit.as_deref().unwrap_or(&self.capture)
     }
 }
 
-/// The first finding, and how many more there are.
-fn first(assessment: &Assessment, findings: &[&Finding]) -> String {
-    let Some(finding) = findings.first() else {
-        return String::new();
-    };
-    let figures = assessment.figures(&finding.channel);
-    let value = figures
-        .and_then(|figures| figures.get(finding.figure))
-        .map_or_else(|| "not measured".to_owned(), |figure| reading(figure).value);
-    let more = match findings.len() {
-        1 => String::new(),
-        n => format!(", and {} more", n - 1),
-    };
-    let allowed = limit(finding.min, finding.max);
-    format!(
-        "{} {}: {value}, allowed {allowed}{more}",
-        finding.channel,
-        finding.figure.facts().label
-    )
-}
-
-/// The table, and under it how many came out which way; `bad` captures could not be assessed.
-pub fn batch(lines: &[BatchLine], bad: usize) -> Document<'static> {
-    let mut intro = Vec::new();
+/// The sum, and below it each recording; `bad` captures could not be assessed, `place` is the folder that they lie in.
+pub fn batch(lines: &[BatchLine], bad: usize, place: Option<&str>) -> Document<'static> {
+    let mut intro = vec![Block::paragraph(sum(lines, bad))];
     if !lines.is_empty() {
+        let place = place.map(|place| Block::line(format!("in {place}")));
+        intro.extend(place);
         intro.push(Block::Table(table(lines)));
     }
-    let count =
-        |wanted: Option<Verdict>| lines.iter().filter(|line| line.verdict == wanted).count();
-    let mut counts: Vec<String> = [
-        (count(Some(Verdict::Pass)), "pass"),
-        (count(Some(Verdict::Fail)), "fail"),
-        (count(Some(Verdict::Undecided)), "undecided"),
-        (count(None), "without a verdict"),
-        (bad, "could not be assessed"),
-    ]
-    .into_iter()
-    .filter(|(n, _)| *n > 0)
-    .map(|(n, what)| format!("{n} {what}"))
-    .collect();
-    if counts.is_empty() {
-        counts.push("nothing to assess".to_owned());
-    }
-    intro.push(Block::line(counts.join(", ")));
     Document {
         intro,
         ..Document::default()
     }
 }
 
+/// `10 recordings: 6 fit. Do not fit: T3-lever, T4-dial. Not decided: T2-pedal.`
+fn sum(lines: &[BatchLine], bad: usize) -> String {
+    let named = |wanted: Option<Verdict>| -> Vec<&str> {
+        let lines = lines.iter().filter(|line| line.verdict == wanted);
+        let mut names: Vec<&str> = lines.map(BatchLine::name).collect();
+        names.dedup();
+        names
+    };
+    let count = |wanted| lines.iter().filter(|line| line.verdict == wanted).count();
+    let all = lines.len() + bad;
+    let recordings = match all {
+        0 => return "Nothing to assess.".to_owned(),
+        1 => "1 recording".to_owned(),
+        n => format!("{n} recordings"),
+    };
+    let fit = match count(Some(Verdict::Pass)) {
+        0 => "none fits".to_owned(),
+        n if n == all => "all fit".to_owned(),
+        1 => "1 fits".to_owned(),
+        n => format!("{n} fit"),
+    };
+    let mut sentences = vec![format!("{recordings}: {fit}.")];
+    for (words, verdict) in [
+        ("Failed", Some(Verdict::Fail)),
+        ("Not decided", Some(Verdict::Undecided)),
+        ("Measured only", None),
+    ] {
+        let (n, names) = (count(verdict), named(verdict));
+        if n > 0 {
+            sentences.push(format!("{words} ({n}): {}.", names.join(", ")));
+        }
+    }
+    if bad > 0 {
+        sentences.push(format!("{bad} could not be assessed."));
+    }
+    sentences.join(" ")
+}
+
 fn table(lines: &[BatchLine]) -> Table {
     let row = |line: &BatchLine| {
         vec![
             line.capture.clone().into(),
-            line.unit.clone().into(),
-            verdict(line.verdict).into(),
-            line.decided.clone().into(),
+            line.unit.as_deref().unwrap_or("-").into(),
+            line.headline.clone().into(),
         ]
     };
     Table {
-        columns: columns(["recording", "part", "verdict", "what decided it"]),
+        columns: columns(["recording", "part", "what to do"]),
         rows: lines.iter().map(row).collect(),
+        wrapped: Some(2),
         ..Table::default()
-    }
-}
-
-fn verdict(verdict: Option<Verdict>) -> String {
-    match verdict {
-        Some(Verdict::Pass) => "pass".to_owned(),
-        Some(verdict) => verdict.to_string().to_uppercase(),
-        None => "-".to_owned(),
     }
 }
 
@@ -116,34 +102,57 @@ fn verdict(verdict: Option<Verdict>) -> String {
 mod tests {
     use super::*;
 
-    fn line(capture: &str, verdict: Option<Verdict>, decided: &str) -> BatchLine {
+    fn line(capture: &str, unit: &str, verdict: Option<Verdict>, headline: &str) -> BatchLine {
         BatchLine {
             capture: capture.to_owned(),
-            unit: "T1".to_owned(),
+            unit: (!unit.is_empty()).then(|| unit.to_owned()),
             verdict,
-            decided: decided.to_owned(),
+            headline: headline.to_owned(),
         }
     }
 
     #[test]
-    fn a_line_each_and_the_sum() {
+    fn the_sum_and_a_headline_each() {
         let lines = [
-            line("a.csv", Some(Verdict::Pass), "all 7 limits kept"),
+            line(
+                "a.csv",
+                "T1",
+                Some(Verdict::Pass),
+                "FIT IT: all 7 checks passed",
+            ),
             line(
                 "folder/long-name.csv",
+                "T3",
                 Some(Verdict::Fail),
-                "lever worn spots: 2, allowed <= 0, and 3 more of them",
+                "DO NOT FIT: the track is worn at 29-39 % of travel",
             ),
-            line("c.csv", None, "no limits to check it by"),
+            line(
+                "c.csv",
+                "",
+                None,
+                "MEASURED ONLY: no profile to check it by",
+            ),
         ];
         let want = [
-            "recording             part  verdict  what decided it",
-            "a.csv                 T1    pass     all 7 limits kept",
-            "folder/long-name.csv  T1    FAIL     lever worn spots: 2, allowed <= 0, and 3 more of them",
-            "c.csv                 T1    -        no limits to check it by",
-            "1 pass, 1 fail, 1 without a verdict, 1 could not be assessed",
+            "4 recordings: 1 fits. Failed (1): T3. Measured only (1): c.csv. 1 could not be",
+            "assessed.",
+            "",
+            "recording             part  what to do",
+            "a.csv                 T1    FIT IT: all 7 checks passed",
+            "folder/long-name.csv  T3    DO NOT FIT: the track is worn at 29-39 % of travel",
+            "c.csv                 -     MEASURED ONLY: no profile to check it by",
         ];
-        assert_eq!(batch(&lines, 1).text().lines().collect::<Vec<_>>(), want);
-        assert_eq!(batch(&[], 0).text(), "nothing to assess\n");
+        let text = batch(&lines, 1, None).text();
+        assert_eq!(text.lines().collect::<Vec<_>>(), want, "{text}");
+        assert_eq!(batch(&[], 0, None).text().trim_end(), "Nothing to assess.");
+        let good = [
+            line("a.csv", "T1", Some(Verdict::Pass), "FIT IT"),
+            line("b.csv", "T2", Some(Verdict::Pass), "FIT IT"),
+        ];
+        assert!(
+            batch(&good, 0, Some("bench"))
+                .text()
+                .starts_with("2 recordings: all fit.\n")
+        );
     }
 }

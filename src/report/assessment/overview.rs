@@ -18,6 +18,13 @@ pub fn assessment(of: &Assessment) -> Document<'_> {
         let blocks = vec![Block::List("! ", dangers)];
         sections.push(Section::new("Before you fit it", blocks));
     }
+    let remarks = of.diagnosis.remarks();
+    if !remarks.is_empty() {
+        sections.push(Section::new(
+            "Also noticed",
+            vec![Block::List("! ", remarks)],
+        ));
+    }
     if !of.findings.is_empty() {
         sections.push(Section::new("Checks", vec![findings(of)]));
     }

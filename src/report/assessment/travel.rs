@@ -26,7 +26,7 @@ pub(in crate::report) fn noise<'a>(channel: &str, part: &'a ChannelPart) -> Opti
     };
     let dropouts = match part.dropouts.len() {
         0 => String::new(),
-        n => format!(", dropouts marked below ({n})"),
+        n => format!(", lost contact marked below ({n}; up: towards full, down: towards rest)"),
     };
     Some(Picture {
         caption: format!(
@@ -34,7 +34,7 @@ pub(in crate::report) fn noise<'a>(channel: &str, part: &'a ChannelPart) -> Opti
             map.strokes,
             fixed(map.overall, 2)
         ),
-        plot: Plot::Noise(map, &part.worn_zones, &part.dropouts),
+        plot: Plot::Noise(map, part),
         ascii: noise_ascii(map, part).unwrap_or_default(),
     })
 }

@@ -32,7 +32,7 @@ pub(in crate::report) fn worn(
 /// A sentence for each of the first `most` dropouts, and one for the rest.
 pub(in crate::report) fn dropped(part: &ChannelPart, most: usize) -> Vec<String> {
     let first = part.dropouts.iter().take(most);
-    let mut sentences: Vec<String> = first.map(of_dropout).collect();
+    let mut sentences: Vec<String> = first.map(|dropout| of_dropout(part, dropout)).collect();
     if part.dropouts.len() > most {
         let more = part.dropouts.len() - most;
         sentences.push(format!("... and {more} more: see --json"));
@@ -58,17 +58,19 @@ fn of_zone(assessment: &Assessment, channel: &str, zone: &WornZone) -> String {
     )
 }
 
-fn of_dropout(dropout: &Dropout) -> String {
+fn of_dropout(part: &ChannelPart, dropout: &Dropout) -> String {
     let at = dropout.travel_pct.map_or_else(String::new, |travel| {
         format!(" at {} % of travel", fixed(travel.max(0.0), 0))
     });
     format!(
-        "{} s: lost for {} ms{at}, jumped {}",
+        "{} s: lost for {} ms{at}, jumped {}{}",
         fixed(dropout.t_s, 1),
         fixed(dropout.duration_ms, 0),
         match dropout.towards {
-            Towards::Ground => "down (towards ground)",
-            Towards::Supply => "up (towards the supply)",
-        }
+            Towards::Ground => "down",
+            Towards::Supply => "up",
+        },
+        part.acts(dropout)
+            .map_or_else(String::new, |end| format!(", towards {end}"))
     )
 }

@@ -32,6 +32,7 @@ impl BenchReport<'_> {
         let sections = [
             causes(self.assessment),
             dangers_section(self),
+            remarks_section(self),
             Some(safety()),
             verdict::findings_section(self),
             Some(pictures::section(self)),
@@ -56,6 +57,13 @@ fn dangers_section(report: &BenchReport<'_>) -> Option<Section<'static>> {
     let dangers = dangers(report.assessment);
     let some = !dangers.is_empty();
     some.then(|| Section::new("Before you fit it", vec![Block::List("- ", dangers)]).at("dangers"))
+}
+
+/// What broke nothing and is to be known all the same.
+fn remarks_section(report: &BenchReport<'_>) -> Option<Section<'static>> {
+    let remarks = report.assessment.diagnosis.remarks();
+    let some = !remarks.is_empty();
+    some.then(|| Section::new("Also noticed", vec![Block::List("- ", remarks)]).at("noticed"))
 }
 
 fn safety() -> Section<'static> {

@@ -5,6 +5,7 @@ use crate::constants::Block;
 use crate::profile::Profile;
 use crate::record::Assessment;
 use crate::report::agreement::Agreement;
+use crate::report::recurring::Recurring;
 use crate::report::trace::Trace;
 use crate::wiring::WiringReport;
 use jiff::Timestamp;
@@ -18,6 +19,7 @@ pub struct BenchReport<'a> {
     pub steps: &'a [Step],
     pub trace: &'a Trace,
     pub agreements: &'a [Agreement],
+    pub recurring: &'a [Recurring],
     pub profile: Option<ProfileUsed<'a>>,
     /// The constants block of the board, when one was given.
     pub block: Option<BlockUsed<'a>>,

@@ -66,8 +66,10 @@ isolated while wiring, an emergency stop that does not pass through this board. 
 
 /// Writes the safety words into the last rows; gives what is left above them.
 pub fn safety(pen: &mut Pen<'_>, area: Rect) -> Rect {
-    let (above, foot) = split(area, area.height.saturating_sub(3));
-    let place = columns_of(foot, foot.x + 3, foot.width.saturating_sub(4).min(110));
+    let columns = area.width.saturating_sub(4).min(110);
+    let rows = u16::try_from(wrap(SAFETY, columns).len()).unwrap_or(3);
+    let (above, foot) = split(area, area.height.saturating_sub(rows.clamp(3, 4)));
+    let place = columns_of(foot, foot.x + 3, columns);
     pen.wrapped(place, SAFETY, Tone::Open);
     above
 }

@@ -136,11 +136,12 @@ impl<'a> Pen<'a> {
     /// A screen's title, with the program's name at the right.
     pub fn heading(&mut self, area: Rect, title: &str) {
         let spine = self.glyphs().spine;
+        let title = cut(title, usize::from(area.width.saturating_sub(16)));
         let pieces = [
             (" ", Tone::Plain),
             (spine, Tone::Now),
             (" ", Tone::Plain),
-            (title, Tone::Strong),
+            (title.as_str(), Tone::Strong),
         ];
         self.pieces(area, area.top(), &pieces);
         self.right(

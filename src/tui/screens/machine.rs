@@ -168,7 +168,8 @@ impl Machine {
         );
         for (row, at, (name, detail)) in scrolled(area, self.at, known.chain([start])) {
             let (pointer, tone) = pen.pointer(at == self.at);
-            let name = format!(" {:<28} ", cut(&name, 28));
+            let names = if area.width < 72 { 20 } else { 28 };
+            let name = format!(" {:<names$} ", cut(&name, names));
             let pieces = [
                 (pointer, Tone::Now),
                 (name.as_str(), tone),

@@ -204,7 +204,8 @@ fn offer_row(pen: &mut Pen<'_>, area: Rect, at: usize, offer: &SourceOffer, chos
         (&offer.name, name),
     ];
     let x = pen.pieces(area, area.top(), &pieces);
-    let x = (x + 2).max(area.left() + 32);
+    let names = if area.width < 80 { 18 } else { 32 };
+    let x = (x + 2).max(area.left() + names);
     let (words, tone) = match &offer.blocked {
         Some(why) => (
             format!("cannot be used: {}", why.replace('\n', " ")),

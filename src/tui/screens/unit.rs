@@ -15,6 +15,9 @@ use ratatui::layout::Rect;
 /// The longest tag that can be typed.
 const TAG_LENGTH: usize = 40;
 
+/// From this width on the steps of a kind stand beside it.
+const WIDE: u16 = 79;
+
 #[derive(Debug, Clone)]
 pub struct Unit {
     source: SourceOffer,
@@ -120,7 +123,10 @@ impl Unit {
             let x = pen.pieces(row, row.y, &pieces);
             let x = (x + 2).max(row.left() + 44);
             let room = row.right().saturating_sub(x + 1);
-            pen.put(x, row.y, room, &detail, Tone::Quiet);
+            // Half a list of steps tells nothing.
+            if row.width >= WIDE {
+                pen.put(x, row.y, room, &detail, Tone::Quiet);
+            }
         }
     }
 }

@@ -3,11 +3,13 @@
 use super::scene;
 use super::screens::shot;
 use crate::bench::RunEvent;
+use crate::diagnose::Hum;
 use crate::tui::screens::Picture;
 use crate::tui::{Message, Pointed, State, update};
 use measure::figure::FigureName;
 use measure::judge::Limit;
 use measure::units::Track;
+use std::sync::Arc;
 
 fn picture(state: &mut State) {
     scene::letter(state, 't');
@@ -28,6 +30,7 @@ fn noise_along_the_travel() {
     picture(&mut worn);
     // There is no curve to see; what recurs is laid over each other.
     for (name, of) in [
+        ("along", Picture::Along),
         ("over-strokes", Picture::Strokes),
         ("over-tracks", Picture::Tracks),
         ("over-rest", Picture::AtRest),
@@ -37,6 +40,28 @@ fn noise_along_the_travel() {
         picture(&mut worn);
     }
     assert_eq!(scene::bench(&mut worn).picture, Picture::Trace);
+}
+
+/// Where the mains are heard in the noise, and only there, what it is made of comes behind the readings at rest.
+#[test]
+fn hum_is_shown_hertz_by_hertz() {
+    let mut state = scene::finished((0.95, 0.02), Some(0.8));
+    scene::bench(&mut state).picture = Picture::AtRest;
+    picture(&mut state);
+    assert_eq!(scene::bench(&mut state).picture, Picture::Trace);
+    let mut assessment = state.session.run.assessment.as_deref().unwrap().clone();
+    assessment.diagnosis.hum = vec![Hum {
+        channel: "pedal_a".to_owned(),
+        hz: 50,
+        rms: 1.2,
+        noise: 1.4,
+        most: true,
+    }];
+    state.session.run.assessment = Some(Arc::new(assessment));
+    scene::bench(&mut state).picture = Picture::AtRest;
+    picture(&mut state);
+    assert_eq!(scene::bench(&mut state).picture, Picture::Lines);
+    shot("over-lines", &state);
 }
 
 #[test]

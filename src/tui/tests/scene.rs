@@ -338,6 +338,7 @@ fn diagnosis(verdict: Verdict) -> Diagnosis {
         causes: (verdict == Verdict::Fail).then(worn).into_iter().collect(),
         wiring_dangers: Vec::new(),
         trial: None,
+        hum: Vec::new(),
         other_profile: None,
     }
 }

@@ -25,28 +25,29 @@ fn a_folder_gives_a_line_each_and_the_worst_exit_code() {
     let (rc, table, said) = code(&["bench"]);
     assert_eq!((rc, said.as_str()), (0, ""));
     let lines: Vec<&str> = table.lines().collect();
-    assert_eq!(lines[0], "in bench");
+    assert_eq!(lines[0], "2 recordings: all fit.");
+    assert!(lines.contains(&"in bench"), "{table}");
+    let line = |name: &str| {
+        let mut lines = lines.iter().filter(|line| line.starts_with(name));
+        lines.next().unwrap().to_string()
+    };
+    assert!(line("T1-dial.csv ").contains("FIT IT: "), "{table}");
     assert!(
-        lines[2].starts_with("T1-dial.csv ") && lines[2].contains("pass"),
+        line("T1-pedal.csv ").contains("FIT IT: all 14 checks passed"),
         "{table}"
     );
-    assert!(
-        lines[3].starts_with("T1-pedal.csv ") && lines[3].contains("all 14 limits kept"),
-        "{table}"
-    );
-    assert_eq!(lines[4], "2 pass");
     copy(&folder, "T1-lever-stations");
     let (rc, table, _) = code(&["bench"]);
     assert_eq!(rc, 3);
     assert!(
-        table.contains("UNDECIDED") && table.ends_with("2 pass, 1 undecided\n"),
+        table.starts_with("3 recordings: 2 fit. Not decided (1): T1-lever.\n"),
         "{table}"
     );
     copy(&folder, "T4-dial");
     let (rc, table, _) = code(&["bench"]);
     assert_eq!(rc, 1);
     assert!(
-        table.contains("FAIL       dial dropouts: 17, allowed <= 0"),
+        table.contains(" Failed (1): T4-dial.") && table.contains("DO NOT FIT: "),
         "{table}"
     );
 }
@@ -92,7 +93,7 @@ fn one_bad_file_is_named_and_stops_nobody() {
         "in the order asked for: {table}"
     );
     assert!(
-        table.ends_with("1 pass, 1 fail, 3 could not be assessed\n"),
+        table.starts_with("5 recordings: 1 fits. Failed (1): T4-dial. 3 could not be assessed.\n"),
         "{table}"
     );
     // A folder on its own without a capture.

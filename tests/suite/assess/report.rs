@@ -239,8 +239,16 @@ fn pictures_show_what_there_is() {
         section(&html, "pictures").to_owned()
     };
     let pedal = pictures("T2-pedal");
-    // Two traces for wide and narrow pages, two maps of noise, one of both tracks.
-    assert_eq!(pedal.matches("<svg").count(), 2 * 2 + 2 + 1);
+    // Two traces for wide and narrow pages; of each track its readings along the travel, its noise, returns and strokes; one of both.
+    assert_eq!(pedal.matches("<svg").count(), 2 * 2 + 2 * 4 + 1);
+    for words in [
+        "pedal_a: reading along the travel, its ends only",
+        "pedal_b: reading along the travel, in strokes, by the travel of pedal_a",
+        "pedal_a: 6 returns over each other",
+        "strokes over each other",
+    ] {
+        assert!(pedal.contains(words), "{words}");
+    }
     assert!(pedal.contains("release \u{d7}6") && pedal.contains("departure"));
     let stations = pictures("T1-lever-stations");
     assert!(

@@ -191,7 +191,7 @@ fn a_base_gives_what_the_captures_cannot_and_nothing_is_overwritten() {
     );
     assert_eq!(code, Some(0), "{told}");
     assert!(
-        told.contains("WIDENED: track 1: full_ratio was 0.85 .. 0.92 in the base"),
+        told.contains("WIDENED: track 1: full_ratio was 0.85 to 0.92 in the base"),
         "{told}"
     );
     // And it is a profile to assess with: the units that made it pass.

@@ -76,7 +76,7 @@ fn pedal_and_dial_in_every_format_and_back() {
             "margin:",
             "drive wheels off the ground",
             "ISO 16269-6",
-            "FAULTS THAT THE WINDOWS MISS",
+            "FAULTS THAT THE LIMITS MISS",
             "WHAT TO DO",
         ] {
             assert!(words.contains(said), "{said}");

@@ -54,7 +54,7 @@ pub fn fixed(value: f64, decimals: usize) -> String {
 #[must_use]
 pub fn plain(value: f64) -> String {
     let written = format!("{value}");
-    if value.is_finite() && written.len() <= 8 {
+    if value.is_finite() && written.len() <= 6 {
         return written;
     }
     four_digits(value)
@@ -121,13 +121,13 @@ pub struct Reading {
     pub interval: String,
 }
 
-/// A limit as `0.12 .. 0.2`, `<= 2`, `>= 8`.
+/// A limit as `0.12 to 0.2`, `at most 2`, `at least 8`.
 #[must_use]
 pub fn limit(min: Option<f64>, max: Option<f64>) -> String {
     match (min, max) {
-        (Some(min), Some(max)) => format!("{} .. {}", plain(min), plain(max)),
-        (Some(min), None) => format!(">= {}", plain(min)),
-        (None, Some(max)) => format!("<= {}", plain(max)),
+        (Some(min), Some(max)) => format!("{} to {}", plain(min), plain(max)),
+        (Some(min), None) => format!("at least {}", plain(min)),
+        (None, Some(max)) => format!("at most {}", plain(max)),
         (None, None) => DASH.to_owned(),
     }
 }
@@ -172,9 +172,11 @@ mod tests {
 
     #[test]
     fn limits_read_like_limits() {
-        assert_eq!(limit(Some(0.12), Some(0.2)), "0.12 .. 0.2");
-        assert_eq!(limit(None, Some(2.0)), "<= 2");
-        assert_eq!(limit(Some(7.5), None), ">= 7.5");
+        assert_eq!(limit(Some(0.12), Some(0.2)), "0.12 to 0.2");
+        assert_eq!(limit(None, Some(2.0)), "at most 2");
+        assert_eq!(limit(Some(7.5), None), "at least 7.5");
+        // A limit that was worked out is rounded, one that was written short is not.
+        assert_eq!(limit(None, Some(9.765_625)), "at most 9.766");
         assert_eq!(plain(1234.5), "1234.5");
         assert_eq!(plain(0.0123), "0.0123");
         assert_eq!(four_digits(2.999_96), "3");

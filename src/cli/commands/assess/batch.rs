@@ -61,10 +61,9 @@ pub(super) fn run(args: &AssessArgs, store: Option<&RecordStore>) -> anyhow::Res
         tell!("pedalproof: {message}");
     }
     if args.shape() == Shape::Text {
-        if let Some(folder) = folder.filter(|folder| !folder.as_os_str().is_empty()) {
-            print(&format!("in {}\n", folder.shown()))?;
-        }
-        print(&report::batch(&lines, bad.len()).text())?;
+        let place = folder.filter(|folder| !folder.as_os_str().is_empty());
+        let place = place.map(|folder| folder.shown().to_string());
+        print(&report::batch(&lines, bad.len(), place.as_deref()).text())?;
     }
     if !bad.is_empty() {
         let of = bad.len() + lines.len();

@@ -38,7 +38,7 @@ pub(in crate::cli) struct ProveArgs {
     #[arg(long, value_name = "S", value_parser = clap::value_parser!(u32).range(1..=86_400))]
     pub(super) seconds: Option<u32>,
     /// Lead through faults, each with its wire and pin: every signal wire pulled, on ground, on the supply; tracks joined, the DAC's
-    /// wire, a reset, a dip of the supply. Enter leaves one out: it is then not exercised
+    /// wire, a reset, a dip of the supply. Enter leaves one out: it then counts as not tested
     #[arg(long)]
     pub(super) faults: bool,
     /// The faults to make, in order: those of a wire on every input

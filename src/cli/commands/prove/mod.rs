@@ -204,7 +204,7 @@ fn watch(args: &ProveArgs, run: Run, block: &Block) -> anyhow::Result<(PathBuf, 
     let mut guide = FaultGuide::new(args, block);
     if !args.faults {
         tell!(
-            "go through all of pedal x dial: stand still at each of many positions for a second, begin and end at rest"
+            "Set the dial, then press the pedal to several positions; hold each for a second. Begin and end released."
         );
     }
     let ended = progress::until_end_with(run, &mut guide)?;

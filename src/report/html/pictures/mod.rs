@@ -3,7 +3,9 @@
 //! Belongs here: how a drawing becomes part of the page. What is drawn is in the files below. Does not belong here: captions,
 //! which values there are.
 
+mod at_rest;
 mod axes;
+mod laid_over;
 mod over_time;
 mod over_travel;
 
@@ -33,8 +35,13 @@ pub(super) fn svg(picture: &Picture<'_>, size: (u32, u32)) -> Markup {
 fn draw(picture: &Picture<'_>, size: (u32, u32), text: &mut String) -> Drawn {
     let area = SVGBackend::with_string(text, size).into_drawing_area();
     match picture.plot {
-        Plot::Trace(trace, at) => over_time::trace(&area, trace, at)?,
-        Plot::Noise(map, zones, dropouts) => over_travel::noise(&area, map, zones, dropouts)?,
+        Plot::Trace(trace, at, part) => over_time::trace(&area, trace, at, part)?,
+        Plot::Noise(map, part) => over_travel::noise(&area, map, part)?,
+        Plot::Along(along) => over_travel::along(&area, along)?,
+        Plot::Returns(curves, allowed) => laid_over::returns(&area, curves, allowed)?,
+        Plot::Strokes(curves) => laid_over::strokes(&area, curves)?,
+        Plot::AtRest(counts) => at_rest::readings(&area, counts)?,
+        Plot::Lines(lines, hz) => at_rest::lines(&area, lines, hz)?,
         Plot::Deviation(curve, band, needed) => {
             over_travel::deviation(&area, curve, band, needed)?;
         }

@@ -1,14 +1,22 @@
 //! A channel over time, its steps named above.
 
 use super::axes::{Area, BAND, Drawn, INK, LETTERS, LINE, chart, runs};
+use super::over_travel::lost;
+use crate::record::ChannelPart;
 use crate::report::trace::{MinMax, StepRun, Trace};
+use measure::Towards;
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 
 /// Pixels that one letter takes, about.
 const LETTER: f64 = 0.55 * LETTERS as f64;
 
-pub(super) fn trace(area: &Area<'_>, trace: &Trace, at: usize) -> Drawn {
+pub(super) fn trace(
+    area: &Area<'_>,
+    trace: &Trace,
+    at: usize,
+    part: Option<&ChannelPart>,
+) -> Drawn {
     let Some((_, columns)) = trace.channels.get(at) else {
         return Ok(());
     };
@@ -41,6 +49,15 @@ pub(super) fn trace(area: &Area<'_>, trace: &Trace, at: usize) -> Drawn {
     for run in runs(points) {
         let line: Vec<(f64, f64)> = run.into_iter().flat_map(both_ends).collect();
         chart.draw_series([PathElement::new(line, LINE.stroke_width(1))])?;
+    }
+    // On the edge that it went away from, so that the excursion itself stays seen.
+    for dropout in part.iter().flat_map(|part| &part.dropouts) {
+        let edge = match dropout.towards {
+            Towards::Ground => top + 0.05 * height,
+            Towards::Supply => bottom - 0.02 * height,
+        };
+        let acts = part.and_then(|part| part.acts(dropout));
+        lost(&mut chart, (dropout.t_s.clamp(0.0, length), edge), acts)?;
     }
     Ok(())
 }

@@ -1,8 +1,10 @@
 //! Noise, deviation and the agreement of two tracks over travel.
 
 use super::axes::{Area, BAND, Chart, Drawn, GRID, INK, LETTERS, LINE, QUIET, WORN, chart, runs};
+use crate::record::ChannelPart;
 use crate::report::agreement::Agreement;
-use measure::{CurvePoint, DeviationCurve, Dropout, TravelMap, WornZone};
+use crate::report::recurring::{Along, Seen, Way};
+use measure::{CurvePoint, DeviationCurve, TravelMap};
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 
@@ -10,12 +12,8 @@ const TRAVEL: &str = "% of travel";
 const ALL: (f64, f64) = (0.0, 100.0);
 
 /// Noise of each bin of travel, worn zones shaded and named, dropouts marked below.
-pub(super) fn noise(
-    area: &Area<'_>,
-    map: &TravelMap,
-    zones: &[WornZone],
-    dropouts: &[Dropout],
-) -> Drawn {
+pub(super) fn noise(area: &Area<'_>, map: &TravelMap, part: &ChannelPart) -> Drawn {
+    let (zones, dropouts) = (&part.worn_zones, &part.dropouts);
     let bins = map
         .bins
         .iter()
@@ -42,10 +40,79 @@ pub(super) fn noise(
     }
     let usual = [(0.0, map.overall), (100.0, map.overall)];
     chart.draw_series(DashedLineSeries::new(usual, 6, 4, INK.stroke_width(1)))?;
-    let at = dropouts.iter().filter_map(|dropout| dropout.travel_pct);
-    chart.draw_series(
-        at.map(|travel| TriangleMarker::new((travel, floor / 2.0), 5, WORN.filled())),
-    )?;
+    for dropout in dropouts {
+        if let Some(travel) = dropout.travel_pct {
+            lost(&mut chart, (travel, floor / 2.0), part.acts(dropout))?;
+        }
+    }
+    Ok(())
+}
+
+/// A lost contact: a triangle up towards full, down towards rest, a bar where that is not known.
+pub(super) fn lost(chart: &mut Chart<'_, '_>, at: (f64, f64), acts: Option<&str>) -> Drawn {
+    let corners = match acts {
+        Some("full") => vec![(-5, 4), (5, 4), (0, -5)],
+        Some(_) => vec![(-5, -4), (5, -4), (0, 5)],
+        None => vec![(-1, -5), (1, -5), (1, 5), (-1, 5)],
+    };
+    chart.draw_series([EmptyElement::at(at) + Polygon::new(corners, WORN.filled())])?;
+    Ok(())
+}
+
+/// Readings along the travel: what the profile allows at either end, what is a wiring fault, and what was read.
+pub(super) fn along(area: &Area<'_>, along: &Along) -> Drawn {
+    let (low, high) = along.range();
+    let mut chart = chart(area, (TRAVEL, "code"), ALL, (low, high))?;
+    let letters = ("sans-serif", LETTERS).into_font().color(&INK);
+    let faults = [
+        along.faults.0.map(|edge| (low, edge)),
+        along.faults.1.map(|edge| (edge, high)),
+    ];
+    for (from, to) in faults.into_iter().flatten().filter(|(from, to)| from < to) {
+        chart.draw_series([Rectangle::new(
+            [(0.0, from), (100.0, to)],
+            WORN.mix(0.2).filled(),
+        )])?;
+        let middle = letters.pos(Pos::new(HPos::Center, VPos::Center));
+        let words = "counts as a wiring fault";
+        chart.draw_series([Text::new(words, (50.0, f64::midpoint(from, to)), middle)])?;
+    }
+    for (place, allowed) in [(0.0, 12.0), (88.0, 100.0)].into_iter().zip(along.allowed) {
+        if let Some((min, max)) = allowed {
+            chart.draw_series([Rectangle::new(
+                [(place.0, min), (place.1, max)],
+                BAND.filled(),
+            )])?;
+            for edge in [min, max] {
+                let edge = [(place.0, edge), (place.1, edge)];
+                chart.draw_series(DashedLineSeries::new(edge, 6, 4, INK.stroke_width(1)))?;
+            }
+        }
+    }
+    if let [Some(rest), Some(full)] = along.ends {
+        let line = [(0.0, rest), (100.0, full)];
+        chart.draw_series(DashedLineSeries::new(line, 2, 4, QUIET.stroke_width(1)))?;
+    }
+    let seen = along
+        .seen
+        .iter()
+        .filter(|seen| (0.0..=100.0).contains(&seen.travel_pct));
+    if matches!(along.way, Way::Known(_)) {
+        chart.draw_series(
+            seen.map(|seen| Circle::new((seen.travel_pct, seen.low), 3, LINE.filled())),
+        )?;
+    } else {
+        let bar = |seen: &Seen| {
+            [
+                (seen.travel_pct - 0.5, seen.low),
+                (seen.travel_pct + 0.5, seen.high),
+            ]
+        };
+        chart.draw_series(seen.map(|seen| Rectangle::new(bar(seen), LINE.stroke_width(2))))?;
+    }
+    let ends = [0.0, 100.0].into_iter().zip(along.ends);
+    let ends = ends.filter_map(|(travel, code)| Some((travel, code?)));
+    chart.draw_series(ends.map(|at| Circle::new(at, 5, INK.stroke_width(2))))?;
     Ok(())
 }
 

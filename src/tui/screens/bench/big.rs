@@ -6,7 +6,7 @@ use super::card::{self, Now};
 use super::pictures::scale;
 use crate::bench::{Cue, LinkState, StepProgress};
 use crate::profile::Kind;
-use crate::tui::draw::{LETTER, Pen, inset, rows_of, split};
+use crate::tui::draw::{LETTER, Pen, inset, rows_of, split, width, wrap};
 use crate::tui::run::{Phase, Run};
 use crate::tui::session::Session;
 use crate::tui::theme::Tone;
@@ -98,7 +98,14 @@ fn sentence(pen: &mut Pen<'_>, area: Rect, run: &Run, now: &Now) {
         (None, Some(remark)) => (remark, Tone::Open),
         (None, None) => (now.first.as_str(), Tone::Plain),
     };
-    pen.middle(area, area.top(), words, tone);
+    // One row where it fits; else its beginning goes into the row above.
+    match &wrap(words, area.width)[..] {
+        [first, rest @ ..] if !rest.is_empty() && area.y > 0 => {
+            pen.middle(area, area.top() - 1, first, tone);
+            pen.middle(area, area.top(), &rest.join(" "), tone);
+        }
+        _ => pen.middle(area, area.top(), words, tone),
+    }
 }
 
 fn progress(pen: &mut Pen<'_>, area: Rect, run: &Run, counted: Option<&str>) {
@@ -132,12 +139,13 @@ fn control(pen: &mut Pen<'_>, area: Rect, run: &Run) {
     };
     let [pointer, strip, names] = [0, 1, 2].map(|row| area.top() + row);
     let glyphs = pen.glyphs();
-    let paint = |pen: &mut Pen<'_>, (from, to): (f64, f64), glyph: &str, tone, name: &str| {
+    // Names stand below what they name, side by side: one that would run into another or off the edge moves away from it.
+    let mut named: Vec<(u16, &str)> = Vec::new();
+    let mut paint = |pen: &mut Pen<'_>, (from, to): (f64, f64), glyph: &str, tone, name| {
         let (from, to) = (column(from), column(to));
         let width = (to + 1).saturating_sub(from);
         pen.put(from, strip, width, &glyph.repeat(usize::from(width)), tone);
-        let room = area.right().saturating_sub(from);
-        pen.put(from, names, room, name, Tone::Quiet);
+        named.push((from, name));
     };
     let rail = glyphs.outside;
     paint(pen, (0.0, full_scale), rail, Tone::Quiet, "");
@@ -150,6 +158,9 @@ fn control(pen: &mut Pen<'_>, area: Rect, run: &Run) {
     }
     if let Some(high) = high {
         paint(pen, (high, full_scale), glyphs.fault, Tone::Fault, "fault");
+    }
+    for (x, name) in side_by_side(named, area) {
+        pen.put(x, names, area.right().saturating_sub(x), name, Tone::Quiet);
     }
     let Some(code) = run.store.last_code(lane) else {
         return;
@@ -164,10 +175,47 @@ fn control(pen: &mut Pen<'_>, area: Rect, run: &Run) {
     pen.put(left, pointer, area.right() - left, &words, Tone::Strong);
 }
 
+/// Names at their columns, each moved as little as keeps a blank between them and all of them in the area.
+fn side_by_side(mut named: Vec<(u16, &str)>, area: Rect) -> Vec<(u16, &str)> {
+    named.retain(|(_, name)| !name.is_empty());
+    named.sort_by_key(|(x, _)| *x);
+    let mut free = area.left();
+    for (x, name) in &mut named {
+        *x = (*x).max(free);
+        free = *x + width(name) + 1;
+    }
+    let mut end = area.right() + 1;
+    for (x, name) in named.iter_mut().rev() {
+        *x = (*x).min(end.saturating_sub(width(name) + 1));
+        end = *x;
+    }
+    named
+}
+
 /// `2.31 V`; the code where nothing says what it stands for.
 fn volts(run: &Run, code: u32) -> String {
     run.volts(code).map_or_else(
         || code.to_string(),
         |volts| format!("{} V", fixed(volts, 2)),
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// By hand, of 24 columns: `rest` gives way to `fault`, and at the other end `full` to `fault`.
+    #[test]
+    fn names_below_the_strip_stand_side_by_side() {
+        let area = Rect::new(0, 0, 24, 1);
+        let named = vec![
+            (2, "rest"),
+            (19, "full"),
+            (0, "fault"),
+            (21, "fault"),
+            (0, ""),
+        ];
+        let want = [(0, "fault"), (6, "rest"), (14, "full"), (19, "fault")];
+        assert_eq!(side_by_side(named, area), want);
+    }
 }

@@ -4,7 +4,7 @@ use super::sees::sees;
 use crate::bench::{LinkState, StepProgress, StepState};
 use crate::outlet::Shown;
 use crate::report::decisive;
-use crate::tui::draw::{Pen, Piece, columns_of, rows_of, wrap};
+use crate::tui::draw::{Pen, Piece, columns_of, cut, rows_of, wrap};
 use crate::tui::format;
 use crate::tui::run::{Phase, Run};
 use crate::tui::session::Session;
@@ -344,5 +344,6 @@ fn saved(run: &Run, pen: &mut Pen<'_>, area: Rect, y: u16) {
         (None, None) => ("Not saved yet: s saves.".to_owned(), Tone::Quiet),
     };
     let text = text.replace('\n', " ");
+    let text = cut(&text, usize::from(area.width));
     pen.left(area, y, &text, tone);
 }

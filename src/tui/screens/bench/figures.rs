@@ -15,6 +15,9 @@ use ratatui::layout::Rect;
 /// Columns of the number, of its ±, and of the outcome.
 const VALUE: u16 = 9;
 const PLUS_MINUS: u16 = 11;
+/// The same where there is little room.
+const PLUS_MINUS_NARROW: u16 = 9;
+const NARROW: u16 = 72;
 const OUTCOME: u16 = 14;
 /// Columns of what a figure was in an earlier run.
 const WAS: u16 = 10;
@@ -25,7 +28,12 @@ pub fn draw(bench: &Bench, session: &Session, pen: &mut Pen<'_>, area: Rect) {
         return;
     }
     let rows = rows::rows(session);
-    pen.rule(area, area.top(), &title(bench, session, rows.len()));
+    let mut title = title(bench, session, rows.len());
+    // What is hidden stands at the right of the title.
+    if draw::width(&title) + 14 > area.width {
+        title = title.replace(" (with 95 % interval)", "");
+    }
+    pen.rule(area, area.top(), &title);
     let list = split(area, 1).1;
     if rows.is_empty() {
         let words = "Results come as soon as a channel is seen.";
@@ -78,6 +86,7 @@ const PAIR: &str = "pair";
 struct Columns {
     channel: u16,
     name: u16,
+    plus_minus: u16,
     unit: u16,
     picture: u16,
 }
@@ -89,12 +98,18 @@ impl Columns {
         let channel = channels.max().unwrap_or(0).min(14);
         let units = rows.iter().map(|row| draw::width(row.name.unit().label()));
         let unit = units.max().unwrap_or(0);
-        let fixed = 1 + channel + 1 + 1 + VALUE + 1 + PLUS_MINUS + unit + 1 + 1 + OUTCOME;
+        let plus_minus = if width < NARROW {
+            PLUS_MINUS_NARROW
+        } else {
+            PLUS_MINUS
+        };
+        let fixed = 1 + channel + 1 + 1 + VALUE + 1 + plus_minus + unit + 1 + 1 + OUTCOME;
         let left = width.saturating_sub(fixed);
-        let name = left.saturating_sub(9).clamp(12, 22);
+        let name = left.saturating_sub(9).clamp(left.clamp(12, 16), 22);
         Self {
             channel,
             name,
+            plus_minus,
             unit,
             picture: left.saturating_sub(name).min(48),
         }
@@ -121,8 +136,8 @@ fn draw_row(bench: &Bench, pen: &mut Pen<'_>, area: Rect, row: &Row<'_>, columns
         Tone::Plain,
     );
     x += columns.name + 1;
-    number(pen, Rect { x, ..area }, row, columns.unit);
-    x += VALUE + 1 + PLUS_MINUS + columns.unit + 1;
+    number(pen, Rect { x, ..area }, row, columns);
+    x += VALUE + 1 + columns.plus_minus + columns.unit + 1;
     let width = columns.picture.min(area.right().saturating_sub(x));
     let place = Rect { x, width, ..area };
     match &bench.overlay {
@@ -144,7 +159,7 @@ fn draw_row(bench: &Bench, pen: &mut Pen<'_>, area: Rect, row: &Row<'_>, columns
 }
 
 /// The value with its ± and unit.
-fn number(pen: &mut Pen<'_>, area: Rect, row: &Row<'_>, unit: u16) {
+fn number(pen: &mut Pen<'_>, area: Rect, row: &Row<'_>, columns: Columns) {
     let reading = row.figure.map(reading);
     let value = reading.as_ref().map_or("-", |reading| &reading.value);
     let place = columns_of(area, area.x, VALUE);
@@ -152,11 +167,11 @@ fn number(pen: &mut Pen<'_>, area: Rect, row: &Row<'_>, unit: u16) {
     let mut x = area.left() + VALUE + 1;
     if let Some(half) = reading.as_ref().and_then(|reading| reading.half.as_ref()) {
         let text = format!("{} {half}", pen.theme.either("±", "+-"));
-        pen.put(x, area.top(), PLUS_MINUS, &text, Tone::Quiet);
+        pen.put(x, area.top(), columns.plus_minus, &text, Tone::Quiet);
     }
-    x += PLUS_MINUS;
+    x += columns.plus_minus;
     let label = row.name.unit().label();
-    pen.put(x, area.top(), unit, label, Tone::Quiet);
+    pen.put(x, area.top(), columns.unit, label, Tone::Quiet);
 }
 
 /// What the figure was, with an arrow when it changed by more than the uncertainties explain.

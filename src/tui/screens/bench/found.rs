@@ -1,5 +1,6 @@
 //! What was found along the way: worn zones and dropouts, one row each.
 
+use crate::record::ChannelPart;
 use crate::tui::draw::Pen;
 use crate::tui::format;
 use crate::tui::run::Run;
@@ -16,7 +17,7 @@ pub fn draw(run: &Run, pen: &mut Pen<'_>, area: Rect) {
     let mut lines = Vec::new();
     for (name, part) in &assessment.channels {
         lines.extend(part.worn_zones.iter().map(|zone| worn(name, zone)));
-        lines.extend(part.dropouts.iter().map(|dropout| dropped(name, dropout)));
+        lines.extend(part.dropouts.iter().map(|lost| dropped(name, part, lost)));
     }
     if lines.is_empty() || area.height < 2 {
         return;
@@ -45,18 +46,20 @@ fn worn(channel: &str, zone: &WornZone) -> String {
     )
 }
 
-fn dropped(channel: &str, dropout: &Dropout) -> String {
-    let towards = match dropout.towards {
-        Towards::Ground => "ground",
-        Towards::Supply => "supply",
+fn dropped(channel: &str, part: &ChannelPart, dropout: &Dropout) -> String {
+    let way = match dropout.towards {
+        Towards::Ground => "down",
+        Towards::Supply => "up",
     };
+    let end = part
+        .acts(dropout)
+        .map_or_else(String::new, |end| format!(", towards {end}"));
     let at = dropout
         .travel_pct
-        .map_or(String::new(), |pct| format!(", {pct:.0} % of travel"));
+        .map_or(String::new(), |pct| format!(" at {pct:.0} % of travel"));
     format!(
-        "{channel} dropout at {}{at}: {} ms, {:.0} % deep, towards {towards}",
-        format::duration(dropout.t_s),
+        "{channel} lost for {} ms{at}, at {}: jumped {way}{end}",
         four_digits(dropout.duration_ms),
-        dropout.depth_pct
+        format::duration(dropout.t_s),
     )
 }

@@ -19,6 +19,14 @@ pub fn sees(run: &Run, clock: Duration) -> Option<String> {
     asked(run)
         .or_else(|| diagnosed(run))
         .or_else(|| stuck(run, clock))
+        .or_else(|| {
+            run.assessment
+                .as_ref()?
+                .diagnosis
+                .remarks()
+                .into_iter()
+                .next()
+        })
 }
 
 /// What the test itself asks, and how long it waits for the answer.

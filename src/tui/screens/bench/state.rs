@@ -11,6 +11,8 @@ pub enum Picture {
     Trace,
     /// Noise along the travel.
     Travel,
+    /// Readings along the travel.
+    Along,
     /// Deviation from the line along the travel.
     Deviation,
     /// Returns over each other, close up at rest.
@@ -21,18 +23,22 @@ pub enum Picture {
     Tracks,
     /// How often each reading came at rest.
     AtRest,
+    /// What hertz the noise at rest is made of, where the mains are heard in it.
+    Lines,
 }
 
 impl Picture {
     /// In the order in which a key goes through them.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; 9] = [
         Self::Trace,
         Self::Travel,
         Self::Deviation,
+        Self::Along,
         Self::Returns,
         Self::Strokes,
         Self::Tracks,
         Self::AtRest,
+        Self::Lines,
     ];
 }
 

@@ -7,6 +7,7 @@ pub mod drift;
 pub mod hold;
 pub mod levels;
 pub mod lines;
+pub mod lines_at_rest;
 pub mod noise;
 pub mod release_time;
 pub mod releases;

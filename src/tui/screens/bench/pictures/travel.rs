@@ -6,9 +6,9 @@ use crate::record::ChannelPart;
 use crate::tui::draw::{Pen, columns_of, rows_of};
 use crate::tui::run::{Phase, Run};
 use crate::tui::theme::Tone;
+use measure::TravelMap;
 use measure::figure::FigureName;
 use measure::figure::numbers::fixed;
-use measure::{Towards, TravelMap};
 use ratatui::layout::Rect;
 
 /// A quiet track is drawn to this scale at least, in multiples of its usual noise: nothing looks worn that is not.
@@ -19,7 +19,14 @@ pub fn draw(run: &Run, pen: &mut Pen<'_>, area: Rect) {
     let parts = parts(run, |part| part.map.is_some());
     let strokes = parts.iter().filter_map(|(_, part)| part.map.as_ref());
     let strokes = strokes.map(|map| map.strokes).max().unwrap_or(0);
-    let title = format!("noise along the travel, {strokes} strokes (1 = normal noise)");
+    let lost = parts.iter().any(|(_, part)| !part.dropouts.is_empty());
+    let [down, up] = pen.glyphs().dropout;
+    let lost = if lost {
+        format!("; contact lost: {up} towards full, {down} towards rest")
+    } else {
+        String::new()
+    };
+    let title = format!("noise along the travel, {strokes} strokes (1 = normal noise){lost}");
     let none = "It grows here with every stroke.";
     let Some(inner) = frame(run, pen, area, &title, &parts, none) else {
         return;
@@ -162,7 +169,7 @@ fn noise_of(
 }
 
 /// A bar that ends at `value` of `top`.
-fn bar(pen: &mut Pen<'_>, place: Rect, value: Option<f64>, top: f64, tone: Tone) {
+pub(super) fn bar(pen: &mut Pen<'_>, place: Rect, value: Option<f64>, top: f64, tone: Tone) {
     let fill = pen.glyphs().fill;
     let Some(value) = value else {
         pen.put(place.x, place.bottom() - 1, 1, "?", Tone::Quiet);
@@ -211,16 +218,17 @@ fn found(pen: &mut Pen<'_>, area: Rect, inner: Rect, part: &ChannelPart) {
         }
     }
     for dropout in &part.dropouts {
-        let mark = match dropout.towards {
-            Towards::Ground => glyphs.dropout[0],
-            Towards::Supply => glyphs.dropout[1],
+        let mark = match part.acts(dropout) {
+            Some("full") => glyphs.dropout[1],
+            Some(_) => glyphs.dropout[0],
+            None => "!",
         };
         if let Some(column) = dropout.travel_pct.and_then(|pct| column(pct, inner.width)) {
             pen.put(inner.left() + column, y, 1, mark, Tone::Bad);
         }
     }
     if !part.dropouts.is_empty() {
-        let count = format!("dropouts {}", part.dropouts.len());
+        let count = format!("lost {} x", part.dropouts.len());
         pen.put(inner.right() + 1, y, RIGHT - 1, &count, Tone::Bad);
     }
 }
