@@ -16,7 +16,8 @@
         clippy::cast_possible_truncation,
         clippy::cast_precision_loss,
         clippy::cast_sign_loss,
-        clippy::float_cmp
+        clippy::float_cmp,
+        clippy::disallowed_methods
     )
 )]
 // codes and counts of tests, far inside the types they are cast to

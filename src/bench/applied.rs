@@ -9,6 +9,7 @@ use crate::profile::Profile;
 use measure::Measured;
 use measure::figure::FigureName;
 use measure::figure::numbers::four_digits;
+use measure::units::maths;
 
 const LINEARITIES: [FigureName; 4] = [
     FigureName::LinearityIndependent,
@@ -71,7 +72,7 @@ pub(super) fn tell_of_board(measured: &mut Measured, meta: &Metadata) {
 
 /// Output span over the voltage across the element.
 fn share(span_code: f64, applied_mv: f64, board: &BoardMeta) -> f64 {
-    span_code.abs() / f64::from(board.bits).exp2() * board.vref_mv / applied_mv
+    span_code.abs() / maths::exp2(f64::from(board.bits)) * board.vref_mv / applied_mv
 }
 
 #[cfg(test)]

@@ -10,6 +10,7 @@ use measure::figure::{Figure, FigureName, Figures, Noise, Unit, numbers};
 use measure::judge::sequential::Look;
 use measure::judge::{self, Conditions, Finding, Limit, Outcome, Verdict};
 use measure::statistics::ROUNDING_RMS;
+use measure::units::maths;
 use measure::units::{ScaleError, Track};
 use measure::{self, DividerModel, Jobs, Measured, MeasuredChannel};
 use std::collections::BTreeMap;
@@ -292,7 +293,7 @@ fn decided(
     let conditions = Conditions {
         look,
         share: figures.and_then(|figures| judge::board_share(figures, name)),
-        top_code: f64::from(board.bits).exp2() - 1.0,
+        top_code: maths::exp2(f64::from(board.bits)) - 1.0,
         unstated_inl: unstated_inl(name, board),
     };
     judge::decide_on(
@@ -309,7 +310,7 @@ fn unstated_inl(name: FigureName, board: &BoardMeta) -> Option<f64> {
     let usual = board.inl_code.is_none().then(|| board.usual_inl_code())?;
     Some(match name {
         FigureName::RestCode | FigureName::FullCode => usual,
-        FigureName::RestRatio | FigureName::FullRatio => usual / f64::from(board.bits).exp2(),
+        FigureName::RestRatio | FigureName::FullRatio => usual / maths::exp2(f64::from(board.bits)),
         FigureName::SpanCode => usual * std::f64::consts::SQRT_2,
         _ => return None,
     })

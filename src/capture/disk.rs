@@ -6,7 +6,7 @@ use super::reader;
 use super::table::TableError;
 use super::types::{Capture, Metadata};
 use crate::files;
-use crate::outlet::Shown;
+use crate::outlet::{self, Shown};
 use serde_json::value::RawValue;
 use std::fmt::Debug;
 use std::fs::File;
@@ -201,7 +201,9 @@ impl Disk for RealDisk {
             .append(true)
             .tempfile_in(files::folder_of(path))?;
         file.write_all(first)?;
-        Ok(Box::new(file.persist_noclobber(path)?))
+        let file = file.persist_noclobber(path)?;
+        outlet::did(|| format!("begun: {}, a row for each sample", path.shown()));
+        Ok(Box::new(file))
     }
 
     fn write(&mut self, path: &Path, bytes: &[u8]) -> io::Result<()> {

@@ -2,6 +2,7 @@
 
 use super::aside::SetAside;
 use super::tried::Tried;
+use measure::units::maths;
 use measure::units::{Code, Passage, Role, Scale, ScaleError, Track};
 use measure::{BoardFacts, Channel, Recording, Reference};
 use schemars::JsonSchema;
@@ -35,7 +36,7 @@ impl BoardMeta {
         } else {
             (16.0, 12.0)
         };
-        codes * (f64::from(self.bits) - of_bits).exp2()
+        codes * maths::exp2(f64::from(self.bits) - of_bits)
     }
 }
 

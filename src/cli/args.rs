@@ -37,6 +37,12 @@ pub(super) struct Arguments {
     pub(super) port: Option<String>,
     #[command(flatten)]
     pub(super) screen: ScreenArgs,
+    /// Say nothing beside the answer and what went wrong
+    #[arg(long, short, global = true)]
+    pub(super) quiet: bool,
+    /// Say what is done to ports and files
+    #[arg(long, short, global = true, conflicts_with = "quiet")]
+    pub(super) verbose: bool,
     /// Look at this constants file on the screen, or test a flashed board with it (C header, Intel HEX or JSON)
     #[arg(long, value_name = "FILE")]
     pub(super) block: Option<PathBuf>,
@@ -78,10 +84,13 @@ impl Arguments {
         let options: Vec<clap::Arg> = options.cloned().collect();
         program.mut_subcommands(|command| {
             let used: &[&str] = match command.get_name() {
-                "demo" => &["ascii", "mouse", "details", "silent"],
-                "machine" => &["ascii", "mouse", "details", "silent", "baud"],
-                "record" | "prove" => &["baud"],
-                _ => &[],
+                "demo" => &["quiet", "ascii", "mouse", "details", "color", "silent"],
+                "machine" => &[
+                    "quiet", "verbose", "ascii", "mouse", "details", "color", "silent", "baud",
+                ],
+                "record" | "prove" => &["quiet", "verbose", "baud"],
+                "handbook" | "schema" | "completions" => &[],
+                _ => &["quiet", "verbose"],
             };
             let unused = options
                 .iter()

@@ -12,8 +12,9 @@ mod screen;
 mod screen_args;
 mod simulated;
 mod stream_args;
+mod wildcards;
 
-use crate::outlet::{Shown, say_part, tell};
+use crate::outlet::{self, Shown, Talk, say_part, tell};
 use args::{Arguments, Command};
 use commands::{
     assess, blend, board, constants, demo, examples, history, import, machine, man_pages, ports,
@@ -27,7 +28,11 @@ use std::process::ExitCode;
 /// Runs the program with these arguments (the first is the program's name) and gives its exit code: 0 pass or
 /// done, 1 fail, 2 wrong use or bad input, 3 undecided.
 pub fn run(arguments: impl Iterator<Item = OsString>) -> ExitCode {
-    let arguments: Vec<OsString> = arguments.collect();
+    let arguments: Vec<OsString> = if cfg!(windows) {
+        wildcards::expanded(arguments) // elsewhere the shell has done it
+    } else {
+        arguments.collect()
+    };
     let parsed = match Arguments::read(arguments.clone()) {
         Ok(parsed) => parsed,
         Err(refusal) => return refused(&refusal, &arguments),
@@ -37,7 +42,7 @@ pub fn run(arguments: impl Iterator<Item = OsString>) -> ExitCode {
         Ok(Outcome::Fail) => ExitCode::from(1),
         Ok(Outcome::Undecided) => ExitCode::from(3),
         Err(error) => {
-            tell!("pedalproof: {}", error_message(&error));
+            say_part(&format!("pedalproof: {}\n", error_message(&error)));
             ExitCode::from(2)
         }
     }
@@ -66,6 +71,11 @@ fn refused(refusal: &clap::Error, arguments: &[OsString]) -> ExitCode {
 }
 
 fn dispatch(mut arguments: Arguments) -> anyhow::Result<Outcome> {
+    outlet::talk(match (arguments.quiet, arguments.verbose) {
+        (true, _) => Talk::Errors,
+        (_, true) => Talk::All,
+        _ => Talk::Usual,
+    });
     let config = paths::config()?;
     arguments.screen.ascii |= config.ascii.unwrap_or(false);
     arguments.screen.mouse |= config.mouse.unwrap_or(false);

@@ -127,6 +127,7 @@ impl CaptureDestination {
 
 /// A capture is never overwritten; said before anything is opened.
 pub(super) fn refuse_overwriting(csv: &Path) -> anyhow::Result<()> {
+    files::takes_name(csv).with_context(|| cannot_write(csv))?;
     if csv.exists() {
         bail!(
             "{} exists already, and a recording is never overwritten: choose another name",

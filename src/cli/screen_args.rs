@@ -1,7 +1,15 @@
 //! Options of the screen and the port, taken by every command.
 #![allow(clippy::doc_markdown)] // doc comments here are help texts for the terminal
 
-use clap::Args;
+use clap::{Args, ValueEnum};
+
+/// When the screen has colours.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum Colours {
+    Auto,
+    Always,
+    Never,
+}
 
 /// The screen and the port.
 #[allow(clippy::struct_excessive_bools)] // switches of a command line
@@ -16,6 +24,16 @@ pub(super) struct ScreenArgs {
     /// Begin with the details of a run instead of big letters
     #[arg(long, global = true)]
     pub(super) details: bool,
+    /// Colours: as the terminal and NO_COLOR say, always, or never
+    #[arg(
+        long,
+        global = true,
+        value_enum,
+        value_name = "WHEN",
+        default_value = "auto",
+        hide_possible_values = true
+    )]
+    pub(super) color: Colours,
     /// Never ring the terminal's bell
     #[arg(long, global = true)]
     pub(super) silent: bool,

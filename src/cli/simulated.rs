@@ -1,6 +1,8 @@
 //! Simulated boards: on a pseudo-terminal, opened by the same code as a USB adapter; in memory where there is none.
 
-use crate::link::{BoardLines, LineSource, Pace, Source};
+use crate::link::{BoardLines, LineSource, MemoryBoard, Pace, Source};
+#[cfg(unix)]
+use crate::link::{LinkError, Overflow, PtyBoard, SerialSettings, SerialSource, WhenLost};
 use crate::profile::{self, Kind, Profile};
 use crate::wiring::{Network, Wiring};
 use anyhow::anyhow;
@@ -10,33 +12,66 @@ use std::sync::Arc;
 /// What must be kept as long as the board's run lasts.
 pub(super) struct SimulatedBoard {
     #[cfg(unix)]
-    _board: crate::link::PtyBoard,
+    _board: Option<PtyBoard>,
 }
 
 /// Starts a board called `name` that prints `lines`, `speed` times as fast as life.
 pub(super) fn start(
     name: &str,
-    lines: impl LineSource + 'static,
+    lines: impl LineSource + Clone + 'static,
     speed: f64,
-) -> anyhow::Result<(Box<dyn Source>, SimulatedBoard)> {
+) -> (Box<dyn Source>, SimulatedBoard) {
     let pace = Pace::Times(speed);
     #[cfg(unix)]
-    {
-        use crate::link::{Overflow, PtyBoard, SerialSettings, SerialSource, WhenLost};
-        let _ = name; // the port's path stands for it
-        let board = PtyBoard::start(lines, pace, Overflow::Wait)?;
-        let source = SerialSource::open(SerialSettings {
-            path: board.path().to_string_lossy().into_owned(),
-            baud: Some(1_000_000),
-            when_lost: WhenLost::Wait,
-        })?;
-        Ok((Box::new(source), SimulatedBoard { _board: board }))
-    }
+    return start_by(SerialSource::open, name, lines, pace);
     #[cfg(not(unix))]
-    {
-        let source = crate::link::MemoryBoard::new(name, lines, pace);
-        Ok((Box::new(source), SimulatedBoard {}))
-    }
+    in_memory(name, lines, pace)
+}
+
+#[cfg(unix)]
+type Open = fn(SerialSettings) -> Result<SerialSource, LinkError>;
+
+/// On a terminal, and in memory where that cannot be.
+#[cfg(unix)]
+fn start_by(
+    open: Open,
+    name: &str,
+    lines: impl LineSource + Clone + 'static,
+    pace: Pace,
+) -> (Box<dyn Source>, SimulatedBoard) {
+    on_a_terminal(lines.clone(), pace, open).unwrap_or_else(|_| in_memory(name, lines, pace))
+}
+
+/// Through the code that opens a USB adapter, where the system has pseudo-terminals and lets them have a port's speed: not
+/// every one does.
+#[cfg(unix)]
+fn on_a_terminal(
+    lines: impl LineSource + 'static,
+    pace: Pace,
+    open: Open,
+) -> Result<(Box<dyn Source>, SimulatedBoard), LinkError> {
+    let board = PtyBoard::start(lines, pace, Overflow::Wait)?;
+    let source = open(SerialSettings {
+        path: board.path().to_string_lossy().into_owned(),
+        baud: Some(1_000_000),
+        when_lost: WhenLost::Wait,
+    })?;
+    let board = SimulatedBoard {
+        _board: Some(board),
+    };
+    Ok((Box::new(source), board))
+}
+
+fn in_memory(
+    name: &str,
+    lines: impl LineSource + 'static,
+    pace: Pace,
+) -> (Box<dyn Source>, SimulatedBoard) {
+    let board = SimulatedBoard {
+        #[cfg(unix)]
+        _board: None,
+    };
+    (Box::new(MemoryBoard::new(name, lines, pace)), board)
 }
 
 /// A simulated unit and what it is held against.
@@ -115,7 +150,7 @@ impl DemoUnit {
     }
 
     /// Its board, `speed` times as fast as life.
-    pub(super) fn board(&self, speed: f64) -> anyhow::Result<(Box<dyn Source>, SimulatedBoard)> {
+    pub(super) fn board(&self, speed: f64) -> (Box<dyn Source>, SimulatedBoard) {
         let lines = BoardLines::new(self.simulation.clone());
         start(&format!("simulated board {}", self.tag), lines, speed)
     }
@@ -173,5 +208,54 @@ pub(super) fn profile_of(unit: &str) -> &'static str {
         "lever-shunting"
     } else {
         "pedal-hall-two-track"
+    }
+}
+
+#[cfg(all(test, unix))]
+mod tests {
+    use super::*;
+    use crate::link::Received;
+    use std::time::Duration;
+
+    fn first_bytes(open: Open) -> (String, String) {
+        let unit = DemoUnit::named("T1-dial", 1).unwrap();
+        let lines = BoardLines::new(unit.simulation.clone());
+        let (mut source, _board) = start_by(open, "simulated board", lines, Pace::Times(50.0));
+        let mut buffer = [0; 4096];
+        let mut heard = String::new();
+        for _ in 0..500 {
+            if heard.lines().count() > 3 {
+                break;
+            }
+            if let Received::Bytes(n) = source
+                .receive(&mut buffer, Duration::from_millis(20))
+                .unwrap()
+            {
+                heard += &String::from_utf8_lossy(&buffer[..n]);
+            }
+        }
+        (source.describe(), heard)
+    }
+
+    /// As the serial crate does where a pseudo-terminal may not have the speed that is asked for.
+    #[allow(clippy::needless_pass_by_value)] // as the one it stands for
+    fn refused(settings: SerialSettings) -> Result<SerialSource, LinkError> {
+        Err(LinkError {
+            what: format!("{} cannot be opened: not a typewriter", settings.path),
+            next: String::new(),
+        })
+    }
+
+    #[test]
+    fn a_speed_that_is_refused_leaves_the_board_in_memory() {
+        let (name, heard) = first_bytes(refused);
+        assert_eq!(name, "simulated board");
+        assert!(heard.starts_with("# pedalproof 1 "), "{heard}");
+        let (name, heard) = first_bytes(SerialSource::open);
+        assert!(name.starts_with("serial port "), "{name}");
+        assert!(
+            heard.contains("# pedalproof 1 ") || heard.contains(','),
+            "{heard}"
+        );
     }
 }

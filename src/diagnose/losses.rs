@@ -8,6 +8,7 @@ use crate::wiring::{Fault, Wire};
 use measure::Towards;
 use measure::figure::FigureName;
 use measure::units::Step;
+use measure::units::maths;
 
 /// Width of a place, % of travel: a bad spot is a wiper's width or two. Common practice, no source.
 const WINDOW_PCT: f64 = 8.0;
@@ -49,8 +50,14 @@ impl Group {
     /// `k` of `n` in a share `p` (the G statistic halved), less `tries` places where it could have been found.
     pub fn stands_out(&self, share: f64, tries: f64) -> f64 {
         let (k, n) = (real(self.lost.len()), real(self.of));
-        let term = |k: f64, p: f64| if k > 0.0 { k * (k / (n * p)).ln() } else { 0.0 };
-        term(k, share) + term(n - k, 1.0 - share) - tries.ln()
+        let term = |k: f64, p: f64| {
+            if k > 0.0 {
+                k * maths::ln(k / (n * p))
+            } else {
+                0.0
+            }
+        };
+        term(k, share) + term(n - k, 1.0 - share) - maths::ln(tries)
     }
 
     /// Against losses that fall evenly in time, with the number of places where it could have been found.

@@ -1,7 +1,11 @@
 //! Files that are whole or not there: written under a hidden name, synced, then given their name. And files that are read: what
 //! is none, or has no end, is refused before it is waited for.
 
-use crate::outlet::Visible;
+mod windows;
+
+pub use windows::takes_name;
+
+use crate::outlet::{self, Shown, Visible};
 use sha2::{Digest, Sha256};
 use std::fmt::Write as _;
 use std::fs::File;
@@ -17,11 +21,13 @@ pub fn create_new(path: &Path, text: &Visible) -> io::Result<()> {
 
 /// The same of another file's bytes, as they are.
 pub fn create_copy(path: &Path, mut content: impl Read) -> io::Result<()> {
+    takes_name(path)?;
     // Before anything is written; a dangling link is there, too. Who comes in between is met below.
     if path.symlink_metadata().is_ok() {
         return Err(io::ErrorKind::AlreadyExists.into());
     }
     written(path, &mut content)?.persist_noclobber(path)?;
+    outlet::did(|| format!("written: {}", path.shown()));
     sync_folder(path);
     Ok(())
 }
@@ -34,7 +40,9 @@ pub fn replace(path: &Path, text: &Visible) -> io::Result<()> {
     if path.metadata().is_ok_and(special) {
         return std::fs::write(path, bytes);
     }
+    takes_name(path)?;
     written(path, &mut bytes)?.persist(path)?;
+    outlet::did(|| format!("written: {}", path.shown()));
     sync_folder(path);
     Ok(())
 }
@@ -57,6 +65,7 @@ pub fn open(path: &Path) -> io::Result<File> {
     // Asked before it is opened: a pipe would be waited for.
     let is = path.metadata()?;
     if is.is_file() {
+        outlet::did(|| format!("read: {}, {} bytes", path.shown(), is.len()));
         return File::open(path);
     }
     Err(io::Error::other(if is.is_dir() {

@@ -3,6 +3,8 @@
 //! Belongs here: parts that dev boards sample with, and what their makers or others state of them. Does not belong here: what
 //! a board at hand was measured to be, which is stated with `--inl-codes`.
 
+use measure::units::maths;
+
 /// One sort of converter.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct KnownBoard {
@@ -61,7 +63,7 @@ impl KnownBoard {
 
     /// Its non-linearity in codes of so many bits.
     pub fn inl_code_at(&self, bits: u32) -> f64 {
-        self.inl_code * (f64::from(bits) - f64::from(self.bits)).exp2()
+        self.inl_code * maths::exp2(f64::from(bits) - f64::from(self.bits))
     }
 }
 

@@ -13,9 +13,7 @@ mod stream_text;
 mod trouble;
 
 pub use advice::FirstBytes;
-#[cfg(any(not(unix), feature = "inside"))]
-pub use boards::MemoryBoard;
-pub use boards::{BoardLines, LineSource, Pace, RecordedLines, ReplaySource};
+pub use boards::{BoardLines, LineSource, MemoryBoard, Pace, RecordedLines, ReplaySource};
 #[cfg(unix)]
 pub use boards::{Overflow, PtyBoard};
 use decode::Labelled;

@@ -9,7 +9,7 @@ mod standard;
 mod visible;
 
 pub use schema::schema_json;
-pub use standard::{print, say, say_part, watched};
+pub use standard::{Talk, calm, did, print, say, say_part, talk, watched};
 pub use visible::{Shown, Visible, json_source, line};
 
 /// Says a line on the standard error, as `eprintln!` would; when it cannot be written, nobody is there to read it, and the

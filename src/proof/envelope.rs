@@ -15,6 +15,7 @@ use crate::constants::{
 };
 use measure::statistics::ROUNDING_RMS;
 use measure::units::Code;
+use measure::units::maths;
 use std::rc::Rc;
 
 /// How far the blending board's clock may be off: 3 %, a calibrated oscillator without a crystal over its warm-up
@@ -123,7 +124,7 @@ impl<'a> Envelope<'a> {
         let span = f64::from(1_u32 << self.numbers.board.adc_bits);
         let left = 1.0 - 1.0 / f64::from(1_u32 << deepest_filter(self.numbers));
         let steps = if left > 0.0 {
-            span.ln() / -left.ln()
+            maths::ln(span) / -maths::ln(left)
         } else {
             1.0
         };

@@ -14,6 +14,7 @@ use super::setup::{Foretold, ProofSetup};
 use crate::constants::{BlockFields, Task};
 use measure::figure::Figure;
 use measure::judge::Outcome;
+use measure::units::maths;
 use measure::units::seconds_from_us;
 
 /// How long inputs must be good again, and the control pressed again, for a stop to count as latched, microseconds.
@@ -293,7 +294,7 @@ fn look(
     let symmetric = |value: f64, of: &str| Figure::symmetric(value, u, 2.0, n, of);
     let time = zero_from.map(|at| Figure {
         value: ms(t[at] - t[fault]),
-        u: Some(ms(t[at] - t[at - 1]).hypot(ms(t[fault] - t[last_good])) / 12_f64.sqrt()),
+        u: Some(maths::hypot(ms(t[at] - t[at - 1]), ms(t[fault] - t[last_good])) / 12_f64.sqrt()),
         low: Some(ms(t[at - 1].saturating_sub(t[fault]))),
         high: Some(ms(t[at] - t[last_good])),
         n: n as u64,

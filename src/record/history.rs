@@ -85,7 +85,7 @@ impl UnitHistory {
         let first = self.entries.first()?.when.as_second();
         #[allow(clippy::cast_possible_truncation, clippy::cast_precision_loss)]
         // checked by the calendar
-        let second = years.mul_add(YEAR_S, first as f64) as i64;
+        let second = (years * YEAR_S + first as f64) as i64;
         Timestamp::from_second(second).ok()
     }
 

@@ -3,6 +3,7 @@
 use super::visits::{Entry, Visit};
 use measure::WornZone;
 use measure::figure::FigureName;
+use measure::units::maths;
 
 /// Standard uncertainty of each edge of a zone, percent of travel: the map's bins are 1 % wide, and the noise decides which of them is the
 /// last that stands out.
@@ -138,7 +139,7 @@ fn louder(was: &WornZone, now: &WornZone) -> (f64, f64) {
         let strokes = f64::from(u32::try_from(zone.strokes_seen).unwrap_or(u32::MAX)).max(1.0);
         0.5 / (strokes * bins)
     };
-    let times = (now.noise_ratio / was.noise_ratio).ln();
+    let times = maths::ln(now.noise_ratio / was.noise_ratio);
     let half = FACTOR * (variance(was) + variance(now)).sqrt();
-    ((times - half).exp(), (times + half).exp())
+    (maths::exp(times - half), maths::exp(times + half))
 }

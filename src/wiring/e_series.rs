@@ -3,6 +3,7 @@
 //! E24 and E12 are the standard's own table (rounding 10^(k/24) would give other values in places); E96 is every second of
 //! E192, `round(100 x 10^(k/192))`. The standard's one exception, 920 for 919, is not among them.
 
+use measure::units::maths;
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -33,7 +34,7 @@ impl Series {
             Self::E12 => E24.iter().copied().step_by(2).collect(),
             Self::E24 => E24.to_vec(),
             Self::E96 => (0..96)
-                .map(|k| (100.0 * 10_f64.powf(f64::from(k) / 96.0)).round())
+                .map(|k| (100.0 * maths::pow(10.0, f64::from(k) / 96.0)).round())
                 .collect(),
         }
     }

@@ -14,6 +14,7 @@ use measure::figure::numbers::fixed;
 use measure::figure::{Figure, FigureName, Mark, Sides};
 use measure::statistics::{mean, real, sd, t_tail};
 use measure::units::Step;
+use measure::units::maths;
 
 /// Chance of naming one of so many good units for a figure.
 const LEVEL: f64 = 0.05;
@@ -41,7 +42,7 @@ pub(super) fn apart(units: &[GoodUnit], measured: &[Step]) -> Vec<String> {
     if !notes.is_empty() {
         notes.push(format!(
             "each was compared with all the others in {looked} results; of good parts chance alone asks for one in about {} of 100 such sets",
-            fixed((1.0 - (1.0 - LEVEL).powf(real(looked))) * 100.0, 0)
+            fixed((1.0 - maths::pow(1.0 - LEVEL, real(looked))) * 100.0, 0)
         ));
     }
     notes
@@ -81,7 +82,7 @@ fn one_apart(name: FigureName, figures: &[&Figure]) -> Option<usize> {
     }
     let upward = name.facts().sides == Sides::Upper;
     let logs = upward && figures.iter().all(|figure| figure.value > 0.0);
-    let scale = |x: f64| if logs { x.ln() } else { x };
+    let scale = |x: f64| if logs { maths::ln(x) } else { x };
     let values: Vec<f64> = figures.iter().map(|figure| scale(figure.value)).collect();
     // Units cannot be told to be more alike than each is known.
     let own = figures

@@ -16,6 +16,7 @@ use measure::figure::{Figure, FigureName, Sides};
 use measure::judge::Limit;
 use measure::statistics::{mean, sd};
 use measure::statistics::{one_sided_factor, two_sided_factor};
+use measure::units::maths;
 
 /// Share of good units that a limit is to hold, and the confidence that it does.
 const SHARE: f64 = 0.95;
@@ -37,7 +38,7 @@ impl Spread {
     pub fn of(name: FigureName, figures: &[&Figure]) -> Option<Self> {
         let upper = name.facts().sides == Sides::Upper;
         let logs = upper && figures.iter().all(|figure| figure.value > 0.0);
-        let scale = |x: f64| if logs { x.ln() } else { x };
+        let scale = |x: f64| if logs { maths::ln(x) } else { x };
         let values: Vec<f64> = figures.iter().map(|f| scale(f.value)).collect();
         let reach = |f: &&Figure| {
             let up = scale(f.high?) - scale(f.value);
@@ -102,8 +103,8 @@ impl Spread {
 
     /// The upper limit of what differs by factors.
     fn limit_of_logs(&self, k: f64) -> Option<(Limit, String)> {
-        let middle = self.mean.exp();
-        let top = k.mul_add(self.sd, self.mean + self.own).exp();
+        let middle = maths::exp(self.mean);
+        let top = maths::exp(k * self.sd + self.mean + self.own);
         let max = outward(top, place_of(top), f64::ceil);
         let limit = Limit::new(None, Some(max)).ok()?;
         let decimals = usize::try_from((-place_of(middle)).max(0) + 1).unwrap_or(0);
@@ -117,10 +118,10 @@ impl Spread {
              deviation a factor of {}, values from {} to {}, and a factor of {} for the widest 95 % interval of one part{wide}",
             self.n,
             fixed(middle, decimals),
-            fixed(self.sd.exp(), 2),
+            fixed(maths::exp(self.sd), 2),
             fixed(self.least, decimals),
             fixed(self.most, decimals),
-            fixed(self.own.exp(), 2),
+            fixed(maths::exp(self.own), 2),
         );
         Some((limit, reason))
     }
@@ -236,7 +237,7 @@ pub(super) fn assumed(name: FigureName, only: &Figure) -> Option<(Limit, String)
 #[allow(clippy::cast_possible_truncation)] // a power of ten of a finite number
 fn place_of(width: f64) -> i32 {
     if width > 0.0 && width.is_finite() {
-        (width.log10().floor() as i32 - 1).clamp(-9, 9)
+        (maths::log10(width).floor() as i32 - 1).clamp(-9, 9)
     } else {
         -6
     }

@@ -65,7 +65,7 @@ pub(in crate::cli) fn run(args: &DemoArgs, screen_args: &ScreenArgs) -> anyhow::
     let unit = DemoUnit::named(&args.unit, args.seed)?;
     let file = format!("{}.csv", unit.tag);
     let destination = CaptureDestination::new(args.out.as_deref(), "demo", &file)?;
-    let (source, board) = unit.board(speed)?;
+    let (source, board) = unit.board(speed);
     let run = bench::start(Setup::card(
         source,
         Some(Arc::clone(&unit.profile)),

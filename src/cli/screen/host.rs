@@ -115,7 +115,7 @@ impl BenchHost {
                     }
                     _ => DemoUnit::named(name, 1)?,
                 };
-                let (source, board) = unit.board(self.speed)?;
+                let (source, board) = unit.board(self.speed);
                 self.boards.push(board);
                 (source, self.temporary.path().join(file))
             }

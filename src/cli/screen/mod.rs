@@ -12,13 +12,13 @@ mod records;
 mod run;
 
 use super::outcome::Outcome;
-use super::screen_args::ScreenArgs;
+use super::screen_args::{Colours, ScreenArgs};
 use super::simulated::{DemoUnit, SimulatedBoard};
 use crate::bench::Run;
 use crate::cli::output::print;
 use crate::cli::paths::here;
 use crate::files::folder_of;
-use crate::outlet::Shown;
+use crate::outlet::{self, Shown};
 use crate::tui::{self, Ending, Mouse, Opening, Prompting, Surroundings, Theme};
 use anyhow::{Context, anyhow};
 use host::BenchHost;
@@ -148,6 +148,7 @@ fn report(ending: &Ending) -> anyhow::Result<Outcome> {
 }
 
 fn show(opening: Opening, args: &ScreenArgs, host: &mut BenchHost) -> anyhow::Result<Ending> {
+    outlet::calm();
     Ok(tui::show(
         opening,
         theme(args),
@@ -177,7 +178,11 @@ fn theme(args: &ScreenArgs) -> Theme {
     let (no_color, colorterm, term) = (var("NO_COLOR"), var("COLORTERM"), var("TERM"));
     let locale = ["LC_ALL", "LC_CTYPE", "LANG"].into_iter().find_map(var);
     Theme::fitting(Surroundings {
-        no_color: no_color.as_deref(),
+        no_color: match args.color {
+            Colours::Auto => no_color.as_deref(),
+            Colours::Always => None,
+            Colours::Never => Some("1"),
+        },
         colorterm: colorterm.as_deref(),
         term: term.as_deref(),
         locale: locale.as_deref(),

@@ -6,6 +6,7 @@ use crate::constants::Check;
 use crate::wiring::pair::BAND;
 use measure::Recording;
 use measure::figure::{FigureName as Name, Figures};
+use measure::units::maths;
 use measure::units::{Code, Step};
 
 #[derive(Clone, Copy)]
@@ -79,7 +80,7 @@ pub(super) fn check(
     } else {
         ""
     };
-    let noise = b.noise.hypot(gain.value * a.noise);
+    let noise = maths::hypot(b.noise, gain.value * a.noise);
     let lagging = lagging(pair, figures);
     let choice = |what, value, unit, reason: String, margin| Choice {
         place: String::new(),

@@ -6,6 +6,7 @@ use crate::diagnose::predicted::TrackModel;
 use crate::diagnose::types::{ActsTowards, CauseWord};
 use crate::diagnose::weigh::{Place, Suspicion};
 use crate::profile::{self, Profile};
+use measure::units::maths;
 
 /// Two voltages this near to each other, as a share, are the same reference.
 const SAME_VOLTS: f64 = 0.05;
@@ -31,7 +32,7 @@ fn as_other(
     word: &str,
     other: &Profile,
 ) -> Option<Suspicion> {
-    let bits = evidence.codes.log2().round();
+    let bits = maths::log2(evidence.codes).round();
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // bits of an ADC
     let models = TrackModel::all(other, bits as u32);
     let told: Option<Vec<Prediction>> = evidence

@@ -7,6 +7,7 @@ use crate::diagnose::weigh::Suspicion;
 use measure::figure::numbers::fixed;
 use measure::statistics::real;
 use measure::units::Step;
+use measure::units::maths;
 
 /// Losses a second that a loose plug has while it is wiggled. Common practice, no source.
 const LOOSE_HZ: f64 = 0.5;
@@ -58,7 +59,7 @@ pub(super) fn weigh(evidence: &Evidence<'_>, seen: &TrialSeen<'_>, all: &mut [Su
 fn odds(lost: f64, seconds: f64, anyway_hz: f64) -> f64 {
     let anyway_hz = anyway_hz.max(RAREST_HZ);
     let loose_hz = LOOSE_HZ + anyway_hz;
-    let ratio = lost * (loose_hz / anyway_hz).ln() - LOOSE_HZ * seconds;
+    let ratio = lost * maths::ln(loose_hz / anyway_hz) - LOOSE_HZ * seconds;
     ratio.clamp(-MOST, MOST)
 }
 

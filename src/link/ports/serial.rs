@@ -5,6 +5,7 @@
 use super::access::{self, Access};
 use super::rates::{Heard, Rates};
 use crate::link::{LinkError, Received, Source};
+use crate::outlet;
 use serialport::{ClearBuffer, ErrorKind, SerialPort};
 use std::io;
 use std::time::{Duration, Instant};
@@ -258,6 +259,12 @@ fn open(settings: &SerialSettings, baud: u32) -> serialport::Result<Box<dyn Seri
     // `mut` only where the lock has to be softened.
     #[cfg_attr(not(unix), allow(unused_mut))]
     let mut port = builder.open_native()?;
+    outlet::did(|| {
+        format!(
+            "opened: {} at {baud} baud, DTR set",
+            outlet::line(&settings.path)
+        )
+    });
     #[cfg(unix)]
     if is_pseudo_terminal(&settings.path) {
         // The kernel's exclusive mark outlives a killed reader while the other side lives, and would shut everybody

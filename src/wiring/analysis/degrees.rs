@@ -5,6 +5,7 @@ use super::super::hookup::Pin;
 use super::super::parts::{Fault, Severities};
 use super::super::sweep::FaultSweep;
 use super::{FaultAnalysis, FaultReading, Unit};
+use measure::units::maths;
 
 /// Travels at which severities are tried: what changes with the severity changes little between them.
 const TRAVELS: [f64; 5] = [0.0, 0.25, 0.5, 0.75, 1.0];
@@ -102,11 +103,11 @@ fn middle(a: f64, b: f64) -> f64 {
 
 /// The severities tried, from the mildest.
 fn between(of: Severities) -> Vec<f64> {
-    let decades = (of.severe / of.mild).log10();
+    let decades = maths::log10(of.severe / of.mild);
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // a few decades
     let steps = (decades.abs() * PER_DECADE).round() as u32;
     (0..=steps)
-        .map(|k| of.mild * 10.0_f64.powf(decades * f64::from(k) / f64::from(steps)))
+        .map(|k| of.mild * maths::pow(10.0, decades * f64::from(k) / f64::from(steps)))
         .collect()
 }
 

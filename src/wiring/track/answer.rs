@@ -5,6 +5,7 @@ use super::super::pair::{BAND, PairReport};
 use super::super::parts::SeverityUnit;
 use super::super::search::Ohms;
 use super::TrackReport;
+use measure::units::maths;
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -103,7 +104,7 @@ pub fn from(row: &FaultRow) -> Option<String> {
 }
 
 fn two_digits(ohm: f64) -> f64 {
-    let unit = 10.0_f64.powf(ohm.log10().floor() - 1.0);
+    let unit = maths::pow(10.0, maths::log10(ohm).floor() - 1.0);
     (ohm / unit).round() * unit
 }
 

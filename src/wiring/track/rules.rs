@@ -10,6 +10,7 @@ use super::super::pair::{BAND, PairReport};
 use super::super::parts::{Fault, Wire};
 use super::super::schematic::shared_ground;
 use super::TrackReport;
+use measure::units::maths;
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -123,7 +124,7 @@ fn touching(pair: &PairReport) -> Rule {
 
 /// Severities of a joint that both tracks share, in ohms.
 fn joints() -> impl Iterator<Item = f64> {
-    (0..=120).map(|k| 10.0_f64.powf(f64::from(k) / 24.0))
+    (0..=120).map(|k| maths::pow(10.0, f64::from(k) / 24.0))
 }
 
 fn separate(benches: [&FaultAnalysis; 2]) -> Rule {

@@ -10,3 +10,4 @@ mod mutate;
 mod profile_new;
 mod profiles;
 mod schemas;
+mod talk;

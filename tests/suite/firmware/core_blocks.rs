@@ -181,10 +181,23 @@ fn rest(input: &Input) -> u16 {
 
 #[test]
 fn the_core_takes_what_the_program_takes_and_does_the_same_steps() {
-    let Some(host) = CoreHost::build() else {
-        return;
-    };
-    let all = number("PEDALPROOF_BLOCKS", 40_000) as usize;
+    if let Some(host) = CoreHost::build() {
+        takes_and_does_the_same(&host, 40_000);
+    }
+}
+
+/// The arithmetic of a part whose `int` has 32 bits. With the tools of `CoreHost::on_arm`:
+/// `PYTHON=... cargo test --test suite core_blocks:: -- --ignored`.
+#[test]
+#[ignore = "needs a compiler for 32-bit parts and an emulator"]
+fn so_does_the_core_on_a_32_bit_part() {
+    if let Some(part) = CoreHost::on_arm() {
+        takes_and_does_the_same(&part, 40_000);
+    }
+}
+
+fn takes_and_does_the_same(host: &CoreHost, otherwise: u64) {
+    let all = number("PEDALPROOF_BLOCKS", otherwise) as usize;
     let mut rng = blocks::rng(number("PEDALPROOF_SEED", 6));
     let (mut taken, mut ran, mut steps) = (0, 0, 0);
     let mut refused: BTreeMap<String, usize> = BTreeMap::new();

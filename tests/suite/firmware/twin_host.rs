@@ -93,9 +93,21 @@ fn every_pair_of_inputs_gives_the_same_bits() {
 /// Sequences of hand movements with wire breaks and a DAC that fails now and then, through all states.
 #[test]
 fn sequences_give_the_same_bits() {
-    let Some(host) = CoreHost::build() else {
-        return;
-    };
+    if let Some(host) = CoreHost::build() {
+        the_same_over_time(&host);
+    }
+}
+
+/// As in `core_blocks.rs`.
+#[test]
+#[ignore = "needs a compiler for 32-bit parts and an emulator"]
+fn sequences_give_the_same_bits_on_a_32_bit_part() {
+    if let Some(part) = CoreHost::on_arm() {
+        the_same_over_time(&part);
+    }
+}
+
+fn the_same_over_time(host: &CoreHost) {
     let mut rng = blocks::rng(5);
     let boards = [
         BOARD,

@@ -98,6 +98,34 @@ fn allowed(licence: &str) -> bool {
     Expression::parse_mode(licence, ParseMode::LAX).is_ok_and(|offered| offered.evaluate(is))
 }
 
+/// The Rust that is promised is what the newest-minded dependency asks for: not older, and not newer without need. That our own
+/// code asks for no more is held by a lint (`incompatible_msrv`), which knows when each function came.
+#[test]
+fn the_promised_rust_is_the_one_that_is_needed() {
+    let number = |version: &str| -> Vec<u32> {
+        let parts = version.split('.').map(|part| part.parse().unwrap());
+        parts.chain([0, 0]).take(3).collect()
+    };
+    let metadata = metadata();
+    let needed = others(&metadata)
+        .into_iter()
+        .map(|package| word(package, "rust_version"));
+    let needed = needed
+        .filter(|version| !version.is_empty())
+        .map(number)
+        .max();
+    let ours = metadata["packages"].as_array().unwrap().iter();
+    let ours = ours.filter(|package| word(package, "name").starts_with("pedalproof"));
+    for package in ours {
+        assert_eq!(
+            Some(number(word(package, "rust_version"))),
+            needed,
+            "{}",
+            word(package, "name")
+        );
+    }
+}
+
 #[test]
 fn every_licence_is_allowed() {
     let metadata = metadata();

@@ -2,6 +2,7 @@
 
 use super::Evidence;
 use crate::units::Step;
+use crate::units::maths;
 
 /// Everything that is known of a figure. Whoever shows it, limits it or asks for more of its evidence looks here.
 #[derive(Debug)]
@@ -139,7 +140,7 @@ impl Unit {
     #[must_use]
     pub fn scale_between(self, from: u32, to: u32) -> f64 {
         match self {
-            Self::Code | Self::CodePerMinute => (f64::from(to) - f64::from(from)).exp2(),
+            Self::Code | Self::CodePerMinute => maths::exp2(f64::from(to) - f64::from(from)),
             _ => 1.0,
         }
     }

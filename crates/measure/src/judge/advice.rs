@@ -10,6 +10,7 @@ use super::Limit;
 use crate::figure::numbers::plain;
 use crate::figure::{Evidence, Figure, FigureName, Law, Shrink};
 use crate::measure::statistics::interval::{Budget, coverage_factor, sd_interval};
+use crate::units::maths;
 
 /// The chance that the advised evidence decides, if the value is as estimated.
 pub const CHANCE: f64 = 0.8;
@@ -186,7 +187,7 @@ impl Side {
             Law::Mean { .. } | Law::Pieces | Law::First | Law::Moving | Law::Rms { .. } => {
                 self.scatter * ratio.sqrt()
             }
-            Law::Slope { .. } => self.scatter * ratio.powf(1.5),
+            Law::Slope { .. } => self.scatter * maths::pow(ratio, 1.5),
             // Of a standard deviation from n - 1 degrees of freedom, gaussian (JCGM 100, E.4.3).
             Law::Spread => self.value / (2.0 * (n - 1.0).max(1.0)).sqrt(),
         }
@@ -197,7 +198,7 @@ impl Side {
         let (low, high) = sd_interval(self.value, dof.max(1.0));
         let end = if self.above { high } else { low };
         let board = self.shrink.floor_u * coverage_factor(f64::INFINITY);
-        (end - self.value).abs().hypot(board)
+        maths::hypot((end - self.value).abs(), board)
     }
 
     /// Half width of the interval by the law alone.

@@ -8,7 +8,7 @@
 
 use super::Limit;
 use crate::figure::Figure;
-use statrs::distribution::{ContinuousCDF, Normal};
+use crate::measure::statistics::interval::normal_cdf;
 
 /// 97.5 % quantile of the standard normal distribution.
 const Z: f64 = 1.959_963_984_540_054;
@@ -38,7 +38,7 @@ fn probability_below(bound: f64, figure: &Figure) -> Option<f64> {
     if scale <= 0.0 {
         return Some(if away < 0.0 { 0.0 } else { 1.0 });
     }
-    Some(Normal::standard().cdf(away / scale))
+    Some(normal_cdf(away / scale))
 }
 
 #[cfg(test)]

@@ -3,6 +3,7 @@
 use super::{Finding, Limit, Outcome, decide};
 use crate::figure::{Figure, FigureName as Name, Mark};
 use crate::measure::holds::lines::{Room, Rooms};
+use crate::units::maths;
 
 /// What to do about the room.
 const ADVICE: &str = "quieten the room and measure again: laptop on battery, chargers and motor controllers off or away from the \
@@ -35,7 +36,7 @@ pub fn without_room(
     let share = (room.without / room.all).min(1.0);
     // Bits are lost by the logarithm of the noise, all else is in proportion to it.
     let less = |value: f64| match finding.figure {
-        Name::NoiseFreeBits => value - share.max(1e-3).log2(),
+        Name::NoiseFreeBits => value - maths::log2(share.max(1e-3)),
         _ => value * share,
     };
     let quiet = Figure {

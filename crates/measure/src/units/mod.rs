@@ -1,10 +1,12 @@
 //! Newtypes and trade words shared by every room: codes, volts, travel, seconds, steps.
 //!
-//! Belongs here: a quantity with its unit, a word of DESIGN section 2 as a type, the decimal that a code is written as.
+//! Belongs here: a quantity with its unit, a word of DESIGN section 2 as a type, the decimal that a code is written as,
+//! the functions of the arithmetic ([`maths`]).
 //! Does not belong here: anything that measures, judges, reads, writes or draws.
 
 mod board;
 mod decimal;
+pub mod maths;
 mod trial;
 mod words;
 

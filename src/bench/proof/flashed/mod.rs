@@ -17,6 +17,7 @@ use crate::proof::Fault;
 use crate::twin::{Seen, State, Twin};
 use controls::{Controls, names};
 pub use hand::Hand;
+use measure::units::maths;
 use measure::units::{Code, Scale, ScaleError};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
@@ -220,7 +221,7 @@ impl FlashedBoard {
         self.enable = if runs {
             f64::midpoint(self.enable, ENABLE_ON)
         } else {
-            self.enable * (-step_s / ENABLE_TAU_S).exp()
+            self.enable * maths::exp(-step_s / ENABLE_TAU_S)
         };
     }
 

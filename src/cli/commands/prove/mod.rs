@@ -196,7 +196,7 @@ pub(in crate::cli) fn flashed_board(
     /// The same proof every time.
     const SEED: u64 = 1;
     let lines = FlashedBoard::new(block, script, RATE_HZ, SEED)?;
-    simulated::start("simulated flashed board", lines, speed)
+    Ok(simulated::start("simulated flashed board", lines, speed))
 }
 
 /// Watches until the end; gives the recording and the marks.

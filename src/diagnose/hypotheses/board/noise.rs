@@ -6,6 +6,7 @@ use crate::diagnose::types::{ActsTowards, CauseWord};
 use crate::diagnose::weigh::{Place, Suspicion};
 use measure::figure::FigureName;
 use measure::figure::numbers::four_digits;
+use measure::units::maths;
 
 pub(super) fn suspect(evidence: &Evidence<'_>) -> Vec<Suspicion> {
     let signals = evidence.signals.iter();
@@ -25,7 +26,7 @@ pub(super) fn suspect(evidence: &Evidence<'_>) -> Vec<Suspicion> {
         return Vec::new();
     };
     let share = share(own, all);
-    let weight = (share / (1.0 - share).max(1e-2)).ln() + 1.5;
+    let weight = maths::ln(share / (1.0 - share).max(1e-2)) + 1.5;
     let explained = noisy.into_iter().flat_map(|(_, _, explained)| explained);
     vec![
         Suspicion::new(CauseWord::BoardNoise, 0.0, Place::default())

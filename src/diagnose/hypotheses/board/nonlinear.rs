@@ -7,6 +7,7 @@ use crate::diagnose::types::{ActsTowards, CauseWord};
 use crate::diagnose::weigh::{Place, Suspicion};
 use measure::figure::FigureName;
 use measure::figure::numbers::fixed;
+use measure::units::maths;
 
 /// Findings that a board's own error moves.
 const MOVED: [FigureName; 13] = [
@@ -44,7 +45,7 @@ impl Departure {
         let (straight, bowed) = (departure(1), departure(3));
         let spread = (straight - bowed).abs() / 12_f64.sqrt();
         Band {
-            sd: good.sd.hypot(spread),
+            sd: maths::hypot(good.sd, spread),
             ..good.moved_to(at + f64::midpoint(straight, bowed))
         }
     }

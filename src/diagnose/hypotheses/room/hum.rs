@@ -6,6 +6,7 @@ use crate::diagnose::types::{ActsTowards, CauseWord};
 use crate::diagnose::weigh::{Place, Suspicion, Symptom};
 use measure::figure::FigureName;
 use measure::figure::numbers::{fixed, four_digits};
+use measure::units::maths;
 
 /// What a line on top of the signal also moves.
 const ALSO: [FigureName; 3] = [
@@ -44,7 +45,7 @@ pub(in crate::diagnose::hypotheses) fn suspect(evidence: &Evidence<'_>) -> Vec<S
         Place::channel(*at)
     };
     // Twice the line over the rest of the noise, in amplitude, is a power of four to one: hum beyond doubt.
-    let weight = (share / (1.0 - share).max(1e-3)).ln() + 1.5;
+    let weight = maths::ln(share / (1.0 - share).max(1e-3)) + 1.5;
     let noise = noise::rms(signal).unwrap_or_default();
     vec![
         Suspicion::new(CauseWord::MainsHum, 0.0, place)

@@ -37,6 +37,8 @@ impl From<StepOutput> for Answer {
 pub struct CoreHost {
     program: PathBuf,
     workshop: TempDir,
+    /// Python and the script that runs the program of another part.
+    emulator: Option<(String, PathBuf)>,
 }
 
 /// What the core is to do.
@@ -151,14 +153,90 @@ impl CoreHost {
             "the core does not build for the host:\n{}",
             String::from_utf8_lossy(&output.stderr)
         );
-        Some(Self { program, workshop })
+        Some(Self {
+            program,
+            workshop,
+            emulator: None,
+        })
+    }
+
+    /// The same for a 32-bit part, run in an emulator: `arm-none-eabi-gcc` and PyPI `unicorn` (`PYTHON` names the Python that has it).
+    pub fn on_arm() -> Option<Self> {
+        let python = std::env::var("PYTHON").unwrap_or_else(|_| "python3".to_owned());
+        let there = |program: &str, words: &[&str]| {
+            let output = Command::new(program).args(words).output();
+            output.is_ok_and(|output| output.status.success())
+        };
+        let missing = [
+            (
+                there("arm-none-eabi-gcc", &["--version"]),
+                "arm-none-eabi-gcc (gcc-arm-none-eabi, libnewlib-arm-none-eabi)",
+            ),
+            (
+                there(&python, &["-c", "import unicorn"]),
+                "PyPI unicorn, for the Python that PYTHON names",
+            ),
+        ];
+        if let Some((_, what)) = missing.iter().find(|(there, _)| !there) {
+            assert!(
+                std::env::var_os("PEDALPROOF_NO_SKIP").is_none_or(|value| value != "1"),
+                "not installed: {what}"
+            );
+            let _ = writeln!(
+                std::io::stderr(),
+                "SKIPPED: {}: not installed: {what}",
+                std::thread::current().name().unwrap_or("a test")
+            );
+            return None;
+        }
+        let workshop = tempfile::tempdir().unwrap();
+        let program = workshop.path().join("core.elf");
+        let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+        let core = root.join("src/firmware/core");
+        let output = Command::new("arm-none-eabi-gcc")
+            .args([
+                "-mcpu=cortex-m3",
+                "-mthumb",
+                "-std=c99",
+                "-O2",
+                "-Wall",
+                "-Wextra",
+                "-Wconversion",
+                "-Werror",
+                "-I",
+            ])
+            .arg(&core)
+            .args(["tests/avr/core_host.c", "tests/arm/part.c"].map(|file| root.join(file)))
+            .args([core.join("load.c"), core.join("step.c")])
+            .arg("-o")
+            .arg(&program)
+            .output()
+            .unwrap();
+        assert!(
+            output.status.success(),
+            "the core does not build for the part:\n{}",
+            String::from_utf8_lossy(&output.stderr)
+        );
+        Some(Self {
+            program,
+            workshop,
+            emulator: Some((python, root.join("tests/arm/run.py"))),
+        })
     }
 
     /// The raw answers to these orders.
     pub fn run_raw(&self, orders: &Orders) -> Vec<u8> {
         let path = self.workshop.path().join("orders");
         std::fs::write(&path, &orders.bytes).unwrap();
-        let output = Command::new(&self.program)
+        let mut command = match &self.emulator {
+            Some((python, script)) => {
+                let mut command = Command::new(python);
+                command.arg(script).arg(&self.program);
+                command
+            }
+            None => Command::new(&self.program),
+        };
+        let output = command
             .stdin(File::open(&path).unwrap())
             .stderr(Stdio::inherit())
             .output()

@@ -7,6 +7,7 @@ use crate::measure::statistics::blocks;
 use crate::measure::statistics::interval::Budget;
 use crate::measure::statistics::moments::{mean, real, sd};
 use crate::measure::statistics::quantise;
+use crate::units::maths;
 use crate::units::{Code, Role, Step, seconds_from_us};
 
 /// Least spread (sd of log) of the supply, over the noise left in its block means, from which a slope is given. The slope
@@ -41,13 +42,13 @@ pub fn ratiometric_error(recording: &Recording<'_>, codes: &[Code]) -> Option<Fi
         block = own.length;
         for (own, feeding) in own.mean.iter().zip(&feeding.mean) {
             if *own >= 1.0 && *feeding >= 1.0 {
-                signal_log.push(own.ln());
-                supply_log.push(feeding.ln());
+                signal_log.push(maths::ln(*own));
+                supply_log.push(maths::ln(*feeding));
             }
         }
     }
     let spread = sd(&supply_log);
-    let (signal_mean, supply_mean) = (mean(&signal_log).exp(), mean(&supply_log).exp());
+    let (signal_mean, supply_mean) = (maths::exp(mean(&signal_log)), maths::exp(mean(&supply_log)));
     // Half widths of what rounding leaves in a block mean, relative.
     let rounding = |noise: f64, level: f64| {
         quantise::mean_error_bound(quantise::least_input_sd(noise)) / level
@@ -56,7 +57,10 @@ pub fn ratiometric_error(recording: &Recording<'_>, codes: &[Code]) -> Option<Fi
         rounding(signal_noise, signal_mean),
         rounding(supply_noise, supply_mean),
     );
-    let own = (supply_noise / real(block).sqrt() / supply_mean).hypot(of_supply / 3.0_f64.sqrt());
+    let own = maths::hypot(
+        supply_noise / real(block).sqrt() / supply_mean,
+        of_supply / 3.0_f64.sqrt(),
+    );
     if spread.is_nan() || spread <= CLEAR * own {
         return None;
     }

@@ -9,6 +9,7 @@ use crate::measure::statistics::interval::Budget;
 use crate::measure::statistics::moments::{mean, real, sd};
 use crate::measure::statistics::quantise;
 use crate::units::Code;
+use crate::units::maths;
 use std::ops::Range;
 
 /// The two windows, in microseconds after the code fell below 10 % of the span.
@@ -54,7 +55,10 @@ fn figure(seen: &[[Hold; 2]]) -> Option<Figure> {
             let windows: Vec<&Hold> = seen.iter().flatten().collect();
             // Of two releases the scatter is too badly known to count as dither.
             let dither = if m > 2 { between } else { 0.0 };
-            let noise = quantise::least_input_sd(hold::lowest_noise(&windows)).hypot(dither);
+            let noise = maths::hypot(
+                quantise::least_input_sd(hold::lowest_noise(&windows)),
+                dither,
+            );
             let budget = Budget {
                 scatter: vec![(between / real(m).sqrt(), real(m) - 1.0)],
                 bounds: vec![quantise::mean_error_bound(noise); 2],

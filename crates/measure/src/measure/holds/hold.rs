@@ -4,6 +4,7 @@ use crate::measure::statistics::interval::coverage_factor;
 use crate::measure::statistics::least_squares::{Line, Moments};
 use crate::measure::statistics::moments::{batch_uncertainty, real};
 use crate::measure::statistics::quantise;
+use crate::units::maths;
 use crate::units::{Code, Scale, Step, seconds_from_us};
 use std::ops::Range;
 
@@ -88,7 +89,7 @@ impl Hold {
     #[must_use]
     pub fn moves(&self, rate: f64) -> Option<f64> {
         let moved = self.slope * self.lasted_s;
-        let clear = 5.0 * 12.0_f64.sqrt() * self.u_mean?.hypot(self.rounding_bound() / 3.0);
+        let clear = 5.0 * 12.0_f64.sqrt() * maths::hypot(self.u_mean?, self.rounding_bound() / 3.0);
         (self.slope.abs() > rate && moved.abs() > clear).then_some(moved)
     }
 

@@ -8,6 +8,7 @@ use crate::measure::statistics::interval::Budget;
 use crate::measure::statistics::moments::{mean, real, sd};
 use crate::measure::statistics::quantise;
 use crate::units::Scale;
+use crate::units::maths;
 
 /// A level of the control with what is known of it.
 #[derive(Debug, Clone, PartialEq)]
@@ -208,7 +209,10 @@ fn bounds(holds: &[&Hold], between: f64, board: &BoardFacts, words: &mut Vec<Str
 
 /// Rounding left in the mean of the holds, dithered by the least noise of any of them and the scatter between them.
 fn rounding_bound(holds: &[&Hold], between: f64) -> f64 {
-    quantise::mean_error_bound(quantise::least_input_sd(hold::lowest_noise(holds)).hypot(between))
+    quantise::mean_error_bound(maths::hypot(
+        quantise::least_input_sd(hold::lowest_noise(holds)),
+        between,
+    ))
 }
 
 /// What to say of holds that sit at an end of the scale; empty when none does.
@@ -313,7 +317,7 @@ pub fn span(rest: &Level, full: &Level) -> Option<Figure> {
         full.holds, rest.holds
     );
     Some(Figure {
-        shrink: span_shrink(rest, full, rest.floor_u().hypot(full.floor_u())),
+        shrink: span_shrink(rest, full, maths::hypot(rest.floor_u(), full.floor_u())),
         ..budget.figure(full.value - rest.value, rest.holds + full.holds, method)
     })
 }

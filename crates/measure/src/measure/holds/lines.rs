@@ -8,6 +8,7 @@ use crate::measure::statistics::least_squares::Moments;
 use crate::measure::statistics::moments::real;
 use crate::measure::statistics::robust::median;
 use crate::units::Code;
+use crate::units::maths;
 use std::f64::consts::TAU;
 
 /// Most samples of a hold that are looked at.
@@ -218,7 +219,7 @@ fn lines(values: &[f64], rate_hz: f64) -> Vec<Line> {
 /// Power in each bin up to half the rate, their sum the mean square: a periodogram under a Hann window.
 fn spectrum(values: &[f64]) -> Vec<f64> {
     let n = values.len();
-    let window = |i: usize| 0.5 - 0.5 * (TAU * (real(i) + 0.5) / real(n)).cos();
+    let window = |i: usize| 0.5 - 0.5 * maths::cos(TAU * (real(i) + 0.5) / real(n));
     let mut wave: Vec<(f64, f64)> = values
         .iter()
         .enumerate()
@@ -244,7 +245,7 @@ fn transform(wave: &mut [(f64, f64)]) {
         }
     }
     let roots: Vec<(f64, f64)> = (0..n / 2)
-        .map(|k| (-TAU * real(k) / real(n)).sin_cos())
+        .map(|k| maths::sin_cos(-TAU * real(k) / real(n)))
         .map(|(s, c)| (c, s))
         .collect();
     let mut size = 2;

@@ -8,6 +8,7 @@ use crate::measure::statistics::interval::{
 };
 use crate::measure::statistics::moments::real;
 use crate::measure::statistics::quantise::{self, ROUNDING_RMS};
+use crate::units::maths;
 
 /// Noise below this does not dither the rounding; its figures then say so (file 11, note).
 const DITHERS: f64 = 0.5;
@@ -188,7 +189,7 @@ impl Parent {
             (0..Self::PHASES)
                 .map(|k| {
                     let part = (f64::from(k) + 0.5) / f64::from(Self::PHASES);
-                    hum * std::f64::consts::SQRT_2 * (std::f64::consts::PI * part).cos()
+                    hum * std::f64::consts::SQRT_2 * maths::cos(std::f64::consts::PI * part)
                 })
                 .collect()
         } else {
@@ -217,7 +218,7 @@ impl Parent {
         let (whole, part) = (shift as usize, shift.fract());
         let cdf = |i: usize| self.cdf.get(i).copied().unwrap_or(1.0);
         // What is less between has a power below exp(-80) and adds nothing that a sum of this size could hold.
-        let least = (-80.0 / (n - 1.0).max(1.0)).exp();
+        let least = maths::exp(-80.0 / (n - 1.0).max(1.0));
         let first = self.cdf.partition_point(|&c| c < least);
         let first = first.saturating_sub(whole + 1) & !1;
         let last = self.cdf.partition_point(|&c| c <= 1.0 - least);
@@ -230,7 +231,7 @@ impl Parent {
                 if between < least {
                     return 0.0;
                 }
-                pdf * between.powf(n - 1.0)
+                pdf * maths::pow(between, n - 1.0)
             })
             .sum();
         (n * sum * 2.0 / steps).min(1.0)
@@ -252,13 +253,15 @@ pub fn free_bits(span: &Figure, noises: &[&Figure]) -> Option<Figure> {
         return None;
     }
     let rms = worst(|figure| Some(figure.value))?;
-    let bits = |rms: f64| (span.value.abs() / (6.6 * rms)).log2();
+    let bits = |rms: f64| maths::log2(span.value.abs() / (6.6 * rms));
     let value = bits(rms);
     let span_part = span.high.zip(span.low).map_or(0.0, |(high, low)| {
         (high - low) / 2.0 / span.value.abs() / std::f64::consts::LN_2
     });
-    let low = worst(|figure| figure.high).map(|rms| value - (value - bits(rms)).hypot(span_part));
-    let high = worst(|figure| figure.low).map(|rms| value + (bits(rms) - value).hypot(span_part));
+    let low =
+        worst(|figure| figure.high).map(|rms| value - maths::hypot(value - bits(rms), span_part));
+    let high =
+        worst(|figure| figure.low).map(|rms| value + maths::hypot(bits(rms) - value, span_part));
     let limited = if rms <= ROUNDING_RMS {
         "; limited by the board's rounding, 1/sqrt(12) code"
     } else {

@@ -7,6 +7,7 @@ use crate::measure::stamps;
 use crate::measure::statistics::interval::{Budget, coverage_factor, normal_quantile};
 use crate::measure::statistics::local_polynomial::LocalPolynomial;
 use crate::measure::statistics::moments::{mean, real};
+use crate::units::maths;
 use crate::units::{Code, seconds_from_us};
 use std::ops::Range;
 
@@ -46,7 +47,7 @@ struct Noise {
 impl Noise {
     /// Seconds by which one sample puts a crossing off at so much travel a second.
     fn at(self, speed: f64) -> f64 {
-        (self.level / speed).hypot(self.stamp)
+        maths::hypot(self.level / speed, self.stamp)
     }
 }
 
@@ -102,9 +103,11 @@ pub fn slowest(
         .count();
     let usual = coverage_factor(f64::INFINITY);
     let below =
-        |falls: usize| -normal_quantile(1.0 - (1.0 - BELOW).powf(real(falls).recip())) / usual;
-    let down =
-        (slowest.own.expanded() * below(timed.len())).hypot(slowest.common.expanded() * below(1));
+        |falls: usize| -normal_quantile(1.0 - maths::pow(1.0 - BELOW, real(falls).recip())) / usual;
+    let down = maths::hypot(
+        slowest.own.expanded() * below(timed.len()),
+        slowest.common.expanded() * below(1),
+    );
     let up = slowest.budget.expanded() * normal_quantile(1.0 - ABOVE) / usual;
     let mut method = format!("90 % to 10 % of span, slowest of {} releases", timed.len());
     if hung > 0 {

@@ -6,6 +6,7 @@ use crate::measure::recording::Recording;
 use crate::measure::statistics::interval::coverage_factor;
 use crate::measure::statistics::linear_system::{Equations, solve};
 use crate::measure::statistics::moments::{mean, real};
+use crate::units::maths;
 use crate::units::{Code, seconds_from_us};
 use std::f64::consts::TAU;
 use std::ops::Range;
@@ -36,7 +37,7 @@ impl Model {
     fn new(t: &[f64], frequency: f64) -> Self {
         let middle = mean(t);
         let term = |t: &f64| {
-            let (sin, cos) = (TAU * frequency * t).sin_cos();
+            let (sin, cos) = maths::sin_cos(TAU * frequency * t);
             [cos, sin, 1.0, t - middle]
         };
         let terms: Vec<[f64; 4]> = t.iter().map(term).collect();

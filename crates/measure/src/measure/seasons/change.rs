@@ -3,6 +3,7 @@
 use crate::figure::{COVERAGE, Figure};
 use crate::measure::statistics::interval::{normal_cdf, normal_quantile};
 use crate::measure::statistics::moments::real;
+use crate::units::maths;
 
 /// A value with its 95 % interval, both ends known.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -64,8 +65,8 @@ fn normal_factor() -> f64 {
 #[must_use]
 pub fn change(earlier: Estimate, later: Estimate) -> Change {
     let by = later.value - earlier.value;
-    let down = (later.value - later.low).hypot(earlier.high - earlier.value);
-    let up = (later.high - later.value).hypot(earlier.value - earlier.low);
+    let down = maths::hypot(later.value - later.low, earlier.high - earlier.value);
+    let up = maths::hypot(later.high - later.value, earlier.value - earlier.low);
     let towards_zero = if by > 0.0 { down } else { up };
     let chance = if by == 0.0 {
         1.0

@@ -152,7 +152,7 @@ impl Outlook {
     /// Where the band of a parabola touches a limit first, between two times.
     fn touches(&self, bend: &Fit<3>, (from, to): (f64, f64), limit: f64, up: f64) -> Option<f64> {
         let factor = coverage_factor(bend.dof) * bend.variance(self.u * self.u).sqrt();
-        let times = (0..=STEPS).map(|i| (to - from).mul_add(f64::from(i) / f64::from(STEPS), from));
+        let times = (0..=STEPS).map(|i| (to - from) * (f64::from(i) / f64::from(STEPS)) + from);
         let touched = |x: &f64| {
             let row = [1.0, *x, x * x];
             up * (bend.at(&row) - limit) + factor * bend.share(&row).sqrt() >= 0.0

@@ -59,11 +59,8 @@ impl Trend {
     #[must_use]
     pub fn at(&self, time: f64) -> (f64, f64) {
         let x = time - self.middle;
-        let var = (x * x).mul_add(self.slope_var, self.level_var);
-        (
-            self.slope.mul_add(x, self.level),
-            self.factor() * var.sqrt(),
-        )
+        let var = x * x * self.slope_var + self.level_var;
+        (self.slope * x + self.level, self.factor() * var.sqrt())
     }
 
     /// When the line reaches `limit`, in the past or to come. `None` when the slope may be 0: then no time can be told.
@@ -74,10 +71,10 @@ impl Trend {
         }
         let (gap, k2) = (self.level - limit, self.factor().powi(2));
         // (b^2 - k^2 v1) x^2 + 2 b gap x + gap^2 - k^2 v0 = 0, whose first factor is above 0 for a sure slope.
-        let a = k2.mul_add(-self.slope_var, self.slope * self.slope);
+        let a = self.slope * self.slope - k2 * self.slope_var;
         let half_b = self.slope * gap;
-        let c = gap.mul_add(gap, -k2 * self.level_var);
-        let apart = half_b.mul_add(half_b, -a * c).max(0.0).sqrt();
+        let c = gap * gap - k2 * self.level_var;
+        let apart = (half_b * half_b - a * c).max(0.0).sqrt();
         Some(Crossing {
             time: self.middle - gap / self.slope,
             from: self.middle + (-half_b - apart) / a,
@@ -144,7 +141,7 @@ struct Weighted {
 impl Weighted {
     /// `None` when a weight is infinite or all times are one.
     fn through(points: &[(f64, Estimate)], extra: f64) -> Option<Self> {
-        let weight = |e: &Estimate| 1.0 / e.u().mul_add(e.u(), extra);
+        let weight = |e: &Estimate| 1.0 / (e.u() * e.u() + extra);
         let points = points.iter().map(|(t, e)| (*t, e.value, weight(e)));
         let moments = Moments::weighted(points.clone());
         let line = moments.line().filter(|_| moments.n.is_finite())?;

@@ -12,6 +12,7 @@ use super::change::Change;
 use crate::figure::{COVERAGE, FigureName, Sides, Unit};
 use crate::measure::statistics::interval::{normal_cdf, normal_quantile, t_quantile};
 use crate::measure::statistics::moments::{real, variance};
+use crate::units::maths;
 
 /// Share of a level that visits may differ by, with one board and with two.
 const LEVEL: (f64, f64) = (0.002, 0.005);
@@ -34,15 +35,15 @@ const OWN: f64 = 0.025;
 pub fn usual_difference(figure: FigureName, value: f64, bits: u32, other: bool) -> f64 {
     let of = |(same, other_board): (f64, f64)| if other { other_board } else { same };
     let facts = figure.facts();
-    let scale = f64::from(bits).exp2();
+    let scale = maths::exp2(f64::from(bits));
     match (facts.unit, facts.sides) {
         (Unit::Number | Unit::Code, Sides::Zero) => 0.0,
-        (Unit::Bit, _) => (1.0 + of(LOUD)).log2(),
+        (Unit::Bit, _) => maths::log2(1.0 + of(LOUD)),
         (_, Sides::Upper) => of(LOUD) * value.abs(),
-        (Unit::Code | Unit::CodePerMinute, _) => of(LEVEL).mul_add(value.abs(), of(OFFSET) * scale),
+        (Unit::Code | Unit::CodePerMinute, _) => of(LEVEL) * value.abs() + of(OFFSET) * scale,
         (Unit::Millisecond, _) => of(LAG_MS),
         (Unit::PercentPerPercent, _) => of(SUPPLY),
-        _ => of(LEVEL).mul_add(value.abs(), of(OFFSET)),
+        _ => of(LEVEL) * value.abs() + of(OFFSET),
     }
 }
 

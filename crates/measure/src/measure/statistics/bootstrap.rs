@@ -179,7 +179,7 @@ impl<F: FnMut(&[f64]) -> f64> Search<'_, F> {
 
     fn read(&mut self, shape: &[f64], factor: f64, draw: &[f64]) -> f64 {
         for ((work, shape), noise) in self.work.iter_mut().zip(shape).zip(draw) {
-            *work = factor.mul_add(*shape, *noise);
+            *work = factor * *shape + *noise;
         }
         (self.size)(&self.work)
     }

@@ -120,7 +120,7 @@ impl Line {
     /// Value of the line at `x`.
     #[must_use]
     pub fn at(&self, x: f64) -> f64 {
-        self.slope.mul_add(x - self.x0, self.y0)
+        self.slope * (x - self.x0) + self.y0
     }
 
     /// Largest absolute distance in y of any point from the line; 0 for no points.

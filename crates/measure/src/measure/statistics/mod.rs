@@ -4,6 +4,7 @@
 
 pub mod blocks;
 pub mod bootstrap;
+pub mod chances;
 pub mod hull;
 pub mod interval;
 pub mod least_squares;
@@ -16,5 +17,4 @@ pub mod quantise;
 pub mod reference_lines;
 pub mod robust;
 pub mod smooth;
-
 pub mod tolerance;

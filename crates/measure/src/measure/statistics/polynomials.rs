@@ -4,6 +4,7 @@
 //! Bayesian information criterion with known noise (Schwarz 1978).
 
 use crate::measure::statistics::moments::real;
+use crate::units::maths;
 
 /// Fitted values at the points for one order.
 #[derive(Debug, Clone, PartialEq)]
@@ -69,7 +70,7 @@ pub(crate) fn fits(x: &[f64], y: &[f64], sd: &[f64], most: usize) -> Vec<Polynom
 /// The polynomial that the noise justifies: smallest `chi_square + coefficients ln n`; `None` when taking every point
 /// as it is costs less, as it does for a curve with a kink that stands far out of the noise.
 pub(crate) fn justified(x: &[f64], y: &[f64], sd: &[f64], most: usize) -> Option<PolynomialFit> {
-    let price = real(x.len()).ln();
+    let price = maths::ln(real(x.len()));
     let cost = |fit: &PolynomialFit| fit.chi_square + price * real(fit.coefficients);
     let best = fits(x, y, sd, most)
         .into_iter()

@@ -1,6 +1,7 @@
 //! What rounding to whole codes does to a mean and to a standard deviation, and what it can hide.
 
 use crate::measure::statistics::interval::{bisect, normal_cdf, sd_interval};
+use crate::units::maths;
 
 /// Standard deviation of the rounding error of an ideal ADC, in codes: 1/sqrt(12).
 pub const ROUNDING_RMS: f64 = 0.288_675_134_594_812_9;
@@ -68,7 +69,7 @@ pub fn mean_error_bound(sigma: f64) -> f64 {
     }
     let square: f64 = (1..=400)
         .map(|k| std::f64::consts::PI * f64::from(k))
-        .map(|w| (-4.0 * w * w * sigma * sigma).exp() / (2.0 * w * w))
+        .map(|w| maths::exp(-4.0 * w * w * sigma * sigma) / (2.0 * w * w))
         .take_while(|term| *term > 1e-40)
         .sum();
     (3.0 * square).sqrt().min(0.5)
@@ -85,7 +86,7 @@ pub fn noise_interval(measured: f64, dof: f64) -> (f64, f64) {
         return (low, high);
     }
     // A code that none of `dof` samples showed may still turn up with probability 3 / dof (the rule of three).
-    let high = high.hypot((3.0 / dof).min(1.0).sqrt());
+    let high = maths::hypot(high, (3.0 / dof).min(1.0).sqrt());
     let wide = code_sd(most_input_sd(high), 0.5).max(0.5);
     let narrow = code_sd(least_input_sd(low), 0.0);
     (low.min(narrow), high.max(wide))

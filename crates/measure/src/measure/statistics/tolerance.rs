@@ -6,9 +6,9 @@
 //! sides by integration over the sample mean, both as in NIST/SEMATECH handbook 7.2.6.3. Three returns need k = 7.66 for
 //! 95 % with 95 % confidence: a limit set from few returns is wide because it must be.
 
+use crate::measure::statistics::chances::gamma_upper;
 use crate::measure::statistics::interval::{bisect, normal_cdf, normal_pdf, normal_quantile};
 use crate::measure::statistics::moments::real;
-use statrs::function::gamma::checked_gamma_ur;
 
 /// Standard normal values beyond this have no weight.
 const FAR: f64 = 9.0;
@@ -80,7 +80,7 @@ impl Sample {
         if x <= 0.0 {
             return 1.0;
         }
-        checked_gamma_ur(self.dof / 2.0, x).unwrap_or(f64::NAN)
+        gamma_upper(self.dof / 2.0, x)
     }
 
     /// The factor at which a rising confidence reaches the one asked for.

@@ -7,13 +7,13 @@
 //! and time is the room's: a spike on the supply, a motor that starts.
 
 use crate::measure::recording::Recording;
+use crate::measure::statistics::chances::beta;
 use crate::measure::statistics::moments::real;
 use crate::measure::strokes::defects::{Dropout, Towards};
 use crate::measure::strokes::rail::Reached;
 use crate::measure::strokes::segment::Direction;
 use crate::measure::strokes::travel_map::BINS;
 use crate::units::Step;
-use statrs::function::beta::checked_beta_reg;
 use std::collections::BTreeSet;
 
 /// Excursions less than this after one another are one event: contact that chatters, or one burst; seconds.
@@ -242,7 +242,7 @@ fn tail(n: usize, p: f64, hits: usize) -> f64 {
     if hits > n || p <= 0.0 {
         return 0.0;
     }
-    checked_beta_reg(real(hits), real(n - hits) + 1.0, p).unwrap_or(1.0)
+    beta(real(hits), real(n - hits) + 1.0, p)
 }
 
 #[cfg(test)]

@@ -10,6 +10,7 @@ use crate::measure::statistics::robust::{mad_sd_about_zero, median};
 use crate::measure::statistics::smooth::{LocalQuadratic, residual_response};
 use crate::measure::strokes::path::{Piece, nearest};
 use crate::measure::strokes::segment::Ends;
+use crate::units::maths;
 use std::ops::Range;
 
 /// Half of the smoothing window in seconds.
@@ -202,7 +203,7 @@ pub(crate) fn stroke_noise(noises: &[StrokeNoise], (value, n): (f64, f64)) -> Op
     let k = coverage_factor(degrees.max(1.0));
     let mut figure = Figure::symmetric(
         value,
-        random.hypot(rounding),
+        maths::hypot(random, rounding),
         k,
         each.len(),
         "root of the median block variance about a parabola over 25 ms (at least 5 samples); rounding to codes \

@@ -13,6 +13,7 @@ use crate::measure::strokes::figures::{HoldEvidence, PreparedStrokes, stroke_pat
 use crate::measure::strokes::path::{Path, noise_sd_of};
 use crate::measure::strokes::segment::Ends;
 use crate::measure::tracks::lag::{self, Delay, STRETCH, Tracks};
+use crate::units::maths;
 use std::borrow::Cow;
 
 /// Least correlation of two tracks for a gain or a lag to mean anything.
@@ -160,11 +161,9 @@ impl ChannelPair<'_, '_> {
         let line_u = line.uncertainty_at(blocks[at].a);
         // The block that noise chose need not be the very largest: half a half-block's uncertainty.
         let chosen = half(&blocks[at]).sqrt() / 2.0;
-        let u = random
-            .sqrt()
-            .hypot(line_u)
-            .hypot(rounded_off(&blocks, at))
-            .hypot(chosen);
+        let u = [line_u, rounded_off(&blocks, at), chosen]
+            .into_iter()
+            .fold(random.sqrt(), maths::hypot);
         let degrees = if line_u > 0.0 {
             (line.strokes() - 1.0) * (u / line_u).powi(4)
         } else {

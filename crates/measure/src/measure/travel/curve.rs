@@ -14,6 +14,7 @@ use crate::measure::travel::branches::{Branches, Place};
 use crate::measure::travel::gap_extrapolation::GapExtrapolation;
 use crate::measure::travel::nodes::{Row, Series};
 use crate::measure::travel::scatter::{NodeNoise, draws};
+use crate::units::maths;
 
 /// The curve of a control over travel.
 #[derive(Debug, Clone, PartialEq)]
@@ -80,7 +81,7 @@ impl Curve {
             .map(|row| (slope(row) * self.u_travel_pct).abs())
             .collect();
         for (sd, position) in series.sd.iter_mut().zip(&series.position) {
-            *sd = sd.hypot(*position);
+            *sd = maths::hypot(*sd, *position);
         }
         series
     }

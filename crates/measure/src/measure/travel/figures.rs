@@ -16,6 +16,7 @@ use crate::measure::travel::bins::{TravelMode, visits};
 use crate::measure::travel::curve::Curve;
 use crate::measure::travel::hysteresis::largest_gap;
 use crate::measure::travel::linearity::{LineKind, largest_deviation};
+use crate::units::maths;
 
 /// Two-sided 95 % factor of the normal distribution.
 const K: f64 = 1.96;
@@ -123,10 +124,10 @@ fn span(curve: &Curve, ends: Option<(f64, f64)>) -> Option<(f64, &'static str)> 
 /// In % of span, the board's non-linearity added.
 fn figure(found: MaxDeviation, span: f64, u_board: f64, curve: &Curve, method: String) -> Figure {
     let pct = 100.0 / span;
-    let wider = |way: f64| way.hypot(K * u_board);
+    let wider = |way: f64| maths::hypot(way, K * u_board);
     Figure {
         value: found.value * pct,
-        u: Some(found.u.hypot(u_board) * pct),
+        u: Some(maths::hypot(found.u, u_board) * pct),
         low: Some((found.value - wider(found.value - found.low)).max(0.0) * pct),
         high: Some((found.value + wider(found.high - found.value)) * pct),
         n: curve.visits as u64,

@@ -106,7 +106,7 @@ impl NodeNoise {
                     .map(|(own, all)| f64::midpoint(own, all));
                 let scatter = between.map_or(0.0, |b| b * steep * steep / visits);
                 let noise = scatter.max(own.unwrap_or(0.0));
-                n.rounding.mul_add(n.rounding, noise).sqrt()
+                (n.rounding * n.rounding + noise).sqrt()
             })
             .collect();
         Self {

@@ -3,6 +3,7 @@
 use super::excursion::{Bounds, DEPTH_SIGMA, Excursion};
 use crate::measure::statistics::local_polynomial::LocalPolynomial;
 use crate::measure::statistics::moments::real;
+use crate::units::maths;
 use std::ops::Range;
 
 /// Smallest depth in standard deviations of the few samples around an excursion. Less than [`DEPTH_SIGMA`], since ten
@@ -149,7 +150,7 @@ impl<'a> Bridge<'a> {
         // A path known only from afar is itself uncertain.
         let ends = (self.time[self.gap.start], self.time[self.gap.end - 1]);
         let unsure = self.curve.spread(f64::midpoint(ends.0, ends.1));
-        if depth < PATH_SIGMA * local.max(bounds.sigma) * unsure.hypot(1.0) {
+        if depth < PATH_SIGMA * local.max(bounds.sigma) * maths::hypot(unsure, 1.0) {
             return false;
         }
         let speed = |side: &Range<usize>| {

@@ -6,6 +6,7 @@ use crate::measure::statistics::robust::median;
 use crate::measure::strokes::defects::WornZone;
 use crate::measure::strokes::segment::Direction;
 use crate::measure::strokes::travel_map::BINS;
+use crate::units::maths;
 use std::ops::Range;
 
 /// Fewest strokes across a place for anything to recur there.
@@ -149,7 +150,7 @@ impl Bursts {
     /// Bursts begin at random in time; one that begins within its own length before the place or within it touches it.
     pub fn chance(self, samples: usize) -> f64 {
         let reach = self.runs * real(samples) + self.loud;
-        (1.0 - (-reach / self.all.max(1.0)).exp()).max(CHANCE)
+        (1.0 - maths::exp(-reach / self.all.max(1.0))).max(CHANCE)
     }
 }
 
@@ -166,8 +167,8 @@ fn tail_bound(chances: &[f64], hits: usize) -> f64 {
     if !(mean > 0.0 && mean < seen && seen <= 1.0) {
         return 1.0;
     }
-    let part = |p: f64, q: f64| if p > 0.0 { p * (p / q).ln() } else { 0.0 };
-    (-n * (part(seen, mean) + part(1.0 - seen, 1.0 - mean))).exp()
+    let part = |p: f64, q: f64| if p > 0.0 { p * maths::ln(p / q) } else { 0.0 };
+    maths::exp(-n * (part(seen, mean) + part(1.0 - seen, 1.0 - mean)))
 }
 
 /// Probability of 0, 1, 2, ... successes of independent trials with these chances. Quadratic in the trials.

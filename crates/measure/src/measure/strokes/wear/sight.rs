@@ -8,8 +8,8 @@
 
 use super::energy::{STANDS_OUT, StrokeEnergy, around, chance_ratio};
 use super::looks::{BinEvidence, FEWEST_STROKES, RECURRENCE_CHANCE, hits_of, tail};
+use crate::measure::statistics::chances::gamma_upper;
 use crate::measure::statistics::moments::real;
-use statrs::function::gamma::checked_gamma_ur;
 use std::ops::Range;
 
 /// Noise of the zone that must be seen, over the rest's.
@@ -79,7 +79,7 @@ fn in_one_stroke(energy: &StrokeEnergy, bins: Range<usize>, zone: &Range<usize>)
 fn stands_out(n: f64, share: f64) -> f64 {
     let ratio = share * NOISE * NOISE + (1.0 - share);
     let needed = STANDS_OUT.max(chance_ratio(n));
-    checked_gamma_ur(n / 2.0, n * needed / ratio / 2.0).unwrap_or(0.0)
+    gamma_upper(n / 2.0, n * needed / ratio / 2.0).max(0.0)
 }
 
 #[cfg(test)]
