@@ -49,7 +49,8 @@ impl Write for Counted {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
         let n = self.file.write(bytes)?;
         self.bytes += n as u64;
-        self.rows += memchr::memchr_iter(b'\n', &bytes[..n]).count() as u64;
+        // Whoever reads it takes a line as ended at its carriage return, also where a disk cut the feed off.
+        self.rows += memchr::memchr_iter(b'\r', &bytes[..n]).count() as u64;
         Ok(n)
     }
 

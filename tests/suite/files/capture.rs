@@ -2,9 +2,10 @@
 
 use measure::units::{Code, Role, Step, Track};
 use pedalproof::capture::{
-    BoardMeta, CaptureWriter, ChannelMeta, LooksTaken, Metadata, RefMeta, StreamCounts, UnitMeta,
-    metadata_path, open,
+    BoardMeta, CaptureWriter, ChannelMeta, Disk, LooksTaken, Metadata, RealDisk, RefMeta,
+    StreamCounts, TableFile, UnitMeta, metadata_path, open,
 };
+use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
 fn meta() -> Metadata {
@@ -295,4 +296,81 @@ fn bad_metadata_is_refused_with_its_place() {
             "{words:?} not in {told:?}"
         );
     }
+}
+
+/// A disk with room for so many bytes of rows.
+#[derive(Debug)]
+struct Full(usize);
+
+#[derive(Debug)]
+struct FullTable(Box<dyn TableFile>, usize);
+
+impl Write for FullTable {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        let n = self.1.min(bytes.len());
+        self.1 -= n;
+        if n == 0 {
+            return Err(io::ErrorKind::StorageFull.into());
+        }
+        self.0.write(&bytes[..n])
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        self.0.flush()
+    }
+}
+
+impl TableFile for FullTable {
+    fn sync(&mut self) -> io::Result<()> {
+        self.0.sync()
+    }
+}
+
+impl Disk for Full {
+    fn exists(&mut self, path: &Path) -> io::Result<bool> {
+        RealDisk.exists(path)
+    }
+
+    fn length(&mut self, path: &Path) -> io::Result<u64> {
+        RealDisk.length(path)
+    }
+
+    fn create_new(&mut self, path: &Path, first: &[u8]) -> io::Result<Box<dyn TableFile>> {
+        let file = RealDisk.create_new(path, first)?;
+        Ok(Box::new(FullTable(file, self.0)))
+    }
+
+    fn write(&mut self, path: &Path, bytes: &[u8]) -> io::Result<()> {
+        RealDisk.write(path, bytes)
+    }
+
+    fn rename(&mut self, from: &Path, to: &Path) -> io::Result<()> {
+        RealDisk.rename(from, to)
+    }
+
+    fn remove(&mut self, path: &Path) -> io::Result<()> {
+        RealDisk.remove(path)
+    }
+}
+
+/// Wherever the disk is full, also between the two characters that end a row, what is said to be there is what reads back.
+#[test]
+fn a_table_cut_at_every_byte_holds_the_samples_that_are_told() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut told = Vec::new();
+    for room in 1..60 {
+        let path = dir.path().join(format!("{room}.csv"));
+        let mut writer = CaptureWriter::create_on(Box::new(Full(room)), &path, meta()).unwrap();
+        for t in 0..4 {
+            let codes = [100, 200].into_iter().map(Code);
+            writer.push(1000 * t, Step::Rest, codes, None).unwrap();
+        }
+        writer.flush(&StreamCounts::default()).unwrap_err();
+        let on_disk = writer.leave();
+        let read = open(&path).unwrap().capture.t_us.len() as u64;
+        assert_eq!(on_disk.samples, read, "room for {room} bytes");
+        told.push(read);
+    }
+    // `0,rest,100,200,` and its end are 17 bytes, the next ones 20.
+    assert_eq!((told[14], told[15], told[58]), (0, 1, 3), "{told:?}");
 }

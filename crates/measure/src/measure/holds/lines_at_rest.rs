@@ -2,7 +2,7 @@
 //! `spectrum`'s, which fits them.
 
 use crate::measure::statistics::moments::{mean, real};
-use crate::units::seconds_from_us;
+use crate::units::{maths, seconds_from_us};
 use std::f64::consts::{SQRT_2, TAU};
 use std::ops::Range;
 
@@ -94,7 +94,7 @@ fn windowed(y: &[f64]) -> Vec<f64> {
         .map(|(k, y)| at(k) * (y - level))
         .sum::<f64>()
         / (n * (n * n - 1.0) / 12.0);
-    let window = |k: usize| 1.0 - (TAU * (real(k) + 0.5) / n).cos();
+    let window = |k: usize| 1.0 - maths::cos(TAU * (real(k) + 0.5) / n);
     let flat = y
         .iter()
         .enumerate()
@@ -104,7 +104,7 @@ fn windowed(y: &[f64]) -> Vec<f64> {
 
 /// Mean square of the sine at so many cycles a sample, by Goertzel's recurrence (G. Goertzel, Amer. Math. Monthly 65, 1958).
 fn power(y: &[f64], cycles: f64) -> f64 {
-    let turn = 2.0 * (TAU * cycles).cos();
+    let turn = 2.0 * maths::cos(TAU * cycles);
     let (mut one, mut two) = (0.0, 0.0);
     for y in y {
         (one, two) = (y + turn * one - two, one);
