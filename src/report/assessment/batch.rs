@@ -32,7 +32,7 @@ impl BatchLine {
 
 /// The sum, and below it each recording; `bad` captures could not be assessed, `place` is the folder that they lie in.
 pub fn batch(lines: &[BatchLine], bad: usize, place: Option<&str>) -> Document<'static> {
-    let mut intro = vec![Block::paragraph(sum(lines, bad))];
+    let mut intro = vec![Block::line(sum(lines, bad))];
     if !lines.is_empty() {
         let place = place.map(|place| Block::line(format!("in {place}")));
         intro.extend(place);
@@ -135,8 +135,7 @@ mod tests {
         ];
         let want = [
             "4 recordings: 1 fits. Failed (1): T3. Measured only (1): c.csv. 1 could not be",
-            "assessed.",
-            "",
+            "  assessed.",
             "recording             part  what to do",
             "a.csv                 T1    FIT IT: all 7 checks passed",
             "folder/long-name.csv  T3    DO NOT FIT: the track is worn at 29-39 % of travel",

@@ -179,7 +179,7 @@ mod tests {
         let line = |word: &str| text.lines().find(|line| line.contains(word)).unwrap();
         assert_eq!(
             line("noise at rest"),
-            "x noise at rest          2.500  +/-0.020                         code  at most 2"
+            "x noise at rest          2.500  +/-0.020                       code  at most 2"
         );
         assert!(
             line("hysteresis").starts_with("? ")

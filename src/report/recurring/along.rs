@@ -99,7 +99,7 @@ impl Along {
         let how = match &self.way {
             Way::Known(n) => format!("at {n} known positions"),
             Way::Track(lead) => format!("in strokes, by the travel of {lead}"),
-            Way::Ends => "its ends only: known positions would show what lies between".to_owned(),
+            Way::Ends => "its ends only (known positions show more)".to_owned(),
         };
         format!("reading along the travel, {how}")
     }

@@ -2,13 +2,13 @@
 
 use super::scene;
 use super::screens::shot;
-use crate::bench::RunEvent;
+use crate::bench::{Batch, RunEvent};
 use crate::diagnose::Hum;
 use crate::tui::screens::Picture;
 use crate::tui::{Message, Pointed, State, update};
 use measure::figure::FigureName;
 use measure::judge::Limit;
-use measure::units::Track;
+use measure::units::{Code, Step, Track};
 use std::sync::Arc;
 
 fn picture(state: &mut State) {
@@ -58,6 +58,22 @@ fn hum_is_shown_hertz_by_hertz() {
         most: true,
     }];
     state.session.run.assessment = Some(Arc::new(assessment));
+    // Two seconds at rest with three codes of 50 Hz on the first track.
+    let t_us: Vec<u64> = (0..2000).map(|k| 900_000_000 + k * 1000).collect();
+    let hum = |k: u32| {
+        164 + [0, 1, 2, 3, 3, 3, 3, 2, 1, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0][k as usize % 20]
+    };
+    scene::tell(
+        &mut state,
+        RunEvent::Samples(Batch {
+            step: vec![Step::Rest; t_us.len()],
+            codes: vec![
+                (0..2000).map(|k| Code(hum(k))).collect(),
+                vec![Code(82); 2000],
+            ],
+            t_us,
+        }),
+    );
     scene::bench(&mut state).picture = Picture::AtRest;
     picture(&mut state);
     assert_eq!(scene::bench(&mut state).picture, Picture::Lines);

@@ -175,8 +175,8 @@ mod tests {
         assert_eq!(limit(Some(0.12), Some(0.2)), "0.12 to 0.2");
         assert_eq!(limit(None, Some(2.0)), "at most 2");
         assert_eq!(limit(Some(7.5), None), "at least 7.5");
-        // A limit that was worked out is rounded, one that was written short is not.
-        assert_eq!(limit(None, Some(9.765_625)), "at most 9.766");
+        // A limit that was worked out is rounded to a hundredth of itself and a digit more, one that was written short is not.
+        assert_eq!(limit(None, Some(9.765_625)), "at most 9.77");
         assert_eq!(plain(1234.5), "1234.5");
         assert_eq!(plain(0.0123), "0.0123");
         assert_eq!(four_digits(2.999_96), "3");

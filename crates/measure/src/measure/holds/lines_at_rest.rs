@@ -83,23 +83,24 @@ pub fn noise_lines(t_us: &[u64], codes: &[f64], holds: &[Range<usize>]) -> Optio
     })
 }
 
-/// The codes without their straight line, under a Hann window of gain 1.
+/// The codes without their straight line, under a Hann window of gain 1. The line is fitted under the same window: there a sine
+/// of whole cycles pulls it nowhere.
 fn windowed(y: &[f64]) -> Vec<f64> {
     let n = real(y.len());
-    let (level, middle) = (mean(y), (n - 1.0) / 2.0);
-    let at = |k: usize| real(k) - middle;
-    let slope = y
-        .iter()
-        .enumerate()
-        .map(|(k, y)| at(k) * (y - level))
-        .sum::<f64>()
-        / (n * (n * n - 1.0) / 12.0);
     let window = |k: usize| 1.0 - maths::cos(TAU * (real(k) + 0.5) / n);
-    let flat = y
+    let at = |k: usize| real(k) - (n - 1.0) / 2.0;
+    let weighted: Vec<f64> = y.iter().enumerate().map(|(k, y)| y * window(k)).collect();
+    let level = mean(&weighted);
+    let spread: f64 = (0..y.len()).map(|k| window(k) * at(k) * at(k)).sum();
+    let slope = weighted
         .iter()
         .enumerate()
-        .map(|(k, y)| (k, y - level - slope * at(k)));
-    flat.map(|(k, y)| y * window(k)).collect()
+        .map(|(k, y)| y * at(k))
+        .sum::<f64>()
+        / spread;
+    let flat = weighted.iter().enumerate();
+    flat.map(|(k, y)| y - window(k) * (level + slope * at(k)))
+        .collect()
 }
 
 /// Mean square of the sine at so many cycles a sample, by Goertzel's recurrence (G. Goertzel, Amer. Math. Monthly 65, 1958).

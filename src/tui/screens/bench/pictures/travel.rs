@@ -21,12 +21,13 @@ pub fn draw(run: &Run, pen: &mut Pen<'_>, area: Rect) {
     let strokes = strokes.map(|map| map.strokes).max().unwrap_or(0);
     let lost = parts.iter().any(|(_, part)| !part.dropouts.is_empty());
     let [down, up] = pen.glyphs().dropout;
-    let lost = if lost {
-        format!("; contact lost: {up} towards full, {down} towards rest")
+    let title = if lost {
+        format!(
+            "noise along the travel, {strokes} strokes; contact lost {up} to full, {down} to rest"
+        )
     } else {
-        String::new()
+        format!("noise along the travel, {strokes} strokes (1 = normal noise)")
     };
-    let title = format!("noise along the travel, {strokes} strokes (1 = normal noise){lost}");
     let none = "It grows here with every stroke.";
     let Some(inner) = frame(run, pen, area, &title, &parts, none) else {
         return;
