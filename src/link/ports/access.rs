@@ -2,6 +2,7 @@
 
 /// Whether this user may open a port.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[cfg_attr(not(unix), allow(dead_code))] // told by the rights of a device file, which only unix has
 pub enum Access {
     /// Yes, as far as the device file says.
     Open,

@@ -160,7 +160,7 @@ impl CoreHost {
         })
     }
 
-    /// The same for a 32-bit part, run in an emulator: `arm-none-eabi-gcc` and PyPI `unicorn` (`PYTHON` names the Python that has it).
+    /// The same for a 32-bit part, run in an emulator: `arm-none-eabi-gcc` and `unicorn` from `PyPI` (`PYTHON` names the Python that has it).
     pub fn on_arm() -> Option<Self> {
         let python = std::env::var("PYTHON").unwrap_or_else(|_| "python3".to_owned());
         let there = |program: &str, words: &[&str]| {

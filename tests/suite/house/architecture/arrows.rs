@@ -26,7 +26,7 @@ const ROOMS: &[Room] = &[
     (Measure, "units", &[], OUTSIDE),
     (Measure, "figure", &["units"], OUTSIDE),
     (Measure, "measure", &["units", "figure"], OUTSIDE),
-    (Measure, "judge", &["figure", "measure"], OUTSIDE),
+    (Measure, "judge", &["units", "figure", "measure"], OUTSIDE),
     (Simulator, "simulator", &["units"], OUTSIDE),
     (Program, "wiring", &["units"], OUTSIDE),
     (
@@ -77,7 +77,9 @@ const ROOMS: &[Room] = &[
     (
         Program,
         "record",
-        &["outlet", "files", "figure", "measure", "judge", "diagnose"],
+        &[
+            "outlet", "files", "units", "figure", "measure", "judge", "diagnose",
+        ],
         SCREENS,
     ),
     (Program, "link", &["outlet", "units", "simulator"], SCREENS),
