@@ -9,20 +9,27 @@ use crate::report::document::{Block, Picture, Plot, Section};
 use crate::report::recurring::Recurring;
 use measure::figure::FigureName;
 use measure::figure::numbers::fixed;
-use measure::judge::Outcome;
+use measure::judge::{Outcome, Verdict};
 
 pub(super) fn section<'a>(report: &'a BenchReport<'_>) -> Section<'a> {
     let assessment = report.assessment;
     let mut pictures = traces(report);
+    // A good part's report is short: what recurs is on the screen.
+    let good = assessment.verdict == Some(Verdict::Pass);
     for (channel, part) in &assessment.channels {
         let limit = upper_limit(assessment, channel, FigureName::LinearityIndependent);
         let mut recurring = report.recurring.iter();
         let recurring = recurring.find(|one| one.channel == *channel);
-        pictures.extend(recurring.and_then(along));
+        if !good {
+            pictures.extend(recurring.and_then(along));
+        }
         pictures.extend(noise(channel, part));
         pictures.extend(deviation(channel, part, limit));
         if let Some(recurring) = recurring {
-            pictures.extend(laid_over(assessment, recurring));
+            if !good {
+                pictures.extend(laid_over(recurring));
+            }
+            pictures.extend(at_rest(assessment, recurring));
         }
     }
     for agreement in report.agreements {
@@ -72,8 +79,8 @@ fn along(of: &Recurring) -> Option<Picture<'_>> {
     Some(drawn(caption, Plot::Along(along)))
 }
 
-/// What recurs, as far as it says something: two returns, a stroke, noise that is no clear pass, hum.
-fn laid_over<'a>(assessment: &Assessment, of: &'a Recurring) -> Vec<Picture<'a>> {
+/// What recurs: returns and strokes.
+fn laid_over(of: &Recurring) -> Vec<Picture<'_>> {
     let name = &of.channel;
     let mut pictures = Vec::new();
     if of.returns.len() > 1 {
@@ -91,6 +98,13 @@ fn laid_over<'a>(assessment: &Assessment, of: &'a Recurring) -> Vec<Picture<'a>>
         );
         pictures.push(drawn(words, Plot::Strokes(&of.strokes)));
     }
+    pictures
+}
+
+/// The noise at rest where it is no clear pass, and hum.
+fn at_rest<'a>(assessment: &Assessment, of: &'a Recurring) -> Vec<Picture<'a>> {
+    let name = &of.channel;
+    let mut pictures = Vec::new();
     let noisy = [
         FigureName::NoiseRestRms,
         FigureName::NoisePeakToPeak,

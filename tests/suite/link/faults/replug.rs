@@ -16,7 +16,7 @@ fn pull(times: u64) {
         .unwrap();
     let csv = dir.path().join("x.csv");
     wait_for_bytes(&csv, 3000);
-    let mut away = Duration::ZERO;
+    let (mut away, mut slowest) = (Duration::ZERO, Duration::ZERO);
     for round in 0..times {
         let since = Instant::now();
         board.unplug().unwrap();
@@ -26,6 +26,7 @@ fn pull(times: u64) {
         away += since.elapsed();
         let bytes = csv.metadata().unwrap().len();
         wait_for_bytes(&csv, bytes);
+        slowest = slowest.max(since.elapsed());
     }
     let id = child.id().to_string();
     std::process::Command::new("kill")
@@ -37,17 +38,34 @@ fn pull(times: u64) {
     let told = words(&ran).matches("The board is back").count() as u64;
     assert!(told <= times && told > 0, "{}", words(&ran));
     let (t_us, codes, counts) = taken(&csv);
-    for (t, code) in t_us.iter().zip(&codes) {
+    // A program that was not let run for seconds has old samples last: the board's clock seems to leap then, and what follows is
+    // placed by the host's. Within a piece the samples are the board's all the same.
+    assert!(
+        counts.restarts == 0 || slowest > Duration::from_secs(3),
+        "{slowest:?} {counts:?}"
+    );
+    for (t, code) in t_us.iter().zip(&codes).filter(|_| counts.restarts == 0) {
         assert_eq!(*code, numbered(t / 1000));
     }
+    for (two_t, two) in t_us.windows(2).zip(codes.windows(2)) {
+        if two_t[1] - two_t[0] == 1000 {
+            assert_eq!(two[1], numbered(two[0] + 1), "{two_t:?}");
+        }
+    }
     let all = (t_us[t_us.len() - 1] - t_us[0]) / 1000 + 1;
-    assert_eq!(codes.len() as u64 + counts.missing, all, "{counts:?}");
+    let counted = codes.len() as u64 + counts.missing;
+    // Placed by the host's clock a gap is no whole number of samples.
+    assert!(
+        counted.abs_diff(all) <= counts.restarts,
+        "{counted} {all} {counts:?}"
+    );
     let torn = counts.rejected["cut"] + counts.rejected.get("before header").unwrap_or(&0);
     assert_eq!(counts.rejected_total(), torn, "{counts:?}");
-    assert_eq!(counts.restarts, 0);
     // Away, the look for the port (250 ms), the board's settling (100 ms), and a busy machine.
     let away_ms = u64::try_from(away.as_millis()).unwrap() + times * 600;
-    assert!(counts.missing <= away_ms, "{} of {away_ms}", counts.missing);
+    if slowest < Duration::from_secs(3) {
+        assert!(counts.missing <= away_ms, "{} of {away_ms}", counts.missing);
+    }
     assert!(counts.missing >= times * 50, "{counts:?}");
 }
 
