@@ -79,8 +79,8 @@ pub(crate) struct Candidates {
     pub likely: Vec<f64>,
     /// The same with every point that may be at the top raised to it.
     pub raised: Vec<f64>,
-    /// A single deviating point: all zeros but one.
-    pub single: Vec<f64>,
+    /// A single deviating point, all zeros but one: each that it may be.
+    pub singles: Vec<Vec<f64>>,
 }
 
 /// Interval of `size(deviations)`, which scales with its argument, from draws of the deviations' noise.
@@ -107,9 +107,10 @@ pub(crate) fn interval(
     };
     let low = search.factor(&candidates.raised, tails.below);
     let value = search.factor(&candidates.likely, 0.5);
-    let high = search
-        .factor(&candidates.seen, 1.0 - tails.above)
-        .max(search.factor(&candidates.single, 1.0 - tails.above));
+    let high = std::iter::once(&candidates.seen)
+        .chain(&candidates.singles)
+        .map(|shape| search.factor(shape, 1.0 - tails.above))
+        .fold(0.0, f64::max);
     MaxDeviation {
         value,
         u: search.spread(&candidates.likely, value),

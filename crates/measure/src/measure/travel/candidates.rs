@@ -67,11 +67,14 @@ pub(crate) fn candidates(
         .collect();
     Some(Candidates {
         raised: raised(&likely, &moved, slack),
-        single: single(&seen),
+        singles: singles(&seen),
         seen,
         likely,
     })
 }
+
+/// Share by which two deviations that are as large may differ for rounding.
+const AS_LARGE: f64 = 1e-9;
 
 /// Largest absolute value; 0 for none.
 pub(crate) fn largest(deviation: &[f64]) -> f64 {
@@ -107,24 +110,49 @@ fn raised(deviation: &[f64], moved: &[Vec<f64>], slack: f64) -> Vec<f64> {
 }
 
 fn place_of_largest(deviation: &[f64]) -> Option<usize> {
-    let by_size = deviation
-        .iter()
-        .enumerate()
-        .max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()));
-    by_size.map(|(i, _)| i)
+    places_of_largest(deviation).first().copied()
 }
 
-/// Zeros, but for the place of the largest deviation.
-fn single(deviation: &[f64]) -> Vec<f64> {
-    let largest = place_of_largest(deviation);
+/// Where the deviation is largest: several places where they are as large. The straightest line leaves three of them (Chebyshev), and
+/// which is the largest is a matter of the last digit.
+fn places_of_largest(deviation: &[f64]) -> Vec<usize> {
+    let most = largest(deviation) * (1.0 - AS_LARGE);
     (0..deviation.len())
-        .map(|i| if Some(i) == largest { 1.0 } else { 0.0 })
+        .filter(|at| deviation[*at].abs() >= most)
+        .collect()
+}
+
+/// Zeros, but for a place of the largest deviation: each of them.
+fn singles(deviation: &[f64]) -> Vec<Vec<f64>> {
+    let single = |at: usize| {
+        let mut single = vec![0.0; deviation.len()];
+        single[at] = 1.0;
+        single
+    };
+    places_of_largest(deviation)
+        .into_iter()
+        .map(single)
         .collect()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn where_several_are_largest_each_may_be_the_single_one() {
+        let third = 1.0 / 3.0;
+        let found = singles(&[third, 0.1, -third * (1.0 + 1e-15), third]);
+        assert_eq!(
+            found,
+            [
+                [1.0, 0.0, 0.0, 0.0],
+                [0.0, 0.0, 1.0, 0.0],
+                [0.0, 0.0, 0.0, 1.0]
+            ]
+        );
+        assert_eq!(singles(&[]), Vec::<Vec<f64>>::new());
+    }
 
     /// By hand: the top is 1, at the second point. Two draws of noise, 0.1 up and 0.1 down, move it and the third
     /// point alike, so that those two keep their distance (u = 0, the third stays 0.5), and leave the others (u = 0.1: raised by
@@ -138,7 +166,7 @@ mod tests {
         let found = candidates(&x, &value, &[0.0; 4], &draws, 3.0, |y| Some(y.to_vec())).unwrap();
         assert_eq!(found.seen, value);
         assert_eq!(found.likely, value);
-        assert_eq!(found.single, [0.0, 1.0, 0.0, 0.0]);
+        assert_eq!(found.singles, [[0.0, 1.0, 0.0, 0.0]]);
         for (raised, by_hand) in found.raised.iter().zip([0.3, 1.0, 0.5, -1.0]) {
             assert!((raised - by_hand).abs() < 1e-9, "{:?}", found.raised);
         }
