@@ -74,18 +74,15 @@ impl Recurring {
             assessment.pairs.iter().any(|(name, _)| *name == pair)
         };
         let other = lead.filter(|(name, _)| paired(name));
-        let hum = assessment.diagnosis.hum.iter();
-        let hum = hum
-            .filter(|hum| hum.channel == channel)
-            .map(|hum| hum.hz)
-            .next();
+        let mut hums = assessment.diagnosis.hum.iter();
+        let hum = hums.find(|hum| hum.channel == channel);
         Self {
             channel: channel.to_owned(),
             along: Along::of(sampled, (channel, part), other),
             returns: sampled.returns(channel),
             strokes: sampled.strokes(first, channel),
             at_rest: sampled.at_rest(channel),
-            noise: hum.and_then(|hz| Some((sampled.noise_lines(channel)?, hz))),
+            noise: hum.and_then(|hum| Some((sampled.noise_lines(channel)?, hum.hz))),
         }
     }
 }

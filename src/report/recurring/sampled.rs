@@ -80,24 +80,16 @@ impl Sampled {
 
     /// The samples of a stretch of time about a moment.
     fn curve(&self, channel: &str, within: Range<usize>, at_us: u64, span: Range<f64>) -> Curve {
-        let since = |sample: usize| {
-            let t = self.t_us.get(sample).copied().unwrap_or(at_us);
+        let since = |t: u64| {
             seconds_from_us(t.saturating_sub(at_us)) - seconds_from_us(at_us.saturating_sub(t))
         };
         let times = self.t_us.get(within.clone()).unwrap_or(&[]);
-        let offset = |seconds: f64| {
-            times.partition_point(|t| {
-                seconds_from_us(t.saturating_sub(at_us)) - seconds_from_us(at_us.saturating_sub(*t))
-                    < seconds
-            })
-        };
-        let (from, to) = (
-            within.start + offset(span.start),
-            within.start + offset(span.end),
-        );
-        let codes = self.codes(channel);
-        (from..to)
-            .filter_map(|sample| Some((since(sample), *codes.get(sample)?)))
+        let offset = |seconds: f64| times.partition_point(|t| since(*t) < seconds);
+        let (from, to) = (offset(span.start), offset(span.end));
+        let codes = self.codes(channel).get(within).unwrap_or(&[]);
+        let samples = times.iter().zip(codes).take(to).skip(from);
+        samples
+            .map(|(t, code)| (since(*t), *code))
             .filter(|(_, code)| code.is_finite())
             .collect()
     }

@@ -108,18 +108,23 @@ impl Orders {
     }
 }
 
+/// Says loudly that a test is skipped for want of a tool; fails where none may be.
+fn skipped(missing: &str) {
+    assert!(
+        std::env::var_os("PEDALPROOF_NO_SKIP").is_none_or(|value| value != "1"),
+        "not installed: {missing}"
+    );
+    let _ = writeln!(
+        std::io::stderr(),
+        "SKIPPED: {}: not installed: {missing}",
+        std::thread::current().name().unwrap_or("a test")
+    );
+}
+
 impl CoreHost {
     pub fn build() -> Option<Self> {
         if Command::new("cc").arg("--version").output().is_err() {
-            assert!(
-                std::env::var_os("PEDALPROOF_NO_SKIP").is_none_or(|value| value != "1"),
-                "not installed: a C compiler"
-            );
-            let _ = writeln!(
-                std::io::stderr(),
-                "SKIPPED: {}: not installed: a C compiler (cc)",
-                std::thread::current().name().unwrap_or("a test")
-            );
+            skipped("a C compiler (cc)");
             return None;
         }
         let workshop = tempfile::tempdir().unwrap();
@@ -178,15 +183,7 @@ impl CoreHost {
             ),
         ];
         if let Some((_, what)) = missing.iter().find(|(there, _)| !there) {
-            assert!(
-                std::env::var_os("PEDALPROOF_NO_SKIP").is_none_or(|value| value != "1"),
-                "not installed: {what}"
-            );
-            let _ = writeln!(
-                std::io::stderr(),
-                "SKIPPED: {}: not installed: {what}",
-                std::thread::current().name().unwrap_or("a test")
-            );
+            skipped(what);
             return None;
         }
         let workshop = tempfile::tempdir().unwrap();
