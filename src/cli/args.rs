@@ -28,7 +28,7 @@ use std::sync::LazyLock;
 ///
 /// Without a command the bench opens on the screen.
 #[derive(Debug, Parser)]
-#[command(name = "pedalproof", version = VERSION.as_str(), about, after_help = SAFETY)]
+#[command(name = "pedalproof", bin_name = "pedalproof", version = VERSION.as_str(), about, after_help = SAFETY)]
 pub(super) struct Arguments {
     #[command(subcommand)]
     pub(super) command: Option<Command>,

@@ -154,7 +154,7 @@ fn on_port(board: &PtyBoard) -> String {
 #[test]
 fn from_the_source_to_a_kept_record_though_the_cable_is_pulled_in_the_middle() {
     let dir = tempfile::tempdir().unwrap();
-    let board = pedal(3.0);
+    let board = pedal(2.0);
     let Some(terminal) = Terminal::start(dir.path(), 100, 30, &on_port(&board)) else {
         return;
     };
@@ -179,8 +179,8 @@ fn from_the_source_to_a_kept_record_though_the_cable_is_pulled_in_the_middle() {
     }
     terminal.press("Enter");
     terminal.wait_for("▸ strokes");
+    board.unplug().unwrap(); // before anything that a machine with other work makes wait
     terminal.press("d");
-    board.unplug().unwrap();
     let lost = terminal.wait_for("LINK LOST");
     assert!(lost.contains("Plug it in again"), "{lost}");
     board.replug().unwrap();
