@@ -344,7 +344,8 @@ mod tests {
         // no-color.org: an empty value does not count.
         assert_eq!(fitting(|a| a.no_color = Some("")).1, True);
         assert_eq!(fitting(|a| a.ascii = true).0, Ascii);
-        assert_eq!(fitting(|a| a.locale = Some("C")).0, Ascii);
+        let without_utf8 = if cfg!(windows) { Unicode } else { Ascii };
+        assert_eq!(fitting(|a| a.locale = Some("C")).0, without_utf8);
         let console = fitting(|a| (a.term, a.colorterm) = (Some("linux"), None));
         assert_eq!(console, (Ascii, Sixteen));
         assert_eq!(fitting(|a| a.term = Some("dumb")), (Ascii, Colour::None));

@@ -72,13 +72,7 @@ impl Series {
 
 /// `digit / unit x 10^decade`, rounded so that 4.7 k is 4700 and not 4699.999.
 fn scaled(digit: f64, unit: f64, decade: i32) -> f64 {
-    // Whole digits times or over a whole power of ten: one correctly rounded operation.
-    let shift = decade - if unit >= 100.0 { 2 } else { 1 };
-    if shift >= 0 {
-        digit * 10_f64.powi(shift)
-    } else {
-        digit / 10_f64.powi(-shift)
-    }
+    maths::times_power_of_ten(digit, decade - if unit >= 100.0 { 2 } else { 1 })
 }
 
 #[cfg(test)]

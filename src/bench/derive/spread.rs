@@ -245,7 +245,7 @@ fn place_of(width: f64) -> i32 {
 
 fn outward(value: f64, place: i32, round: impl Fn(f64) -> f64) -> f64 {
     // Through text, so that 0.12 is 0.12 and not 0.12000000000000001.
-    let steps = round(value / 10f64.powi(place));
+    let steps = round(maths::times_power_of_ten(value, -place));
     format!("{steps:.0}e{place}").parse().unwrap_or(value)
 }
 

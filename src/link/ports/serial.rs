@@ -313,7 +313,15 @@ fn why_the_device_refuses(
                 settings.path
             ),
         ),
-        ErrorKind::NoDevice => (error.to_string(), name_others(&settings.path)),
+        // Windows says the same of a port that another program has and of one that is not there.
+        ErrorKind::NoDevice if is_listed(&settings.path) => (
+            "another program has it open".to_owned(),
+            "close that program, or wait until it is done".to_owned(),
+        ),
+        ErrorKind::NoDevice => (
+            "there is no such port".to_owned(),
+            name_others(&settings.path),
+        ),
         ErrorKind::Io(io::ErrorKind::PermissionDenied) => (
             "the system refuses, or another program has it open".to_owned(),
             "close other programs that use it, then try again".to_owned(),
@@ -339,6 +347,10 @@ fn is_device(path: &str) -> bool {
 #[cfg(not(unix))]
 fn is_device(_path: &str) -> bool {
     true
+}
+
+fn is_listed(path: &str) -> bool {
+    super::candidates().is_ok_and(|found| found.iter().any(|c| c.path.eq_ignore_ascii_case(path)))
 }
 
 /// The next step when a path leads nowhere: the ports that could be meant.

@@ -1,7 +1,6 @@
 //! Files in the way, and outputs that cannot be written: nothing that was measured is replaced or lost.
 
-use crate::support::program::{example, pedalproof, program, words};
-use std::fs::File;
+use crate::support::program::{example, pedalproof, words};
 use std::path::{Path, PathBuf};
 
 fn copied(dir: &Path, name: &str) {
@@ -89,6 +88,8 @@ fn what_has_a_records_name_and_is_none_is_not_kept_before() {
 #[cfg(target_os = "linux")]
 #[test]
 fn who_does_not_listen_does_not_end_a_recording_and_an_answer_that_is_lost_is_no_success() {
+    use crate::support::program::program;
+    use std::fs::File;
     let dir = tempfile::tempdir().unwrap();
     let dir = dir.path();
     let full = || File::options().write(true).open("/dev/full").unwrap();

@@ -1,4 +1,5 @@
 //! Boards made of lists of lines, the program on their port, and what is in a capture.
+#![cfg(unix)] // a pseudo-terminal
 
 use crate::support::program::program;
 use pedalproof::capture::{Opened, StreamCounts, open};

@@ -2,12 +2,25 @@
 //!
 //! Those of the standard library are the platform's own. Each rounds the last digit in its own way, and another one with
 //! the next release of a C library: a record kept on one computer would not hash as it does on the next. `clippy.toml`
-//! refuses the standard ones outside tests. `powi` stays where it is: the compiler multiplies it out in one order.
+//! refuses the standard ones outside tests. `powi` stays for exponents that are not negative:
+//! those are multiplied out in one order; of negative ones each compiler's library has its own idea.
 
 pub use libm::{
     acos, atan2, cbrt, cos, erfc, exp, exp2, hypot, lgamma as ln_gamma, log as ln, log1p, log2,
     log10, pow, sin, sincos as sin_cos,
 };
+
+/// `value * 10^place`, one correctly rounded operation while the power is a whole number that a double holds (to 10^22):
+/// 47 and 2 give 4700, 5 and -1 give 0.5.
+#[must_use]
+pub fn times_power_of_ten(value: f64, place: i32) -> f64 {
+    let power = 10_f64.powi(place.saturating_abs());
+    if place < 0 {
+        value / power
+    } else {
+        value * power
+    }
+}
 
 #[cfg(test)]
 #[allow(clippy::float_cmp)] // exact is what is asked
@@ -29,6 +42,18 @@ mod tests {
             let power = format!("1e{n}").parse::<f64>().unwrap();
             assert_eq!(pow(10.0, f64::from(n)), power);
             assert_eq!(log10(power), f64::from(n));
+        }
+    }
+
+    #[test]
+    fn a_power_of_ten_costs_one_rounding() {
+        assert_eq!(times_power_of_ten(47.0, 2), 4700.0);
+        assert_eq!(times_power_of_ten(5.0, -1), 0.5);
+        for n in 0..=22_i32 {
+            assert_eq!(
+                times_power_of_ten(1.0, -n),
+                format!("1e-{n}").parse::<f64>().unwrap()
+            );
         }
     }
 
