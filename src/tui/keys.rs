@@ -81,6 +81,8 @@ pub enum Action {
     Constants,
     Save,
     Another,
+    /// A file of something else.
+    File,
     End,
     StopRun,
     Leave,
@@ -172,6 +174,7 @@ bindings! {
     &[Key(K::Char('s'))], Save, &[Proved], "s", "save", "keep recording and marks";
     &[Key(K::Char('f'))], Prove, &[Proved], "f", "other round", "faults after output, or output after faults";
     &[Key(K::Char('n'))], Another, &[Proved], "n", "another", "another part or source";
+    &[Key(K::Char('f'))], File, &[Sources], "f", "a file", "a file of a scope, a logger, a spreadsheet";
     &[Digit], Digit, &[Sources], "1-9", "", "choose a source by its number";
     &[Key(K::Char('r'))], Rescan, &[Sources], "r", "rescan", "look for ports again";
     &[Key(K::Backspace)], Erase, &[Form, Unit, Station, Units], "bksp", "", "take the last character away";

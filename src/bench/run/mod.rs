@@ -24,7 +24,7 @@ mod told;
 pub use board_time::BoardTime;
 pub(in crate::bench) use channels::assign;
 pub use events::{Batch, LinkState, RunCommand, RunEvent, StreamHealth, StreamInfo};
-pub use imported::{Recorded, StepFound, labelled};
+pub use imported::{Recorded, StepFound, labelled, start_imported};
 pub use setup::{Asking, Plan, Setup};
 
 use crate::capture::{Disk, RealDisk};

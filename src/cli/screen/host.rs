@@ -1,7 +1,7 @@
 //! What the screen asks of the system.
 
 use super::job::job;
-use super::{begin, boards, machines, offers, proofs, recent_profiles, records, run};
+use super::{begin, boards, imports, machines, offers, proofs, recent_profiles, records, run};
 use crate::bench::{self, Asking, Presence, Run, RunCommand, Setup, TellApart};
 use crate::capture;
 use crate::cli::output::temporary_folder;
@@ -11,9 +11,9 @@ use crate::link::{SerialSettings, SerialSource, Source, WhenLost};
 use crate::profile::{self, Profile};
 use crate::record::Assessment;
 use crate::tui::{
-    BlockOffer, Choice, EarlierOffer, EarlierRun, FITTING, Host, Job, MachinePage, NewMachine,
-    ProofChoice, ProofRecording, ProofResult, RunHandles, SourceKind, SourceOffer, Subject,
-    UnitSummary,
+    BlockOffer, Choice, EarlierOffer, EarlierRun, FITTING, FileAnswers, FileRead, Host, Job,
+    MachinePage, NewMachine, ProofChoice, ProofRecording, ProofResult, RunHandles, SourceKind,
+    SourceOffer, Subject, UnitSummary,
 };
 use simulator::SCENARIO_UNITS;
 use std::path::{Path, PathBuf};
@@ -126,6 +126,12 @@ impl BenchHost {
                 let source = run::replay(name, opened.capture)?;
                 (Box::new(source), self.temporary.path().join(file))
             }
+            SourceKind::Foreign => {
+                let answers = choice.source.answers.clone().unwrap_or_default();
+                let read = move || imports::recorded(&answers, tag).map_err(|e| format!("{e:#}"));
+                let out = self.temporary.path().join(file);
+                return Ok(bench::start_imported(read, profile, out));
+            }
         };
         let is_port = choice.source.kind == SourceKind::Port;
         let channels = match (&self.machine, &choice.control) {
@@ -159,9 +165,16 @@ impl Host for BenchHost {
             blocked: None,
             tag: Some((*name).to_owned()),
             profile: profile::find(profile_of(name)).map(|profile| profile.name),
+            answers: None,
         }));
         offers.extend(offers::captures());
+        offers.extend(offers::foreign());
         offers
+    }
+
+    fn read_file(&mut self, answers: &FileAnswers) -> Job<FileRead> {
+        let answers = answers.clone();
+        job(move || imports::look(&answers))
     }
 
     fn start(&mut self, choice: &Choice) -> Result<RunHandles, String> {
