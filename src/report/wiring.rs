@@ -473,7 +473,7 @@ mod tests {
                 full: EndLimits::default(),
             }],
             stop_within_ms: 50.0,
-            released: "Let go",
+            released: "With the pedal let go",
         };
         super::wiring(&WiringReport::of(&control).unwrap()).text()
     }

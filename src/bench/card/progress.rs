@@ -66,6 +66,7 @@ impl StepProgress {
     pub fn name(&self) -> String {
         match self.trial {
             Some(trial) => format!("trial: {trial}"),
+            None if self.step == Step::Stations => "positions".to_owned(),
             None => self.step.to_string(),
         }
     }

@@ -224,7 +224,10 @@ fn what_does_not_belong_together_is_refused_with_both_sides() {
     refused(
         &wrong,
         1,
-        &["fails against \"rheostat dial with pull-up\"", "rest_ratio"],
+        &[
+            "fails, checked as \"rheostat dial with pull-up\"",
+            "rest ratio",
+        ],
     );
     refused(
         &run(dir, &["constants", &pedal, &dial, "--tag", "T1-pedal"]),
