@@ -49,6 +49,21 @@ impl Run {
         (self.events, self.commands, self.thread)
     }
 
+    /// The same run, each event looked at on its way.
+    pub fn seen_by(self, mut look: impl FnMut(&RunEvent) + Send + 'static) -> Self {
+        let (sender, events) = sync_channel(EVENTS);
+        let told = self.events;
+        thread::spawn(move || {
+            for event in told {
+                look(&event);
+                if sender.send(event).is_err() {
+                    return; // nobody listens any more, and the run finds that out by its next event
+                }
+            }
+        });
+        Self { events, ..self }
+    }
+
     pub fn join(self) {
         drop(self.commands);
         let _ = self.thread.join();
