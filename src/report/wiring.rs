@@ -168,9 +168,12 @@ fn best_change(change: &Recommendation) -> String {
             change.missed_after,
         ),
     ];
-    let counted = counts.map(|(what, before, after)| match before == after {
-        true => format!("{what}: {before}, as now."),
-        false => format!("{what}: {before} -> {after}."),
+    let counted = counts.map(|(what, before, after)| {
+        if before == after {
+            format!("{what}: {before}, as now.")
+        } else {
+            format!("{what}: {before} -> {after}.")
+        }
     });
     let safer = counts[..2].iter().any(|(_, before, after)| after < before);
     let lead = if safer {

@@ -24,9 +24,10 @@ pub(super) fn look(answers: &FileAnswers) -> anyhow::Result<FileRead> {
     // Columns that the question names are not listed again below it.
     let said = matches!(&answer, Err((_, question)) if question.contains(&columns));
     Ok(FileRead {
-        holds: match said {
-            true => format!("It has {rows} rows."),
-            false => format!("It has {rows} rows and {columns}."),
+        holds: if said {
+            format!("It has {rows} rows.")
+        } else {
+            format!("It has {rows} rows and {columns}.")
         },
         answer,
     })
@@ -67,7 +68,7 @@ fn understood(samples: Imported, scale: Scale) -> Vec<String> {
 fn samples(source: &Source, answers: &FileAnswers) -> Result<(Imported, Scale), Question> {
     let asked = asked(answers)?;
     let scale = scale(answers)?;
-    let samples = import::samples(&source.sheet, &asked, scale).map_err(question)?;
+    let samples = import::samples(&source.sheet, &asked, scale).map_err(|why| question(&why))?;
     Ok((samples, scale))
 }
 
@@ -88,12 +89,15 @@ fn asked(answers: &FileAnswers) -> Result<Asked, Question> {
     let at = |row| move |words: String| (Some(row), words);
     let given = |text: &str| Some(text.to_owned()).filter(|text| !text.is_empty());
     let signals = answers.signals.split(',').map(str::trim);
-    let signal = |text: &str| match text.contains('=') {
-        true => imported::signal(text),
-        false => Ok(ChannelColumn {
-            channel: None,
-            column: text.to_owned(),
-        }),
+    let signal = |text: &str| {
+        if text.contains('=') {
+            imported::signal(text)
+        } else {
+            Ok(ChannelColumn {
+                channel: None,
+                column: text.to_owned(),
+            })
+        }
     };
     let signals: Vec<ChannelColumn> = signals
         .filter(|text| !text.is_empty())
@@ -132,7 +136,7 @@ fn time(text: &str) -> Result<TimeColumn, String> {
     }
 }
 
-fn question(why: SamplesError) -> Question {
+fn question(why: &SamplesError) -> Question {
     let (row, more) = match why.asks() {
         Some(Asks::Time) => (
             FileRow::Time,
