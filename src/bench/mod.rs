@@ -33,7 +33,7 @@ pub use proof::{
 };
 pub use run::{
     Asking, Batch, LinkState, Plan, Recorded, Run, RunCommand, RunEvent, Setup, StepFound,
-    StreamHealth, StreamInfo, labelled, start,
+    StreamHealth, StreamInfo, labelled, start, start_imported,
 };
 #[cfg(feature = "inside")]
 pub use run::{BoardTime, start_on};

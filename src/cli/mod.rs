@@ -2,6 +2,7 @@
 
 mod args;
 mod commands;
+mod imported;
 mod input;
 mod outcome;
 mod output;

@@ -1,12 +1,14 @@
 //! Simulated boards: on a pseudo-terminal, opened by the same code as a USB adapter; in memory where there is none.
 
-use crate::link::{BoardLines, LineSource, MemoryBoard, Pace, Source};
+use crate::bench::{Run, RunEvent, StepProgress, StepState, TellApart};
+use crate::link::{AskedOfHand, BoardLines, LineSource, MemoryBoard, Pace, Source};
 #[cfg(unix)]
 use crate::link::{LinkError, Overflow, PtyBoard, SerialSettings, SerialSource, WhenLost};
 use crate::profile::{self, Kind, Profile};
 use crate::wiring::{Network, Wiring};
 use anyhow::anyhow;
-use simulator::{SCENARIO_UNITS, Sensor, Simulation, scenario};
+use measure::units::Trial;
+use simulator::{SCENARIO_UNITS, Sensor, Simulation, TRIAL_UNITS, scenario};
 use std::sync::Arc;
 
 /// What must be kept as long as the board's run lasts.
@@ -79,13 +81,19 @@ pub(super) struct DemoUnit {
     pub(super) tag: String,
     pub(super) profile: Arc<Profile>,
     simulation: Simulation,
+    /// What its hand is asked; absent for a part whose world does not answer to a trial.
+    asked: Option<AskedOfHand>,
+}
+
+/// Every part that can be simulated: name and a word about it.
+pub(super) fn demo_units() -> impl Iterator<Item = &'static (&'static str, &'static str)> {
+    SCENARIO_UNITS.iter().chain(&TRIAL_UNITS)
 }
 
 impl DemoUnit {
     pub(super) fn named(name: &str, seed: u64) -> anyhow::Result<Self> {
         let known = || {
-            SCENARIO_UNITS
-                .iter()
+            demo_units()
                 .map(|(name, _)| *name)
                 .collect::<Vec<_>>()
                 .join(", ")
@@ -106,6 +114,10 @@ impl DemoUnit {
             tag: name.to_owned(),
             profile: Arc::new(profile),
             simulation,
+            asked: TRIAL_UNITS
+                .iter()
+                .any(|(answers, _)| *answers == name)
+                .then(AskedOfHand::default),
         })
     }
 
@@ -146,13 +158,50 @@ impl DemoUnit {
             tag: tag.to_owned(),
             profile: Arc::new(profile.clone()),
             simulation,
+            asked: None,
         })
     }
 
     /// Its board, `speed` times as fast as life.
     pub(super) fn board(&self, speed: f64) -> (Box<dyn Source>, SimulatedBoard) {
         let lines = BoardLines::new(self.simulation.clone());
+        let lines = lines.asked(self.asked.clone().unwrap_or_default());
         start(&format!("simulated board {}", self.tag), lines, speed)
+    }
+}
+
+impl DemoUnit {
+    /// Whether trials are offered: with a hand that goes through a script nothing can be tried.
+    pub(super) fn tell_apart(&self) -> TellApart {
+        match self.asked {
+            Some(_) => TellApart::Ask,
+            None => TellApart::Never,
+        }
+    }
+
+    /// The run with its simulated person looking on, who does what a trial asks for.
+    pub(super) fn watched(&self, run: Run) -> Run {
+        match self.asked.clone() {
+            None => run,
+            Some(asked) => run.seen_by(move |event| {
+                if let RunEvent::Progress(steps) = event {
+                    obey(steps, &asked);
+                }
+            }),
+        }
+    }
+}
+
+/// Lets go as soon as a trial is offered, and wiggles the plug once it is taken.
+fn obey(steps: &[StepProgress], asked: &AskedOfHand) {
+    let mut steps = steps.iter();
+    let Some(trial) = steps.find(|step| step.state == StepState::Current && step.trial.is_some())
+    else {
+        return;
+    };
+    asked.let_go();
+    if trial.trial == Some(Trial::Plug) && !trial.asks() {
+        asked.wiggle_plug();
     }
 }
 
@@ -214,8 +263,56 @@ pub(super) fn profile_of(unit: &str) -> &'static str {
 #[cfg(all(test, unix))]
 mod tests {
     use super::*;
+    use crate::bench::{self, Asking, Setup};
+    use crate::diagnose::CauseWord;
     use crate::link::Received;
     use std::time::Duration;
+
+    /// The whole way: the card, the trial that it adds, the simulated person who wiggles the plug, and what that settles.
+    #[test]
+    fn the_trial_of_a_demo_finds_the_loose_plug() {
+        let unit = DemoUnit::named("T2-dial", 1).unwrap();
+        assert_eq!(unit.tell_apart(), TellApart::Ask);
+        let dir = tempfile::tempdir().unwrap();
+        let (source, _board) = unit.board(40.0);
+        let profile = Some(Arc::clone(&unit.profile));
+        let run = bench::start(Setup {
+            asking: Asking {
+                tell_apart: TellApart::Take,
+                ..Asking::default()
+            },
+            ..Setup::card(
+                source,
+                profile,
+                Some(unit.tag.clone()),
+                dir.path().join("x.csv"),
+            )
+        });
+        let run = unit.watched(run);
+        let mut last = None;
+        for event in &run.events {
+            match event {
+                RunEvent::Finished { assessment, .. } => last = assessment,
+                RunEvent::Failed(why) => panic!("{why}"),
+                _ => {}
+            }
+        }
+        run.join();
+        let diagnosis = &last.unwrap().diagnosis;
+        let words = format!("{diagnosis:?}");
+        assert_eq!(
+            diagnosis.causes[0].cause,
+            CauseWord::LooseConnection,
+            "{words}"
+        );
+        assert!(
+            words.contains("of wiggling only the plug")
+                && words.contains("trial: contact was lost"),
+            "{words}"
+        );
+        let good = DemoUnit::named("T1-dial", 1).unwrap();
+        assert_eq!(good.tell_apart(), TellApart::Never);
+    }
 
     fn first_bytes(open: Open) -> (String, String) {
         let unit = DemoUnit::named("T1-dial", 1).unwrap();

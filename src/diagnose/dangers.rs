@@ -192,6 +192,9 @@ fn one_change(change: &Change) -> String {
     match change {
         Change::SwapRails => "swap supply and ground at the potentiometer".to_owned(),
         Change::OtherEnd => "put the other end of the track to ground".to_owned(),
+        Change::NoPullDown => "take the pull-down out".to_owned(),
+        Change::NoPullUp => "take the pull-up out".to_owned(),
+        resistor @ (Change::EndLow(_) | Change::EndHigh(_)) => format!("fit {resistor}"),
         other => format!("fit a {other}"),
     }
 }
@@ -200,6 +203,17 @@ fn one_change(change: &Change) -> String {
 mod tests {
     use super::*;
     use crate::profile;
+
+    #[test]
+    fn a_change_is_something_that_a_person_can_do() {
+        let words = |change: Change| one_change(&change);
+        assert_eq!(words(Change::PullDown(1e5)), "fit a pull-down of 100 kohm");
+        assert_eq!(
+            words(Change::EndHigh(4700.0)),
+            "fit 4.7 kohm in the control at the track's supply end"
+        );
+        assert_eq!(words(Change::NoPullUp), "take the pull-up out");
+    }
 
     fn of(name: &str) -> Vec<WiringDanger> {
         let profile = profile::find(name).unwrap();

@@ -4,14 +4,14 @@
 //! samples. Does not belong here: which step a sample is of (`bench`), how a capture is written (`capture`).
 
 mod disk;
+mod errors;
 mod numbers;
 mod samples;
 mod sheet;
 mod text;
 mod units;
 
-#[cfg(feature = "inside")]
-pub use disk::Source;
-pub use disk::read;
-pub use samples::{Asked, ChannelColumn, TimeColumn, samples};
+pub use disk::{Source, read};
+pub use errors::{Asks, SamplesError};
+pub use samples::{Asked, ChannelColumn, Imported, TimeColumn, listed, samples};
 pub use units::{SignalUnit, TimeUnit};

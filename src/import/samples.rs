@@ -2,10 +2,10 @@
 //!
 //! What is guessed is told.
 
+use super::errors::{Asks, SamplesError};
 use super::sheet::{Heading, Sheet};
 use super::units::{SignalUnit, TimeUnit};
 use measure::units::{Code, Scale, Volts};
-use thiserror::Error;
 
 /// What the person says of the file.
 #[derive(Debug, Clone, Default)]
@@ -32,7 +32,8 @@ pub enum TimeColumn {
 /// `lever=CH1`: a channel and the column that it is in.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct ChannelColumn {
-    pub channel: String,
+    /// Called after the column's heading when absent.
+    pub channel: Option<String>,
     pub column: String,
 }
 
@@ -51,54 +52,6 @@ pub struct Imported {
     pub left_out: u64,
     /// What was seen, guessed and done, in words.
     pub told: Vec<String>,
-}
-
-#[derive(Debug, Error, PartialEq)]
-pub enum SamplesError {
-    #[error("{asked}: it has no column `{name}`. It has {columns}")]
-    NoColumn {
-        asked: &'static str,
-        name: String,
-        columns: String,
-    },
-    #[error(
-        "which column is the time? Say --time COLUMN, by heading or number, or --rate-hz HZ when there is none. It has {0}"
-    )]
-    WhichTime(String),
-    #[error("no column is left for a signal: say --signal CHANNEL=COLUMN. It has {0}")]
-    NoSignal(String),
-    #[error("in which unit are the signals? Say --unit V, --unit mV or --unit code")]
-    WhichUnit,
-    #[error(
-        "`{name}` reaches from {low} to {high} {unit}, and the board's reference is {vref_mv} mV: is the unit right (--unit), and the reference (--vref-mv)?"
-    )]
-    OffTheRuler {
-        name: String,
-        low: f64,
-        high: f64,
-        unit: &'static str,
-        vref_mv: f64,
-    },
-    #[error(
-        "`{name}` holds {value} at its row {row}, which is no code from 0 to {most}: are these volts (--unit V), or has the board more bits (--bits)?"
-    )]
-    NoCode {
-        name: String,
-        value: f64,
-        row: usize,
-        most: u32,
-    },
-    #[error("the time goes back at row {row}, from {from} to {to}: is column {name} the time?")]
-    Back {
-        name: String,
-        row: usize,
-        from: f64,
-        to: f64,
-    },
-    #[error("it holds {0} samples with a time and a value: too few for a recording")]
-    TooFew(usize),
-    #[error("its samples are {0} s in all: is the time's unit right (--time-unit)?")]
-    Duration(f64),
 }
 
 /// Above this, samples are left out evenly: boards take a thousand a second or so, and the figures are made for that.
@@ -166,7 +119,13 @@ fn thinned(rate_hz: f64) -> u32 {
 }
 
 /// The columns as a person would name them.
-fn listed(sheet: &Sheet) -> String {
+pub fn listed(sheet: &Sheet) -> String {
+    if sheet.headings.iter().all(|heading| heading.full.is_empty()) {
+        return match sheet.headings.len() {
+            1 => "one column, without a heading".to_owned(),
+            n => format!("{n} columns, without headings"),
+        };
+    }
     let name = |(at, heading): (usize, &Heading)| match heading.full.as_str() {
         "" => format!("{}", at + 1),
         full => format!("{} `{full}`", at + 1),
@@ -187,7 +146,7 @@ fn listed(sheet: &Sheet) -> String {
 }
 
 /// A column by its heading, whole or without the unit, or by its number from 1.
-fn find(sheet: &Sheet, asked: &'static str, name: &str) -> Result<usize, SamplesError> {
+fn find(sheet: &Sheet, asked: Asks, name: &str) -> Result<usize, SamplesError> {
     let same = |heading: &Heading| {
         let name = name.trim();
         !name.is_empty()
@@ -219,7 +178,7 @@ fn time_column(
     told: &mut Vec<String>,
 ) -> Result<Option<usize>, SamplesError> {
     match &asked.time {
-        TimeColumn::Named(name) => find(sheet, "--time", name).map(Some),
+        TimeColumn::Named(name) => find(sheet, Asks::Time, name).map(Some),
         TimeColumn::Rate(_) => Ok(None),
         TimeColumn::Guessed => {
             let called = |heading: &Heading| {
@@ -256,28 +215,31 @@ fn signals(
     time: Option<usize>,
     told: &mut Vec<String>,
 ) -> Result<Vec<(String, usize)>, SamplesError> {
+    let mut found: Vec<(String, usize)> = Vec::new();
+    let named = |found: &[(String, usize)], at: usize| {
+        let name = channel_name(&sheet.headings[at].name, at);
+        let twice = found.iter().any(|(known, _)| *known == name);
+        if twice {
+            format!("{name}_{}", at + 1)
+        } else {
+            name
+        }
+    };
     if !asked.signals.is_empty() {
-        let one = |signal: &ChannelColumn| {
-            Ok((
-                signal.channel.clone(),
-                find(sheet, "--signal", &signal.column)?,
-            ))
-        };
-        return asked.signals.iter().map(one).collect();
+        for signal in &asked.signals {
+            let at = find(sheet, Asks::Signals, &signal.column)?;
+            let channel = signal.channel.clone();
+            let channel = channel.unwrap_or_else(|| named(&found, at));
+            found.push((channel, at));
+        }
+        return Ok(found);
     }
     let numbers = |at: &usize| sheet.columns[*at].iter().any(|x| x.is_finite());
     let others = (0..sheet.columns.len())
         .filter(|at| Some(*at) != time)
         .filter(numbers);
-    let mut found: Vec<(String, usize)> = Vec::new();
     for at in others {
-        let name = channel_name(&sheet.headings[at].name, at);
-        let twice = found.iter().any(|(known, _)| *known == name);
-        let name = if twice {
-            format!("{name}_{}", at + 1)
-        } else {
-            name
-        };
+        let name = named(&found, at);
         told.push(format!(
             "guessed: column {} is the signal `{name}`",
             called_or_number(sheet, at)
@@ -330,7 +292,7 @@ fn times(
     let unit = asked
         .or_else(|| TimeUnit::of(heading.unit.as_deref()?))
         .unwrap_or_else(|| {
-            told.push("guessed: the time is in seconds (--time-unit says otherwise)".to_owned());
+            told.push("guessed: the time is in seconds".to_owned());
             TimeUnit::Seconds
         });
     let first = column[taken[0]];
@@ -418,9 +380,7 @@ fn unit(
     let most = values().fold(0.0_f64, |most, x| most.max(x.abs()));
     // Fractions below any bench supply are volts; whole numbers may be codes or millivolts.
     if values().any(|x| x.fract().abs() > 0.0) && most <= 30.0 {
-        told.push(format!(
-            "guessed: `{channel}` is in volts (--unit says otherwise)"
-        ));
+        told.push(format!("guessed: `{channel}` is in volts"));
         return Ok(SignalUnit::Volts);
     }
     Err(SamplesError::WhichUnit)

@@ -13,7 +13,9 @@ mod stream_text;
 mod trouble;
 
 pub use advice::FirstBytes;
-pub use boards::{BoardLines, LineSource, MemoryBoard, Pace, RecordedLines, ReplaySource};
+pub use boards::{
+    AskedOfHand, BoardLines, LineSource, MemoryBoard, Pace, RecordedLines, ReplaySource,
+};
 #[cfg(unix)]
 pub use boards::{Overflow, PtyBoard};
 use decode::Labelled;

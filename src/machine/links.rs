@@ -141,7 +141,8 @@ fn of_wiring(control: &Control, seen: &SeenControl, accepted: Option<&str>) -> L
         Err(why) => return link.is(LinkState::Missing, why, Some(look)),
     };
     if let Some(worst) = wiring.drives_at_rest.first() {
-        let danger = format!("unsafe, at rest and unnoticed: {worst}");
+        let danger =
+            format!("unsafe: it drives with the control let go, and nothing notices: {worst}");
         return match accepted {
             Some(reason) => {
                 let why = format!("{danger}; accepted in the constants file: {reason}");

@@ -109,13 +109,13 @@ fn of_proof(
         return link.is(LinkState::Stale, why, next);
     }
     if faults && !proof.left_out.is_empty() {
-        let why = format!("not made, so not shown: {}", proof.left_out.join(", "));
+        let why = format!("not made, so not shown: {}", proof.left_out.join("; "));
         return link.is(LinkState::Missing, why, again);
     }
     match outcome {
         Outcome::Pass if faults && !proof.hidden.is_empty() => {
-            let hidden = proof.hidden.join(", ");
-            let why = format!("{why}; the constants cannot notice {hidden}");
+            let hidden = proof.hidden.join("; ");
+            let why = format!("{why}; but the constants cannot notice all of them: {hidden}");
             link.is(LinkState::Done, why, None)
         }
         Outcome::Pass => link.is(LinkState::Done, why, None),

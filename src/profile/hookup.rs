@@ -44,8 +44,9 @@ impl Profile {
             tracks: tracks.collect(),
             stop_within_ms: self.stop_within_ms,
             released: match self.kind {
-                Kind::Pedal | Kind::Lever => "Let go",
-                Kind::Dial => "Turn the dial to zero",
+                Kind::Pedal => "With the pedal let go",
+                Kind::Lever => "With the lever let go",
+                Kind::Dial => "With the dial at zero",
             },
         }
     }

@@ -70,8 +70,8 @@ pub fn constants(chosen: &Chosen, reasons: Reasons) -> Document<'static> {
 fn what_to_do(chosen: &Chosen, reasons: Reasons) -> Vec<String> {
     let first = match chosen.objections.len() {
         0 => "Flash these constants on the board (the file comes with --out; `pedalproof board` says how).".to_owned(),
-        1 => "Do not flash these constants: 1 reason stands against it, below.".to_owned(),
-        n => format!("Do not flash these constants: {n} reasons stand against it, below."),
+        1 => "Do not flash these constants: 1 reason speaks against it, below.".to_owned(),
+        n => format!("Do not flash these constants: {n} reasons speak against it, below."),
     };
     let value = |place: String| {
         let mut choices = chosen.choices.iter();
@@ -106,7 +106,12 @@ fn what_to_do(chosen: &Chosen, reasons: Reasons) -> Vec<String> {
 }
 
 fn number(choice: &Choice, reasons: Reasons) -> Vec<Block<'static>> {
-    let unit = if choice.unit == "1" { "" } else { choice.unit };
+    let unit = match choice.unit {
+        "1" => String::new(),
+        // The board's own unit says nothing to a person: what it comes to does.
+        "1/32768 a step" => format!("of 32768 a step: {}", choice.margin.words),
+        unit => unit.to_owned(),
+    };
     let mut blocks = vec![Block::Verbatim(format!(
         "  {:<18} {:>8} {unit}",
         choice.what,

@@ -290,7 +290,7 @@ fn zone(history: &UnitHistory, story: &ZoneStory) -> String {
                 format!(" (wider by {} to {} %)", fixed(low, 0), fixed(high, 0))
             });
             let since = day(history.entries[at].when);
-            format!("{now}: {word}, on {since} from {}{wider}", place(&was))
+            format!("{now}: {word}, on {since} it was {}{wider}", place(&was))
         }
     }
 }

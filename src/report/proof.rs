@@ -79,7 +79,7 @@ fn claims(of: &[Claim]) -> Section<'static> {
         let claims = of.iter().filter(move |claim| claim.state == *state);
         claims.map(move |claim| {
             let what = claim_words(&claim.claim);
-            Block::item(&format!("{word}  {what}: "), &claim.evidence)
+            Block::item(&format!("{word}  "), format!("{what}: {}", claim.evidence))
         })
     });
     Section::new("What was shown, and what was not", rows.collect())

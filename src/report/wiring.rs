@@ -151,16 +151,40 @@ fn best_change(change: &Recommendation) -> String {
     } else {
         format!("{:.1} % of what it is", change.span_kept_pct)
     };
+    let counts = [
+        (
+            "Faults that drive the motor at zero",
+            change.drive_before,
+            change.drive_after,
+        ),
+        (
+            "Dangerous unnoticed faults",
+            change.unsafe_before,
+            change.unsafe_after,
+        ),
+        (
+            "Not noticed at all travels",
+            change.missed_before,
+            change.missed_after,
+        ),
+    ];
+    let counted = counts.map(|(what, before, after)| {
+        if before == after {
+            format!("{what}: {before}, as now.")
+        } else {
+            format!("{what}: {before} -> {after}.")
+        }
+    });
+    let safer = counts[..2].iter().any(|(_, before, after)| after < before);
+    let lead = if safer {
+        "Best fix"
+    } else {
+        "No change found takes a danger away; this one only makes fewer faults go unnoticed"
+    };
     format!(
-        "Best fix: {}. Faults that drive the motor at zero: {} -> {}. Dangerous unnoticed faults: {} -> {}. Not noticed at all travels: \
-         {} -> {}. Range: {range}. (--profile-out writes the profile for it.)",
+        "{lead}: {}. {} Range: {range}. (--profile-out writes the profile for it.)",
         change.change,
-        change.drive_before,
-        change.drive_after,
-        change.unsafe_before,
-        change.unsafe_after,
-        change.missed_before,
-        change.missed_after,
+        counted.join(" "),
     )
 }
 
@@ -452,7 +476,7 @@ mod tests {
                 full: EndLimits::default(),
             }],
             stop_within_ms: 50.0,
-            released: "Let go",
+            released: "With the pedal let go",
         };
         super::wiring(&WiringReport::of(&control).unwrap()).text()
     }

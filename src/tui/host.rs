@@ -23,6 +23,8 @@ pub enum SourceKind {
     Simulated,
     /// A capture to go through again.
     Capture,
+    /// A recording made with something else.
+    Foreign,
 }
 
 /// The simulated part that is as the chosen profile says.
@@ -41,6 +43,44 @@ pub struct SourceOffer {
     pub tag: Option<String>,
     /// The name of the profile that goes with it, when known.
     pub profile: Option<String>,
+    /// What the person says of a file of something else.
+    pub answers: Option<Box<FileAnswers>>,
+}
+
+/// What a person says of a file of something else, as it was typed. Empty: as it is seen in the file.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct FileAnswers {
+    pub file: String,
+    /// Of the board that the control is for.
+    pub bits: String,
+    pub vref_mv: String,
+    /// A column, or `250 Hz` where there is none.
+    pub time: String,
+    pub time_unit: String,
+    /// Columns, with commas between; `lever=2` names the channel, too.
+    pub signals: String,
+    pub unit: String,
+}
+
+/// One of these answers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum FileRow {
+    File,
+    Bits,
+    Vref,
+    Time,
+    TimeUnit,
+    Signals,
+    Unit,
+}
+
+/// What a look at a file of something else gave.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct FileRead {
+    /// Its rows and columns, in words.
+    pub holds: String,
+    /// What was understood, in words; or what has to be said, and where.
+    pub answer: Result<Vec<String>, (Option<FileRow>, String)>,
 }
 
 #[derive(Debug, Clone, PartialEq)]
@@ -254,6 +294,9 @@ pub type Job<T> = Box<dyn FnOnce() -> Result<T, String> + Send>;
 pub trait Host {
     /// What samples can come from, now.
     fn sources(&mut self) -> Vec<SourceOffer>;
+
+    /// Looks at a file of something else with these answers; fails with what it is and what to do, in words.
+    fn read_file(&mut self, answers: &FileAnswers) -> Job<FileRead>;
 
     /// Begins a run.
     ///

@@ -81,6 +81,8 @@ pub enum Action {
     Constants,
     Save,
     Another,
+    /// A file of something else.
+    File,
     End,
     StopRun,
     Leave,
@@ -152,7 +154,7 @@ bindings! {
     &[Key(K::Char('n'))], Another, &[Machine], "n", "just a part", "measure a part that is not the machine's";
     &[Key(K::Enter)], Accept, &[Sources], "enter", "choose", "choose the source under the pointer";
     &[Key(K::Enter)], Accept, &[Unit], "enter", "begin", "begin with this part and profile";
-    &[Key(K::Enter)], Accept, &[Station], "enter", "it stands there", "take what was typed";
+    &[Key(K::Enter)], Accept, &[Station], "enter", "take it", "take what was typed";
     &[Key(K::Enter)], Accept, &[Earlier], "enter", "compare", "compare this run with it";
     &[Key(K::Enter)], Accept, &[Units], "enter", "its history", "the history of the part under the pointer";
     &[Key(K::Enter)], Accept, &[Blocks], "enter", "what it puts out", "what the constants file under the pointer puts out";
@@ -167,11 +169,12 @@ bindings! {
     &[Key(K::PageDown)], PageEarlier, &[Blend], "pgdn", "", "16 codes less";
     &[Key(K::PageUp)], PageLater, &[Blend], "pgup", "", "16 codes more";
     &[Key(K::Char('f'))], Feed, &[Blend], "f", "live or by hand", "what feeds the input: a channel, or keys";
-    &[Key(K::Char('k'))], Skip, &[Proving], "k", "leave out", "leave out what is asked; power is back on";
+    &[Key(K::Char('k'))], Skip, &[Proving], "k", "skip", "skip what is asked; power is back on";
     &[Key(K::Char('q')), Key(K::Esc), Control('c')], End, &[Proving], "q", "end", "end the run; asks first";
     &[Key(K::Char('s'))], Save, &[Proved], "s", "save", "keep recording and marks";
     &[Key(K::Char('f'))], Prove, &[Proved], "f", "other round", "faults after output, or output after faults";
     &[Key(K::Char('n'))], Another, &[Proved], "n", "another", "another part or source";
+    &[Key(K::Char('f'))], File, &[Sources], "f", "a file", "a file of a scope, a logger, a spreadsheet";
     &[Digit], Digit, &[Sources], "1-9", "", "choose a source by its number";
     &[Key(K::Char('r'))], Rescan, &[Sources], "r", "rescan", "look for ports again";
     &[Key(K::Backspace)], Erase, &[Form, Unit, Station, Units], "bksp", "", "take the last character away";
@@ -196,8 +199,8 @@ bindings! {
     &[Key(K::Char('k'))], Skip, &[Live], "k", "skip step", "skip this step";
     &[Key(K::Char('r'))], Repeat, &[Live], "r", "repeat step", "repeat this step";
     &[Key(K::Char('p'))], Station, &[Live], "p", "", "enter a known position";
-    &[Key(K::Enter)], Accept, &[Live], "enter", "", "yes: go on, take the trial";
-    &[Key(K::Char('x'))], OtherProfile, &[Live], "x", "", "check as the kind it looks like";
+    &[Key(K::Enter)], Accept, &[Live], "enter", "", "yes, go on; take trial";
+    &[Key(K::Char('x'))], OtherProfile, &[Live], "x", "", "check as the other kind";
     &[Key(K::Backspace)], TakeBack, &[Live], "bksp", "", "";
     &[Key(K::Char('s'))], Save, &[Ended], "s", "save", "save what was found";
     &[Key(K::Char('g'))], Constants, &[Ended], "g", "constants", "save; write constants";

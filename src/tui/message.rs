@@ -1,8 +1,8 @@
 //! What happens to the screen, and what it asks for.
 
 use super::host::{
-    BlockOffer, Choice, EarlierOffer, EarlierRun, MachinePage, NewMachine, Part, ProofChoice,
-    ProofRecording, ProofResult, ProofRound, SourceOffer, Subject, UnitSummary,
+    BlockOffer, Choice, EarlierOffer, EarlierRun, FileAnswers, FileRead, MachinePage, NewMachine,
+    Part, ProofChoice, ProofRecording, ProofResult, ProofRound, SourceOffer, Subject, UnitSummary,
 };
 use super::keys::Action;
 use super::list::Listed;
@@ -26,6 +26,8 @@ pub enum Message {
     /// The run has gone without a word.
     RunGone,
     Sources(Vec<SourceOffer>),
+    /// The file that was looked at, with the answers of then.
+    FileRead(Box<FileAnswers>, Result<FileRead, String>),
     Started(Result<(), String>),
     /// The mouse, when the person asked for it.
     Mouse(Pointed),
@@ -58,6 +60,8 @@ pub enum Effect {
     /// Look for sources; comes back as [`Message::Sources`].
     Rescan,
     Start(Box<Choice>),
+    /// Look at a file of something else; comes back as [`Message::FileRead`].
+    ReadFile(Box<FileAnswers>),
     Command(RunCommand),
     Units,
     Page(Box<Subject>),
@@ -93,6 +97,8 @@ pub enum Request {
     Close,
     /// To name the unit at this source.
     Unit(Box<SourceOffer>),
+    /// To say what this file of something else holds; of the machine's control, if there is one.
+    Import(Box<SourceOffer>, Option<Box<Part>>),
     Begin(Box<Choice>),
     /// To choose a source for this control of the machine.
     Measure(Box<Part>),

@@ -2,6 +2,7 @@
 //! shell carries out through the [`Host`] that the caller hands to [`show`].
 
 mod draw;
+mod form;
 mod format;
 mod host;
 mod keys;
@@ -17,9 +18,10 @@ mod theme;
 mod view;
 
 pub use host::{
-    BlockOffer, Choice, EarlierOffer, EarlierRun, EarlierTrace, FITTING, Host, Job, MachineOffer,
-    MachinePage, MachineTask, NewMachine, Part, ProofChoice, ProofRecording, ProofResult,
-    ProofRound, RunHandles, SourceKind, SourceOffer, Subject, UnitSummary,
+    BlockOffer, Choice, EarlierOffer, EarlierRun, EarlierTrace, FITTING, FileAnswers, FileRead,
+    FileRow, Host, Job, MachineOffer, MachinePage, MachineTask, NewMachine, Part, ProofChoice,
+    ProofRecording, ProofResult, ProofRound, RunHandles, SourceKind, SourceOffer, Subject,
+    UnitSummary,
 };
 pub use session::Prompting;
 pub use shell::{Ending, Opening, show};

@@ -198,6 +198,9 @@ impl<'a> EffectRunner<'a> {
             Effect::Page(subject) => spawn(post, self.host.page(&subject), |answer| {
                 Message::Page(subject, answer)
             }),
+            Effect::ReadFile(answers) => spawn(post, self.host.read_file(&answers), |read| {
+                Message::FileRead(answers, read)
+            }),
             Effect::Earlier(tag) => spawn(post, self.host.earlier(&tag), Message::Earlier),
             Effect::Fetch(offer) => {
                 let job = self.host.fetch(&offer, state.session.run.profile.as_ref());
@@ -248,6 +251,7 @@ impl<'a> EffectRunner<'a> {
                 }
                 Effect::Units
                 | Effect::Page(_)
+                | Effect::ReadFile(_)
                 | Effect::Earlier(_)
                 | Effect::Fetch(_)
                 | Effect::Blocks

@@ -6,8 +6,8 @@ use super::keys::{self, Action, Situation};
 use super::message::{Effect, Message, Request};
 use super::run::{Phase, Run, heard};
 use super::screens::{
-    Begin, Bench, Blend, Blocks, Earlier, Machine, Page, Prove, ProveAsk, Screen, Sources, Station,
-    Unit, Units,
+    Begin, Bench, Blend, Blocks, Earlier, Import, Machine, Page, Prove, ProveAsk, Screen, Sources,
+    Station, Unit, Units,
 };
 use super::session::{Height, Prompting, Session};
 use super::theme::Theme;
@@ -159,6 +159,12 @@ impl State {
             Request::Unit(source) => {
                 let unit = Unit::new(*source, &self.session.profiles);
                 self.screens.push(Screen::Unit(unit));
+            }
+            Request::Import(source, part) => {
+                let mut import = Import::new(*source, part);
+                let look = import.first_look();
+                self.screens.push(Screen::Import(import));
+                return look.into_iter().collect();
             }
             Request::Begin(choice) => return self.begin(choice),
             Request::Measure(part) => {

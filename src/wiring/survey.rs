@@ -40,7 +40,7 @@ pub struct ControlWiring {
     pub tracks: Vec<TrackWiring>,
     /// Within which time a fault must have stopped the output.
     pub stop_within_ms: f64,
-    /// How a sentence begins that speaks of the control at its zero end: `Let go`.
+    /// How a sentence begins that speaks of the control at its zero end: `With the pedal let go`.
     pub released: &'static str,
 }
 
@@ -301,7 +301,7 @@ mod tests {
                 })
                 .collect(),
             stop_within_ms: 50.0,
-            released: "Let go",
+            released: "With the pedal let go",
         }
     }
 

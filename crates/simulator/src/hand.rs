@@ -4,7 +4,7 @@ use super::board::Tie;
 use super::chance::{Chance, Purpose};
 use super::control::Spring;
 use super::plan::{Motion, Piece, Planner};
-use super::script::{ReferenceKind, ReferenceModel, Repeat, Script};
+use super::script::{Movement, ReferenceKind, ReferenceModel, Repeat, Script};
 use super::truth::ReturnTruth;
 use measure::units::Step;
 use std::collections::VecDeque;
@@ -60,6 +60,11 @@ struct CurrentPiece {
     phases: (f64, f64),
 }
 
+/// What a hand that is told something else goes on with comes in pieces of so many seconds, so that it can be told again.
+const PIECE_S: f64 = 0.5;
+/// Pieces of half an hour.
+const A_WHILE: usize = 3600;
+
 /// Carries out a script.
 #[derive(Debug, Clone)]
 pub(super) struct Hand {
@@ -112,6 +117,24 @@ impl Hand {
         self.doing = Some(doing);
         self.sample += 1;
         Some(sample)
+    }
+
+    /// What is planned is ended; then the control is at rest for ever.
+    pub(super) fn let_go(&mut self) {
+        let mut movements = vec![Movement::Go { to: 0.0, s: 0.6 }];
+        movements.resize(A_WHILE, Movement::Rest(PIECE_S));
+        self.go_on_with(movements);
+    }
+
+    /// What is planned is ended; then the plug is moved for ever.
+    pub(super) fn wiggle_plug(&mut self) {
+        self.go_on_with(vec![Movement::Shake(PIECE_S)]);
+    }
+
+    fn go_on_with(&mut self, movements: Vec<Movement>) {
+        self.script.movements = movements;
+        self.script.repeat = Repeat::ForEver;
+        self.next_movement = 0;
     }
 
     pub(super) fn has_reference(&self) -> bool {

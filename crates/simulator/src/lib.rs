@@ -33,7 +33,7 @@ pub use defects::{Bursts, Drop, Lift, Loose, PlacedDropout, Rail, Wear};
 pub use examples::{Example, examples};
 pub use network::{Network, Sensor};
 pub use run::{Sample, SimError, SimRun, SimUnit, Simulation};
-pub use scenario::{SCENARIO_UNITS, scenario, with_script};
+pub use scenario::{SCENARIO_UNITS, TRIAL_UNITS, scenario, with_script};
 pub use script::{
     Card, Movement, Passages, ReferenceKind, ReferenceModel, Repeat, ReturnBy, Script,
 };

@@ -134,6 +134,16 @@ impl Simulation {
         self.clock_began = self.n;
     }
 
+    /// The hand ends its movement, comes back to rest and leaves the control alone from then on.
+    pub fn let_go(&mut self) {
+        self.hand.let_go();
+    }
+
+    /// From the end of what it is doing on the hand wiggles the plug.
+    pub fn wiggle_plug(&mut self) {
+        self.hand.wiggle_plug();
+    }
+
     /// Takes samples for at most `s` seconds of board time, with the truth as it then stands.
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // clamped to what memory could hold
     pub fn run(&mut self, s: f64) -> SimRun {

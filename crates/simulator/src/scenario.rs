@@ -24,6 +24,12 @@ pub const SCENARIO_UNITS: [(&str, &str); 7] = [
     ("T3-lever", "shunting lever: worn track"),
 ];
 
+/// Ready units whose world answers to a trial: what the person is asked in it is done.
+pub const TRIAL_UNITS: [(&str, &str); 1] = [(
+    "T2-dial",
+    "speed-limit dial: its plug loses contact when it is moved",
+)];
+
 /// A ready unit with a whole card as its script, repeated for ever; none by another name.
 #[must_use]
 pub fn scenario(name: &str) -> Option<SimUnit> {
@@ -32,6 +38,7 @@ pub fn scenario(name: &str) -> Option<SimUnit> {
         "T2-pedal" => (sticky_pedal(), ReturnBy::Spring),
         "T1-dial" => (dial(), ReturnBy::Hand(0.35)),
         "T4-dial" => (loose_dial(), ReturnBy::Hand(0.35)),
+        "T2-dial" => (loose_plug(), ReturnBy::Hand(0.35)),
         "T1-lever" => (lever(), ReturnBy::Spring),
         "T2-lever" => (swapped_lever(), ReturnBy::Spring),
         "T3-lever" => (worn_lever(), ReturnBy::Spring),
@@ -43,6 +50,10 @@ pub fn scenario(name: &str) -> Option<SimUnit> {
     };
     if name == "T2-lever" {
         card.rest_s = 8.5; // whoever is told "let it go; if you have, wait" waits
+    }
+    if name == "T2-dial" {
+        // The cable is moved right behind the strokes, while the card looks at that.
+        (card.strokes, card.returns, card.shake_s) = (4, 0, 20.0);
     }
     if control
         .channels
@@ -115,6 +126,20 @@ fn dial() -> Control {
         },
         ..Control::dial(0.7)
     }
+}
+
+fn loose_plug() -> Control {
+    let mut control = dial();
+    for channel in &mut control.channels {
+        channel.loose = Some(Loose {
+            rate_per_s: 4.0,
+            drop: Drop {
+                duration_ms: 9.0,
+                ..Drop::to_the(Rail::Supply, 6.0)
+            },
+        });
+    }
+    control
 }
 
 fn loose_dial() -> Control {

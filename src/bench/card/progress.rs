@@ -40,7 +40,7 @@ pub struct StepProgress {
 
 impl StepProgress {
     /// One that has not begun: so much is wanted of it, and this is what to do.
-    pub(super) fn waiting(
+    pub(in crate::bench) fn waiting(
         step: Step,
         want: f64,
         unit: &'static str,
@@ -66,6 +66,7 @@ impl StepProgress {
     pub fn name(&self) -> String {
         match self.trial {
             Some(trial) => format!("trial: {trial}"),
+            None if self.step == Step::Stations => "positions".to_owned(),
             None => self.step.to_string(),
         }
     }

@@ -8,7 +8,7 @@ use crate::files::{self, sha256};
 use crate::machine::ProofSeen;
 use crate::outlet::{Shown, json_source};
 use crate::profile::{self, Profile};
-use crate::proof::{Fault, Marks};
+use crate::proof::{Fault, Marks, claim_words};
 use measure::judge::Outcome;
 use serde::Deserialize;
 use serde_json::Value;
@@ -135,12 +135,12 @@ pub(super) fn seen_of(said: &Value) -> Result<ProofSeen, String> {
     })
 }
 
-/// Faults that were made and that the block believes, as its claims name them.
+/// Faults that were made and that the block believes, in the words of its claims.
 fn hidden(rounds: &[Value]) -> Vec<String> {
     let hidden = rounds.iter().filter(|round| round["hidden"] == true);
     let name = |round: &Value| {
         let (input, fault) = (round["input"].as_u64()?, round["fault"].as_str()?);
-        Some(shown(&format!("stops[{input}].{fault}")))
+        Some(claim_words(&shown(&format!("stops[{input}].{fault}"))))
     };
     hidden.filter_map(name).collect()
 }
@@ -152,7 +152,7 @@ fn left_out(rounds: &[Value], claims: &[Value]) -> Vec<String> {
         .filter(|claim| claim["state"] == "not exercised")
         .filter_map(|claim| claim["claim"].as_str())
         .filter(|claim| claim.starts_with("stops"))
-        .map(shown)
+        .map(|claim| claim_words(&shown(claim)))
         .filter(|claim| !hidden(rounds).contains(claim))
         .collect();
     if !claims.is_empty() {
@@ -165,7 +165,7 @@ fn left_out(rounds: &[Value], claims: &[Value]) -> Vec<String> {
     let all = Fault::ALL.map(Fault::word);
     all.into_iter()
         .filter(|fault| !made(fault))
-        .map(str::to_owned)
+        .map(|fault| claim_words(&format!("stops.{}", fault.replace('-', "_"))))
         .collect()
 }
 

@@ -3,14 +3,23 @@
 //! Nobody was led when it was made, so a step of the card may be absent: the card is gone through without it where that finds more.
 
 use super::channels;
+use super::events::{Batch, LinkState, RunEvent, StreamHealth, StreamInfo};
 use super::labels::Labels;
 use super::setup::{Asking, Plan};
-use crate::bench::card::{EvidencePlan, Presence};
-use crate::capture::{BoardMeta, Capture, Clock, ImportedFrom, Metadata, StreamCounts, UnitMeta};
+use super::{EVENTS, Run};
+use crate::bench::card::{EvidencePlan, Presence, StepProgress, StepState};
+use crate::bench::{assess_file, write_capture};
+use crate::capture::{
+    self, BoardMeta, Capture, Clock, ImportedFrom, Metadata, StreamCounts, UnitMeta,
+};
 use crate::link::Cause;
 use crate::profile::Profile;
-use measure::units::{Code, Passage, Scale, Step};
+use measure::units::{Code, Passage, Role, Scale, Step};
 use std::ops::Range;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::mpsc::{SyncSender, channel, sync_channel};
+use std::thread;
 
 /// Seconds at an end that are enough for its level; what more there is is taken, too, in such steps.
 const SHORTEST_HOLD_S: f64 = 0.5;
@@ -43,6 +52,113 @@ pub struct StepFound {
     pub have: f64,
     pub want: f64,
     pub unit: &'static str,
+}
+
+/// Samples told of at a time.
+const AT_A_TIME: usize = 10_000;
+
+/// A run of such a recording: its steps are recognised, its capture is written, and it ends with the assessment. It hears no command.
+pub fn start_imported(
+    read: impl FnOnce() -> Result<Recorded, String> + Send + 'static,
+    profile: Option<Arc<Profile>>,
+    out: PathBuf,
+) -> Run {
+    let (sender, events) = sync_channel(EVENTS);
+    let (commands, _) = channel();
+    let thread = thread::spawn(move || {
+        let told = read().and_then(|recorded| told(recorded, profile.as_deref(), &out, &sender));
+        let _ = sender.send(told.unwrap_or_else(RunEvent::Failed));
+    });
+    Run {
+        events,
+        commands,
+        thread,
+    }
+}
+
+/// What a run tells, up to its last word, which is given.
+fn told(
+    recorded: Recorded,
+    profile: Option<&Profile>,
+    out: &Path,
+    events: &SyncSender<RunEvent>,
+) -> Result<RunEvent, String> {
+    let (capture, found) = labelled(recorded, profile);
+    write_capture(&capture, out).map_err(|e| format!("{e:#}"))?;
+    let steps = found.iter().map(StepFound::progress).collect();
+    let health = StreamHealth {
+        counts: capture.meta.stream.clone(),
+        rate_hz: None,
+        not_shown: 0,
+        link: LinkState::Ended,
+        advice: None,
+    };
+    let batches = batches(&capture).map(RunEvent::Samples);
+    let all = std::iter::once(RunEvent::Stream(stream(&capture.meta)))
+        .chain(batches)
+        .chain([RunEvent::Progress(steps), RunEvent::Health(health)]);
+    for event in all {
+        if events.send(event).is_err() {
+            break; // the screen has gone
+        }
+    }
+    let opened = capture::open(out).map_err(|e| e.to_string())?;
+    let assessment = assess_file(&opened, out, profile).map_err(|e| e.to_string())?;
+    Ok(RunEvent::Finished {
+        assessment: Some(Arc::new(assessment)),
+        capture: Some(out.to_owned()),
+    })
+}
+
+fn stream(meta: &Metadata) -> StreamInfo {
+    let channels = meta.channels.iter();
+    let track = |c: &capture::ChannelMeta| c.track.filter(|_| c.role == Role::Signal);
+    StreamInfo {
+        channels: channels.map(|(name, c)| (name.clone(), track(c))).collect(),
+        bits: meta.board.bits,
+        vref_mv: meta.board.vref_mv,
+        rate_hz: meta.board.rate_hz,
+        board_time: meta.board.clock.is_none(),
+        source: meta.board.name.clone(),
+        tag: meta.unit.tag.clone(),
+    }
+}
+
+fn batches(capture: &Capture) -> impl Iterator<Item = Batch> {
+    let steps: Vec<Step> = capture
+        .passages
+        .iter()
+        .flat_map(|passage| passage.range.clone().map(|_| passage.step))
+        .collect();
+    let n = capture.t_us.len();
+    (0..n).step_by(AT_A_TIME).map(move |from| {
+        let range = from..(from + AT_A_TIME).min(n);
+        Batch {
+            t_us: capture.t_us[range.clone()].to_vec(),
+            step: steps[range.clone()].to_vec(),
+            codes: capture
+                .codes
+                .iter()
+                .map(|column| column[range.clone()].to_vec())
+                .collect(),
+        }
+    })
+}
+
+impl StepFound {
+    fn progress(&self) -> StepProgress {
+        let there = self.have > 0.0;
+        StepProgress {
+            state: if there {
+                StepState::Done
+            } else {
+                StepState::Skipped
+            },
+            have: self.have,
+            remark: (!there).then(|| "not found in the file".to_owned()),
+            ..StepProgress::waiting(self.step, self.want, self.unit, "")
+        }
+    }
 }
 
 /// The capture of a recording, and what of the card was found in it.

@@ -24,7 +24,7 @@ mod told;
 pub use board_time::BoardTime;
 pub(in crate::bench) use channels::assign;
 pub use events::{Batch, LinkState, RunCommand, RunEvent, StreamHealth, StreamInfo};
-pub use imported::{Recorded, StepFound, labelled};
+pub use imported::{Recorded, StepFound, labelled, start_imported};
 pub use setup::{Asking, Plan, Setup};
 
 use crate::capture::{Disk, RealDisk};
@@ -47,6 +47,21 @@ impl Run {
     /// The two ends and the thread, for who keeps them apart.
     pub fn apart(self) -> (Receiver<RunEvent>, Sender<RunCommand>, JoinHandle<()>) {
         (self.events, self.commands, self.thread)
+    }
+
+    /// The same run, each event looked at on its way.
+    pub fn seen_by(self, mut look: impl FnMut(&RunEvent) + Send + 'static) -> Self {
+        let (sender, events) = sync_channel(EVENTS);
+        let told = self.events;
+        thread::spawn(move || {
+            for event in told {
+                look(&event);
+                if sender.send(event).is_err() {
+                    return; // nobody listens any more, and the run finds that out by its next event
+                }
+            }
+        });
+        Self { events, ..self }
     }
 
     pub fn join(self) {

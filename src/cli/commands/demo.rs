@@ -1,17 +1,16 @@
 //! `pedalproof demo`: the bench on a simulated board.
 
-use crate::bench::{self, Run, Setup};
+use crate::bench::{self, Asking, Run, Setup, TellApart};
 use crate::cli::outcome::Outcome;
 use crate::cli::output::{CaptureDestination, print, print_json};
 use crate::cli::screen_args::ScreenArgs;
-use crate::cli::simulated::DemoUnit;
+use crate::cli::simulated::{DemoUnit, demo_units};
 use crate::cli::{progress, screen};
 use crate::outlet::{Shown, tell};
 use crate::report;
 use anyhow::{anyhow, bail};
 use clap::Args;
 use clap::builder::{PossibleValue, PossibleValuesParser};
-use simulator::SCENARIO_UNITS;
 use std::io::IsTerminal;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -45,8 +44,9 @@ pub(in crate::cli) struct DemoArgs {
 }
 
 fn parts() -> PossibleValuesParser {
-    let parts = SCENARIO_UNITS.iter();
-    PossibleValuesParser::new(parts.map(|(name, words)| PossibleValue::new(*name).help(*words)))
+    PossibleValuesParser::new(
+        demo_units().map(|(name, words)| PossibleValue::new(*name).help(*words)),
+    )
 }
 
 /// How much faster than life the simulated board runs when nobody watches.
@@ -66,12 +66,24 @@ pub(in crate::cli) fn run(args: &DemoArgs, screen_args: &ScreenArgs) -> anyhow::
     let file = format!("{}.csv", unit.tag);
     let destination = CaptureDestination::new(args.out.as_deref(), "demo", &file)?;
     let (source, board) = unit.board(speed);
-    let run = bench::start(Setup::card(
-        source,
-        Some(Arc::clone(&unit.profile)),
-        Some(unit.tag.clone()),
-        destination.csv.clone(),
-    ));
+    let tell_apart = if plain {
+        TellApart::Never // nobody is there to say yes
+    } else {
+        unit.tell_apart()
+    };
+    let run = bench::start(Setup {
+        asking: Asking {
+            tell_apart,
+            ..Asking::default()
+        },
+        ..Setup::card(
+            source,
+            Some(Arc::clone(&unit.profile)),
+            Some(unit.tag.clone()),
+            destination.csv.clone(),
+        )
+    });
+    let run = unit.watched(run);
     if !plain {
         let out = destination.csv.clone();
         return screen::watch(run, board, &unit, screen_args, out, args.block.as_deref());

@@ -1,17 +1,19 @@
 //! `pedalproof import`.
 
-use crate::bench::{self, Recorded, StepFound};
-use crate::capture::ImportedFrom;
+use crate::bench;
+use crate::cli::imported::{rate_hz, recorded, signal, step_words, twice};
 use crate::cli::input;
 use crate::cli::outcome::Outcome;
 use crate::cli::output::{csv_name, refuse_overwriting};
-use crate::import::{self, Asked, ChannelColumn, SignalUnit, TimeColumn, TimeUnit};
+use crate::import::{
+    self, Asked, Asks, ChannelColumn, SamplesError, SignalUnit, TimeColumn, TimeUnit,
+};
 use crate::outlet::{Shown, tell};
-use anyhow::{Context, bail};
+use anyhow::{Context, anyhow, bail};
 use clap::Args;
 use measure::figure::numbers::fixed;
 use measure::units::Scale;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// Take over a file from a scope, a logger, a spreadsheet or a serial monitor
 ///
@@ -56,31 +58,6 @@ pub(in crate::cli) struct ImportArgs {
     out: PathBuf,
 }
 
-fn rate_hz(text: &str) -> Result<f64, String> {
-    let hz = text.parse::<f64>().ok();
-    hz.filter(|hz| (0.1..=1e6).contains(hz))
-        .ok_or_else(|| format!("`{text}` is no number of samples a second from 0.1 to 1000000"))
-}
-
-fn signal(text: &str) -> Result<ChannelColumn, String> {
-    let (channel, column) = text
-        .split_once('=')
-        .ok_or("say CHANNEL=COLUMN, e.g. lever=CH1")?;
-    let plain = |c: char| c.is_ascii_alphanumeric() || matches!(c, '_' | '-' | '.');
-    if channel.is_empty()
-        || !channel.chars().all(plain)
-        || matches!(channel, "t_us" | "step" | "ref")
-    {
-        return Err(format!(
-            "`{channel}` cannot be a channel's name: use letters, digits, `_`, `-` and `.`"
-        ));
-    }
-    Ok(ChannelColumn {
-        channel: channel.to_owned(),
-        column: column.to_owned(),
-    })
-}
-
 pub(in crate::cli) fn run(args: ImportArgs) -> anyhow::Result<Outcome> {
     let scale = Scale::new(args.bits, args.vref_mv).context("the board (--bits, --vref-mv)")?;
     let profile = args.profile.as_deref().map(input::profile).transpose()?;
@@ -101,28 +78,11 @@ pub(in crate::cli) fn run(args: ImportArgs) -> anyhow::Result<Outcome> {
     };
     let of_file = || args.file.shown().into_owned();
     let source = import::read(&args.file).with_context(of_file)?;
-    let samples = import::samples(&source.sheet, &asked, scale).with_context(of_file)?;
-    let name = Path::new(args.file.file_name().unwrap_or_default());
-    let told = samples.told;
-    let recorded = Recorded {
-        t_us: samples.t_us,
-        channels: samples.channels,
-        codes: samples.codes,
-        scale,
-        rate_hz: samples.rate_hz,
-        has_time: samples.has_time,
-        left_out: samples.left_out,
-        tag: args.tag,
-        note: Some(
-            format!("Imported from {}. {}", name.shown(), told.join("; "))
-                .trim()
-                .to_owned(),
-        ),
-        from: ImportedFrom {
-            file: name.shown().into_owned(),
-            sha256: source.sha256,
-        },
-    };
+    let samples = import::samples(&source.sheet, &asked, scale)
+        .map_err(with_option)
+        .with_context(of_file)?;
+    let told = samples.told.clone();
+    let recorded = recorded(samples, &args.file, source.sha256, scale, args.tag);
     let (capture, found) = bench::labelled(recorded, profile.as_ref());
     bench::write_capture(&capture, &out)?;
     tell!(
@@ -132,8 +92,11 @@ pub(in crate::cli) fn run(args: ImportArgs) -> anyhow::Result<Outcome> {
         fixed(capture.meta.board.rate_hz, 0),
         fixed(capture.duration_s(), 0)
     );
-    for words in told {
+    for words in &told {
         tell!("  {words}");
+    }
+    if told.iter().any(|words| words.starts_with("guessed")) {
+        tell!("  Guessed wrong? --time, --time-unit, --signal and --unit say it.");
     }
     if capture.meta.stream.lost() > 0 {
         let stream = &capture.meta.stream;
@@ -153,28 +116,17 @@ pub(in crate::cli) fn run(args: ImportArgs) -> anyhow::Result<Outcome> {
     Ok(Outcome::Good)
 }
 
-fn twice(signals: &[ChannelColumn]) -> Option<&str> {
-    let again = |(at, signal): (usize, &ChannelColumn)| {
-        signals[..at]
-            .iter()
-            .any(|before| before.channel == signal.channel)
+/// Why there are no samples, and the option that answers it.
+fn with_option(why: SamplesError) -> anyhow::Error {
+    let option = match why.asks() {
+        Some(Asks::Time) => {
+            "Say --time COLUMN, by heading or number, or --rate-hz HZ when there is none"
+        }
+        Some(Asks::TimeUnit) => "Say --time-unit s, ms or us",
+        Some(Asks::Signals) => "Say --signal CHANNEL=COLUMN, by heading or number",
+        Some(Asks::Unit) => "Say --unit V, --unit mV or --unit code; --bits is the board's",
+        Some(Asks::Board) => "Say --unit V, mV or code, and --vref-mv as the board has it",
+        None => return why.into(),
     };
-    let mut found = signals
-        .iter()
-        .enumerate()
-        .filter(|(at, signal)| again((*at, signal)));
-    found.next().map(|(_, signal)| signal.channel.as_str())
-}
-
-fn step_words(found: &StepFound) -> String {
-    if found.have <= 0.0 {
-        return format!("{}: not found in it", found.step);
-    }
-    let digits = usize::from(found.unit == "s");
-    format!(
-        "{}: {} {}",
-        found.step,
-        fixed(found.have, digits),
-        found.unit
-    )
+    anyhow!("{why}\n  {option}")
 }

@@ -1,21 +1,20 @@
 //! What the screen asks of the system.
 
 use super::job::job;
-use super::{begin, boards, machines, offers, proofs, recent_profiles, records, run};
+use super::{begin, boards, imports, machines, offers, proofs, recent_profiles, records, run};
 use crate::bench::{self, Asking, Presence, Run, RunCommand, Setup, TellApart};
 use crate::capture;
 use crate::cli::output::temporary_folder;
 use crate::cli::screen_args::ScreenArgs;
-use crate::cli::simulated::{DemoUnit, SimulatedBoard, profile_of};
+use crate::cli::simulated::{DemoUnit, SimulatedBoard, demo_units, profile_of};
 use crate::link::{SerialSettings, SerialSource, Source, WhenLost};
 use crate::profile::{self, Profile};
 use crate::record::Assessment;
 use crate::tui::{
-    BlockOffer, Choice, EarlierOffer, EarlierRun, FITTING, Host, Job, MachinePage, NewMachine,
-    ProofChoice, ProofRecording, ProofResult, RunHandles, SourceKind, SourceOffer, Subject,
-    UnitSummary,
+    BlockOffer, Choice, EarlierOffer, EarlierRun, FITTING, FileAnswers, FileRead, Host, Job,
+    MachinePage, NewMachine, ProofChoice, ProofRecording, ProofResult, RunHandles, SourceKind,
+    SourceOffer, Subject, UnitSummary,
 };
-use simulator::SCENARIO_UNITS;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::mpsc::Sender;
@@ -97,6 +96,8 @@ impl BenchHost {
         let tag = choice.tag.clone().or_else(|| choice.source.tag.clone());
         let profile = choice.profile.clone().map(Arc::new);
         let file = run::capture_name(tag.as_deref());
+        // With a simulated hand that goes through a script, or one of yesterday, nothing can be tried.
+        let mut simulated = None;
         let (source, out): (Box<dyn Source>, _) = match choice.source.kind {
             SourceKind::Port => {
                 let settings = SerialSettings {
@@ -117,6 +118,7 @@ impl BenchHost {
                 };
                 let (source, board) = unit.board(self.speed);
                 self.boards.push(board);
+                simulated = Some(unit);
                 (source, self.temporary.path().join(file))
             }
             SourceKind::Capture => {
@@ -126,42 +128,59 @@ impl BenchHost {
                 let source = run::replay(name, opened.capture)?;
                 (Box::new(source), self.temporary.path().join(file))
             }
+            SourceKind::Foreign => {
+                let answers = choice.source.answers.clone().unwrap_or_default();
+                let read = move || imports::recorded(&answers, tag).map_err(|e| format!("{e:#}"));
+                let out = self.temporary.path().join(file);
+                return Ok(bench::start_imported(read, profile, out));
+            }
         };
         let is_port = choice.source.kind == SourceKind::Port;
         let channels = match (&self.machine, &choice.control) {
             (Some(machine), Some(control)) if is_port => boards::channels(machine, control)?,
             _ => Vec::new(),
         };
-        Ok(bench::start(Setup {
+        let answers = simulated.as_ref().map(DemoUnit::tell_apart);
+        let run = bench::start(Setup {
             channels,
             baud: self.baud.filter(|_| is_port),
             asking: Asking {
                 presence: Presence::Somebody,
-                // With a simulated hand, or one of yesterday, nothing can be tried.
-                tell_apart: if is_port {
-                    TellApart::Ask
-                } else {
-                    TellApart::Never
+                tell_apart: match answers {
+                    Some(answers) => answers,
+                    None if is_port => TellApart::Ask,
+                    None => TellApart::Never,
                 },
             },
             ..Setup::card(source, profile, tag, out)
-        }))
+        });
+        Ok(match simulated {
+            Some(unit) => unit.watched(run),
+            None => run,
+        })
     }
 }
 
 impl Host for BenchHost {
     fn sources(&mut self) -> Vec<SourceOffer> {
         let mut offers = offers::ports(self.port.as_deref());
-        offers.extend(SCENARIO_UNITS.iter().map(|(name, word)| SourceOffer {
+        offers.extend(demo_units().map(|(name, word)| SourceOffer {
             kind: SourceKind::Simulated,
             name: (*name).to_owned(),
             detail: (*word).to_owned(),
             blocked: None,
             tag: Some((*name).to_owned()),
             profile: profile::find(profile_of(name)).map(|profile| profile.name),
+            answers: None,
         }));
         offers.extend(offers::captures());
+        offers.extend(offers::foreign());
         offers
+    }
+
+    fn read_file(&mut self, answers: &FileAnswers) -> Job<FileRead> {
+        let answers = answers.clone();
+        job(move || imports::look(&answers))
     }
 
     fn start(&mut self, choice: &Choice) -> Result<RunHandles, String> {

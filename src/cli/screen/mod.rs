@@ -3,6 +3,7 @@
 mod begin;
 mod boards;
 mod host;
+mod imports;
 mod job;
 mod machines;
 mod offers;

@@ -12,6 +12,8 @@ use std::path::PathBuf;
 
 /// Captures of the folder offered, the newest first.
 const CAPTURES_OFFERED: usize = 30;
+/// Files of something else that are offered.
+const FOREIGN_OFFERED: usize = 10;
 
 /// Ports that could be a board; first the one that was asked for, whether it is listed or not.
 pub(super) fn ports(asked_for: Option<&str>) -> Vec<SourceOffer> {
@@ -26,6 +28,7 @@ pub(super) fn ports(asked_for: Option<&str>) -> Vec<SourceOffer> {
         },
         tag: None,
         profile: None,
+        answers: None,
     };
     let mut offers: Vec<SourceOffer> = candidates
         .iter()
@@ -42,6 +45,7 @@ pub(super) fn ports(asked_for: Option<&str>) -> Vec<SourceOffer> {
                 blocked: None,
                 tag: None,
                 profile: None,
+                answers: None,
             },
             |at| offers.remove(at),
         );
@@ -75,6 +79,7 @@ pub(super) fn captures() -> Vec<SourceOffer> {
             blocked: None,
             tag: unit.tag,
             profile: unit.profile.map(named),
+            answers: None,
         }
     };
     found
@@ -82,6 +87,51 @@ pub(super) fn captures() -> Vec<SourceOffer> {
         .take(CAPTURES_OFFERED)
         .map(|(_, path)| offer(path))
         .collect()
+}
+
+/// Files in the working folder that something else may have recorded, the newest first.
+pub(super) fn foreign() -> Vec<SourceOffer> {
+    let Ok(entries) = std::fs::read_dir(".") else {
+        return Vec::new();
+    };
+    let kinds = ["csv", "tsv", "txt", "log", "dat", "asc"];
+    let is_one = |path: &PathBuf| {
+        let kind = path.extension().and_then(|kind| kind.to_str());
+        kind.is_some_and(|kind| kinds.contains(&&*kind.to_ascii_lowercase()))
+            && !metadata_path(path).exists()
+    };
+    let mut found: Vec<_> = entries
+        .filter_map(Result::ok)
+        .map(|entry| PathBuf::from(entry.file_name()))
+        .filter(is_one)
+        .filter_map(|path| {
+            let about = path.metadata().ok().filter(std::fs::Metadata::is_file)?;
+            Some((about.modified().ok()?, about.len(), path))
+        })
+        .collect();
+    found.sort_by(|a, b| b.cmp(a));
+    found
+        .into_iter()
+        .take(FOREIGN_OFFERED)
+        .map(|(_, bytes, path)| SourceOffer {
+            kind: SourceKind::Foreign,
+            name: path.to_string_lossy().into_owned(),
+            detail: size(bytes),
+            blocked: None,
+            tag: None,
+            profile: None,
+            answers: None,
+        })
+        .collect()
+}
+
+/// `12 kB`.
+fn size(bytes: u64) -> String {
+    match bytes {
+        0..1_000 => format!("{bytes} bytes"),
+        1_000..1_000_000 => format!("{} kB", bytes / 1000),
+        _ => format!("{} MB", bytes / 1_000_000),
+    }
 }
 
 /// The name of a profile that a capture may call by its file.

@@ -148,12 +148,12 @@ fn verdict(control: &MeasuredControl<'_>) -> Option<ChooseError> {
         .findings
         .iter()
         .filter(|finding| wanted.contains(&finding.outcome))
-        .map(|finding| format!("{} {}: {}", finding.channel, finding.figure, finding.reason))
+        .map(|f| format!("{} {}: {}", f.channel, f.figure.facts().label, f.reason))
         .collect();
     Some(ChooseError::new(
         kind,
         format!(
-            "{} {word} against \"{}\": {}",
+            "{} {word}, checked as \"{}\": {}",
             control.file,
             control.profile.name,
             reasons.join("; ")

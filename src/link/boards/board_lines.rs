@@ -4,13 +4,37 @@ use super::LineSource;
 use crate::link::{Header, StreamText, Sums};
 use measure::units::Code;
 use simulator::Simulation;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU8, Ordering};
 
 /// The header is repeated this often, in board time.
 const HEADER_EVERY_US: u64 = 1_000_000;
 
+/// What a simulated person is asked while the board prints, and does at once.
+#[derive(Debug, Clone, Default)]
+pub struct AskedOfHand(Arc<AtomicU8>);
+
+impl AskedOfHand {
+    const LET_GO: u8 = 1;
+    const WIGGLE_PLUG: u8 = 2;
+
+    /// To leave the control alone.
+    pub fn let_go(&self) {
+        self.0.fetch_max(Self::LET_GO, Ordering::AcqRel);
+    }
+
+    /// To wiggle the plug.
+    pub fn wiggle_plug(&self) {
+        self.0.fetch_max(Self::WIGGLE_PLUG, Ordering::AcqRel);
+    }
+}
+
 /// Prints a simulation.
 #[derive(Debug, Clone)]
 pub struct BoardLines {
+    asked: AskedOfHand,
+    /// How much of it was done.
+    obeyed: u8,
     simulation: Simulation,
     header: StreamText,
     samples: StreamText,
@@ -29,12 +53,30 @@ impl BoardLines {
             time_count_us: 1,
         };
         Self {
+            asked: AskedOfHand::default(),
+            obeyed: 0,
             header: StreamText::new(header.clone(), Sums::Without),
             samples: StreamText::new(header, Sums::With),
             waiting: None,
             next_header_us: simulation.board().start_us,
             simulation,
         }
+    }
+
+    /// The same with a hand that does what is asked.
+    pub fn asked(self, asked: AskedOfHand) -> Self {
+        Self { asked, ..self }
+    }
+
+    fn obey(&mut self) {
+        let asked = self.asked.0.load(Ordering::Acquire);
+        if self.obeyed < AskedOfHand::LET_GO && asked >= AskedOfHand::LET_GO {
+            self.simulation.let_go();
+        }
+        if self.obeyed < AskedOfHand::WIGGLE_PLUG && asked >= AskedOfHand::WIGGLE_PLUG {
+            self.simulation.wiggle_plug();
+        }
+        self.obeyed = asked;
     }
 }
 
@@ -44,6 +86,7 @@ impl LineSource for BoardLines {
             self.samples.write_sample(t_us, &codes, out);
             return Some(t_us);
         }
+        self.obey();
         let sample = self.simulation.next_sample()?;
         let t_us = sample.t_us;
         if t_us >= self.next_header_us {
@@ -224,6 +267,27 @@ mod tests {
         let text = print(&mut lines, 3);
         let begins: Vec<&str> = text.lines().map(|line| &line[..2]).collect();
         assert_eq!(begins, ["# ", "0,", "10"]);
+    }
+
+    /// Who is asked to let go does, and leaves it alone; who is asked to wiggle the plug loses contact again and again.
+    #[test]
+    fn the_hand_does_what_is_asked() {
+        let asked = AskedOfHand::default();
+        let simulation = Simulation::new(&scenario("T2-dial").unwrap(), 1).unwrap();
+        let mut lines = BoardLines::new(simulation).asked(asked.clone());
+        let mut lowest_and_highest = |count| {
+            let samples = decode(&print(&mut lines, count)).0;
+            let codes = || samples.iter().map(|(_, codes)| codes[0]);
+            (codes().min().unwrap(), codes().max().unwrap())
+        };
+        lowest_and_highest(10_000);
+        asked.let_go();
+        lowest_and_highest(40_000); // what was begun is ended
+        let (low, high) = lowest_and_highest(6000);
+        assert!(high - low < 12, "at rest: {low} to {high}");
+        asked.wiggle_plug();
+        let (_, high) = lowest_and_highest(6000);
+        assert!(high > 1000, "no wire, and the pull-up: {high}");
     }
 
     #[test]

@@ -9,7 +9,7 @@ mod pty;
 mod pty_pair;
 mod replay;
 
-pub use board_lines::BoardLines;
+pub use board_lines::{AskedOfHand, BoardLines};
 pub use lines::{LineSource, Pace};
 pub use memory::MemoryBoard;
 #[cfg(unix)]

@@ -93,7 +93,10 @@ fn of_round(
     let findings = round.findings(asked, of.envelope);
     let is = |outcome| move |finding: &&Finding| finding.outcome == outcome;
     if let Some(finding) = findings.iter().find(is(Outcome::Fail)) {
-        return contradicted(name, format!("{}: {}", finding.figure, finding.reason));
+        return contradicted(
+            name,
+            format!("{}: {}", finding.figure.replace('_', " "), finding.reason),
+        );
     }
     if findings
         .iter()

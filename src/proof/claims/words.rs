@@ -31,7 +31,9 @@ pub fn words(claim: &str) -> String {
         "stops.supply" => "stops when its signal wire touches the supply",
         "stops.tracks_joined" => "stops when the two tracks touch",
         "stops.dac_wire" => "stops when a wire to the DAC breaks",
-        "stops.reset_while_pressed" => "stays off after a reset while it is pressed",
+        "stops.reset" | "stops.reset_while_pressed" => {
+            "stays off after a reset while it is pressed"
+        }
         "stops.power_dip" => "stays off after a short loss of power",
         "stops.enable" => "the enable line falls when it stops",
         _ => return claim.to_owned(),

@@ -2,6 +2,7 @@
 
 use crate::record::Assessment;
 use crate::report::document::{Block, Section};
+use measure::judge::Verdict;
 
 /// The causes, each with its facts and remedies; nothing for a good part.
 pub(in crate::report) fn causes(assessment: &Assessment) -> Option<Section<'static>> {
@@ -27,6 +28,14 @@ pub(in crate::report) fn causes(assessment: &Assessment) -> Option<Section<'stat
     });
     let section = Section::new("What is wrong, and what to do", blocks.collect()).at("causes");
     (!causes.is_empty()).then_some(section)
+}
+
+/// What stands above them: of a part that is not to be fitted they are those of the next one.
+pub(in crate::report) fn dangers_title(assessment: &Assessment) -> &'static str {
+    match assessment.verdict {
+        Some(Verdict::Fail) => "Before you fit another one",
+        _ => "Before you fit it",
+    }
 }
 
 /// What the wiring could do to a good part, a sentence each.

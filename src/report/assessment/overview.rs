@@ -1,6 +1,6 @@
 //! An assessment for a person at the bench: verdict, what decided it, then every figure.
 
-use super::causes::{causes, dangers};
+use super::causes::{causes, dangers, dangers_title};
 use super::figures::with_missing;
 use super::findings::{findings, upper_limit};
 use super::travel;
@@ -16,7 +16,7 @@ pub fn assessment(of: &Assessment) -> Document<'_> {
     let dangers = dangers(of);
     if !dangers.is_empty() {
         let blocks = vec![Block::List("! ", dangers)];
-        sections.push(Section::new("Before you fit it", blocks));
+        sections.push(Section::new(dangers_title(of), blocks));
     }
     let remarks = of.diagnosis.remarks();
     if !remarks.is_empty() {

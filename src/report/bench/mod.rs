@@ -15,7 +15,7 @@ mod wiring;
 
 pub use source::{BenchReport, BlockUsed, ProfileUsed};
 
-use super::assessment::causes::{causes, dangers};
+use super::assessment::causes::{causes, dangers, dangers_title};
 use super::document::{Block, Document, Section};
 
 /// The words of every report about what can be hurt.
@@ -56,7 +56,8 @@ impl BenchReport<'_> {
 fn dangers_section(report: &BenchReport<'_>) -> Option<Section<'static>> {
     let dangers = dangers(report.assessment);
     let some = !dangers.is_empty();
-    some.then(|| Section::new("Before you fit it", vec![Block::List("- ", dangers)]).at("dangers"))
+    let title = dangers_title(report.assessment);
+    some.then(|| Section::new(title, vec![Block::List("- ", dangers)]).at("dangers"))
 }
 
 /// What broke nothing and is to be known all the same.

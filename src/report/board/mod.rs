@@ -171,7 +171,7 @@ const LED: &str = "## What the LED says
 | LED | state |
 | --- | --- |
 | half a second on, half a second off | waiting for the pedal to be seen at zero |
-| on and off four times a second | waiting: **the pedal is not at zero** (or a reading is bad). Let it go; if it stays, its edge no longer fits |
+| on and off four times a second | waiting: **the pedal is not at zero** (or a reading is bad). Let it go; if that does not help, its constants no longer fit |
 | on | running |
 | n short flashes, pause | stopped by cause n: 1 to 7 the constants, 8 an input outside its window, 9 the tracks disagree, 10 the DAC does not answer, 11 the program had hung, 12 a reset while it ran, 13 the DAC does not keep 0, 14 the DAC's output is not what was written, 15 the supply is off, 16 a bit of memory has changed |
 ";

@@ -7,6 +7,7 @@ mod blocks;
 mod earlier;
 mod end_run;
 pub mod help;
+mod import;
 mod machine;
 mod page;
 mod prove;
@@ -21,6 +22,7 @@ pub use bench::Bench;
 pub use blend::Blend;
 pub use blocks::Blocks;
 pub use earlier::Earlier;
+pub use import::Import;
 pub use machine::Machine;
 pub use page::Page;
 pub use prove::Prove;
@@ -45,6 +47,7 @@ pub enum Screen {
     Machine(Machine),
     Begin(Begin),
     Sources(Sources),
+    Import(Import),
     Unit(Unit),
     Bench(Bench),
     Units(Units),
@@ -75,6 +78,7 @@ impl Screen {
             Self::Machine(_) => Situation::Machine,
             Self::Begin(screen) => screen.situation(),
             Self::Sources(_) => Situation::Sources,
+            Self::Import(_) => Situation::Form,
             Self::Unit(_) => Situation::Unit,
             Self::Bench(_) if live => Situation::Live,
             Self::Bench(_) => Situation::Ended,
@@ -97,6 +101,7 @@ impl Screen {
             Self::Machine(screen) => screen.update(message),
             Self::Begin(screen) => screen.update(session, message),
             Self::Sources(screen) => screen.update(message),
+            Self::Import(screen) => screen.update(message),
             Self::Unit(screen) => screen.update(session, message),
             Self::Bench(screen) => screen.update(session, message),
             Self::Units(screen) => screen.update(message),
@@ -118,6 +123,7 @@ impl Screen {
             Self::Machine(screen) => screen.view(pen, area),
             Self::Begin(screen) => screen.view(session, pen, area),
             Self::Sources(screen) => screen.view(pen, area),
+            Self::Import(screen) => screen.view(pen, area),
             Self::Unit(screen) => screen.view(session, pen, area),
             Self::Bench(screen) => screen.view(session, pen, area),
             Self::Units(screen) => screen.view(pen, area),

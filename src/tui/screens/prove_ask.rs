@@ -148,6 +148,7 @@ fn measurable(offers: &[SourceOffer], block: &BlockOffer) -> Vec<SourceOffer> {
         blocked: None,
         tag: None,
         profile: None,
+        answers: None,
     });
     ports.cloned().chain(simulated).collect()
 }

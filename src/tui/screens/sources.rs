@@ -49,6 +49,7 @@ impl Sources {
                     return self.choose();
                 }
             }
+            Message::Action(Action::File, _) => return vec![self.import(other_file())],
             Message::Action(Action::Boards, _) => {
                 return vec![Request::Page(Ok(Box::new(Subject::Boards)))];
             }
@@ -57,7 +58,8 @@ impl Sources {
                     None => offers.clone(),
                     Some(part) => of_kind(offers, part),
                 };
-                shift(&mut self.at, 0, offers.len());
+                self.offers.push(other_file());
+                shift(&mut self.at, 0, self.offers.len());
             }
             _ => {}
         }
@@ -72,6 +74,9 @@ impl Sources {
         if offer.blocked.is_some() {
             return Vec::new();
         }
+        if offer.kind == SourceKind::Foreign {
+            return vec![self.import(offer.clone())];
+        }
         match &self.part {
             None => vec![Request::Unit(Box::new(offer.clone()))],
             Some(part) => vec![Request::Begin(Box::new(Choice {
@@ -81,6 +86,10 @@ impl Sources {
                 control: Some(part.control.clone()),
             }))],
         }
+    }
+
+    fn import(&self, offer: SourceOffer) -> Request {
+        Request::Import(Box::new(offer), self.part.clone().map(Box::new))
     }
 
     pub fn view(&self, pen: &mut Pen<'_>, area: Rect) {
@@ -158,9 +167,11 @@ fn of_kind(offers: &[SourceOffer], part: &Part) -> Vec<SourceOffer> {
         blocked: None,
         tag: Some(part.tag.clone()),
         profile: Some(part.profile.name.clone()),
+        answers: None,
     };
     let fits = |offer: &&SourceOffer| {
-        offer.kind == SourceKind::Port || offer.profile.as_ref() == Some(&part.profile.name)
+        matches!(offer.kind, SourceKind::Port | SourceKind::Foreign)
+            || offer.profile.as_ref() == Some(&part.profile.name)
     };
     let mut kept: Vec<SourceOffer> = offers.iter().filter(fits).cloned().collect();
     let at = kept.partition_point(|offer| offer.kind < SourceKind::Simulated);
@@ -187,6 +198,27 @@ fn title(kind: SourceKind) -> &'static str {
         SourceKind::Port => "boards at a port",
         SourceKind::Simulated => "simulated boards: no hardware needed",
         SourceKind::Capture => "recordings: replay",
+        SourceKind::Foreign => "made with a scope, a logger, a spreadsheet",
+    }
+}
+
+/// A file that is not in the working folder: its name is typed.
+fn other_file() -> SourceOffer {
+    SourceOffer {
+        kind: SourceKind::Foreign,
+        name: String::new(),
+        detail: "type its name".to_owned(),
+        blocked: None,
+        tag: None,
+        profile: None,
+        answers: None,
+    }
+}
+
+fn shown_name(offer: &SourceOffer) -> &str {
+    match offer.name.as_str() {
+        "" => "another file",
+        name => name,
     }
 }
 
@@ -201,7 +233,7 @@ fn offer_row(pen: &mut Pen<'_>, area: Rect, at: usize, offer: &SourceOffer, chos
         ("  ", Tone::Plain),
         (pointer, Tone::Now),
         (&number, Tone::Quiet),
-        (&offer.name, name),
+        (shown_name(offer), name),
     ];
     let x = pen.pieces(area, area.top(), &pieces);
     let names = if area.width < 80 { 18 } else { 32 };

@@ -58,7 +58,9 @@ impl Station {
     fn said(&self) -> Result<StationWords, String> {
         match (self.typed.trim(), &self.asked) {
             ("", None) => StationWords::read(USUAL_STATIONS),
-            (typed, _) => StationWords::read(typed),
+            (typed, None) => StationWords::read(typed)
+                .map_err(|why| format!("{why}; or all of them, e.g. {USUAL_STATIONS}")),
+            (typed, Some(_)) => StationWords::read(typed),
         }
     }
 
@@ -67,7 +69,7 @@ impl Station {
             None => vec![
                 "Which positions does its scale show?".to_owned(),
                 format!("Enter alone: {USUAL_STATIONS}"),
-                "... goes on in the same step; then the unit".to_owned(),
+                "`...` goes on in the same step; a unit may follow: deg, mm".to_owned(),
             ],
             Some(asked) => vec![
                 "Where does it stand?".to_owned(),

@@ -416,7 +416,7 @@ fn what_is_left_out_ends_the_run_too() {
     let effects = letters(&mut state, &"k".repeat(40));
     assert_eq!(effects, [Effect::Command(RunCommand::Stop)]);
     assert!(
-        shown(&state).contains("open on input 0: left out"),
+        shown(&state).contains("A0, wire open: skipped"),
         "{}",
         shown(&state)
     );

@@ -30,7 +30,7 @@ fn what_the_card_asks_is_answered_by_one_key() {
     tell(&mut state, RunEvent::Progress(steps.clone()));
     let screen = scene::text(&scene::draw(&state, 80, 24));
     assert!(
-        screen.contains("two causes fit (42 s): enter tries it, k leaves it out")
+        screen.contains("two causes fit (42 s): enter tries it, k skips it")
             && screen.contains("trial: plug"),
         "{screen}"
     );

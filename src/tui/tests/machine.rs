@@ -83,6 +83,7 @@ fn enter_measures_the_part_and_its_end_is_saved_without_a_key() {
         blocked: None,
         tag: None,
         profile: None,
+        answers: None,
     };
     update(&mut state, Message::Sources(vec![offer]));
     let asked = shown(&state);

@@ -4,6 +4,7 @@ mod any;
 mod beside;
 mod big;
 mod blocks;
+mod import;
 mod keys;
 mod machine;
 mod pictures;

@@ -104,6 +104,7 @@ pub fn offers() -> Vec<SourceOffer> {
         blocked: None,
         tag: None,
         profile: None,
+        answers: None,
     };
     let mut list = vec![
         offer(

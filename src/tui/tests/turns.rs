@@ -7,8 +7,9 @@ use crate::record::Assessment;
 use crate::tui::shell::{EffectRunner, Opening, drive, inbox};
 use crate::tui::terminal::{SystemRequest, TerminalControl};
 use crate::tui::{
-    BlockOffer, Choice, EarlierOffer, EarlierRun, Host, Job, MachinePage, Message, NewMachine,
-    ProofChoice, ProofRecording, ProofResult, RunHandles, SourceOffer, Subject, Theme, UnitSummary,
+    BlockOffer, Choice, EarlierOffer, EarlierRun, FileAnswers, FileRead, Host, Job, MachinePage,
+    Message, NewMachine, ProofChoice, ProofRecording, ProofResult, RunHandles, SourceOffer,
+    Subject, Theme, UnitSummary,
 };
 use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 use ratatui::Terminal;
@@ -43,6 +44,10 @@ fn scripted_run() -> RunHandles {
 impl Host for Scripted {
     fn sources(&mut self) -> Vec<SourceOffer> {
         super::screens::offers()
+    }
+
+    fn read_file(&mut self, _: &FileAnswers) -> Job<FileRead> {
+        Box::new(|| Err("there is no file".to_owned()))
     }
 
     fn start(&mut self, choice: &Choice) -> Result<RunHandles, String> {

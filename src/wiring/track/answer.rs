@@ -33,7 +33,7 @@ pub struct Answer {
     pub sentences: Vec<String>,
 }
 
-/// `released` begins the sentence: "Let go".
+/// `released` begins the sentence: "With the pedal let go".
 pub fn answer(
     released: &str,
     zero: ZeroEnd,
@@ -63,14 +63,14 @@ pub fn answer(
     if !dangers.is_empty() {
         sentences.push(format!("Do this: {}.", advice.join("; ")));
         sentences.push(match left {
-            0 => "Then none is left.".to_owned(),
-            1 => "Then 1 is left.".to_owned(),
-            n => format!("Then {n} are left."),
+            0 => "After that none is left.".to_owned(),
+            1 => "After that 1 is left.".to_owned(),
+            n => format!("After that {n} are left."),
         });
     }
     if pair.is_some() {
         sentences.push(format!(
-            "The other track shows all that moves one alone by more than {:.0} % of travel; less than that the dead band takes up.",
+            "If a fault moves one track alone by more than {:.0} % of travel, the other shows it; the dead band covers less.",
             100.0 * BAND
         ));
     }
@@ -126,7 +126,7 @@ fn headline(released: &str, dangers: &[Danger]) -> String {
         &format!("{} single faults drive", dangers.len())
     };
     format!(
-        "{released}, and {faults} the motor unnoticed, worst first: {}.",
+        "{released}, {faults} the motor unnoticed, worst first: {}.",
         list.join(", ")
     )
 }
@@ -137,8 +137,7 @@ fn what_to_do(
     dangers: &[Danger],
 ) -> (Vec<String>, usize) {
     if pair.is_some() {
-        let advice =
-            "use two tracks of different slope and one sign: touching, they agree at zero only";
+        let advice = "use two tracks of different slope that both rise: when their wires touch, they agree at zero only";
         return (vec![advice.to_owned()], 0);
     }
     let mut left = dangers.len();
@@ -153,7 +152,7 @@ fn what_to_do(
         advice.push(if advice.is_empty() {
             "no resistor helps: use a control with two tracks, each with its own supply and ground wire".to_owned()
         } else {
-            "against the rest two tracks, each with its own supply and ground wire".to_owned()
+            "against the rest use a control with two tracks, each with its own supply and ground wire".to_owned()
         });
     }
     (advice, left)
@@ -170,9 +169,13 @@ fn stop(track: &TrackReport, several: bool) -> String {
         low.as_ref().map(|edge| edge.code),
         high.as_ref().map(|edge| edge.code),
     ) {
-        (Some(low), Some(high)) => format!("{of}Stop below {low}, above {high}."),
-        (Some(low), None) => format!("{of}Stop below {low}; above there is no room for a limit."),
-        (None, Some(high)) => format!("{of}Stop above {high}; below there is no room for a limit."),
+        (Some(low), Some(high)) => format!("{of}Stop at readings below {low} or above {high}."),
+        (Some(low), None) => {
+            format!("{of}Stop at readings below {low}; above there is no room for a limit.")
+        }
+        (None, Some(high)) => {
+            format!("{of}Stop at readings above {high}; below there is no room for a limit.")
+        }
         (None, None) => format!("{of}There is no room for a limit on either side."),
     }
 }

@@ -194,7 +194,7 @@ mod tests {
                 .map(track)
                 .into(),
             stop_within_ms: 50.0,
-            released: "Let go",
+            released: "With the pedal let go",
         })
         .unwrap()
     }

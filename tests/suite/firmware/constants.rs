@@ -224,7 +224,10 @@ fn what_does_not_belong_together_is_refused_with_both_sides() {
     refused(
         &wrong,
         1,
-        &["fails against \"rheostat dial with pull-up\"", "rest_ratio"],
+        &[
+            "fails, checked as \"rheostat dial with pull-up\"",
+            "rest ratio",
+        ],
     );
     refused(
         &run(dir, &["constants", &pedal, &dial, "--tag", "T1-pedal"]),
@@ -296,7 +299,7 @@ fn a_unit_that_fails_needs_a_reason_that_stays_with_the_block() {
     let dir = dir.path();
     let sticky = write_unit(dir, "T2-pedal", 5);
     let ran = run(dir, &["constants", &sticky]);
-    refused(&ran, 1, &["T2-pedal.csv fails", "return_scatter"]);
+    refused(&ran, 1, &["T2-pedal.csv fails", "return scatter"]);
     for format in ["c", "json"] {
         let ran = run(
             dir,

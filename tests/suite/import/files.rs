@@ -6,11 +6,12 @@
 use crate::assess::verdicts::part::{Adc, CODE, Part, Session};
 use measure::judge::Verdict;
 use measure::units::{Code, Scale, Step, Track};
-use pedalproof::bench::{self, Recorded};
+use pedalproof::bench::{self, Recorded, RunEvent};
 use pedalproof::capture::ImportedFrom;
 use pedalproof::import::{self, Asked, ChannelColumn, SignalUnit, TimeColumn, TimeUnit};
 use pedalproof::profile;
 use std::fmt::Write as _;
+use std::sync::Arc;
 
 /// The voltages of a session, a thousand a second; of a board so fine that it adds nothing.
 fn volts(session: &Session, tracks: &[f64]) -> Vec<Vec<f64>> {
@@ -60,7 +61,7 @@ struct Case {
 
 fn asked(time: &str, signals: &[(&str, &str)]) -> Asked {
     let signals = signals.iter().map(|(channel, column)| ChannelColumn {
-        channel: (*channel).to_owned(),
+        channel: Some((*channel).to_owned()),
         column: (*column).to_owned(),
     });
     Asked {
@@ -362,4 +363,62 @@ fn files_of_other_programs_come_to_their_right_verdict() {
         }
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+/// On the screen the file is a run: it ends with the verdict that `import` and `assess` come to, and its capture is on the disk.
+#[test]
+fn a_run_of_a_file_ends_with_the_verdict_of_its_capture() {
+    let dir = tempfile::tempdir().unwrap();
+    let case = noisy();
+    let file = dir.path().join("file.csv");
+    std::fs::write(&file, &case.bytes).unwrap();
+    let scale = Scale::new(10, 5000.0).unwrap();
+    let source = import::read(&file).unwrap();
+    let samples = import::samples(&source.sheet, &case.asked, scale).unwrap();
+    let taken = samples.t_us.len();
+    let recorded = Recorded {
+        t_us: samples.t_us,
+        channels: samples.channels,
+        codes: samples.codes,
+        scale,
+        rate_hz: samples.rate_hz,
+        has_time: samples.has_time,
+        left_out: samples.left_out,
+        tag: Some("T9".to_owned()),
+        from: ImportedFrom {
+            file: "file.csv".into(),
+            sha256: source.sha256,
+        },
+        note: None,
+    };
+    let profile = profile::find(case.profile).map(Arc::new);
+    let out = dir.path().join("taken.csv");
+    let run = bench::start_imported(move || Ok(recorded), profile.clone(), out.clone());
+    let (mut told, mut last) = (0, None);
+    for event in &run.events {
+        match event {
+            RunEvent::Samples(batch) => told += batch.t_us.len(),
+            RunEvent::Finished {
+                assessment,
+                capture,
+            } => last = Some((assessment, capture)),
+            RunEvent::Failed(why) => panic!("{why}"),
+            _ => {}
+        }
+    }
+    run.join();
+    let (assessment, capture) = last.unwrap();
+    let assessment = assessment.unwrap();
+    assert_eq!(told, taken);
+    assert_eq!(capture, Some(out.clone()));
+    assert_eq!(assessment.verdict, Some(case.verdict));
+    let opened = pedalproof::capture::open(&out).unwrap();
+    let again = bench::assess_file(&opened, &out, profile.as_deref()).unwrap();
+    assert_eq!(
+        serde_json::to_string(&again).unwrap(),
+        serde_json::to_string(&*assessment).unwrap()
+    );
+    // A file that went meanwhile ends the run with why.
+    let gone = bench::start_imported(|| Err("it is gone".to_owned()), None, out);
+    assert!(matches!(gone.events.recv(), Ok(RunEvent::Failed(why)) if why == "it is gone"));
 }

@@ -60,10 +60,19 @@ pub fn plain(value: f64) -> String {
     four_digits(value)
 }
 
+/// An amount that is itself only a usual one: two significant digits, whole from ten on.
+#[must_use]
+pub fn two_digits(value: f64) -> String {
+    without_zeros(fixed(value, decimals_for(value.abs())))
+}
+
 /// A number without an uncertainty to round it by: whole if it is whole, else to four significant digits.
 #[must_use]
 pub fn four_digits(value: f64) -> String {
-    let text = fixed(value, plain_decimals(value));
+    without_zeros(fixed(value, plain_decimals(value)))
+}
+
+fn without_zeros(text: String) -> String {
     if text.contains('.') {
         text.trim_end_matches('0').trim_end_matches('.').to_owned()
     } else {
@@ -182,5 +191,10 @@ mod tests {
         assert_eq!(four_digits(2.999_96), "3");
         assert_eq!(four_digits(0.123_456), "0.1235");
         assert_eq!(four_digits(f64::INFINITY), DASH);
+        // 4 codes of 1024, and the square root of 8: as a person rounds them.
+        assert_eq!(two_digits(0.003_906_25), "0.0039");
+        assert_eq!(two_digits(2.828_427), "2.8");
+        assert_eq!(two_digits(2.0), "2");
+        assert_eq!(two_digits(16.0), "16");
     }
 }

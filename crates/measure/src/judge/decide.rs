@@ -6,7 +6,7 @@ use super::conformance::{Side, outcome, side};
 use super::risk::probability_outside;
 use super::sequential::Look;
 use super::{Finding, Limit, Outcome, Verdict};
-use crate::figure::numbers::{fixed, four_digits, plain, reading};
+use crate::figure::numbers::{fixed, plain, reading, two_digits};
 use crate::figure::{Figure, FigureName, Steps};
 
 /// Holds one figure of one channel against its limit.
@@ -105,7 +105,7 @@ fn reaching(figure: &Figure, further: f64, name: FigureName) -> Figure {
 
 /// What the board may be off could turn it.
 fn not_stated(told: &str, inl: f64, name: FigureName) -> (Outcome, String, Option<String>) {
-    let usual = name.unit().behind(&four_digits(inl));
+    let usual = name.unit().behind(&two_digits(inl));
     (
         Outcome::Undecided,
         format!(

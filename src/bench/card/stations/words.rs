@@ -17,7 +17,7 @@ impl Stations {
         let Some(asked) = self.asked() else {
             return match self.plan {
                 Some(_) => "All positions are taken.".to_owned(),
-                None => format!("Say which positions its scale shows, e.g. {USUAL_STATIONS}"),
+                None => format!("Which positions has its scale? E.g. {USUAL_STATIONS}"),
             };
         };
         let way = self

@@ -41,7 +41,7 @@ impl Unit {
         let findings = self.assessment.findings.iter();
         let failed = findings.filter(|finding| finding.outcome == Outcome::Fail);
         let why: Vec<String> = failed
-            .map(|f| format!("{} {}: {}", f.channel, f.figure, f.reason))
+            .map(|f| format!("{} {}: {}", f.channel, f.figure.facts().label, f.reason))
             .collect();
         format!(
             "{}: this part failed ({}). Mend or replace it first.",

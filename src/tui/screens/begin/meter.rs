@@ -1,8 +1,8 @@
 //! A part that nobody knows: three questions with a meter give its kind and its values.
 
-use super::form::{Form, Row, choices};
 use crate::profile::OtherParts;
 use crate::tui::draw::{Pen, inset, split};
+use crate::tui::form::{Form, Row, choices};
 use crate::tui::keys::Action;
 use crate::tui::list::shift;
 use crate::tui::theme::Tone;

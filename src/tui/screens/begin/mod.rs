@@ -1,12 +1,12 @@
 //! A machine that is started: its name, its controls one after the other, each with a picture of its wiring.
 
-mod form;
 mod meter;
 mod values;
 
 use crate::profile::{self, OtherParts, Profile};
 use crate::report;
 use crate::tui::draw::{Pen, inset, split};
+use crate::tui::form::{Form, Row, choices, picture};
 use crate::tui::host::{NewControl, NewMachine};
 use crate::tui::keys::{Action, Situation};
 use crate::tui::list::shift;
@@ -14,7 +14,6 @@ use crate::tui::message::{Effect, Message, Request};
 use crate::tui::session::Session;
 use crate::tui::theme::Tone;
 use crossterm::event::KeyCode;
-use form::{Form, Row, choices, picture};
 use meter::Meter;
 use ratatui::layout::Rect;
 use values::Values;

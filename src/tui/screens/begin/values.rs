@@ -1,7 +1,7 @@
 //! The values of one control: what it is called, its track or its volts, the resistors at the board.
 
-use super::form::{Form, Row};
 use crate::profile::{OtherParts, Profile};
+use crate::tui::form::{Form, Row};
 use crate::tui::host::NewControl;
 
 const CALLED: &str = "called";

@@ -4,7 +4,7 @@ use super::sees::sees;
 use crate::bench::{LinkState, StepProgress, StepState};
 use crate::outlet::Shown;
 use crate::report::decisive;
-use crate::tui::draw::{Pen, Piece, columns_of, cut, rows_of, wrap};
+use crate::tui::draw::{Pen, Piece, columns_of, cut, rows_of, width, wrap};
 use crate::tui::format;
 use crate::tui::run::{Phase, Run};
 use crate::tui::session::Session;
@@ -151,8 +151,8 @@ fn progress(pen: &mut Pen<'_>, area: Rect, step: &StepProgress) {
     let [full, empty] = bar(pen, step, cells);
     let evidence = format!("  {}", evidence(step));
     let keys = match (step.step, &step.asked) {
-        (Step::Stations, Some(_)) => "   p type it   bksp take the last back",
-        (Step::Stations, None) => "   p type them   k leave out",
+        (Step::Stations, Some(_)) => "   p type it   bksp undo",
+        (Step::Stations, None) => "   p type them   k skip",
         _ => "",
     };
     let pieces: [Piece<'_>; 4] = [
@@ -185,29 +185,45 @@ fn filled(have: f64, want: f64, cells: u16) -> u16 {
 
 fn evidence(step: &StepProgress) -> String {
     let decimals = usize::from(step.unit == "s");
+    let unit = match step.step {
+        Step::Stations => "positions",
+        _ => step.unit,
+    };
     format!(
-        "{:.decimals$} of {:.decimals$} {}",
-        step.have, step.want, step.unit
+        "{:.decimals$} of {:.decimals$} {unit}",
+        step.have, step.want
     )
 }
 
 /// The whole card in one row.
 pub fn steps(run: &Run, pen: &mut Pen<'_>, area: Rect, y: u16) {
     let mut x = area.left() + 2;
-    for step in &run.steps {
+    let text = |step: &StepProgress, skipped: &str| {
+        let skipped = if step.state == StepState::Skipped {
+            skipped
+        } else {
+            ""
+        };
+        let mark = pen.theme.step_mark(step.state);
+        format!("{mark} {}{skipped}   ", step.name())
+    };
+    let said = |skipped| -> Vec<String> { run.steps.iter().map(|s| text(s, skipped)).collect() };
+    let whole = said(" skipped");
+    // The step under way matters more than a word at those that are over: their mark says it, too.
+    let columns: u16 = whole.iter().map(|text| width(text.trim_end())).sum::<u16>();
+    let gaps = 3 * u16::try_from(whole.len().saturating_sub(1)).unwrap_or(0);
+    let texts = if x + columns + gaps > area.right() {
+        said("")
+    } else {
+        whole
+    };
+    for (step, text) in run.steps.iter().zip(&texts) {
         let tone = match step.state {
             StepState::Done => Tone::Good,
             StepState::Current => Tone::Now,
             StepState::Waiting | StepState::Skipped => Tone::Quiet,
         };
-        let left_out = if step.state == StepState::Skipped {
-            " left out"
-        } else {
-            ""
-        };
-        let mark = pen.theme.step_mark(step.state);
-        let text = format!("{mark} {}{left_out}   ", step.name());
-        x = pen.put(x, y, area.right().saturating_sub(x), &text, tone);
+        x = pen.put(x, y, area.right().saturating_sub(x), text, tone);
     }
 }
 

@@ -39,7 +39,7 @@ fn asked(run: &Run) -> Option<String> {
     let left = step.ends_in_s?.ceil();
     let why = step.remark.as_deref().unwrap_or_default();
     let yes = if step.trial.is_some() {
-        "enter tries it, k leaves it out"
+        "enter tries it, k skips it"
     } else {
         "enter goes on, q ends it"
     };

@@ -127,7 +127,7 @@ fn instruction(session: &Session, proof: &Prove) -> (String, String, Tone) {
         let under = match stage {
             Stage::Done => "Ending the run.".to_owned(),
             _ => {
-                format!("step {at} of {of}; it goes on by itself when it is done, k leaves it out")
+                format!("step {at} of {of}; it goes on by itself when it is done, k skips it")
             }
         };
         return (sentence(stage, watch.names().0), under, Tone::Now);

@@ -1,6 +1,7 @@
 //! What a proof shows while it runs: the output in its band, readings, places stood in, faults so far.
 
 use crate::bench::{BANDS, Dwell, FaultSeen, ProofNow, ProofPoint, ProofWatch, band};
+use crate::proof::Fault;
 use crate::tui::draw::{Pen, inset, split};
 use crate::tui::theme::Tone;
 use crate::twin::State as Board;
@@ -209,18 +210,23 @@ pub fn rounds(faults: &[FaultSeen], pen: &mut Pen<'_>, area: Rect) {
 }
 
 fn fault_words(seen: &FaultSeen) -> (String, Tone) {
-    let name = seen.trial.to_string();
+    let fault = seen.trial.fault.word().replace('-', " ");
+    let name = match (seen.trial.input, seen.trial.fault) {
+        (Some(input), Fault::Open) => format!("A{input}, wire open"),
+        (Some(input), _) => format!("A{input}, wire to {fault}"),
+        (None, _) => fault,
+    };
     if seen.left_out {
-        return (format!("{name}: left out"), Tone::Quiet);
+        return (format!("{name}: skipped"), Tone::Quiet);
     }
     let peak = seen
         .peak_mv
-        .map_or_else(String::new, |mv| format!(", at most {mv:.0} mV after it"));
+        .map_or_else(String::new, |mv| format!("; {mv:.0} mV at most"));
     match (seen.zero_ms, seen.came_back) {
         (_, true) => (format!("{name}: THE OUTPUT CAME BACK{peak}"), Tone::Bad),
         (Some(ms), false) => (
             format!(
-                "{name}: zero after {} ms{peak}, zero since",
+                "{name}: off after {} ms and stayed off{peak}",
                 four_digits(ms)
             ),
             Tone::Good,

@@ -1,4 +1,6 @@
 //! Rows to type into.
+//!
+//! A text that is longer than its place shows its end: that is where it is typed.
 
 use crate::tui::draw::{Pen, rows_of};
 use crate::tui::keys::Action;
@@ -8,7 +10,7 @@ use crossterm::event::KeyCode;
 use ratatui::layout::Rect;
 
 /// The longest text that can be typed.
-const LENGTH: usize = 60;
+const LENGTH: usize = 240;
 /// Columns that a label takes.
 const LABEL: u16 = 24;
 
@@ -53,6 +55,14 @@ impl Form {
         Some(row.text.trim()).filter(|text| !text.is_empty())
     }
 
+    /// Puts the pointer at the row of this label.
+    pub fn point(&mut self, label: &str) {
+        if let Some(at) = self.rows.iter().position(|row| row.label == label) {
+            self.at = at;
+            self.fresh = true;
+        }
+    }
+
     pub fn update(&mut self, action: Action, key: KeyCode) {
         let last = self.rows.len().saturating_sub(1);
         match (action, key) {
@@ -93,7 +103,7 @@ impl Form {
             pen.pieces(place, place.y, &pieces);
             let x = place.left() + LABEL;
             let room = place.right().saturating_sub(x);
-            let end = pen.put(x, place.y, room, &row.text, Tone::Strong);
+            let end = pen.put(x, place.y, room, tail(&row.text, room), Tone::Strong);
             let at_hint = if at == self.at {
                 pen.put(
                     end,
@@ -113,6 +123,14 @@ impl Form {
         }
         taken
     }
+}
+
+/// As much of the end of a text as there is room for, and for the mark behind it.
+fn tail(text: &str, room: u16) -> &str {
+    let most = usize::from(room.saturating_sub(1));
+    let over = text.chars().count().saturating_sub(most);
+    let begins = text.char_indices().nth(over);
+    begins.map_or("", |(at, _)| &text[at..])
 }
 
 /// Rows to choose from, numbered.
