@@ -41,19 +41,19 @@ impl Bounces {
     pub fn of(path: &Path<'_>, ends: Ends) -> Self {
         let mut bounces = Self::default();
         let before = path.samples(BEFORE_S);
-        let mut far: [Option<f64>; 2] = [None; 2];
+        let mut far: [Option<usize>; 2] = [None; 2];
         path.for_each(|at, code| {
             let travel = ends.travel_pct(code);
-            for (far, end) in far.iter_mut().zip([0.0, 100.0]) {
-                let distance = (travel - end).abs();
-                let beyond = (travel - end) * (50.0 - end) < 0.0;
-                if distance >= FALLS_PCT[0] && !beyond {
-                    *far = Some(path.time(at));
-                } else if (distance <= FALLS_PCT[1] || beyond)
-                    && let Some(left_s) = far.take()
-                    && path.time(at) - left_s <= FALLS_S
+            // How far it is from either end; below 0 it is beyond.
+            for (way, distance) in [travel, 100.0 - travel].into_iter().enumerate() {
+                if distance >= FALLS_PCT[0] {
+                    far[way] = Some(at);
+                } else if distance <= FALLS_PCT[1]
+                    && let Some(left) = far[way].take()
+                    && path.time(at) - path.time(left) <= FALLS_S
                 {
-                    bounces.windows.push((at.saturating_sub(before)..at, end));
+                    let window = at.saturating_sub(before)..at;
+                    bounces.windows.push((window, [0.0, 100.0][way]));
                     bounces.arrived.push(at);
                 }
             }
