@@ -42,10 +42,22 @@ pub(crate) struct Scale {
 
 /// The excursions of one path, which are bridged there.
 pub(crate) fn of_path(path: &mut Path<'_>, scale: Scale, motion: Motion) -> Vec<LocatedExcursion> {
+    of_unknown(path, scale, motion, |_| false)
+}
+
+/// The same, where samples of the recording that are `known` need not be searched.
+fn of_unknown(
+    path: &mut Path<'_>,
+    scale: Scale,
+    motion: Motion,
+    known: impl Fn(&Range<usize>) -> bool,
+) -> Vec<LocatedExcursion> {
     let Scale { ends, sigma, top } = scale;
+    let first = path.first;
+    let known = |range: &Range<usize>| known(&(first + range.start..first + range.end));
     let span = ends.span().abs();
     let threshold = (DEPTH_PCT / 100.0 * span).max(DEPTH_SIGMA * sigma);
-    let found = dropouts::find(path, threshold, sigma, motion);
+    let found = dropouts::find(path, threshold, sigma, motion, known);
     let excursions = found.into_iter().map(|found| {
         let reached = reached(&path.codes()[found.range.clone()], found.depth, top);
         let dropout = dropout(path, &found.range, found.depth, found.level, ends);
@@ -116,6 +128,12 @@ pub(crate) fn elsewhere(
             known.push(passage.range.start + EDGE..passage.range.end.saturating_sub(EDGE));
         }
     }
+    let searched = |range: &Range<usize>| {
+        let at = known.partition_point(|known| known.end < range.end);
+        known
+            .get(at)
+            .is_some_and(|known| known.start <= range.start)
+    };
     for range in stretches(recording) {
         let whole = Passage {
             step: Step::Idle,
@@ -124,13 +142,8 @@ pub(crate) fn elsewhere(
         let Some(mut path) = Path::new(recording, channel, &whole) else {
             continue;
         };
-        let mut others = of_path(&mut path, scale, Motion::Moving);
-        others.retain(|one| {
-            let searched = known
-                .iter()
-                .any(|r| r.start <= one.range.start && one.range.end <= r.end);
-            !searched && !bounces(recording, one, scale.ends)
-        });
+        let mut others = of_unknown(&mut path, scale, Motion::Moving, searched);
+        others.retain(|one| !searched(&one.range) && !bounces(recording, one, scale.ends));
         if !others.is_empty() {
             let off_stops = Bounces::of(&path, scale.ends);
             others.retain(|one| !off_stops.hold(&path, scale.ends, &one.range));
