@@ -62,10 +62,32 @@ pub fn figures_by(
             figures: Figures::new(Scope::Pair),
         })
         .collect();
-    // The longest first, so that no thread is left alone with one.
-    let mut jobs: Jobs<'_> = Vec::new();
-    let mut short: Jobs<'_> = Vec::new();
-    for ((channel, work), strokes) in signals.iter().zip(work).zip(&mut strokes) {
+    run(moving_jobs(
+        recording,
+        &signals,
+        work,
+        &mut strokes,
+        &mut pairs,
+    ));
+    let channels = signals.iter().zip(work).zip(strokes);
+    let channels =
+        channels.map(|((channel, work), strokes)| strokes.measured(recording, channel, work));
+    Measured {
+        channels: channels.collect(),
+        pairs,
+    }
+}
+
+/// What is measured of movement, the longest job first, so that no thread is left alone with it.
+fn moving_jobs<'j>(
+    recording: &'j Recording<'_>,
+    signals: &'j [&Channel<'_>],
+    work: &'j [ChannelWork<'_>],
+    strokes: &'j mut [ChannelStrokes],
+    pairs: &'j mut [MeasuredPair],
+) -> Jobs<'j> {
+    let (mut jobs, mut short): (Jobs<'_>, Jobs<'_>) = (Vec::new(), Vec::new());
+    for ((channel, work), strokes) in signals.iter().zip(work).zip(strokes) {
         let ChannelStrokes {
             figures,
             part,
@@ -79,7 +101,7 @@ pub fn figures_by(
             *lost = in_every_sample(recording, channel, held, moved);
         }));
     }
-    for ((a, b), pair) in pairs_of(&signals).zip(&mut pairs) {
+    for ((a, b), pair) in pairs_of(signals).zip(pairs) {
         let side = |at: usize| (signals[at], work[at].moved.as_ref());
         let (a, held_b, b) = (side(a), work[b].held, side(b));
         jobs.push(Box::new(move || {
@@ -87,32 +109,7 @@ pub fn figures_by(
         }));
     }
     jobs.extend(short);
-    run(jobs);
-    let channels = signals.iter().zip(work).zip(strokes);
-    let channels = channels.map(|((channel, work), strokes)| {
-        let ChannelStrokes {
-            mut figures,
-            mut part,
-            lost,
-        } = strokes;
-        part.lose_contact(recording, lost, work.moved.is_some(), &mut figures);
-        MeasuredChannel {
-            name: channel.name.to_owned(),
-            track: channel.track,
-            figures,
-            worn_zones: part.worn_zones,
-            wide_codes: part.wide_codes,
-            rooms: work.rooms.clone(),
-            dropouts: part.dropouts,
-            bounce_pct: part.bounce_pct,
-            map: part.map,
-            curve: work.curve.clone(),
-        }
-    });
-    Measured {
-        channels: channels.collect(),
-        pairs,
-    }
+    jobs
 }
 
 /// The first channel of track 1 with each of track 2.
@@ -185,6 +182,29 @@ impl ChannelStrokes {
             figures: work.figures.clone(),
             part: StrokesPart::default(),
             lost: Vec::new(),
+        }
+    }
+
+    fn measured(
+        mut self,
+        recording: &Recording<'_>,
+        channel: &Channel<'_>,
+        work: &ChannelWork<'_>,
+    ) -> MeasuredChannel {
+        let moved = work.moved.is_some();
+        let mut part = self.part;
+        part.lose_contact(recording, self.lost, moved, &mut self.figures);
+        MeasuredChannel {
+            name: channel.name.to_owned(),
+            track: channel.track,
+            figures: self.figures,
+            worn_zones: part.worn_zones,
+            wide_codes: part.wide_codes,
+            rooms: work.rooms.clone(),
+            dropouts: part.dropouts,
+            bounce_pct: part.bounce_pct,
+            map: part.map,
+            curve: work.curve.clone(),
         }
     }
 }

@@ -27,7 +27,7 @@ impl LocalPolynomial {
         let size = degree + 1;
         // Sums of the powers of time, and of their products with the values.
         let (mut sums, mut right) = ([0.0; 7], [0.0; 4]);
-        for (t, y) in points() {
+        points().for_each(|(t, y)| {
             let u = (t - centre) / reach;
             let low = [1.0, u, u * u, u * u * u];
             let high = [low[3] * u, low[3] * low[2], low[3] * low[3]];
@@ -37,7 +37,7 @@ impl LocalPolynomial {
             for (sum, power) in right.iter_mut().zip(low) {
                 *sum += power * (y - offset);
             }
-        }
+        });
         let mut rows = [[0.0; 5]; 4];
         for (i, row) in rows[..size].iter_mut().enumerate() {
             row[..size].copy_from_slice(&sums[i..i + size]);
