@@ -142,8 +142,13 @@ fn in_threads(jobs: Jobs<'_>) {
     let threads = thread::available_parallelism()
         .map_or(1, NonZero::get)
         .min(jobs.len());
-    let waiting = Mutex::new(jobs);
-    let next = || waiting.lock().unwrap_or_else(PoisonError::into_inner).pop();
+    let waiting = Mutex::new(jobs.into_iter());
+    let next = || {
+        waiting
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .next()
+    };
     let work = || {
         while let Some(job) = next() {
             job();

@@ -10,6 +10,7 @@ mod plain;
 mod read_ahead;
 mod reader;
 mod row;
+mod running;
 mod table;
 mod trials;
 mod tried;

@@ -77,8 +77,8 @@ impl Rows<'_> {
                     at += digits;
                 }
                 Column::Step => {
-                    let running = self.passages.last().map(|passage| passage.step);
-                    let running = running.filter(|step| rest.starts_with(step.word().as_bytes()));
+                    let running = self.running.filter(|running| running.begins(rest));
+                    let running = running.map(|running| running.step);
                     let found = running.or_else(|| other_step(rest))?;
                     (step, at) = (Some(found), at + found.word().len());
                 }

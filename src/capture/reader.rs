@@ -75,12 +75,22 @@ fn believe_times(meta: &mut Metadata, t_us: &[u64]) -> Option<String> {
     if meta.board.clock == Some(Clock::Host) || t_us.len() < ENOUGH {
         return None;
     }
-    let mut steps: Vec<u64> = t_us.windows(2).map(|pair| pair[1] - pair[0]).collect();
+    let steps = t_us.windows(2).map(|pair| pair[1] - pair[0]);
     let middle = steps.len() / 2;
-    let (_, median, _) = steps.select_nth_unstable(middle);
-    let hz = 1.0 / seconds_from_us(*median);
-    let times = meta.board.rate_hz / hz;
-    if !hz.is_finite() || (0.5..=2.0).contains(&times) {
+    let as_stated = |step: u64| (0.5..=2.0).contains(&(meta.board.rate_hz * seconds_from_us(step)));
+    // More than half of them: so is their median.
+    if steps
+        .clone()
+        .filter(|step| as_stated(*step))
+        .nth(middle)
+        .is_some()
+    {
+        return None;
+    }
+    let mut steps: Vec<u64> = steps.collect();
+    let (_, &mut median, _) = steps.select_nth_unstable(middle);
+    let hz = 1.0 / seconds_from_us(median);
+    if !hz.is_finite() || as_stated(median) {
         return None;
     }
     let words = format!(

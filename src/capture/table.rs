@@ -3,6 +3,7 @@
 //! What is wrong with a row is said here.
 
 use super::row::Row;
+use super::running::RunningStep;
 use super::types::{Capture, ChannelMeta, Metadata};
 use crate::outlet;
 use measure::units::{Code, MOST_DIGITS, Passage, Step, UnknownWord, leading_decimal};
@@ -160,6 +161,8 @@ pub(super) struct Rows<'a> {
     pub codes: Vec<Vec<Code>>,
     pub reference: Option<Vec<f64>>,
     pub passages: Vec<Passage>,
+    /// The last passage's step.
+    pub running: Option<RunningStep>,
 }
 
 impl<'a> Rows<'a> {
@@ -174,6 +177,7 @@ impl<'a> Rows<'a> {
             codes: vec![Vec::new(); layout.channels.len()],
             reference: layout.reference.map(|_| Vec::new()),
             passages: Vec::new(),
+            running: None,
         }
     }
 
@@ -252,10 +256,13 @@ impl<'a> Rows<'a> {
         let at = self.t_us.len();
         match self.passages.last_mut() {
             Some(passage) if passage.step == step => passage.range.end = at + 1,
-            _ => self.passages.push(Passage {
-                step,
-                range: at..at + 1,
-            }),
+            _ => {
+                self.running = Some(RunningStep::new(step));
+                self.passages.push(Passage {
+                    step,
+                    range: at..at + 1,
+                });
+            }
         }
     }
 

@@ -36,42 +36,36 @@ impl Level {
 
 /// How often each code came.
 #[derive(Default)]
-struct Counts {
-    of: Vec<usize>,
-    samples: usize,
-}
+struct Counts(Vec<usize>);
 
 impl Counts {
     fn add(&mut self, code: u32) {
         let code = code as usize;
-        if code >= self.of.len() {
-            self.of.resize(code + 1, 0);
+        if code >= self.0.len() {
+            self.0.resize(code + 1, 0);
         }
-        if let Some(count) = self.of.get_mut(code) {
-            *count += 1;
-        }
-        self.samples += 1;
-    }
-
-    /// The code below or at which a share of the samples lies.
-    fn quantile(&self, per_cent: usize) -> f64 {
-        let wanted = (self.samples * per_cent).div_ceil(100).max(1);
-        let mut seen = 0;
-        let found = self.of.iter().position(|count| {
-            seen += count;
-            seen >= wanted
-        });
-        found
-            .and_then(|code| u32::try_from(code).ok())
-            .map_or(0.0, f64::from)
+        self.0[code] += 1;
     }
 
     fn level(&self) -> Option<Level> {
-        (self.samples > 0).then(|| Level {
-            samples: self.samples,
-            low: self.quantile(1),
-            median: self.quantile(50),
-            high: self.quantile(99),
+        let samples: usize = self.0.iter().sum();
+        // The code below or at which a share of the samples lies.
+        let quantile = |per_cent: usize| {
+            let wanted = (samples * per_cent).div_ceil(100).max(1);
+            let mut seen = 0;
+            let found = self.0.iter().position(|count| {
+                seen += count;
+                seen >= wanted
+            });
+            found
+                .and_then(|code| u32::try_from(code).ok())
+                .map_or(0.0, f64::from)
+        };
+        (samples > 0).then(|| Level {
+            samples,
+            low: quantile(1),
+            median: quantile(50),
+            high: quantile(99),
         })
     }
 }

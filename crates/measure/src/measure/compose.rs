@@ -8,8 +8,9 @@ use crate::measure::holds::returns::{self, Holds};
 use crate::measure::holds::{creep, drift, levels, noise, release_time, spectrum};
 use crate::measure::measured::{Measured, MeasuredChannel, MeasuredPair};
 use crate::measure::recording::{Channel, Recording};
+use crate::measure::strokes::excursions::LocatedExcursion;
 use crate::measure::strokes::figures::{
-    HoldEvidence, PreparedStrokes, StrokesPart, ready, strokes_part,
+    HoldEvidence, PreparedStrokes, StrokesPart, in_every_sample, moving_part, ready,
 };
 use crate::measure::tracks::figures::pair_part;
 use crate::measure::travel::divider::{self, DividerModel};
@@ -53,10 +54,7 @@ pub fn figures_by(
     });
     run(jobs.collect());
     let work = work.as_slice();
-    let mut strokes: Vec<(Figures, StrokesPart)> = signals
-        .iter()
-        .map(|_| (Figures::new(Scope::Channel), StrokesPart::default()))
-        .collect();
+    let mut strokes: Vec<ChannelStrokes> = work.iter().map(ChannelStrokes::after).collect();
     let mut pairs: Vec<MeasuredPair> = pairs_of(&signals)
         .map(|(a, b)| MeasuredPair {
             a: signals[a].name.to_owned(),
@@ -64,38 +62,54 @@ pub fn figures_by(
             figures: Figures::new(Scope::Pair),
         })
         .collect();
-    let mut jobs: Jobs<'_> = Vec::new();
-    for ((a, b), pair) in pairs_of(&signals).zip(&mut pairs) {
+    run(moving_jobs(
+        recording,
+        &signals,
+        work,
+        &mut strokes,
+        &mut pairs,
+    ));
+    let channels = signals.iter().zip(work).zip(strokes);
+    let channels =
+        channels.map(|((channel, work), strokes)| strokes.measured(recording, channel, work));
+    Measured {
+        channels: channels.collect(),
+        pairs,
+    }
+}
+
+/// What is measured of movement, the longest job first, so that no thread is left alone with it.
+fn moving_jobs<'j>(
+    recording: &'j Recording<'_>,
+    signals: &'j [&Channel<'_>],
+    work: &'j [ChannelWork<'_>],
+    strokes: &'j mut [ChannelStrokes],
+    pairs: &'j mut [MeasuredPair],
+) -> Jobs<'j> {
+    let (mut jobs, mut short): (Jobs<'_>, Jobs<'_>) = (Vec::new(), Vec::new());
+    for ((channel, work), strokes) in signals.iter().zip(work).zip(strokes) {
+        let ChannelStrokes {
+            figures,
+            part,
+            lost,
+        } = strokes;
+        let (held, moved) = (work.held, work.moved.as_ref());
+        jobs.push(Box::new(move || {
+            *part = moving_part(recording, channel, held, moved, figures);
+        }));
+        short.push(Box::new(move || {
+            *lost = in_every_sample(recording, channel, held, moved);
+        }));
+    }
+    for ((a, b), pair) in pairs_of(signals).zip(pairs) {
         let side = |at: usize| (signals[at], work[at].moved.as_ref());
         let (a, held_b, b) = (side(a), work[b].held, side(b));
         jobs.push(Box::new(move || {
             pair.figures = pair_part(recording, a, b, held_b);
         }));
     }
-    for ((channel, work), (figures, part)) in signals.iter().zip(work).zip(&mut strokes) {
-        jobs.push(Box::new(|| {
-            figures.clone_from(&work.figures);
-            *part = strokes_part(recording, channel, work.held, work.moved.as_ref(), figures);
-        }));
-    }
-    run(jobs);
-    let channels = signals.iter().zip(work).zip(strokes);
-    let channels = channels.map(|((channel, work), (figures, strokes))| MeasuredChannel {
-        name: channel.name.to_owned(),
-        track: channel.track,
-        figures,
-        worn_zones: strokes.worn_zones,
-        wide_codes: strokes.wide_codes,
-        rooms: work.rooms.clone(),
-        dropouts: strokes.dropouts,
-        bounce_pct: strokes.bounce_pct,
-        map: strokes.map,
-        curve: work.curve.clone(),
-    });
-    Measured {
-        channels: channels.collect(),
-        pairs,
-    }
+    jobs.extend(short);
+    jobs
 }
 
 /// The first channel of track 1 with each of track 2.
@@ -151,6 +165,46 @@ impl<'a> ChannelWork<'a> {
             figures,
             held,
             curve,
+        }
+    }
+}
+
+/// One channel's figures with those of its strokes, and the excursions that do not count yet.
+struct ChannelStrokes {
+    figures: Figures,
+    part: StrokesPart,
+    lost: Vec<LocatedExcursion>,
+}
+
+impl ChannelStrokes {
+    fn after(work: &ChannelWork<'_>) -> Self {
+        Self {
+            figures: work.figures.clone(),
+            part: StrokesPart::default(),
+            lost: Vec::new(),
+        }
+    }
+
+    fn measured(
+        mut self,
+        recording: &Recording<'_>,
+        channel: &Channel<'_>,
+        work: &ChannelWork<'_>,
+    ) -> MeasuredChannel {
+        let moved = work.moved.is_some();
+        let mut part = self.part;
+        part.lose_contact(recording, self.lost, moved, &mut self.figures);
+        MeasuredChannel {
+            name: channel.name.to_owned(),
+            track: channel.track,
+            figures: self.figures,
+            worn_zones: part.worn_zones,
+            wide_codes: part.wide_codes,
+            rooms: work.rooms.clone(),
+            dropouts: part.dropouts,
+            bounce_pct: part.bounce_pct,
+            map: part.map,
+            curve: work.curve.clone(),
         }
     }
 }

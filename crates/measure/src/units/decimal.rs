@@ -5,6 +5,8 @@
 //! Source: the tricks are common knowledge of arithmetic within a register (Lamport 1975; Warren, Hacker's Delight,
 //! chapter 6 on finding a byte); the steps are explained where they stand.
 
+use std::num::NonZero;
+
 /// Most digits whose number surely fits into 64 bits: 19 nines do, 20 do not.
 pub const MOST_DIGITS: usize = 19;
 
@@ -26,20 +28,24 @@ const TENS: [u64; 9] = [
 #[inline]
 #[must_use]
 pub fn leading_decimal(text: &[u8]) -> (u64, usize) {
+    let few = text.first_chunk().and_then(|eight| few_digits(*eight));
+    few.unwrap_or_else(|| many_digits(text))
+}
+
+/// The same where eight digits or more may stand at the beginning, or fewer than eight bytes are left.
+#[inline(never)] // most numbers are short: what they take stays small where it is put
+fn many_digits(text: &[u8]) -> (u64, usize) {
     let (mut value, mut digits) = (0_u64, 0);
-    if let Some(eight) = text.first_chunk::<8>() {
-        (value, digits) = of_eight(*eight);
-        if digits < 8 {
-            return (value, digits);
-        }
-    }
     while let Some(eight) = text.get(digits..).and_then(<[u8]>::first_chunk::<8>) {
-        let (more, count) = of_eight(*eight);
-        value = value.wrapping_mul(TENS[count]).wrapping_add(more);
-        digits += count;
-        if count < 8 {
-            return (value, digits);
+        if let Some((more, count)) = few_digits(*eight) {
+            return (
+                value.wrapping_mul(TENS[count]).wrapping_add(more),
+                digits + count,
+            );
         }
+        let eight = number(u64::from_le_bytes(*eight) ^ (EACH_BYTE * 0x30));
+        value = value.wrapping_mul(TENS[8]).wrapping_add(eight);
+        digits += 8;
     }
     for byte in &text[digits..] {
         let digit = byte.wrapping_sub(b'0');
@@ -52,21 +58,27 @@ pub fn leading_decimal(text: &[u8]) -> (u64, usize) {
     (value, digits)
 }
 
-/// The same of eight bytes: at most eight digits.
+/// The same of eight bytes that are not all digits.
 #[inline]
-fn of_eight(text: [u8; 8]) -> (u64, usize) {
+fn few_digits(text: [u8; 8]) -> Option<(u64, usize)> {
     // The first byte is the lowest. A digit becomes 0 ..= 9; 0x76 more set the top bit of anything above 9 (a carry goes
     // only into bytes behind the first that is no digit).
     let places = u64::from_le_bytes(text) ^ (EACH_BYTE * 0x30);
     let no_digit = (places.wrapping_add(EACH_BYTE * 0x76) | places) & (EACH_BYTE * 0x80);
-    let count = no_digit.trailing_zeros() / 8;
-    // Digits to the top, noughts before them.
-    let places = places.checked_shl(64 - 8 * count).unwrap_or(0);
+    let count = NonZero::new(no_digit)?.trailing_zeros() / 8;
+    // Digits to the top, noughts before them; in two steps, for one of 64 bits is none.
+    let places = places << (56 - 8 * count) << 8;
+    Some((number(places), count as usize))
+}
+
+/// The number of eight digits, the first in the lowest byte.
+#[inline]
+fn number(places: u64) -> u64 {
     // Neighbours to pairs, then the four pairs times their weights, added up in the upper half.
     let pairs = places.wrapping_mul(10).wrapping_add(places >> 8);
     let even = (pairs & 0x0000_00ff_0000_00ff).wrapping_mul(100 + (1_000_000 << 32));
     let odd = ((pairs >> 16) & 0x0000_00ff_0000_00ff).wrapping_mul(1 + (10_000 << 32));
-    (even.wrapping_add(odd) >> 32, count as usize)
+    even.wrapping_add(odd) >> 32
 }
 
 #[cfg(test)]

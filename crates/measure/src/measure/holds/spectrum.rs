@@ -25,11 +25,11 @@ const ENOUGH: usize = 1 << 17;
 /// 60 Hz are 5 multiples separable and their side lines are left out.
 const BESIDE: [f64; 6] = [-3.0, -2.0, -1.0, 1.0, 2.0, 3.0];
 
-/// Cosine, sine, offset and slope about the mean time at some times, and their normal equations: what does not depend
+/// Cosine and sine at some times, and their normal equations with an offset and a slope about the mean time: what does not depend
 /// on the values.
 #[derive(Default)]
 struct Model {
-    terms: Vec<[f64; 4]>,
+    waves: Vec<[f64; 2]>,
     normal: Equations,
 }
 
@@ -40,31 +40,56 @@ impl Model {
             let (sin, cos) = maths::sin_cos(TAU * frequency * t);
             [cos, sin, 1.0, t - middle]
         };
-        let terms: Vec<[f64; 4]> = t.iter().map(term).collect();
         let mut normal = Equations::default();
-        for basis in &terms {
+        let mut waves = Vec::with_capacity(t.len());
+        for basis in t.iter().map(term) {
+            waves.push([basis[0], basis[1]]);
             for (row, one) in normal.iter_mut().zip(basis) {
                 for (cell, other) in row.iter_mut().zip(basis) {
                     *cell += one * other;
                 }
             }
         }
-        Self { terms, normal }
+        Self { waves, normal }
     }
 
-    /// Least squares of `y` about its mean `level`, four parameters: the sine fit of IEEE 1057 at a known frequency
-    /// with a slope. `None` when there are too few values or the parameters cannot be told separable.
-    fn fit(&self, y: &[f64], level: f64) -> Option<[f64; 4]> {
-        if self.terms.len() != y.len() || y.len() <= 4 {
+    /// Least squares, four parameters: the sine fit of IEEE 1057 at a known frequency with a slope. `None` when there are too
+    /// few values or the parameters cannot be told separable.
+    fn fit(&self, values: &Values) -> Option<[f64; 4]> {
+        if self.waves.len() != values.y.len() || values.y.len() <= 4 {
             return None;
         }
+        let (mut by_cos, mut by_sin) = (0.0, 0.0);
+        for ([cos, sin], y) in self.waves.iter().zip(&values.y) {
+            by_cos += cos * y;
+            by_sin += sin * y;
+        }
         let mut equations = self.normal;
-        for (basis, &y) in self.terms.iter().zip(y) {
-            for (row, one) in equations.iter_mut().zip(basis) {
-                row[4] += one * (y - level);
-            }
+        let right = [by_cos, by_sin, values.sum, values.by_time];
+        for (row, right) in equations.iter_mut().zip(right) {
+            row[4] = right;
         }
         solve(&equations, 4)
+    }
+}
+
+/// Values about their mean, their sum, and that of their products with the time about its mean.
+struct Values {
+    y: Vec<f64>,
+    sum: f64,
+    by_time: f64,
+}
+
+impl Values {
+    /// Of values at some times about their mean.
+    fn new(mut y: Vec<f64>, t: &[f64]) -> Self {
+        let level = mean(&y);
+        for y in &mut y {
+            *y -= level;
+        }
+        let by_time = t.iter().zip(&y).map(|(t, y)| t * y).sum();
+        let sum = y.iter().sum();
+        Self { y, sum, by_time }
     }
 }
 
@@ -163,6 +188,8 @@ struct Sums {
     /// Times of the piece before, from its first sample, and the models at those times: a board that samples evenly has
     /// the same in every piece, and sines are dear.
     elapsed: Vec<u64>,
+    /// The same in seconds about their mean.
+    t: Vec<f64>,
     on: Model,
     off: Vec<Model>,
 }
@@ -176,6 +203,7 @@ impl Sums {
             pieces: 0,
             samples: 0,
             elapsed: Vec::new(),
+            t: Vec::new(),
             on: Model::default(),
             off: Vec::new(),
         }
@@ -186,15 +214,18 @@ impl Sums {
         let elapsed = t_us.iter().map(|t| t.saturating_sub(*first));
         if !elapsed.clone().eq(self.elapsed.iter().copied()) {
             self.elapsed = elapsed.collect();
-            let t: Vec<f64> = self.elapsed.iter().map(|t| seconds_from_us(*t)).collect();
+            let mut t: Vec<f64> = self.elapsed.iter().map(|t| seconds_from_us(*t)).collect();
             let model = |f: f64| Model::new(&t, f);
             self.on = model(self.mains_hz);
             self.off = BESIDE.map(|k| model(self.mains_hz + k / PIECE_S)).into();
+            let middle = mean(&t);
+            t.iter_mut().for_each(|t| *t -= middle);
+            self.t = t;
         }
-        let y: Vec<f64> = codes.iter().map(|code| code.as_f64()).collect();
-        let (n, level) = (real(y.len()), mean(&y));
+        let values = Values::new(codes.iter().map(|code| code.as_f64()).collect(), &self.t);
+        let n = real(codes.len());
         let power = |model: &Model| {
-            let [cos, sin, ..] = model.fit(&y, level)?;
+            let [cos, sin, ..] = model.fit(&values)?;
             Some(n * (cos * cos + sin * sin) / 2.0)
         };
         let beside: Option<f64> = self.off.iter().map(power).sum();
@@ -202,7 +233,7 @@ impl Sums {
             self.line += line;
             self.beside += beside;
             self.pieces += 1;
-            self.samples += y.len();
+            self.samples += codes.len();
         }
     }
 }
@@ -222,13 +253,13 @@ mod tests {
     }
 
     fn sine(t: &[f64], y: &[f64], frequency: f64) -> Option<Sine> {
-        let (model, level) = (Model::new(t, frequency), mean(y));
-        let found = model.fit(y, level)?;
-        let [cos, sin, offset, slope] = found;
-        let fitted = |basis: &[f64; 4]| basis.iter().zip(found).map(|(b, f)| b * f).sum::<f64>();
-        let squares = model.terms.iter().zip(y);
+        let (model, level, middle) = (Model::new(t, frequency), mean(y), mean(t));
+        let about: Vec<f64> = t.iter().map(|t| t - middle).collect();
+        let values = Values::new(y.to_vec(), &about);
+        let [cos, sin, offset, slope] = model.fit(&values)?;
+        let squares = model.waves.iter().zip(about).zip(&values.y);
         let squares: f64 = squares
-            .map(|(basis, y)| (y - level - fitted(basis)).powi(2))
+            .map(|(([c, s], t), y)| (y - cos * c - sin * s - offset - slope * t).powi(2))
             .sum();
         Some(Sine {
             amplitude: cos.hypot(sin),

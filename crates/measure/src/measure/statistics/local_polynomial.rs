@@ -14,27 +14,34 @@ pub(crate) struct LocalPolynomial {
 
 impl LocalPolynomial {
     /// Least squares; `None` when the points do not determine it.
-    pub fn fit<I: Iterator<Item = (f64, f64)>>(
+    pub fn fit<I: DoubleEndedIterator<Item = (f64, f64)>>(
         degree: usize,
         points: impl Fn() -> I,
     ) -> Option<Self> {
         let (first, offset) = points().next()?;
-        let last = points().last()?.0;
+        let last = points().next_back()?.0;
         let (centre, reach) = (f64::midpoint(first, last), (last - first) / 2.0);
         if reach <= 0.0 {
             return None;
         }
         let size = degree + 1;
-        let mut rows = [[0.0; 5]; 4];
-        for (t, y) in points() {
+        // Sums of the powers of time, and of their products with the values.
+        let (mut sums, mut right) = ([0.0; 7], [0.0; 4]);
+        points().for_each(|(t, y)| {
             let u = (t - centre) / reach;
-            let powers = [1.0, u, u * u, u * u * u];
-            for (row, p) in rows.iter_mut().zip(powers).take(size) {
-                for (cell, q) in row.iter_mut().zip(powers).take(size) {
-                    *cell += p * q;
-                }
-                row[4] += p * (y - offset);
+            let low = [1.0, u, u * u, u * u * u];
+            let high = [low[3] * u, low[3] * low[2], low[3] * low[3]];
+            for (sum, power) in sums.iter_mut().zip(low.into_iter().chain(high)) {
+                *sum += power;
             }
+            for (sum, power) in right.iter_mut().zip(low) {
+                *sum += power * (y - offset);
+            }
+        });
+        let mut rows = [[0.0; 5]; 4];
+        for (i, row) in rows[..size].iter_mut().enumerate() {
+            row[..size].copy_from_slice(&sums[i..i + size]);
+            row[4] = right[i];
         }
         let mut terms = solve(&rows, size)?;
         terms[0] += offset;

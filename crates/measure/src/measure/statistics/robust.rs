@@ -1,6 +1,7 @@
 //! Order statistics that a few wild values do not move: median, quantile, median absolute deviation (MAD).
 
 use crate::measure::statistics::moments::real;
+use std::cmp::Ordering;
 
 /// `1 / quantile(0.75)` of the normal distribution: turns a MAD into a standard deviation.
 pub const MAD_FACTOR: f64 = 1.482_602_218_505_602;
@@ -14,9 +15,9 @@ pub fn median(values: &mut [f64]) -> Option<f64> {
     }
     let half = values.len() / 2;
     let even = values.len().is_multiple_of(2);
-    let (below, &mut upper, _) = values.select_nth_unstable_by(half, f64::total_cmp);
+    let (below, &mut upper, _) = values.select_nth_unstable_by(half, in_order);
     if even {
-        let lower = below.iter().copied().max_by(f64::total_cmp)?;
+        let lower = below.iter().copied().max_by(in_order)?;
         Some(f64::midpoint(lower, upper))
     } else {
         Some(upper)
@@ -33,11 +34,16 @@ pub fn quantile(values: &mut [f64], p: f64) -> Option<f64> {
     }
     let place = p.clamp(0.0, 1.0) * real(values.len() - 1);
     let low = place.floor() as usize;
-    let (_, &mut lower, above) = values.select_nth_unstable_by(low, f64::total_cmp);
-    let upper = above.iter().copied().min_by(f64::total_cmp);
+    let (_, &mut lower, above) = values.select_nth_unstable_by(low, in_order);
+    let upper = above.iter().copied().min_by(in_order);
     Some(upper.map_or(lower, |upper| {
         lower + (place - place.floor()) * (upper - lower)
     }))
+}
+
+/// The order of numbers that are none of them NaN, which `total_cmp` is twice as slow to tell.
+fn in_order(a: &f64, b: &f64) -> Ordering {
+    a.partial_cmp(b).unwrap_or(Ordering::Equal)
 }
 
 /// Median absolute deviation from the median, not scaled. `None` as for [`median`].

@@ -41,19 +41,19 @@ impl Bounces {
     pub fn of(path: &Path<'_>, ends: Ends) -> Self {
         let mut bounces = Self::default();
         let before = path.samples(BEFORE_S);
-        let mut far: [Option<f64>; 2] = [None; 2];
+        let mut far: [Option<usize>; 2] = [None; 2];
         path.for_each(|at, code| {
             let travel = ends.travel_pct(code);
-            for (far, end) in far.iter_mut().zip([0.0, 100.0]) {
-                let distance = (travel - end).abs();
-                let beyond = (travel - end) * (50.0 - end) < 0.0;
-                if distance >= FALLS_PCT[0] && !beyond {
-                    *far = Some(path.time(at));
-                } else if (distance <= FALLS_PCT[1] || beyond)
-                    && let Some(left_s) = far.take()
-                    && path.time(at) - left_s <= FALLS_S
+            // How far it is from either end; below 0 it is beyond.
+            for (way, distance) in [travel, 100.0 - travel].into_iter().enumerate() {
+                if distance >= FALLS_PCT[0] {
+                    far[way] = Some(at);
+                } else if distance <= FALLS_PCT[1]
+                    && let Some(left) = far[way].take()
+                    && path.time(at) - path.time(left) <= FALLS_S
                 {
-                    bounces.windows.push((at.saturating_sub(before)..at, end));
+                    let window = at.saturating_sub(before)..at;
+                    bounces.windows.push((window, [0.0, 100.0][way]));
                     bounces.arrived.push(at);
                 }
             }
@@ -72,10 +72,16 @@ impl Bounces {
             let far = |code: f64| (ends.travel_pct(code) - end).abs() > HIGHEST_PCT;
             !codes.iter().any(|code| far(code.as_f64()))
         };
-        let mut windows = self.windows.iter();
-        windows.any(|(window, end)| {
-            window.contains(&off.start) && off.end <= window.end + 1 && near(*end)
-        })
+        let begun = self
+            .windows
+            .partition_point(|(window, _)| window.start <= off.start);
+        let longest = path.samples(BEFORE_S) + path.samples(LASTS_S);
+        let windows = self.windows[..begun].iter().rev();
+        windows
+            .take_while(|(window, _)| off.start <= window.start + longest)
+            .any(|(window, end)| {
+                window.contains(&off.start) && off.end <= window.end + 1 && near(*end)
+            })
     }
 
     /// The same of samples of the recording; of another path's never.
@@ -89,8 +95,14 @@ impl Bounces {
 
     /// The stroke without what bounces at its ends; `None` where nothing is left of it.
     pub fn without(&self, path: &Path<'_>, mut stroke: Stroke) -> Option<Stroke> {
-        for ((window, _), arrived) in self.windows.iter().zip(&self.arrived) {
+        let (longest, last) = (path.samples(LASTS_S), stroke.turns.end);
+        let before = |arrived: &usize| path.first + arrived + longest < stroke.turns.start;
+        let first = self.arrived.partition_point(before);
+        for ((window, _), arrived) in self.windows.iter().zip(&self.arrived).skip(first) {
             let (from, to) = (path.first + arrived, path.first + window.end);
+            if from > last {
+                break;
+            }
             if (from..to).contains(&stroke.range.start) {
                 stroke.range.start = to;
             }

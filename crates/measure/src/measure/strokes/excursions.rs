@@ -8,6 +8,7 @@ use crate::measure::strokes::path::Path;
 use crate::measure::strokes::rail::{self, Reached, reached};
 use crate::measure::strokes::segment::Ends;
 use crate::units::{Code, Passage, Step};
+use std::collections::BTreeMap;
 use std::ops::Range;
 
 /// Least pause between two samples that parts a recording, in sample periods.
@@ -42,10 +43,22 @@ pub(crate) struct Scale {
 
 /// The excursions of one path, which are bridged there.
 pub(crate) fn of_path(path: &mut Path<'_>, scale: Scale, motion: Motion) -> Vec<LocatedExcursion> {
+    of_unknown(path, scale, motion, |_| false)
+}
+
+/// The same, where samples of the recording that are `known` need not be searched.
+fn of_unknown(
+    path: &mut Path<'_>,
+    scale: Scale,
+    motion: Motion,
+    known: impl Fn(&Range<usize>) -> bool,
+) -> Vec<LocatedExcursion> {
     let Scale { ends, sigma, top } = scale;
+    let first = path.first;
+    let known = |range: &Range<usize>| known(&(first + range.start..first + range.end));
     let span = ends.span().abs();
     let threshold = (DEPTH_PCT / 100.0 * span).max(DEPTH_SIGMA * sigma);
-    let found = dropouts::find(path, threshold, sigma, motion);
+    let found = dropouts::find(path, threshold, sigma, motion, known);
     let excursions = found.into_iter().map(|found| {
         let reached = reached(&path.codes()[found.range.clone()], found.depth, top);
         let dropout = dropout(path, &found.range, found.depth, found.level, ends);
@@ -116,51 +129,68 @@ pub(crate) fn elsewhere(
             known.push(passage.range.start + EDGE..passage.range.end.saturating_sub(EDGE));
         }
     }
+    // First samples and ends of what was found, none of which overlap.
+    let range_of = |found: &LocatedExcursion| (found.range.start, found.range.end);
+    let mut taken: BTreeMap<usize, usize> = found.iter().map(range_of).collect();
+    let searched = |range: &Range<usize>| {
+        let at = known.partition_point(|known| known.end < range.end);
+        known
+            .get(at)
+            .is_some_and(|known| known.start <= range.start)
+    };
     for range in stretches(recording) {
-        let whole = Passage {
-            step: Step::Idle,
-            range,
-        };
-        let Some(mut path) = Path::new(recording, channel, &whole) else {
-            continue;
-        };
-        let mut others = of_path(&mut path, scale, Motion::Moving);
-        others.retain(|one| {
-            let searched = known
-                .iter()
-                .any(|r| r.start <= one.range.start && one.range.end <= r.end);
-            !searched && !bounces(recording, one, scale.ends)
-        });
-        if !others.is_empty() {
-            let off_stops = Bounces::of(&path, scale.ends);
-            others.retain(|one| !off_stops.hold(&path, scale.ends, &one.range));
-        }
-        // Where the supply is changed a signal may follow it at once.
-        let at = |found: &LocatedExcursion| step_at(recording.passages, found.range.start);
-        let mut stands = stands(&path, scale);
-        stands.retain(|stand| at(stand) != Some(Step::Supply));
-        // What lies between two stands is where the signal belongs.
-        let between = |one: &LocatedExcursion| {
-            let beside = |stand: &LocatedExcursion| {
-                let (from, to) = (stand.range.start, stand.range.end);
-                one.range.end <= from && from <= one.range.end + BESIDE
-                    || to <= one.range.start && one.range.start <= to + BESIDE
-            };
-            stands.iter().any(beside)
-        };
-        others.retain(|one| !between(one));
-        others.extend(stands);
-        for one in others {
-            let seen = found
-                .iter()
-                .any(|f| f.range.start < one.range.end && one.range.start < f.range.end);
-            if !seen {
+        for one in in_stretch(recording, channel, scale, range, searched) {
+            let before = taken.range(..one.range.end).next_back();
+            if before.is_none_or(|(_, end)| *end <= one.range.start) {
+                taken.insert(one.range.start, one.range.end);
                 found.push(one);
             }
         }
     }
     found.sort_by_key(|found| found.range.start);
     found
+}
+
+/// The excursions in samples without a pause, but for those among what was searched before, and stands at an end behind them.
+fn in_stretch(
+    recording: &Recording<'_>,
+    channel: &Channel<'_>,
+    scale: Scale,
+    range: Range<usize>,
+    searched: impl Fn(&Range<usize>) -> bool,
+) -> Vec<LocatedExcursion> {
+    let whole = Passage {
+        step: Step::Idle,
+        range,
+    };
+    let Some(mut path) = Path::new(recording, channel, &whole) else {
+        return Vec::new();
+    };
+    let mut others = of_unknown(&mut path, scale, Motion::Moving, &searched);
+    others.retain(|one| !searched(&one.range) && !bounces(recording, one, scale.ends));
+    if !others.is_empty() {
+        let off_stops = Bounces::of(&path, scale.ends);
+        others.retain(|one| !off_stops.hold(&path, scale.ends, &one.range));
+    }
+    // Where the supply is changed a signal may follow it at once.
+    let at = |found: &LocatedExcursion| step_at(recording.passages, found.range.start);
+    let mut stands = stands(&path, scale);
+    stands.retain(|stand| at(stand) != Some(Step::Supply));
+    stands.sort_by_key(|stand| stand.range.start);
+    // What lies between two stands is where the signal belongs.
+    let between = |one: &LocatedExcursion| {
+        let near = stands.partition_point(|s| s.range.end + BESIDE < one.range.start);
+        let mut near = stands[near..]
+            .iter()
+            .take_while(|s| s.range.start <= one.range.end + BESIDE);
+        near.any(|stand| {
+            let (from, to) = (stand.range.start, stand.range.end);
+            one.range.end <= from || to <= one.range.start
+        })
+    };
+    others.retain(|one| !between(one));
+    others.extend(stands);
+    others
 }
 
 /// The step that a sample was taken in.

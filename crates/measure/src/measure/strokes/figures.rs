@@ -12,7 +12,7 @@ use crate::measure::strokes::interference::{interference_share, loudest};
 use crate::measure::strokes::losses::{self, Exposure};
 use crate::measure::strokes::path::Path;
 use crate::measure::strokes::segment::{Direction, Ends, Stroke, ends_of, strokes_of};
-use crate::measure::strokes::smoothness::{self, Cell};
+use crate::measure::strokes::smoothness::{self, Profile};
 use crate::measure::strokes::still::Still;
 use crate::measure::strokes::stroke_noise::{Residuals, StrokeNoise, common_sd, stroke_noise};
 use crate::measure::strokes::travel_map::{BINS, TravelMap};
@@ -52,6 +52,8 @@ pub struct StrokesPart {
     pub strokes: Vec<Stroke>,
     /// The ends of travel that percentages refer to.
     pub ends: Option<Ends>,
+    /// Samples of all strokes in each bin of travel, up and down.
+    pub(crate) taken: [Vec<usize>; 2],
 }
 
 /// A channel's paths in one step, dropouts already taken out: made once, used by [`strokes_part`] and `pair_part`.
@@ -78,37 +80,80 @@ pub fn strokes_part(
     ready: Option<&PreparedStrokes<'_>>,
     figures: &mut Figures,
 ) -> StrokesPart {
-    let mut part = StrokesPart::default();
-    let ends = ready
-        .map(|ready| ready.ends)
-        .or_else(|| Ends::from_holds(holds.rest, holds.full));
-    part.ends = ends;
-    let mut taken = Exposure::of_steps(recording);
-    if let Some(ready) = ready {
-        taken.bins = moving_figures(recording, channel, ready, &mut part, figures);
-    }
-    if let Some(ends) = ends {
-        let in_strokes = ready.map_or_else(Vec::new, |ready| ready.dropouts.clone());
-        let sigma = ready.map_or(0.0, |ready| ready.sigma);
+    let found = in_every_sample(recording, channel, holds, ready);
+    let mut part = moving_part(recording, channel, holds, ready, figures);
+    part.lose_contact(recording, found, ready.is_some(), figures);
+    part
+}
+
+/// Excursions of one channel in all of its samples; none while its ends are not known.
+pub(crate) fn in_every_sample(
+    recording: &Recording<'_>,
+    channel: &Channel<'_>,
+    holds: HoldEvidence,
+    ready: Option<&PreparedStrokes<'_>>,
+) -> Vec<LocatedExcursion> {
+    let in_strokes = ready.map_or_else(Vec::new, |ready| ready.dropouts.clone());
+    let sigma = ready.map_or(0.0, |ready| ready.sigma);
+    ends(holds, ready).map_or_else(Vec::new, |ends| {
         let scale = Scale {
             ends,
             sigma: sigma.max(holds.noise.unwrap_or(0.0)),
             top: recording.board.scale.max_code(),
         };
-        let found = excursions::elsewhere(recording, channel, scale, in_strokes);
-        let quiet = part.map.as_ref().map_or(0.0, |map| map.overall);
-        let found = contact_loss::without_wear(found, &part.worn_zones, quiet, ends);
-        let lost = contact_loss::in_steps(recording, &found, &part.strokes);
+        excursions::elsewhere(recording, channel, scale, in_strokes)
+    })
+}
+
+/// What strokes show of the contact while it moves, lost contact aside.
+pub(crate) fn moving_part(
+    recording: &Recording<'_>,
+    channel: &Channel<'_>,
+    holds: HoldEvidence,
+    ready: Option<&PreparedStrokes<'_>>,
+    figures: &mut Figures,
+) -> StrokesPart {
+    let mut part = StrokesPart {
+        ends: ends(holds, ready),
+        ..StrokesPart::default()
+    };
+    if let Some(ready) = ready {
+        part.taken = moving_figures(recording, channel, ready, &mut part, figures);
+    }
+    part
+}
+
+fn ends(holds: HoldEvidence, ready: Option<&PreparedStrokes<'_>>) -> Option<Ends> {
+    let ready = ready.map(|ready| ready.ends);
+    ready.or_else(|| Ends::from_holds(holds.rest, holds.full))
+}
+
+impl StrokesPart {
+    /// Counts what was found lost in every sample, but for what wear explains.
+    pub(crate) fn lose_contact(
+        &mut self,
+        recording: &Recording<'_>,
+        found: Vec<LocatedExcursion>,
+        strokes: bool,
+        figures: &mut Figures,
+    ) {
+        let Some(ends) = self.ends else { return };
+        let taken = Exposure {
+            bins: std::mem::take(&mut self.taken),
+            ..Exposure::of_steps(recording)
+        };
+        let quiet = self.map.as_ref().map_or(0.0, |map| map.overall);
+        let found = contact_loss::without_wear(found, &self.worn_zones, quiet, ends);
+        let lost = contact_loss::in_steps(recording, &found, &self.strokes);
         let own = losses::of_the_part(&lost, &taken);
-        part.dropouts = lost.iter().map(|lost| lost.dropout).collect();
-        if ready.is_some() || taken.shaken > 0 {
-            let count = contact_loss::dropouts_count(&own, part.strokes.len(), ends);
+        self.dropouts = lost.iter().map(|lost| lost.dropout).collect();
+        if strokes || taken.shaken > 0 {
+            let count = contact_loss::dropouts_count(&own, self.strokes.len(), ends);
             figures.set(FigureName::DropoutsCount, count);
         }
         let spikes = contact_loss::spikes_per_min(recording, &lost, &own);
         figures.set(FigureName::SpikesPerMin, spikes);
     }
-    part
 }
 
 /// What each stroke of a channel leaves, in order.
@@ -120,7 +165,7 @@ struct StrokeContact {
     energies: Vec<StrokeEnergy>,
     loudest: Vec<f64>,
     /// Local deviations over the travel, of the strokes that have any.
-    profiles: Vec<Vec<Cell>>,
+    profiles: Vec<Profile>,
 }
 
 impl StrokeContact {

@@ -84,11 +84,14 @@ pub(crate) fn stands(
         .filter(beyond);
     let mut found = Vec::new();
     for end in ends {
-        let mut from = 0;
-        for run in codes.chunk_by(|a, b| is_at(*a, end, top) == is_at(*b, end, top)) {
-            let (start, back) = (from, from + run.len());
-            from = back;
-            if !samples.contains(&run.len()) || !is_at(run[0], end, top) {
+        let there = |code: &Code| is_at(*code, end, top);
+        let mut back = 0;
+        while let Some(before) = codes[back..].iter().position(there) {
+            let start = back + before;
+            let stays = codes[start..].iter().position(|code| !there(code));
+            back = stays.map_or(codes.len(), |stays| start + stays);
+            let run = &codes[start..back];
+            if !samples.contains(&run.len()) {
                 continue;
             }
             let beside = |at: Option<usize>| {

@@ -97,26 +97,34 @@ pub fn largest_peak_to_peak(travel: &[f64], deviation: &[f64], width: f64) -> Op
     best
 }
 
-/// One stroke in one cell of travel: samples, their deviations in codes and the squares of these summed up.
-#[derive(Debug, Clone, Copy, Default, PartialEq)]
-pub(crate) struct Cell {
-    count: u32,
-    sum: f64,
-    squares: f64,
-    low: f64,
-    high: f64,
+/// A sample of a stroke: the cell of travel that it lies in, and how far it is off there.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Deviation {
+    cell: u16,
+    code: f64,
 }
 
-impl Cell {
-    fn add(&mut self, deviation: f64) {
-        (self.low, self.high) = match self.count {
-            0 => (deviation, deviation),
-            _ => (self.low.min(deviation), self.high.max(deviation)),
-        };
-        self.count += 1;
-        self.sum += deviation;
-        self.squares += deviation * deviation;
+impl Deviation {
+    fn cell(self) -> usize {
+        usize::from(self.cell)
     }
+
+    fn bin(self) -> usize {
+        self.cell() * BINS / CELLS
+    }
+
+    /// Middle of the cell, % of travel.
+    fn travel_pct(self) -> f64 {
+        (f64::from(self.cell) + 0.5) * 100.0 / real(CELLS)
+    }
+}
+
+/// The samples of one stroke in order of travel.
+pub(crate) type Profile = Vec<Deviation>;
+
+/// A profile cell by cell, those without samples left out.
+fn cells(profile: &[Deviation]) -> impl Iterator<Item = &[Deviation]> {
+    profile.chunk_by(|a, b| a.cell == b.cell)
 }
 
 /// Local deviation of one stroke over the travel: what the codes do about the hand's movement, lost contact and all.
@@ -128,7 +136,7 @@ pub(crate) fn profile(
     piece: &Piece,
     runs: &[Range<usize>],
     ends: Ends,
-) -> Option<Vec<Cell>> {
+) -> Option<Profile> {
     let samples = piece.value.len();
     let rough = LocalQuadratic::new((samples / 24).max(2));
     let slopes = rough.slope(&piece.value)?;
@@ -138,7 +146,7 @@ pub(crate) fn profile(
     let per_pct = ends.span().abs() / 100.0;
     let half = nearest(HALF_WINDOW_PCT * per_pct / fastest).clamp(2, (samples / 8).max(2));
     let (close, wide) = (LocalQuadratic::new(half), LocalQuadratic::new(SLOW * half));
-    let mut cells = vec![Cell::default(); CELLS];
+    let mut profile = Profile::with_capacity(samples);
     for run in runs {
         let values = &piece.value[run.clone()];
         // Once, a parabola's gain for a wave of two or three periods in its window is -0.2: a ripple would stand out by a fifth more.
@@ -155,19 +163,25 @@ pub(crate) fn profile(
                 _ => smooth[at - run.start],
             };
             if let Some(cell) = cell_of(ends.travel_pct(smooth)) {
-                cells[cell].add(codes[at].as_f64() - smooth);
+                let code = codes[at].as_f64() - smooth;
+                profile.push(Deviation { cell, code });
             }
         }
     }
-    cells.iter().any(|cell| cell.count > 0).then_some(cells)
+    if profile.first()?.cell > profile.last()?.cell {
+        profile.reverse();
+    }
+    profile.sort_by_key(|deviation| deviation.cell); // nearly in order: next to nothing
+    profile.shrink_to_fit();
+    Some(profile)
 }
 
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // checked to be in 0 .. 100
-fn cell_of(travel_pct: f64) -> Option<usize> {
+fn cell_of(travel_pct: f64) -> Option<u16> {
     (0.0..100.0)
         .contains(&travel_pct)
-        .then_some((travel_pct * real(CELLS) / 100.0) as usize)
-        .filter(|cell| *cell < CELLS)
+        .then_some((travel_pct * real(CELLS) / 100.0) as u16)
+        .filter(|cell| usize::from(*cell) < CELLS)
 }
 
 /// What the moving contact adds to the signal, in codes, over the travel.
@@ -185,20 +199,17 @@ struct ContactNoise {
 }
 
 impl ContactNoise {
-    /// From the strokes' profiles; `quiet` is the noise variance that a bin has with nothing moving, its samples in one stroke given.
-    fn of(profiles: &[Vec<Cell>], quiet: impl Fn(usize, usize) -> f64) -> Self {
+    /// From the pattern that strokes repeat, cell by cell, and what they show besides in each bin.
+    fn of(repeats: Vec<f64>, bins: &[Option<Bin>]) -> Self {
         let mut noise = Self {
-            repeats: (0..CELLS).map(|cell| usual(profiles, cell)).collect(),
+            repeats,
             fresh: vec![0.0; BINS],
             relative: 0.0,
             cell_variance: 0.0,
             hidden: 0.0,
             rest: 0.0,
         };
-        let bins: Vec<Option<Bin>> = (0..BINS)
-            .map(|bin| Bin::of(bin, profiles, &noise.repeats, &quiet))
-            .collect();
-        let misplaced = misplaced(&bins);
+        let misplaced = misplaced(bins);
         let mut most = 0.0;
         for (bin, seen) in bins.iter().enumerate() {
             let range = cells_of(bin);
@@ -238,24 +249,20 @@ impl ContactNoise {
     }
 
     /// The largest peak-to-peak in the window that such a contact makes on one stroke's samples, in codes.
-    fn largest(&self, profile: &[Cell], random: &mut ChaCha8Rng) -> f64 {
+    fn largest(&self, profile: &[Deviation], random: &mut ChaCha8Rng) -> f64 {
         let (mut travel, mut deviation) = (Vec::new(), Vec::new());
-        for (cell, seen) in profile.iter().enumerate() {
-            let fresh = self.fresh[cell * BINS / CELLS];
+        for cell in cells(profile) {
+            let (repeats, fresh) = (self.repeats[cell[0].cell()], self.fresh[cell[0].bin()]);
             // More than a few of one value add nothing.
-            let draws = if fresh > 0.0 {
-                seen.count
-            } else {
-                seen.count.min(1)
-            };
+            let draws = if fresh > 0.0 { cell.len() } else { 1 };
             for _ in 0..draws {
                 let noise: f64 = if fresh > 0.0 {
                     StandardNormal.sample(random)
                 } else {
                     0.0
                 };
-                travel.push((real(cell) + 0.5) * 100.0 / real(CELLS));
-                deviation.push(self.repeats[cell] + fresh * noise);
+                travel.push(cell[0].travel_pct());
+                deviation.push(repeats + fresh * noise);
             }
         }
         let largest = |travel: &[f64], deviation: &[f64]| {
@@ -266,16 +273,8 @@ impl ContactNoise {
             return 0.0;
         }
         // Where the place is known worse than a pattern is fine, its misfit is taken for noise: never more than was seen.
-        travel.clear();
-        deviation.clear();
-        for (cell, seen) in profile
-            .iter()
-            .enumerate()
-            .filter(|(_, seen)| seen.count > 0)
-        {
-            travel.extend([(real(cell) + 0.5) * 100.0 / real(CELLS); 2]);
-            deviation.extend([seen.low, seen.high]);
-        }
+        let travel: Vec<f64> = profile.iter().map(|seen| seen.travel_pct()).collect();
+        let deviation: Vec<f64> = profile.iter().map(|seen| seen.code).collect();
         let seen = largest(&travel, &deviation).powi(2) - AT_REST_SD.powi(2) * self.rest;
         made.min(seen.max(0.0).sqrt())
     }
@@ -283,7 +282,9 @@ impl ContactNoise {
 
 /// What the strokes show in one bin of travel.
 struct Bin {
-    /// Samples of all strokes.
+    /// Strokes that crossed it.
+    strokes: usize,
+    /// Samples of all of them.
     samples: usize,
     /// Variance about what repeats: the median of the strokes' own.
     variance: f64,
@@ -296,39 +297,49 @@ struct Bin {
 }
 
 impl Bin {
-    fn of(
-        bin: usize,
-        profiles: &[Vec<Cell>],
+    /// The bins that strokes crossed; `quiet` is the noise variance that a bin has with nothing moving, its samples in one
+    /// stroke given.
+    fn all(
+        profiles: &[Profile],
         repeats: &[f64],
+        crossed: &[usize],
         quiet: impl Fn(usize, usize) -> f64,
-    ) -> Option<Self> {
-        let range = cells_of(bin);
-        let (mut each, mut samples) = (Vec::with_capacity(profiles.len()), 0);
+    ) -> Vec<Option<Self>> {
+        let mut each = vec![(Vec::new(), 0); BINS];
         for profile in profiles {
-            let (squares, count) = about(&profile[range.clone()], &repeats[range.clone()]);
-            if count > 0 {
-                let part = 2.0 / (9.0 * real(count));
-                each.push(squares / real(count) / (1.0 - part).powi(3));
-                samples += count;
+            for part in profile.chunk_by(|a, b| a.bin() == b.bin()) {
+                let squares = part
+                    .iter()
+                    .map(|seen| (seen.code - repeats[seen.cell()]).powi(2));
+                let n = real(part.len());
+                let (variances, samples) = &mut each[part[0].bin()];
+                variances.push(squares.sum::<f64>() / n / (1.0 - 2.0 / (9.0 * n)).powi(3));
+                *samples += part.len();
             }
         }
-        let strokes = each.len();
-        let variance = median(&mut each)?;
-        let rises = range.clone().map(|cell| {
-            let (before, after) = (cell.saturating_sub(1), (cell + 1).min(CELLS - 1));
-            ((repeats[after] - repeats[before]) / 2.0).powi(2)
-        });
-        let filled = range
-            .clone()
-            .filter(|&cell| profiles.iter().any(|p| p[cell].count > 0));
-        let per_cell = (real(samples) / real(filled.count().max(1))).max(1.0);
-        Some(Self {
-            samples,
-            variance,
-            quiet: quiet(bin, samples / strokes.max(1)),
-            steepness: rises.sum::<f64>() / real(range.len()),
-            by_chance: std::f64::consts::FRAC_PI_2 * variance / per_cell,
+        let each = each.into_iter().enumerate();
+        each.map(|(bin, (mut variances, samples))| {
+            let range = cells_of(bin);
+            let strokes = variances.len();
+            let variance = median(&mut variances)?;
+            let rises = range.clone().map(|cell| {
+                let (before, after) = (cell.saturating_sub(1), (cell + 1).min(CELLS - 1));
+                ((repeats[after] - repeats[before]) / 2.0).powi(2)
+            });
+            let filled = crossed[range.clone()]
+                .iter()
+                .filter(|strokes| **strokes > 0);
+            let per_cell = (real(samples) / real(filled.count().max(1))).max(1.0);
+            Some(Self {
+                strokes,
+                samples,
+                variance,
+                quiet: quiet(bin, samples / strokes),
+                steepness: rises.sum::<f64>() / real(range.len()),
+                by_chance: std::f64::consts::FRAC_PI_2 * variance / per_cell,
+            })
         })
+        .collect()
     }
 }
 
@@ -355,28 +366,19 @@ fn cells_of(bin: usize) -> Range<usize> {
     bin * (CELLS / BINS)..(bin + 1) * (CELLS / BINS)
 }
 
-/// The usual deviation in a cell: the median of the strokes' own, where a quarter of them say something; 0 elsewhere.
-fn usual(profiles: &[Vec<Cell>], cell: usize) -> f64 {
-    let seen = profiles.iter().map(|profile| profile[cell]);
-    let mut means: Vec<f64> = seen
-        .filter(|cell| cell.count > 0)
-        .map(|cell| cell.sum / f64::from(cell.count))
-        .collect();
-    if 4 * means.len() < profiles.len() {
-        return 0.0;
+/// The usual deviation in each cell: the median of the strokes' own means, where a quarter of them say something; 0 elsewhere.
+/// And how many strokes say something.
+fn usual(profiles: &[Profile]) -> (Vec<f64>, Vec<usize>) {
+    let mut means = vec![Vec::new(); CELLS];
+    for cell in profiles.iter().flat_map(|profile| cells(profile)) {
+        let sum: f64 = cell.iter().map(|seen| seen.code).sum();
+        means[cell[0].cell()].push(sum / real(cell.len()));
     }
-    median(&mut means).unwrap_or(0.0)
-}
-
-/// Sum of squares about what repeats, and samples, of some cells of one stroke.
-fn about(cells: &[Cell], repeats: &[f64]) -> (f64, usize) {
-    let mut sums = (0.0, 0);
-    for (cell, repeats) in cells.iter().zip(repeats) {
-        let n = f64::from(cell.count);
-        sums.0 += cell.squares - 2.0 * repeats * cell.sum + n * repeats * repeats;
-        sums.1 += cell.count as usize;
-    }
-    sums
+    let usual = |means: &mut Vec<f64>| match means.len() {
+        few if 4 * few < profiles.len() => (0.0, few),
+        strokes => (median(means).unwrap_or(0.0), strokes),
+    };
+    means.iter_mut().map(usual).unzip()
 }
 
 /// Smoothness in % of span from the strokes' profiles (codes): how large the largest peak-to-peak in 1 % of travel is in one stroke.
@@ -387,20 +389,19 @@ fn about(cells: &[Cell], repeats: &[f64]) -> (f64, usize) {
 /// Medians over strokes leave out what came once. Interval: the scatter over strokes, the uncertainty of both estimates, and
 /// a share for the movement's own shape.
 pub(crate) fn smoothness(
-    profiles: &[Vec<Cell>],
+    profiles: &[Profile],
     ends: Ends,
     board: &BoardFacts,
     quiet: impl Fn(usize, usize) -> f64,
 ) -> Option<Figure> {
-    let shown = (0..BINS).filter(|&bin| {
-        let bin = cells_of(bin);
-        let seen = |profile: &&Vec<Cell>| profile[bin.clone()].iter().any(|cell| cell.count > 0);
-        profiles.iter().filter(seen).count() >= FEWEST_STROKES
-    });
-    if real(shown.count()) < COVERED * real(BINS) {
+    let (repeats, crossed) = usual(profiles);
+    let bins = Bin::all(profiles, &repeats, &crossed, quiet);
+    let shown = bins.iter().flatten();
+    let shown = shown.filter(|bin| bin.strokes >= FEWEST_STROKES).count();
+    if real(shown) < COVERED * real(BINS) {
         return None;
     }
-    let noise = ContactNoise::of(profiles, quiet);
+    let noise = ContactNoise::of(repeats, &bins);
     let mut random = ChaCha8Rng::seed_from_u64(SEED);
     let step = profiles.len().div_ceil(ENOUGH);
     let each: Vec<f64> = profiles
@@ -516,19 +517,14 @@ mod tests {
         deviation: impl Fn(usize, usize) -> f64,
     ) -> Option<Figure> {
         let stroke = |stroke: usize| {
-            let cell = |cell: usize| {
-                let off = deviation(stroke, cell);
-                Cell {
-                    count: 2,
-                    sum: 2.0 * off,
-                    squares: 2.0 * off * off,
-                    low: off,
-                    high: off,
-                }
+            let deviation = &deviation;
+            let two = |cell: u16| {
+                let code = deviation(stroke, usize::from(cell));
+                [Deviation { cell, code }; 2]
             };
-            (0..CELLS).map(cell).collect()
+            (0..1000).flat_map(two).collect()
         };
-        let profiles: Vec<Vec<Cell>> = (0..strokes).map(stroke).collect();
+        let profiles: Vec<Profile> = (0..strokes).map(stroke).collect();
         let ends = Ends::from_holds(Some(100.0), Some(100.0 + span)).unwrap();
         let board = BoardFacts::new(crate::units::Scale::new(10, 5000.0).unwrap(), 1000.0);
         smoothness(&profiles, ends, &board, |_, _| rest)

@@ -140,7 +140,7 @@ impl ChannelPair<'_, '_> {
             let smooth = whole.map_or_else(
                 || {
                     lag::smoothed(a, 0..a.len())
-                        .map_or_else(|| a.piece(0..a.len()).value, |s| s.0)
+                        .unwrap_or_else(|| a.piece(0..a.len()).value)
                         .into()
                 },
                 |track| Cow::from(&track.a),
@@ -286,10 +286,9 @@ impl Line {
         let each: Vec<Moments> = tracks
             .iter()
             .flat_map(|track| {
-                track
-                    .strokes
-                    .iter()
-                    .map(move |(stroke, _)| Moments::of(lag::aligned(track, stroke, shift)))
+                track.strokes.iter().map(move |(stroke, _)| {
+                    Moments::of(lag::aligned(track, stroke, shift).into_iter())
+                })
             })
             .collect();
         // All strokes before each one, and all behind it: leaving one out costs one step.

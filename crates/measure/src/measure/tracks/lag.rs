@@ -47,8 +47,8 @@ impl Tracks {
         run: Range<usize>,
         strokes: &[Stroke],
     ) -> Option<Self> {
-        let (a, slope) = smoothed(path_a, run.clone())?;
-        let (b, _) = smoothed(path_b, run.clone())?;
+        let (a, slope) = with_slopes(path_a, run.clone())?;
+        let b = smoothed(path_b, run.clone())?;
         let mut off = Vec::new();
         for gap in path_a.off().chain(path_b.off()) {
             let (from, to) = (gap.start.max(run.start), gap.end.min(run.end));
@@ -76,30 +76,71 @@ impl Tracks {
         })
     }
 
-    /// Whether both samples are on the path of both tracks.
-    fn usable(&self, i: usize, at: usize) -> bool {
-        self.off.is_empty() || !(self.off[i] || self.off[at])
+    /// Each sample of a stroke where both are on their paths: `a` as long before as the shift says, `b`, and the slope of `a`.
+    fn over(&self, stroke: &Range<usize>, shift: Shift, mut each: impl FnMut(f64, f64, f64)) {
+        let Some((own, from)) = shift.overlap(stroke, self.a.len()) else {
+            return;
+        };
+        let off = |at: usize| self.off.get(at).is_some_and(|off| *off);
+        let near = self.a[from.start - 1..from.end + 2].windows(4);
+        let slopes = self.slope[from.start..=from.end].windows(2);
+        let all = near.zip(slopes).zip(&self.b[own.clone()]);
+        for ((i, at), ((near, slopes), b)) in own.zip(from).zip(all) {
+            if let (&[p, q, r, s], &[slope, next]) = (near, slopes)
+                && !(off(i) || off(at))
+            {
+                let a = shift.cubic([p, q, r, s]);
+                each(a, *b, slope + shift.part * (next - slope));
+            }
+        }
     }
 }
 
-/// A run of a path smoothed over 25 ms, and its slopes, a stretch at a time. `None` when the run is too short.
-pub(crate) fn smoothed(path: &Path<'_>, run: Range<usize>) -> Option<(Vec<f64>, Vec<f64>)> {
+/// A run of a path smoothed over 25 ms. `None` when the run is too short.
+pub(crate) fn smoothed(path: &Path<'_>, run: Range<usize>) -> Option<Vec<f64>> {
+    let mut values = Vec::with_capacity(run.len());
+    in_stretches(path, run, |smoother, window, part| {
+        values.extend_from_slice(&smoother.smooth(window)?[part]);
+        Some(())
+    })?;
+    Some(values)
+}
+
+/// The same with its slopes.
+fn with_slopes(path: &Path<'_>, run: Range<usize>) -> Option<(Vec<f64>, Vec<f64>)> {
+    let (mut values, mut slopes) = (Vec::with_capacity(run.len()), Vec::with_capacity(run.len()));
+    in_stretches(path, run, |smoother, window, part| {
+        let (value, slope) = smoother.both(window)?;
+        values.extend_from_slice(&value[part.clone()]);
+        slopes.extend_from_slice(&slope[part]);
+        Some(())
+    })?;
+    Some((values, slopes))
+}
+
+/// A run of a path a stretch at a time, which is a part of values that have whole windows around each of its samples as far as
+/// the run has them.
+fn in_stretches(
+    path: &Path<'_>,
+    run: Range<usize>,
+    mut each: impl FnMut(LocalQuadratic, &[f64], Range<usize>) -> Option<()>,
+) -> Option<()> {
     let smoother = LocalQuadratic::new(path.samples(HALF_WINDOW_S));
     let half = smoother.half();
-    let (mut values, mut slopes) = (Vec::with_capacity(run.len()), Vec::with_capacity(run.len()));
     for start in run.clone().step_by(STRETCH) {
         let end = (start + STRETCH).min(run.end);
-        // Whole windows around every sample, as far as the run has them.
         let to = (end + half).min(run.end);
         let from = start
             .saturating_sub(half)
             .min(to.saturating_sub(2 * half + 1));
         let from = from.max(run.start);
-        let (value, slope) = smoother.both(&path.piece(from..to).value)?;
-        values.extend_from_slice(&value[start - from..end - from]);
-        slopes.extend_from_slice(&slope[start - from..end - from]);
+        each(
+            smoother,
+            &path.piece(from..to).value,
+            start - from..end - from,
+        )?;
     }
-    Some((values, slopes))
+    Some(())
 }
 
 /// Correlation of `a[i - delay]` with `b[i]` over the places where both exist, means and lengths taken there.
@@ -193,16 +234,10 @@ pub(crate) fn delay(tracks: &[Tracks]) -> Option<Delay> {
 }
 
 /// Points `(a(t - delay), b(t))` of one stroke.
-pub(crate) fn aligned(
-    tracks: &Tracks,
-    stroke: &Range<usize>,
-    delay: f64,
-) -> impl Iterator<Item = (f64, f64)> + Clone {
-    let shift = Shift::of(delay);
-    shift
-        .places(stroke, tracks.a.len())
-        .filter(move |&(i, at)| tracks.usable(i, at))
-        .map(move |(i, at)| (shift.cubic(&tracks.a[at - 1..at + 3]), tracks.b[i]))
+pub(crate) fn aligned(tracks: &Tracks, stroke: &Range<usize>, delay: f64) -> Vec<(f64, f64)> {
+    let mut points = Vec::with_capacity(stroke.len());
+    tracks.over(stroke, Shift::of(delay), |a, b, _| points.push((a, b)));
+    points
 }
 
 #[allow(clippy::cast_precision_loss)] // delays of samples
@@ -235,20 +270,17 @@ impl Shift {
         }
     }
 
-    /// Each sample of a stroke with the one below where it came from, two samples inside the ends of `len`.
-    fn places(
-        self,
-        stroke: &Range<usize>,
-        len: usize,
-    ) -> impl Iterator<Item = (usize, usize)> + Clone + use<> {
-        stroke.clone().filter_map(move |i| {
-            let at = i.checked_add_signed(self.samples)?;
-            (at >= 1 && at + 2 < len).then_some((i, at))
-        })
+    /// The samples of a stroke and those below where they came from, two samples inside the ends of `len`.
+    fn overlap(self, stroke: &Range<usize>, len: usize) -> Option<(Range<usize>, Range<usize>)> {
+        let moved = |at: usize, by: isize| at.checked_add_signed(by);
+        let start = stroke.start.max(moved(1, -self.samples).unwrap_or(0));
+        let end = stroke.end.min(moved(len.checked_sub(2)?, -self.samples)?);
+        let from = moved(start, self.samples)?..moved(end, self.samples)?;
+        (start < end).then_some((start..end, from))
     }
 
     /// The cubic through four neighbours, at the part between the middle two.
-    fn cubic(self, near: &[f64]) -> f64 {
+    fn cubic(self, near: [f64; 4]) -> f64 {
         let rise = near[2] - near[1];
         let second = near[2] - 2.0 * near[1] + near[0];
         let third = near[3] - 3.0 * near[2] + 3.0 * near[1] - near[0];
@@ -311,16 +343,10 @@ fn equations_of(
     let [mut one, mut a_sum, mut v_sum, mut aa, mut av, mut vv] = [0.0; 6];
     let [mut b_sum, mut ab, mut vb] = [0.0; 3];
     let to_one = 1.0 / reach;
-    let shift = Shift::of(delay);
-    for (i, at) in shift.places(stroke, track.a.len()) {
-        if !track.usable(i, at) {
-            continue;
-        }
-        let slope = track.slope[at] + shift.part * (track.slope[at + 1] - track.slope[at]);
-        let a = (shift.cubic(&track.a[at - 1..at + 3]) - middle) * to_one;
+    track.over(stroke, Shift::of(delay), |a, b, slope| {
+        let (a, b) = ((a - middle) * to_one, (b - middle) * to_one);
         // Speed in reaches per hundred samples keeps the equations of one order.
         let v = 100.0 * slope * to_one;
-        let b = (track.b[i] - middle) * to_one;
         one += 1.0;
         a_sum += a;
         v_sum += v;
@@ -330,7 +356,7 @@ fn equations_of(
         b_sum += b;
         ab += a * b;
         vb += v * b;
-    }
+    });
     let way = if *direction == Direction::Up {
         1.0
     } else {

@@ -16,9 +16,9 @@ use crate::measure::statistics::robust::{MAD_FACTOR, median};
 use crate::measure::strokes::path::{Bridged, Path};
 use crate::units::Code;
 use bridge::{LOCAL_SIGMA, roughness};
-use excursion::{Bounds, KINK_SHARE};
+use excursion::Bounds;
 pub(crate) use excursion::{DEPTH_PCT, DEPTH_SIGMA, Excursion};
-use search::{kink, scan};
+use search::{next_kink, scan};
 use std::ops::Range;
 
 /// Excursions closer than this, to both sides, are one burst of noise; seconds.
@@ -43,7 +43,8 @@ impl Motion {
     }
 }
 
-/// Finds every excursion of a path as it was recorded, and bridges it there.
+/// Finds every excursion of a path as it was recorded, and bridges it there; what lies deep within samples that are `known`
+/// may be left out.
 ///
 /// `threshold` (> 0) is the smallest depth in codes, `sigma` the noise in codes. Linear in the samples.
 pub(crate) fn find(
@@ -51,6 +52,7 @@ pub(crate) fn find(
     threshold: f64,
     sigma: f64,
     motion: Motion,
+    known: impl Fn(&Range<usize>) -> bool,
 ) -> Vec<Excursion> {
     let bounds = Bounds {
         threshold,
@@ -67,7 +69,7 @@ pub(crate) fn find(
         dense: path.period < 0.002_5,
     };
     let mut found = Vec::new();
-    for part in around_edges(path.codes(), bounds) {
+    for part in around_edges(path.codes(), bounds, known) {
         let (first, len) = (part.start, part.len());
         let mut part = Part {
             time: part.clone().map(|at| path.time(at)).collect(),
@@ -90,8 +92,13 @@ pub(crate) fn find(
     found
 }
 
-/// The parts of a recording with abrupt edges in them, each with all that may tell of these edges; in order, apart.
-fn around_edges(codes: &[Code], bounds: Bounds) -> Vec<Range<usize>> {
+/// The parts of a recording with abrupt edges in them, each with all that may tell of these edges; in order, apart. Not those
+/// that are `known`.
+fn around_edges(
+    codes: &[Code],
+    bounds: Bounds,
+    known: impl Fn(&Range<usize>) -> bool,
+) -> Vec<Range<usize>> {
     let edge = bounds.edge;
     let (Some(middle), Some(last)) = (codes.get(edge..), codes.get(2 * edge..)) else {
         return Vec::new();
@@ -105,6 +112,7 @@ fn around_edges(codes: &[Code], bounds: Bounds) -> Vec<Range<usize>> {
         if kink.unsigned_abs() > bounds.kink() {
             let part = at.saturating_sub(reach)..(at + reach).min(codes.len());
             match parts.last_mut() {
+                _ if known(&part) => {}
                 Some(before) if before.end >= part.start => before.end = part.end,
                 _ => parts.push(part),
             }
@@ -158,9 +166,7 @@ impl Part {
 
     /// Whether abrupt edges are left that are not part of an excursion.
     fn has_edges(&self, bounds: Bounds) -> bool {
-        let e = bounds.edge;
-        (2 * e..self.value.len())
-            .any(|s| kink(&self.value, s, e).abs() > KINK_SHARE * bounds.threshold)
+        next_kink(&self.value, 2 * bounds.edge, bounds).is_some()
     }
 
     /// Takes back what is part of a burst of noise: excursions to both sides close together, and ones that the roughness

@@ -8,9 +8,17 @@ use std::ops::Range;
 /// Full fits tried for one departure; bounds the cost where noise looks like departures.
 const MOST_TRIES: usize = 60;
 
-/// Second difference over `e` samples, ending at `s`.
-pub(crate) fn kink(value: &[f64], s: usize, e: usize) -> f64 {
-    value[s] - 2.0 * value[s - e] + value[s - 2 * e]
+/// The first place from `from` on (twice an edge or more) whose second difference over the samples of an edge, ending there, is
+/// abrupt.
+pub(crate) fn next_kink(value: &[f64], from: usize, bounds: Bounds) -> Option<usize> {
+    let steep = KINK_SHARE * bounds.threshold;
+    let ends = value.get(from..)?.iter();
+    let triples = ends
+        .zip(&value[from - bounds.edge..])
+        .zip(&value[from - 2 * bounds.edge..]);
+    let mut kinks = triples.map(|((c, b), a)| c - 2.0 * b + a);
+    let next = kinks.position(|kink| kink.abs() > steep)?;
+    Some(from + next)
 }
 
 /// Walks over a path, bridges every excursion in `value` and marks it in `off`.
@@ -22,10 +30,9 @@ pub(crate) fn scan(
 ) -> Vec<Excursion> {
     let mut found = Vec::new();
     let mut s = (2 * bounds.edge).max(bounds.support);
-    while s + 2 < value.len() {
-        let candidate = !off[s]
-            && kink(value, s, bounds.edge).abs() > KINK_SHARE * bounds.threshold
-            && (!bounds.dense || leaves(time, value, s, bounds));
+    while let Some(next) = next_kink(value, s, bounds).filter(|s| s + 2 < value.len()) {
+        s = next;
+        let candidate = !off[s] && (!bounds.dense || leaves(time, value, s, bounds));
         if candidate && let Some((end, mut excursions)) = returns(time, value, s, bounds) {
             if !excursions.is_empty() {
                 off[s..end].fill(true);

@@ -21,12 +21,15 @@ const WIDTH: usize = 6;
 const COUNTED: f64 = 0.8;
 /// Least chance that a burst elsewhere is taken to explain one stroke's noise: the zone's own edges look like bursts.
 const LEAST_BURST: f64 = 0.025;
+/// As good as certain.
+const SURE: f64 = 0.9999;
 /// Most strokes that are looked at one by one; of more an even choice.
 const ENOUGH: usize = 60;
 
-/// The chance of finding such a zone at the place of some travel where it is worst to find, 0 to 1.
+/// The chance of finding such a zone at the place of some travel where it is worst to find, 0 to 1; what is above [`SURE`] is
+/// not told closer.
 pub(crate) fn chance_of_seeing(looks: &[BinEvidence<'_>], travel: &Range<usize>) -> f64 {
-    let mut worst = if travel.len() < WIDTH { 0.0 } else { 1.0 };
+    let mut worst = if travel.len() < WIDTH { 0.0 } else { SURE };
     for from in travel.start..(travel.end + 1).saturating_sub(WIDTH) {
         let mut here = 0.0_f64;
         for looked in looks {
@@ -43,22 +46,21 @@ pub(crate) fn chance_of_seeing(looks: &[BinEvidence<'_>], travel: &Range<usize>)
 /// The chance that enough of the strokes that crossed a zone stand out there.
 fn in_enough(looked: &BinEvidence<'_>, from: usize) -> f64 {
     let bins = around(from + WIDTH / 2, looked.neighbours);
-    let mut each: Vec<(f64, f64)> = looked
-        .strokes
-        .iter()
-        .zip(&looked.bursts)
+    let strokes = looked.strokes.iter().zip(&looked.bursts);
+    let mut each: Vec<_> = strokes
         .filter_map(|(energy, bursts)| {
-            let burst = bursts.chance(energy.samples(bins.clone()));
             let seen = in_one_stroke(energy, bins.clone(), &(from..from + WIDTH))?;
-            Some((seen, burst.max(LEAST_BURST)))
+            Some((seen, energy, bursts))
         })
         .collect();
     each.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let each: Vec<_> = each
-        .iter()
-        .step_by(each.len().div_ceil(ENOUGH).max(1))
-        .collect();
-    let (seen, bursts): (Vec<f64>, Vec<f64>) = each.into_iter().copied().unzip();
+    let some = each.iter().step_by(each.len().div_ceil(ENOUGH).max(1));
+    let (seen, bursts): (Vec<f64>, Vec<f64>) = some
+        .map(|(seen, energy, bursts)| {
+            let burst = bursts.chance(energy.samples(bins.clone()));
+            (*seen, burst.max(LEAST_BURST))
+        })
+        .unzip();
     let most = FEWEST_STROKES.max(seen.len() / 2 + 1);
     let by_chance = hits_of(&bursts);
     (most..=seen.len())
