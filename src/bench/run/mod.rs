@@ -50,6 +50,7 @@ impl Run {
     }
 
     /// The same run, each event looked at on its way.
+    #[must_use]
     pub fn seen_by(self, mut look: impl FnMut(&RunEvent) + Send + 'static) -> Self {
         let (sender, events) = sync_channel(EVENTS);
         let told = self.events;

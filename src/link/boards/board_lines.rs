@@ -64,6 +64,7 @@ impl BoardLines {
     }
 
     /// The same with a hand that does what is asked.
+    #[must_use]
     pub fn asked(self, asked: AskedOfHand) -> Self {
         Self { asked, ..self }
     }
