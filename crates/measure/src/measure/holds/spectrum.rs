@@ -219,7 +219,9 @@ impl Sums {
             self.on = model(self.mains_hz);
             self.off = BESIDE.map(|k| model(self.mains_hz + k / PIECE_S)).into();
             let middle = mean(&t);
-            t.iter_mut().for_each(|t| *t -= middle);
+            for t in &mut t {
+                *t -= middle;
+            }
             self.t = t;
         }
         let values = Values::new(codes.iter().map(|code| code.as_f64()).collect(), &self.t);
