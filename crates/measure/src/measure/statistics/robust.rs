@@ -42,6 +42,7 @@ pub fn quantile(values: &mut [f64], p: f64) -> Option<f64> {
 }
 
 /// The order of numbers that are none of them NaN, which `total_cmp` is twice as slow to tell.
+#[allow(clippy::trivially_copy_pass_by_ref)] // as sorting asks
 fn in_order(a: &f64, b: &f64) -> Ordering {
     a.partial_cmp(b).unwrap_or(Ordering::Equal)
 }

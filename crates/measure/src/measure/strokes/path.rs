@@ -221,8 +221,7 @@ pub(crate) fn noise_sd_of(len: usize, value: impl Fn(usize) -> f64) -> f64 {
                 [_, b, c, d, e] if stride == 1 && at > 0 => [b, c, d, e, value(at + 4)],
                 _ => std::array::from_fn(|k| value(at + k)),
             };
-            let [a, b, c, d, e] = near;
-            (a - 4.0 * b + 6.0 * c - 4.0 * d + e).abs()
+            (near[0] - 4.0 * near[1] + 6.0 * near[2] - 4.0 * near[3] + near[4]).abs()
         })
         .collect();
     let sd = median(&mut differences).map_or(0.0, |m| m * MAD_FACTOR / 70.0_f64.sqrt());
