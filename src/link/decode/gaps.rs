@@ -118,7 +118,7 @@ impl Gaps {
         made_up
     }
 
-    /// What of the long step under judgement was none.
+    /// What of the long step under judgement was none. Too few stamps behind it say nothing: what was counted stays.
     #[cold]
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // positive, at most a few thousand
     fn judge(&mut self) -> u64 {
@@ -126,6 +126,9 @@ impl Gaps {
             return 0;
         };
         let counted = std::mem::take(&mut self.counted);
+        if self.now.n < FEWEST {
+            return 0;
+        }
         let (variance, now) = (before.variance.max(self.now.variance), self.now);
         let se = (variance * (1.0 / before.n + 1.0 / now.n)).sqrt();
         let shift = now.mean - before.mean;
@@ -203,6 +206,12 @@ mod tests {
         };
         let alternating = (0..1000).map(|i| f64::from(i) + jitter(i));
         assert_eq!(missing(alternating), 0);
+    }
+
+    #[test]
+    fn a_gap_that_another_follows_at_once_stays_counted() {
+        // 2 - 1, and round(33.5) - 1 (DESIGN 4.1).
+        assert_eq!(missing([0.0, 2.0, 35.5, 36.5].into_iter()), 1 + 33);
     }
 
     /// Jitter of 0.3 of a period, uniform and normal, with and without losses, on clocks off by up to 5 %. Jitter is never called

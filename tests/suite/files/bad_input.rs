@@ -226,7 +226,14 @@ fn captures() -> Vec<Case> {
             "a recording that is not there",
             "assess none.csv",
             vec![],
-            &["none.csv", "No such file"],
+            &[
+                "none.csv",
+                if cfg!(unix) {
+                    "No such file"
+                } else {
+                    "os error 2"
+                },
+            ],
         ),
         case(
             "a recording without metadata",
@@ -466,11 +473,25 @@ fn arguments() -> Vec<Case> {
         ),
         plain(
             "record --port /dev/null --out x --steps rest=1",
-            &["/dev/null", "no serial port"],
+            &[
+                "/dev/null",
+                if cfg!(unix) {
+                    "no serial port"
+                } else {
+                    "no such port"
+                },
+            ],
         ),
         plain(
             "record --port c.csv --out x --steps rest=1",
-            &["c.csv", "no serial port"],
+            &[
+                "c.csv",
+                if cfg!(unix) {
+                    "no serial port"
+                } else {
+                    "no such port"
+                },
+            ],
         ),
         plain(
             "record --port /dev/nothing --out x --steps nap=1",

@@ -127,6 +127,9 @@ fn what_is_written_reads_back() {
         "column order is the file's, not the alphabet's"
     );
     assert!(capture.lost.is_none());
+    if cfg!(not(unix)) {
+        return;
+    }
     // The digest, from outside: sha256sum.
     let sum = std::process::Command::new("sha256sum")
         .arg(&path)

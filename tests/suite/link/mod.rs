@@ -5,6 +5,7 @@ mod load;
 mod record;
 mod record_card;
 mod screen;
+#[cfg(unix)] // python3 and c++ by these names
 mod scripted;
 mod scripted_source;
 mod serial_pty;

