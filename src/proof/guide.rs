@@ -263,8 +263,7 @@ impl Guide {
             Stage::Whole(trial) if trial.fault == Fault::DacWire => signs.good && signs.zero,
             Stage::Whole(_) => signs.good,
             Stage::PressAgain => signs.pressed,
-            Stage::Power => signs.off,
-            Stage::Done => false,
+            Stage::Power | Stage::Done => signs.off,
         }
     }
 
@@ -281,7 +280,8 @@ impl Guide {
             Stage::RestAgain if held >= start_us + HOLD_US => self.go(Stage::PressAgain),
             Stage::PressAgain if held >= HOLD_US => self.next_fault(Stage::Power),
             Stage::LetGo if held >= start_us + HOLD_US => self.next_fault(Stage::Rest),
-            Stage::Power => {
+            // What the board does anew after the last fault is no part of it, and a recording may go on until then.
+            Stage::Power | Stage::Done => {
                 self.was_off |= held >= OFF_US;
                 if self.was_off && !signs.off {
                     self.power();
@@ -391,6 +391,9 @@ impl Guide {
 
     fn power(&mut self) {
         self.mark(MarkKind::Power, None);
-        self.go(Stage::Rest);
+        self.go(match self.stage {
+            Stage::Done => Stage::Done,
+            _ => Stage::Rest,
+        });
     }
 }

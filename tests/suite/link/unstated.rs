@@ -136,14 +136,13 @@ fn the_speed_is_found_by_what_can_be_read_and_said() {
         let csv = dir.path().join("x.csv");
         let meta = open(&csv).unwrap().capture.meta;
         assert!(meta.board.name.contains(&found), "{}", meta.board.name);
-        // Nothing of the search is left in the counts.
-        let causes: Vec<&str> = meta.stream.rejected.keys().map(String::as_str).collect();
-        assert!(
-            causes
-                .iter()
-                .all(|cause| matches!(*cause, "cut" | "before header")),
-            "{causes:?}"
-        );
+        // Nothing of the search is left in the counts but what this board says at the old speed when it is not let run between
+        // looking at the speed and printing: one write.
+        let rejected = meta.stream.rejected.iter();
+        let other =
+            rejected.filter(|(cause, _)| !matches!(cause.as_str(), "cut" | "before header"));
+        let lines: u64 = other.map(|(_, n)| n).sum();
+        assert!(lines <= 11, "{:?}", meta.stream.rejected);
     }
 }
 

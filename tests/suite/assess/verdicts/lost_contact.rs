@@ -49,7 +49,9 @@ fn lost_contact_is_no_visit_of_an_end_and_a_failed_part_is_refused_first() {
     );
     assert_eq!(ran.status.code(), Some(1), "{ran:?}");
     let told = words(&ran);
-    let fails = told.find("dropouts_count").unwrap_or(usize::MAX);
+    let fails = told
+        .find("this part failed (pedal dropouts")
+        .unwrap_or(usize::MAX);
     for later in ["full end at", "window", "the edges"] {
         assert!(
             told.find(later).is_none_or(|at| at > fails),
