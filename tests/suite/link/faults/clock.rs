@@ -6,7 +6,7 @@ use crate::link::setting::{
 };
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 /// A tenth of the shortest leap, an hour.
 const LEAST_LEAP_US: u64 = 360_000_000;
@@ -103,7 +103,9 @@ fn nor_does_it_for_a_board_without_a_clock() {
     let dir = tempfile::tempdir().unwrap();
     let bare = (0..60_000).map(|n| (n * 1000, format!("{}\n", numbered(n)).into_bytes()));
     let stated = ["--bits", "10", "--vref-mv", "5000", "--columns", "knob"];
+    let begun = Instant::now();
     let ran = with_leaps(dir.path(), &library, bare.collect(), &stated);
+    let sent = begun.elapsed().as_millis() as usize; // one a millisecond; some may wait until the first is read
     assert!(ran.status.success(), "{}", words(&ran));
     let (t_us, codes, _) = taken(&dir.path().join("x.csv"));
     assert!(t_us.is_sorted());
@@ -115,5 +117,9 @@ fn nor_does_it_for_a_board_without_a_clock() {
     // Arrival is late by what a busy machine takes, which is far from a leap.
     let longest = t_us.windows(2).map(|two| two[1] - two[0]).max().unwrap();
     assert!(longest < LEAST_LEAP_US, "{longest} us between two samples");
-    assert!((1000..4000).contains(&codes.len()), "{}", codes.len());
+    assert!(
+        (1000..=sent).contains(&codes.len()),
+        "{} of {sent}",
+        codes.len()
+    );
 }
