@@ -303,6 +303,29 @@ fn fast_scope() -> Case {
     }
 }
 
+fn recorded(
+    samples: import::Imported,
+    scale: Scale,
+    sha256: String,
+    tag: Option<&str>,
+) -> Recorded {
+    Recorded {
+        t_us: samples.t_us,
+        channels: samples.channels,
+        codes: samples.codes,
+        scale,
+        rate_hz: samples.rate_hz,
+        has_time: samples.has_time,
+        left_out: samples.left_out,
+        tag: tag.map(str::to_owned),
+        from: ImportedFrom {
+            file: "file.csv".into(),
+            sha256,
+        },
+        note: None,
+    }
+}
+
 #[test]
 fn files_of_other_programs_come_to_their_right_verdict() {
     let dir = tempfile::tempdir().unwrap();
@@ -327,21 +350,7 @@ fn files_of_other_programs_come_to_their_right_verdict() {
         let samples = import::samples(&source.sheet, &case.asked, scale)
             .unwrap_or_else(|e| panic!("{}: {e}", case.what));
         let told = samples.told.join("; ");
-        let recorded = Recorded {
-            t_us: samples.t_us,
-            channels: samples.channels,
-            codes: samples.codes,
-            scale,
-            rate_hz: samples.rate_hz,
-            has_time: samples.has_time,
-            left_out: samples.left_out,
-            tag: None,
-            from: ImportedFrom {
-                file: "file.csv".into(),
-                sha256: source.sha256,
-            },
-            note: None,
-        };
+        let recorded = recorded(samples, scale, source.sha256, None);
         let profile = profile::find(case.profile).unwrap();
         let (capture, found) = bench::labelled(recorded, Some(&profile));
         let rate = capture.meta.board.rate_hz;
@@ -376,21 +385,7 @@ fn a_run_of_a_file_ends_with_the_verdict_of_its_capture() {
     let source = import::read(&file).unwrap();
     let samples = import::samples(&source.sheet, &case.asked, scale).unwrap();
     let taken = samples.t_us.len();
-    let recorded = Recorded {
-        t_us: samples.t_us,
-        channels: samples.channels,
-        codes: samples.codes,
-        scale,
-        rate_hz: samples.rate_hz,
-        has_time: samples.has_time,
-        left_out: samples.left_out,
-        tag: Some("T9".to_owned()),
-        from: ImportedFrom {
-            file: "file.csv".into(),
-            sha256: source.sha256,
-        },
-        note: None,
-    };
+    let recorded = recorded(samples, scale, source.sha256, Some("T9"));
     let profile = profile::find(case.profile).map(Arc::new);
     let out = dir.path().join("taken.csv");
     let run = bench::start_imported(move || Ok(recorded), profile.clone(), out.clone());
