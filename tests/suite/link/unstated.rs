@@ -10,7 +10,7 @@ use std::io::{BufRead, BufReader, Write};
 use std::path::{Path, PathBuf};
 use std::process::Stdio;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::thread::JoinHandle;
 use std::time::Duration;
 
@@ -58,6 +58,8 @@ fn received(bytes: &[u8], sent: u32, heard: u32) -> Vec<u8> {
 struct Board {
     path: PathBuf,
     over: Arc<AtomicBool>,
+    /// Writes in whose middle the other side began to listen at another speed.
+    late: Arc<AtomicU64>,
     thread: Option<JoinHandle<()>>,
 }
 
@@ -70,6 +72,8 @@ impl Board {
         master.set_timeout(Duration::from_millis(20)).unwrap();
         let over = Arc::new(AtomicBool::new(false));
         let stop = Arc::clone(&over);
+        let late = Arc::new(AtomicU64::new(0));
+        let too_late = Arc::clone(&late);
         let thread = std::thread::spawn(move || {
             let mut n = 0;
             while !stop.load(Ordering::Relaxed) {
@@ -77,6 +81,9 @@ impl Board {
                 // A pseudo-terminal knows at which speed its other side listens. Where nobody does, it is gone.
                 let heard = master.baud_rate().unwrap_or(speed);
                 let _ = master.write_all(&received(text.as_bytes(), speed, heard));
+                if master.baud_rate().unwrap_or(speed) != heard {
+                    too_late.fetch_add(1, Ordering::Relaxed);
+                }
                 n += 10;
                 std::thread::sleep(Duration::from_millis(10));
             }
@@ -84,6 +91,7 @@ impl Board {
         Self {
             path,
             over,
+            late,
             thread: Some(thread),
         }
     }
@@ -137,12 +145,13 @@ fn the_speed_is_found_by_what_can_be_read_and_said() {
         let meta = open(&csv).unwrap().capture.meta;
         assert!(meta.board.name.contains(&found), "{}", meta.board.name);
         // Nothing of the search is left in the counts but what this board says at the old speed when it is not let run between
-        // looking at the speed and printing: one write.
+        // looking at the speed and printing.
         let rejected = meta.stream.rejected.iter();
         let other =
             rejected.filter(|(cause, _)| !matches!(cause.as_str(), "cut" | "before header"));
         let lines: u64 = other.map(|(_, n)| n).sum();
-        assert!(lines <= 11, "{:?}", meta.stream.rejected);
+        let late = board.late.load(Ordering::Relaxed);
+        assert!(lines <= 11 * late, "{:?}", meta.stream.rejected);
     }
 }
 
