@@ -8,7 +8,6 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <sys/inotify.h>
-#include <sys/ioctl.h>
 #include <termios.h>
 #include <unistd.h>
 
@@ -106,13 +105,13 @@ bool cable_send(const uint8_t *bytes, size_t count)
 
 bool cable_drain(void)
 {
-    /* The kernel moves bytes to the reader's queue a moment later: three empty looks in a row. */
-    for (int empty = 0; empty < 3;) {
-        int unread = 0;
-        if (ioctl(slave, TIOCINQ, &unread) != 0)
-            fail("TIOCINQ");
+    /* poll, not TIOCINQ: of bytes that the kernel still holds for the reader only poll moves them first (n_tty_poll in Linux). */
+    struct pollfd unread = {.fd = slave, .events = POLLIN};
+
+    while (poll(&unread, 1, 0) > 0) {
         cable_openings();
-        empty = unread == 0 || users == 0 ? empty + 1 : 0;
+        if (users == 0)
+            return true;
         usleep(5000);
         if (!parent_is_there())
             return false;
