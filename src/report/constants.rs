@@ -52,7 +52,7 @@ pub fn constants(chosen: &Chosen, reasons: Reasons) -> Document<'static> {
     ));
     if !chosen.hidden.is_empty() {
         let mut worst: Vec<&HiddenFault> = chosen.hidden.iter().collect();
-        worst.sort_by_key(|fault| fault.direction != Some(Direction::Unsafe));
+        worst.sort_by_key(|fault| !(fault.direction == Some(Direction::Unsafe) && !fault.small));
         let missed = Block::List("", worst.into_iter().map(hidden).collect());
         sections.push(Section::new(
             "FAULTS THAT THE LIMITS MISS, the worst first",
@@ -126,16 +126,17 @@ fn number(choice: &Choice, reasons: Reasons) -> Vec<Block<'static>> {
 
 fn hidden(fault: &HiddenFault) -> String {
     let way = match fault.direction {
-        Some(Direction::Unsafe) => "DANGEROUS: ",
+        Some(Direction::Unsafe) if !fault.small => "DANGEROUS: ",
         _ => "",
     };
     let reads = match fault.reads_as_pct {
+        _ if fault.small => String::new(), // its advice says how far off it is
         None => String::new(),
         Some([_, high]) if high < 0.5 => ", taken for released".to_owned(),
         Some([low, high]) => format!(", taken for {} command", span(low, high)),
     };
     let harmless = match fault.direction {
-        Some(Direction::Safe) => " (never more than asked)",
+        Some(Direction::Safe) if !fault.small => " (never more than asked)",
         _ => "",
     };
     let tracks = match fault.tracks_show_at_pct.as_deref() {

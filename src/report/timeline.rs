@@ -1,7 +1,7 @@
 //! Records over time in letters: a figure with its limits, and worn zones season by season.
 
-use crate::record::{Series, UnitHistory, ZoneStory};
-use measure::figure::numbers::{fixed, plain};
+use crate::record::{FigureKept, Series, UnitHistory, ZoneStory};
+use measure::figure::numbers::{decimals_for, fixed, plain};
 use std::fmt::Write as _;
 
 /// Columns of a picture between its labels, and rows.
@@ -121,6 +121,16 @@ impl Ground {
             .collect();
         let low = limits.iter().copied().fold(low, f64::min);
         let high = limits.iter().copied().fold(high, f64::max);
+        // Nobody counts to 1.04.
+        if series.points.iter().all(|p| is_count(&p.figure)) {
+            let high = high.max(low + 1.0);
+            return Some(Self {
+                from,
+                to,
+                low,
+                high,
+            });
+        }
         let margin = if high > low {
             (high - low) * 0.04
         } else {
@@ -148,7 +158,11 @@ impl Ground {
     }
 
     fn told(&self, series: &Series, cells: &[Vec<char>], dates: &str) -> String {
-        let decimals = measure::figure::numbers::decimals_for((self.high - self.low) / 20.0);
+        let decimals = if series.points.iter().all(|p| is_count(&p.figure)) {
+            0
+        } else {
+            decimals_for((self.high - self.low) / 20.0)
+        };
         let mut text = String::new();
         for (at, row) in cells.iter().enumerate() {
             let limit = [series.min, series.max]
@@ -168,6 +182,11 @@ impl Ground {
         let _ = writeln!(text, "  {:>9} {dates}", "");
         text
     }
+}
+
+/// A whole number without an interval.
+fn is_count(figure: &FigureKept) -> bool {
+    figure.low.is_none() && figure.high.is_none() && figure.value.fract() == 0.0
 }
 
 /// A share of 0 to 1 as one of so many places.

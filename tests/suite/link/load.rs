@@ -282,7 +282,7 @@ fn on_screen(dir: &Path, board: &PtyBoard) -> Option<(Terminal, u32)> {
 fn answered(terminal: &Terminal, key: &str, shown: bool) -> Duration {
     let began = Instant::now();
     terminal.press(key);
-    while terminal.shown().contains("leave this step out") != shown {
+    while terminal.shown().contains("skip this step") != shown {
         assert!(began.elapsed() < PATIENCE, "{}", terminal.shown());
         std::thread::sleep(Duration::from_millis(1));
     }
@@ -318,7 +318,7 @@ fn under_load(stream: Stream) {
     terminal.press("q");
     terminal.wait_for("end, show what it says");
     terminal.press("e");
-    terminal.wait_for("Capture:");
+    terminal.wait_for("Recording:");
     let with_the_end = resident_most_mib(pid).unwrap();
     terminal.press("q");
     terminal.press("q");
