@@ -1,7 +1,7 @@
 //! What the blending board may be doing, and the lowest and the highest twin of it.
 
-use super::envelope::{Envelope, Reach, deepest_filter};
-use super::plausibility::{Plausibility, plausibility, start_travel};
+use super::envelope::{Envelope, Reach, Taken, deepest_filter};
+use super::plausibility::{Plausibility, start_travel};
 use crate::constants::{Block, BlockFields, Input, Q15_ONE, Task};
 use crate::twin::Twin;
 use measure::units::Code;
@@ -40,7 +40,7 @@ pub(super) fn bands(envelope: &Envelope<'_>, power_us: &[u64], blind: &[Range<u6
     let mut power = power_us.iter().peekable();
     let mut bands = Vec::with_capacity(samples.t_us.len());
     let mut before = samples.t_us.first().copied().unwrap_or(0);
-    for (i, reach) in envelope.reach.iter().enumerate() {
+    for (i, (reach, taken)) in envelope.reach.iter().zip(&*envelope.taken).enumerate() {
         let t_us = samples.t_us[i];
         if power.next_if(|cycled| **cycled <= t_us).is_some() {
             board.power_cycled();
@@ -49,7 +49,7 @@ pub(super) fn bands(envelope: &Envelope<'_>, power_us: &[u64], blind: &[Range<u6
             board.lost_sight();
         } else {
             for _ in 0..steps_between(samples.t_us[0], before, t_us, envelope.numbers) {
-                board.step(reach);
+                board.step(reach, taken);
             }
         }
         bands.push(if blind.iter().any(|range| range.contains(&t_us)) {
@@ -131,10 +131,9 @@ impl<'e, 'a> BoardBounds<'e, 'a> {
         self.most = u32::from(self.of.numbers.persistence);
     }
 
-    pub fn step(&mut self, reach: &Reach) {
+    pub fn step(&mut self, reach: &Reach, taken: &Taken) {
         let numbers = self.of.numbers;
-        let plausibility = plausibility(numbers, reach);
-        let (low, high) = self.of.ends(reach);
+        let plausibility = taken.plausibility;
         let persistence = u32::from(numbers.persistence);
         match plausibility {
             Plausibility::Good => {
@@ -157,10 +156,10 @@ impl<'e, 'a> BoardBounds<'e, 'a> {
             // It may hold, or not rise yet.
             self.low = self.lowest.clone();
         }
-        self.low_dac = self.low.step(&low).dac;
+        self.low_dac = self.low.step(&taken.low).dac;
         if plausibility != Plausibility::Bad {
-            self.wait_for_start(reach, &high);
-            self.high_dac = self.high.step(&high).dac;
+            self.wait_for_start(reach, &taken.high);
+            self.high_dac = self.high.step(&taken.high).dac;
         }
     }
 

@@ -9,6 +9,7 @@
 //! What the board is doing cannot be read from the capture. An output above zero shows that it runs; a sample that is
 //! bad beyond doubt for longer than the persistence that it is stopped; anything else allows both.
 
+use super::plausibility::{Plausibility, plausibility};
 use super::samples::{Samples, Scaling};
 use crate::constants::{
     Block, BlockFields, Factor, Input, InvalidBlock, Q15_ONE, Start, Task, Window,
@@ -44,6 +45,16 @@ pub(super) struct Envelope<'a> {
     pub near: usize,
     /// Readings near each sample.
     pub reach: Rc<Vec<Reach>>,
+    /// What they are to the core.
+    pub taken: Rc<Vec<Taken>>,
+}
+
+/// What the readings near a sample are to the core, whatever its filters and limits of rise and fall.
+pub(super) struct Taken {
+    pub plausibility: Plausibility,
+    /// The factors' readings with the lowest and with the highest command.
+    pub low: Vec<u16>,
+    pub high: Vec<u16>,
 }
 
 impl<'a> Envelope<'a> {
@@ -70,8 +81,10 @@ impl<'a> Envelope<'a> {
             noise,
             near,
             reach: Rc::default(),
+            taken: Rc::default(),
         };
         envelope.reach = Rc::new(envelope.all_reach());
+        envelope.taken = Rc::new(all_taken(numbers, &envelope.reach));
         Ok(envelope)
     }
 
@@ -82,6 +95,11 @@ impl<'a> Envelope<'a> {
         if !filters || numbers.board != self.numbers.board {
             return Self::new(block, self.samples, self.scaling);
         }
+        let taken = if without_filters(numbers) == without_filters(self.numbers) {
+            Rc::clone(&self.taken)
+        } else {
+            Rc::new(all_taken(numbers, &self.reach))
+        };
         Ok(Self {
             samples: self.samples,
             scaling: self.scaling,
@@ -93,6 +111,7 @@ impl<'a> Envelope<'a> {
             noise: self.noise.clone(),
             near: self.near,
             reach: Rc::clone(&self.reach),
+            taken,
         })
     }
 
@@ -153,6 +172,29 @@ impl<'a> Envelope<'a> {
             .map(|i| columns.iter().map(|column| column[i]).collect())
             .collect()
     }
+}
+
+fn all_taken(numbers: &BlockFields, reach: &[Reach]) -> Vec<Taken> {
+    let one = |reach: &Reach| {
+        let (low, high) = ends_of(numbers, reach);
+        Taken {
+            plausibility: plausibility(numbers, reach),
+            low,
+            high,
+        }
+    };
+    reach.iter().map(one).collect()
+}
+
+/// The inputs as if they had no filters.
+fn without_filters(numbers: &BlockFields) -> Vec<Input> {
+    let mut inputs = numbers.inputs.clone();
+    for input in &mut inputs {
+        if let Task::Factor(factor) = &mut input.task {
+            factor.filter_shift = 0;
+        }
+    }
+    inputs
 }
 
 /// As [`Envelope::ends`], by these numbers.

@@ -233,11 +233,9 @@ impl Twin {
 
     fn run(&mut self, codes: &[u16]) {
         let mut target = Q15_ONE;
-        let counted: Vec<u16> = (0..self.inputs.len())
-            .map(|i| self.counted(i, codes))
-            .collect();
-        for ((_, now), code) in self.inputs.iter_mut().zip(counted) {
-            if let InputState::Factor(factor) = now {
+        for i in 0..self.inputs.len() {
+            let code = self.counted(i, codes);
+            if let (_, InputState::Factor(factor)) = &mut self.inputs[i] {
                 factor.filter(code);
                 target = product(target, factor.curve.at(factor.filtered));
             }
