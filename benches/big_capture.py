@@ -37,7 +37,8 @@ def travel_of(step, seconds, random):
         stroke = np.floor(t).astype(np.int64)
         part = np.clip((t - stroke) / 0.8, 0.0, 1.0)
         up = part**3 * (10 - 15 * part + 6 * part**2)
-        return np.where(stroke % 2 == 0, up, 1 - up)
+        travel = np.where(stroke % 2 == 0, up, 1 - up)
+        return np.where(stroke < seconds // 2 * 2, travel, 0.0)  # no control jumps back at the end
     if step == "release":
         # Held at full for a second, let go, back within a tenth of a second to where it rests this time.
         rests_at = random.normal(0.0, 0.0003)
