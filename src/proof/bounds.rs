@@ -249,15 +249,16 @@ fn steps_between(first_us: u64, from_us: u64, to_us: u64, numbers: &BlockFields)
 
 /// Each band as wide as those near it: the boards' clocks do not tick together.
 fn widened(bands: &[Band], near: usize) -> Vec<Band> {
+    let both = |a: Band, b: &Band| Band {
+        low: a.low.min(b.low),
+        high: a.high.max(b.high),
+        runs: a.runs && b.runs,
+        stopped: a.stopped && b.stopped,
+    };
     (0..bands.len())
         .map(|i| {
             let around = &bands[i.saturating_sub(near)..(i + near + 1).min(bands.len())];
-            Band {
-                low: around.iter().map(|band| band.low).min().unwrap_or(0),
-                high: around.iter().map(|band| band.high).max().unwrap_or(0),
-                runs: around.iter().all(|band| band.runs),
-                stopped: around.iter().all(|band| band.stopped),
-            }
+            around.iter().fold(bands[i], both)
         })
         .collect()
 }
