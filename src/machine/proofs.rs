@@ -114,8 +114,12 @@ fn of_proof(
     }
     match outcome {
         Outcome::Pass if faults && !proof.hidden.is_empty() => {
-            let hidden = proof.hidden.join("; ");
-            let why = format!("{why}; but the constants cannot notice all of them: {hidden}");
+            let of = |claim: &String| claim.replacen(": stops when its ", "'s ", 1);
+            let hidden = proof.hidden.iter().map(of).collect::<Vec<_>>();
+            let why = format!(
+                "{why}, but for what the constants cannot notice: when {}",
+                hidden.join(", when ")
+            );
             link.is(LinkState::Done, why, None)
         }
         Outcome::Pass => link.is(LinkState::Done, why, None),

@@ -145,6 +145,11 @@ fn from_bare_to_ready_and_until_the_next_check() {
     assert_eq!(ready.code, 0, "{}", ready.json);
     assert_eq!(ready.json["ready"], true);
     assert!(ready.next().contains("Apr 2027"), "{}", ready.next());
+    let faults = ready.why("fault proof");
+    assert!(
+        faults.ends_with("cannot notice: when A2's signal wire touches ground"),
+        "{faults}"
+    );
 
     let later = page_on(dir, "T1.json", TOO_LATE);
     assert_eq!(
