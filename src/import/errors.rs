@@ -55,7 +55,7 @@ pub enum SamplesError {
         from: f64,
         to: f64,
     },
-    #[error("it holds {0} samples with a time and a value: too few for a recording")]
+    #[error("its rows with a time and a value make {0} samples: too few for a recording")]
     TooFew(usize),
     #[error("its samples are {0} s in all: is the time's unit right?")]
     Duration(f64),

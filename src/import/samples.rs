@@ -64,6 +64,9 @@ const MANY_BEYOND: f64 = 0.2;
 const LONGEST_S: f64 = 1e6;
 const SHORTEST_S: f64 = 0.5;
 
+/// Fewest samples of a recording.
+const FEWEST: usize = 10;
+
 pub fn samples(sheet: &Sheet, asked: &Asked, scale: Scale) -> Result<Imported, SamplesError> {
     let mut told = sheet.seen.clone();
     let time = time_column(sheet, asked, &mut told)?;
@@ -73,7 +76,7 @@ pub fn samples(sheet: &Sheet, asked: &Asked, scale: Scale) -> Result<Imported, S
         .map(|(_, at)| &sheet.columns[*at][..])
         .collect();
     let taken = complete_rows(sheet, time, &columns);
-    if taken.len() < 10 {
+    if taken.len() < FEWEST {
         return Err(SamplesError::TooFew(taken.len()));
     }
     let rows = sheet.columns.first().map_or(0, Vec::len);
@@ -100,6 +103,9 @@ pub fn samples(sheet: &Sheet, asked: &Asked, scale: Scale) -> Result<Imported, S
             rate_hz / f64::from(every)
         ));
         rate_hz /= f64::from(every);
+        if t_us.len() < FEWEST {
+            return Err(SamplesError::TooFew(t_us.len()));
+        }
     }
     Ok(Imported {
         t_us,

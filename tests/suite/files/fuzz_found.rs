@@ -1,7 +1,9 @@
 //! What fuzzing found, each as a plain test. `fuzz_seeds.rs` is the search, this is the catch.
 
+use measure::units::Scale;
 use pedalproof::bench::assess;
 use pedalproof::capture::{Capture, Metadata};
+use pedalproof::import::{Asked, SignalUnit, Source, TimeColumn, samples};
 use pedalproof::link::{Decoder, StreamOptions};
 use pedalproof::profile::{BUILT_IN, Profile};
 use pedalproof::record::Record;
@@ -85,5 +87,29 @@ fn a_rate_beyond_all_bounds_loses_many_samples_and_no_more() {
     assert_eq!(
         (decoder.counts().samples, decoder.counts().missing),
         (3, 2 * 9999)
+    );
+}
+
+/// A dozen rows a tenth of a millisecond apart, and one a second later: of ten thousand samples a second every tenth is taken, which
+/// left two.
+#[test]
+fn what_is_left_of_a_quick_file_is_a_recording_or_too_few() {
+    let mut text = "t [s],lever [V]\n".to_owned();
+    for row in 0..12 {
+        text += &format!("{:.4},2.5\n", f64::from(row) * 1e-4);
+    }
+    text += "1.0,2.5\n";
+    let source = Source::of(text.as_bytes()).unwrap();
+    let asked = Asked {
+        time: TimeColumn::Guessed,
+        time_unit: None,
+        signals: Vec::new(),
+        unit: Some(SignalUnit::Volts),
+    };
+    let taken = samples(&source.sheet, &asked, Scale::new(10, 5000.0).unwrap());
+    let words = taken.map(|taken| taken.t_us.len()).unwrap_err().to_string();
+    assert!(
+        words.contains("make 2 samples: too few for a recording"),
+        "{words}"
     );
 }
