@@ -94,11 +94,10 @@ fn a_rate_beyond_all_bounds_loses_many_samples_and_no_more() {
 /// left two.
 #[test]
 fn what_is_left_of_a_quick_file_is_a_recording_or_too_few() {
-    let mut text = "t [s],lever [V]\n".to_owned();
-    for row in 0..12 {
-        text += &format!("{:.4},2.5\n", f64::from(row) * 1e-4);
-    }
-    text += "1.0,2.5\n";
+    let rows: Vec<String> = (0..12)
+        .map(|row| format!("{:.4},2.5\n", f64::from(row) * 1e-4))
+        .collect();
+    let text = format!("t [s],lever [V]\n{}1.0,2.5\n", rows.concat());
     let source = Source::of(text.as_bytes()).unwrap();
     let asked = Asked {
         time: TimeColumn::Guessed,
