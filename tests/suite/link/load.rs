@@ -278,11 +278,11 @@ fn on_screen(dir: &Path, board: &PtyBoard) -> Option<(Terminal, u32)> {
     Some((terminal, pid))
 }
 
-/// How long a key takes to show, tmux and looking at it included.
-fn answered(terminal: &Terminal, key: &str, shown: bool) -> Duration {
+/// How long the list of keys takes to open or to close, tmux and looking at it included.
+fn answered(terminal: &Terminal, shown: bool) -> Duration {
     let began = Instant::now();
-    terminal.press(key);
-    while terminal.shown().contains("skip this step") != shown {
+    terminal.press(if shown { "?" } else { "Escape" });
+    while terminal.shown().contains("list the keys") != shown {
         assert!(began.elapsed() < PATIENCE, "{}", terminal.shown());
         std::thread::sleep(Duration::from_millis(1));
     }
@@ -298,11 +298,11 @@ fn under_load(stream: Stream) {
     };
     let mut waits = Vec::new();
     while !board.finished() {
-        waits.push(answered(&terminal, "?", waits.len() % 2 == 0));
+        waits.push(answered(&terminal, waits.len() % 2 == 0));
     }
     let during = waits.len();
     if during % 2 == 1 {
-        answered(&terminal, "?", false);
+        answered(&terminal, false);
     }
     waits.sort_unstable();
     terminal.wait_for(" live ");
