@@ -52,7 +52,7 @@ pub fn constants(chosen: &Chosen, reasons: Reasons) -> Document<'static> {
     ));
     if !chosen.hidden.is_empty() {
         let mut worst: Vec<&HiddenFault> = chosen.hidden.iter().collect();
-        worst.sort_by_key(|fault| !is_dangerous(fault));
+        worst.sort_by_key(|fault| !fault.is_dangerous());
         let missed = Block::List("", worst.into_iter().map(hidden).collect());
         sections.push(Section::new(
             "FAULTS THAT THE LIMITS MISS, the worst first",
@@ -124,13 +124,8 @@ fn number(choice: &Choice, reasons: Reasons) -> Vec<Block<'static>> {
     blocks
 }
 
-/// Asks for more than was asked, by more than the dead band makes room for.
-fn is_dangerous(fault: &HiddenFault) -> bool {
-    fault.direction == Some(Direction::Unsafe) && !fault.small
-}
-
 fn hidden(fault: &HiddenFault) -> String {
-    let way = if is_dangerous(fault) {
+    let way = if fault.is_dangerous() {
         "DANGEROUS: "
     } else {
         ""

@@ -1,6 +1,7 @@
 //! Records over time in letters: a figure with its limits, and worn zones season by season.
 
-use crate::record::{FigureKept, Series, UnitHistory, ZoneStory};
+use crate::record::{Series, UnitHistory, ZoneStory};
+use measure::figure::Sides;
 use measure::figure::numbers::{decimals_for, fixed, plain};
 use std::fmt::Write as _;
 
@@ -122,7 +123,7 @@ impl Ground {
         let low = limits.iter().copied().fold(low, f64::min);
         let high = limits.iter().copied().fold(high, f64::max);
         // Nobody counts to 1.04.
-        if series.points.iter().all(|p| is_count(&p.figure)) {
+        if is_count(series) {
             let high = high.max(low + 1.0);
             return Some(Self {
                 from,
@@ -158,7 +159,7 @@ impl Ground {
     }
 
     fn told(&self, series: &Series, cells: &[Vec<char>], dates: &str) -> String {
-        let decimals = if series.points.iter().all(|p| is_count(&p.figure)) {
+        let decimals = if is_count(series) {
             0
         } else {
             decimals_for((self.high - self.low) / 20.0)
@@ -184,9 +185,9 @@ impl Ground {
     }
 }
 
-/// A whole number without an interval.
-fn is_count(figure: &FigureKept) -> bool {
-    figure.low.is_none() && figure.high.is_none() && figure.value.fract() == 0.0
+/// Of places or events, which a good part has none of.
+fn is_count(series: &Series) -> bool {
+    series.figure.facts().sides == Sides::Zero
 }
 
 /// A share of 0 to 1 as one of so many places.

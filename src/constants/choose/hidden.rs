@@ -45,16 +45,18 @@ impl HiddenFault {
         self.at_rest_pct.is_some_and(|pct| pct > MOST_AT_REST_PCT)
     }
 
-    /// Whether it asks for more than was asked, by more than is small, and nothing on the board ever catches it.
+    /// Whether it asks for more than was asked, by more than the dead bands make room for.
+    pub fn is_dangerous(&self) -> bool {
+        self.direction == Some(Direction::Unsafe) && !self.small
+    }
+
+    /// Whether it is dangerous, and nothing on the board ever catches it.
     pub fn is_never_caught_and_unsafe(&self) -> bool {
         let shown = self
             .tracks_show_at_pct
             .as_ref()
             .is_some_and(|runs| !runs.is_empty());
-        self.direction == Some(Direction::Unsafe)
-            && matches!(self.class, Class::Hidden | Class::Floats)
-            && !self.small
-            && !shown
+        self.is_dangerous() && matches!(self.class, Class::Hidden | Class::Floats) && !shown
     }
 }
 

@@ -174,6 +174,7 @@ fn five_seasons_of_a_lever_show_its_trend_and_its_growing_zone() {
         "growing since 2024: replace it this season. Rest creeps; it will reach its limit about",
         "GROWING, on 2024-04-13",
         "a year; reaches 0.08 about 20",
+        "2026-04-11 1 1 o o o :", // a count's axis counts
         "CHANGED",
     ] {
         assert!(unbroken.contains(wanted), "{wanted}\n{text}");
