@@ -334,7 +334,10 @@ fn a_board_wired_to_reset_starts_again_at_every_opening() {
         return;
     };
     for _ in 0..2 {
+        // Shared: a process that another test is starting holds our open files, and an exclusive lock with them, until
+        // it runs its own program.
         let mut port = serialport::new(board.path(), 1_000_000)
+            .exclusive(false)
             .timeout(Duration::from_secs(10))
             .open()
             .unwrap();
