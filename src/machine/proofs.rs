@@ -114,11 +114,9 @@ fn of_proof(
     }
     match outcome {
         Outcome::Pass if faults && !proof.hidden.is_empty() => {
-            let of = |claim: &String| claim.replacen(": stops when its ", "'s ", 1);
-            let hidden = proof.hidden.iter().map(of).collect::<Vec<_>>();
             let why = format!(
                 "{why}, but for what the constants cannot notice: when {}",
-                hidden.join(", when ")
+                proof.hidden.join(", when ")
             );
             link.is(LinkState::Done, why, None)
         }

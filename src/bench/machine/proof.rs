@@ -8,7 +8,7 @@ use crate::files::{self, sha256};
 use crate::machine::ProofSeen;
 use crate::outlet::{Shown, json_source};
 use crate::profile::{self, Profile};
-use crate::proof::{Fault, Marks, claim_words};
+use crate::proof::{Fault, Marks, claim_words, fault_words};
 use measure::judge::Outcome;
 use serde::Deserialize;
 use serde_json::Value;
@@ -131,29 +131,33 @@ pub(super) fn seen_of(said: &Value) -> Result<ProofSeen, String> {
         output,
         faults: worst(true),
         left_out: left_out(&rounds, &list("claims")),
-        hidden: hidden(&rounds),
+        hidden: hidden(&rounds)
+            .iter()
+            .filter_map(|claim| fault_words(&shown(claim)))
+            .collect(),
     })
 }
 
-/// Faults that were made and that the block believes, in the words of its claims.
+/// The claims of faults that were made and that the block believes.
 fn hidden(rounds: &[Value]) -> Vec<String> {
     let hidden = rounds.iter().filter(|round| round["hidden"] == true);
     let name = |round: &Value| {
         let (input, fault) = (round["input"].as_u64()?, round["fault"].as_str()?);
-        Some(claim_words(&shown(&format!("stops[{input}].{fault}"))))
+        Some(format!("stops[{input}].{fault}"))
     };
     hidden.filter_map(name).collect()
 }
 
 /// Faults that were not made, or of which nothing was seen.
 fn left_out(rounds: &[Value], claims: &[Value]) -> Vec<String> {
+    let hidden = hidden(rounds);
     let claimed: Vec<String> = claims
         .iter()
         .filter(|claim| claim["state"] == "not exercised")
         .filter_map(|claim| claim["claim"].as_str())
         .filter(|claim| claim.starts_with("stops"))
+        .filter(|claim| !hidden.iter().any(|believed| believed == claim))
         .map(|claim| claim_words(&shown(claim)))
-        .filter(|claim| !hidden(rounds).contains(claim))
         .collect();
     if !claims.is_empty() {
         return claimed;

@@ -18,7 +18,7 @@ mod windows;
 mod words;
 
 pub(super) use evidence::Evidence;
-pub use words::words;
+pub use words::{fault_words, words};
 
 use super::result::{Claim, ClaimState, Finding};
 use super::setup::ProofSetup;

@@ -2,14 +2,11 @@
 
 /// What a claim is about; one that is not known stays as it is. Inputs are named by the board's pins.
 pub fn words(claim: &str) -> String {
-    let numbered = claim.split_once('[').and_then(|(of, rest)| {
-        let (input, part) = rest.split_once("].")?;
-        Some((of, input, part))
-    });
-    let (pin, part) = match numbered {
-        Some((of, input, part)) => (format!("A{input}: "), format!("{of}.{part}")),
-        None => (String::new(), claim.to_owned()),
-    };
+    let (input, part) = apart(claim);
+    let pin = input.map_or(String::new(), |input| format!("A{input}: "));
+    if let Some(fault) = wire_fault(&part) {
+        return format!("{pin}stops when its {fault}");
+    }
     let what = match part.as_str() {
         "inputs.window.low" => "lowest reading it believes",
         "inputs.window.high" => "highest reading it believes",
@@ -26,9 +23,6 @@ pub fn words(claim: &str) -> String {
         "output.fall_q15" => "how fast the output falls",
         "start.samples" => "how long it is at rest before it starts",
         "persistence" => "bad readings until it stops",
-        "stops.open" => "stops when its signal wire breaks",
-        "stops.ground" => "stops when its signal wire touches ground",
-        "stops.supply" => "stops when its signal wire touches the supply",
         "stops.tracks_joined" => "stops when the two tracks touch",
         "stops.dac_wire" => "stops when a wire to the DAC breaks",
         "stops.reset" | "stops.reset_while_pressed" => {
@@ -39,6 +33,30 @@ pub fn words(claim: &str) -> String {
         _ => return claim.to_owned(),
     };
     pin + what
+}
+
+/// The fault of an input's wire that a claim is about: `A2's signal wire touches ground`; none of any other claim.
+pub fn fault_words(claim: &str) -> Option<String> {
+    let (input, part) = apart(claim);
+    Some(format!("A{}'s {}", input?, wire_fault(&part)?))
+}
+
+/// The input that a claim names, and the claim without it.
+fn apart(claim: &str) -> (Option<&str>, String) {
+    let numbered = claim.split_once('[').and_then(|(of, rest)| {
+        let (input, part) = rest.split_once("].")?;
+        Some((Some(input), format!("{of}.{part}")))
+    });
+    numbered.unwrap_or_else(|| (None, claim.to_owned()))
+}
+
+fn wire_fault(part: &str) -> Option<&'static str> {
+    match part {
+        "stops.open" => Some("signal wire breaks"),
+        "stops.ground" => Some("signal wire touches ground"),
+        "stops.supply" => Some("signal wire touches the supply"),
+        _ => None,
+    }
 }
 
 #[cfg(test)]
@@ -86,5 +104,12 @@ mod tests {
             assert_eq!(claim.contains("[2]"), words.starts_with("A2: "), "{claim}");
         }
         assert_eq!(words("something.else"), "something.else");
+        assert_eq!(
+            words("stops[2].open"),
+            "A2: stops when its signal wire breaks"
+        );
+        let fault = fault_words("stops[2].ground");
+        assert_eq!(fault.as_deref(), Some("A2's signal wire touches ground"));
+        assert_eq!(fault_words("stops.dac_wire"), None);
     }
 }
