@@ -38,12 +38,10 @@ fn pull(times: u64) {
     let told = words(&ran).matches("The board is back").count() as u64;
     assert!(told <= times && told > 0, "{}", words(&ran));
     let (t_us, codes, counts) = taken(&csv);
-    // A program that was not let run for seconds has old samples last: the board's clock seems to leap then, and what follows is
-    // placed by the host's. Within a piece the samples are the board's all the same.
-    assert!(
-        counts.restarts == 0 || slowest > Duration::from_secs(3),
-        "{slowest:?} {counts:?}"
-    );
+    // A program that was not let run for a second has samples last that are older than both clocks may differ: the board's seems to
+    // leap then, and what follows is placed by the host's. Within a piece the samples are the board's all the same.
+    let held_up = slowest > Duration::from_secs(1);
+    assert!(counts.restarts == 0 || held_up, "{slowest:?} {counts:?}");
     for (t, code) in t_us.iter().zip(&codes).filter(|_| counts.restarts == 0) {
         assert_eq!(*code, numbered(t / 1000));
     }
@@ -63,7 +61,7 @@ fn pull(times: u64) {
     assert_eq!(counts.rejected_total(), torn, "{counts:?}");
     // Away, the look for the port (250 ms), the board's settling (100 ms), and a busy machine.
     let away_ms = u64::try_from(away.as_millis()).unwrap() + times * 600;
-    if slowest < Duration::from_secs(3) {
+    if !held_up {
         assert!(counts.missing <= away_ms, "{} of {away_ms}", counts.missing);
     }
     assert!(counts.missing >= times * 50, "{counts:?}");
