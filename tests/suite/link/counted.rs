@@ -17,25 +17,6 @@ pub fn code(sample: u64, channel: usize) -> u64 {
     (mixed & 0xffff_ffff) >> 20
 }
 
-/// A pedal at 1 kHz, all channels alike: 6 s at rest, pressed and held for 6 s, twenty strokes of a second each way, and from
-/// then on held full for ever, as if somebody had gone away in the middle of a card. Noise of three codes.
-pub fn held(sample: u64, channel: usize) -> u64 {
-    let way = |from: u64, up: bool| {
-        let along = sample - from;
-        if up { along } else { 1000 - along }
-    };
-    let along = match sample {
-        0..6000 => 0,
-        6000..7000 => way(6000, true),
-        13_000..53_000 => {
-            let stroke = (sample - 13_000) / 1000;
-            way(13_000 + stroke * 1000, stroke % 2 == 1)
-        }
-        _ => 1000,
-    };
-    400 + 3 * along + code(sample, channel) % 3
-}
-
 /// The code of a sample and a channel.
 pub type Codes = fn(u64, usize) -> u64;
 
