@@ -1,7 +1,7 @@
 //! Capture and profile -> assessment.
 
 use super::{applied, diagnosis, direction, plug, trials};
-use crate::capture::{BoardMeta, Capture, LooksTaken, Opened, StreamCounts};
+use crate::capture::{BoardMeta, Capture, LooksTaken, Metadata, Opened};
 use crate::diagnose::Case;
 use crate::outlet::Shown;
 use crate::profile::Profile;
@@ -60,7 +60,7 @@ pub fn assess(capture: &Capture, profile: Option<&Profile>) -> Result<Assessment
     if let Some(profile) = profile {
         findings = findings_of(&measured, profile, look_of(capture), &capture.meta.board);
         plug::tell_of_bounces(&measured, &mut findings);
-        findings.extend(stream_finding(&capture.meta.stream));
+        findings.extend(stream_finding(&capture.meta));
     }
     let tracks = measured.channels.iter();
     let measured_on: Vec<Track> = tracks.map(|channel| channel.track).collect();
@@ -352,7 +352,18 @@ fn no_channel(track: Track, name: FigureName, limit: Limit) -> Finding {
 }
 
 /// When too many lines were lost the recording itself is not to be trusted: the verdict stays open.
-fn stream_finding(stream: &StreamCounts) -> Option<Finding> {
+fn stream_finding(meta: &Metadata) -> Option<Finding> {
+    let stream = &meta.stream;
+    let (gone, advice) = match meta.imported {
+        None => (
+            "were lost on the way",
+            "use a shorter cable, a higher baud rate or a slower board, and record again",
+        ),
+        Some(_) => (
+            "have no value in the file",
+            "record it again with something that keeps every sample",
+        ),
+    };
     let lost = stream.lost();
     let all = stream.samples.saturating_add(lost); // a file may state any counts
     #[allow(clippy::cast_precision_loss)] // counts of lines
@@ -364,12 +375,9 @@ fn stream_finding(stream: &StreamCounts) -> Option<Finding> {
         max: Some(LOST_SHARE_MAX * 100.0),
         outcome: Outcome::Undecided,
         reason: format!(
-            "{lost} of {all} samples were lost on the way ({:.1} %): what they showed is not known",
+            "{lost} of {all} samples {gone} ({:.1} %): what they showed is not known",
             share * 100.0
         ),
-        advice: Some(
-            "use a shorter cable, a higher baud rate or a slower board, and record again"
-                .to_owned(),
-        ),
+        advice: Some(advice.to_owned()),
     })
 }

@@ -57,7 +57,8 @@ fn import_advice(csv: &Path) -> Option<String> {
     {
         return None; // A capture, and what is wrong with it has been said.
     }
-    let of = match source.sheet.headings.len() {
+    let columns = source.sheet.columns.iter();
+    let of = match columns.filter(|column| !column.is_empty()).count() {
         1 => "a column of numbers".to_owned(),
         n => format!("{n} columns of numbers"),
     };

@@ -25,10 +25,26 @@ pub enum SamplesError {
     },
     #[error("which column is the time, or has it none? It has {0}")]
     WhichTime(String),
+    #[error(
+        "column {0} holds no time that can be read: seconds, milliseconds, or hours:minutes:seconds. Save it as one of these"
+    )]
+    NoTimes(String),
+    #[error("column {0} counts the samples: how many are taken a second?")]
+    Counts(String),
+    #[error("in which unit is the time in column {name}? Most of its steps are {step}")]
+    WhichTimeUnit { name: String, step: String },
+    #[error(
+        "the heading of column {name} says `{unit}`, and only s, ms and us are taken: convert it, unless the heading is wrong"
+    )]
+    OtherTimeUnit { name: String, unit: String },
     #[error("no column is left for a signal. It has {0}")]
     NoSignal(String),
     #[error("in which unit are the signals: V, mV, or code for what the board's ADC gives?")]
     WhichUnit,
+    #[error(
+        "the heading of `{name}` says `{unit}`, and only V, mV and codes are taken: convert it, unless the heading is wrong"
+    )]
+    OtherUnit { name: String, unit: String },
     #[error(
         "`{name}` reaches from {low} to {high} {unit}, and the board's reference is {vref_mv} mV: is the unit right, and the reference?"
     )]
@@ -48,7 +64,9 @@ pub enum SamplesError {
         row: usize,
         most: u32,
     },
-    #[error("the time goes back at row {row}, from {from} to {to}: is column {name} the time?")]
+    #[error(
+        "the time in column {name} goes back at its row {row}, from {from} to {to}. Did the board start again there? Then keep the rows before it, or those from it on"
+    )]
     Back {
         name: String,
         row: usize,
@@ -58,7 +76,7 @@ pub enum SamplesError {
     #[error("its rows with a time and a value make {0} samples: too few for a recording")]
     TooFew(usize),
     #[error("its samples are {0} s in all: is the time's unit right?")]
-    Duration(f64),
+    Duration(String),
 }
 
 impl SamplesError {
@@ -66,11 +84,15 @@ impl SamplesError {
     pub fn asks(&self) -> Option<Asks> {
         Some(match self {
             Self::NoColumn { asked, .. } => *asked,
-            Self::WhichTime(_) | Self::Back { .. } => Asks::Time,
+            Self::WhichTime(_) | Self::NoTimes(_) | Self::Counts(_) | Self::Back { .. } => {
+                Asks::Time
+            }
             Self::NoSignal(_) => Asks::Signals,
-            Self::WhichUnit | Self::NoCode { .. } => Asks::Unit,
+            Self::WhichUnit | Self::OtherUnit { .. } | Self::NoCode { .. } => Asks::Unit,
             Self::OffTheRuler { .. } => Asks::Board,
-            Self::Duration(_) => Asks::TimeUnit,
+            Self::WhichTimeUnit { .. } | Self::OtherTimeUnit { .. } | Self::Duration(_) => {
+                Asks::TimeUnit
+            }
             Self::TooFew(_) => return None,
         })
     }

@@ -5,10 +5,13 @@
 
 mod disk;
 mod errors;
+mod lines;
 mod numbers;
 mod samples;
 mod sheet;
+mod style;
 mod text;
+mod times;
 mod units;
 
 pub use disk::{Source, read};

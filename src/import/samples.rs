@@ -4,6 +4,7 @@
 
 use super::errors::{Asks, SamplesError};
 use super::sheet::{Heading, Sheet};
+use super::times::{self, evenly, time_column, times};
 use super::units::{SignalUnit, TimeUnit};
 use measure::units::{Code, Scale, Volts};
 
@@ -60,9 +61,6 @@ const MOST_HZ: f64 = 5000.0;
 const ENOUGH_HZ: f64 = 1000.0;
 /// A part of samples beyond the board's ends that is no accident.
 const MANY_BEYOND: f64 = 0.2;
-/// Longest and shortest recording that can be one, seconds.
-const LONGEST_S: f64 = 1e6;
-const SHORTEST_S: f64 = 0.5;
 
 /// Fewest samples of a recording.
 const FEWEST: usize = 10;
@@ -79,7 +77,6 @@ pub fn samples(sheet: &Sheet, asked: &Asked, scale: Scale) -> Result<Imported, S
     if taken.len() < FEWEST {
         return Err(SamplesError::TooFew(taken.len()));
     }
-    let rows = sheet.columns.first().map_or(0, Vec::len);
     let (mut t_us, mut rate_hz) = match (time, &asked.time) {
         (Some(at), _) => times(sheet, at, &taken, asked.time_unit, &mut told)?,
         (None, TimeColumn::Rate(hz)) => (evenly(taken.len(), *hz), *hz),
@@ -113,7 +110,7 @@ pub fn samples(sheet: &Sheet, asked: &Asked, scale: Scale) -> Result<Imported, S
         codes,
         rate_hz,
         has_time: time.is_some(),
-        left_out: sheet.others + (rows - taken.len()) as u64,
+        left_out: sheet.others + (sheet.rows - taken.len()) as u64,
         told,
     })
 }
@@ -152,7 +149,7 @@ pub fn listed(sheet: &Sheet) -> String {
 }
 
 /// A column by its heading, whole or without the unit, or by its number from 1.
-fn find(sheet: &Sheet, asked: Asks, name: &str) -> Result<usize, SamplesError> {
+pub(super) fn find(sheet: &Sheet, asked: Asks, name: &str) -> Result<usize, SamplesError> {
     let same = |heading: &Heading| {
         let name = name.trim();
         !name.is_empty()
@@ -178,36 +175,7 @@ fn find(sheet: &Sheet, asked: Asks, name: &str) -> Result<usize, SamplesError> {
     })
 }
 
-fn time_column(
-    sheet: &Sheet,
-    asked: &Asked,
-    told: &mut Vec<String>,
-) -> Result<Option<usize>, SamplesError> {
-    match &asked.time {
-        TimeColumn::Named(name) => find(sheet, Asks::Time, name).map(Some),
-        TimeColumn::Rate(_) => Ok(None),
-        TimeColumn::Guessed => {
-            let called = |heading: &Heading| {
-                let name = heading.name.to_lowercase();
-                matches!(
-                    name.as_str(),
-                    "t" | "time" | "timestamp" | "seconds" | "zeit" | "x"
-                )
-            };
-            let grows = |column: &Vec<f64>| column.windows(2).all(|pair| pair[1] > pair[0]);
-            let named = sheet.headings.iter().position(called);
-            let guessed = named.or_else(|| sheet.columns.iter().position(grows));
-            let at = guessed.ok_or_else(|| SamplesError::WhichTime(listed(sheet)))?;
-            told.push(format!(
-                "guessed: column {} is the time",
-                called_or_number(sheet, at)
-            ));
-            Ok(Some(at))
-        }
-    }
-}
-
-fn called_or_number(sheet: &Sheet, at: usize) -> String {
+pub(super) fn called_or_number(sheet: &Sheet, at: usize) -> String {
     match sheet.headings[at].full.as_str() {
         "" => (at + 1).to_string(),
         full => format!("`{full}`"),
@@ -244,7 +212,16 @@ fn signals(
     let others = (0..sheet.columns.len())
         .filter(|at| Some(*at) != time)
         .filter(numbers);
+    let are_times = |at: &usize| times::is_called_time(&sheet.headings[*at]);
+    let times_alone = others.clone().all(|at| are_times(&at));
     for at in others {
+        if !times_alone && are_times(&at) {
+            told.push(format!(
+                "guessed: column {} is a time, and left out",
+                called_or_number(sheet, at)
+            ));
+            continue;
+        }
         let name = named(&found, at);
         told.push(format!(
             "guessed: column {} is the signal `{name}`",
@@ -277,95 +254,11 @@ fn channel_name(heading: &str, at: usize) -> String {
 /// The rows in which time and every signal have a value.
 fn complete_rows(sheet: &Sheet, time: Option<usize>, signals: &[&[f64]]) -> Vec<usize> {
     let time = time.map(|at| &sheet.columns[at]);
-    let rows = sheet.columns.first().map_or(0, Vec::len);
     let complete = |row: &usize| {
         time.is_none_or(|time| time[*row].is_finite())
             && signals.iter().all(|column| column[*row].is_finite())
     };
-    (0..rows).filter(complete).collect()
-}
-
-/// Times from 0 on, and the samples a second.
-fn times(
-    sheet: &Sheet,
-    at: usize,
-    taken: &[usize],
-    asked: Option<TimeUnit>,
-    told: &mut Vec<String>,
-) -> Result<(Vec<u64>, f64), SamplesError> {
-    let column = &sheet.columns[at];
-    let heading = &sheet.headings[at];
-    let unit = asked
-        .or_else(|| TimeUnit::of(heading.unit.as_deref()?))
-        .unwrap_or_else(|| {
-            told.push("guessed: the time is in seconds".to_owned());
-            TimeUnit::Seconds
-        });
-    let first = column[taken[0]];
-    let (mut exact_us, mut days): (Vec<f64>, f64) = (Vec::with_capacity(taken.len()), 0.0);
-    for (row, pair) in taken.iter().map(|row| column[*row]).enumerate() {
-        let before = row.checked_sub(1).map_or(first, |k| column[taken[k]]);
-        // A time of day begins anew at midnight.
-        if before - pair > 43_200.0 && before < 86_400.0 && pair >= 0.0 {
-            days += 86_400.0;
-        } else if pair < before {
-            let name = called_or_number(sheet, at);
-            return Err(SamplesError::Back {
-                name,
-                row: taken[row] + 1,
-                from: before,
-                to: pair,
-            });
-        }
-        exact_us.push((pair + days - first) * unit.microseconds());
-    }
-    let lasts_s = exact_us.last().copied().unwrap_or(0.0) * 1e-6;
-    if !(SHORTEST_S..=LONGEST_S).contains(&lasts_s) {
-        return Err(SamplesError::Duration(lasts_s));
-    }
-    Ok(spaced(exact_us, lasts_s, told))
-}
-
-/// Times as they stand; evenly spaced where the file wrote them so coarsely that many are the same.
-#[allow(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    clippy::cast_precision_loss
-)] // 0 to 1e12
-fn spaced(exact_us: Vec<f64>, lasts_s: f64, told: &mut Vec<String>) -> (Vec<u64>, f64) {
-    let n = exact_us.len();
-    let mut steps: Vec<f64> = exact_us.windows(2).map(|pair| pair[1] - pair[0]).collect();
-    let same = steps.iter().filter(|step| **step <= 0.0).count();
-    if same * 10 > n {
-        let rate_hz = (n - 1) as f64 / lasts_s;
-        told.push(format!(
-            "guessed: its times are too coarse to tell samples apart, so they are taken as evenly spaced, {rate_hz:.1} a second"
-        ));
-        return (evenly(n, rate_hz), rate_hz);
-    }
-    let middle = steps.len() / 2;
-    let (_, median, _) = steps.select_nth_unstable_by(middle, f64::total_cmp);
-    let rate_hz = 1e6 / *median;
-    let rate_hz = if rate_hz.is_finite() {
-        rate_hz
-    } else {
-        (n - 1) as f64 / lasts_s
-    };
-    (
-        exact_us.into_iter().map(|us| us.round() as u64).collect(),
-        rate_hz,
-    )
-}
-
-#[allow(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    clippy::cast_precision_loss
-)] // counts of rows
-fn evenly(n: usize, rate_hz: f64) -> Vec<u64> {
-    (0..n)
-        .map(|k| (k as f64 * 1e6 / rate_hz).round() as u64)
-        .collect()
+    (0..sheet.rows).filter(complete).collect()
 }
 
 /// The unit as stated, as its heading says, else as its values look.
@@ -376,11 +269,14 @@ fn unit(
     channel: &str,
     told: &mut Vec<String>,
 ) -> Result<SignalUnit, SamplesError> {
-    let said = asked
-        .unit
-        .or_else(|| SignalUnit::of(heading.unit.as_deref()?));
-    if let Some(unit) = said {
+    if let Some(unit) = asked.unit {
         return Ok(unit);
+    }
+    if let Some(unit) = &heading.unit {
+        return SignalUnit::of(unit).ok_or_else(|| SamplesError::OtherUnit {
+            name: channel.to_owned(),
+            unit: unit.clone(),
+        });
     }
     let values = || column.iter().filter(|x| x.is_finite());
     let most = values().fold(0.0_f64, |most, x| most.max(x.abs()));

@@ -1,17 +1,18 @@
-//! Text -> columns of numbers: which separator, which decimal sign, where the headings stand, what is no row.
+//! Text -> columns of numbers: where the headings stand, what is a row and what is none.
 
+use super::lines::Lines;
 use super::numbers::number;
-use super::units::{bare, is_unit, parted};
-use std::cmp::Reverse;
-use std::collections::HashMap;
+use super::style::{Style, filled, style};
+use super::units::{bare, is_any_unit, parted};
 use thiserror::Error;
 
 /// Columns of numbers with their headings.
 #[derive(Debug, Default)]
 pub struct Sheet {
     pub headings: Vec<Heading>,
-    /// A column for each heading, a number for each row; NaN where a cell holds none.
+    /// A column for each heading, a number for each row; NaN where a cell holds none. Nothing for a column of words.
     pub columns: Vec<Vec<f64>>,
+    pub rows: usize,
     /// Lines among the rows that are none and no comment.
     pub others: u64,
     /// What was seen of the file, in words.
@@ -25,6 +26,8 @@ pub struct Heading {
     /// As it stands there.
     pub full: String,
     pub unit: Option<String>,
+    /// Whether its column holds times of day.
+    pub clock: bool,
 }
 
 #[derive(Debug, Error, PartialEq, Eq)]
@@ -35,6 +38,10 @@ pub enum SheetError {
         "no rows of numbers were found in it, separated by commas, semicolons, tabs or blanks. Save it as CSV, one sample a line"
     )]
     NoNumbers,
+    #[error(
+        "its lines hold numbers that cannot be told apart, as in `{0}`. Save it as CSV: a line for each sample, a column for each signal"
+    )]
+    Unread(String),
     #[error(
         "it has lines of more than {LONGEST_LINE} bytes, and no recording has: is it the right file?"
     )]
@@ -49,28 +56,8 @@ pub enum SheetError {
 const MOST_COLUMNS: usize = 256;
 /// Bytes: wider than the most columns.
 const LONGEST_LINE: usize = 1 << 16;
-/// Lines that are tried to find out how a file is made.
-const TRIED: usize = 400;
-
-/// How cells are parted and numbers written.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-struct Style {
-    /// Blanks, when absent.
-    separator: Option<char>,
-    decimal: char,
-}
-
-const STYLES: [(Option<char>, char); 8] = [
-    (Some(';'), '.'),
-    (Some(';'), ','),
-    (Some('\t'), '.'),
-    (Some('\t'), ','),
-    (Some(','), '.'),
-    (None, '.'),
-    (None, ','),
-    // Numbers in quotes.
-    (Some(','), ','),
-];
+/// From this part of the rows on, numbers in a column of words are no accident.
+const FEW: f64 = 0.01;
 
 impl Sheet {
     pub fn read(text: &str) -> Result<Self, SheetError> {
@@ -90,28 +77,26 @@ impl Sheet {
         if lines.iter().all(|line| line.is_empty()) {
             return Err(SheetError::Empty);
         }
-        let (style, pattern) =
-            style(&lines, stated.map(|(_, c)| c)).ok_or(SheetError::NoNumbers)?;
-        if pattern.len() > MOST_COLUMNS {
-            return Err(SheetError::TooWide(pattern.len()));
+        let table = Lines::of(&lines);
+        let lines: Vec<&str> = table.text.iter().map(|line| &**line).collect();
+        let all: Vec<&str> = lines.iter().copied().filter_map(uncommented).collect();
+        let (style, numeric) = style(&all, stated.map(|(_, c)| c)).ok_or(SheetError::NoNumbers)?;
+        if numeric.len() > MOST_COLUMNS {
+            return Err(SheetError::TooWide(numeric.len()));
         }
-        if stated.is_none() && pattern.len() > 1 {
+        seen.extend(table.seen.iter().map(|&seen| seen.to_owned()));
+        if stated.is_none() && numeric.len() > 1 && table.seen.is_empty() {
             seen.push(format!("separator {}", style.separator_word()));
         }
         if style.decimal == ',' {
             seen.push("decimal commas".to_owned());
         }
-        let rows = rows(&lines, style, &pattern);
-        let sheet = Self {
-            headings: headings(&lines[..rows.first], style, pattern.len()),
-            columns: rows.columns,
-            others: rows.others,
-            seen,
-        };
-        match sheet.columns.first().map_or(0, Vec::len) {
-            0 | 1 => Err(SheetError::NoNumbers),
-            _ => Ok(sheet),
+        unread(&lines, style, &numeric)?;
+        let sheet = Rows::of(&lines, style, &numeric).into_sheet(table.stamps, seen);
+        if sheet.rows < 2 {
+            return Err(SheetError::NoNumbers);
         }
+        Ok(sheet)
     }
 }
 
@@ -133,216 +118,165 @@ fn uncommented(line: &str) -> Option<&str> {
     (!comment && !line.trim().is_empty()).then_some(line)
 }
 
-/// How most lines are made, and which of their cells are numbers.
-fn style(lines: &[&str], stated: Option<char>) -> Option<(Style, Vec<bool>)> {
-    let all: Vec<&str> = lines.iter().copied().filter_map(uncommented).collect();
-    // Headings stand ahead: the second half says what a row is.
-    let half = &all[all.len() / 2..];
-    let step = half.len().div_ceil(TRIED).max(1);
-    let tried: Vec<&str> = half.iter().copied().step_by(step).collect();
-    let styles = STYLES
-        .iter()
-        .map(|&(separator, decimal)| Style { separator, decimal });
-    let of_stated = ['.', ','].map(|decimal| Style {
-        separator: stated,
-        decimal,
-    });
-    let styles: Vec<Style> = match stated {
-        Some(_) => of_stated.to_vec(),
-        None => styles.collect(),
+/// Refuses a file most of whose rows have more numbers in what was taken for words: `102,A1:`, `4 512`.
+fn unread(lines: &[&str], style: Style, numeric: &[bool]) -> Result<(), SheetError> {
+    let is_number = |word: &str| number(word, style.decimal).is_some();
+    let unread = |cell: &String| {
+        let parted = cell.contains([',', ';']) && cell.contains(|c: char| c.is_ascii_digit());
+        parted || (cell.trim().contains(' ') && cell.split_whitespace().all(is_number))
     };
-    let mut best = None;
-    for style in styles {
-        let Some((count, pattern)) = pattern(&tried, style) else {
-            continue;
-        };
-        let numeric = pattern.iter().filter(|numeric| **numeric).count();
-        let headed = is_headed(&all, style, &pattern);
-        let rank = (count, Reverse(pattern.len() - numeric), headed, numeric);
-        if best.as_ref().is_none_or(|(before, _)| rank > *before) {
-            best = Some((rank, (style, pattern)));
+    let in_row = |line: &str| {
+        let cells = style.cells(line).into_iter().zip(numeric);
+        let mut words = cells.filter(|(_, numeric)| !**numeric);
+        words.find_map(|(cell, _)| unread(&cell).then_some(cell))
+    };
+    let half = &lines[lines.len() / 2..];
+    let found: Vec<String> = half.iter().filter_map(|line| in_row(line)).collect();
+    match found.into_iter() {
+        mut found if found.len() * 2 > half.len() => {
+            Err(SheetError::Unread(found.next().unwrap_or_default()))
         }
+        _ => Ok(()),
     }
-    best.map(|(_, found)| found)
 }
 
-/// The commonest pattern of cells that are numbers, and how many of the lines have it.
-fn pattern(lines: &[&str], style: Style) -> Option<(usize, Vec<bool>)> {
-    let mut counts: HashMap<Vec<bool>, usize> = HashMap::new();
-    for line in lines {
-        let numeric = |cell: &str| number(cell, style.decimal).is_some();
-        let cells: Vec<bool> = style.cells(line).iter().map(|cell| numeric(cell)).collect();
-        if cells.contains(&true) {
-            *counts.entry(cells).or_default() += 1;
-        }
-    }
-    // Of two that are as common, the same one in every run.
-    let common = counts
-        .into_iter()
-        .max_by(|a, b| (a.1, &a.0).cmp(&(b.1, &b.0)));
-    common.map(|(cells, count)| (count, cells))
-}
-
-/// Whether the line before the first row has as many cells.
-fn is_headed(lines: &[&str], style: Style, pattern: &[bool]) -> bool {
-    let first = lines
-        .iter()
-        .position(|line| row(line, style, pattern).is_some());
-    first
-        .and_then(|at| lines.get(at.checked_sub(1)?))
-        .is_some_and(|above| style.cells(above).len() == pattern.len())
-}
-
-/// The numbers of a row; nothing when the line is none.
-fn row(line: &str, style: Style, pattern: &[bool]) -> Option<Vec<f64>> {
-    let mut cells = style.cells(line);
-    if cells.len() + 1 == pattern.len() && style.separator.is_some_and(|c| line.ends_with(c)) {
-        cells.push(String::new());
-    }
-    if cells.len() != pattern.len() {
-        return None;
-    }
-    let mut some = false;
-    let mut numbers = Vec::with_capacity(cells.len());
-    for (cell, numeric) in cells.iter().zip(pattern) {
-        match number(cell, style.decimal).filter(|_| *numeric) {
-            Some(number) => {
-                some = true;
-                numbers.push(number);
-            }
-            None if *numeric && !cell.trim().is_empty() && !is_gap(cell) => return None,
-            None => numbers.push(f64::NAN),
-        }
-    }
-    some.then_some(numbers)
-}
-
-/// What instruments write where they have no value.
-fn is_gap(cell: &str) -> bool {
-    let cell = cell.trim().to_lowercase();
-    matches!(
-        cell.as_str(),
-        "nan"
-            | "-nan"
-            | "inf"
-            | "-inf"
-            | "+inf"
-            | "ol"
-            | "-ol"
-            | "---"
-            | "-"
-            | "n/a"
-            | "na"
-            | "overload"
-    )
-}
-
-struct Rows {
-    /// The line of the first row, by its place.
-    first: usize,
+/// The rows of a file.
+struct Rows<'a> {
+    style: Style,
+    /// Which of the cells that most rows have are numbers.
+    numeric: &'a [bool],
+    headings: Vec<Heading>,
     columns: Vec<Vec<f64>>,
+    /// Their lines, by place.
+    lines: Vec<usize>,
+    /// Numbers in columns that hold words or nothing in most rows.
+    few: Vec<usize>,
     others: u64,
 }
 
-fn rows(lines: &[&str], style: Style, pattern: &[bool]) -> Rows {
-    let mut found = Rows {
-        first: lines.len(),
-        columns: vec![Vec::new(); pattern.len()],
-        others: 0,
-    };
-    for (at, line) in lines.iter().enumerate() {
-        let Some(line) = uncommented(line) else {
-            continue;
+impl<'a> Rows<'a> {
+    fn of(lines: &[&str], style: Style, numeric: &'a [bool]) -> Self {
+        let begins =
+            |line: &&str| uncommented(line).is_some_and(|line| style.begins_row(line, numeric));
+        let first = lines.iter().position(begins).unwrap_or(lines.len());
+        let headings = headings(&lines[..first], style, numeric.len());
+        let widest = headings.len();
+        let mut found = Self {
+            style,
+            numeric,
+            headings,
+            columns: vec![Vec::new(); widest],
+            lines: Vec::new(),
+            few: vec![0; widest],
+            others: 0,
         };
-        match row(line, style, pattern) {
-            Some(row) => {
-                found.first = found.first.min(at);
-                for (column, number) in found.columns.iter_mut().zip(row) {
-                    column.push(number);
-                }
+        for (at, line) in lines.iter().enumerate().skip(first) {
+            let Some(line) = uncommented(line) else {
+                continue;
+            };
+            match style.row(line, numeric, widest) {
+                Some(row) => found.push(at, line, row),
+                None => found.others += 1,
             }
-            None if found.first < at => found.others += 1,
-            None => {}
+        }
+        found
+    }
+
+    fn push(&mut self, at: usize, line: &str, row: Vec<f64>) {
+        if self.lines.is_empty() && line.contains(':') {
+            let clocks = self
+                .style
+                .cells(line)
+                .into_iter()
+                .map(|cell| cell.contains(':'));
+            for (heading, clock) in self.headings.iter_mut().zip(clocks) {
+                heading.clock = clock;
+            }
+        }
+        self.lines.push(at);
+        let numbers = row.into_iter().chain(std::iter::repeat(f64::NAN));
+        for (at, (column, number)) in self.columns.iter_mut().zip(numbers).enumerate() {
+            if self.numeric.get(at).copied().unwrap_or_default() {
+                column.push(number);
+            } else {
+                self.few[at] += usize::from(number.is_finite());
+            }
         }
     }
-    found
+
+    /// The sheet, with the times of day that stood ahead of its lines.
+    #[allow(clippy::cast_precision_loss)] // counts of rows
+    fn into_sheet(self, stamps: Option<Vec<f64>>, mut seen: Vec<String>) -> Sheet {
+        let rows = self.lines.len();
+        for (heading, few) in self.headings.iter().zip(&self.few) {
+            if *few as f64 > FEW * rows as f64 {
+                seen.push(format!(
+                    "left out: column `{}` has a number in {few} of {rows} rows",
+                    heading.full
+                ));
+            }
+        }
+        let (mut headings, mut columns) = (self.headings, self.columns);
+        if let Some(stamps) = stamps {
+            let time = Heading {
+                name: "time".to_owned(),
+                full: "time".to_owned(),
+                clock: true,
+                ..Heading::default()
+            };
+            headings.insert(0, time);
+            columns.insert(0, self.lines.iter().map(|at| stamps[*at]).collect());
+        }
+        Sheet {
+            headings,
+            columns,
+            rows,
+            others: self.others,
+            seen,
+        }
+    }
 }
 
-/// The headings in the lines above the rows, with the units that stand in them or in a line of their own.
+/// The headings in the lines above the rows, with the units that stand in them or in a line of their own: one for each cell of a row,
+/// and for the cells that few rows have.
 fn headings(above: &[&str], style: Style, columns: usize) -> Vec<Heading> {
-    let mut units = None;
+    let mut units: Option<Vec<String>> = None;
     for line in above.iter().rev().filter(|line| !line.trim().is_empty()) {
         let line = line.trim_start_matches(['#', '%', '/']).trim_start();
         let cells = style.cells(line);
-        if cells.len() != columns {
-            break;
-        }
+        let cells = filled(&cells);
         let are_units = cells
             .iter()
-            .all(|cell| cell.trim().is_empty() || is_unit(cell));
-        if are_units && units.is_none() {
-            units = Some(
-                cells
-                    .iter()
-                    .map(|cell| bare(cell).to_owned())
-                    .collect::<Vec<_>>(),
-            );
+            .all(|cell| cell.trim().is_empty() || is_any_unit(cell));
+        if are_units && units.is_none() && cells.len() <= MOST_COLUMNS {
+            units = Some(cells.iter().map(|cell| bare(cell).to_owned()).collect());
             continue;
         }
+        if !(columns..=MOST_COLUMNS).contains(&cells.len()) {
+            break;
+        }
+        let is_same = |cell: &String| cell.eq_ignore_ascii_case(&cells[0]);
+        if cells.len() > 1 && cells.iter().all(is_same) {
+            continue; // the kind of all columns: `float,float`
+        }
+        let below = |at: usize| units.as_ref()?.get(at).filter(|unit| !unit.is_empty());
         let heading = |(at, cell): (usize, &String)| {
             let (name, unit) = parted(cell);
-            let below = units.as_ref().map(|units: &Vec<String>| units[at].clone());
             Heading {
                 name: name.to_owned(),
                 full: cell.trim().to_owned(),
-                unit: below
-                    .filter(|unit| !unit.is_empty())
-                    .or(unit.map(str::to_owned)),
+                unit: below(at).cloned().or(unit.map(str::to_owned)),
+                clock: false,
             }
         };
         return cells.iter().enumerate().map(heading).collect();
     }
     // No names: units alone, or nothing.
-    let unit = |at: usize| units.as_ref().map(|units| units[at].clone());
     let nameless = |at| Heading {
-        unit: unit(at),
+        unit: units.as_ref().and_then(|units| units.get(at).cloned()),
         ..Heading::default()
     };
     (0..columns).map(nameless).collect()
-}
-
-impl Style {
-    fn separator_word(self) -> String {
-        match self.separator {
-            None => "blanks".to_owned(),
-            Some('\t') => "tab".to_owned(),
-            Some(c) => format!("`{c}`"),
-        }
-    }
-
-    /// A line's cells, those in quotes without them; an empty one behind a last separator is none.
-    fn cells(self, line: &str) -> Vec<String> {
-        let Some(separator) = self.separator else {
-            return line.split_whitespace().map(str::to_owned).collect();
-        };
-        let mut cells = vec![String::new()];
-        let mut quoted = false;
-        for c in line.chars() {
-            match c {
-                '"' => quoted = !quoted,
-                c if c == separator && !quoted => cells.push(String::new()),
-                c => {
-                    if let Some(cell) = cells.last_mut() {
-                        cell.push(c);
-                    }
-                }
-            }
-        }
-        if cells.len() > 1 && cells.last().is_some_and(|cell| cell.trim().is_empty()) {
-            cells.pop();
-        }
-        cells
-    }
 }
 
 #[cfg(test)]
@@ -397,7 +331,7 @@ mod tests {
         assert_eq!(sheet.columns[0], [34_200.0, 34_200.5, 34_201.0, 34_201.5]);
         let voltage = &sheet.columns[1];
         assert_eq!((voltage[0], voltage[3]), (0.5, 0.6));
-        assert!(voltage[1].is_nan() && voltage[2].is_nan() && sheet.columns[2][0].is_nan());
+        assert!(voltage[1].is_nan() && voltage[2].is_nan() && sheet.columns[2].is_empty());
         assert_eq!(sheet.others, 1);
     }
 

@@ -23,9 +23,9 @@ impl TimeUnit {
     pub(super) fn of(text: &str) -> Option<Self> {
         match text.to_lowercase().as_str() {
             "s" | "sec" | "secs" | "second" | "seconds" => Some(Self::Seconds),
-            "ms" | "msec" | "millisecond" | "milliseconds" => Some(Self::Milliseconds),
+            "ms" | "msec" | "millis" | "millisecond" | "milliseconds" => Some(Self::Milliseconds),
             // Both micro signs of Unicode.
-            "us" | "usec" | "\u{b5}s" | "\u{3bc}s" | "microsecond" | "microseconds" => {
+            "us" | "usec" | "\u{b5}s" | "\u{3bc}s" | "micros" | "microsecond" | "microseconds" => {
                 Some(Self::Microseconds)
             }
             _ => None,
@@ -101,6 +101,17 @@ pub(super) fn parted(heading: &str) -> (&str, Option<&str>) {
 pub(super) fn is_unit(text: &str) -> bool {
     let bare = bare(text);
     TimeUnit::of(bare).is_some() || SignalUnit::of(bare).is_some()
+}
+
+/// Units of other things, as a line of units may hold them.
+const OTHERS: [&str; 16] = [
+    "min", "ns", "kv", "uv", "\u{b5}v", "\u{3bc}v", "ma", "ohm", "kohm", "\u{3c9}", "k\u{3c9}",
+    "%", "pct", "deg", "\u{b0}", "mm",
+];
+
+/// The same, of anything that is measured.
+pub(super) fn is_any_unit(text: &str) -> bool {
+    is_unit(text) || OTHERS.contains(&bare(text).to_lowercase().as_str())
 }
 
 pub(super) fn bare(text: &str) -> &str {

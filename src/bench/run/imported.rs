@@ -317,6 +317,8 @@ fn capture(
     let samples = recorded.t_us.len() as u64;
     let cause = Cause::NotANumber.words().to_owned();
     let left_out = (recorded.left_out > 0).then_some((cause, recorded.left_out));
+    // A row without a value is a gap as well, and one sample.
+    let missing = missing(&recorded.t_us, recorded.rate_hz).saturating_sub(recorded.left_out);
     Capture {
         meta: Metadata {
             board: BoardMeta {
@@ -338,7 +340,7 @@ fn capture(
                 lines: samples.saturating_add(recorded.left_out),
                 samples,
                 rejected: left_out.into_iter().collect(),
-                missing: missing(&recorded.t_us, recorded.rate_hz),
+                missing,
                 ..StreamCounts::default()
             },
             looks: None,

@@ -18,7 +18,7 @@ type Question = (Option<FileRow>, String);
 /// What it holds, and whether the answers do.
 pub(super) fn look(answers: &FileAnswers) -> anyhow::Result<FileRead> {
     let source = read(answers)?;
-    let rows = source.sheet.columns.first().map_or(0, Vec::len);
+    let rows = source.sheet.rows;
     let answer = samples(&source, answers).map(|(samples, scale)| understood(samples, scale));
     let columns = listed(&source.sheet);
     // Columns that the question names are not listed again below it.

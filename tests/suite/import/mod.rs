@@ -2,3 +2,4 @@
 //! parts of known truth, each with its right verdict; and the command itself.
 mod command;
 mod files;
+mod mistaken;
