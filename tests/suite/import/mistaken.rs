@@ -6,6 +6,11 @@ use std::path::Path;
 
 const ROWS: usize = 400;
 
+/// A line of the codes of two tracks.
+type Codes = fn((usize, usize)) -> String;
+/// A time from seconds and milliseconds.
+type Clock = fn(usize, usize) -> String;
+
 /// Codes of a track at a row: from 102 up, and half of it on the other track.
 fn code(k: usize) -> usize {
     102 + k % 300
@@ -52,7 +57,7 @@ fn both_numbers_of_a_line_are_read() {
     let dir = tempfile::tempdir().unwrap();
     let dir = dir.path();
     let two = |k: usize| (code(k), code(k) / 2);
-    let rows: [(&str, fn((usize, usize)) -> String, &str); 8] = [
+    let rows: [(&str, Codes, &str); 8] = [
         ("", |(a, b)| format!("A0: {a},A1: {b}"), "a0,a1"),
         ("", |(a, b)| format!("A0:{a},A1:{b}"), "a0,a1"),
         ("hello\n", |(a, b)| format!("A0={a} A1={b}"), "a0,a1"),
@@ -151,7 +156,7 @@ fn a_time_is_never_taken_for_another_unit() {
 fn times_of_day_in_every_dress() {
     let dir = tempfile::tempdir().unwrap();
     let dir = dir.path();
-    let rows: [(&str, fn(usize, usize) -> String); 4] = [
+    let rows: [(&str, Clock); 4] = [
         ("Date,Time,lever", |s, ms| {
             format!("04/11/2026,11:59:{s:02}.{ms:03} AM")
         }),
