@@ -5,8 +5,7 @@ use super::tried::Tried;
 use super::types::{
     BoardMeta, ChannelMeta, ImportedFrom, LooksTaken, Metadata, RefMeta, StreamCounts, UnitMeta,
 };
-use crate::files;
-use crate::outlet::{self, json_source};
+use crate::outlet::{self, JsonError};
 use measure::units::Scale;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -24,12 +23,8 @@ pub(super) const RESERVED: [&str; 3] = ["t_us", "step", "ref"];
 
 #[derive(Debug, Error)]
 pub enum MetadataError {
-    #[error("at `{place}`: {source}{}", files::json_advice(&source.to_string()))]
-    Json {
-        /// Where, e.g. `pedalproof.board.bits`; `.` is the whole file.
-        place: String,
-        source: serde_json::Error,
-    },
+    #[error(transparent)]
+    Json(#[from] JsonError),
     #[error("at `{place}`: {what}")]
     Member {
         /// Where, e.g. `pedalproof.board.bits`.
@@ -90,13 +85,7 @@ impl Metadata {
     /// order of the columns.
     pub fn from_json(text: &str) -> Result<Self, MetadataError> {
         let member = |place, what: String| MetadataError::Member { place, what };
-        let text = json_source(text);
-        let reader = &mut serde_json::Deserializer::from_str(&text);
-        let file: File =
-            serde_path_to_error::deserialize(reader).map_err(|e| MetadataError::Json {
-                place: e.path().to_string(),
-                source: e.into_inner(),
-            })?;
+        let file: File = outlet::read_json(text)?;
         let ours = file.pedalproof.ok_or_else(|| {
             member(
                 "pedalproof",

@@ -124,26 +124,6 @@ pub fn text_of(bytes: Vec<u8>) -> io::Result<String> {
     })
 }
 
-/// What to do about a slip that people make when they write JSON by hand, to go behind the reader's own words.
-pub fn json_advice(words: &str) -> &'static str {
-    let slips = [
-        (
-            "trailing comma",
-            ": JSON takes none after the last entry, take it out",
-        ),
-        (
-            "key must be a string",
-            ": a name stands in straight double quotes",
-        ),
-        (
-            "expected value",
-            ": JSON has no comments, and a text stands in straight double quotes",
-        ),
-    ];
-    let slip = slips.iter().find(|(slip, _)| words.contains(slip));
-    slip.map_or("", |(_, advice)| advice)
-}
-
 /// SHA-256 in lower-case hex.
 pub fn sha256(bytes: &[u8]) -> String {
     hex(&Sha256::digest(bytes))

@@ -1,8 +1,7 @@
 //! [`Machine`] <-> text of `machine/1`.
 
 use super::types::{Control, Evidence, EvidenceKind, Machine, USUAL_MONTHS};
-use crate::files;
-use crate::outlet::json_source;
+use crate::outlet::{self, JsonError};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::path::{Component, Path};
@@ -19,11 +18,8 @@ const MOST_EVIDENCE: usize = 10_000;
 
 #[derive(Debug, Error)]
 pub enum InvalidMachine {
-    #[error("at `{place}`: {source}{}", files::json_advice(&source.to_string()))]
-    Json {
-        place: String,
-        source: serde_json::Error,
-    },
+    #[error(transparent)]
+    Json(#[from] JsonError),
     #[error("at `{place}`: {what}")]
     Member { place: String, what: String },
 }
@@ -62,9 +58,7 @@ struct File {
 
 /// The JSON Schema of `machine/1`, for editors and other programs.
 pub fn schema_json() -> String {
-    let schema = schemars::schema_for!(File);
-    // A schema is a tree of plain values: writing it cannot fail.
-    serde_json::to_string_pretty(&schema).unwrap_or_default() + "\n"
+    outlet::schema_json::<File>()
 }
 
 fn usual_months() -> u32 {
@@ -88,12 +82,7 @@ impl Machine {
 
     /// Reads and checks its file's text.
     pub fn from_json(text: &str) -> Result<Self, InvalidMachine> {
-        let text = json_source(text);
-        let reader = &mut serde_json::Deserializer::from_str(&text);
-        let json = |place: String, source| InvalidMachine::Json { place, source };
-        let file: File = serde_path_to_error::deserialize(&mut *reader)
-            .map_err(|e| json(e.path().to_string(), e.into_inner()))?;
-        reader.end().map_err(|e| json(".".to_owned(), e))?;
+        let file: File = outlet::read_json(text)?;
         if file.format != FORMAT {
             let what = format!(
                 "`{}` is not `{FORMAT}`, the format this program reads",

@@ -1,13 +1,15 @@
 //! Where text leaves the program: what nobody sees becomes visible, whatever a file, a board or an argument says.
 //!
 //! Belongs here: which characters those are, the type that a file's text is written as, the standard output and error,
-//! the schema of what is written.
+//! the schema of what is written; and JSON of others, read so that its strings can leave again.
 //! Does not belong here: what is said.
 
+mod json;
 mod schema;
 mod standard;
 mod visible;
 
+pub use json::{JsonError, json_advice, read_json};
 pub use schema::schema_json;
 pub use standard::{Talk, calm, did, print, say, say_part, talk, watched};
 pub use visible::{Shown, Visible, json_source, line};

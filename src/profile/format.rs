@@ -3,8 +3,7 @@
 use super::invalid::InvalidProfile;
 use super::schema::{LimitText, Text, TrackText};
 use super::types::{MOST_DRIFT_PCT, PairPart, Profile, TrackPart};
-use crate::files;
-use crate::outlet::json_source;
+use crate::outlet::{JsonError, json_advice, json_source, read_json};
 use crate::wiring::{Wiring, WiringError};
 use measure::figure::{FigureName, Scope};
 use measure::judge::{Limit, LimitError};
@@ -14,12 +13,11 @@ use std::collections::BTreeMap;
 impl Profile {
     /// Reads a profile from its text.
     pub fn from_json(text: &str) -> Result<Self, InvalidProfile> {
-        let text = json_source(text);
-        Self::checked(&text).map_err(|place| place.found_in(&text))
+        Self::checked(text).map_err(|place| place.found_in(&json_source(text)))
     }
 
     fn checked(text: &str) -> Result<Self, InvalidProfile> {
-        let text = parsed(text)?;
+        let text: Text = read_json(text).map_err(|e| from_json(&e))?;
         if text.format != "profile/1" {
             return Err(InvalidProfile::new(
                 "format",
@@ -95,24 +93,13 @@ impl Profile {
     }
 }
 
-/// The text as it is written, with the place of what the format does not allow.
-fn parsed(text: &str) -> Result<Text, InvalidProfile> {
-    let mut reader = serde_json::Deserializer::from_str(text);
-    let parsed: Text = serde_path_to_error::deserialize(&mut reader).map_err(|e| {
-        let path = e.path().to_string();
-        from_serde(&path, e.inner())
-    })?;
-    reader.end().map_err(|e| from_serde("", &e))?;
-    Ok(parsed)
-}
-
-fn from_serde(path: &str, error: &serde_json::Error) -> InvalidProfile {
-    let words = error.to_string();
+fn from_json(error: &JsonError) -> InvalidProfile {
+    let words = error.source.to_string();
     let what = words.split(" at line ").next().unwrap_or_default();
-    let what = format!("{what}{}", files::json_advice(what));
+    let what = format!("{what}{}", json_advice(what));
     InvalidProfile {
-        path: path.trim_end_matches(['.', '?']).to_owned(),
-        at: Some((error.line(), error.column())),
+        path: error.place.trim_end_matches(['.', '?']).to_owned(),
+        at: Some((error.source.line(), error.source.column())),
         what,
     }
 }

@@ -4,7 +4,7 @@
 //! A capture's steps know no faults and its columns no power: this does. Text <-> values; the disk is not touched here.
 
 use crate::constants::Block;
-use crate::outlet::{self, json_source};
+use crate::outlet::{self, JsonError};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::fmt;
@@ -162,11 +162,8 @@ pub struct Marks(pub Vec<Mark>);
 
 #[derive(Debug, Error)]
 pub enum MarksError {
-    #[error("at `{place}`: {source}")]
-    Json {
-        place: String,
-        source: serde_json::Error,
-    },
+    #[error(transparent)]
+    Json(#[from] JsonError),
     #[error("at `format`: `{0}` is not `proof-marks/2`, the format this program reads")]
     Format(String),
     #[error("at `marks[{at}]`: {what}")]
@@ -201,13 +198,7 @@ impl Marks {
 
     /// Reads the file's text.
     pub fn from_json(text: &str) -> Result<Self, MarksError> {
-        let text = json_source(text);
-        let reader = &mut serde_json::Deserializer::from_str(&text);
-        let file: File =
-            serde_path_to_error::deserialize(reader).map_err(|e| MarksError::Json {
-                place: e.path().to_string(),
-                source: e.into_inner(),
-            })?;
+        let file: File = outlet::read_json(text)?;
         if file.format != FORMAT && file.format != OLD_FORMAT {
             return Err(MarksError::Format(file.format));
         }
@@ -258,6 +249,8 @@ mod tests {
     fn what_cannot_be_is_refused_with_its_place() {
         let refused = |text: &str| Marks::from_json(text).unwrap_err().to_string();
         assert!(refused("{}").contains("format"));
+        let behind = refused("{\"format\":\"proof-marks/2\",\"marks\":[]}\n{\"more\":1}");
+        assert!(behind.contains("trailing characters at line 2"), "{behind}");
         assert!(refused(r#"{"format":"proof-marks/3","marks":[]}"#).contains("proof-marks/3"));
         let back = r#"{"format":"proof-marks/1","marks":[{"t_us":9,"what":"power"},{"t_us":8,"what":"power"}]}"#;
         assert!(refused(back).contains("marks[1]"));

@@ -299,6 +299,9 @@ fn bad_metadata_is_refused_with_its_place() {
             "{words:?} not in {told:?}"
         );
     }
+    std::fs::write(&beside, good + "{}\n").unwrap();
+    let told = open(&path).unwrap_err().to_string();
+    assert!(told.contains("trailing characters"), "{told}");
 }
 
 /// A disk with room for so many bytes of rows.
