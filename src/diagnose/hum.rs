@@ -1,6 +1,6 @@
 //! Hum in the noise of a signal, whether or not anything failed by it.
 
-use super::hypotheses::noise::{loudest, strongest_line};
+use super::hypotheses::noise::{LINES, loudest, strongest_line};
 use super::types::Hum;
 use measure::Measured;
 use measure::judge::{Finding, Outcome};
@@ -20,7 +20,7 @@ pub(super) fn hum(measured: &Measured, findings: &[Finding]) -> Vec<Hum> {
         let open = findings.iter().any(|finding| {
             finding.channel == channel.name
                 && matches!(finding.outcome, Outcome::Fail | Outcome::Undecided)
-                && finding.figure.to_string().starts_with("hum_")
+                && LINES.iter().any(|(_, line)| finding.figure == *line)
         });
         let loud = rms > LEAST_CODE && share > MUCH;
         if !(loud || open) {

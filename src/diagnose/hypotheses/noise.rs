@@ -33,19 +33,12 @@ pub(super) fn crest(signal: &Signal<'_>) -> Option<f64> {
 }
 
 /// The lines of the mains and of their rectifiers, hertz and figure.
-const LINES: [(u32, &str); 4] = [
-    (50, "hum_50_rms"),
-    (60, "hum_60_rms"),
-    (100, "hum_100_rms"),
-    (120, "hum_120_rms"),
+pub(in crate::diagnose) const LINES: [(u32, FigureName); 4] = [
+    (50, FigureName::Hum50Rms),
+    (60, FigureName::Hum60Rms),
+    (100, FigureName::Hum100Rms),
+    (120, FigureName::Hum120Rms),
 ];
-/// What comes at any place and time.
-const SPIKES: &str = "spikes_per_min";
-
-/// The value of a figure by its word; `None` when it was not measured.
-fn named(figures: &Figures, word: &str) -> Option<f64> {
-    figures.value(word.parse().ok()?)
-}
 
 /// The strongest line: hertz, rms in codes, its share of the noise's power.
 pub(in crate::diagnose) fn hum(signal: &Signal<'_>) -> Option<(u32, f64, f64)> {
@@ -57,20 +50,19 @@ pub(in crate::diagnose) fn strongest_line(figures: &Figures) -> Option<(u32, f64
     let noise = loudest(figures).filter(|rms| *rms > 0.0)?;
     let lines = LINES
         .into_iter()
-        .filter_map(|(hz, word)| Some((hz, named(figures, word)?)));
+        .filter_map(|(hz, name)| Some((hz, figures.value(name)?)));
     let (hz, rms) = lines.max_by(|a, b| a.1.total_cmp(&b.1))?;
     Some((hz, rms, (rms / noise).powi(2).min(1.0)))
 }
 
 /// Spikes a minute.
 pub(super) fn spikes(signal: &Signal<'_>) -> Option<f64> {
-    named(signal.figures(), SPIKES)
+    signal.value(FigureName::SpikesPerMin)
 }
 
 /// The broken finding about spikes of a signal.
 pub(super) fn spikes_failed(evidence: &Evidence<'_>, signal: &Signal<'_>) -> Vec<Symptom> {
-    let name: Option<FigureName> = SPIKES.parse().ok();
-    name.map_or_else(Vec::new, |name| evidence.failed(signal.name, &[name]))
+    evidence.failed(signal.name, &[FigureName::SpikesPerMin])
 }
 
 /// The failed findings about noise of a signal.
