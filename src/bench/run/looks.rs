@@ -1,7 +1,7 @@
 //! Whether a card that is through wants more of a step, because a finding is still open.
 //!
 //! Belongs here: which step supplies a figure, what is open after a look. Does not belong here: how wide an interval must
-//! be at a look (`judge::sequential`), how much of a step there is at each (`wanted`), how a step is recognised (`card`).
+//! be at a look (`judge::sequential`), how much of a step there is at each (`card::evidence_plan`), how a step is recognised (`card`).
 //!
 //! The card goes through its steps with the least that could decide, and is looked at. It ends there when every finding
 //! that more of a step could decide is decided, or one has failed; else it takes up the steps that supply the open ones,
