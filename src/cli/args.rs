@@ -53,8 +53,20 @@ static VERSION: LazyLock<String> = LazyLock::new(|| {
     let commit =
         option_env!("BUILT_FROM_COMMIT").map_or(String::new(), |at| format!("commit {at}, "));
     let (system, machine) = (std::env::consts::OS, std::env::consts::ARCH);
-    format!("{} ({commit}{machine} {system})", env!("CARGO_PKG_VERSION"))
+    let target = format!("{machine}-{system}{ENVIRONMENT}");
+    format!("{} ({commit}{target})", env!("CARGO_PKG_VERSION"))
 });
+
+/// What tells two builds for one system apart: `musl` needs nothing of it, the others its libraries.
+const ENVIRONMENT: &str = if cfg!(target_env = "musl") {
+    "-musl"
+} else if cfg!(target_env = "gnu") {
+    "-gnu"
+} else if cfg!(target_env = "msvc") {
+    "-msvc"
+} else {
+    ""
+};
 
 const SAFETY: &str = "A throttle can move a machine that weighs a tonne: drive wheels off the ground or motor leads off, \
 traction battery isolated while wiring, an emergency stop that does not pass through the board under test. A bench \
@@ -154,6 +166,23 @@ mod tests {
     #[test]
     fn the_arguments_are_consistent() {
         Arguments::tree().debug_assert();
+    }
+
+    /// A static build and one that needs the system's libraries do not read alike.
+    #[test]
+    fn the_version_says_what_it_was_built_for() {
+        let triple = VERSION.rsplit([' ', '(', ')']).nth(1).unwrap();
+        let parts: Vec<&str> = triple.split('-').collect();
+        let want = [std::env::consts::ARCH, std::env::consts::OS];
+        assert_eq!(parts[..2], want, "{triple}");
+        let musl = cfg!(target_env = "musl");
+        assert_eq!(parts.get(2) == Some(&"musl"), musl, "{triple}");
+        let none = cfg!(not(any(
+            target_env = "musl",
+            target_env = "gnu",
+            target_env = "msvc"
+        )));
+        assert_eq!(parts.len() == 2, none, "{triple}");
     }
 
     #[test]
