@@ -3,7 +3,7 @@
 mod typed;
 
 use crate::bench::{self, Asking, EvidencePlan, Plan, Presence, Setup, StationPlan, TellApart};
-use crate::capture::ChannelMeta;
+use crate::capture::{ChannelMeta, StreamCounts};
 use crate::cli::input::one_line;
 use crate::cli::outcome::Outcome;
 use crate::cli::output::{csv_name, refuse_overwriting};
@@ -176,11 +176,8 @@ pub(in crate::cli) fn run(args: RecordArgs, baud: Option<u32>) -> anyhow::Result
         counts.samples,
         counts.missing
     );
-    for (cause, n) in &counts.rejected {
-        match cause.as_str() {
-            "cut" | "before header" => tell!("  {n} lines skipped while connecting (normal)"),
-            _ => tell!("  {n} damaged lines left out: {cause}"),
-        }
+    for line in rejected(&counts) {
+        tell!("  {line}");
     }
     if counts.restarts > 0 {
         tell!("  board resets: {}", counts.restarts);
@@ -195,9 +192,49 @@ pub(in crate::cli) fn run(args: RecordArgs, baud: Option<u32>) -> anyhow::Result
     Ok(Outcome::Good)
 }
 
+/// What came and is no sample, a line for each kind.
+fn rejected(counts: &StreamCounts) -> Vec<String> {
+    let lines = |n: u64| if n == 1 { "line" } else { "lines" };
+    let (joining, damaged): (Vec<_>, Vec<_>) = counts
+        .rejected
+        .iter()
+        .partition(|(cause, _)| matches!(cause.as_str(), "cut" | "before header"));
+    let skipped: u64 = joining.into_iter().map(|(_, n)| n).sum();
+    let skipped = (skipped > 0).then(|| {
+        format!(
+            "{skipped} {} skipped while connecting (normal)",
+            lines(skipped)
+        )
+    });
+    let damaged = damaged
+        .into_iter()
+        .map(|(cause, n)| format!("{n} damaged {} left out: {cause}", lines(*n)));
+    skipped.into_iter().chain(damaged).collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_was_skipped_is_said_once_and_in_the_right_number() {
+        let said = |causes: &[(&str, u64)]| {
+            let causes = causes.iter().map(|(cause, n)| ((*cause).to_owned(), *n));
+            rejected(&StreamCounts {
+                rejected: causes.collect(),
+                ..StreamCounts::default()
+            })
+        };
+        let joined = said(&[("before header", 216), ("cut", 1), ("bad sum", 1)]);
+        let want = [
+            "217 lines skipped while connecting (normal)",
+            "1 damaged line left out: bad sum",
+        ];
+        assert_eq!(joined, want);
+        let one = ["1 line skipped while connecting (normal)"];
+        assert_eq!(said(&[("cut", 1)]), one);
+        assert!(said(&[]).is_empty());
+    }
 
     #[test]
     fn steps_are_read() {
