@@ -2,10 +2,11 @@
 
 use super::seen::FileState;
 use crate::outlet::line;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// How a link stands.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum LinkState {
     /// Not there yet, or not decided.
@@ -28,7 +29,7 @@ impl LinkState {
 }
 
 /// One thing that must stand before the machine moves.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
 #[allow(clippy::struct_field_names)] // the key of the JSON (DESIGN 4.9)
 pub struct Link {
     /// `control NAME`, `wiring NAME`, `constants`, `output proof`, `fault proof`, `check due`.

@@ -9,10 +9,9 @@ use jiff::civil::Date;
 use jiff::tz::Offset;
 use jiff::{Timestamp, ToSpan};
 use measure::judge::Verdict;
-use serde::Serialize;
 
 /// How a machine stands.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Standing {
     pub links: Vec<Link>,
     /// Every link stands.
@@ -20,7 +19,6 @@ pub struct Standing {
     /// The one thing to do next, with its command.
     pub next: String,
     /// When its controls are to be measured again; `None` while one was never measured.
-    #[serde(skip)]
     pub check_due: Option<Date>,
 }
 

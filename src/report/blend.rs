@@ -2,8 +2,11 @@
 
 use super::constants::CONSTANTS_SAFETY;
 use super::document::{Block, Document, Section, Table, columns};
+use crate::constants::BlockFields;
 use crate::twin::StepOutput;
 use crate::twin::blend::{BlendCell, EdgeView, percent};
+use schemars::JsonSchema;
+use serde::Serialize;
 use std::iter;
 
 /// Darker is more command: nothing, then ten steps of a tenth each.
@@ -30,6 +33,53 @@ pub struct Blend<'a> {
     pub picture: &'a [Vec<BlendCell>],
     pub edges: &'a [EdgeView],
     pub points: &'a [BlendPoint],
+}
+
+/// What a block puts out, for programs.
+#[derive(Serialize, JsonSchema)]
+#[schemars(title = "blend/1")]
+pub struct BlendJson<'a> {
+    #[schemars(extend("const" = "blend/1"))]
+    format: &'static str,
+    /// Names of the board's inputs, in order.
+    inputs: &'a [String],
+    /// Those that the command is multiplied by, counted from 0.
+    factors: &'a [usize],
+    block: &'a BlockFields,
+    /// A row for each code of the second factor, the first one across.
+    table: &'a [Vec<BlendCell>],
+    edges: &'a [EdgeView],
+    /// What was asked for with --at.
+    at: Vec<PointJson<'a>>,
+}
+
+#[derive(Serialize, JsonSchema)]
+struct PointJson<'a> {
+    /// Its inputs, as `pedal=512, dial=300`.
+    at: &'a str,
+    dac: Option<u16>,
+    /// The command behind it, of 32768.
+    command_q15: Option<u16>,
+    /// Whether the board stops there.
+    stops: bool,
+}
+
+pub fn blend_json<'a>(blend: &Blend<'a>, block: &'a BlockFields) -> BlendJson<'a> {
+    let point = |point: &'a BlendPoint| PointJson {
+        at: &point.inputs,
+        dac: point.output.map(|shown| shown.dac),
+        command_q15: point.output.map(|shown| shown.command_q15),
+        stops: point.output.is_none(),
+    };
+    BlendJson {
+        format: "blend/1",
+        inputs: blend.names,
+        factors: blend.factors,
+        block,
+        table: blend.table,
+        edges: blend.edges,
+        at: blend.points.iter().map(point).collect(),
+    }
 }
 
 pub fn blend(blend: &Blend<'_>) -> Document<'static> {

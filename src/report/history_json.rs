@@ -1,5 +1,6 @@
-//! `history/1`: what the records of a unit say, for programs.
+//! What records say, for programs: `units/1` of all units, `history/1` of one.
 
+use super::history::UnitLine;
 use super::seasons::{meaning, remark};
 use crate::record::{Entry, Remark, Series, Step, UnitHistory, ZoneStory};
 use jiff::Timestamp;
@@ -8,6 +9,66 @@ use measure::judge::Verdict;
 use measure::seasons::{Meant, Reach, Shape};
 use schemars::JsonSchema;
 use serde::Serialize;
+
+/// All units, what needs doing first.
+#[derive(Serialize, JsonSchema)]
+#[schemars(title = "units/1")]
+pub struct UnitsJson<'a> {
+    #[schemars(extend("const" = "units/1"))]
+    format: &'static str,
+    units: Vec<UnitJson<'a>>,
+}
+
+#[derive(Serialize, JsonSchema)]
+struct UnitJson<'a> {
+    tag: &'a str,
+    /// The machine that its newest record names.
+    machine: Option<&'a str>,
+    /// How many could be read.
+    records: usize,
+    /// Files of it that could not be.
+    unreadable: usize,
+    /// How its results go from record to record.
+    course: &'static str,
+    newest: NewestJson<'a>,
+}
+
+/// The newest record that could be read.
+#[derive(Serialize, JsonSchema)]
+struct NewestJson<'a> {
+    #[schemars(with = "Option<String>")]
+    taken: Option<Timestamp>,
+    /// The one that stands: null when a newer record cannot be read.
+    verdict: Option<Verdict>,
+    profile: Option<&'a str>,
+    /// Whether no newer one is unreadable.
+    readable: bool,
+}
+
+/// The list of units.
+pub fn units_json(units: &[UnitLine]) -> UnitsJson<'_> {
+    UnitsJson {
+        format: "units/1",
+        units: units.iter().map(unit).collect(),
+    }
+}
+
+fn unit(unit: &UnitLine) -> UnitJson<'_> {
+    let newest = unit.newest.as_ref();
+    UnitJson {
+        tag: &unit.tag,
+        machine: unit.machine.as_deref(),
+        records: unit.records,
+        unreadable: unit.unreadable,
+        course: unit.course.word(),
+        newest: NewestJson {
+            taken: newest.map(|e| e.when),
+            verdict: unit.verdict(),
+            profile: newest.and_then(|e| e.profile.as_deref()),
+            readable: !unit.newest_unreadable,
+        },
+    }
+}
 
 /// What the records of a unit say, as of a moment.
 #[derive(Serialize, JsonSchema)]

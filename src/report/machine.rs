@@ -2,7 +2,34 @@
 
 use super::document::{Block, Cell, Document, Section, Table, columns};
 use super::proof::SAFETY;
-use crate::machine::{LinkState, Machine, Standing};
+use crate::machine::{Link, LinkState, Machine, Standing};
+use schemars::JsonSchema;
+use serde::Serialize;
+
+/// How a machine stands, for programs.
+#[derive(Serialize, JsonSchema)]
+#[schemars(title = "standing/1")]
+pub struct StandingJson<'a> {
+    #[schemars(extend("const" = "standing/1"))]
+    format: &'static str,
+    /// What people call it.
+    machine: &'a str,
+    links: &'a [Link],
+    /// Every link stands.
+    ready: bool,
+    /// The one thing to do next, with its command.
+    next: &'a str,
+}
+
+pub fn standing_json<'a>(of: &'a Machine, standing: &'a Standing) -> StandingJson<'a> {
+    StandingJson {
+        format: "standing/1",
+        machine: &of.name,
+        links: &standing.links,
+        ready: standing.ready,
+        next: &standing.next,
+    }
+}
 
 pub fn machine(of: &Machine, standing: &Standing) -> Document<'static> {
     let state = if standing.ready {

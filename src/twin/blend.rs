@@ -2,6 +2,7 @@
 
 use super::{StepOutput, settled};
 use crate::constants::{Block, Check, Factor, Q15_ONE, Task};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Indices of the inputs that the command is multiplied by, in order.
@@ -47,7 +48,7 @@ fn agreeing(check: Check, partner: u16) -> u16 {
     u16::try_from(code.max(0)).unwrap_or(u16::MAX)
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct BlendCell {
     pub first: u16,
     /// Code of the second factor; absent when there is one only.
@@ -59,7 +60,7 @@ pub struct BlendCell {
 }
 
 /// What the edges of one factor do, the others at full.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct EdgeView {
     pub input: usize,
     /// Outputs around its zero edge: one code before, on it, one and two codes beyond.

@@ -2,13 +2,12 @@
 
 use crate::cli::input;
 use crate::cli::outcome::Outcome;
-use crate::cli::output::print;
+use crate::cli::output::{print, print_json};
 use crate::constants::{Block, Task, formats};
 use crate::report::{self, Blend, BlendPoint};
 use crate::twin::blend;
 use anyhow::{anyhow, bail};
 use clap::Args;
-use serde_json::json;
 use std::path::PathBuf;
 
 /// What the board will put out: table and picture over two inputs, the first step from zero, both edges.
@@ -73,22 +72,7 @@ pub(in crate::cli) fn run(args: &BlendArgs) -> anyhow::Result<Outcome> {
     }
     let (table, edges) = (blend::table(&block, TABLE.0, TABLE.1), blend::edges(&block));
     let factors = blend::factors(&block);
-    if args.json {
-        let answers: Vec<serde_json::Value> = points
-            .iter()
-            .map(|a| json!({
-                "at": a.inputs, "dac": a.output.map(|s| s.dac), "command_q15": a.output.map(|s| s.command_q15),
-                "stops": a.output.is_none(),
-            }))
-            .collect();
-        let document = json!({
-            "format": "blend/1", "inputs": names, "factors": factors, "block": block.numbers(), "table": table, "edges": edges,
-            "at": answers,
-        });
-        print(&format!("{document:#}\n"))?;
-        return Ok(Outcome::Good);
-    }
-    let shown = report::blend(&Blend {
+    let shown = Blend {
         description: &formats::describe(&block),
         names: &names,
         factors: &factors,
@@ -96,8 +80,12 @@ pub(in crate::cli) fn run(args: &BlendArgs) -> anyhow::Result<Outcome> {
         picture: &blend::table(&block, PICTURE.0, PICTURE.1),
         edges: &edges,
         points: &points,
-    });
-    print(&shown.text())?;
+    };
+    if args.json {
+        print_json(&report::blend_json(&shown, block.numbers()))?;
+    } else {
+        print(&report::blend(&shown).text())?;
+    }
     Ok(Outcome::Good)
 }
 

@@ -14,7 +14,6 @@ use crate::report::{self, MachineUnits, UnitLine};
 use anyhow::bail;
 use clap::Args;
 use jiff::Timestamp;
-use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
 
 /// Kept records: all parts, or one part over the years
@@ -77,8 +76,7 @@ fn units(store: &RecordStore, args: &HistoryArgs) -> anyhow::Result<Outcome> {
         tell!("left out: {e}");
     }
     if args.shape() == Shape::Json {
-        let rows: Vec<Value> = units.iter().map(row).collect();
-        print_json(&json!({ "format": "units/1", "units": rows }))?;
+        print_json(&report::units_json(&units))?;
     } else if args.shape() == Shape::Csv {
         print(&report::units_csv(&units))?;
     } else if units.is_empty() && all > 0 {
@@ -190,18 +188,6 @@ fn has(unit: &UnitLine, word: &str) -> bool {
     said.into_iter()
         .flatten()
         .any(|said| folded(said).contains(&word))
-}
-
-fn row(unit: &UnitLine) -> Value {
-    let newest = unit.newest.as_ref();
-    json!({
-        "tag": unit.tag,
-        "machine": unit.machine,
-        "records": unit.records,
-        "unreadable": unit.unreadable,
-        "course": unit.course.word(),
-        "newest": { "taken": newest.map(|e| e.when), "verdict": unit.verdict(), "profile": newest.and_then(|e| e.profile.clone()), "readable": !unit.newest_unreadable },
-    })
 }
 
 fn unit(store: &RecordStore, tag: &str, args: &HistoryArgs) -> anyhow::Result<Outcome> {

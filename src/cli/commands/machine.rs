@@ -15,7 +15,6 @@ use clap::{Args, Subcommand};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::Offset;
-use serde_json::json;
 use std::path::{Path, PathBuf};
 
 /// One machine: what is done, what is out of date, what is next
@@ -166,13 +165,7 @@ fn show(args: &MachineArgs, file: &Path) -> anyhow::Result<Outcome> {
             tell!("written: {}", out.shown());
         }
     } else if args.json {
-        print_json(&json!({
-            "format": "standing/1",
-            "machine": machine.name,
-            "links": standing.links,
-            "ready": standing.ready,
-            "next": standing.next,
-        }))?;
+        print_json(&report::standing_json(&machine, &standing))?;
     } else {
         print(&report::machine(&machine, &standing).text())?;
     }

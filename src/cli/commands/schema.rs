@@ -23,6 +23,9 @@ enum Format {
     /// `assess --json`
     #[value(name = "assessment/1", alias = "assessment")]
     Assessment,
+    /// `blend --json`
+    #[value(name = "blend/1", alias = "blend")]
+    Blend,
     /// `constants --format json`
     #[value(name = "block/2", alias = "block")]
     Block,
@@ -50,6 +53,12 @@ enum Format {
     /// Kept records
     #[value(name = "record/1", alias = "record")]
     Record,
+    /// `machine FILE --json`
+    #[value(name = "standing/1", alias = "standing")]
+    Standing,
+    /// `history --json`
+    #[value(name = "units/1", alias = "units")]
+    Units,
     /// `wiring --json`
     #[value(name = "wiring/1", alias = "wiring")]
     Wiring,
@@ -58,6 +67,7 @@ enum Format {
 pub(in crate::cli) fn run(args: &SchemaArgs) -> anyhow::Result<Outcome> {
     print(&match args.format {
         Format::Assessment => record::assessment_schema_json(),
+        Format::Blend => outlet::schema_json::<report::BlendJson<'_>>(),
         Format::Block => formats::schema_json(),
         Format::Capture => capture::schema_json(),
         Format::Constants => outlet::schema_json::<constants::Document<'_>>(),
@@ -67,6 +77,8 @@ pub(in crate::cli) fn run(args: &SchemaArgs) -> anyhow::Result<Outcome> {
         Format::Proof => proof::schema_json(),
         Format::Marks => proof::marks_schema_json(),
         Format::Record => record::schema_json(),
+        Format::Standing => outlet::schema_json::<report::StandingJson<'_>>(),
+        Format::Units => outlet::schema_json::<report::UnitsJson<'_>>(),
         Format::Wiring => outlet::schema_json::<wiring::WiringReport>(),
     })?;
     Ok(Outcome::Good)

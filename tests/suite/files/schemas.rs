@@ -33,7 +33,12 @@ fn outputs(dir: &Path, share: &Share) -> Vec<(&'static str, String)> {
         ("assessment/1", run("assess T1-pedal.csv --json")),
         ("assessment/1", run("assess T2-pedal.csv --json --keep")),
         ("assessment/1", run("assess T1-output.csv --json")),
+        (
+            "blend/1",
+            run("blend --block T1.block.json --at pedal=512,dial=300 --at pedal=0 --json"),
+        ),
         ("block/2", read("T1.block.json")),
+        ("block/2", run("constants --read T1.block.json --json")),
         ("capture/1", read("T4-dial.csv-metadata.json")),
         ("capture/1", read("T1-lever-stations.csv-metadata.json")),
         (
@@ -48,6 +53,9 @@ fn outputs(dir: &Path, share: &Share) -> Vec<(&'static str, String)> {
             run("prove --block T1.block.json T1-output.csv --json"),
         ),
         ("proof-marks/2", read("T1-faults.csv.proof.json")),
+        ("standing/1", run("machine T1.json --json")),
+        ("standing/1", run("machine T3.json --json")),
+        ("units/1", run("history --json")),
         ("wiring/1", run("wiring dial-rheostat --json")),
     ];
     if *share == Share::All {
@@ -107,6 +115,7 @@ fn what_is_written_is_what_its_schema_says() {
         }
     }
     let help = told(&pedalproof(dir.path(), &["schema", "--help"]));
+    let page = include_str!("../../../docs/formats.md");
     let tried = |format: &str| all.iter().any(|(tried, _)| *tried == format);
     for word in help.split_whitespace() {
         let word = word.trim_matches(['-', ':', ',', '[', ']']);
@@ -116,6 +125,10 @@ fn what_is_written_is_what_its_schema_says() {
         assert!(
             !named || tried(word),
             "no output of {word} is held against it"
+        );
+        assert!(
+            !named || page.contains(&format!("`{word}`")),
+            "docs/formats.md does not name {word}"
         );
     }
 }
