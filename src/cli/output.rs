@@ -41,6 +41,16 @@ pub(super) fn print_json_text(json: &str) -> anyhow::Result<()> {
     print_visible(&Visible::json(&format!("{json}\n")))
 }
 
+/// Whether a name stands for the standard input or output.
+pub(super) fn is_piped(name: &Path) -> bool {
+    name == Path::new("-")
+}
+
+/// The file that an answer goes to; none for the standard output.
+pub(super) fn file_of(out: Option<&Path>) -> Option<&Path> {
+    out.filter(|out| !is_piped(out))
+}
+
 /// Writes a file that must not exist yet.
 pub(super) fn create(path: &Path, text: &str) -> anyhow::Result<()> {
     match files::create_new(path, &Visible::of(text)) {
@@ -127,6 +137,11 @@ impl CaptureDestination {
 
 /// A capture is never overwritten; said before anything is opened.
 pub(super) fn refuse_overwriting(csv: &Path) -> anyhow::Result<()> {
+    if csv == Path::new("-.csv") {
+        bail!(
+            "a recording is two files, which the standard output cannot hold: name it with --out NAME"
+        );
+    }
     files::takes_name(csv).with_context(|| cannot_write(csv))?;
     if csv.exists() {
         bail!(

@@ -4,7 +4,7 @@ use crate::bench::{
     LinkState, Run, RunCommand, RunEvent, StepProgress, StepState, StreamHealth, StreamInfo,
 };
 use crate::capture::StreamCounts;
-use crate::outlet::tell;
+use crate::outlet::{tell, watched};
 use crate::record::Assessment;
 use anyhow::anyhow;
 use measure::figure::numbers::fixed;
@@ -32,6 +32,27 @@ pub(super) fn told_beyond<T>(patience: Duration, words: &str, work: impl FnOnce(
         scope.spawn(move || {
             if waiting.recv_timeout(patience) == Err(RecvTimeoutError::Timeout) {
                 tell!("{words}");
+            }
+        });
+        let result = work();
+        drop(done);
+        result
+    })
+}
+
+/// Does a piece of work; while a person watches, counts its seconds on stderr behind `words`, from the first on, and wipes that away.
+/// At most 50 characters.
+pub(super) fn counted<T>(words: &str, work: impl FnOnce() -> T) -> T {
+    let (done, waiting) = std::sync::mpsc::channel::<()>();
+    std::thread::scope(|scope| {
+        scope.spawn(move || {
+            let mut seconds = 0_u32;
+            while waiting.recv_timeout(Duration::from_secs(1)) == Err(RecvTimeoutError::Timeout) {
+                seconds += 1;
+                watched(&format!("{words} ... {seconds} s"));
+            }
+            if seconds > 0 {
+                watched("");
             }
         });
         let result = work();

@@ -11,7 +11,7 @@ mod visible;
 
 pub use json::{JsonError, json_advice, read_json};
 pub use schema::schema_json;
-pub use standard::{Talk, calm, did, print, say, say_part, talk, watched};
+pub use standard::{Talk, calm, did, print, quiet, say, say_part, talk, watched};
 pub use visible::{Shown, Visible, json_source, line};
 
 /// Says a line on the standard error, as `eprintln!` would; when it cannot be written, nobody is there to read it, and the
@@ -20,3 +20,9 @@ macro_rules! tell {
     ($($words:tt)*) => { $crate::outlet::say(&format!($($words)*)) };
 }
 pub(crate) use tell;
+
+/// The same in any case, also where nothing is to be said: what went wrong, and what must be known before a motor moves.
+macro_rules! alarm {
+    ($($words:tt)*) => { $crate::outlet::say_part(&(format!($($words)*) + "\n")) };
+}
+pub(crate) use alarm;

@@ -28,6 +28,11 @@ pub fn calm() {
     TALK.fetch_min(Talk::Usual as u8, Ordering::Relaxed);
 }
 
+/// Whether nothing is said but what went wrong.
+pub fn quiet() -> bool {
+    !hears(Talk::Usual)
+}
+
 fn hears(what: Talk) -> bool {
     TALK.load(Ordering::Relaxed) >= what as u8
 }

@@ -8,7 +8,7 @@ pub(in crate::cli) use args::AssessArgs;
 use crate::cli::input::{self, AssessedCapture};
 use crate::cli::outcome::Outcome;
 use crate::cli::output::{Shape, print, print_json};
-use crate::cli::records;
+use crate::cli::{progress, records};
 use crate::outlet::{Shown, tell};
 use crate::record::RecordStore;
 use crate::report::{self, Evidence};
@@ -41,7 +41,9 @@ fn one(capture: &Path, args: &AssessArgs, store: Option<&RecordStore>) -> anyhow
         opened,
         assessment,
         notes,
-    } = input::assessed_with(capture, args.profile.as_deref(), args.inl_codes)?;
+    } = progress::counted("reading the recording and working it out", || {
+        input::assessed_with(capture, args.profile.as_deref(), args.inl_codes)
+    })?;
     for note in notes {
         tell!("{}: {note}", capture.shown());
     }

@@ -14,7 +14,7 @@ use crate::constants::choose::{
     self, ChooseError, ChooseOptions, Chosen, ErrorKind, MeasuredControl,
 };
 use crate::constants::{BlockFields, Build, formats, layout};
-use crate::outlet::{Shown, say_part, tell};
+use crate::outlet::{self, Shown, alarm, tell};
 use crate::report::{self, Reasons};
 use anyhow::{Context, bail};
 use serde_json::json;
@@ -37,17 +37,24 @@ pub(in crate::cli) fn run(args: &ConstantsArgs) -> anyhow::Result<Outcome> {
     for unit in units.iter().filter(|unit| unit.failed()) {
         tell!("{}", unit.failure());
     }
-    let reasons = if args.why {
-        Reasons::Told
-    } else {
-        Reasons::LeftOut
-    };
-    say_part(&report::constants(&chosen, reasons).text());
+    explain(&chosen, args.why);
     if let Some(outcome) = against(&chosen, args.accept.as_deref())? {
         return Ok(outcome);
     }
     write::write(args, &units, &chosen)?;
     Ok(Outcome::Good)
+}
+
+/// On stderr, what the numbers are; where nothing is to be said, what stands against them all the same.
+fn explain(chosen: &Chosen, why: bool) {
+    if outlet::quiet() {
+        for objection in &chosen.objections {
+            alarm!("AGAINST IT: {}", objection.words);
+        }
+        return;
+    }
+    let reasons = if why { Reasons::Told } else { Reasons::LeftOut };
+    tell!("{}", report::constants(chosen, reasons).text().trim_end());
 }
 
 fn options(args: &ConstantsArgs) -> ChooseOptions {
@@ -81,7 +88,7 @@ fn refused(refusal: ChooseError) -> anyhow::Result<Outcome> {
         ErrorKind::Fail => Outcome::Fail,
         ErrorKind::Open => Outcome::Undecided,
     };
-    tell!("pedalproof: no constants: {refusal}");
+    alarm!("pedalproof: no constants: {refusal}");
     Ok(outcome)
 }
 
@@ -100,7 +107,7 @@ fn against(chosen: &Chosen, accepted: Option<&str>) -> anyhow::Result<Option<Out
         return Ok(None);
     }
     let fails = chosen.objections.iter().any(|o| o.kind == ErrorKind::Fail);
-    tell!("pedalproof: No constants written; see above. To override: --accept \"your reason\".");
+    alarm!("pedalproof: No constants written; see above. To override: --accept \"your reason\".");
     Ok(Some(if fails {
         Outcome::Fail
     } else {

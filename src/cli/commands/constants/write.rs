@@ -7,11 +7,11 @@ use crate::bench;
 use crate::capture;
 use crate::cli::input;
 use crate::cli::outcome::Outcome;
-use crate::cli::output::{create, print, print_json};
+use crate::cli::output::{create, file_of, print, print_json};
 use crate::constants::choose::{self, Choice, ChooseOptions, Chosen, HiddenFault};
 use crate::constants::formats::Format;
 use crate::constants::{Block, BlockFields, Watch};
-use crate::outlet::{Shown, tell};
+use crate::outlet::{Shown, alarm, tell};
 use crate::profile::Profile;
 use crate::report;
 use anyhow::{Context, anyhow, bail};
@@ -25,13 +25,13 @@ pub(super) fn write(args: &ConstantsArgs, units: &[Unit], chosen: &Chosen) -> an
     let format = format(args);
     let text = format.write(&chosen.block, &comment(units, chosen, &accepted));
     if format == Format::Ihex && !accepted.is_empty() {
-        tell!("Intel HEX has no place for a comment: keep this with the board:");
+        alarm!("Intel HEX has no place for a comment: keep this with the board:");
         for line in &accepted {
-            tell!("{line}");
+            alarm!("{line}");
         }
     }
-    let stdout = args.out.as_deref().is_none_or(|out| out == Path::new("-"));
-    if let Some(path) = args.out.as_deref().filter(|_| !stdout) {
+    let out = file_of(args.out.as_deref());
+    if let Some(path) = out {
         create(path, &text)?;
         tell!(
             "wrote {}; see what it puts out: pedalproof blend --block {0}",
@@ -41,7 +41,7 @@ pub(super) fn write(args: &ConstantsArgs, units: &[Unit], chosen: &Chosen) -> an
     if args.json {
         return print_json(&document(args, units, chosen, &accepted));
     }
-    if stdout {
+    if out.is_none() {
         print(&text)?;
     }
     Ok(())
@@ -93,12 +93,12 @@ fn accept_edited(args: &ConstantsArgs, path: &Path, why: &str) -> anyhow::Result
         "ACCEPTED: {why}\nnumbers changed by hand in {}",
         path.shown()
     );
-    tell!("numbers that no recording stands behind: prove the board before it commands a motor");
+    alarm!("numbers that no recording stands behind: prove the board before it commands a motor");
     made_again(args, &format(args).write(&block, &made))
 }
 
 fn made_again(args: &ConstantsArgs, text: &str) -> anyhow::Result<Outcome> {
-    match args.out.as_deref().filter(|out| *out != Path::new("-")) {
+    match file_of(args.out.as_deref()) {
         Some(to) => {
             create(to, text)?;
             tell!("wrote {}", to.shown());
@@ -131,7 +131,7 @@ fn document<'a>(
         hidden: &chosen.hidden,
         objections: chosen.objections.iter().map(|o| &o.words[..]).collect(),
         accepted: args.accept.as_deref().filter(|_| !accepted.is_empty()),
-        written: args.out.as_ref().map(|path| path.shown().into_owned()),
+        written: file_of(args.out.as_deref()).map(|path| path.shown().into_owned()),
         safety: report::CONSTANTS_SAFETY,
     }
 }
