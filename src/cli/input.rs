@@ -1,5 +1,6 @@
 //! What arguments name: profiles, captures, blocks.
 
+use super::output::is_piped;
 use crate::bench;
 use crate::capture::{self, CaptureError, Opened};
 use crate::constants::Block;
@@ -11,7 +12,9 @@ use crate::profile::{self, Profile};
 use crate::record::Assessment;
 use anyhow::{Context, anyhow};
 use measure::units::Step;
+use std::io::{self, StdinLock};
 use std::path::Path;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 /// A capture with what it showed.
 pub(super) struct AssessedCapture {
@@ -29,8 +32,8 @@ pub(super) fn assessed(capture: &Path, asked: Option<&str>) -> anyhow::Result<As
 /// A capture from its files; from the standard input (`-`) its metadata and then its CSV. Of a file that something else has
 /// recorded it is said how to make a capture of it.
 pub(super) fn opened(csv: &Path) -> anyhow::Result<Opened> {
-    if csv == Path::new("-") {
-        let bytes = files::read_from(std::io::stdin().lock(), capture::LONGEST_PIPED);
+    if is_piped(csv) {
+        let bytes = stdin().and_then(|stdin| files::read_from(stdin, capture::LONGEST_PIPED));
         let bytes = bytes.context("cannot read a recording from the standard input")?;
         return Ok(capture::piped(&bytes)?);
     }
@@ -155,14 +158,22 @@ pub(super) fn profile(name: &str) -> anyhow::Result<Profile> {
 }
 
 /// The text of a file; `-` is the standard input.
-pub(super) fn text(path: &Path) -> std::io::Result<String> {
-    if path != Path::new("-") {
+pub(super) fn text(path: &Path) -> io::Result<String> {
+    if !is_piped(path) {
         return files::read_text(path);
     }
-    files::text_of(files::read_from(
-        std::io::stdin().lock(),
-        files::LONGEST_TEXT,
-    )?)
+    files::text_of(files::read_from(stdin()?, files::LONGEST_TEXT)?)
+}
+
+/// The standard input, which ends once: a second `-` would find nothing there.
+pub(super) fn stdin() -> io::Result<StdinLock<'static>> {
+    static TAKEN: AtomicBool = AtomicBool::new(false);
+    if TAKEN.swap(true, Ordering::Relaxed) {
+        return Err(io::Error::other(
+            "`-` stands twice, and what comes through the standard input is read once: name a file for the other",
+        ));
+    }
+    Ok(io::stdin().lock())
 }
 
 /// The block of a file in any format.

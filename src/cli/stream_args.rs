@@ -1,10 +1,13 @@
 //! The stream of a board that does not say everything itself, as arguments.
 #![allow(clippy::doc_markdown)] // doc comments here are help texts for the terminal
 
+use super::input;
 use crate::capture::ChannelMeta;
 use crate::link::{
-    KNOWN_BOARDS, KnownBoard, SerialSettings, SerialSource, StreamOptions, WhenLost,
+    KNOWN_BOARDS, KnownBoard, PipedSource, SerialSettings, SerialSource, Source, StreamOptions,
+    WhenLost,
 };
+use anyhow::Context;
 use clap::{Args, ValueEnum};
 use measure::units::{Role, Track};
 
@@ -66,16 +69,23 @@ impl StreamArgs {
         Some(board.inl_code_at(self.bits.unwrap_or(board.bits)))
     }
 
-    /// A port, with what was said of a pulled cable.
-    pub(super) fn open(&self, path: &str, baud: Option<u32>) -> anyhow::Result<SerialSource> {
-        Ok(SerialSource::open(SerialSettings {
+    /// A port, with what was said of a pulled cable; `-` is the standard input.
+    pub(super) fn open(&self, path: &str, baud: Option<u32>) -> anyhow::Result<Box<dyn Source>> {
+        if path == "-" {
+            drop(input::stdin().context("cannot take a stream from the standard input")?);
+            return Ok(Box::new(PipedSource::new(
+                "standard input",
+                std::io::stdin(),
+            )));
+        }
+        Ok(Box::new(SerialSource::open(SerialSettings {
             path: path.to_owned(),
             baud,
             when_lost: match self.on_unplug {
                 OnUnplug::Wait => WhenLost::Wait,
                 OnUnplug::End => WhenLost::End,
             },
-        })?)
+        })?))
     }
 }
 

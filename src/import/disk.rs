@@ -3,7 +3,7 @@
 use super::sheet::{Sheet, SheetError};
 use super::text::decode;
 use crate::files;
-use std::io;
+use std::io::{self, Read};
 use std::path::Path;
 use thiserror::Error;
 
@@ -29,6 +29,11 @@ const LONGEST: u64 = 256 << 20;
 /// Reads a file of any program that can be one.
 pub fn read(path: &Path) -> Result<Source, ImportError> {
     Ok(Source::of(&files::read(path, LONGEST)?)?)
+}
+
+/// The same of what is open already.
+pub fn read_from(source: impl Read) -> Result<Source, ImportError> {
+    Ok(Source::of(&files::read_from(source, LONGEST)?)?)
 }
 
 impl Source {

@@ -14,7 +14,7 @@ mod text;
 mod times;
 mod units;
 
-pub use disk::{Source, read};
+pub use disk::{Source, read, read_from};
 pub use errors::{Asks, SamplesError};
 pub use samples::{Asked, ChannelColumn, Imported, TimeColumn, listed, samples};
 pub use units::{SignalUnit, TimeUnit};

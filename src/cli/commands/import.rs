@@ -4,7 +4,7 @@ use crate::bench;
 use crate::cli::imported::{rate_hz, recorded, signal, step_words, twice};
 use crate::cli::input;
 use crate::cli::outcome::Outcome;
-use crate::cli::output::{csv_name, refuse_overwriting};
+use crate::cli::output::{csv_name, is_piped, refuse_overwriting};
 use crate::import::{
     self, Asked, Asks, ChannelColumn, SamplesError, SignalUnit, TimeColumn, TimeUnit,
 };
@@ -13,7 +13,7 @@ use anyhow::{Context, anyhow, bail};
 use clap::Args;
 use measure::figure::numbers::fixed;
 use measure::units::Scale;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Take over a file from a scope, a logger, a spreadsheet or a serial monitor
 ///
@@ -24,7 +24,7 @@ use std::path::PathBuf;
     after_help = "Examples:\n  pedalproof import scope.csv --time Time --signal lever=CH1 --unit V --vref-mv 5000 --bits 10 --profile lever-shunting --tag T3-lever --out T3-lever\n  pedalproof import sheet.csv --time 1 --time-unit ms --signal pedal_a=2 --signal pedal_b=3 --unit mV --vref-mv 5000 --bits 10 --out T1-pedal\n  pedalproof import numbers.txt --rate-hz 250 --signal dial=1 --unit code --vref-mv 5000 --bits 10 --out T4-dial"
 )]
 pub(in crate::cli) struct ImportArgs {
-    /// The file; it is only read
+    /// The file, which is only read; `-` is stdin
     file: PathBuf,
     /// The column of the time, by its heading or its number from 1; without it, the one that looks like it
     #[arg(long, value_name = "COLUMN")]
@@ -76,13 +76,24 @@ pub(in crate::cli) fn run(args: ImportArgs) -> anyhow::Result<Outcome> {
         signals: args.signals,
         unit: args.unit,
     };
-    let of_file = || args.file.shown().into_owned();
-    let source = import::read(&args.file).with_context(of_file)?;
+    let piped = is_piped(&args.file);
+    let file = if piped {
+        Path::new("standard input")
+    } else {
+        &args.file
+    };
+    let of_file = || file.shown().into_owned();
+    let source = if piped {
+        import::read_from(input::stdin().with_context(of_file)?)
+    } else {
+        import::read(file)
+    };
+    let source = source.with_context(of_file)?;
     let samples = import::samples(&source.sheet, &asked, scale)
         .map_err(with_option)
         .with_context(of_file)?;
     let told = samples.told.clone();
-    let recorded = recorded(samples, &args.file, source.sha256, scale, args.tag);
+    let recorded = recorded(samples, file, source.sha256, scale, args.tag);
     let (capture, found) = bench::labelled(recorded, profile.as_ref());
     bench::write_capture(&capture, &out)?;
     tell!(

@@ -1,8 +1,9 @@
 //! `pedalproof machine`: one machine's page; a new one; adding to it.
 
 use crate::bench;
+use crate::cli::input;
 use crate::cli::outcome::Outcome;
-use crate::cli::output::{print, print_json, replace};
+use crate::cli::output::{is_piped, print, print_json, replace};
 use crate::cli::screen;
 use crate::cli::screen_args::ScreenArgs;
 use crate::files::folder_of;
@@ -31,7 +32,7 @@ use std::path::{Path, PathBuf};
 pub(in crate::cli) struct MachineArgs {
     #[command(subcommand)]
     what: Option<MachineCommand>,
-    /// The machine's file
+    /// The machine's file; `-` is stdin, and what it names lies here
     #[arg(required_unless_present = "screen")]
     file: Option<PathBuf>,
     /// Print JSON
@@ -70,7 +71,7 @@ enum MachineCommand {
     after_help = "Examples:\n  pedalproof machine new T1.json --name \"trolley T1\" --control pedal=pedal-hall-two-track --control dial=dial-rheostat\n  pedalproof machine new T3.json --name \"trolley T3\" --control lever=lever-shunting --tag lever=T3-lever --pins lever=A0 --check-every-months 6"
 )]
 struct NewMachine {
-    /// The file to write, never over another; what belongs to the machine goes into its folder
+    /// The file to write, never over another, `-` is stdout; what belongs to the machine goes into its folder
     file: PathBuf,
     /// What the machine is called
     #[arg(long)]
@@ -135,6 +136,7 @@ pub(in crate::cli) fn run(args: &MachineArgs, on_screen: &ScreenArgs) -> anyhow:
             Ok(Outcome::Good)
         }
         (None, Some(file)) if args.screen => {
+            refuse_piped(file)?;
             machine::read(file)?;
             screen::machine(on_screen, Some(file), args.port.clone(), args.speed)
         }
@@ -147,7 +149,12 @@ pub(in crate::cli) fn run(args: &MachineArgs, on_screen: &ScreenArgs) -> anyhow:
 }
 
 fn show(args: &MachineArgs, file: &Path) -> anyhow::Result<Outcome> {
-    let machine = machine::read(file)?;
+    let machine = if is_piped(file) {
+        let text = input::text(file).context("cannot read a machine from the standard input")?;
+        Machine::from_json(&text).context("the machine from the standard input")?
+    } else {
+        machine::read(file)?
+    };
     let now = match args.on {
         None => Timestamp::now(),
         Some(day) => Offset::UTC
@@ -158,7 +165,7 @@ fn show(args: &MachineArgs, file: &Path) -> anyhow::Result<Outcome> {
     let standing = machine::standing(&machine, &name_of(file), &seen, now);
     if let Some(out) = &args.sheet {
         let sheet = report::machine_sheet(&machine, &standing, &seen, now);
-        if out == Path::new("-") {
+        if is_piped(out) {
             print(&sheet)?;
         } else {
             replace(out, &sheet).context("there is no sheet")?;
@@ -182,7 +189,19 @@ fn outcome(standing: &Standing) -> Outcome {
     }
 }
 
+/// A machine's file that is to be changed must be one.
+fn refuse_piped(file: &Path) -> anyhow::Result<()> {
+    if is_piped(file) {
+        bail!("`-` is no file that can be added to: give the machine's file");
+    }
+    Ok(())
+}
+
+/// What commands call it; of one from the standard input it is not known.
 fn name_of(file: &Path) -> String {
+    if is_piped(file) {
+        return "FILE".to_owned();
+    }
     let name = file.file_name().unwrap_or(file.as_os_str());
     name.to_string_lossy().into_owned()
 }
@@ -227,6 +246,11 @@ fn start(new: &NewMachine) -> anyhow::Result<Outcome> {
         check_every_months: new.check_every_months,
         evidence: Vec::new(),
     };
+    if is_piped(&new.file) {
+        machine.check().context("this is no machine")?;
+        print(&machine.to_json())?;
+        return Ok(Outcome::Good);
+    }
     let file = match new.file.extension() {
         Some(_) => new.file.clone(),
         None => new.file.with_extension("json"),
@@ -261,6 +285,10 @@ fn tracks(machine: &Path, name: &str) -> anyhow::Result<usize> {
 }
 
 fn add_to(add: &AddEvidence) -> anyhow::Result<Outcome> {
+    refuse_piped(&add.file)?;
+    if add.evidence.iter().any(|path| is_piped(path)) {
+        bail!("what is added to a machine is a file in its folder: `-` is none");
+    }
     let mut new = Vec::new();
     for path in &add.evidence {
         let path = recording_of(path);

@@ -1,11 +1,10 @@
 //! `pedalproof profile`: list, check, new, write, schema.
 
 use crate::bench::{DeriveOptions, derive};
-use crate::capture;
 use crate::cli::input;
 use crate::cli::input::one_line;
 use crate::cli::outcome::Outcome;
-use crate::cli::output::print;
+use crate::cli::output::{file_of, print};
 use crate::outlet::{Shown, tell};
 use crate::profile::{self, OtherParts};
 use crate::report;
@@ -202,7 +201,7 @@ fn write_out(write: &WriteProfile) -> anyhow::Result<()> {
         words => format!("{}, {words}", base.name),
     });
     let written = base.with_parts(&parts, &name)?;
-    match &write.out {
+    match file_of(write.out.as_deref()) {
         None => print(&written.to_json())?,
         Some(path) => {
             profile::create(path, &written)?;
@@ -222,7 +221,7 @@ fn start(new: &NewProfile) -> anyhow::Result<()> {
     let base = new.base.as_deref().map(input::profile).transpose()?;
     let mut opened = Vec::new();
     for path in &new.from {
-        let capture = capture::open(path)?;
+        let capture = input::opened(path)?;
         if let Some(lost) = &capture.capture.lost {
             tell!("{}: {lost}", path.shown());
         }
@@ -236,7 +235,7 @@ fn start(new: &NewProfile) -> anyhow::Result<()> {
         widen: new.widen,
     };
     let derived = derive(&captures, &options)?;
-    match &new.out {
+    match file_of(new.out.as_deref()) {
         None => print(&derived.profile.to_json())?,
         Some(path) => {
             profile::create(path, &derived.profile)?;

@@ -4,7 +4,7 @@ use crate::bench;
 use crate::capture;
 use crate::cli::input::{self, AssessedCapture};
 use crate::cli::outcome::Outcome;
-use crate::cli::output::{print, refuse_measured, replace};
+use crate::cli::output::{is_piped, print, refuse_measured, replace};
 use crate::cli::records;
 use crate::constants::Block;
 use crate::files::{self, folder_of, sha256};
@@ -16,7 +16,7 @@ use crate::report::{
     Agreement, BenchReport, BlockUsed, ProfileUsed, Recurring, Trace, machine_sheet,
 };
 use crate::wiring::WiringReport;
-use anyhow::{Context, anyhow};
+use anyhow::{Context, anyhow, bail};
 use clap::{Args, ValueEnum};
 use std::path::{Path, PathBuf};
 
@@ -29,7 +29,7 @@ use std::path::{Path, PathBuf};
     after_help = "Examples:\n  pedalproof report T1-pedal.csv\n  pedalproof report T1-pedal.csv --profile pedal-hall-two-track --out for-the-file.html\n  pedalproof report T1-pedal.csv --sheet\n  pedalproof report T3-lever-2026.csv --records seasons\n  pedalproof report T1-pedal.csv --block T1.json --format md --out -"
 )]
 pub(in crate::cli) struct ReportArgs {
-    /// The recording's CSV; its metadata lies beside it
+    /// The recording's CSV; its metadata lies beside it; `-` is stdin: the metadata and then the CSV
     #[arg(value_name = "RECORDING")]
     capture: PathBuf,
     /// The profile: a file, or the name of a built-in one; without it, the one that the recording names
@@ -38,7 +38,7 @@ pub(in crate::cli) struct ReportArgs {
     /// HTML with pictures, or Markdown with pictures in letters
     #[arg(long, value_enum, default_value_t = ReportFormat::Html)]
     format: ReportFormat,
-    /// The file to write, `-` for stdout [default: NAME-report.html or .md, here]
+    /// The file to write, `-` for stdout [default: NAME-report.html or .md, here; of `-`, stdout]
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
     /// One A4 page about this part to hang at its machine, in place of the long report: volts, wires, dangers, room for later checks
@@ -70,6 +70,9 @@ pub(in crate::cli) fn run(args: &ReportArgs) -> anyhow::Result<Outcome> {
     let out = out(args);
     refuse_measured(&out).context(NO_REPORT)?;
     if args.sheet {
+        if is_piped(&args.capture) {
+            bail!("the page about a part names its recording's file: give that, not `-`");
+        }
         return written(&out, &sheet(args)?);
     }
     let asked = args.profile.as_deref();
@@ -216,6 +219,9 @@ fn block(path: &Path) -> anyhow::Result<(Block, String, String)> {
 
 fn out(args: &ReportArgs) -> PathBuf {
     args.out.clone().unwrap_or_else(|| {
+        if is_piped(&args.capture) {
+            return args.capture.clone();
+        }
         let stem = args.capture.file_stem().unwrap_or_default();
         let mut name = stem.to_owned();
         name.push(match args.format {
@@ -229,7 +235,7 @@ fn out(args: &ReportArgs) -> PathBuf {
 
 /// Writes the whole file or none of it.
 fn written(out: &Path, text: &str) -> anyhow::Result<Outcome> {
-    if out == Path::new("-") {
+    if is_piped(out) {
         print(text)?;
         return Ok(Outcome::Good);
     }

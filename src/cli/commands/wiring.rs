@@ -1,7 +1,7 @@
 //! `pedalproof wiring`.
 
 use crate::cli::outcome::Outcome;
-use crate::cli::output::{create, print, print_json};
+use crate::cli::output::{create, file_of, is_piped, print, print_json};
 use crate::cli::{input, progress};
 use crate::outlet::{Shown, tell};
 use crate::profile::Profile;
@@ -25,19 +25,31 @@ pub(in crate::cli) struct WiringArgs {
     /// Print JSON
     #[arg(long)]
     json: bool,
-    /// Write the profile that goes with the advised changes, never over another file
+    /// Write the profile that goes with the advised changes, never over another file; `-` is stdout, and the rest goes to stderr
     #[arg(long, value_name = "FILE")]
     profile_out: Option<PathBuf>,
 }
 
 pub(in crate::cli) fn run(args: &WiringArgs) -> anyhow::Result<Outcome> {
     let Some(name) = &args.profile else {
+        if args.json || args.profile_out.is_some() {
+            bail!(
+                "say which kind of control: pedalproof wiring NAME ..., with one of these or a profile's file:\n{}",
+                super::profile::list().trim_end()
+            );
+        }
         print(&format!(
             "Which kind? pedalproof wiring NAME, with a name of these or a profile's file.\n\n{}",
             super::profile::list()
         ))?;
         return Ok(Outcome::Good);
     };
+    let piped = args.profile_out.as_deref().is_some_and(is_piped);
+    if piped && args.json {
+        bail!(
+            "--json and --profile-out - both go to the standard output: give a file to one of them"
+        );
+    }
     let profile = input::profile(name)?;
     let wiring = profile.control_wiring(args.bits);
     let report =
@@ -50,6 +62,9 @@ pub(in crate::cli) fn run(args: &WiringArgs) -> anyhow::Result<Outcome> {
     }
     if args.json {
         print_json(&report)?;
+    } else if piped {
+        // The profile is the answer, and this stands beside it.
+        tell!("{}", report::wiring(&report).text().trim_end());
     } else {
         print(&report::wiring(&report).text())?;
     }
@@ -71,7 +86,11 @@ fn write_profile(profile: &Profile, report: &WiringReport, path: &Path) -> anyho
             profile.name
         );
     }
-    create(path, &profile.rewired(&changes).to_json())?;
+    let rewired = profile.rewired(&changes).to_json();
+    let Some(path) = file_of(Some(path)) else {
+        return print(&rewired);
+    };
+    create(path, &rewired)?;
     tell!(
         "wrote {}; look at it again: pedalproof wiring {0}",
         path.shown()

@@ -3,6 +3,7 @@
 use crate::support::program::{example, program, told, words};
 use pedalproof::bench::trolley_block;
 use pedalproof::constants::formats;
+use pedalproof::profile::Profile;
 use std::fmt::Write as _;
 use std::fs::File;
 use std::path::Path;
@@ -30,9 +31,7 @@ fn files_come_through_the_standard_input() {
     let profile = include_str!("../../../profiles/lever-shunting.json");
     assert!(told(&fed(dir, profile.as_bytes(), "profile check -")).contains("shunting lever"));
     let csv = example("T4-dial");
-    let mut both = std::fs::read(format!("{}-metadata.json", csv.display())).unwrap();
-    both.extend(std::fs::read(&csv).unwrap());
-    let piped = fed(dir, &both, "assess -");
+    let piped = fed(dir, &both(&csv), "assess -");
     let file = program(dir).arg("assess").arg(&csv).output().unwrap();
     assert_eq!(piped.status.code(), file.status.code(), "{}", words(&piped));
     assert_eq!(told(&piped).replace("-: ", "T4-dial.csv: "), told(&file));
@@ -43,6 +42,121 @@ fn files_come_through_the_standard_input() {
         "{}",
         words(&refused)
     );
+}
+
+/// A recording's metadata and its CSV behind it.
+fn both(csv: &Path) -> Vec<u8> {
+    let mut both = std::fs::read(format!("{}-metadata.json", csv.display())).unwrap();
+    both.extend(std::fs::read(csv).unwrap());
+    both
+}
+
+#[test]
+fn recordings_come_through_the_standard_input_wherever_one_may_stand() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    let dial = example("T1-dial");
+    let dial = dial.to_str().unwrap();
+    let line = format!("constants - {dial} --out -");
+    let piped = fed(dir, &both(&example("T1-pedal")), &line);
+    let pedal = example("T1-pedal");
+    let file = fed(dir, b"", &line.replacen('-', pedal.to_str().unwrap(), 1));
+    assert_eq!(piped.status.code(), Some(0), "{}", words(&piped));
+    assert_eq!(
+        told(&piped).replace("T1-pedal: - (", "T1-pedal: T1-pedal.csv ("),
+        told(&file)
+    );
+    assert!(fed(dir, b"", "examples .").status.success());
+    for (line, name, code) in [
+        ("report - --format md", "T1-dial", 0),
+        ("profile new --from - --name our --kind dial", "T1-dial", 0),
+        ("prove --block T1.block.json -", "T1-output", 0),
+        ("report - --sheet", "T1-dial", 2),
+    ] {
+        let ran = fed(dir, &both(&dir.join(format!("{name}.csv"))), line);
+        assert_eq!(ran.status.code(), Some(code), "{line}: {}", words(&ran));
+        assert_eq!(told(&ran).is_empty(), code == 2, "{line}");
+    }
+    let twice = fed(dir, &both(&example("T1-pedal")), "constants - -");
+    assert_eq!(twice.status.code(), Some(2));
+    assert!(
+        words(&twice).contains("`-` stands twice"),
+        "{}",
+        words(&twice)
+    );
+}
+
+#[test]
+fn a_file_of_something_else_comes_through_the_standard_input() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut sheet = "time ms,dial\n".to_owned();
+    for k in 0..400 {
+        writeln!(sheet, "{},{}", k * 10, 160 + k % 3).unwrap();
+    }
+    let line = "import - --signal dial=2 --unit code --vref-mv 5000 --bits 10 --out x";
+    let taken = fed(dir.path(), sheet.as_bytes(), line);
+    assert_eq!(taken.status.code(), Some(0), "{}", words(&taken));
+    let opened = pedalproof::capture::open(&dir.path().join("x.csv")).unwrap();
+    assert_eq!(opened.capture.t_us.len(), 400);
+    assert_eq!(opened.capture.meta.imported.unwrap().file, "standard input");
+}
+
+#[test]
+fn a_machine_comes_through_the_standard_input_and_is_not_changed_there() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    assert!(fed(dir, b"", "examples .").status.success());
+    let machine = std::fs::read(dir.join("T1.json")).unwrap();
+    let piped = fed(dir, &machine, "machine - --json");
+    let file = fed(dir, b"", "machine T1.json --json");
+    assert_eq!(piped.status.code(), file.status.code(), "{}", words(&piped));
+    assert_eq!(told(&piped).replace(" FILE", " T1.json"), told(&file));
+    for line in [
+        "machine add - T1-dial.csv",
+        "machine add T1.json -",
+        "machine - --screen",
+    ] {
+        let refused = fed(dir, &machine, line);
+        let said = words(&refused);
+        assert_eq!(refused.status.code(), Some(2), "{line}: {said}");
+        assert!(said.contains("`-`"), "{line}: {said}");
+    }
+    let new = fed(
+        dir,
+        b"",
+        "machine new - --name N --control dial=dial-rheostat",
+    );
+    assert_eq!(new.status.code(), Some(0), "{}", words(&new));
+    pedalproof::machine::Machine::from_json(&told(&new)).unwrap();
+}
+
+#[test]
+fn files_go_to_the_standard_output() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    for line in [
+        "profile write dial-rheostat --track-ohm 5000 --out -",
+        "profile new --from PART --name our --kind dial --out -",
+        "wiring dial-rheostat --profile-out -",
+    ] {
+        let dial = example("T1-dial");
+        let ran = fed(dir, b"", &line.replace("PART", dial.to_str().unwrap()));
+        assert_eq!(ran.status.code(), Some(0), "{line}: {}", words(&ran));
+        Profile::from_json(&told(&ran)).unwrap();
+    }
+    for line in [
+        "wiring dial-rheostat --json --profile-out -",
+        "wiring --json",
+        "wiring --profile-out x.json",
+        "record --port - --out - --steps rest=1",
+    ] {
+        let refused = fed(dir, b"", line);
+        assert_eq!(refused.status.code(), Some(2), "{line}");
+        assert!(refused.stdout.is_empty() && !refused.stderr.is_empty());
+    }
+    let names = std::fs::read_dir(dir).unwrap();
+    let names: Vec<_> = names.map(|entry| entry.unwrap().file_name()).collect();
+    assert_eq!(names, ["fed"], "{names:?}");
 }
 
 #[test]

@@ -15,7 +15,7 @@ use std::path::PathBuf;
     after_help = "Examples:\n  pedalproof assess T1-pedal.csv\n  pedalproof assess T1-pedal.csv --profile pedal-hall-two-track --json\n  pedalproof assess captures --format csv > figures.csv\n  pedalproof assess captures T4-dial.csv --keep\n  pedalproof assess T1-pedal.csv --explain return_scatter\n  pedalproof assess --explain hysteresis"
 )]
 pub(in crate::cli) struct AssessArgs {
-    /// The recordings' CSV files, their metadata beside them; or folders of such
+    /// The recordings' CSV files, their metadata beside them; or folders of such; `-` is stdin: the metadata and then the CSV
     #[arg(required_unless_present = "explain", value_name = "RECORDING")]
     pub(super) captures: Vec<PathBuf>,
     /// The profile: a file, or the name of a built-in one; without it, the one that the recording names

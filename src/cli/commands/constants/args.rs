@@ -17,7 +17,7 @@ pub(super) const BOARD_RATE_HZ: u16 = 1000;
     after_help = "Examples:\n  pedalproof constants T1-pedal.csv T1-dial.csv --format ihex --out T1.hex\n  pedalproof constants T1-pedal.csv --profile pedal-hall-two-track --tag T1-pedal --json\n  pedalproof constants --read T1.hex"
 )]
 pub(in crate::cli) struct ConstantsArgs {
-    /// Recordings, one for each control, in the order of the board's pins
+    /// Recordings, one for each control, in the order of the board's pins; `-` is stdin: the metadata and then the CSV
     #[arg(required_unless_present_any = ["read", "remake"], value_name = "RECORDING")]
     pub(super) captures: Vec<PathBuf>,
     /// The profile, a file or a built-in name: one for all recordings, or one for each in order; without it, those that the

@@ -2,7 +2,7 @@
 
 use super::ConstantsArgs;
 use crate::bench;
-use crate::capture::{self, Opened};
+use crate::capture::Opened;
 use crate::cli::input;
 use crate::constants::choose::MeasuredControl;
 use crate::outlet::{Shown, tell};
@@ -81,7 +81,7 @@ pub(super) fn open(args: &ConstantsArgs) -> anyhow::Result<Vec<Unit>> {
 }
 
 fn open_one(path: &Path, profile: Option<&str>, tag: Option<&str>) -> anyhow::Result<Unit> {
-    let opened = capture::open(path)?;
+    let opened = input::opened(path)?;
     let file = Path::new(path.file_name().unwrap_or_default())
         .shown()
         .into_owned();

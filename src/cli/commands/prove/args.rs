@@ -19,13 +19,13 @@ use std::path::PathBuf;
 )]
 #[allow(clippy::struct_excessive_bools)] // each is a flag of its own
 pub(in crate::cli) struct ProveArgs {
-    /// A recording of inputs and output; with --faults taken, the file of marks beside it is read, too
+    /// A recording of inputs and output, `-` is stdin; with --faults taken, the file of marks beside it is read, too
     #[arg(value_name = "RECORDING", conflicts_with_all = ["port", "demo", "faults"], required_unless_present_any = ["port", "demo"])]
     pub(super) capture: Option<PathBuf>,
     /// The constants file that the board was flashed with: C header, Intel HEX or JSON
     #[arg(long, value_name = "FILE", required_unless_present = "demo")]
     pub(super) block: Option<PathBuf>,
-    /// Measure now, on this port
+    /// Measure now, on this port; `-` takes the stream from stdin
     #[arg(long, value_name = "PATH", conflicts_with = "demo", value_parser = crate::cli::input::one_line)]
     pub(super) port: Option<String>,
     /// Measure a simulated board flashed with the constants file: no hardware needed

@@ -6,9 +6,8 @@ mod guide;
 pub(in crate::cli) use args::ProveArgs;
 
 use crate::bench::{self, FlashedBoard, Hand, ProofOptions, Run, Setup};
-use crate::capture;
 use crate::cli::outcome::Outcome;
-use crate::cli::output::{CaptureDestination, print, print_json, replace};
+use crate::cli::output::{CaptureDestination, is_piped, print, print_json, replace};
 use crate::cli::simulated::{self, SimulatedBoard};
 use crate::cli::{input, progress};
 use crate::constants::{Block, formats};
@@ -38,8 +37,17 @@ pub(in crate::cli) fn run(args: &ProveArgs, baud: Option<u32>) -> anyhow::Result
         None => bench::trolley_block()?,
     };
     if let Some(csv) = &args.capture {
-        let marks = read_marks(&marks_path(csv))?;
+        let marks = if is_piped(csv) {
+            Marks::default()
+        } else {
+            read_marks(&marks_path(csv))?
+        };
         return judge(args, &block, profile.as_ref(), csv, marks);
+    }
+    if args.faults && args.port.as_deref() == Some("-") {
+        bail!(
+            "Enter is awaited in a round of faults, so the stream cannot come through the standard input: record it to a file, or give the port"
+        );
     }
     let destination = CaptureDestination::new(args.out.as_deref(), "prove", "board.csv")?;
     if let Some(path) = demo_block_path(args).filter(|path| path.exists()) {
@@ -89,7 +97,7 @@ fn judge(
     csv: &Path,
     marks: Marks,
 ) -> anyhow::Result<Outcome> {
-    let opened = capture::open(csv)?;
+    let opened = input::opened(csv)?;
     if let Some(lost) = &opened.capture.lost {
         tell!("{}: {lost}", csv.shown());
     }
@@ -162,7 +170,7 @@ fn start(
             let (source, board) = flashed_board(block, script, DEMO_SPEED)?;
             (source, Some(board))
         }
-        Some(port) => (Box::new(args.stream.open(port, baud)?), None),
+        Some(port) => (args.stream.open(port, baud)?, None),
         None => bail!("say what to measure: a RECORDING, --port or --demo"),
     };
     let seconds = match args.seconds {

@@ -9,7 +9,6 @@ use crate::cli::outcome::Outcome;
 use crate::cli::output::{csv_name, refuse_overwriting};
 use crate::cli::stream_args::StreamArgs;
 use crate::cli::{input, progress};
-use crate::link::{PipedSource, Source};
 use crate::outlet::{Shown, tell};
 use crate::profile::Profile;
 use anyhow::bail;
@@ -117,11 +116,7 @@ pub(in crate::cli) fn run(args: RecordArgs, baud: Option<u32>) -> anyhow::Result
             "the stream comes through the standard input, so positions cannot be typed there: say them with --stations"
         );
     }
-    let source: Box<dyn Source> = if piped {
-        Box::new(PipedSource::new("standard input", std::io::stdin()))
-    } else {
-        Box::new(args.stream.open(&args.port, baud)?)
-    };
+    let source = args.stream.open(&args.port, baud)?;
     let run = bench::start(Setup {
         source,
         stream: options,
