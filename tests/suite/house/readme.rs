@@ -4,12 +4,13 @@
 //! moves through the card, or for `prove` a simulated flashed board. `cargo run --release -- ...` is run as `pedalproof ...`; `cargo test` is this test.
 #![cfg(unix)]
 
-use crate::support::program::program;
+use crate::support::program::{program, started_by};
 use pedalproof::bench::{FlashedBoard, Hand, trolley_block};
 use pedalproof::link::BoardLines;
 use pedalproof::link::{Overflow, Pace, PtyBoard};
 use simulator::{Simulation, scenario};
 use std::path::Path;
+use std::process::Command;
 
 /// The lines of all `sh` blocks of a Markdown text.
 fn commands(markdown: &str) -> Vec<String> {
@@ -27,7 +28,7 @@ fn commands(markdown: &str) -> Vec<String> {
 }
 
 /// The README, then the pages that it leads to.
-const PAGES: [(&str, &str); 7] = [
+const PAGES: [(&str, &str); 8] = [
     ("README.md", include_str!("../../../README.md")),
     ("recording", include_str!("../../../docs/recording.md")),
     ("trolleys", include_str!("../../../docs/trolleys.md")),
@@ -35,6 +36,7 @@ const PAGES: [(&str, &str); 7] = [
     ("workshop", include_str!("../../../docs/workshop.md")),
     ("formats", include_str!("../../../docs/formats.md")),
     ("settings", include_str!("../../../docs/settings.md")),
+    ("pipes", include_str!("../../../docs/pipes.md")),
 ];
 
 fn pedal() -> PtyBoard {
@@ -72,6 +74,13 @@ fn run(line: &str, dir: &Path) {
         .strip_prefix("ends with ")
         .map_or("0", |rest| rest.split(':').next().unwrap_or(rest));
     let line = line.replace("cargo run --release -- ", "pedalproof ");
+    if line.contains(['|', '&', '"']) {
+        let mut shell = Command::new("sh");
+        shell.arg("-c");
+        // The program's own name is what comes behind a shell's script.
+        shell.arg(format!("pedalproof() {{ \"$0\" \"$@\"; }}; {line}"));
+        return ended(started_by(shell, dir), &line, code);
+    }
     let board = line.contains("/dev/ttyUSB0").then(|| board(&line));
     let port = board
         .as_ref()
@@ -86,11 +95,18 @@ fn run(line: &str, dir: &Path) {
         Some(port) => word.replace("/dev/ttyUSB0", port),
         None => word.to_owned(),
     });
-    let ran = program(dir).args(arguments).output().unwrap();
+    let mut started = program(dir);
+    started.args(arguments);
+    ended(started, &line, code);
+}
+
+/// Runs it to its end, which is as the page says.
+fn ended(mut command: Command, line: &str, code: &str) {
+    let ran = command.output().unwrap();
     let told = String::from_utf8_lossy(&ran.stderr);
     assert_eq!(
         ran.status.code().map(|code| code.to_string()).as_deref(),
-        Some(code),
+        Some(code.trim()),
         "`{line}`: {told}"
     );
 }
