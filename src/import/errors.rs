@@ -32,7 +32,7 @@ pub enum SamplesError {
     #[error("column {0} counts the samples: how many are taken a second?")]
     Counts(String),
     #[error("in which unit is the time in column {name}? Most of its steps are {step}")]
-    WhichTimeUnit { name: String, step: String },
+    WhichTimeUnit { name: String, step: f64 },
     #[error(
         "the heading of column {name} says `{unit}`, and only s, ms and us are taken: convert it, unless the heading is wrong"
     )]
@@ -76,7 +76,7 @@ pub enum SamplesError {
     #[error("its rows with a time and a value make {0} samples: too few for a recording")]
     TooFew(usize),
     #[error("its samples are {0} s in all: is the time's unit right?")]
-    Duration(String),
+    Duration(f64),
 }
 
 impl SamplesError {

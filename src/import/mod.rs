@@ -3,6 +3,7 @@
 //! Belongs here: what such a file is made of (characters, separators, decimal signs, headings, units), and its columns as
 //! samples. Does not belong here: which step a sample is of (`bench`), how a capture is written (`capture`).
 
+mod columns;
 mod disk;
 mod errors;
 mod lines;
@@ -14,7 +15,8 @@ mod text;
 mod times;
 mod units;
 
+pub use columns::{Asked, ChannelColumn, TimeColumn, listed};
 pub use disk::{Source, read, read_from};
 pub use errors::{Asks, SamplesError};
-pub use samples::{Asked, ChannelColumn, Imported, TimeColumn, listed, samples};
+pub use samples::{Imported, samples};
 pub use units::{SignalUnit, TimeUnit};

@@ -1,10 +1,9 @@
 //! Which column is the time, and its times from 0 on.
 
+use super::columns::{Asked, TimeColumn, called_or_number, find, listed};
 use super::errors::{Asks, SamplesError};
-use super::samples::{Asked, TimeColumn, called_or_number, find, listed};
 use super::sheet::{Heading, Sheet};
 use super::units::TimeUnit;
-use measure::figure::numbers::four_digits;
 
 /// Longest and shortest recording that can be one, seconds.
 const LONGEST_S: f64 = 1e6;
@@ -93,7 +92,7 @@ pub(super) fn times(
     let exact_us: Vec<f64> = times.iter().map(|t| t * unit.microseconds()).collect();
     let lasts_s = exact_us.last().copied().unwrap_or(0.0) * 1e-6;
     if !(SHORTEST_S..=LONGEST_S).contains(&lasts_s) {
-        return Err(SamplesError::Duration(four_digits(lasts_s)));
+        return Err(SamplesError::Duration(to_a_millionth(lasts_s)));
     }
     Ok(spaced(exact_us, lasts_s, told))
 }
@@ -155,11 +154,16 @@ fn unit(
     if are_whole || step * SLOW_HZ > 1.0 {
         return Err(SamplesError::WhichTimeUnit {
             name: name(),
-            step: four_digits(step),
+            step: to_a_millionth(step),
         });
     }
     told.push("guessed: the time is in seconds".to_owned());
     Ok(TimeUnit::Seconds)
+}
+
+/// As people are told it.
+fn to_a_millionth(value: f64) -> f64 {
+    (value * 1e6).round() / 1e6
 }
 
 /// The time between two samples. Where it differs from one to the next, since whoever wrote it down was late now and then, over some.

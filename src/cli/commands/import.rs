@@ -112,9 +112,11 @@ pub(in crate::cli) fn run(args: ImportArgs) -> anyhow::Result<Outcome> {
     if capture.meta.stream.lost() > 0 {
         let stream = &capture.meta.stream;
         let left_out: u64 = stream.rejected.values().sum();
+        let count = |n: u64, one: &str| format!("{n} {one}{}", if n == 1 { "" } else { "s" });
         tell!(
-            "  {left_out} lines without a sample, {} samples missing between the others",
-            stream.missing
+            "  {} without a sample, {} missing between the others",
+            count(left_out, "line"),
+            count(stream.missing, "sample")
         );
     }
     for step in &found {

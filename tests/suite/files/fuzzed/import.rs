@@ -1,4 +1,4 @@
-//! The reader of other programs' files: whatever it is, columns of one length, and of what becomes samples a time that never goes back
+//! The reader of other programs' files: whatever it is, columns of one length or of words, and of what becomes samples a time that never goes back
 //! and codes that the board has.
 //!
 //! Bytes: one of the board and of what the person says, the rest is the file.
@@ -20,10 +20,11 @@ pub fn check(data: &[u8]) {
     let Ok(source) = Source::of(plan.0) else {
         return;
     };
-    let rows = source.sheet.columns.first().map_or(0, Vec::len);
+    let rows = source.sheet.rows;
     assert_eq!(source.sheet.headings.len(), source.sheet.columns.len());
     for column in &source.sheet.columns {
-        assert!(column.len() == rows && column.iter().all(|value| !value.is_infinite()));
+        assert!(column.is_empty() || column.len() == rows);
+        assert!(column.iter().all(|value| !value.is_infinite()));
     }
     let asked = Asked {
         time: match said & 3 {
