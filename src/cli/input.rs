@@ -51,17 +51,7 @@ pub(super) fn opened(csv: &Path) -> anyhow::Result<Opened> {
 
 /// What to do with a file that is no capture but has columns of numbers.
 fn import_advice(csv: &Path) -> Option<String> {
-    let source = import::read(csv).ok()?;
-    if source
-        .sheet
-        .headings
-        .iter()
-        .any(|heading| heading.full == "t_us")
-    {
-        return None; // A capture, and what is wrong with it has been said.
-    }
-    let columns = source.sheet.columns.iter();
-    let of = match columns.filter(|column| !column.is_empty()).count() {
+    let of = match import::columns(csv)? {
         1 => "a column of numbers".to_owned(),
         n => format!("{n} columns of numbers"),
     };

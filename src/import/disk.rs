@@ -25,13 +25,28 @@ pub enum ImportError {
 
 /// Longest file: an hour of two channels at 1000 samples a second as scopes write them is half of that.
 const LONGEST: u64 = 256 << 20;
+/// Enough to see what a file is, bytes.
+const BEGINS: u64 = 256 << 10;
 
 /// Reads a file of any program that can be one.
 pub fn read(path: &Path) -> Result<Source, ImportError> {
     Ok(Source::of(&files::read(path, LONGEST)?)?)
 }
 
-/// The same of what is open already.
+/// How many columns of numbers a file seems to hold, by what it begins with; a capture's own are none of them.
+pub fn columns(path: &Path) -> Option<usize> {
+    let mut begins = Vec::new();
+    let file = files::open(path).ok()?;
+    file.take(BEGINS).read_to_end(&mut begins).ok()?;
+    let sheet = Source::of(&begins).ok()?.sheet;
+    if sheet.headings.iter().any(|heading| heading.full == "t_us") {
+        return None;
+    }
+    let columns = sheet.columns.iter();
+    Some(columns.filter(|column| !column.is_empty()).count())
+}
+
+/// As [`read`], of what is open already.
 pub fn read_from(source: impl Read) -> Result<Source, ImportError> {
     Ok(Source::of(&files::read_from(source, LONGEST)?)?)
 }

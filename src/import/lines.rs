@@ -6,6 +6,9 @@ use super::units::is_unit;
 use std::borrow::Cow;
 use std::collections::HashMap;
 
+/// Lines that are looked at to see how all are made.
+pub const TRIED: usize = 400;
+
 /// Lines of a table, and what stood around them.
 #[derive(Debug, Default)]
 pub struct Lines<'a> {
@@ -17,14 +20,16 @@ pub struct Lines<'a> {
 }
 
 impl<'a> Lines<'a> {
-    pub fn of(lines: &[&'a str]) -> Self {
+    pub fn of(lines: Vec<&'a str>) -> Self {
         let mut found = Self::default();
-        let stamped: Vec<_> = lines.iter().map(|line| stamp(line)).collect();
-        let mut rest = lines.to_vec();
-        if most(&stamped, lines) {
-            rest = lines.iter().zip(&stamped).map(without_stamp).collect();
-            let seconds = |stamp: &Option<(f64, &str)>| stamp.map_or(f64::NAN, |(at, _)| at);
-            found.stamps = Some(stamped.iter().map(seconds).collect());
+        let mut rest = lines;
+        if most(&rest, |line| stamp(line).is_some()) {
+            let stamped = rest.iter().map(|line| stamp(line));
+            let parted = stamped
+                .zip(&rest)
+                .map(|(stamp, line)| stamp.unwrap_or((f64::NAN, line)));
+            let (stamps, behind): (Vec<f64>, Vec<&str>) = parted.unzip();
+            (found.stamps, rest) = (Some(stamps), behind);
             found.seen.push("a time of day ahead of each line");
         }
         match named(&rest) {
@@ -42,12 +47,17 @@ impl<'a> Lines<'a> {
     }
 }
 
-/// Whether most of what is written in the second half of a file, where no heading stands, was found to be so.
-fn most<T>(found: &[Option<T>], lines: &[&str]) -> bool {
-    let half = lines.len() / 2;
-    let written = lines[half..].iter().filter(|line| !line.trim().is_empty());
-    let such = found[half..].iter().filter(|found| found.is_some()).count();
-    such > 0 && such * 2 > written.count()
+/// Whether most of some lines of the second half, where no heading stands, are so.
+fn most(lines: &[&str], is_so: impl Fn(&str) -> bool) -> bool {
+    let half = &lines[lines.len() / 2..];
+    let step = half.len().div_ceil(TRIED).max(1);
+    let written = || {
+        half.iter()
+            .step_by(step)
+            .filter(|line| !line.trim().is_empty())
+    };
+    let such = written().filter(|line| is_so(line)).count();
+    such > 0 && such * 2 > written().count()
 }
 
 /// The seconds of a time of day ahead of an arrow or in brackets, and what follows it.
@@ -57,10 +67,6 @@ fn stamp(line: &str) -> Option<(f64, &str)> {
     let seconds = number(time, '.').or_else(|| number(time, ','));
     let seconds = seconds.filter(|_| time.contains(':'))?;
     Some((seconds, rest.trim_start()))
-}
-
-fn without_stamp<'a>((line, stamp): (&&'a str, &Option<(f64, &'a str)>)) -> &'a str {
-    stamp.map_or(*line, |(_, rest)| rest)
 }
 
 /// A number with the name before it and the unit behind it.
@@ -74,15 +80,14 @@ struct Named<'a> {
 /// The first line with names, the headings that they make, and each line's numbers between tabs; a line with other names stays as
 /// it is.
 fn named<'a>(lines: &[&'a str]) -> Option<(usize, String, Vec<Cow<'a, str>>)> {
-    let all: Vec<_> = lines.iter().map(|line| numbers_of(line)).collect();
-    if !most(&all, lines) {
+    if !most(lines, |line| numbers_of(line).is_some()) {
         return None;
     }
     let names = |row: &[Named<'a>]| row.iter().map(|cell| cell.name).collect::<Vec<_>>();
     let mut counts: HashMap<Vec<&str>, (usize, usize)> = HashMap::new();
-    for (at, row) in all.iter().enumerate() {
-        if let Some(row) = row {
-            counts.entry(names(row)).or_insert((0, at)).0 += 1;
+    for (at, line) in lines.iter().enumerate() {
+        if let Some(row) = numbers_of(line) {
+            counts.entry(names(&row)).or_insert((0, at)).0 += 1;
         }
     }
     // Of two that are as common, the one that comes first.
@@ -90,13 +95,13 @@ fn named<'a>(lines: &[&'a str]) -> Option<(usize, String, Vec<Cow<'a, str>>)> {
         .into_iter()
         .max_by_key(|(_, (n, at))| (*n, usize::MAX - at));
     let (common, (_, first)) = common?;
-    let heading = |cell: &Named<'_>| match cell.unit {
+    let heading = |cell: Named<'_>| match cell.unit {
         "" => cell.name.to_owned(),
         unit => format!("{} ({unit})", cell.name),
     };
-    let headings: Vec<_> = all[first].iter().flatten().map(heading).collect();
-    let numbers = all.iter().zip(lines).map(|(row, line)| match row {
-        Some(row) if names(row) == common => {
+    let headings: Vec<_> = numbers_of(lines[first])?.into_iter().map(heading).collect();
+    let numbers = lines.iter().map(|line| match numbers_of(line) {
+        Some(row) if names(&row) == common => {
             let cells: Vec<&str> = row.iter().map(|cell| &*cell.number).collect();
             Cow::Owned(cells.join("\t"))
         }
@@ -200,7 +205,7 @@ mod tests {
                 Some(43_170.004),
             ),
         ] {
-            let found = Lines::of(&["ready", line, line, line, "A0: 1"]);
+            let found = Lines::of(vec!["ready", line, line, line, "A0: 1"]);
             assert_eq!(found.text[1], headings, "{line}");
             assert_eq!(found.text[2..5], [numbers; 3], "{line}");
             assert_eq!(found.stamps.map(|stamps| stamps[3]), stamp, "{line}");
@@ -218,11 +223,11 @@ mod tests {
             "x->5",
             "http://a",
         ] {
-            let found = Lines::of(&[line; 4]);
+            let found = Lines::of(vec![line; 4]);
             assert_eq!(found.text, [line; 4]);
             assert!(found.stamps.is_none(), "{line}");
         }
-        let stamped = Lines::of(&["[09:30:01,25] 102,51"; 3]);
+        let stamped = Lines::of(vec!["[09:30:01,25] 102,51"; 3]);
         assert_eq!(stamped.text, ["102,51"; 3]);
         assert_eq!(stamped.stamps, Some(vec![34_201.25; 3]));
     }

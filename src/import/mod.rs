@@ -16,7 +16,7 @@ mod times;
 mod units;
 
 pub use columns::{Asked, ChannelColumn, TimeColumn, listed};
-pub use disk::{Source, read, read_from};
+pub use disk::{Source, columns, read, read_from};
 pub use errors::{Asks, SamplesError};
 pub use samples::{Imported, samples};
 pub use units::{SignalUnit, TimeUnit};

@@ -47,6 +47,10 @@ pub enum SheetError {
     )]
     LongLine,
     #[error(
+        "it has more than {MOST_LINES} lines, an hour at a thousand a second: save the part that matters"
+    )]
+    TooLong,
+    #[error(
         "it has {0} columns, and {MOST_COLUMNS} are the most that are looked at: save the ones that matter"
     )]
     TooWide(usize),
@@ -54,6 +58,8 @@ pub enum SheetError {
 
 /// No scope or logger of a workshop has more.
 const MOST_COLUMNS: usize = 256;
+/// An hour at a thousand a second, and some.
+const MOST_LINES: usize = 4_000_000;
 /// Bytes: wider than the most columns.
 const LONGEST_LINE: usize = 1 << 16;
 /// From this part of the rows on, numbers in a column of words are no accident.
@@ -67,17 +73,24 @@ impl Sheet {
         {
             return Err(SheetError::LongLine);
         }
-        let mut lines: Vec<&str> = text.split(['\n', '\r']).map(str::trim_end).collect();
+        let written = text.split(['\n', '\r']).map(str::trim_end);
+        let mut lines: Vec<&str> = written
+            .filter(|line| !line.is_empty())
+            .take(MOST_LINES + 1)
+            .collect();
+        if lines.len() > MOST_LINES {
+            return Err(SheetError::TooLong);
+        }
         let mut seen = Vec::new();
         let stated = stated_separator(&lines);
         if let Some((at, separator)) = stated {
             lines.drain(..=at);
             seen.push(format!("separator `{separator}`, as its first line says"));
         }
-        if lines.iter().all(|line| line.is_empty()) {
+        if lines.is_empty() {
             return Err(SheetError::Empty);
         }
-        let table = Lines::of(&lines);
+        let table = Lines::of(lines);
         let lines: Vec<&str> = table.text.iter().map(|line| &**line).collect();
         let all: Vec<&str> = lines.iter().copied().filter_map(uncommented).collect();
         let (style, numeric) = style(&all, stated.map(|(_, c)| c)).ok_or(SheetError::NoNumbers)?;

@@ -1,5 +1,6 @@
 //! How the lines of a table are made: which separator, which decimal sign, which cells are numbers.
 
+use super::lines::TRIED;
 use super::numbers::number;
 use std::cmp::Reverse;
 use std::collections::HashMap;
@@ -27,8 +28,6 @@ const COMMAS: Style = Style {
     separator: Some(','),
     decimal: '.',
 };
-/// Lines that are tried to find out how a file is made.
-const TRIED: usize = 400;
 /// As many fractions without a last zero are no accident: of numbers of any kind a tenth ends with one.
 const NO_ACCIDENT: usize = 2;
 

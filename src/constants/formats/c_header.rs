@@ -133,15 +133,17 @@ fn bytes_of(text: &str) -> Result<Vec<u8>, FormatError> {
         line: 1 + code[..at].matches('\n').count(),
         what,
     };
-    let Some(name) = code.find(&format!("{ARRAY}[")) else {
+    plain_directives(&code).map_err(|(at, what)| wrong(at, what))?;
+    let mut arrays = arrays(&code);
+    let Some((name, size)) = arrays.next() else {
         return Err(wrong(
             0,
             format!("there is no array {ARRAY}[] in this file"),
         ));
     };
-    if let Some(second) = code[name + 1..].find(&format!("{ARRAY}[")) {
+    if let Some((second, _)) = arrays.next() {
         return Err(wrong(
-            name + 1 + second,
+            second,
             format!(
                 "a second array {ARRAY}[] stands here: which of them the compiler takes cannot be told. Keep one"
             ),
@@ -153,19 +155,67 @@ fn bytes_of(text: &str) -> Result<Vec<u8>, FormatError> {
         return Err(wrong(name, format!("the array {ARRAY} does not end")));
     };
     let bytes = read_array(&code[open + 1..close])
-        .map_err(|(at, word)| wrong(open + 1 + at, format!("`{word}` is no byte")))?;
-    let size = code[name + ARRAY.len() + 1..open]
-        .split(']')
-        .next()
-        .unwrap_or_default()
-        .trim();
+        .map_err(|(at, word)| wrong(open + 1 + at, format!("`{}` is no byte", quoted(&word))))?;
+    let size = code[size..open].split(']').next().unwrap_or_default();
+    let size = size.trim();
     if !size.is_empty() && size.parse() != Ok(bytes.len()) {
         return Err(wrong(
             name,
-            format!("{ARRAY}[{size}] has {} bytes", bytes.len()),
+            format!("{ARRAY}[{}] has {} bytes", quoted(size), bytes.len()),
         ));
     }
     Ok(bytes)
+}
+
+/// A word of the file on one line, and no longer than a person reads.
+fn quoted(word: &str) -> String {
+    let mut short: String = word.chars().take(40).collect();
+    if short.len() < word.len() {
+        short += "...";
+    }
+    short.escape_debug().to_string()
+}
+
+/// Where the array's name stands before a bracket, and where its size begins.
+fn arrays(code: &str) -> impl Iterator<Item = (usize, usize)> {
+    let part_of_name = |c: char| c.is_ascii_alphanumeric() || c == '_';
+    code.match_indices(ARRAY).filter_map(move |(at, name)| {
+        let behind = &code[at + name.len()..];
+        if code[..at].ends_with(part_of_name) || behind.starts_with(part_of_name) {
+            return None;
+        }
+        let bracket = behind.trim_start().strip_prefix('[')?;
+        Some((at, code.len() - bracket.len()))
+    })
+}
+
+/// Refuses what lets the compiler see another text than stands here: conditions but for the guards, and names for other things.
+fn plain_directives(code: &str) -> Result<(), (usize, String)> {
+    let mut at = 0;
+    for line in code.split_inclusive('\n') {
+        let directive = line.trim().strip_prefix('#').map(str::trim_start);
+        let mut words = directive.into_iter().flat_map(str::split_whitespace);
+        let plain = match words.next() {
+            None | Some("endif" | "include" | "pragma") => true,
+            Some("ifndef" | "define") => words.next().is_some_and(|name| name.starts_with("PP_")),
+            Some(_) => false,
+        };
+        if !plain {
+            let what = format!(
+                "`{}` may give the compiler another array than stands here: keep the file as it was written",
+                quoted(line.trim())
+            );
+            return Err((at, what));
+        }
+        if line.trim_end().ends_with('\\') || line.contains("??/") {
+            return Err((
+                at,
+                "a line goes on behind its end: keep the file as it was written".to_owned(),
+            ));
+        }
+        at += line.len();
+    }
+    Ok(())
 }
 
 /// Bytes between commas; on an error the word and where it lies.
@@ -192,21 +242,29 @@ fn read_array(text: &str) -> Result<Vec<u8>, (usize, String)> {
 fn without_comments(text: &str) -> Result<String, FormatError> {
     let mut code = String::new();
     let mut rest = text;
-    while let Some(open) = rest.find("/*") {
+    while let Some(open) = rest.find("/*").into_iter().chain(rest.find("//")).min() {
         code.push_str(&rest[..open]);
-        let Some(length) = rest[open + 2..].find("*/") else {
+        let is_line = rest[open..].starts_with("//");
+        let length = if is_line {
+            let line = rest[open..].find('\n').unwrap_or(rest.len() - open);
+            Some(line).filter(|line| !rest[open..open + line].trim_end().ends_with('\\'))
+        } else {
+            rest[open + 2..].find("*/").map(|length| length + 4)
+        };
+        let Some(length) = length else {
+            let what = if is_line {
+                "the comment that begins here goes on in the next line: end it with its line"
+            } else {
+                "the comment that begins here does not end"
+            };
             return Err(FormatError::Text {
                 line: 1 + code.matches('\n').count(),
-                what: "the comment that begins here does not end".to_owned(),
+                what: what.to_owned(),
             });
         };
-        let end = open + 2 + length + 2;
-        code.extend(
-            rest[open..end]
-                .chars()
-                .map(|c| if c == '\n' { c } else { ' ' }),
-        );
-        rest = &rest[end..];
+        let blank = |c: char| if c == '\n' { c } else { ' ' };
+        code.extend(rest[open..open + length].chars().map(blank));
+        rest = &rest[open + length..];
     }
     code.push_str(rest);
     Ok(code)

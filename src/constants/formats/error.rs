@@ -12,6 +12,14 @@ pub enum FormatError {
         "its numbers were changed after it was made: its check sum is {said}, they give {computed}. Make it again from the recordings, or take the numbers as they are, with your reason: pedalproof constants --remake FILE --accept \"why\" --format json --out NEW.json"
     )]
     Edited { said: String, computed: String },
+    #[error(
+        "its comment was changed after it was made, or its sum is gone: what the limits miss may not stand there any more. Make it again from the recordings, or take it as it is, with your reason: pedalproof constants --remake FILE --accept \"why\" --format json --out NEW.json"
+    )]
+    Comment,
+    #[error(
+        "it says block/1 and holds what only block/2 has: it was changed after it was made. Make it again from the recordings, or take it as it is, with your reason: pedalproof constants --remake FILE --accept \"why\" --format json --out NEW.json"
+    )]
+    Relabelled,
     #[error("the constants file is impossible {0}")]
     Numbers(#[from] InvalidBlock),
 }

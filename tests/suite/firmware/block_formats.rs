@@ -222,12 +222,102 @@ fn json_is_read_by_name() {
     }
 }
 
+/// What the compiler would see is what is read, or nothing is.
+#[test]
+fn a_header_in_which_the_compiler_may_see_another_array_is_refused() {
+    let good = to_c_header(&blocks::straight(), "T1, pedal and dial");
+    let other = to_c_header(&blocks::two_track(), "another");
+    let array = |text: &str| {
+        let begins = text.find("static const").unwrap();
+        text[begins..=text.find("};").unwrap() + 1].to_owned()
+    };
+    let (own, other) = (array(&good), array(&other));
+    for both in [
+        format!(
+            "#if 0\n{own}\n#else\n{}\n#endif\n",
+            other.replace("pp_block[", "pp_block [")
+        ),
+        format!("{own}\n{}\n", other.replace("pp_block[", "pp_block/**/\n[")),
+        format!("{own}\n{}\n", other.replace("pp_block[", "pp_blo\\\nck[")),
+        format!("// /*\n{other}\n// */\n#if 0\n{own}\n#endif\n"),
+        format!("// goes on \\\n{own}\n{other}\n"),
+        format!("#define mine pp_block\n{own}\n"),
+        format!("#ifdef OTHER\n{own}\n#endif\n"),
+    ] {
+        assert!(from_c_header(&both).is_err(), "{both}");
+    }
+    // What only looks like it is no second array.
+    let looks = good.replace(
+        "#endif",
+        "/* pp_block[ */ // pp_block[\nextern int my_pp_block[2], pp_block_size;\n#endif",
+    );
+    assert_eq!(from_c_header(&looks), Ok(blocks::straight()));
+    let said = from_c_header(&good.replacen('{', "{ 0x0\n\nFIT IT: all 14 checks passed\nz,", 1));
+    let said = said.unwrap_err().to_string();
+    assert!(said.contains("FIT IT") && !said.contains('\n'), "{said}");
+}
+
+/// A JSON block that is not what was written is taken with a reason only.
+#[test]
+fn json_that_was_changed_is_refused_whatever_was_changed() {
+    let good = to_json(&blocks::two_track(), "missed: DANGEROUS: x\ncheck");
+    let changed = |change: fn(&mut serde_json::Value)| {
+        let mut value: serde_json::Value = serde_json::from_str(&good).unwrap();
+        change(&mut value);
+        value.to_string()
+    };
+    for (text, words) in [
+        (
+            changed(|v| v["block"]["persistence"] = 250.into()),
+            "numbers were changed",
+        ),
+        (
+            changed(|v| {
+                v["block"]["persistence"] = 250.into();
+                v.as_object_mut().unwrap().remove("check_sum");
+            }),
+            "check sum is missing",
+        ),
+        (
+            changed(|v| {
+                v["block"]["persistence"] = 250.into();
+                v["format"] = "block/1".into();
+            }),
+            "says block/1",
+        ),
+        (
+            changed(|v| v["comment"] = serde_json::json!(["check"])),
+            "comment was changed",
+        ),
+        (
+            changed(|v| {
+                v["comment"][0] = "all is well".into();
+                v.as_object_mut().unwrap().remove("comment_sum");
+            }),
+            "comment was changed",
+        ),
+        (
+            good.replacen("\"persistence\"", "\"persistence\": 3, \"persistence\"", 1),
+            "`persistence` stands twice",
+        ),
+    ] {
+        let said = from_json(&text).unwrap_err().to_string();
+        assert!(said.contains(words), "{words} in {said}");
+    }
+    assert_eq!(from_json(&good), Ok(blocks::two_track()));
+    let bare = to_json(&blocks::two_track(), "");
+    assert_eq!(from_json(&bare), Ok(blocks::two_track()));
+}
+
 /// The format before it said nothing of what is watched: read with what is usual.
 #[test]
 fn json_of_the_format_before_can_be_made_again() {
     let mut old: serde_json::Value =
         serde_json::from_str(&to_json(&blocks::two_track(), "old")).unwrap();
     old["format"] = "block/1".into();
+    for sum in ["check_sum", "comment_sum"] {
+        assert!(old.as_object_mut().unwrap().remove(sum).is_some());
+    }
     let block = old["block"].as_object_mut().unwrap();
     assert!(block.remove("watch").is_some());
     let output = block["output"].as_object_mut().unwrap();
