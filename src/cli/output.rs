@@ -3,6 +3,7 @@
 use crate::capture::metadata_path;
 use crate::files;
 use crate::outlet::{self, Shown, Visible};
+use crate::report::is_report;
 use anyhow::{Context, bail};
 use clap::ValueEnum;
 use serde::Serialize;
@@ -68,15 +69,46 @@ pub(super) fn replace(path: &Path, text: &str) -> anyhow::Result<()> {
     files::replace(path, &Visible::of(text)).with_context(|| cannot_write(path))
 }
 
-/// To be asked before the work, too: what was measured is never replaced.
-pub(super) fn refuse_measured(path: &Path) -> anyhow::Result<()> {
-    if is_measured(path) {
+/// Writes a report in place of an earlier one, and of nothing else.
+pub(super) fn replace_report(path: &Path, text: &str) -> anyhow::Result<()> {
+    refuse_all_but_report(path)?;
+    files::replace(path, &Visible::of(text)).with_context(|| cannot_write(path))
+}
+
+/// To be asked before the work, too: a report takes the place of an earlier one alone. A device or a pipe is written to, and a folder
+/// refuses by itself.
+pub(super) fn refuse_all_but_report(path: &Path) -> anyhow::Result<()> {
+    refuse_measured(path)?;
+    let in_the_way = match path.metadata() {
+        Ok(is) => is.is_file() && !is_report(&start_of(path)),
+        Err(_) => path.symlink_metadata().is_ok(), // a link to nowhere
+    };
+    if in_the_way {
         bail!(
-            "{} is a recording, and what was measured is never replaced: choose another name with --out",
+            "{} is there already and is no report of this program, so it is not replaced: choose another name, or move it away",
             path.shown()
         );
     }
     Ok(())
+}
+
+fn refuse_measured(path: &Path) -> anyhow::Result<()> {
+    if is_measured(path) {
+        bail!(
+            "{} is a recording, and what was measured is never replaced: choose another name",
+            path.shown()
+        );
+    }
+    Ok(())
+}
+
+/// How a file begins; nothing of what cannot be read.
+fn start_of(path: &Path) -> String {
+    let mut start = Vec::new();
+    if let Ok(file) = files::open(path) {
+        let _ = file.take(4096).read_to_end(&mut start);
+    }
+    String::from_utf8_lossy(&start).into_owned()
 }
 
 /// Whether a file is a capture, the metadata of one, or a record.
@@ -85,12 +117,7 @@ fn is_measured(path: &Path) -> bool {
     if metadata_path(path).exists() || metadata(path) && path.exists() {
         return true;
     }
-    let Ok(file) = files::open(path) else {
-        return false;
-    };
-    let mut start = Vec::new();
-    let _ = file.take(4096).read_to_end(&mut start);
-    let start = String::from_utf8_lossy(&start);
+    let start = start_of(path);
     start.starts_with("t_us,") || start.trim_start().starts_with("{\"format\":\"record/")
 }
 

@@ -3,6 +3,14 @@
 use super::document::{Align, Block, Cell, Column, Document, FindingRow, Table, columns};
 use measure::figure::numbers::DASH;
 
+/// Whether a file that begins so is a report that this program wrote: its title, and a verdict below it.
+pub(super) fn is_ours(start: &str) -> bool {
+    let title = start.strip_prefix("# ");
+    let title = title.and_then(|title| title.strip_prefix(super::bench::TITLE));
+    let below = title.and_then(|title| title.split_once("\n\n"));
+    below.is_some_and(|(part, below)| !part.contains('\n') && below.starts_with("**"))
+}
+
 /// The whole text, ending in a line end.
 pub(super) fn write(document: &Document<'_>) -> String {
     let mut out = String::new();

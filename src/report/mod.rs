@@ -47,6 +47,11 @@ pub use recurring::{Along, Recurring, Sampled, Way};
 pub use trace::Trace;
 pub use wiring::wiring;
 
+/// Whether a file that begins so is a report, or a page to hang at a machine, that this program wrote.
+pub fn is_report(start: &str) -> bool {
+    html::is_ours(start) || markdown::is_ours(start)
+}
+
 impl Document<'_> {
     /// Plain text for a terminal. Ends with a line end.
     pub fn text(&self) -> String {

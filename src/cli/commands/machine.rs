@@ -3,7 +3,7 @@
 use crate::bench;
 use crate::cli::input;
 use crate::cli::outcome::Outcome;
-use crate::cli::output::{is_piped, print, print_json, replace};
+use crate::cli::output::{is_piped, print, print_json, refuse_all_but_report, replace_report};
 use crate::cli::screen;
 use crate::cli::screen_args::ScreenArgs;
 use crate::files::folder_of;
@@ -38,7 +38,7 @@ pub(in crate::cli) struct MachineArgs {
     /// Print JSON
     #[arg(long)]
     json: bool,
-    /// Write one A4 page to hang at the machine (HTML); overwrites a file of that name, `-` is stdout
+    /// Write one A4 page to hang at the machine (HTML), in place of an earlier one and of no other file; `-` is stdout
     #[arg(long, value_name = "OUT.html", conflicts_with = "json")]
     sheet: Option<PathBuf>,
     /// Open its page on the screen: enter does what is next; without FILE: start one there
@@ -108,6 +108,8 @@ struct AddEvidence {
     control: Option<String>,
 }
 
+const NO_SHEET: &str = "there is no sheet";
+
 fn speed(text: &str) -> Result<f64, String> {
     let times = text.trim().parse::<f64>().ok();
     times
@@ -149,6 +151,9 @@ pub(in crate::cli) fn run(args: &MachineArgs, on_screen: &ScreenArgs) -> anyhow:
 }
 
 fn show(args: &MachineArgs, file: &Path) -> anyhow::Result<Outcome> {
+    if let Some(out) = args.sheet.as_deref().filter(|out| !is_piped(out)) {
+        refuse_all_but_report(out).context(NO_SHEET)?;
+    }
     let machine = if is_piped(file) {
         let text = input::text(file).context("cannot read a machine from the standard input")?;
         Machine::from_json(&text).context("the machine from the standard input")?
@@ -168,7 +173,7 @@ fn show(args: &MachineArgs, file: &Path) -> anyhow::Result<Outcome> {
         if is_piped(out) {
             print(&sheet)?;
         } else {
-            replace(out, &sheet).context("there is no sheet")?;
+            replace_report(out, &sheet).context(NO_SHEET)?;
             tell!("written: {}", out.shown());
         }
     } else if args.json {

@@ -4,7 +4,7 @@ use crate::bench;
 use crate::capture;
 use crate::cli::input::{self, AssessedCapture};
 use crate::cli::outcome::Outcome;
-use crate::cli::output::{is_piped, print, refuse_measured, replace};
+use crate::cli::output::{is_piped, print, refuse_all_but_report, replace_report};
 use crate::cli::records;
 use crate::constants::Block;
 use crate::files::{self, folder_of, sha256};
@@ -22,8 +22,8 @@ use std::path::{Path, PathBuf};
 
 /// One file about a recording with pictures, for the shelf or for another person
 ///
-/// Verdict and why, results, pictures, wiring, what was not measured, methods, hashes. HTML needs no network and no script, follows the light or dark of the reader's screen, and prints on A4. Overwrites an
-/// existing file. The exit code is 0 when the report was written, whatever the verdict.
+/// Verdict and why, results, pictures, wiring, what was not measured, methods, hashes. HTML needs no network and no script, follows the light or dark of the reader's screen, and prints on A4. Renews an
+/// earlier report of that name, and takes the place of no other file. The exit code is 0 when the report was written, whatever the verdict.
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  pedalproof report T1-pedal.csv\n  pedalproof report T1-pedal.csv --profile pedal-hall-two-track --out for-the-file.html\n  pedalproof report T1-pedal.csv --sheet\n  pedalproof report T3-lever-2026.csv --records seasons\n  pedalproof report T1-pedal.csv --block T1.json --format md --out -"
@@ -68,7 +68,9 @@ const COLUMNS: usize = 860;
 
 pub(in crate::cli) fn run(args: &ReportArgs) -> anyhow::Result<Outcome> {
     let out = out(args);
-    refuse_measured(&out).context(NO_REPORT)?;
+    if !is_piped(&out) {
+        refuse_all_but_report(&out).context(NO_REPORT)?;
+    }
     if args.sheet {
         if is_piped(&args.capture) {
             bail!("the page about a part names its recording's file: give that, not `-`");
@@ -239,7 +241,7 @@ fn written(out: &Path, text: &str) -> anyhow::Result<Outcome> {
         print(text)?;
         return Ok(Outcome::Good);
     }
-    replace(out, text).context(NO_REPORT)?;
+    replace_report(out, text).context(NO_REPORT)?;
     tell!("written: {}", out.shown());
     Ok(Outcome::Good)
 }

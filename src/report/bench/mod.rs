@@ -18,6 +18,9 @@ pub use source::{BenchReport, BlockUsed, ProfileUsed};
 use super::assessment::causes::{causes, dangers, dangers_title};
 use super::document::{Block, Document, Section};
 
+/// How the title of a report begins; the part follows.
+pub(super) const TITLE: &str = "Bench report: ";
+
 /// The words of every report about what can be hurt.
 const SAFETY: [&str; 3] = [
     "A throttle can move a machine that weighs a tonne. Before this control is connected to a drive: drive wheels off the \
@@ -45,7 +48,7 @@ impl BenchReport<'_> {
             Some(methods::section(self)),
         ];
         Document {
-            title: format!("Bench report: {}", unit.unwrap_or("part without a tag")),
+            title: format!("{TITLE}{}", unit.unwrap_or("part without a tag")),
             intro: vec![Block::Banner(verdict::banner(self))],
             sections: sections.into_iter().flatten().collect(),
         }

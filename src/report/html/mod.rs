@@ -18,13 +18,29 @@ const STYLE: &str = include_str!("style.css");
 /// Nothing may be fetched, and no script may run, whatever a capture's texts say.
 const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'";
 
+/// What every page of ours begins its head with.
+fn head() -> Markup {
+    html! {
+        meta charset="utf-8";
+        meta http-equiv="Content-Security-Policy" content=(POLICY);
+    }
+}
+
+/// Whether a file that begins so is a page that this program wrote.
+pub(super) fn is_ours(start: &str) -> bool {
+    let empty = html! { (DOCTYPE) html lang="en" { head { (head()) } } }.into_string();
+    let ours = empty
+        .trim_end_matches("</html>")
+        .trim_end_matches("</head>");
+    start.starts_with(ours)
+}
+
 pub(super) fn write(document: &Document<'_>) -> String {
     html! {
         (DOCTYPE)
         html lang="en" {
             head {
-                meta charset="utf-8";
-                meta http-equiv="Content-Security-Policy" content=(POLICY);
+                (head())
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta name="color-scheme" content="light dark";
                 title { (document.title) }

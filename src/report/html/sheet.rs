@@ -45,8 +45,7 @@ pub fn machine_sheet(
         (DOCTYPE)
         html lang="en" {
             head {
-                meta charset="utf-8";
-                meta http-equiv="Content-Security-Policy" content=(super::POLICY);
+                (super::head())
                 title { (machine.name) }
                 style { (PreEscaped(STYLE)) }
             }

@@ -48,6 +48,110 @@ fn no_report_takes_the_place_of_a_recording() {
     );
 }
 
+/// Lines of which each is a report or a sheet, with what is in its way.
+fn writers(dir: &Path) -> Vec<(String, Vec<u8>)> {
+    let copied = |name: &str| std::fs::read(dir.join(name)).unwrap();
+    let profile = include_bytes!("../../../profiles/dial-rheostat.json");
+    vec![
+        (
+            "marks.csv.proof.json".to_owned(),
+            copied("T1-faults.csv.proof.json"),
+        ),
+        ("machine.json".to_owned(), copied("T1.json")),
+        ("block.json".to_owned(), copied("T1.block.json")),
+        ("profile.json".to_owned(), profile.to_vec()),
+        ("b.h".to_owned(), b"/* constants */\n".to_vec()),
+        ("b.hex".to_owned(), b":00000001FF\n".to_vec()),
+        (
+            "notes.txt".to_owned(),
+            b"# Bench report: what to do next\n\nbuy wire\n".to_vec(),
+        ),
+        ("notes.md".to_owned(), b"# Notes\n\n**wire**\n".to_vec()),
+        (
+            "page.html".to_owned(),
+            b"<!DOCTYPE html><html lang=\"en\"><head></head></html>".to_vec(),
+        ),
+        ("scope.csv".to_owned(), b"Time,CH1\n0,0.5\n".to_vec()),
+        ("empty.html".to_owned(), Vec::new()),
+    ]
+}
+
+#[test]
+fn a_report_takes_the_place_of_a_report_alone() {
+    let dir = tempfile::tempdir().unwrap();
+    assert!(
+        pedalproof(dir.path(), &["examples", "trolley"])
+            .status
+            .success()
+    );
+    let dir = &dir.path().join("trolley");
+    let lines: [&[&str]; 4] = [
+        &["report", "T1-dial.csv", "--out"],
+        &["report", "T1-dial.csv", "--format", "md", "--out"],
+        &["report", "T1-dial.csv", "--sheet", "--out"],
+        &["machine", "T1.json", "--sheet"],
+    ];
+    for (name, content) in writers(dir) {
+        std::fs::write(dir.join(&name), &content).unwrap();
+        for line in lines {
+            let output = pedalproof(dir, &[line, &[&name]].concat());
+            let said = words(&output);
+            assert_eq!(output.status.code(), Some(2), "{line:?} {name}: {said}");
+            assert!(
+                said.contains("choose another name"),
+                "{line:?} {name}: {said}"
+            );
+            assert!(
+                std::fs::read(dir.join(&name)).unwrap() == content,
+                "{line:?} {name}"
+            );
+        }
+    }
+    // An earlier one is renewed, in whichever form it was written.
+    for before in lines {
+        for line in lines {
+            let _ = std::fs::remove_file(dir.join("ours"));
+            for line in [before, line] {
+                let output = pedalproof(dir, &[line, &["ours"]].concat());
+                assert!(
+                    words(&output).contains("written: ours"),
+                    "{line:?}: {}",
+                    words(&output)
+                );
+            }
+        }
+    }
+    #[cfg(unix)]
+    {
+        std::os::unix::fs::symlink("nowhere", dir.join("link.html")).unwrap();
+        let output = pedalproof(dir, &["report", "T1-dial.csv", "--out", "link.html"]);
+        assert_eq!(output.status.code(), Some(2), "{}", words(&output));
+        assert!(!dir.join("nowhere").exists() && dir.join("link.html").is_symlink());
+    }
+}
+
+#[test]
+fn marks_of_another_round_are_not_replaced() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    std::fs::write(dir.join("m3.csv.proof.json"), "mine").unwrap();
+    for round in [&["--faults", "--round", "reset"][..], &[]] {
+        let line = [&["prove", "--demo", "--out", "m3"], round].concat();
+        let output = pedalproof(dir, &line);
+        let said = words(&output);
+        assert_eq!(output.status.code(), Some(2), "{said}");
+        assert!(
+            said.contains("m3.csv.proof.json") && said.contains("choose another name"),
+            "{said}"
+        );
+        assert!(!dir.join("m3.csv").exists(), "nothing was begun");
+    }
+    assert_eq!(
+        std::fs::read(dir.join("m3.csv.proof.json")).unwrap(),
+        b"mine"
+    );
+}
+
 #[test]
 fn what_has_a_records_name_and_is_none_is_not_kept_before() {
     let dir = tempfile::tempdir().unwrap();

@@ -7,7 +7,7 @@ pub(in crate::cli) use args::ProveArgs;
 
 use crate::bench::{self, FlashedBoard, Hand, ProofOptions, Run, Setup};
 use crate::cli::outcome::Outcome;
-use crate::cli::output::{CaptureDestination, is_piped, print, print_json, replace};
+use crate::cli::output::{CaptureDestination, create, is_piped, print, print_json};
 use crate::cli::simulated::{self, SimulatedBoard};
 use crate::cli::{input, progress};
 use crate::constants::{Block, formats};
@@ -50,8 +50,15 @@ pub(in crate::cli) fn run(args: &ProveArgs, baud: Option<u32>) -> anyhow::Result
         );
     }
     let destination = CaptureDestination::new(args.out.as_deref(), "prove", "board.csv")?;
-    if let Some(path) = demo_block_path(args).filter(|path| path.exists()) {
-        bail!("{} exists already: choose another name", path.shown());
+    let marks = marks_path(&destination.csv);
+    // Also without a round: marks of another recording would be taken for this one's.
+    for path in demo_block_path(args).iter().chain([&marks]) {
+        if path.symlink_metadata().is_ok() {
+            bail!(
+                "{} is there already and is none of this run's: choose another name with --out, or move it away",
+                path.shown()
+            );
+        }
     }
     confirm(args)?;
     if let (Some(profile), true) = (&profile, args.faults) {
@@ -61,10 +68,10 @@ pub(in crate::cli) fn run(args: &ProveArgs, baud: Option<u32>) -> anyhow::Result
     let (capture, marks) = watch(args, run, &block)?;
     if args.faults {
         let path = marks_path(&capture);
-        replace(&path, &marks.to_json())?;
+        create(&path, &marks.to_json())?;
     }
     if let Some(path) = demo_block_path(args) {
-        replace(&path, &formats::to_json(&block, "the demo's trolley"))?;
+        create(&path, &formats::to_json(&block, "the demo's trolley"))?;
     }
     judge(args, &block, profile.as_ref(), &capture, marks)
 }
