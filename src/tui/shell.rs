@@ -14,6 +14,7 @@ use crate::record::Assessment;
 use measure::judge::Verdict;
 use ratatui::Terminal;
 use ratatui::backend::Backend;
+use std::mem::ManuallyDrop;
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::mpsc::{self, Receiver, RecvTimeoutError, Sender, SyncSender};
@@ -102,7 +103,8 @@ pub fn show(
     }
     let (post, inbox) = inbox();
     let mut session = TerminalSession::take(post.clone(), mouse)?;
-    let mut terminal = TerminalSession::terminal()?;
+    // Never dropped: it would tell of a cursor that cannot be shown, and end the program where nobody hears that. The session shows it.
+    let mut terminal = ManuallyDrop::new(TerminalSession::terminal()?);
     let mut runner = EffectRunner::new(host, post);
     let mut state = runner.open(opening, theme);
     state.session.prompting = prompting;
@@ -334,6 +336,44 @@ where
     outcome
 }
 
+/// What is drawn when, and whether there is anything left to draw on.
+struct Frames {
+    last: Option<Instant>,
+    changed: bool,
+    gone: bool,
+}
+
+impl Frames {
+    /// Draws a frame when one is due. A terminal that took one and takes no more has gone: its window was closed.
+    fn draw<B: Backend>(
+        &mut self,
+        terminal: &mut Terminal<B>,
+        state: &mut State,
+    ) -> std::io::Result<()>
+    where
+        B::Error: Send + Sync + 'static,
+    {
+        let due = self.last.is_none_or(|at| at.elapsed() >= FRAME);
+        if self.gone || !self.changed || !due {
+            return Ok(());
+        }
+        match terminal.draw(|frame| view(state, frame)) {
+            Ok(_) => (self.last, self.changed) = (Some(Instant::now()), false),
+            Err(_) if self.last.is_some() => self.gone = true,
+            Err(e) => return Err(std::io::Error::other(e)),
+        }
+        Ok(())
+    }
+
+    /// How long may be waited for a message.
+    fn wait(&self) -> Duration {
+        match self.last {
+            Some(at) if self.changed && !self.gone => FRAME.saturating_sub(at.elapsed()),
+            _ => TICK,
+        }
+    }
+}
+
 fn turns<B: Backend>(
     terminal: &mut Terminal<B>,
     control: &mut dyn TerminalControl,
@@ -345,40 +385,41 @@ where
     B::Error: Send + Sync + 'static,
 {
     let opened = Instant::now();
-    let (mut last_frame, mut changed) = (None::<Instant>, true);
+    let mut frames = Frames {
+        last: None,
+        changed: true,
+        gone: false,
+    };
     let mut leaving_since = None::<Instant>;
     loop {
-        let since = last_frame.map(|at| at.elapsed());
-        if changed && since.is_none_or(|since| since >= FRAME) {
-            terminal
-                .draw(|frame| view(state, frame))
-                .map_err(std::io::Error::other)?;
-            (last_frame, changed) = (Some(Instant::now()), false);
-        }
-        let wait = if changed {
-            FRAME.saturating_sub(since.unwrap_or_default())
-        } else {
-            TICK
-        };
-        let mut turn = match inbox.recv_timeout(wait) {
+        frames.draw(terminal, state)?;
+        let mut turn = match inbox.recv_timeout(frames.wait()) {
             Ok(message) => {
-                changed = true;
+                frames.changed = true;
                 runner.take_waiting(state, message, inbox)
             }
             Err(RecvTimeoutError::Timeout) => {
-                changed |= state.is_live(); // a clock is on the screen
+                frames.changed |= state.is_live(); // a clock is on the screen
                 Turn::GoOn
             }
             Err(RecvTimeoutError::Disconnected) => Turn::Leave,
         };
         runner.take(state, Message::Tick(opened.elapsed()));
-        match control.request() {
+        frames.gone |= control.has_gone();
+        let request = if frames.gone {
+            // Once, for the second would not wait: who closed the window is owed the recording and its verdict all the same.
+            (!state.session.leaving).then_some(SystemRequest::Terminate)
+        } else {
+            control.request()
+        };
+        match request {
+            _ if turn == Turn::Leave => {}
             Some(SystemRequest::Terminate) => turn = runner.take(state, Message::Terminate),
             Some(SystemRequest::Suspend) => turn = Turn::Suspend,
             Some(SystemRequest::Redraw) => {
                 control.retake()?;
                 redraw(terminal)?;
-                changed = true;
+                frames.changed = true;
             }
             None => {}
         }
@@ -393,7 +434,7 @@ where
             Turn::Suspend => {
                 control.suspend()?;
                 redraw(terminal)?;
-                changed = true;
+                frames.changed = true;
             }
             Turn::GoOn => {}
         }

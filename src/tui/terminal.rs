@@ -7,6 +7,8 @@ use crossterm::style::Print;
 use crossterm::{cursor, execute, terminal};
 use ratatui::Terminal;
 use ratatui::backend::CrosstermBackend;
+#[cfg(unix)]
+use rustix::event::{PollFd, PollFlags, Timespec, poll};
 use signal_hook::SigId;
 #[cfg(unix)]
 use signal_hook::consts::{SIGCONT, SIGHUP, SIGTSTP};
@@ -44,6 +46,11 @@ pub enum SystemRequest {
 pub trait TerminalControl {
     /// What the system asks for since the last call.
     fn request(&mut self) -> Option<SystemRequest>;
+
+    /// Whether the other end of the terminal is closed: nobody will see or press anything any more.
+    fn has_gone(&mut self) -> bool {
+        false
+    }
 
     /// Gives the terminal back, stops as job control does, and takes it again when told to go on.
     fn suspend(&mut self) -> std::io::Result<()>;
@@ -133,6 +140,15 @@ impl TerminalControl for TerminalSession {
             }
         }
         None
+    }
+
+    // SIGHUP says so, too, but only to who belongs to the terminal.
+    #[cfg(unix)]
+    fn has_gone(&mut self) -> bool {
+        let keys = io::stdin();
+        let mut ends = [PollFd::new(&keys, PollFlags::empty())];
+        let asked = poll(&mut ends, Some(&Timespec::default()));
+        asked.is_ok() && ends[0].revents().contains(PollFlags::HUP)
     }
 
     #[cfg(unix)]

@@ -68,13 +68,13 @@ pub(super) fn machine(
         return report(&ending);
     };
     if let Some(saved) = &ending.saved {
-        print(&format!("{saved}\n"))?;
+        left(&format!("{saved}\n"));
     }
     let opened = file.map_or(opened, Path::to_owned);
-    print(&format!(
+    left(&format!(
         "how it stands: pedalproof machine {}\n",
         opened.shown()
-    ))?;
+    ));
     match ending.failed {
         Some(failed) => Err(anyhow!("{failed}")),
         None => Ok(Outcome::Good),
@@ -112,13 +112,18 @@ pub(super) fn watch(
     report(&ending)
 }
 
+/// Words that stay on the terminal. Where its window was closed nobody reads them, and the exit code says the verdict all the same.
+fn left(words: &str) {
+    let _ = print(words);
+}
+
 /// What is left on the terminal when the screen has gone.
 fn report(ending: &Ending) -> anyhow::Result<Outcome> {
     match (&ending.saved, &ending.capture) {
-        (Some(saved), _) => print(&format!("{saved}\n"))?,
+        (Some(saved), _) => left(&format!("{saved}\n")),
         // A simulated board's went with the screen.
         (None, Some(capture)) if capture.exists() => {
-            print(&format!("recorded: {}\n", capture.shown()))?;
+            left(&format!("recorded: {}\n", capture.shown()));
         }
         _ => {}
     }
@@ -126,14 +131,14 @@ fn report(ending: &Ending) -> anyhow::Result<Outcome> {
         return Err(anyhow!("{failed}"));
     }
     if let Some(verdict) = ending.proved {
-        print(&format!("flashed board: {verdict}\n"))?;
+        left(&format!("flashed board: {verdict}\n"));
         return Ok(Some(verdict).into());
     }
     let Some(assessment) = &ending.assessment else {
-        print(match ending.capture {
+        left(match ending.capture {
             Some(_) => "no verdict\n",
             None => "no sample was taken\n",
-        })?;
+        });
         return Ok(Outcome::Good);
     };
     let unit = assessment
@@ -142,8 +147,8 @@ fn report(ending: &Ending) -> anyhow::Result<Outcome> {
         .as_deref()
         .unwrap_or("part without a tag");
     match assessment.verdict {
-        Some(verdict) => print(&format!("{unit}: {verdict}\n"))?,
-        None => print(&format!("{unit}: no verdict\n"))?,
+        Some(verdict) => left(&format!("{unit}: {verdict}\n")),
+        None => left(&format!("{unit}: no verdict\n")),
     }
     Ok(assessment.verdict.into())
 }

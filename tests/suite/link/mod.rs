@@ -15,3 +15,4 @@ mod stream_cut;
 mod stream_decode;
 #[cfg(unix)]
 mod unstated;
+mod window_closed;
