@@ -81,7 +81,7 @@ pub(super) fn refuse_all_but_report(path: &Path) -> anyhow::Result<()> {
     refuse_measured(path)?;
     let in_the_way = match path.metadata() {
         Ok(is) => is.is_file() && !is_report(&start_of(path)),
-        Err(_) => path.symlink_metadata().is_ok(), // a link to nowhere
+        Err(_) => files::is_taken(path), // a link to nowhere
     };
     if in_the_way {
         bail!(
@@ -170,11 +170,13 @@ pub(super) fn refuse_overwriting(csv: &Path) -> anyhow::Result<()> {
         );
     }
     files::takes_name(csv).with_context(|| cannot_write(csv))?;
-    if csv.exists() {
-        bail!(
-            "{} exists already, and a recording is never overwritten: choose another name",
-            csv.shown()
-        );
+    for path in [csv, &metadata_path(csv)] {
+        if files::is_taken(path) {
+            bail!(
+                "{} exists already, and a recording is never overwritten: choose another name",
+                path.shown()
+            );
+        }
     }
     Ok(())
 }

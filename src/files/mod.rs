@@ -10,7 +10,7 @@ use sha2::{Digest, Sha256};
 use std::fmt::Write as _;
 use std::fs::File;
 use std::io::{self, Read};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU32, Ordering};
 use tempfile::NamedTempFile;
 
@@ -23,7 +23,7 @@ pub fn create_new(path: &Path, text: &Visible) -> io::Result<()> {
 pub fn create_copy(path: &Path, mut content: impl Read) -> io::Result<()> {
     takes_name(path)?;
     // Before anything is written; a dangling link is there, too. Who comes in between is met below.
-    if path.symlink_metadata().is_ok() {
+    if is_taken(path) {
         return Err(io::ErrorKind::AlreadyExists.into());
     }
     written(path, &mut content)?.persist_noclobber(path)?;
@@ -32,14 +32,20 @@ pub fn create_copy(path: &Path, mut content: impl Read) -> io::Result<()> {
     Ok(())
 }
 
-/// Writes a file in place of what had its name, which stays after an error. What is no ordinary file (`/dev/stdout`, a pipe) is
-/// written to.
+/// Whether something has this name, be it a link to nowhere.
+pub fn is_taken(path: &Path) -> bool {
+    path.symlink_metadata().is_ok()
+}
+
+/// Writes a file in place of what had its name, which stays after an error. It may be read and changed by whom that could be, and a link
+/// goes on leading to it. What is no ordinary file (`/dev/stdout`, a pipe) is written to.
 pub fn replace(path: &Path, text: &Visible) -> io::Result<()> {
     let mut bytes = text.as_str().as_bytes();
     let special = |is: std::fs::Metadata| !is.is_file() && !is.is_dir();
     if path.metadata().is_ok_and(special) {
         return std::fs::write(path, bytes);
     }
+    let path = &behind_links(path)?;
     takes_name(path)?;
     written(path, &mut bytes)?.persist(path)?;
     outlet::did(|| format!("written: {}", path.shown()));
@@ -47,8 +53,25 @@ pub fn replace(path: &Path, text: &Visible) -> io::Result<()> {
     Ok(())
 }
 
+/// The file that a link leads to; what is no link is its own.
+fn behind_links(path: &Path) -> io::Result<PathBuf> {
+    if !path.is_symlink() {
+        return Ok(path.to_owned());
+    }
+    path.canonicalize().map_err(|why| match why.kind() {
+        io::ErrorKind::NotFound => {
+            io::Error::other("it is a link to what is not there: remove it, or choose another name")
+        }
+        _ => why,
+    })
+}
+
 fn written(path: &Path, content: &mut dyn Read) -> io::Result<NamedTempFile> {
     let mut file = hidden().tempfile_in(folder_of(path))?;
+    #[cfg(unix)]
+    if let Ok(before) = path.metadata() {
+        file.as_file().set_permissions(before.permissions())?; // before anything is in it
+    }
     io::copy(content, file.as_file_mut())?; // not through the name, which nobody knows
     file.as_file().sync_all()?;
     Ok(file)
@@ -192,6 +215,37 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let told = read_text(folder.path()).unwrap_err().to_string();
         assert!(told.contains("folder"), "{told}");
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn what_is_replaced_keeps_its_permissions_and_its_links() {
+        use std::os::unix::fs::{PermissionsExt, symlink};
+        let folder = tempfile::tempdir().unwrap();
+        let [file, link, nowhere] =
+            ["file", "link", "nowhere"].map(|name| folder.path().join(name));
+        let text = |text: &str| Visible::of(text);
+        for mode in [0o600, 0o644, 0o664] {
+            std::fs::write(&file, "before").unwrap();
+            std::fs::set_permissions(&file, std::fs::Permissions::from_mode(mode)).unwrap();
+            replace(&file, &text("after")).unwrap();
+            assert_eq!(std::fs::read_to_string(&file).unwrap(), "after");
+            assert_eq!(file.metadata().unwrap().permissions().mode() & 0o777, mode);
+        }
+        std::fs::create_dir(folder.path().join("deep")).unwrap();
+        symlink("../file", folder.path().join("deep/link")).unwrap();
+        symlink("deep/link", &link).unwrap();
+        replace(&link, &text("through")).unwrap();
+        assert!(link.is_symlink() && !file.is_symlink());
+        assert_eq!(std::fs::read_to_string(&file).unwrap(), "through");
+        symlink("no such file", &nowhere).unwrap();
+        let why = replace(&nowhere, &text("lost")).unwrap_err().to_string();
+        assert!(why.contains("not there") && nowhere.is_symlink(), "{why}");
+        assert_eq!(
+            std::fs::read_dir(folder.path()).unwrap().count(),
+            4,
+            "nothing is left behind"
+        );
     }
 
     #[test]

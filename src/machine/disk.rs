@@ -100,6 +100,8 @@ pub fn add(
 /// Held until it is dropped, and by the system's doing also when this program dies. The folder itself where the system locks folders, so
 /// that no file is left lying; else a hidden file beside.
 fn lock(path: &Path) -> io::Result<File> {
+    // The folder of the file itself: who comes by a link to it waits for who does not.
+    let path = &path.canonicalize().unwrap_or_else(|_| path.to_owned());
     let folder = File::open(files::folder_of(path));
     let held = folder.and_then(|folder| folder.lock().map(|()| folder));
     held.or_else(|_| {

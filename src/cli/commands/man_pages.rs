@@ -45,7 +45,7 @@ pub(in crate::cli) fn man(args: &ManArgs, program: Command) -> anyhow::Result<Ou
         );
         // A page of before is written anew; what else has its name is somebody's.
         let is_page = |text: String| text.contains(".TH pedalproof");
-        if to.symlink_metadata().is_ok() && !files::read_text(&to).is_ok_and(is_page) {
+        if files::is_taken(&to) && !files::read_text(&to).is_ok_and(is_page) {
             bail!(
                 "{} is no manual page of this program and is not overwritten: choose another folder, or move it away",
                 to.shown()

@@ -3,6 +3,7 @@
 use crate::capture::{self, metadata_path};
 use crate::cli::output::{copy, refuse_overwriting, replace};
 use crate::cli::records;
+use crate::files;
 use crate::link::{Pace, RecordedLines, ReplaySource, StreamOptions, StreamText, Sums};
 use crate::outlet::Shown;
 use crate::record::Assessment;
@@ -17,7 +18,7 @@ pub(super) fn capture_name(tag: Option<&str>) -> String {
     let stem = capture_stem(tag);
     let free = |name: &String| {
         let csv = Path::new(name);
-        !csv.exists() && !metadata_path(csv).exists()
+        !files::is_taken(csv) && !files::is_taken(&metadata_path(csv))
     };
     std::iter::once(format!("{stem}.csv"))
         .chain((2..=999).map(|n| format!("{stem}-{n}.csv")))

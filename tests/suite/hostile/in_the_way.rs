@@ -48,8 +48,8 @@ fn no_report_takes_the_place_of_a_recording() {
     );
 }
 
-/// Lines of which each is a report or a sheet, with what is in its way.
-fn writers(dir: &Path) -> Vec<(String, Vec<u8>)> {
+/// What may be in the way of a report, by name.
+fn no_reports(dir: &Path) -> Vec<(String, Vec<u8>)> {
     let copied = |name: &str| std::fs::read(dir.join(name)).unwrap();
     let profile = include_bytes!("../../../profiles/dial-rheostat.json");
     vec![
@@ -91,7 +91,7 @@ fn a_report_takes_the_place_of_a_report_alone() {
         &["report", "T1-dial.csv", "--sheet", "--out"],
         &["machine", "T1.json", "--sheet"],
     ];
-    for (name, content) in writers(dir) {
+    for (name, content) in no_reports(dir) {
         std::fs::write(dir.join(&name), &content).unwrap();
         for line in lines {
             let output = pedalproof(dir, &[line, &[&name]].concat());
@@ -107,19 +107,11 @@ fn a_report_takes_the_place_of_a_report_alone() {
             );
         }
     }
-    // An earlier one is renewed, in whichever form it was written.
-    for before in lines {
-        for line in lines {
-            let _ = std::fs::remove_file(dir.join("ours"));
-            for line in [before, line] {
-                let output = pedalproof(dir, &[line, &["ours"]].concat());
-                assert!(
-                    words(&output).contains("written: ours"),
-                    "{line:?}: {}",
-                    words(&output)
-                );
-            }
-        }
+    // An earlier one is renewed, in whichever form it was written: each over the one before it.
+    for line in lines.iter().chain(&lines[..1]) {
+        let output = pedalproof(dir, &[line, &["ours"][..]].concat());
+        let said = words(&output);
+        assert!(said.contains("written: ours"), "{line:?}: {said}");
     }
     #[cfg(unix)]
     {
@@ -150,6 +142,62 @@ fn marks_of_another_round_are_not_replaced() {
         std::fs::read(dir.join("m3.csv.proof.json")).unwrap(),
         b"mine"
     );
+}
+
+#[cfg(unix)]
+#[test]
+fn a_machine_keeps_its_permissions_and_its_link_and_a_link_to_nowhere_is_in_the_way() {
+    use std::os::unix::fs::{PermissionsExt, symlink};
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    copied(dir, "T4-dial");
+    let new = [
+        "machine",
+        "new",
+        "M.json",
+        "--name",
+        "M",
+        "--control",
+        "dial=dial-rheostat",
+    ];
+    assert!(pedalproof(dir, &new).status.success());
+    let file = dir.join("M.json");
+    std::fs::set_permissions(&file, std::fs::Permissions::from_mode(0o600)).unwrap();
+    symlink("M.json", dir.join("link.json")).unwrap();
+    let output = pedalproof(dir, &["machine", "add", "link.json", "T4-dial.csv"]);
+    assert_eq!(output.status.code(), Some(0), "{}", words(&output));
+    assert!(dir.join("link.json").is_symlink());
+    assert!(
+        std::fs::read_to_string(&file)
+            .unwrap()
+            .contains("T4-dial.csv")
+    );
+    assert_eq!(file.metadata().unwrap().permissions().mode() & 0o777, 0o600);
+
+    let numbers = (0..400).map(|k| format!("{},{}\n", f64::from(k) / 100.0, 500 + k % 3));
+    std::fs::write(dir.join("sheet.txt"), numbers.collect::<String>()).unwrap();
+    let import = "import sheet.txt --time 1 --time-unit s --signal dial=2 --unit code --vref-mv 5000 --bits 10 --out x";
+    for line in [
+        import,
+        "demo T1-dial --plain --speed 1000 --out x",
+        "record --port - --steps rest=0.1 --out x",
+    ] {
+        for name in ["x.csv", "x.csv-metadata.json"] {
+            symlink("nowhere", dir.join(name)).unwrap();
+            let output = pedalproof(dir, &line.split(' ').collect::<Vec<_>>());
+            let said = words(&output);
+            assert_eq!(output.status.code(), Some(2), "{line}: {said}");
+            assert!(
+                said.contains(name) && said.contains("choose another name"),
+                "{line}: {said}"
+            );
+            assert!(
+                dir.join(name).is_symlink() && !dir.join("nowhere").exists(),
+                "{line}"
+            );
+            std::fs::remove_file(dir.join(name)).unwrap();
+        }
+    }
 }
 
 #[test]

@@ -53,7 +53,7 @@ pub(in crate::cli) fn run(args: &ProveArgs, baud: Option<u32>) -> anyhow::Result
     let marks = marks_path(&destination.csv);
     // Also without a round: marks of another recording would be taken for this one's.
     for path in demo_block_path(args).iter().chain([&marks]) {
-        if path.symlink_metadata().is_ok() {
+        if files::is_taken(path) {
             bail!(
                 "{} is there already and is none of this run's: choose another name with --out, or move it away",
                 path.shown()
