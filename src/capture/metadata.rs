@@ -6,7 +6,7 @@ use super::types::{
     BoardMeta, ChannelMeta, ImportedFrom, LooksTaken, Metadata, RefMeta, StreamCounts, UnitMeta,
 };
 use crate::outlet::{self, JsonError};
-use measure::units::Scale;
+use measure::units::{Scale, ScaleError};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
@@ -99,15 +99,13 @@ impl Metadata {
             );
             return Err(member("pedalproof.format", what));
         }
-        Scale::new(ours.board.bits, ours.board.vref_mv)
-            .map_err(|e| member("pedalproof.board", e.to_string()))?;
-        if !(1.0..=1e6).contains(&ours.board.vref_mv) {
-            let what = format!(
-                "{} mV is no reference: state millivolts from 1 to 1000000",
-                ours.board.vref_mv
-            );
-            return Err(member("pedalproof.board.vref_mv", what));
-        }
+        Scale::new(ours.board.bits, ours.board.vref_mv).map_err(|e| {
+            let place = match e {
+                ScaleError::Bits(_) => "pedalproof.board.bits",
+                ScaleError::Reference(_) => "pedalproof.board.vref_mv",
+            };
+            member(place, e.to_string())
+        })?;
         if !(1e-3..=1e7).contains(&ours.board.rate_hz) {
             let what = format!(
                 "{} is no sampling rate: state samples a second, 0.001 to 10000000",

@@ -9,7 +9,7 @@ use crate::outlet::Shown;
 use crate::tui::{FileAnswers, FileRead, FileRow};
 use anyhow::{Context, anyhow};
 use measure::figure::numbers::fixed;
-use measure::units::Scale;
+use measure::units::{Scale, ScaleError};
 use std::path::Path;
 
 /// Why it is not taken: which answer would help, and what is asked.
@@ -82,7 +82,13 @@ fn scale(answers: &FileAnswers) -> Result<Scale, Question> {
         let words = "What is full scale of that ADC, in mV? 5000 where the board runs on 5 V, 3300 on 3.3 V.";
         ask(FileRow::Vref, words)
     })?;
-    Scale::new(bits, vref_mv).map_err(|e| (Some(FileRow::Bits), format!("The board: {e}")))
+    Scale::new(bits, vref_mv).map_err(|e| {
+        let row = match e {
+            ScaleError::Bits(_) => FileRow::Bits,
+            ScaleError::Reference(_) => FileRow::Vref,
+        };
+        (Some(row), format!("The board: {e}"))
+    })
 }
 
 fn asked(answers: &FileAnswers) -> Result<Asked, Question> {

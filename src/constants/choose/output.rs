@@ -2,6 +2,7 @@
 
 use super::{Choice, ChooseError, ChooseOptions, Margin, bad};
 use crate::constants::{Output, Q15_ONE, Watch};
+use measure::units::REFERENCE_MV;
 
 /// Seconds at zero command before the board runs. Common practice, no source: longer than a bounce of the pedal.
 const START_S: f64 = 0.1;
@@ -14,9 +15,9 @@ pub(super) fn output(options: &ChooseOptions) -> Result<(Output, [Choice; 4]), C
             options.dac_bits
         )));
     }
-    if !(options.dac_vref_mv.is_finite() && options.dac_vref_mv > 0.0) {
+    if !REFERENCE_MV.contains(&options.dac_vref_mv) {
         return Err(bad(format!(
-            "a DAC full scale of {} mV cannot be",
+            "a DAC full scale of {} mV cannot be: state millivolts from 1 to 1000000 with --dac-vref-mv",
             options.dac_vref_mv
         )));
     }
@@ -230,6 +231,15 @@ mod tests {
         assert!(refused(|o| o.rise_s = f64::NAN).contains("--rise-s"));
         assert!(refused(|o| o.dac_bits = 20).contains("20 bits"));
         assert!(refused(|o| o.dac_vref_mv = 0.0).contains("0 mV"));
+        let none: [fn(&mut ChooseOptions); 4] = [
+            |o| o.dac_vref_mv = 1e-320,
+            |o| o.dac_vref_mv = 0.999,
+            |o| o.dac_vref_mv = 1.1e6,
+            |o| o.dac_vref_mv = f64::NAN,
+        ];
+        for change in none {
+            assert!(refused(change).contains("from 1 to 1000000"));
+        }
         assert_eq!(chosen(|o| o.rise_s = 0.0).unwrap().rise_q15, Q15_ONE);
     }
 }

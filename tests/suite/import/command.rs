@@ -116,6 +116,38 @@ fn what_cannot_be_is_refused_with_what_to_do() {
 }
 
 #[test]
+fn a_reference_that_no_recording_may_have_is_refused() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    quiet(dir);
+    for (mv, code) in [
+        ("0.001", 2),
+        ("1e7", 2),
+        ("1e308", 2),
+        ("1e-320", 2),
+        ("1000000", 0),
+    ] {
+        let line = [
+            "import",
+            "x.csv",
+            "--bits",
+            "10",
+            "--vref-mv",
+            mv,
+            "--out",
+            "y",
+        ];
+        let output = pedalproof(dir, &line);
+        let said = words(&output);
+        assert_eq!(output.status.code(), Some(code), "{mv}: {said}");
+        assert!(code == 0 || said.contains("from 1 to 1000000"), "{said}");
+        assert_eq!(dir.join("y.csv").exists(), code == 0, "{mv}");
+    }
+    let output = pedalproof(dir, &["assess", "y.csv"]);
+    assert_eq!(output.status.code(), Some(0), "{}", words(&output));
+}
+
+#[test]
 fn assess_offers_it_for_a_file_that_is_no_capture() {
     let dir = tempfile::tempdir().unwrap();
     let dir = dir.path();

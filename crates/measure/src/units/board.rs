@@ -1,11 +1,15 @@
 //! The ruler: how a board turns volts into codes.
 
 use super::{Code, Volts};
+use std::ops::RangeInclusive;
 use thiserror::Error;
+
+/// References that a converter can have, millivolts: from far below any part to far above any.
+pub const REFERENCE_MV: RangeInclusive<f64> = 1.0..=1e6;
 
 /// Resolution and reference of a board's ADC.
 ///
-/// `bits` is 1 ..= 24, `vref_mv` is positive: enforced by [`Scale::new`].
+/// `bits` is 1 ..= 24, `vref_mv` within [`REFERENCE_MV`]: enforced by [`Scale::new`].
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Scale {
     bits: u8,
@@ -18,13 +22,13 @@ pub enum ScaleError {
     /// Resolution outside 1 ..= 24 bits.
     #[error("{0} bits is no resolution this program knows: state 1 to 24")]
     Bits(u32),
-    /// Reference that is not a positive number of millivolts.
-    #[error("a reference of {0} mV cannot be: state the ADC reference in millivolts, e.g. 5000")]
+    /// Reference outside [`REFERENCE_MV`].
+    #[error("{0} mV is no reference: state millivolts from 1 to 1000000")]
     Reference(f64),
 }
 
 impl Scale {
-    /// A scale of `bits` (1 ..= 24) with a reference of `vref_mv` millivolts (> 0).
+    /// A scale of `bits` (1 ..= 24) with a reference of `vref_mv` millivolts ([`REFERENCE_MV`]).
     ///
     /// # Errors
     /// When either lies outside its range.
@@ -33,7 +37,7 @@ impl Scale {
         if !(1..=24).contains(&narrow) {
             return Err(ScaleError::Bits(bits));
         }
-        if !(vref_mv.is_finite() && vref_mv > 0.0) {
+        if !REFERENCE_MV.contains(&vref_mv) {
             return Err(ScaleError::Reference(vref_mv));
         }
         Ok(Self {
@@ -108,7 +112,17 @@ mod tests {
     fn nonsense_rulers_are_refused() {
         assert_eq!(Scale::new(0, 5000.0), Err(ScaleError::Bits(0)));
         assert_eq!(Scale::new(25, 5000.0), Err(ScaleError::Bits(25)));
-        assert!(Scale::new(10, 0.0).is_err());
-        assert!(Scale::new(10, f64::NAN).is_err());
+        for none in [
+            0.0,
+            1e-320,
+            0.999,
+            1.000_001e6,
+            1e308,
+            f64::INFINITY,
+            f64::NAN,
+        ] {
+            assert!(Scale::new(10, none).is_err(), "{none}");
+        }
+        assert!(Scale::new(10, 1.0).is_ok() && Scale::new(10, 1e6).is_ok());
     }
 }

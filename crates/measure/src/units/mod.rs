@@ -10,7 +10,7 @@ pub mod maths;
 mod trial;
 mod words;
 
-pub use board::{Scale, ScaleError};
+pub use board::{REFERENCE_MV, Scale, ScaleError};
 pub use decimal::{MOST_DIGITS, leading_decimal};
 pub use trial::Trial;
 pub use words::{Passage, Role, Step, Track, UnknownWord};

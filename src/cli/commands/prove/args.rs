@@ -6,7 +6,7 @@ use crate::cli::stream_args::StreamArgs;
 use crate::constants::Block;
 use crate::proof::{Fault, Marks};
 use clap::Args;
-use measure::units::Role;
+use measure::units::{REFERENCE_MV, Role};
 use std::path::PathBuf;
 
 /// Hold a flashed board's output against its constants file.
@@ -116,8 +116,10 @@ fn positive(text: &str, most: f64) -> Option<f64> {
 }
 
 fn millivolts(text: &str) -> Result<f64, String> {
-    positive(text, 100_000.0)
-        .ok_or_else(|| format!("`{text}` is no reference in millivolts, e.g. 5000"))
+    let mv = text.trim().parse::<f64>().ok();
+    mv.filter(|mv| REFERENCE_MV.contains(mv)).ok_or_else(|| {
+        format!("`{text}` is no reference in millivolts from 1 to 1000000, e.g. 5000")
+    })
 }
 
 fn percent(text: &str) -> Result<f64, String> {
