@@ -1,10 +1,12 @@
 //! Default folders and files: by option, environment variable, configuration file, or the platform's convention.
 
+use super::screen_args::BAUDS;
 use crate::files;
 use crate::outlet::Shown;
 use anyhow::Context;
 use etcetera::BaseStrategy;
-use serde::Deserialize;
+use serde::de::Error;
+use serde::{Deserialize, Deserializer};
 use std::path::{Path, PathBuf};
 
 /// The program's folder below the platform's.
@@ -19,7 +21,20 @@ pub(super) struct Config {
     pub(super) mouse: Option<bool>,
     pub(super) details: Option<bool>,
     pub(super) silent: Option<bool>,
+    #[serde(default, deserialize_with = "baud")]
     pub(super) baud: Option<u32>,
+}
+
+/// The same speeds as the option takes.
+fn baud<'de, D: Deserializer<'de>>(from: D) -> Result<Option<u32>, D::Error> {
+    let baud = i64::deserialize(from)?;
+    let known = u32::try_from(baud).ok().filter(|_| BAUDS.contains(&baud));
+    known.map(Some).ok_or_else(|| {
+        let (least, most) = (BAUDS.start(), BAUDS.end());
+        D::Error::custom(format!(
+            "{baud} is no speed of a port: give {least} to {most} baud"
+        ))
+    })
 }
 
 /// Files of the working folder with this ending, in order of their names; none when nobody may look into it.
@@ -108,5 +123,9 @@ mod tests {
         assert_eq!((config.baud, config.ascii), (Some(9600), None));
         let refused = toml::from_str::<Config>("record = \"/srv/r\"").unwrap_err();
         assert!(refused.to_string().contains("record"), "{refused}");
+        for none in ["0", "49", "50000001", "4294967295", "4294967296", "-9600"] {
+            let refused = toml::from_str::<Config>(&format!("baud = {none}")).unwrap_err();
+            assert!(refused.to_string().contains("50 to 50000000"), "{refused}");
+        }
     }
 }

@@ -2,6 +2,7 @@
 #![allow(clippy::doc_markdown)] // doc comments here are help texts for the terminal
 
 use clap::{Args, ValueEnum};
+use std::ops::RangeInclusive;
 
 /// When the screen has colours.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -10,6 +11,9 @@ pub(super) enum Colours {
     Always,
     Never,
 }
+
+/// Speeds that a port may be told to have, baud.
+pub(super) const BAUDS: RangeInclusive<i64> = 50..=50_000_000;
 
 /// The screen and the port.
 #[allow(clippy::struct_excessive_bools)] // switches of a command line
@@ -38,6 +42,6 @@ pub(super) struct ScreenArgs {
     #[arg(long, global = true)]
     pub(super) silent: bool,
     /// Speed of the serial port; without it the usual speeds are tried in turn
-    #[arg(long, global = true, value_name = "BAUD", value_parser = clap::value_parser!(u32).range(50..=50_000_000))]
+    #[arg(long, global = true, value_name = "BAUD", value_parser = clap::value_parser!(u32).range(BAUDS))]
     pub(super) baud: Option<u32>,
 }
