@@ -267,7 +267,7 @@ fn a_pulled_cable_ends_the_run_when_asked() {
     let child = spawned(recording(
         dir.path(),
         board.path(),
-        &["--steps", "rest=30", "--on-unplug", "end"],
+        &["--steps", "rest=30", "--on-unplug", "end", "--quiet"],
     ));
     let csv = dir.path().join("x.csv");
     wait_for_bytes(&csv, 10_000);

@@ -9,7 +9,7 @@ use crate::cli::outcome::Outcome;
 use crate::cli::output::{csv_name, refuse_overwriting};
 use crate::cli::stream_args::StreamArgs;
 use crate::cli::{input, progress};
-use crate::outlet::{Shown, tell};
+use crate::outlet::{Shown, alarm, tell};
 use crate::profile::Profile;
 use anyhow::bail;
 use clap::Args;
@@ -155,7 +155,7 @@ pub(in crate::cli) fn run(args: RecordArgs, baud: Option<u32>) -> anyhow::Result
         );
     };
     if ended.went_away {
-        tell!(
+        alarm!(
             "{} before the test was over: what was taken until then is kept",
             if piped {
                 "the stream ended".to_owned()
