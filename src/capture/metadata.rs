@@ -6,7 +6,7 @@ use super::types::{
     BoardMeta, ChannelMeta, ImportedFrom, LooksTaken, Metadata, RefMeta, StreamCounts, UnitMeta,
 };
 use crate::outlet::{self, JsonError};
-use measure::units::{Scale, ScaleError};
+use measure::units::{OWN_COLUMNS, Scale, ScaleError};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
@@ -18,8 +18,6 @@ const FORMAT: &str = "capture/1";
 const CONTEXT: &str = "http://www.w3.org/ns/csvw";
 /// Most looks that can be planned; `judge` divides the chance of error among them.
 const MOST_LOOKS: u32 = 6;
-/// Column names that are not channels.
-pub(super) const RESERVED: [&str; 3] = ["t_us", "step", "ref"];
 
 #[derive(Debug, Error)]
 pub enum MetadataError {
@@ -109,7 +107,7 @@ impl Metadata {
         if !(1e-3..=1e7).contains(&ours.board.rate_hz) {
             let what = format!(
                 "{} is no sampling rate: state samples a second, 0.001 to 10000000",
-                ours.board.rate_hz
+                outlet::number(ours.board.rate_hz)
             );
             return Err(member("pedalproof.board.rate_hz", what));
         }
@@ -119,7 +117,7 @@ impl Metadata {
         if let Some(name) = ours
             .channels
             .keys()
-            .find(|name| RESERVED.contains(&name.as_str()))
+            .find(|name| OWN_COLUMNS.contains(&name.as_str()))
         {
             return Err(member(
                 "pedalproof.channels",

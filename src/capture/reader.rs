@@ -5,6 +5,7 @@ use super::row::{self, Row};
 use super::table::{Layout, Rows, TableError};
 use super::types::{Capture, Clock, Metadata};
 use crate::files;
+use crate::outlet;
 use measure::units::seconds_from_us;
 use std::io::BufRead;
 
@@ -95,7 +96,7 @@ fn believe_times(meta: &mut Metadata, t_us: &[u64]) -> Option<String> {
     }
     let words = format!(
         "the metadata says {} samples a second, its times say {hz:.0}: the times are believed",
-        meta.board.rate_hz
+        outlet::number(meta.board.rate_hz)
     );
     meta.board.rate_hz = hz;
     Some(words)

@@ -6,7 +6,7 @@ use super::row::Row;
 use super::running::RunningStep;
 use super::types::{Capture, ChannelMeta, Metadata};
 use crate::outlet;
-use measure::units::{Code, MOST_DIGITS, Passage, Step, UnknownWord, leading_decimal};
+use measure::units::{Code, MOST_DIGITS, OWN_COLUMNS, Passage, Step, UnknownWord, leading_decimal};
 use std::io::Write;
 use thiserror::Error;
 
@@ -82,7 +82,7 @@ impl Layout {
         }
         let mut channels = Vec::new();
         for (at, name) in names.iter().enumerate() {
-            if super::metadata::RESERVED.contains(&name.as_str()) {
+            if OWN_COLUMNS.contains(&name.as_str()) {
                 continue;
             }
             let Some(entry) = described.iter().find(|(known, _)| known == name) else {

@@ -5,7 +5,7 @@ use super::input;
 use crate::capture::ChannelMeta;
 use crate::link::{
     KNOWN_BOARDS, KnownBoard, PipedSource, SerialSettings, SerialSource, Source, StreamOptions,
-    WhenLost,
+    WhenLost, check_channel_name,
 };
 use anyhow::Context;
 use clap::{Args, ValueEnum};
@@ -101,6 +101,7 @@ fn channel(text: &str) -> Result<(String, ChannelMeta), String> {
     let (name, what) = text
         .split_once('=')
         .ok_or("say NAME=ROLE or NAME=ROLE:TRACK, e.g. pedal_b=signal:2")?;
+    check_channel_name(name).map_err(|e| e.to_string())?;
     let (role, track) = match what.split_once(':') {
         Some((role, track)) => (role, Some(track)),
         None => (what, None),
@@ -140,5 +141,7 @@ mod tests {
             }
         );
         assert!(channel("b=signal:3").is_err() && channel("b").is_err());
+        let reserved = channel("ref=reference").unwrap_err();
+        assert!(reserved.contains("angle=reference"), "{reserved}");
     }
 }

@@ -2,9 +2,9 @@
 //!
 //! Belongs here: the first bytes and a judgement on them. Does not belong here: changing the port's settings.
 
-use super::decode::MAX_LINE;
+use super::decode::{HeaderError, MAX_LINE, is_header};
 use super::ports::is_text;
-use super::{Cause, Counts, Labelled};
+use super::{Cause, Counts, Labelled, StreamOptions};
 
 /// As many first bytes are kept.
 const KEPT: usize = 512;
@@ -17,6 +17,10 @@ const ENOUGH: usize = 16;
 #[derive(Debug, Clone, Default)]
 pub struct FirstBytes {
     kept: Vec<u8>,
+    /// What the user says of the stream.
+    stated: StreamOptions,
+    /// Why the last header was not taken.
+    refused: Option<HeaderError>,
 }
 
 /// What the bytes look like.
@@ -28,6 +32,8 @@ enum Diagnosis {
     NoLines,
     /// Lines that are too long to be read, the header among them or not.
     TooLong,
+    /// A header of ours that cannot be.
+    BadHeader(HeaderError),
     /// A header of a version that this program does not read.
     OtherVersion,
     /// Lines of numbers, but nothing says what they mean.
@@ -52,6 +58,21 @@ enum Diagnosis {
 }
 
 impl FirstBytes {
+    /// Nothing yet of a stream of which the user says this.
+    pub fn of(stated: StreamOptions) -> Self {
+        Self {
+            stated,
+            ..Self::default()
+        }
+    }
+
+    /// A line that was no sample: of a header it is kept why it was not taken.
+    pub fn rejected(&mut self, cause: Cause, line: &[u8]) {
+        if cause != Cause::TooLong && line.first() == Some(&b'#') && is_header(line) {
+            self.refused = self.stated.header_from(line).err();
+        }
+    }
+
     /// Takes the next bytes; keeps them while they are the first.
     pub fn add(&mut self, bytes: &[u8]) {
         let room = KEPT - self.kept.len();
@@ -72,6 +93,12 @@ impl FirstBytes {
         }
         if self.kept.len() < ENOUGH {
             return Some(Diagnosis::TooFew);
+        }
+        if let Some(error) = self.refused.as_ref().filter(|_| counts.headers == 0)
+            // Blanks in the list of names: the lines tell more.
+            && *error != HeaderError::Missing("cols")
+        {
+            return Some(Diagnosis::BadHeader(error.clone()));
         }
         let odd = self.kept.iter().filter(|byte| !is_text(**byte)).count();
         if odd * 10 > self.kept.len() {
@@ -127,6 +154,7 @@ impl FirstBytes {
             Diagnosis::TooLong => format!(
                 "Lines of more than {MAX_LINE} bytes, the header's too, are not read. Let the board send fewer channels, or shorter names."
             ),
+            Diagnosis::BadHeader(error) => bad_header(&error),
             Diagnosis::OtherVersion => {
                 "The board's header is of another version. Write `# pedalproof 1` in it, or flash the program that `pedalproof board` writes out.".to_owned()
             }
@@ -201,6 +229,16 @@ fn what_lines_are(whole: &[&[u8]]) -> Diagnosis {
     }
 }
 
+fn bad_header(error: &HeaderError) -> String {
+    let what = format!("The board's header is not taken: {error}.");
+    match error.option() {
+        Some(option) => format!(
+            "{what} Set it right in the board's program, or state it to `pedalproof record` with {option}."
+        ),
+        None => format!("{what} Set it right in the board's program, or leave it out."),
+    }
+}
+
 fn bare_numbers(columns: &[String], named: bool, bits: u32) -> String {
     let cols = columns.join(",");
     let what = if named {
@@ -238,14 +276,18 @@ fn numbers(line: &[u8]) -> Option<Vec<u32>> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::link::{Decoder, StreamOptions};
+    use crate::link::{Decoder, Event};
 
     fn hear(bytes: &[u8]) -> (FirstBytes, Counts) {
         let mut first = FirstBytes::default();
         let mut decoder = Decoder::new(StreamOptions::default());
         for piece in bytes.chunks(7) {
             first.add(piece);
-            decoder.feed(piece, 0, &mut |_| {});
+            decoder.feed(piece, 0, &mut |event| {
+                if let Event::Rejected { cause, line } = event {
+                    first.rejected(cause, line);
+                }
+            });
         }
         (first, *decoder.counts())
     }
@@ -335,6 +377,34 @@ mod tests {
         assert_eq!(diagnosis(text), Some(Diagnosis::UnfitCount { fields: 1 }));
         let blanks = b"# pedalproof 1 bits=10 vref_mv=5000 cols=t_us pedal dial\n1,2,3\n4,5,6\n";
         assert_eq!(diagnosis(blanks), Some(Diagnosis::UnfitCount { fields: 3 }));
+    }
+
+    #[test]
+    fn a_header_that_cannot_be_is_told_from_one_of_another_version() {
+        let told = |header: &str| {
+            let (first, counts) = hear(format!("{header}\n1,2\n3,4\n").as_bytes());
+            first.advice(&counts, None).unwrap()
+        };
+        for (value, expected, option) in [
+            ("rate_hz=1e308", "from 0.001 to 10000000", "--rate-hz"),
+            ("vref_mv=1e-320", "from 1 to 1000000", "--vref-mv"),
+            ("bits=99", "1 to 24", "--bits"),
+            ("cols=p", "only once", "--columns"),
+        ] {
+            let mut header =
+                "# pedalproof 1 bits=10 vref_mv=5000 rate_hz=1000 cols=p,t_us".to_owned();
+            match value {
+                "cols=p" => header += ",p",
+                _ => header += &format!(" {value}"),
+            }
+            let told = told(&header);
+            for part in [value, expected, option] {
+                assert!(told.contains(part), "{part}: {told}");
+            }
+        }
+        assert!(told("# pedalproof 1 bits=10 cols=t_us,p").contains("--vref-mv"));
+        assert!(told("# pedalproof 1 bits=10 vref_mv=5000 cols=a*00").contains("check sum"));
+        assert!(told("# pedalproof 2 bits=10").contains("another version"));
     }
 
     #[test]

@@ -20,7 +20,9 @@ pub use boards::{
 pub use boards::{Overflow, PtyBoard};
 use decode::Labelled;
 pub use decode::MAX_LINE;
-pub use decode::{Cause, Counts, Decoder, Event, Header, StreamOptions, TIME_COLUMN};
+pub use decode::{
+    Cause, Counts, Decoder, Event, Header, StreamOptions, TIME_COLUMN, check_channel_name,
+};
 pub use known_boards::{KNOWN_BOARDS, KnownBoard};
 pub use piped::PipedSource;
 pub use ports::{

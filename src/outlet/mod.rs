@@ -6,11 +6,13 @@
 
 mod json;
 mod schema;
+mod short;
 mod standard;
 mod visible;
 
 pub use json::{JsonError, json_advice, read_json};
 pub use schema::schema_json;
+pub use short::number;
 pub use standard::{Talk, calm, did, print, quiet, say, say_part, talk, watched};
 pub use visible::{Shown, Visible, json_source, line};
 

@@ -109,7 +109,7 @@ impl Recorder {
             batch: Batch::default(),
             not_shown: 0,
             pending: None,
-            first_bytes: FirstBytes::default(),
+            first_bytes: FirstBytes::of(setup.stream.clone()),
             rate: RateMeter::default(),
             sensor: None,
             away: 0,
@@ -141,7 +141,8 @@ impl Recorder {
                     self.record(t_us, codes, missing);
                 }
             }
-            Event::Rejected { .. } | Event::Comment(_) => {}
+            Event::Rejected { cause, line } => self.first_bytes.rejected(cause, line),
+            Event::Comment(_) => {}
         }
     }
 

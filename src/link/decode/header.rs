@@ -2,7 +2,8 @@
 
 use super::counts::Cause;
 use super::fields::{hex_pair, is_blank, trim_end, xor_sum};
-use measure::units::Scale;
+use crate::outlet;
+use measure::units::{OWN_COLUMNS, Scale};
 use thiserror::Error;
 
 /// The name of the column that carries the board's time.
@@ -39,6 +40,11 @@ pub enum HeaderError {
         /// What it should look like.
         expected: &'static str,
     },
+    /// A channel of this name would stand where a recording has something else.
+    #[error(
+        "`{0}` cannot be a channel's name, for a recording has a column `{0}` of its own: call it something else, e.g. `angle` (a sensor that says where the control stands is stated with --channel angle=reference)"
+    )]
+    Reserved(String),
     #[error("{0} is not known: the board's header does not say it, so state it")]
     Missing(&'static str),
     #[error("the header's check sum is wrong")]
@@ -46,9 +52,24 @@ pub enum HeaderError {
 }
 
 impl HeaderError {
+    /// The option of `record` that states what is wrong with the header.
+    pub(in crate::link) fn option(&self) -> Option<&'static str> {
+        let key = match self {
+            Self::Value { key, .. } | Self::Missing(key) => *key,
+            Self::Reserved(_) => "cols",
+            Self::BadSum => return None,
+        };
+        Some(match key {
+            "bits" => "--bits",
+            "vref_mv" => "--vref-mv",
+            "rate_hz" => "--rate-hz",
+            _ => "--columns",
+        })
+    }
+
     pub(super) fn cause(&self) -> Cause {
         match self {
-            Self::Value { .. } => Cause::NotANumber,
+            Self::Value { .. } | Self::Reserved(_) => Cause::NotANumber,
             Self::Missing(_) => Cause::WrongFieldCount,
             Self::BadSum => Cause::BadSum,
         }
@@ -104,23 +125,29 @@ impl Header {
 }
 
 impl StreamOptions {
-    /// What the header line says, without merging it with anything.
-    fn read(line: &[u8]) -> Result<Self, HeaderError> {
+    /// What the header line says of what is not `stated`.
+    fn read(line: &[u8], stated: &Self) -> Result<Self, HeaderError> {
         let text = closed_up(&String::from_utf8_lossy(without_sum(line)?));
-        let mut stated = Self::default();
+        let mut said = Self::default();
         for token in text.split_ascii_whitespace() {
             let Some((key, value)) = token.split_once('=') else {
                 continue;
             };
             match key {
-                "bits" => stated.bits = Some(read_bits(value)?),
-                "vref_mv" => stated.vref_mv = Some(read_positive("vref_mv", value)?),
-                "rate_hz" => stated.rate_hz = Some(read_positive("rate_hz", value)?),
-                "cols" => stated.columns = Some(read_columns(value.split(','))?),
+                "bits" if stated.bits.is_none() => said.bits = Some(read_bits(value)?),
+                "vref_mv" if stated.vref_mv.is_none() => {
+                    said.vref_mv = Some(read_positive("vref_mv", value)?);
+                }
+                "rate_hz" if stated.rate_hz.is_none() => {
+                    said.rate_hz = Some(read_positive("rate_hz", value)?);
+                }
+                "cols" if stated.columns.is_none() => {
+                    said.columns = Some(read_columns(value.split(','))?);
+                }
                 _ => {}
             }
         }
-        Ok(stated)
+        Ok(said)
     }
 
     fn complete(self) -> Result<Header, HeaderError> {
@@ -157,7 +184,7 @@ impl StreamOptions {
     /// What a header line means, completed and overruled by these options.
     pub fn header_from(&self, line: &[u8]) -> Result<Header, HeaderError> {
         self.check()?;
-        let said = Self::read(line)?;
+        let said = Self::read(line, self)?;
         Self {
             bits: self.bits.or(said.bits),
             vref_mv: self.vref_mv.or(said.vref_mv),
@@ -175,14 +202,18 @@ impl StreamOptions {
         }
         for (key, value) in [("vref_mv", self.vref_mv), ("rate_hz", self.rate_hz)] {
             if let Some(value) = value {
-                read_positive(key, &value.to_string())?;
+                read_positive(key, &outlet::number(value))?;
             }
         }
         if let Some(codes) = self
             .inl_codes
             .filter(|codes| !(*codes >= 0.0 && codes.is_finite()))
         {
-            return Err(refuse("inl_codes", &codes.to_string(), "codes, 0 or more"));
+            return Err(refuse(
+                "inl_codes",
+                &outlet::number(codes),
+                "codes, 0 or more",
+            ));
         }
         if let Some(names) = &self.columns {
             read_columns(names.iter().map(String::as_str))?;
@@ -204,7 +235,7 @@ impl StreamOptions {
 }
 
 /// Whether a `#` line is a header of this stream, version 1; any other is a comment.
-pub(super) fn is_header(line: &[u8]) -> bool {
+pub(in crate::link) fn is_header(line: &[u8]) -> bool {
     let mut words = line[1..]
         .split(|byte| is_blank(*byte))
         .filter(|word| !word.is_empty());
@@ -254,15 +285,27 @@ fn read_positive(key: &'static str, value: &str) -> Result<f64, HeaderError> {
         .ok_or_else(|| refuse(key, value, expected))
 }
 
+/// Refuses the names that a recording's own columns have.
+pub fn check_channel_name(name: &str) -> Result<(), HeaderError> {
+    if OWN_COLUMNS.contains(&name) {
+        return Err(HeaderError::Reserved(name.to_owned()));
+    }
+    Ok(())
+}
+
 fn read_columns<'a>(names: impl Iterator<Item = &'a str>) -> Result<Vec<String>, HeaderError> {
-    const EXPECTED: &str =
-        "names of letters, digits, `_`, `-` and `.`, each once, separated by commas";
+    const EXPECTED: &str = "names of letters, digits, `_`, `-` and `.`, separated by commas";
     let mut columns: Vec<String> = Vec::new();
     for name in names {
         let plain = |c: char| c.is_ascii_alphanumeric() || matches!(c, '_' | '-' | '.');
-        if name.is_empty() || !name.chars().all(plain) || columns.iter().any(|known| known == name)
-        {
+        if name.is_empty() || !name.chars().all(plain) {
             return Err(refuse("cols", name, EXPECTED));
+        }
+        if columns.iter().any(|known| known == name) {
+            return Err(refuse("cols", name, "a name may stand only once"));
+        }
+        if name != TIME_COLUMN {
+            check_channel_name(name)?;
         }
         columns.push(name.to_owned());
     }
@@ -380,6 +423,23 @@ mod tests {
         }
     }
 
+    /// DESIGN 4.2: `step` and `ref` are columns of the recording itself.
+    #[test]
+    fn a_channel_has_no_name_of_a_recordings_own_column() {
+        for name in ["ref", "step"] {
+            let line = format!("# pedalproof 1 bits=10 vref_mv=5000 cols=t_us,p,{name}");
+            let said = StreamOptions::default().header_from(line.as_bytes());
+            assert_eq!(said, Err(HeaderError::Reserved(name.to_owned())));
+            let stated = StreamOptions {
+                columns: Some(vec!["t_us".into(), name.into()]),
+                ..bare()
+            };
+            let told = stated.check().unwrap_err().to_string();
+            assert!(told.contains("call it something else"), "{told}");
+        }
+        assert!(check_channel_name("t_us").is_err() && check_channel_name("refs").is_ok());
+    }
+
     #[test]
     fn too_little_to_read_a_sample_with() {
         for line in [
@@ -405,6 +465,8 @@ mod tests {
         let header = measured.header_from(CONTRACT).unwrap();
         assert!((header.vref_mv() - 4873.0).abs() < f64::EPSILON);
         assert_eq!(header.bits(), 10);
+        let wrong = b"# pedalproof 1 bits=10 vref_mv=0 cols=a";
+        assert!(measured.header_from(wrong).is_ok());
         assert_eq!(measured.header(), Err(HeaderError::Missing("bits")));
         assert!(measured.check().is_ok());
     }

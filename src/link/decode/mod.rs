@@ -17,7 +17,8 @@ mod labelled;
 
 pub use counts::{Cause, Counts};
 pub use fields::MAX_LINE;
-pub use header::{Header, StreamOptions, TIME_COLUMN};
+pub use header::{Header, StreamOptions, TIME_COLUMN, check_channel_name};
+pub(super) use header::{HeaderError, is_header};
 pub(super) use labelled::Labelled;
 
 use clock::BoardClock;

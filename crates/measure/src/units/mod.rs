@@ -13,7 +13,7 @@ mod words;
 pub use board::{REFERENCE_MV, Scale, ScaleError};
 pub use decimal::{MOST_DIGITS, leading_decimal};
 pub use trial::Trial;
-pub use words::{Passage, Role, Step, Track, UnknownWord};
+pub use words::{OWN_COLUMNS, Passage, Role, Step, Track, UnknownWord};
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};

@@ -19,6 +19,9 @@ pub struct UnknownWord {
     pub allowed: &'static str,
 }
 
+/// The columns that a recording has of its own: a channel has none of these names.
+pub const OWN_COLUMNS: [&str; 3] = ["t_us", "step", "ref"];
+
 /// One part of a test. Order is the usual order of a card.
 #[derive(
     Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema,
