@@ -21,7 +21,7 @@ use commands::{
     assess, blend, board, constants, demo, examples, history, import, machine, man_pages, ports,
     profile, prove, record, report, schema, wiring,
 };
-use outcome::{Outcome, error_message};
+use outcome::{Outcome, error_message, in_line};
 use std::ffi::OsString;
 use std::path::Path;
 use std::process::ExitCode;
@@ -43,7 +43,8 @@ pub fn run(arguments: impl Iterator<Item = OsString>) -> ExitCode {
         Ok(Outcome::Fail) => ExitCode::from(1),
         Ok(Outcome::Undecided) => ExitCode::from(3),
         Err(error) => {
-            say_part(&format!("pedalproof: {}\n", error_message(&error)));
+            let said = in_line(error_message(&error), &arguments);
+            say_part(&format!("pedalproof: {said}\n"));
             ExitCode::from(2)
         }
     }

@@ -2,8 +2,8 @@
 
 use super::screen_args::BAUDS;
 use crate::files;
-use crate::outlet::Shown;
-use anyhow::Context;
+use crate::outlet::{self, Shown};
+use anyhow::{Context, anyhow};
 use etcetera::BaseStrategy;
 use serde::de::Error;
 use serde::{Deserialize, Deserializer};
@@ -68,7 +68,7 @@ pub(super) fn config() -> anyhow::Result<Config> {
         return Ok(Config::default()); // the usual word for none
     }
     match files::read_text(&path) {
-        Ok(text) => toml::from_str(&text).with_context(|| {
+        Ok(text) => toml::from_str(&text).map_err(|e| wrong(&text, &e)).with_context(|| {
             format!(
                 "in the configuration file {}: it may say records = \"FOLDER\", ascii = true, mouse = true, details = true, silent = true, baud = 115200",
                 path.shown()
@@ -79,6 +79,14 @@ pub(super) fn config() -> anyhow::Result<Config> {
             Err(e).with_context(|| format!("cannot read the configuration file {}", path.shown()))
         }
     }
+}
+
+/// What is wrong in the configuration file and where, on one line whatever stands there.
+fn wrong(text: &str, error: &toml::de::Error) -> anyhow::Error {
+    let at = error.span().map_or(0, |span| span.start);
+    let before = text.get(..at).unwrap_or_default();
+    let line = 1 + before.matches('\n').count();
+    anyhow!("line {line}: {}", outlet::line(error.message()))
 }
 
 /// The folder of records: `folder`, else `PEDALPROOF_RECORDS`, the configuration file, the platform's data folder.

@@ -1,5 +1,6 @@
 //! The standard output and the standard error.
 
+use super::short::brief;
 use super::visible::Visible;
 use std::io::{self, IsTerminal, Write};
 use std::sync::atomic::{AtomicU8, Ordering};
@@ -67,7 +68,7 @@ pub fn did(words: impl FnOnce() -> String) {
 pub fn say_part(words: &str) {
     let mut err = io::stderr().lock();
     let _ = err
-        .write_all(Visible::of(words).as_str().as_bytes())
+        .write_all(Visible::of(&brief(words)).as_str().as_bytes())
         .and_then(|()| err.flush());
 }
 

@@ -5,5 +5,6 @@ mod in_the_way;
 mod leaving;
 mod outputs;
 mod piped;
+mod quoted;
 mod saved_anew;
 mod without_end;

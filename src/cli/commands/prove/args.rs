@@ -2,6 +2,7 @@
 
 use crate::bench::ProofOptions;
 use crate::capture::ChannelMeta;
+use crate::cli::input::one_line;
 use crate::cli::stream_args::StreamArgs;
 use crate::constants::Block;
 use crate::proof::{Fault, Marks};
@@ -26,7 +27,7 @@ pub(in crate::cli) struct ProveArgs {
     #[arg(long, value_name = "FILE", required_unless_present = "demo")]
     pub(super) block: Option<PathBuf>,
     /// Measure now, on this port; `-` takes the stream from stdin
-    #[arg(long, value_name = "PATH", conflicts_with = "demo", value_parser = crate::cli::input::one_line)]
+    #[arg(long, value_name = "PATH", conflicts_with = "demo", value_parser = one_line)]
     pub(super) port: Option<String>,
     /// Measure a simulated board flashed with the constants file: no hardware needed
     #[arg(long)]
@@ -54,10 +55,10 @@ pub(in crate::cli) struct ProveArgs {
     #[arg(long)]
     pub(super) yes: bool,
     /// The columns of the constants file's inputs, in its order [default: the signal columns as they stand]
-    #[arg(long, value_delimiter = ',', value_name = "NAME,...")]
+    #[arg(long, value_delimiter = ',', value_name = "NAME,...", value_parser = one_line)]
     pub(super) inputs: Option<Vec<String>>,
     /// The column of the board's output [default: the one called output, out or dac]
-    #[arg(long, value_name = "NAME")]
+    #[arg(long, value_name = "NAME", value_parser = one_line)]
     pub(super) output: Option<String>,
     /// ADC reference of the blending board in millivolts [default: the measuring board's]
     #[arg(long, value_name = "MV", value_parser = millivolts)]
