@@ -10,7 +10,7 @@ use crate::outlet::{self, Shown};
 use serde_json::value::RawValue;
 use std::fmt::Debug;
 use std::fs::File;
-use std::io::{self, Write};
+use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 use thiserror::Error;
 
@@ -91,7 +91,7 @@ pub fn open(csv: &Path) -> Result<Opened, CaptureError> {
         move |source| CaptureError::Unreadable { path, source }
     };
     let file = files::open(csv).map_err(unreadable(csv))?;
-    let meta = read_metadata(csv)?;
+    let meta = read_metadata(csv).map_err(|e| spreadsheet(csv).unwrap_or(e))?;
     let size = file.metadata().map_err(unreadable(csv))?.len();
     let (capture, sha256) = read_ahead::hashed(file, |bytes| reader::read(bytes, size, meta))
         .map_err(|source| CaptureError::Table {
@@ -99,6 +99,17 @@ pub fn open(csv: &Path) -> Result<Opened, CaptureError> {
             source,
         })?;
     Ok(Opened { capture, sha256 })
+}
+
+/// Whether a file without metadata could never be a recording, whatever stood beside it.
+fn spreadsheet(csv: &Path) -> Option<CaptureError> {
+    let mut begins = [0; 4];
+    files::open(csv).ok()?.read_exact(&mut begins).ok()?;
+    let what = reader::own_file(&begins)?;
+    Some(CaptureError::Table {
+        path: csv.to_owned(),
+        source: TableError::line(1, what),
+    })
 }
 
 /// Most bytes of a capture that comes through a pipe.

@@ -35,6 +35,13 @@ pub(super) fn read(
 ) -> Result<Capture, TableError> {
     let whole = |e: std::io::Error| TableError::line(1, e.to_string());
     let begins = bytes.fill_buf().map_err(whole)?;
+    if let Some(what) = own_file(begins) {
+        return Err(TableError::line(1, what));
+    }
+    if begins.starts_with(b"\xef\xbb\xbf") {
+        bytes.consume(3);
+        return rows(bytes, size, meta);
+    }
     if !matches!(begins, [0xff, 0xfe, ..] | [0xfe, 0xff, ..]) {
         return rows(bytes, size, meta);
     }
@@ -42,6 +49,15 @@ pub(super) fn read(
     let text = files::read_from(bytes, LONGEST).and_then(files::text_of);
     let text = text.map_err(whole)?;
     rows(text.as_bytes(), text.len() as u64, meta)
+}
+
+/// What a file is that a spreadsheet keeps for itself, and what to do with it.
+pub(super) fn own_file(begins: &[u8]) -> Option<&'static str> {
+    // A ZIP archive (APPNOTE 4.3.7), as .xlsx and .ods are, and a compound file ([MS-CFB] 2.2), as .xls is; from memory.
+    let own = begins.starts_with(b"PK\x03\x04") || begins.starts_with(b"\xd0\xcf\x11\xe0");
+    own.then_some(
+        "this is a spreadsheet's own file (or an archive) and no table of text: open it there and save it as \"CSV UTF-8 (comma delimited)\"; the file as it was recorded is better",
+    )
 }
 
 fn rows(mut bytes: impl BufRead, size: u64, mut meta: Metadata) -> Result<Capture, TableError> {
@@ -52,7 +68,16 @@ fn rows(mut bytes: impl BufRead, size: u64, mut meta: Metadata) -> Result<Captur
         let what = "the file is empty: a recording begins `t_us,step,<channel>`";
         return Err(TableError::line(1, what));
     };
-    let layout = Layout::read(&header, &mut meta)?;
+    let layout = Layout::read(&header, &mut meta).map_err(|e| {
+        let told = |cell: &Vec<u8>| {
+            let mark = cell.get(..4).unwrap_or_default();
+            memchr::memmem::find(cell, b"t_us").is_some() || mark.eq_ignore_ascii_case(b"sep=")
+        };
+        if header.cells.iter().any(told) {
+            return e;
+        }
+        e.or_ahead_of_header(&mut bytes, line)
+    })?;
     let mut rows = Rows::new(&layout, &meta);
     loop {
         plain::rows(&mut bytes, size, &mut rows, &mut line).map_err(|e| unreadable(line, e))?;

@@ -2,12 +2,12 @@
 //!
 //! What is wrong with a row is said here.
 
-use super::row::Row;
+use super::row::{self, Row};
 use super::running::RunningStep;
 use super::types::{Capture, ChannelMeta, Metadata};
 use crate::outlet;
 use measure::units::{Code, MOST_DIGITS, OWN_COLUMNS, Passage, Step, UnknownWord, leading_decimal};
-use std::io::Write;
+use std::io::{BufRead, Write};
 use thiserror::Error;
 
 /// What is wrong in a capture's CSV, and where: lines count from 1, the header is line 1.
@@ -46,10 +46,7 @@ impl Layout {
         let names: Vec<String> = header
             .cells
             .iter()
-            .map(|cell| {
-                let cell = cell.strip_prefix(b"\xef\xbb\xbf").unwrap_or(cell);
-                outlet::line(String::from_utf8_lossy(cell).trim()).into_owned()
-            })
+            .map(|cell| outlet::line(String::from_utf8_lossy(cell).trim()).into_owned())
             .collect();
         if names.len() > MOST_COLUMNS {
             let message = format!(
@@ -63,6 +60,10 @@ impl Layout {
             find(wanted).ok_or_else(|| TableError::line(1, no_column(wanted, &names)))
         };
         let (t_us, step) = (needed("t_us")?, needed("step")?);
+        if names.last().is_some_and(String::is_empty) {
+            let message = "the header ends with a comma, which makes an empty column, as a spreadsheet does when a cell of it was touched: delete that column there and save it again, or take the file as it was recorded";
+            return Err(TableError::line(1, message));
+        }
         if let Some(twice) = names
             .iter()
             .enumerate()
@@ -104,14 +105,50 @@ impl Layout {
     }
 }
 
+/// The ways out for a recording that something else has saved anew.
+const AGAIN: &str = "Save it as \"CSV UTF-8 (comma delimited)\", or make a recording of what is left with `pedalproof import`; the file as it was recorded is better";
+
+/// Rows ahead of a header, of which it is said that they are no part of a recording.
+const AHEAD: usize = 20;
+
+impl TableError {
+    /// A table without a header in its first row, where one of the next is it, after all.
+    pub(super) fn or_ahead_of_header(self, bytes: &mut impl BufRead, mut line: u64) -> Self {
+        for _ in 0..AHEAD {
+            let Ok(Some(row)) = row::next(bytes, &mut line) else {
+                break;
+            };
+            let words = row.cells.iter().flat_map(|cell| {
+                cell.split(|byte| matches!(byte, b';' | b'\t' | b'|' | b' ' | b'"'))
+            });
+            if words.into_iter().any(|word| word == b"t_us") {
+                let what = format!(
+                    "the header stands in line {}, and something else ahead of it. Take that out in a text editor, or make a recording of what is left with `pedalproof import`; the file as it was recorded is better",
+                    row.line
+                );
+                return Self::line(1, what);
+            }
+        }
+        self
+    }
+}
+
 /// Why a header lacks a column: as a spreadsheet has saved it, it may stand there all the same.
 fn no_column(wanted: &str, names: &[String]) -> String {
-    let again = "Save it as \"CSV UTF-8 (comma delimited)\", or make a recording of what is left with `pedalproof import`; the file as it was recorded is better";
+    let again = AGAIN;
     let first = names.first().map_or("", String::as_str);
     // What is unseen in it was written out.
-    let by = [(";", "semicolons"), ("\\t", "tabs"), ("|", "bars")];
+    let by = [
+        (";", "semicolons"),
+        ("\\t", "tabs"),
+        ("|", "bars"),
+        (" ", "blanks"),
+    ];
     let parted = |by: &str| first.split(by).any(|name| name.trim_matches('"') == "t_us");
-    if first.starts_with("sep=") {
+    if first
+        .get(..4)
+        .is_some_and(|mark| mark.eq_ignore_ascii_case("sep="))
+    {
         return format!("a spreadsheet's own line `sep=` stands ahead of the header. {again}");
     }
     if let Some((_, by)) = by.iter().find(|(by, _)| first.contains(by) && parted(by)) {

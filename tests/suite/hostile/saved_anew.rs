@@ -46,6 +46,10 @@ fn a_table_is_taken_or_it_is_told_how_it_was_saved() {
         ("wide", utf16(&table, true)),
         ("big-endian", big_endian(&table)),
         (
+            "marked-quoted",
+            format!("\u{feff}{}", table.lines().map(quoted).collect::<String>()).into_bytes(),
+        ),
+        (
             "quoted",
             table.lines().map(quoted).collect::<String>().into_bytes(),
         ),
@@ -62,6 +66,37 @@ fn a_table_is_taken_or_it_is_told_how_it_was_saved() {
             "sep",
             format!("sep=;\r\n{}", with(";")).into_bytes(),
             "`sep=` stands ahead",
+        ),
+        (
+            "sep-capitals",
+            format!("SEP=;\r\n{}", with(";")).into_bytes(),
+            "`sep=` stands ahead",
+        ),
+        ("blanks", with(" ").into_bytes(), "parted by blanks"),
+        (
+            "title",
+            format!("Dial of the trolley, May\r\n\r\n{table}").into_bytes(),
+            "the header stands in line 3",
+        ),
+        (
+            "comment",
+            format!("# taken by hand\r\n{}", with(";")).into_bytes(),
+            "the header stands in line 2",
+        ),
+        (
+            "trailing",
+            table.replace("\r\n", ",\r\n").into_bytes(),
+            "ends with a comma, which makes an empty column",
+        ),
+        (
+            "workbook",
+            b"PK\x03\x04\x14\0\x06\0\x08\0\0\0!\0".to_vec(),
+            "a spreadsheet's own file",
+        ),
+        (
+            "old-workbook",
+            b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1\0\0".to_vec(),
+            "a spreadsheet's own file",
         ),
         ("bare-wide", utf16(&table, false), "UTF-16 without the mark"),
         (
@@ -98,6 +133,17 @@ fn a_table_is_taken_or_it_is_told_how_it_was_saved() {
             "{name}: it stands there: {said}"
         );
     }
+}
+
+#[test]
+fn a_spreadsheets_own_file_is_told_without_metadata_too() {
+    let dir = tempfile::tempdir().unwrap();
+    std::fs::write(dir.path().join("T1.xlsx"), b"PK\x03\x04\x14\0\x06\0").unwrap();
+    let said = words(&pedalproof(dir.path(), &["assess", "T1.xlsx"]));
+    assert!(
+        said.contains("own file") && said.contains("save it as"),
+        "{said}"
+    );
 }
 
 #[test]
