@@ -1,5 +1,6 @@
 //! Records over time: the list of units, and the history of one.
 
+use super::assessment::brief;
 use super::assessment::figures::reach;
 use super::document::{Block, Cell, Document, Section, Table, columns};
 use super::seasons::{meaning, remark};
@@ -133,7 +134,11 @@ fn verdict(verdict: Option<Verdict>) -> Cell {
 pub fn history(of: &UnitHistory, all: bool, now: Timestamp) -> Document<'static> {
     let n = of.entries.len();
     Document {
-        title: format!("{}: {n} record{}", of.tag, if n == 1 { "" } else { "s" }),
+        title: format!(
+            "{}: {n} record{}",
+            brief::tag(&of.tag),
+            if n == 1 { "" } else { "s" }
+        ),
         intro: vec![Block::paragraph(meaning(of, now).join(" "))],
         sections: sections(of, all, now),
     }
@@ -147,7 +152,7 @@ impl Document<'_> {
         let mut blocks = vec![Block::Paragraph(format!(
             "{n} record{} of {}. {}",
             if n == 1 { "" } else { "s" },
-            of.tag,
+            brief::tag(&of.tag),
             meaning(of, now).join(" ")
         ))];
         for section in sections(of, false, now) {

@@ -1,5 +1,6 @@
 //! An assessment for a person at the bench: verdict, what decided it, then every figure.
 
+use super::brief;
 use super::causes::{causes, dangers, dangers_title};
 use super::figures::with_missing;
 use super::findings::{findings, upper_limit};
@@ -62,10 +63,10 @@ pub(in crate::report) fn headline(assessment: &Assessment) -> String {
 /// Which unit, and what it was held against.
 pub(in crate::report) fn unit(assessment: &Assessment) -> String {
     let tag = assessment.unit.tag.as_deref();
-    let unit = tag.map_or_else(|| "part without a tag".to_owned(), str::to_owned);
+    let unit = tag.map_or("part without a tag".into(), brief::tag);
     match (assessment.verdict, assessment.unit.profile.as_deref()) {
         (Some(_), Some(profile)) => format!("{unit}, checked as \"{profile}\""),
-        _ => unit,
+        _ => unit.into_owned(),
     }
 }
 
@@ -79,11 +80,12 @@ fn capture_line(capture: &CaptureFacts) -> String {
     if capture.missing > 0 {
         let _ = write!(line, ", {} missing", capture.missing);
     }
-    for (cause, n) in &capture.rejected {
-        // What a listener hears before it knows where lines begin.
-        if !matches!(cause.as_str(), "cut" | "before header") {
-            let _ = write!(line, ", {n} damaged lines left out ({cause})");
-        }
+    let mut damaged = capture.rejected.clone();
+    // What a listener hears before it knows where lines begin.
+    damaged.retain(|cause, _| !matches!(cause.as_str(), "cut" | "before header"));
+    let words = |n, cause: &str| format!("{n} damaged lines left out ({cause})");
+    for words in brief::causes(&damaged, words) {
+        let _ = write!(line, ", {words}");
     }
     line
 }

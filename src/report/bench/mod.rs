@@ -15,6 +15,7 @@ mod wiring;
 
 pub use source::{BenchReport, BlockUsed, ProfileUsed};
 
+use super::assessment::brief;
 use super::assessment::causes::{causes, dangers, dangers_title};
 use super::document::{Block, Document, Section};
 
@@ -48,7 +49,7 @@ impl BenchReport<'_> {
             Some(methods::section(self)),
         ];
         Document {
-            title: format!("{TITLE}{}", unit.unwrap_or("part without a tag")),
+            title: format!("{TITLE}{}", unit.map_or("part without a tag".into(), brief::tag)),
             intro: vec![Block::Banner(verdict::banner(self))],
             sections: sections.into_iter().flatten().collect(),
         }

@@ -2,17 +2,13 @@
 
 use super::source::BenchReport;
 use crate::capture::Clock;
+use crate::report::assessment::brief;
 use crate::report::document::{Block, Section};
 use measure::figure::numbers::{fixed, plain};
 
 pub(super) fn section(report: &BenchReport<'_>) -> Section<'static> {
     let (facts, meta) = (&report.assessment.capture, report.meta);
-    let rejected: Vec<String> = meta
-        .stream
-        .rejected
-        .iter()
-        .map(|(cause, n)| format!("{n} {cause}"))
-        .collect();
+    let rejected = brief::causes(&meta.stream.rejected, |n, cause| format!("{n} {cause}"));
     let rejected = if rejected.is_empty() {
         "none".to_owned()
     } else {

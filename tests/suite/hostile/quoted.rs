@@ -1,6 +1,7 @@
 //! What is quoted of a file or an argument stays a part of its line, and is as long as a person reads.
 
-use crate::support::program::{changed, pedalproof, program, words};
+use crate::support::program::{changed, pedalproof, program, told, words};
+use serde_json::{Value, json};
 use std::path::Path;
 use std::process::Output;
 
@@ -107,4 +108,35 @@ fn what_is_quoted_is_as_long_as_a_person_reads() {
         said.len() < 1000 && said.contains("is not `capture/1`"),
         "{said:.2000}"
     );
+}
+
+#[test]
+fn a_tag_and_a_list_of_causes_fit_their_lines() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    let tag = format!("{} {FORGED}", "A".repeat(80));
+    let metadata = |text: String| {
+        let mut value: Value = serde_json::from_str(&text).unwrap();
+        value["pedalproof"]["unit"]["tag"] = json!(tag);
+        let causes = (0..10_000).map(|n| (format!("cause {n}"), json!(1)));
+        value["pedalproof"]["stream"]["rejected"] = Value::Object(causes.collect());
+        value.to_string()
+    };
+    changed(dir, "T1-dial", "c", metadata, |table| table);
+    for line in ["assess c.csv", "report c.csv --format md"] {
+        let arguments: Vec<&str> = line.split(' ').collect();
+        let output = pedalproof(dir, &arguments);
+        let said = told(&output);
+        assert!(said.len() < 100_000, "{line}: {}", said.len());
+        let forged = said.lines().find(|line| line.trim().starts_with(FORGED));
+        assert_eq!(forged, None, "{line}");
+    }
+    let said = told(&pedalproof(dir, &["assess", "c.csv"]));
+    assert!(
+        said.contains("AAA...") && said.contains("and 9994 more causes"),
+        "{said:.3000}"
+    );
+    // Whoever asks for data has the whole.
+    let json = told(&pedalproof(dir, &["assess", "c.csv", "--json"]));
+    assert!(json.contains(&tag) && json.contains("cause 9999"));
 }
