@@ -49,7 +49,10 @@ impl BenchReport<'_> {
             Some(methods::section(self)),
         ];
         Document {
-            title: format!("{TITLE}{}", unit.map_or("part without a tag".into(), brief::tag)),
+            title: format!(
+                "{TITLE}{}",
+                unit.map_or("part without a tag".into(), brief::tag)
+            ),
             intro: vec![Block::Banner(verdict::banner(self))],
             sections: sections.into_iter().flatten().collect(),
         }
