@@ -23,7 +23,7 @@ pub enum ScaleError {
     #[error("{0} bits is no resolution this program knows: state 1 to 24")]
     Bits(u32),
     /// Reference outside [`REFERENCE_MV`].
-    #[error("{0:?} mV is no reference: state millivolts from 1 to 1000000")]
+    #[error("{0:?} mV is no reference: state millivolts from 1 to 1000000, e.g. 5000")]
     Reference(f64),
 }
 
