@@ -38,6 +38,7 @@ pub(super) fn read(
     if let Some(what) = own_file(begins) {
         return Err(TableError::line(1, what));
     }
+    // What is quoted behind the mark is a quoted cell only without it.
     if begins.starts_with(b"\xef\xbb\xbf") {
         bytes.consume(3);
         return rows(bytes, size, meta);

@@ -46,7 +46,10 @@ impl Layout {
         let names: Vec<String> = header
             .cells
             .iter()
-            .map(|cell| outlet::line(String::from_utf8_lossy(cell).trim()).into_owned())
+            .map(|cell| {
+                let cell = cell.strip_prefix(b"\xef\xbb\xbf").unwrap_or(cell);
+                outlet::line(String::from_utf8_lossy(cell).trim()).into_owned()
+            })
             .collect();
         if names.len() > MOST_COLUMNS {
             let message = format!(

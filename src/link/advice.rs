@@ -391,12 +391,11 @@ mod tests {
             ("bits=99", "1 to 24", "--bits"),
             ("cols=p", "only once", "--columns"),
         ] {
-            let mut header =
-                "# pedalproof 1 bits=10 vref_mv=5000 rate_hz=1000 cols=p,t_us".to_owned();
-            match value {
-                "cols=p" => header += ",p",
-                _ => header += &format!(" {value}"),
-            }
+            let header = match value {
+                "cols=p" => "cols=p,t_us,p".to_owned(),
+                _ => format!("cols=p,t_us {value}"),
+            };
+            let header = format!("# pedalproof 1 bits=10 vref_mv=5000 rate_hz=1000 {header}");
             let told = told(&header);
             for part in [value, expected, option] {
                 assert!(told.contains(part), "{part}: {told}");

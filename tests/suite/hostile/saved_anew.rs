@@ -88,16 +88,6 @@ fn a_table_is_taken_or_it_is_told_how_it_was_saved() {
             table.replace("\r\n", ",\r\n").into_bytes(),
             "ends with a comma, which makes an empty column",
         ),
-        (
-            "workbook",
-            b"PK\x03\x04\x14\0\x06\0\x08\0\0\0!\0".to_vec(),
-            "a spreadsheet's own file",
-        ),
-        (
-            "old-workbook",
-            b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1\0\0".to_vec(),
-            "a spreadsheet's own file",
-        ),
         ("bare-wide", utf16(&table, false), "UTF-16 without the mark"),
         (
             "capitals",
@@ -136,14 +126,29 @@ fn a_table_is_taken_or_it_is_told_how_it_was_saved() {
 }
 
 #[test]
-fn a_spreadsheets_own_file_is_told_without_metadata_too() {
+fn a_spreadsheets_own_file_is_told_with_and_without_metadata() {
     let dir = tempfile::tempdir().unwrap();
-    std::fs::write(dir.path().join("T1.xlsx"), b"PK\x03\x04\x14\0\x06\0").unwrap();
-    let said = words(&pedalproof(dir.path(), &["assess", "T1.xlsx"]));
-    assert!(
-        said.contains("own file") && said.contains("save it as"),
-        "{said}"
-    );
+    let dir = dir.path();
+    let metadata = text(Path::new(&format!(
+        "{}-metadata.json",
+        example("T1-dial").display()
+    )));
+    for begins in [
+        &b"PK\x03\x04\x14\0\x06\0"[..],
+        b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1",
+    ] {
+        saved(dir, "beside", begins, metadata.as_bytes());
+        std::fs::write(dir.join("alone.csv"), begins).unwrap();
+        for name in ["beside.csv", "alone.csv"] {
+            let output = pedalproof(dir, &["assess", name]);
+            let said = words(&output);
+            assert_eq!(output.status.code(), Some(2), "{name}: {said}");
+            assert!(
+                said.contains("own file") && said.contains("save it as"),
+                "{name}: {said}"
+            );
+        }
+    }
 }
 
 #[test]
