@@ -23,8 +23,16 @@ pub enum ScaleError {
     #[error("{0} bits is no resolution this program knows: state 1 to 24")]
     Bits(u32),
     /// Reference outside [`REFERENCE_MV`].
-    #[error("{0:?} mV is no reference: state millivolts from 1 to 1000000, e.g. 5000")]
+    #[error("{} mV is no reference: state millivolts from 1 to 1000000, e.g. 5000", shortly(*.0))]
     Reference(f64),
+}
+
+/// With its exponent where a person would not count the zeros.
+fn shortly(value: f64) -> String {
+    match value.abs() {
+        size if size <= 0.0 || (1e-3..1e9).contains(&size) => value.to_string(),
+        _ => format!("{value:e}"),
+    }
 }
 
 impl Scale {
