@@ -13,7 +13,7 @@ pub enum FormatError {
     )]
     Edited { said: String, computed: String },
     #[error(
-        "its comment was changed after it was made, or its sum is gone: what the limits miss may not stand there any more. Make it again from the recordings, or take it as it is, with your reason: pedalproof constants --remake FILE --accept \"why\" --format json --out NEW.json"
+        "its comment was changed after it was made: what the limits miss may not stand there any more. Make it again from the recordings, or take it as it is, with your reason: pedalproof constants --remake FILE --accept \"why\" --format json --out NEW.json"
     )]
     Comment,
     #[error(

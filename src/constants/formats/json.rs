@@ -104,7 +104,8 @@ pub(super) fn read(text: &str, edits: Edits) -> Result<Block, FormatError> {
         if said != computed {
             return Err(FormatError::Edited { said, computed });
         }
-        if document.comment_sum != comment_sum {
+        // Files of before had none.
+        if document.comment_sum.is_some() && document.comment_sum != comment_sum {
             return Err(FormatError::Comment);
         }
     }
