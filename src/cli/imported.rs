@@ -5,7 +5,7 @@ use crate::capture::ImportedFrom;
 use crate::import::{ChannelColumn, Imported};
 use crate::outlet::Shown;
 use measure::figure::numbers::fixed;
-use measure::units::Scale;
+use measure::units::{OWN_COLUMNS, Scale};
 use std::path::Path;
 
 /// The samples as the bench takes them; what was guessed stands in the note.
@@ -52,10 +52,7 @@ pub(super) fn signal(text: &str) -> Result<ChannelColumn, String> {
         .split_once('=')
         .ok_or("say CHANNEL=COLUMN, e.g. lever=CH1")?;
     let plain = |c: char| c.is_ascii_alphanumeric() || matches!(c, '_' | '-' | '.');
-    if channel.is_empty()
-        || !channel.chars().all(plain)
-        || matches!(channel, "t_us" | "step" | "ref")
-    {
+    if channel.is_empty() || !channel.chars().all(plain) || OWN_COLUMNS.contains(&channel) {
         return Err(format!(
             "`{channel}` cannot be a channel's name: use letters, digits, `_`, `-` and `.`"
         ));

@@ -7,7 +7,7 @@ use super::errors::{Asks, SamplesError};
 use super::sheet::{Heading, Sheet};
 use super::times::{self, evenly, time_column, times};
 use super::units::SignalUnit;
-use measure::units::{Code, Scale, Volts};
+use measure::units::{Code, OWN_COLUMNS, Scale, Volts};
 
 /// Samples as a board would have given them.
 #[derive(Debug, Default)]
@@ -156,7 +156,7 @@ fn channel_name(heading: &str, at: usize) -> String {
     };
     let name: String = heading.chars().map(plain).collect();
     match name.trim_matches('_') {
-        "" | "t_us" | "step" | "ref" => format!("signal_{}", at + 1),
+        name if name.is_empty() || OWN_COLUMNS.contains(&name) => format!("signal_{}", at + 1),
         name => name.chars().take(40).collect(),
     }
 }
