@@ -354,7 +354,7 @@ fn not_whole(cell: &[u8]) -> String {
     };
     format!(
         "`{}` is not an unsigned whole number{advice}",
-        text.escape_debug()
+        outlet::line(&text)
     )
 }
 
@@ -365,7 +365,7 @@ pub(super) fn position(cell: &[u8]) -> Result<f64, String> {
     }
     let text = String::from_utf8_lossy(cell);
     let number = text.parse::<f64>().ok().filter(|x| x.is_finite());
-    number.ok_or_else(|| format!("`{}` is not a position", text.escape_debug()))
+    number.ok_or_else(|| format!("`{}` is not a position", outlet::line(&text)))
 }
 
 /// What stands in a row's `ref` column.

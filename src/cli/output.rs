@@ -63,33 +63,64 @@ pub(super) fn create(path: &Path, text: &str) -> anyhow::Result<()> {
     }
 }
 
+/// Writes a file that may be there with this text already.
+pub(super) fn create_once(path: &Path, text: &str) -> anyhow::Result<()> {
+    let same = |there: String| there == Visible::of(text).as_str();
+    if files::read_text(path).is_ok_and(same) {
+        return Ok(());
+    }
+    create(path, text)
+}
+
 /// Writes a file in place of what had its name, unless that was measured.
 pub(super) fn replace(path: &Path, text: &str) -> anyhow::Result<()> {
     refuse_measured(path)?;
     files::replace(path, &Visible::of(text)).with_context(|| cannot_write(path))
 }
 
-/// Writes a report in place of an earlier one, and of nothing else.
-pub(super) fn replace_report(path: &Path, text: &str) -> anyhow::Result<()> {
-    refuse_all_but_report(path)?;
-    files::replace(path, &Visible::of(text)).with_context(|| cannot_write(path))
+/// What this program writes anew in place of its own of before, and of nothing else.
+#[derive(Clone, Copy)]
+pub(super) enum Renewed {
+    Report,
+    Assessment,
 }
 
-/// To be asked before the work, too: a report takes the place of an earlier one alone. A device or a pipe is written to, and a folder
-/// refuses by itself.
-pub(super) fn refuse_all_but_report(path: &Path) -> anyhow::Result<()> {
-    refuse_measured(path)?;
-    let in_the_way = match path.metadata() {
-        Ok(is) => is.is_file() && !is_report(&start_of(path)),
-        Err(_) => files::is_taken(path), // a link to nowhere
-    };
-    if in_the_way {
-        bail!(
-            "{} is there already and is no report of this program, so it is not replaced: choose another name, or move it away",
-            path.shown()
-        );
+impl Renewed {
+    fn word(self) -> &'static str {
+        match self {
+            Self::Report => "report",
+            Self::Assessment => "assessment",
+        }
     }
-    Ok(())
+
+    fn begins(self, start: &str) -> bool {
+        match self {
+            Self::Report => is_report(start),
+            Self::Assessment => start.starts_with("{\n  \"format\": \"assessment/"),
+        }
+    }
+
+    pub(super) fn write(self, path: &Path, text: &str) -> anyhow::Result<()> {
+        self.refuse_others(path)?;
+        files::replace(path, &Visible::of(text)).with_context(|| cannot_write(path))
+    }
+
+    /// To be asked before the work, too. A device or a pipe is written to, and a folder refuses by itself.
+    pub(super) fn refuse_others(self, path: &Path) -> anyhow::Result<()> {
+        refuse_measured(path)?;
+        let in_the_way = match path.metadata() {
+            Ok(is) => is.is_file() && !self.begins(&start_of(path)),
+            Err(_) => files::is_taken(path), // a link to nowhere
+        };
+        if in_the_way {
+            bail!(
+                "{} is there already and is no {} of this program, so it is not replaced: choose another name, or move it away",
+                path.shown(),
+                self.word()
+            );
+        }
+        Ok(())
+    }
 }
 
 fn refuse_measured(path: &Path) -> anyhow::Result<()> {

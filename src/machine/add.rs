@@ -1,6 +1,7 @@
 //! A file that is to be added: which control a recording is of.
 
 use super::types::{Evidence, EvidenceKind, Machine};
+use crate::outlet;
 use crate::profile;
 use thiserror::Error;
 
@@ -83,7 +84,7 @@ impl Machine {
         }
         let by_name = |name: &String| {
             self.control(name).ok_or_else(|| AddError::NoControl {
-                name: name.escape_debug().to_string(),
+                name: outlet::line(&name).into_owned(),
                 known: known(),
             })
         };
@@ -99,7 +100,7 @@ impl Machine {
         {
             return Err(AddError::OtherTag {
                 file: new.file.clone(),
-                is: is.escape_debug().to_string(),
+                is: outlet::line(&is).into_owned(),
                 control: control.name.clone(),
                 tag: tag.clone(),
             });

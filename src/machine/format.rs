@@ -86,7 +86,7 @@ impl Machine {
         if file.format != FORMAT {
             let what = format!(
                 "`{}` is not `{FORMAT}`, the format this program reads",
-                file.format.escape_debug()
+                outlet::line(&file.format)
             );
             return Err(member("format", what));
         }
@@ -184,7 +184,7 @@ impl Machine {
         match (evidence.kind, evidence.control.as_deref()) {
             (EvidenceKind::Capture, Some(name)) if self.control(name).is_some() => Ok(()),
             (EvidenceKind::Capture, Some(name)) => {
-                let what = format!("there is no control `{}`", name.escape_debug());
+                let what = format!("there is no control `{}`", outlet::line(&name));
                 Err(member(place("control"), what))
             }
             (EvidenceKind::Capture, None) => {

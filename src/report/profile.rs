@@ -2,8 +2,7 @@
 
 use super::document::{Block, Document, Section};
 use crate::profile::Profile;
-use measure::figure::numbers::DASH;
-use measure::judge::Limit;
+use measure::figure::numbers;
 
 /// The whole explanation: what it is, what is done with a unit, each limit with its meaning and reason, and cautions.
 pub fn profile(of: &Profile) -> Document<'static> {
@@ -24,7 +23,7 @@ pub fn profile(of: &Profile) -> Document<'static> {
         for (name, limit) in limits {
             blocks.push(Block::Verbatim(format!(
                 "  {name:<24} {} {}",
-                allowed(*limit),
+                numbers::limit(limit.min(), limit.max()),
                 name.unit().label()
             )));
             blocks.push(Block::item("      ", name.facts().definition));
@@ -38,15 +37,6 @@ pub fn profile(of: &Profile) -> Document<'static> {
         title: format!("{} ({})", of.name, of.kind.word()),
         intro: of.comment.iter().map(Block::paragraph).collect(),
         sections,
-    }
-}
-
-fn allowed(limit: Limit) -> String {
-    match (limit.min(), limit.max()) {
-        (Some(min), Some(max)) => format!("{min} to {max}"),
-        (Some(min), None) => format!("at least {min}"),
-        (None, Some(max)) => format!("at most {max}"),
-        (None, None) => DASH.to_owned(),
     }
 }
 

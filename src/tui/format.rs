@@ -1,7 +1,7 @@
 //! Numbers and durations as people read them; to which place a number is rounded is for `figure::numbers`.
 
 use measure::figure::FigureName;
-use measure::figure::numbers::four_digits;
+use measure::figure::numbers;
 
 /// A count with its thousands set apart: `12 345`.
 pub fn count(number: u64) -> String {
@@ -30,12 +30,8 @@ pub fn duration(seconds: f64) -> String {
 
 /// A limit in words: `0.12 to 0.2`, `at most 2`, `at least 8`, with the unit.
 pub fn limit(name: FigureName, min: Option<f64>, max: Option<f64>) -> Option<String> {
-    let text = match (min, max) {
-        (None, None) => return None,
-        (Some(min), Some(max)) => format!("{} to {}", four_digits(min), four_digits(max)),
-        (None, Some(max)) => format!("at most {}", four_digits(max)),
-        (Some(min), None) => format!("at least {}", four_digits(min)),
-    };
+    min.or(max)?;
+    let text = numbers::limit(min, max);
     Some(
         format!("{text} {}", name.unit().label())
             .trim_end()
@@ -47,7 +43,7 @@ pub fn limit(name: FigureName, min: Option<f64>, max: Option<f64>) -> Option<Str
 mod tests {
     use super::*;
     use measure::figure::Figure;
-    use measure::figure::numbers::reading;
+    use measure::figure::numbers::{four_digits, reading};
 
     fn shown(value: f64, u: f64) -> String {
         let figure = Figure::symmetric(value, u, 2.0, 9, "by hand");

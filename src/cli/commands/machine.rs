@@ -3,12 +3,12 @@
 use crate::bench;
 use crate::cli::input;
 use crate::cli::outcome::Outcome;
-use crate::cli::output::{is_piped, print, print_json, refuse_all_but_report, replace_report};
+use crate::cli::output::{Renewed, is_piped, print, print_json};
 use crate::cli::screen;
 use crate::cli::screen_args::ScreenArgs;
 use crate::files::folder_of;
 use crate::machine::{self, Control, Machine, NewEvidence, Standing};
-use crate::outlet::{Shown, tell};
+use crate::outlet::{self, Shown, tell};
 use crate::profile;
 use crate::report;
 use anyhow::{Context, anyhow, bail};
@@ -114,7 +114,7 @@ fn speed(text: &str) -> Result<f64, String> {
     let times = text.trim().parse::<f64>().ok();
     times
         .filter(|times| (0.1..=100.0).contains(times))
-        .ok_or_else(|| format!("`{}` is no number from 0.1 to 100", text.escape_debug()))
+        .ok_or_else(|| format!("`{}` is no number from 0.1 to 100", outlet::line(&text)))
 }
 
 fn pair(text: &str) -> Result<(String, String), String> {
@@ -124,7 +124,7 @@ fn pair(text: &str) -> Result<(String, String), String> {
         }
         _ => Err(format!(
             "`{}` is not NAME=VALUE, as pedal=pedal-hall-two-track",
-            text.escape_debug()
+            outlet::line(&text)
         )),
     }
 }
@@ -152,7 +152,7 @@ pub(in crate::cli) fn run(args: &MachineArgs, on_screen: &ScreenArgs) -> anyhow:
 
 fn show(args: &MachineArgs, file: &Path) -> anyhow::Result<Outcome> {
     if let Some(out) = args.sheet.as_deref().filter(|out| !is_piped(out)) {
-        refuse_all_but_report(out).context(NO_SHEET)?;
+        Renewed::Report.refuse_others(out).context(NO_SHEET)?;
     }
     let machine = if is_piped(file) {
         let text = input::text(file).context("cannot read a machine from the standard input")?;
@@ -173,7 +173,7 @@ fn show(args: &MachineArgs, file: &Path) -> anyhow::Result<Outcome> {
         if is_piped(out) {
             print(&sheet)?;
         } else {
-            replace_report(out, &sheet).context(NO_SHEET)?;
+            Renewed::Report.write(out, &sheet).context(NO_SHEET)?;
             tell!("written: {}", out.shown());
         }
     } else if args.json {
@@ -219,7 +219,7 @@ fn start(new: &NewMachine) -> anyhow::Result<Outcome> {
         if let Some((name, _)) = stranger {
             bail!(
                 "{what} names {}, and there is no --control of that name",
-                name.escape_debug()
+                outlet::line(&name)
             );
         }
     }
@@ -281,7 +281,7 @@ fn tracks(machine: &Path, name: &str) -> anyhow::Result<usize> {
         let known: Vec<_> = profile::built_in_names().collect();
         anyhow!(
             "there is no profile `{}`: no file of that name in the folder of {}, and none built in. Built in are: {}",
-            name.escape_debug(),
+            outlet::line(&name),
             machine.shown(),
             known.join(", ")
         )

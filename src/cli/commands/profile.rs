@@ -5,7 +5,7 @@ use crate::cli::input;
 use crate::cli::input::one_line;
 use crate::cli::outcome::Outcome;
 use crate::cli::output::{file_of, print};
-use crate::outlet::{Shown, tell};
+use crate::outlet::{self, Shown, tell};
 use crate::profile::{self, OtherParts};
 use crate::report;
 use clap::{Args, Subcommand, ValueEnum};
@@ -115,7 +115,7 @@ fn ohms(text: &str) -> Result<f64, String> {
         .ok_or_else(|| {
             format!(
                 "`{}` is no resistance in ohms, e.g. 5000",
-                text.escape_debug()
+                outlet::line(&text)
             )
         })
 }
@@ -125,7 +125,7 @@ fn millivolts(text: &str) -> Result<f64, String> {
     mv.filter(|mv| mv.is_finite() && *mv >= 0.0).ok_or_else(|| {
         format!(
             "`{}` is no voltage in millivolts, e.g. 800",
-            text.escape_debug()
+            outlet::line(&text)
         )
     })
 }
@@ -135,7 +135,7 @@ fn percent(text: &str) -> Result<f64, String> {
     pct.filter(|pct| (0.0..100.0).contains(pct)).ok_or_else(|| {
         format!(
             "`{}` is no percentage from 0 to below 100",
-            text.escape_debug()
+            outlet::line(&text)
         )
     })
 }

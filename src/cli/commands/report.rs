@@ -4,7 +4,7 @@ use crate::bench;
 use crate::capture;
 use crate::cli::input::{self, AssessedCapture};
 use crate::cli::outcome::Outcome;
-use crate::cli::output::{is_piped, print, refuse_all_but_report, replace_report};
+use crate::cli::output::{Renewed, is_piped, print};
 use crate::cli::records;
 use crate::constants::Block;
 use crate::files::{self, folder_of, sha256};
@@ -69,7 +69,7 @@ const COLUMNS: usize = 860;
 pub(in crate::cli) fn run(args: &ReportArgs) -> anyhow::Result<Outcome> {
     let out = out(args);
     if !is_piped(&out) {
-        refuse_all_but_report(&out).context(NO_REPORT)?;
+        Renewed::Report.refuse_others(&out).context(NO_REPORT)?;
     }
     if args.sheet {
         if is_piped(&args.capture) {
@@ -241,7 +241,7 @@ fn written(out: &Path, text: &str) -> anyhow::Result<Outcome> {
         print(text)?;
         return Ok(Outcome::Good);
     }
-    replace_report(out, text).context(NO_REPORT)?;
+    Renewed::Report.write(out, text).context(NO_REPORT)?;
     tell!("written: {}", out.shown());
     Ok(Outcome::Good)
 }

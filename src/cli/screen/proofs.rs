@@ -4,7 +4,7 @@ use crate::bench::{self, FlashedBoard, Hand, ProofOptions, Setup};
 use crate::capture::{self, metadata_path};
 use crate::cli::commands::prove::{LONGEST_S, SECONDS, flashed_board, marks_path};
 use crate::cli::input;
-use crate::cli::output::{copy, refuse_overwriting, replace};
+use crate::cli::output::{copy, create_once, refuse_overwriting};
 use crate::cli::simulated::SimulatedBoard;
 use crate::constants::{Block, formats};
 use crate::link::{SerialSettings, SerialSource, Source, WhenLost};
@@ -131,7 +131,7 @@ pub(super) fn setup(
 pub(super) fn judge(taken: &ProofRecording) -> anyhow::Result<ProofResult> {
     if taken.choice.round == ProofRound::Faults {
         let path = marks_path(&taken.capture);
-        replace(&path, &taken.marks.to_json())?;
+        create_once(&path, &taken.marks.to_json())?;
     }
     let opened = capture::open(&taken.capture)?;
     let file = taken
@@ -174,7 +174,7 @@ pub(super) fn save(taken: &ProofRecording) -> anyhow::Result<String> {
     let mut block = taken.choice.offer.name.clone();
     if !Path::new(&block).is_file() {
         let path = kept.with_extension("block.json");
-        replace(&path, &formats::to_json(&taken.choice.offer.block, &block))?;
+        create_once(&path, &formats::to_json(&taken.choice.offer.block, &block))?;
         block = path.shown().to_string();
     }
     Ok(format!(

@@ -1,7 +1,8 @@
 //! Runs that the screen starts, and saving them.
 
 use crate::capture::{self, metadata_path};
-use crate::cli::output::{copy, refuse_overwriting, replace};
+use crate::cli::commands::prove::marks_path;
+use crate::cli::output::{Renewed, copy, refuse_overwriting};
 use crate::cli::records;
 use crate::files;
 use crate::link::{Pace, RecordedLines, ReplaySource, StreamOptions, StreamText, Sums};
@@ -13,12 +14,18 @@ use std::path::{Path, PathBuf};
 /// How much faster than life a capture is gone through again.
 const REPLAY_SPEED: f64 = 4.0;
 
-/// `TAG-20261125-093000.csv`, or with `-2`, `-3`, ... where a clock that was set back has used that name before.
+/// `TAG-20261125-093000.csv`, or with `-2`, `-3`, ... where a clock that was set back has used that name before, or one that is derived
+/// from it.
 pub(super) fn capture_name(tag: Option<&str>) -> String {
     let stem = capture_stem(tag);
     let free = |name: &String| {
         let csv = Path::new(name);
-        !files::is_taken(csv) && !files::is_taken(&metadata_path(csv))
+        let derived = ["assessment.json", "block.json"].map(|end| csv.with_extension(end));
+        let names = [csv.to_owned(), metadata_path(csv), marks_path(csv)];
+        !names
+            .iter()
+            .chain(&derived)
+            .any(|name| files::is_taken(name))
     };
     std::iter::once(format!("{stem}.csv"))
         .chain((2..=999).map(|n| format!("{stem}-{n}.csv")))
@@ -79,6 +86,8 @@ pub(super) fn save(
         .file_name()
         .ok_or_else(|| anyhow!("the recording has no name"))?;
     let kept = PathBuf::from(name);
+    let beside = kept.with_extension("assessment.json");
+    Renewed::Assessment.refuse_others(&beside)?;
     if source.canonicalize()? != std::env::current_dir()?.join(&kept) {
         refuse_overwriting(&kept)?;
         // The capture last: who finds it finds its metadata.
@@ -89,8 +98,7 @@ pub(super) fn save(
     let mut assessment = assessment.clone();
     assessment.capture.file = Some(Path::new(name).shown().into_owned());
     assessment.capture.sha256 = Some(about.sha256);
-    let beside = kept.with_extension("assessment.json");
-    replace(
+    Renewed::Assessment.write(
         &beside,
         &format!("{}\n", serde_json::to_string_pretty(&assessment)?),
     )?;

@@ -4,6 +4,7 @@ use super::error::FormatError;
 use crate::constants::block::{Factor, Input, Task};
 use crate::constants::layout;
 use crate::constants::{Block, Q15_ONE};
+use crate::outlet;
 use measure::figure::numbers::four_digits;
 use std::fmt::Write as _;
 
@@ -173,7 +174,7 @@ fn quoted(word: &str) -> String {
     if short.len() < word.len() {
         short += "...";
     }
-    short.escape_debug().to_string()
+    outlet::line(&short).into_owned()
 }
 
 /// Where the array's name stands before a bracket, and where its size begins.

@@ -146,7 +146,7 @@ impl<'de> Visitor<'de> for KeysOnce {
             if let Some(twice) = seen.replace(key) {
                 return Err(A::Error::custom(format!(
                     "`{}` stands twice",
-                    twice.escape_debug()
+                    outlet::line(&twice)
                 )));
             }
         }

@@ -6,5 +6,5 @@ mod links;
 mod screen;
 #[cfg(unix)]
 mod sheet;
-mod support;
+pub mod support;
 mod writers;

@@ -114,8 +114,10 @@ fn judge(
         marks,
         ..args.options(block)
     };
-    let proof = bench::prove_file(&opened, &file, options)
-        .with_context(|| format!("recording {}", csv.shown()))?;
+    let proof = progress::counted("comparing the board with its numbers", || {
+        bench::prove_file(&opened, &file, options)
+    })
+    .with_context(|| format!("recording {}", csv.shown()))?;
     if args.json {
         print_json(&proof)?;
     } else {

@@ -1,10 +1,11 @@
 //! A sent file does not choose what the person reads: whatever stands in a text field, no output has a character in it that
 //! nobody sees, and no line that the program did not write.
 
-use crate::support::program::{example, program};
+mod made;
+
+use crate::support::program::program;
 use proptest::prelude::*;
 use proptest::test_runner::{Config, TestRunner};
-use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
 
 /// A line that only the hostile text would begin.
@@ -123,117 +124,15 @@ fn run(dir: &Path, line: &str, hostile: &str) -> Option<String> {
     outputs(dir, &before, line, &output)
 }
 
-/// Puts a text at a place of a JSON file.
-fn put(value: &mut Value, place: &str, text: &str) {
-    *value.pointer_mut(place).unwrap() = json!(text);
-}
-
-fn read(path: &Path) -> Value {
-    serde_json::from_slice(&std::fs::read(path).unwrap()).unwrap()
-}
-
-/// A short lever capture `c.csv` in which every text field is hostile.
-fn capture(dir: &Path, hostile: &str) {
-    let from = example("T3-lever-2022");
-    let mut meta = read(Path::new(&format!("{}-metadata.json", from.display())));
-    for place in [
-        "/pedalproof/unit/tag",
-        "/pedalproof/board/name",
-        "/pedalproof/started",
-        "/pedalproof/note",
-    ] {
-        put(&mut meta, place, hostile);
-    }
-    meta["pedalproof"]["stream"]["rejected"] = json!({ hostile: 3 });
-    let ours = meta["pedalproof"].as_object_mut().unwrap();
-    let channels = ours["channels"].as_object_mut().unwrap();
-    let (name, lever) = channels
-        .iter()
-        .next()
-        .map(|(name, lever)| (name.clone(), lever.clone()))
-        .unwrap();
-    channels.clear();
-    // A channel's name stands in both files.
-    let channel = format!("lever{}", hostile.trim_matches(|c: char| c.is_whitespace()));
-    channels.insert(channel.clone(), lever);
-    ours.insert(format!("key {hostile}"), json!(hostile));
-    let table = std::fs::read_to_string(&from).unwrap();
-    let table: String = table.split_inclusive("\r\n").step_by(8).collect();
-    let (header, rows) = table.split_once("\r\n").unwrap();
-    let quoted = format!("\"{}\"", channel.replace('"', "\"\""));
-    let table = format!("{}\r\n{rows}", header.replace(&name, &quoted));
-    std::fs::write(dir.join("c.csv"), table).unwrap();
-    std::fs::write(dir.join("c.csv-metadata.json"), meta.to_string()).unwrap();
-}
-
-/// A capture, profile, configuration and block each, with one field that cannot be, so that an error tells of it.
-fn refused(dir: &Path, hostile: &str) -> Vec<&'static str> {
-    let meta = read(&dir.join("c.csv-metadata.json"));
-    for (name, place) in [
-        ("format", "/pedalproof/format"),
-        ("profile", "/pedalproof/unit/profile"),
-    ] {
-        let mut meta = meta.clone();
-        put(&mut meta, place, hostile);
-        std::fs::copy(dir.join("c.csv"), dir.join(format!("{name}.csv"))).unwrap();
-        std::fs::write(
-            dir.join(format!("{name}.csv-metadata.json")),
-            meta.to_string(),
-        )
-        .unwrap();
-    }
-    let table = format!(
-        "t_us,step,\"{0}\"\r\n\"{0}\",rest,1\r\n",
-        hostile.replace('"', "")
-    );
-    std::fs::write(dir.join("table.csv"), table).unwrap();
-    std::fs::copy(
-        dir.join("c.csv-metadata.json"),
-        dir.join("table.csv-metadata.json"),
-    )
-    .unwrap();
-    let mut profile: Value =
-        serde_json::from_str(include_str!("../../../profiles/lever-shunting.json")).unwrap();
-    for (name, place) in [("kind", "/kind"), ("name", "/name")] {
-        let mut wrong = profile.clone();
-        put(&mut wrong, place, hostile);
-        std::fs::write(dir.join(format!("{name}.json")), wrong.to_string()).unwrap();
-    }
-    profile
-        .as_object_mut()
-        .unwrap()
-        .insert(hostile.to_owned(), json!(1));
-    std::fs::write(dir.join("key.json"), profile.to_string()).unwrap();
-    std::fs::write(
-        dir.join("block.json"),
-        json!({ "format": hostile }).to_string(),
-    )
-    .unwrap();
-    std::fs::write(
-        dir.join("block.h"),
-        format!("/* {hostile} */\nconst unsigned char b[] = {{ {hostile} }};\n"),
-    )
-    .unwrap();
-    vec![
-        "assess format.csv",
-        "assess profile.csv",
-        "assess table.csv",
-        "profile check kind.json",
-        "profile check name.json",
-        "profile check key.json",
-        "wiring name.json",
-        "blend --block block.json",
-        "blend --block block.h",
-        "constants --read block.h",
-    ]
-}
-
 /// Runs everything over files in which every text is `hostile`.
 fn over_everything(hostile: &str) {
     let dir = tempfile::tempdir().unwrap();
     let dir = dir.path();
-    capture(dir, hostile);
-    let mut lines = refused(dir, hostile);
+    made::capture(dir, hostile);
+    let mut lines = made::refused(dir, hostile);
+    lines.extend(made::foreign(dir, hostile));
+    lines.extend(made::proof(dir, hostile));
+    lines.extend(made::machine(dir, hostile));
     lines.extend([
         "assess c.csv",
         "assess c.csv --profile lever-shunting --json",
@@ -253,6 +152,13 @@ fn over_everything(hostile: &str) {
         "record --port /dev/null --out x --steps HOSTILE",
         "assess HOSTILE.csv",
         "wiring HOSTILE",
+        "profile new --from c.csv --name HOSTILE --kind lever --base lever-shunting --out own.json",
+        "profile check own.json",
+        "profile write HOSTILE",
+        "schema HOSTILE",
+        "board own --profile name.json",
+        "board own --profile HOSTILE",
+        "board own --block block.json",
         "HOSTILE",
     ]);
     for line in lines {
