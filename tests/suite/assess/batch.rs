@@ -67,14 +67,7 @@ fn one_bad_file_is_named_and_stops_nobody() {
     );
     let ran = pedalproof(
         dir.path(),
-        &[
-            "assess",
-            "T4-dial.csv",
-            "broken.csv",
-            "nowhere.csv",
-            "empty",
-            "T1-dial.csv",
-        ],
+        "assess T4-dial.csv broken.csv nowhere.csv empty T1-dial.csv",
     );
     assert_eq!(ran.status.code(), Some(2), "{}", words(&ran));
     for said in [
@@ -98,7 +91,7 @@ fn one_bad_file_is_named_and_stops_nobody() {
     );
     // A folder on its own without a capture.
     assert_eq!(
-        pedalproof(dir.path(), &["assess", "empty"]).status.code(),
+        pedalproof(dir.path(), "assess empty").status.code(),
         Some(2)
     );
 }
@@ -116,9 +109,11 @@ fn json_is_an_assessment_a_line_the_same_as_alone() {
         .collect();
     assert_eq!(lines.len(), 3);
     for (path, line) in paths.iter().zip(&lines) {
-        let alone: Value =
-            serde_json::from_str(&told(&pedalproof(dir.path(), &["assess", path, "--json"])))
-                .unwrap();
+        let alone: Value = serde_json::from_str(&told(&pedalproof(
+            dir.path(),
+            &format!("assess {path} --json"),
+        )))
+        .unwrap();
         assert_eq!(*line, alone);
     }
 }
@@ -136,7 +131,7 @@ fn records_of_all_are_kept() {
         .unwrap()
         .count();
     assert_eq!(kept, 10);
-    let listed = told(&pedalproof(dir.path(), &["history"]));
+    let listed = told(&pedalproof(dir.path(), "history"));
     assert!(
         listed.contains("T3-lever") && listed.contains("T2-pedal"),
         "{listed}"
@@ -202,10 +197,7 @@ fn a_table_for_spreadsheets_says_what_the_json_says() {
         ("history --format csv", "tag", "T1-dial"),
         ("history T2-pedal --format csv", "figure", "return_scatter"),
     ] {
-        let table = told(&pedalproof(
-            dir.path(),
-            &line.split(' ').collect::<Vec<_>>(),
-        ));
+        let table = told(&pedalproof(dir.path(), line));
         let mut reader = csv::Reader::from_reader(table.as_bytes());
         let mut rows = reader.deserialize::<BTreeMap<String, String>>();
         assert!(
@@ -213,7 +205,7 @@ fn a_table_for_spreadsheets_says_what_the_json_says() {
             "{line}: {table}"
         );
     }
-    let list = told(&pedalproof(dir.path(), &["history", "--json"]));
+    let list = told(&pedalproof(dir.path(), "history --json"));
     let list: Value = serde_json::from_str(&list).unwrap();
     assert_eq!(list["format"], "units/1");
     assert_eq!(list["units"].as_array().unwrap().len(), 2);
@@ -233,7 +225,7 @@ fn a_recording_of_no_part_is_judged_and_not_kept() {
         |text| text.replace("\"tag\": \"T1-dial\",", ""),
         |text| text,
     );
-    let ran = pedalproof(dir.path(), &["assess", "bench", "--keep"]);
+    let ran = pedalproof(dir.path(), "assess bench --keep");
     let said = words(&ran);
     assert_eq!(ran.status.code(), Some(0), "{said}");
     assert!(
@@ -252,13 +244,7 @@ fn a_figure_is_explained_with_one_capture_only() {
     copy(dir.path(), "T4-dial");
     let ran = pedalproof(
         dir.path(),
-        &[
-            "assess",
-            "T1-dial.csv",
-            "T4-dial.csv",
-            "--explain",
-            "hysteresis",
-        ],
+        "assess T1-dial.csv T4-dial.csv --explain hysteresis",
     );
     assert_eq!(ran.status.code(), Some(2));
     assert!(words(&ran).contains("one recording"), "{}", words(&ran));

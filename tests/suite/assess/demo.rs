@@ -1,15 +1,15 @@
 //! `demo` without a screen: the whole card on every simulated unit, and the right verdict for the right reason.
 #![cfg(unix)]
 
-use crate::support::program::program;
+use crate::support::program::pedalproof;
 use serde_json::Value;
 
 fn demo(unit: &str) -> (Option<i32>, Value, String) {
     let dir = tempfile::tempdir().unwrap();
-    let ran = program(dir.path())
-        .args(["demo", unit, "--json", "--speed", "6", "--seed", "11"])
-        .output()
-        .unwrap();
+    let ran = pedalproof(
+        dir.path(),
+        &format!("demo {unit} --json --speed 6 --seed 11"),
+    );
     let words = String::from_utf8_lossy(&ran.stderr).into_owned();
     let json =
         serde_json::from_slice(&ran.stdout).unwrap_or_else(|e| panic!("{unit}: {e}: {words}"));
@@ -101,7 +101,7 @@ fn good_dials_and_levers_pass() {
 #[test]
 fn an_unknown_unit_is_told_with_the_known_ones() {
     let dir = tempfile::tempdir().unwrap();
-    let ran = program(dir.path()).args(["demo", "T9"]).output().unwrap();
+    let ran = pedalproof(dir.path(), "demo T9");
     assert_eq!(ran.status.code(), Some(2));
     let words = String::from_utf8_lossy(&ran.stderr).into_owned();
     assert!(

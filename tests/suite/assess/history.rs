@@ -10,23 +10,23 @@ const SEASONS: [&str; 5] = ["2022", "2023", "2024", "2025", "2026"];
 
 fn examples() -> TempDir {
     let dir = tempfile::tempdir().unwrap();
-    assert!(pedalproof(dir.path(), &["examples", "."]).status.success());
+    assert!(pedalproof(dir.path(), "examples .").status.success());
     dir
 }
 
 fn keep(dir: &Path, capture: &str) -> Output {
-    pedalproof(dir, &["assess", capture, "--keep"])
+    pedalproof(dir, &format!("assess {capture} --keep"))
 }
 
 /// In a folder with machines the units stand under theirs.
 #[test]
 fn units_stand_under_their_machine() {
     let dir = tempfile::tempdir().unwrap();
-    assert!(pedalproof(dir.path(), &["examples", "."]).status.success());
+    assert!(pedalproof(dir.path(), "examples .").status.success());
     for capture in ["T1-pedal.csv", "T2-pedal.csv", "T3-lever-2026.csv"] {
-        pedalproof(dir.path(), &["assess", capture, "--keep"]);
+        pedalproof(dir.path(), &format!("assess {capture} --keep"));
     }
-    let told = pedalproof(dir.path(), &["history"]).stdout;
+    let told = pedalproof(dir.path(), "history").stdout;
     let told = String::from_utf8(told).unwrap();
     let at = |words: &str| {
         told.find(words)
@@ -54,7 +54,7 @@ fn units_stand_under_their_machine() {
     let elsewhere = tempfile::tempdir().unwrap();
     let records = dir.path().join("records");
     let records = records.to_string_lossy();
-    let told = pedalproof(elsewhere.path(), &["history", "--records", &records]).stdout;
+    let told = pedalproof(elsewhere.path(), &format!("history --records {records}")).stdout;
     let told = String::from_utf8(told).unwrap();
     for words in ["trolley T1", "trolley T3", "of no machine here"] {
         assert!(told.contains(words), "{words}: {told}");
@@ -93,7 +93,7 @@ fn the_example_captures_are_made_again_bit_for_bit() {
 fn the_example_captures_say_what_they_are_to_say() {
     let dir = examples();
     let verdict = |capture: &str| {
-        let ran = pedalproof(dir.path(), &["assess", capture, "--json"]);
+        let ran = pedalproof(dir.path(), &format!("assess {capture} --json"));
         let json: Value = serde_json::from_str(&told(&ran)).unwrap();
         let failed: Vec<String> = json["findings"]
             .as_array()
@@ -137,7 +137,7 @@ fn five_seasons_of_a_lever_show_its_trend_and_its_growing_zone() {
     }
     // Again: nothing new.
     assert!(words(&keep(dir.path(), "T3-lever-2022.csv")).contains("kept before"));
-    let ran = pedalproof(dir.path(), &["history", "T3-lever", "--json"]);
+    let ran = pedalproof(dir.path(), "history T3-lever --json");
     let json: Value = serde_json::from_str(&told(&ran)).unwrap();
     assert_eq!(json["format"], "history/1");
     assert_eq!(json["records"].as_array().unwrap().len(), 5);
@@ -167,7 +167,7 @@ fn five_seasons_of_a_lever_show_its_trend_and_its_growing_zone() {
             .unwrap()
             .starts_with("2024")
     );
-    let text = told(&pedalproof(dir.path(), &["history", "T3-lever"]));
+    let text = told(&pedalproof(dir.path(), "history T3-lever"));
     let unbroken = text.split_whitespace().collect::<Vec<_>>().join(" ");
     for wanted in [
         "5 records Worn at ",
@@ -188,7 +188,7 @@ fn five_seasons_of_a_lever_show_its_trend_and_its_growing_zone() {
 #[test]
 fn units_are_listed_and_a_broken_file_is_left_out_by_name() {
     let dir = examples();
-    let list = || pedalproof(dir.path(), &["history"]);
+    let list = || pedalproof(dir.path(), "history");
     assert!(words(&list()).contains("there are no records"));
     keep(dir.path(), "T1-pedal.csv");
     keep(dir.path(), "T2-pedal.csv");
@@ -215,7 +215,7 @@ fn units_are_listed_and_a_broken_file_is_left_out_by_name() {
     };
     assert!(line("T1-pedal").contains("2026-04-11  pass"), "{text}");
     assert!(line("T2-pedal").contains("2026-04-11  fail"), "{text}");
-    let ran = pedalproof(dir.path(), &["history", "T7-pedal"]);
+    let ran = pedalproof(dir.path(), "history T7-pedal");
     assert_eq!(ran.status.code(), Some(2));
     assert!(
         words(&ran).contains("no record of the part `T7-pedal`")
@@ -253,7 +253,7 @@ fn a_configuration_file_says_where_records_are_and_a_wrong_one_is_refused_by_nam
 fn the_schema_is_that_of_what_is_written() {
     let dir = examples();
     let schema: Value =
-        serde_json::from_str(&told(&pedalproof(dir.path(), &["history", "--schema"]))).unwrap();
+        serde_json::from_str(&told(&pedalproof(dir.path(), "history --schema"))).unwrap();
     keep(dir.path(), "T3-lever-2026.csv");
     let file = std::fs::read_dir(dir.path().join("records"))
         .unwrap()
@@ -285,7 +285,7 @@ fn an_unreadable_newest_record_leaves_no_verdict_and_a_typo_is_helped() {
         r#"{"format":"record/2"}"#,
     )
     .unwrap();
-    let text = told(&pedalproof(dir.path(), &["history"]));
+    let text = told(&pedalproof(dir.path(), "history"));
     let line = text
         .lines()
         .find(|line| line.starts_with("T1-pedal"))
@@ -294,13 +294,13 @@ fn an_unreadable_newest_record_leaves_no_verdict_and_a_typo_is_helped() {
         line.contains("UNREADABLE") && !line.contains("pass"),
         "{text}"
     );
-    let found = told(&pedalproof(dir.path(), &["history", "--find", "FAIL"]));
+    let found = told(&pedalproof(dir.path(), "history --find FAIL"));
     assert!(
         found.contains("T2-pedal") && !found.contains("T1-pedal"),
         "{found}"
     );
     std::fs::remove_file(dir.path().join("records").join(later)).unwrap();
-    let ran = pedalproof(dir.path(), &["history", "T2-pedla"]);
+    let ran = pedalproof(dir.path(), "history T2-pedla");
     assert_eq!(ran.status.code(), Some(2));
     assert!(words(&ran).contains("T2-pedal"), "{}", words(&ran));
     // Blanks and capitals do not matter.
@@ -308,16 +308,7 @@ fn an_unreadable_newest_record_leaves_no_verdict_and_a_typo_is_helped() {
     assert!(told(&ran).contains("T2-pedal: 1 record"), "{}", told(&ran));
     let ran = pedalproof(
         dir.path(),
-        &[
-            "report",
-            "T2-pedal.csv",
-            "--records",
-            "records",
-            "--format",
-            "md",
-            "--out",
-            "-",
-        ],
+        "report T2-pedal.csv --records records --format md --out -",
     );
     let report = told(&ran);
     assert!(

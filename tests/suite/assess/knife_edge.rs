@@ -3,7 +3,7 @@
 //! Belongs here: simulated units, their captures assessed by the real binary, told what more to take, recorded again with
 //! that much, assessed again. Seeds are fixed.
 
-use crate::support::program::program;
+use crate::support::program::{pedalproof, program};
 use measure::judge::Outcome;
 use measure::units::Step;
 use pedalproof::bench::simulated_capture as capture;
@@ -57,10 +57,7 @@ fn assessed(capture: &Capture, profile: &str) -> (Option<i32>, Value) {
     let file = |name: &str| folder.path().join(name);
     pedalproof::bench::write_capture(capture, &file("edge.csv")).unwrap();
     std::fs::write(file("edge.json"), profile).unwrap();
-    let ran = program(folder.path())
-        .args(["assess", "edge.csv", "--json", "--profile", "edge.json"])
-        .output()
-        .unwrap();
+    let ran = pedalproof(folder.path(), "assess edge.csv --json --profile edge.json");
     let json = serde_json::from_slice(&ran.stdout).unwrap_or_else(|e| panic!("{e}: {ran:?}"));
     (ran.status.code(), json)
 }

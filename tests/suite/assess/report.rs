@@ -267,7 +267,7 @@ fn wiring_stream_hashes_methods_and_safety_are_told() {
     let html = html_of("T4-dial");
     let wiring = text(section(&html, "wiring"));
     // The same rows as `wiring` prints.
-    let printed = told(&pedalproof(Path::new("."), &["wiring", "dial-rheostat"]));
+    let printed = told(&pedalproof(Path::new("."), "wiring dial-rheostat"));
     let rows = printed
         .split("Single faults")
         .nth(1)
@@ -450,7 +450,7 @@ fn the_file_is_named_after_the_capture_and_bad_input_is_told() {
     let dir = tempfile::tempdir().unwrap();
     let capture = example("T1-dial");
     let capture = capture.to_str().unwrap();
-    let ran = pedalproof(dir.path(), &["report", capture]);
+    let ran = pedalproof(dir.path(), &format!("report {capture}"));
     assert!(
         words(&ran).contains("T1-dial-report.html"),
         "{}",

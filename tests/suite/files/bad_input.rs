@@ -3,7 +3,7 @@
 //! A case is a good set of files with one thing wrong, a command, and words that its error must contain.
 #![allow(clippy::needless_pass_by_value, clippy::too_many_lines)] // tables of cases
 
-use crate::support::program::program;
+use crate::support::program::{pedalproof, program};
 use pedalproof::bench::trolley_block;
 use pedalproof::constants::formats;
 use serde_json::{Value, json};
@@ -766,10 +766,7 @@ fn a_cut_capture_opens_and_says_what_was_lost() {
         metadata().to_string(),
     )
     .unwrap();
-    let ran = program(dir.path())
-        .args(["assess", "c.csv", "--json"])
-        .output()
-        .unwrap();
+    let ran = pedalproof(dir.path(), "assess c.csv --json");
     assert_eq!(ran.status.code(), Some(0));
     assert!(String::from_utf8_lossy(&ran.stderr).contains("line 6 was cut before its end"));
     let json: Value = serde_json::from_slice(&ran.stdout).unwrap();

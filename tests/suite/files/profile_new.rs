@@ -1,6 +1,6 @@
 //! `profile new` on captures made by construction: limits by hand, refusals, and what a person is told.
 
-use crate::support::program::program;
+use crate::support::program::{pedalproof, program};
 use measure::units::{Code, Role, Step, Track};
 use pedalproof::capture::{
     BoardMeta, CaptureWriter, ChannelMeta, Metadata, StreamCounts, UnitMeta,
@@ -196,10 +196,10 @@ fn a_base_gives_what_the_captures_cannot_and_nothing_is_overwritten() {
     );
     // And it is a profile to assess with: the units that made it pass.
     for file in ["a.csv", "b.csv", "c.csv"] {
-        let ran = program(dir.path())
-            .args(["assess", file, "--profile", "wide.json", "--json"])
-            .output()
-            .unwrap();
+        let ran = pedalproof(
+            dir.path(),
+            &format!("assess {file} --profile wide.json --json"),
+        );
         let assessed: Value = serde_json::from_slice(&ran.stdout).unwrap();
         for finding in assessed["findings"].as_array().unwrap() {
             let ratio = finding["figure"].as_str().unwrap().ends_with("_ratio");
@@ -246,10 +246,10 @@ fn two_good_units_do_not_let_a_broken_wire_pass() {
             &["open.csv"]
         };
         for file in bad {
-            let ran = program(dir.path())
-                .args(["assess", file, "--profile", &name, "--json"])
-                .output()
-                .unwrap();
+            let ran = pedalproof(
+                dir.path(),
+                &format!("assess {file} --profile {name} --json"),
+            );
             let assessed: Value = serde_json::from_slice(&ran.stdout).unwrap();
             let all = assessed["findings"].as_array().unwrap();
             let rest = all.iter().find(|f| f["figure"] == "rest_ratio").unwrap();

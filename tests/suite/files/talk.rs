@@ -29,7 +29,7 @@ fn quiet_leaves_of_constants_what_stands_against_them() {
         assert_eq!(words(&run), "", "{with:?}");
         assert!(run.status.success() && !run.stdout.is_empty());
     }
-    let refused = pedalproof(dir, &["-q", "constants", bad]);
+    let refused = pedalproof(dir, &format!("-q constants {bad}"));
     let said = words(&refused);
     assert_eq!(refused.status.code(), Some(1), "{said}");
     assert!(

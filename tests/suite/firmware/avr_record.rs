@@ -3,7 +3,7 @@
 #![cfg(unix)]
 
 use super::support::avr::{AvrBoard, Options};
-use crate::support::program::program;
+use crate::support::program::{pedalproof, program};
 use serde_json::Value;
 
 #[test]
@@ -35,10 +35,7 @@ fn a_recording_of_real_firmware_gives_the_injected_voltages() {
         "{}",
         String::from_utf8_lossy(&ran.stderr)
     );
-    let ran = program(dir.path())
-        .args(["assess", "x.csv", "--json"])
-        .output()
-        .unwrap();
+    let ran = pedalproof(dir.path(), "assess x.csv --json");
     assert_eq!(
         ran.status.code(),
         Some(0),

@@ -18,7 +18,7 @@ fn an_edited_block_is_refused_unless_somebody_answers_for_it() {
     };
     assert_eq!(sum, format!("{high:02X}{low:02X}"));
     std::fs::write(dir.join("b.json"), &json).unwrap();
-    let read = pedalproof(dir, &["constants", "--read", "b.json"]);
+    let read = pedalproof(dir, "constants --read b.json");
     assert!(
         told(&read).contains(&format!("check sum {sum}")),
         "{}",
@@ -65,9 +65,7 @@ fn an_edited_block_is_refused_unless_somebody_answers_for_it() {
             .contains("ACCEPTED: tried on the bench")
     );
     assert_eq!(
-        pedalproof(dir, &["constants", "--read", "n.json"])
-            .status
-            .code(),
+        pedalproof(dir, "constants --read n.json").status.code(),
         Some(0)
     );
 }

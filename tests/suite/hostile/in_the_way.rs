@@ -21,10 +21,7 @@ fn no_report_takes_the_place_of_a_recording() {
     };
     let before = content();
     for out in ["T4-dial.csv", "./T4-dial.csv-metadata.json"] {
-        let output = pedalproof(
-            dir,
-            &["report", "T4-dial.csv", "--format", "md", "--out", out],
-        );
+        let output = pedalproof(dir, &format!("report T4-dial.csv --format md --out {out}"));
         assert_eq!(output.status.code(), Some(2), "{out}");
         assert!(
             words(&output).contains("never replaced"),
@@ -35,7 +32,7 @@ fn no_report_takes_the_place_of_a_recording() {
     assert!(content() == before);
     std::fs::create_dir(dir.join("man")).unwrap();
     std::fs::write(dir.join("man/pedalproof.1"), "mine").unwrap();
-    let output = pedalproof(dir, &["man", "man"]);
+    let output = pedalproof(dir, "man man");
     assert_eq!(output.status.code(), Some(2));
     assert!(
         words(&output).contains(&Path::new("man").join("pedalproof.1").display().to_string()),
@@ -79,11 +76,7 @@ fn no_reports(dir: &Path) -> Vec<(String, Vec<u8>)> {
 #[test]
 fn a_report_takes_the_place_of_a_report_alone() {
     let dir = tempfile::tempdir().unwrap();
-    assert!(
-        pedalproof(dir.path(), &["examples", "trolley"])
-            .status
-            .success()
-    );
+    assert!(pedalproof(dir.path(), "examples trolley").status.success());
     let dir = &dir.path().join("trolley");
     let lines: [&[&str]; 4] = [
         &["report", "T1-dial.csv", "--out"],
@@ -116,7 +109,7 @@ fn a_report_takes_the_place_of_a_report_alone() {
     #[cfg(unix)]
     {
         std::os::unix::fs::symlink("nowhere", dir.join("link.html")).unwrap();
-        let output = pedalproof(dir, &["report", "T1-dial.csv", "--out", "link.html"]);
+        let output = pedalproof(dir, "report T1-dial.csv --out link.html");
         assert_eq!(output.status.code(), Some(2), "{}", words(&output));
         assert!(!dir.join("nowhere").exists() && dir.join("link.html").is_symlink());
     }
@@ -164,7 +157,7 @@ fn a_machine_keeps_its_permissions_and_its_link_and_a_link_to_nowhere_is_in_the_
     let file = dir.join("M.json");
     std::fs::set_permissions(&file, std::fs::Permissions::from_mode(0o600)).unwrap();
     symlink("M.json", dir.join("link.json")).unwrap();
-    let output = pedalproof(dir, &["machine", "add", "link.json", "T4-dial.csv"]);
+    let output = pedalproof(dir, "machine add link.json T4-dial.csv");
     assert_eq!(output.status.code(), Some(0), "{}", words(&output));
     assert!(dir.join("link.json").is_symlink());
     assert!(
@@ -184,7 +177,7 @@ fn a_machine_keeps_its_permissions_and_its_link_and_a_link_to_nowhere_is_in_the_
     ] {
         for name in ["x.csv", "x.csv-metadata.json"] {
             symlink("nowhere", dir.join(name)).unwrap();
-            let output = pedalproof(dir, &line.split(' ').collect::<Vec<_>>());
+            let output = pedalproof(dir, line);
             let said = words(&output);
             assert_eq!(output.status.code(), Some(2), "{line}: {said}");
             assert!(
@@ -205,7 +198,7 @@ fn what_has_a_records_name_and_is_none_is_not_kept_before() {
     let dir = tempfile::tempdir().unwrap();
     let dir = dir.path();
     copied(dir, "T4-dial");
-    let keep = || pedalproof(dir, &["assess", "T4-dial.csv", "--keep"]);
+    let keep = || pedalproof(dir, "assess T4-dial.csv --keep");
     assert!(words(&keep()).contains("kept: "));
     assert!(words(&keep()).contains("kept before"));
     let record: PathBuf = std::fs::read_dir(dir.join("records"))

@@ -65,11 +65,7 @@ fn bench(dir: &Path) {
         "machine new machine.json --name M --control dial=dial-rheostat",
         "assess T1-dial.csv --keep",
     ] {
-        assert!(
-            pedalproof(dir, &made.split(' ').collect::<Vec<_>>())
-                .status
-                .success()
-        );
+        assert!(pedalproof(dir, made).status.success());
     }
     let numbers = (0..200).map(|k| format!("{},{}\n", f64::from(k) / 100.0, 500 + k % 3));
     std::fs::write(dir.join("sheet.txt"), numbers.collect::<String>()).unwrap();

@@ -33,7 +33,7 @@ fn line_breaks_of_a_file_or_an_argument_begin_no_line() {
     let key = format!("\"\\u001b[2J\\n{FORGED}\\nx\" = true\n");
     let said = configured(dir, &format!("ascii = true\n{key}"));
     assert!(said.contains("line 2: ") && said.contains(FORGED), "{said}");
-    assert!(pedalproof(dir, &["examples", "."]).status.success());
+    assert!(pedalproof(dir, "examples .").status.success());
     std::fs::write(dir.join("scope.csv"), "0,0.8\n1,0.9\n2,1.0\n").unwrap();
     let broken = format!("x\n{FORGED}");
     let signal = format!("a={broken}");
@@ -94,7 +94,7 @@ fn what_is_quoted_is_as_long_as_a_person_reads() {
         ("\"rest_ratio\"", format!("\"{long}\"")),
     ] {
         std::fs::write(dir.join("p.json"), profile.replacen(old, &new, 1)).unwrap();
-        let said = refused(&pedalproof(dir, &["profile", "check", "p.json"]));
+        let said = refused(&pedalproof(dir, "profile check p.json"));
         assert!(
             said.len() < 3000 && said.contains("AAA..."),
             "{old}: {said:.4000}"
@@ -103,7 +103,7 @@ fn what_is_quoted_is_as_long_as_a_person_reads() {
     let long = format!("\"{long}\"");
     let format = |text: String| text.replacen("\"capture/1\"", &long, 1);
     changed(dir, "T1-dial", "c", format, |table| table);
-    let said = refused(&pedalproof(dir, &["assess", "c.csv"]));
+    let said = refused(&pedalproof(dir, "assess c.csv"));
     assert!(
         said.len() < 1000 && said.contains("is not `capture/1`"),
         "{said:.2000}"
@@ -131,12 +131,12 @@ fn a_tag_and_a_list_of_causes_fit_their_lines() {
         let forged = said.lines().find(|line| line.trim().starts_with(FORGED));
         assert_eq!(forged, None, "{line}");
     }
-    let said = told(&pedalproof(dir, &["assess", "c.csv"]));
+    let said = told(&pedalproof(dir, "assess c.csv"));
     assert!(
         said.contains("AAA...") && said.contains("and 9994 more causes"),
         "{said:.3000}"
     );
     // Whoever asks for data has the whole.
-    let json = told(&pedalproof(dir, &["assess", "c.csv", "--json"]));
+    let json = told(&pedalproof(dir, "assess c.csv --json"));
     assert!(json.contains(&tag) && json.contains("cause 9999"));
 }

@@ -140,7 +140,7 @@ fn a_spreadsheets_own_file_is_told_with_and_without_metadata() {
         saved(dir, "beside", begins, metadata.as_bytes());
         std::fs::write(dir.join("alone.csv"), begins).unwrap();
         for name in ["beside.csv", "alone.csv"] {
-            let output = pedalproof(dir, &["assess", name]);
+            let output = pedalproof(dir, &format!("assess {name}"));
             let said = words(&output);
             assert_eq!(output.status.code(), Some(2), "{name}: {said}");
             assert!(
@@ -177,7 +177,7 @@ fn json_of_editors_is_taken_and_slips_are_told() {
         (curly, 2, "straight double quotes"),
     ] {
         std::fs::write(dir.join("p.json"), change(profile)).unwrap();
-        let output = pedalproof(dir, &["profile", "check", "p.json"]);
+        let output = pedalproof(dir, "profile check p.json");
         let said = words(&output);
         assert_eq!(output.status.code(), Some(code), "{says}: {said}");
         assert!(
@@ -188,7 +188,7 @@ fn json_of_editors_is_taken_and_slips_are_told() {
             continue;
         }
         saved(dir, "c", text(&csv).as_bytes(), &change(&metadata));
-        let output = pedalproof(dir, &["assess", "c.csv"]);
+        let output = pedalproof(dir, "assess c.csv");
         assert_eq!(
             output.status.code(),
             Some(code),

@@ -105,7 +105,7 @@ fn lines_and_headers_without_measure_are_refused() {
         ),
         ("demo --plain --speed 1e300", "0.01 to 1000"),
     ] {
-        let output = pedalproof(dir, &line.split(' ').collect::<Vec<_>>());
+        let output = pedalproof(dir, line);
         let said = words(&output);
         assert_eq!(output.status.code(), Some(2), "{line}: {said}");
         assert!(said.contains(says) && said.len() < 1500, "{line}: {said}");
@@ -151,7 +151,7 @@ fn a_gigabyte_is_no_file_of_ours() {
             "is it the right file?",
         ),
     ] {
-        let output = pedalproof(dir, &line.split(' ').collect::<Vec<_>>());
+        let output = pedalproof(dir, line);
         let said = words(&output);
         assert_eq!(output.status.code(), Some(2), "{line}: {said}");
         assert!(
@@ -182,7 +182,7 @@ fn records_and_metadata_that_are_none_are_left_out_and_told() {
     for put in put {
         put(&record);
         for line in ["history", "history T1", "history --json"] {
-            let output = pedalproof(dir, &line.split(' ').collect::<Vec<_>>());
+            let output = pedalproof(dir, line);
             assert_eq!(output.status.code(), Some(2), "{line}: {}", words(&output));
             assert!(
                 words(&output).contains("left out: cannot read"),
@@ -193,7 +193,7 @@ fn records_and_metadata_that_are_none_are_left_out_and_told() {
         std::fs::remove_file(&record).unwrap();
         std::fs::remove_file(&metadata).unwrap();
         put(Path::new(&metadata));
-        let output = pedalproof(dir, &["assess", "c.csv"]);
+        let output = pedalproof(dir, "assess c.csv");
         assert_eq!(output.status.code(), Some(2), "{}", words(&output));
         assert!(
             words(&output).contains("c.csv-metadata.json"),
@@ -212,10 +212,10 @@ fn a_machine_has_controls_that_can_be_counted() {
         .collect();
     let machine = serde_json::json!({ "format": "machine/1", "name": "x", "board": null, "controls": controls, "evidence": [] });
     std::fs::write(dir.path().join("m.json"), machine.to_string()).unwrap();
-    let output = pedalproof(dir.path(), &["machine", "m.json"]);
+    let output = pedalproof(dir.path(), "machine m.json");
     assert_eq!(output.status.code(), Some(2));
     assert!(words(&output).contains("at most 64"), "{}", words(&output));
-    assert_eq!(pedalproof(dir.path(), &["history"]).status.code(), Some(0));
+    assert_eq!(pedalproof(dir.path(), "history").status.code(), Some(0));
 }
 
 #[test]
@@ -269,7 +269,7 @@ fn numbers_that_no_circuit_has_are_refused_with_their_place() {
         }
         part[number] = value.into();
         std::fs::write(dir.path().join("p.json"), profile.to_string()).unwrap();
-        let output = pedalproof(dir.path(), &["wiring", "p.json"]);
+        let output = pedalproof(dir.path(), "wiring p.json");
         let said = words(&output);
         assert_eq!(output.status.code(), Some(2), "{place} {value}: {said}");
         assert!(
@@ -287,7 +287,7 @@ fn numbers_that_no_circuit_has_are_refused_with_their_place() {
             .pointer_mut("/tracks/1/limits/rest_ratio/min")
             .unwrap() = 0.into();
         std::fs::write(dir.path().join("p.json"), profile.to_string()).unwrap();
-        let output = pedalproof(dir.path(), &["profile", "check", "p.json"]);
+        let output = pedalproof(dir.path(), "profile check p.json");
         assert_eq!(output.status.code(), Some(0), "{limit}: {}", words(&output));
     }
 }

@@ -66,7 +66,7 @@ fn a_capture_says_what_it_was_made_from_and_nothing_is_overwritten() {
         "{}",
         words(&again)
     );
-    let assessed = pedalproof(dir, &["assess", "y.csv"]);
+    let assessed = pedalproof(dir, "assess y.csv");
     assert_eq!(assessed.status.code(), Some(0), "{}", told(&assessed));
 }
 
@@ -143,7 +143,7 @@ fn a_reference_that_no_recording_may_have_is_refused() {
         assert!(code == 0 || said.contains("from 1 to 1000000"), "{said}");
         assert_eq!(dir.join("y.csv").exists(), code == 0, "{mv}");
     }
-    let output = pedalproof(dir, &["assess", "y.csv"]);
+    let output = pedalproof(dir, "assess y.csv");
     assert_eq!(output.status.code(), Some(0), "{}", words(&output));
 }
 
@@ -152,7 +152,7 @@ fn assess_offers_it_for_a_file_that_is_no_capture() {
     let dir = tempfile::tempdir().unwrap();
     let dir = dir.path();
     quiet(dir);
-    let output = pedalproof(dir, &["assess", "x.csv"]);
+    let output = pedalproof(dir, "assess x.csv");
     let said = words(&output);
     assert_eq!(output.status.code(), Some(2), "{said}");
     assert!(

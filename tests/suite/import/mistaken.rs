@@ -263,7 +263,7 @@ fn lines_that_arrived_late_are_not_lost_ones() {
         "{}",
         words(&output)
     );
-    let assessed = pedalproof(dir, &["assess", "y.csv"]);
+    let assessed = pedalproof(dir, "assess y.csv");
     let said = told(&assessed);
     assert!(
         said.contains("have no value in the file") && !said.contains("cable"),

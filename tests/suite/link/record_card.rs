@@ -2,19 +2,15 @@
 //! a step up again while one is open; and `assess` of the capture judges with the look it ended at.
 #![cfg(unix)]
 
-use crate::support::program::program;
+use crate::support::program::{pedalproof, program};
 use pedalproof::link::BoardLines;
 use pedalproof::link::{Overflow, Pace, PtyBoard};
 use serde_json::{Value, json};
 use simulator::{ChannelModel, Control, Returning, Simulation, Spring, scenario};
 use std::io::{BufRead, BufReader};
 use std::path::Path;
-use std::process::{Output, Stdio};
+use std::process::Stdio;
 use std::time::Duration;
-
-fn pedalproof(dir: &Path, arguments: &[&str]) -> Output {
-    program(dir).args(arguments).output().unwrap()
-}
 
 /// What a recorded card came to.
 #[derive(Debug)]
@@ -57,10 +53,7 @@ fn recorded(sd: f64, figure: &str, max: f64, seed: u64) -> Recorded {
     let ran = pedalproof(dir.path(), &record);
     let told = String::from_utf8_lossy(&ran.stderr).into_owned();
     assert!(ran.status.success(), "{told}");
-    let ran = pedalproof(
-        dir.path(),
-        &["assess", "x.csv", "--json", "--profile", "p.json"],
-    );
+    let ran = pedalproof(dir.path(), "assess x.csv --json --profile p.json");
     let assessment: Value = serde_json::from_slice(&ran.stdout).unwrap();
     let verdict = assessment["verdict"].as_str().unwrap().to_owned();
     assert!(told.contains(&format!("verdict: {verdict};")), "{told}");
@@ -162,7 +155,7 @@ fn one_pulled_cable_costs_no_verdict() {
         missing > 500 && stream["away"] == stream["missing"],
         "{stream}"
     );
-    let why = pedalproof(dir.path(), &["assess", "x.csv"]).stdout;
+    let why = pedalproof(dir.path(), "assess x.csv").stdout;
     let why = String::from_utf8_lossy(&why);
     assert!(told.contains("verdict: pass"), "{stream}\n{told}\n{why}");
 }

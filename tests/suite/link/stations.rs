@@ -436,15 +436,7 @@ fn without_positions_the_step_is_left_out_and_told() {
     std::fs::write(dir.path().join("p.json"), profile.to_string()).unwrap();
     let ran = pedalproof(
         dir.path(),
-        &[
-            "record",
-            "--port",
-            &port,
-            "--out",
-            "x",
-            "--profile",
-            "p.json",
-        ],
+        &format!("record --port {port} --out x --profile p.json"),
     );
     let said = String::from_utf8_lossy(&ran.stderr);
     assert!(

@@ -86,7 +86,7 @@ fn a_window_that_closes_ends_the_screen_by_the_verdict() {
             drop(window);
             let ended = ended(&mut child);
             let said = std::fs::read_to_string(said).unwrap_or_default();
-            let assessed = pedalproof(dir, &["assess", "hup.csv"]);
+            let assessed = pedalproof(dir, "assess hup.csv");
             let case = format!("{unit} at {until}, own terminal {owned}: {ended:?} {said}");
             assert_eq!(ended, assessed.status.code(), "{case}");
             assert!(matches!(ended, Some(0 | 1 | 3)), "{case}");

@@ -49,7 +49,7 @@ fn a_damaged_machine_is_refused_with_its_place_and_left_alone() {
         }
         assert_eq!(std::fs::read_to_string(dir.join("bad.json")).unwrap(), text);
     }
-    let ran = pedalproof(dir, &["machine", "none.json"]);
+    let ran = pedalproof(dir, "machine none.json");
     assert_eq!(ran.status.code(), Some(2));
     assert!(words(&ran).contains("machine new"), "{}", words(&ran));
 }

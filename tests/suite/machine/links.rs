@@ -63,7 +63,7 @@ fn a_part_measured_with_the_output_beside_it_is_no_proof() {
 #[test]
 fn the_schema_is_that_of_what_is_written() {
     let dir = examples();
-    let schema = pedalproof(dir.path(), &["machine", "schema"]);
+    let schema = pedalproof(dir.path(), "machine schema");
     let schema = serde_json::from_slice(&schema.stdout).unwrap();
     let validator = jsonschema::validator_for(&schema).unwrap();
     let text = std::fs::read_to_string(dir.path().join("T1.json")).unwrap();
@@ -246,7 +246,7 @@ fn constants_are_known_in_every_format() {
         let ran = pedalproof(dir, &[&captures[..], &more].concat());
         assert!(ran.status.success(), "{}", words(&ran));
     }
-    let ran = pedalproof(dir, &["constants", "T1-pedal.csv", "T1-dial.csv", "--json"]);
+    let ran = pedalproof(dir, "constants T1-pedal.csv T1-dial.csv --json");
     std::fs::write(dir.join("T1-all.json"), &ran.stdout).unwrap();
     for file in ["T1.h", "T1.hex", "T1-all.json"] {
         let (code, told) = add(dir, "T1.json", &[file]);
@@ -314,10 +314,7 @@ fn proof_json(dir: &Path) -> String {
     std::fs::write(dir.join("other.json"), formats::to_json(&block, "")).unwrap();
     let (capture, _) = flashed_recording(&block, &[], 1).unwrap();
     write_capture(&capture, &dir.join("board.csv")).unwrap();
-    let ran = pedalproof(
-        dir,
-        &["prove", "--json", "--block", "other.json", "board.csv"],
-    );
+    let ran = pedalproof(dir, "prove --json --block other.json board.csv");
     String::from_utf8(ran.stdout).unwrap()
 }
 

@@ -15,7 +15,7 @@ pub fn examples() -> TempDir {
     static MADE: OnceLock<TempDir> = OnceLock::new();
     let made = MADE.get_or_init(|| {
         let dir = tempfile::tempdir().unwrap();
-        let ran = pedalproof(dir.path(), &["examples", "."]);
+        let ran = pedalproof(dir.path(), "examples .");
         assert!(ran.status.success(), "{}", words(&ran));
         dir
     });
@@ -37,7 +37,7 @@ pub struct Page {
 }
 
 pub fn page_on(dir: &Path, file: &str, day: &str) -> Page {
-    let ran = pedalproof(dir, &["machine", file, "--json", "--on", day]);
+    let ran = pedalproof(dir, &format!("machine {file} --json --on {day}"));
     Page {
         code: ran.status.code().unwrap(),
         json: serde_json::from_slice(&ran.stdout).unwrap_or_default(),

@@ -43,8 +43,43 @@ pub fn isolated(mut command: Command, dir: &Path) -> Command {
 }
 
 /// Runs the program in `dir`.
-pub fn pedalproof(dir: &Path, arguments: &[&str]) -> Output {
-    program(dir).args(arguments).output().unwrap()
+pub fn pedalproof(dir: &Path, arguments: &(impl Arguments + ?Sized)) -> Output {
+    program(dir).args(arguments.each()).output().unwrap()
+}
+
+/// A line as it is typed, or its words where one of them holds a blank.
+pub trait Arguments {
+    fn each(&self) -> Vec<&str>;
+}
+
+impl Arguments for str {
+    fn each(&self) -> Vec<&str> {
+        self.split(' ').collect()
+    }
+}
+
+impl Arguments for String {
+    fn each(&self) -> Vec<&str> {
+        self.as_str().each()
+    }
+}
+
+impl Arguments for [&str] {
+    fn each(&self) -> Vec<&str> {
+        self.to_vec()
+    }
+}
+
+impl<const N: usize> Arguments for [&str; N] {
+    fn each(&self) -> Vec<&str> {
+        self.to_vec()
+    }
+}
+
+impl Arguments for Vec<&str> {
+    fn each(&self) -> Vec<&str> {
+        self.clone()
+    }
 }
 
 pub fn told(output: &Output) -> String {

@@ -43,10 +43,7 @@ fn lost_contact_is_no_visit_of_an_end_and_a_failed_part_is_refused_first() {
     let assessment = assess(&capture, Some(&dial)).unwrap();
     assert_eq!(assessment.verdict, Some(Verdict::Fail));
     write_capture(&capture, &dir.path().join("dial.csv")).unwrap();
-    let ran = pedalproof(
-        dir.path(),
-        &["constants", "dial.csv", "--profile", "dial-rheostat"],
-    );
+    let ran = pedalproof(dir.path(), "constants dial.csv --profile dial-rheostat");
     assert_eq!(ran.status.code(), Some(1), "{ran:?}");
     let told = words(&ran);
     let fails = told

@@ -4,7 +4,7 @@
 use crate::link::setting::{
     Dwell, Listed, at_once, chance, names, numbered, recording, steady, taken, words,
 };
-use crate::support::program::{program, started_by};
+use crate::support::program::{pedalproof, program, started_by};
 use pedalproof::link::{Overflow, Pace, PtyBoard};
 use std::path::Path;
 use std::process::{Command, Stdio};
@@ -49,10 +49,7 @@ fn kill_a_recording(seed: u64) -> u64 {
         sent <= kept + lost_most,
         "seed {seed}: {sent} sent, {kept} kept; the machine stood still for {stood} ms"
     );
-    let assessed = program(dir.path())
-        .args(["assess", "x.csv", "--json"])
-        .output()
-        .unwrap();
+    let assessed = pedalproof(dir.path(), "assess x.csv --json");
     assert_eq!(assessed.status.code(), Some(0), "seed {seed}: {assessed:?}");
     kept
 }
