@@ -4,6 +4,7 @@
 #![cfg(unix)]
 
 use crate::support::program::{changed, example, pedalproof, words};
+use crate::support::tools;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
@@ -15,14 +16,8 @@ fn chromium() -> Option<String> {
         .chain(["chromium", "chromium-browser"].map(str::to_owned));
     let found = names
         .into_iter()
-        .find(|name| Command::new(name).arg("--version").output().is_ok());
-    if found.is_none() {
-        assert!(
-            std::env::var_os("PEDALPROOF_NO_SKIP").is_none(),
-            "chromium is needed"
-        );
-        eprintln!("SKIPPED: no chromium; install with: apt-get install chromium");
-    }
+        .find(|name| tools::runs(name, &["--version"]));
+    tools::is_here(found.is_some(), "chromium (apt-get install chromium)");
     found
 }
 

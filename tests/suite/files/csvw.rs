@@ -3,6 +3,7 @@
 //! Ignored by plain `cargo test`, since it needs that package; `.ci/run` installs it and runs this with
 //! `PYTHON=... cargo test --test suite csvw:: -- --ignored`.
 
+use crate::support::tools;
 use measure::units::{Code, Role, Step, Track};
 use pedalproof::capture::{
     BoardMeta, CaptureWriter, ChannelMeta, Metadata, RefMeta, StreamCounts, UnitMeta,
@@ -28,7 +29,7 @@ told()
 "#;
 
 fn validated(csv: &Path) -> String {
-    let python = std::env::var("PYTHON").unwrap_or_else(|_| "python3".to_owned());
+    let python = tools::python();
     let ran = Command::new(&python)
         .args(["-c", VALIDATE])
         .arg(csv)

@@ -6,6 +6,7 @@
 mod mess;
 
 use crate::support::program::{pedalproof, words};
+use crate::support::tools;
 use serde_json::{Value, json};
 use std::path::Path;
 use std::process::Command;
@@ -29,7 +30,7 @@ fn queries() -> Vec<&'static str> {
 
 /// The rows of the first so many queries.
 fn ask(dir: &Path, first: usize) -> Vec<Vec<Value>> {
-    let python = std::env::var("PYTHON").unwrap_or_else(|_| "python3".to_owned());
+    let python = tools::python();
     let queries = &queries()[..first];
     std::fs::write(
         dir.join("queries.json"),

@@ -4,6 +4,7 @@
 //! `PYTHON=... cargo test --test suite schemas:: -- --ignored`.
 
 use crate::support::program::{pedalproof, told, words};
+use crate::support::tools;
 use serde_json::Value;
 use std::path::Path;
 use std::process::Command;
@@ -162,7 +163,7 @@ fn what_is_written_is_what_its_schema_says_in_python() {
         let schema = schema(dir.path(), format);
         std::fs::write(pairs.join(format!("{at}.schema")), schema).unwrap();
     }
-    let python = std::env::var("PYTHON").unwrap_or_else(|_| "python3".to_owned());
+    let python = tools::python();
     let ran = Command::new(&python)
         .args(["-c", VALIDATE])
         .arg(&pairs)

@@ -2,6 +2,7 @@
 #![allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // of known range, and a test
 
 use super::support::blocks;
+use crate::support::tools;
 use pedalproof::constants::formats::{
     Format, from_c_header, from_ihex, from_json, to_c_header, to_ihex, to_json,
 };
@@ -128,9 +129,7 @@ fn an_eeprom_that_was_read_out_is_read_back() {
 /// The header compiles without a warning, whatever the comment, and the compiler sees the block's bytes.
 #[test]
 fn a_compiler_reads_the_header() {
-    if Command::new("cc").arg("--version").output().is_err() {
-        eprintln!("SKIPPED: not installed: a C compiler (cc)");
-        assert!(std::env::var_os("PEDALPROOF_NO_SKIP").is_none_or(|value| value != "1"));
+    if !tools::c_compiler_is_here() {
         return;
     }
     let folder = tempfile::tempdir().unwrap();

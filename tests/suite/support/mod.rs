@@ -3,3 +3,4 @@
 pub mod program;
 pub mod recording;
 pub mod terminal;
+pub mod tools;

@@ -1,6 +1,7 @@
 //! The real program in a terminal of its own (tmux), isolated like every start of it.
 
 use super::program::isolated;
+use super::tools;
 use std::path::Path;
 use std::process::Command;
 use std::sync::atomic::{AtomicU32, Ordering};
@@ -20,12 +21,7 @@ pub struct Terminal {
 impl Terminal {
     /// Starts a shell command in a terminal of this size; `None` when there is no tmux.
     pub fn start(dir: &Path, columns: u16, rows: u16, command: &str) -> Option<Self> {
-        if Command::new("tmux").arg("-V").output().is_err() {
-            assert!(
-                std::env::var_os("PEDALPROOF_NO_SKIP").is_none(),
-                "tmux is needed"
-            );
-            eprintln!("SKIPPED: no tmux; install with: apt-get install tmux");
+        if !tools::is_here(tools::runs("tmux", &["-V"]), "tmux (apt-get install tmux)") {
             return None;
         }
         let terminal = Self {

@@ -3,6 +3,7 @@
 //! Needs `ngspice` (a Debian package). Without it the test says so loudly and checks nothing; with
 //! `PEDALPROOF_NO_SKIP=1` it fails instead.
 
+use crate::support::tools;
 use pedalproof::profile::{self, BUILT_IN};
 use pedalproof::wiring::circuit::CircuitError;
 use pedalproof::wiring::{Fault, Schematic, Wire, Wiring, faults};
@@ -113,17 +114,10 @@ fn simulate(cases: &[Case]) -> Vec<Option<f64>> {
 
 /// Whether ngspice may be run; says loudly when it may not.
 fn ngspice_is_here() -> bool {
-    let here = Command::new("ngspice").arg("--version").output().is_ok();
-    if !here {
-        assert!(
-            std::env::var_os("PEDALPROOF_NO_SKIP").is_none(),
-            "ngspice is not installed and PEDALPROOF_NO_SKIP is set: apt-get install ngspice"
-        );
-        eprintln!(
-            "SKIPPED: ngspice is not installed, circuits are NOT checked against it (apt-get install ngspice)"
-        );
-    }
-    here
+    tools::is_here(
+        tools::runs("ngspice", &["--version"]),
+        "ngspice, so circuits are NOT checked against it (apt-get install ngspice)",
+    )
 }
 
 #[test]

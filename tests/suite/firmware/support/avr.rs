@@ -10,8 +10,9 @@
 //! // board.path() is the port
 //! ```
 
+use crate::support::tools;
 use std::ffi::OsString;
-use std::io::{BufRead, BufReader, Read, Write};
+use std::io::{BufRead, BufReader, Read};
 use std::path::{Path, PathBuf};
 use std::process::{Child, ChildStdin, ChildStdout, Command, Stdio};
 use std::time::Duration;
@@ -269,38 +270,21 @@ pub fn tools_are_here() -> bool {
     ];
     let missing: Vec<&str> = probes
         .iter()
-        .filter(|(_, program, arguments)| !runs(program, arguments))
+        .filter(|(_, program, arguments)| !tools::runs(program, arguments))
         .map(|(name, ..)| *name)
         .collect();
-    missing.is_empty() || skipped(&missing.join(", "))
+    are_here(&missing)
 }
 
 /// Whether the packaged Arduino core is installed; speaks up like [`tools_are_here`].
 pub fn arduino_core_is_here() -> bool {
-    Path::new("/usr/share/arduino/hardware/arduino/avr/cores/arduino/Arduino.h").exists()
-        || skipped("the Arduino core for AVR")
+    let core = "/usr/share/arduino/hardware/arduino/avr/cores/arduino/Arduino.h";
+    Path::new(core).exists() || are_here(&["the Arduino core for AVR"])
 }
 
-fn runs(program: &str, arguments: &[&str]) -> bool {
-    Command::new(program)
-        .args(arguments)
-        .stdin(Stdio::null())
-        .stdout(Stdio::null())
-        .stderr(Stdio::null())
-        .status()
-        .is_ok_and(|status| status.success())
-}
-
-/// Always false. Writes past the test runner's capture, so that a skip is seen.
-fn skipped(missing: &str) -> bool {
-    let test = std::thread::current().name().unwrap_or("a test").to_owned();
-    let words = format!("SKIPPED: {test}: not installed: {missing}; install with: {INSTALL}");
-    assert!(
-        std::env::var_os("PEDALPROOF_NO_SKIP").is_none_or(|value| value != "1"),
-        "{words}"
-    );
-    let _ = writeln!(std::io::stderr(), "{words}");
-    false
+fn are_here(missing: &[&str]) -> bool {
+    let words = format!("{}; install with: {INSTALL}", missing.join(", "));
+    tools::is_here(missing.is_empty(), &words)
 }
 
 /// Builds a firmware into `into` and gives the ELF.

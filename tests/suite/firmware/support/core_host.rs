@@ -1,10 +1,10 @@
 //! The firmware core compiled for the host, worked in batches.
 #![allow(dead_code)]
 
+use crate::support::tools;
 use pedalproof::constants::{Block, TargetBoard, layout};
 use pedalproof::twin::{Seen, StepOutput};
 use std::fs::File;
-use std::io::Write as _;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use tempfile::TempDir;
@@ -108,23 +108,9 @@ impl Orders {
     }
 }
 
-/// Says loudly that a test is skipped for want of a tool; fails where none may be.
-fn skipped(missing: &str) {
-    assert!(
-        std::env::var_os("PEDALPROOF_NO_SKIP").is_none_or(|value| value != "1"),
-        "not installed: {missing}"
-    );
-    let _ = writeln!(
-        std::io::stderr(),
-        "SKIPPED: {}: not installed: {missing}",
-        std::thread::current().name().unwrap_or("a test")
-    );
-}
-
 impl CoreHost {
     pub fn build() -> Option<Self> {
-        if Command::new("cc").arg("--version").output().is_err() {
-            skipped("a C compiler (cc)");
+        if !tools::c_compiler_is_here() {
             return None;
         }
         let workshop = tempfile::tempdir().unwrap();
@@ -167,23 +153,14 @@ impl CoreHost {
 
     /// The same for a 32-bit part, run in an emulator: `arm-none-eabi-gcc` and `unicorn` from `PyPI` (`PYTHON` names the Python that has it).
     pub fn on_arm() -> Option<Self> {
-        let python = std::env::var("PYTHON").unwrap_or_else(|_| "python3".to_owned());
-        let there = |program: &str, words: &[&str]| {
-            let output = Command::new(program).args(words).output();
-            output.is_ok_and(|output| output.status.success())
-        };
-        let missing = [
-            (
-                there("arm-none-eabi-gcc", &["--version"]),
-                "arm-none-eabi-gcc (gcc-arm-none-eabi, libnewlib-arm-none-eabi)",
-            ),
-            (
-                there(&python, &["-c", "import unicorn"]),
-                "PyPI unicorn, for the Python that PYTHON names",
-            ),
-        ];
-        if let Some((_, what)) = missing.iter().find(|(there, _)| !there) {
-            skipped(what);
+        let python = tools::python();
+        let compiler = tools::runs("arm-none-eabi-gcc", &["--version"]);
+        let emulator = tools::runs(&python, &["-c", "import unicorn"]);
+        if !tools::is_here(
+            compiler,
+            "arm-none-eabi-gcc (apt-get install gcc-arm-none-eabi libnewlib-arm-none-eabi)",
+        ) || !tools::is_here(emulator, "PyPI unicorn, for the Python that PYTHON names")
+        {
             return None;
         }
         let workshop = tempfile::tempdir().unwrap();

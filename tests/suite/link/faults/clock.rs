@@ -4,6 +4,7 @@
 use crate::link::setting::{
     Line, board, ended, numbered, recording, steady, taken, wait_for_bytes, words,
 };
+use crate::support::tools;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
 use std::time::{Duration, Instant};
@@ -23,13 +24,7 @@ fn library() -> Option<PathBuf> {
         })
         .map(|folder| Path::new(&folder).join("libfaketimeMT.so.1"))
         .find(|path| path.exists());
-    if found.is_none() {
-        assert!(
-            std::env::var_os("PEDALPROOF_NO_SKIP").is_none(),
-            "libfaketime is needed"
-        );
-        eprintln!("SKIPPED: no libfaketime; install with: apt-get install libfaketime");
-    }
+    tools::is_here(found.is_some(), "libfaketime (apt-get install libfaketime)");
     found
 }
 
