@@ -82,14 +82,7 @@ mod tests {
     /// 700 codes of ten bits and 5 V are 3418 mV; of 4500 mV that is 0.7595. By hand.
     #[test]
     fn by_hand() {
-        let board = BoardMeta {
-            name: String::new(),
-            bits: 10,
-            vref_mv: 5000.0,
-            rate_hz: 1000.0,
-            inl_code: None,
-            clock: None,
-        };
+        let board = BoardMeta::new(String::new(), 10, 5000.0, 1000.0);
         assert!((share(-700.0, 4500.0, &board) - 0.7595).abs() < 1e-4);
         let lever = crate::profile::find("lever-shunting").unwrap();
         let applied = lever.applied_mv(measure::units::Track::One).unwrap();

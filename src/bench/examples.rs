@@ -31,38 +31,31 @@ pub fn simulated_capture(run: &SimRun, placed: Option<f64>) -> Capture {
         (name.clone(), meta)
     });
     let samples = run.t_us.len() as u64;
+    let simulated = &run.board;
+    let board = BoardMeta::new(
+        "simulated",
+        simulated.bits,
+        simulated.vref_mv,
+        simulated.rate_hz,
+    );
     Capture {
         meta: Metadata {
-            board: BoardMeta {
-                name: "simulated".to_owned(),
-                bits: run.board.bits,
-                vref_mv: run.board.vref_mv,
-                rate_hz: run.board.rate_hz,
-                inl_code: None,
-                clock: None,
-            },
             unit: UnitMeta {
                 tag: Some(run.tag.clone()),
                 profile: None,
             },
-            channels: channels.collect(),
             reference: run.reference.as_ref().map(|_| RefMeta {
                 unit: "deg".to_owned(),
                 low: None,
                 high: None,
                 u: placed,
             }),
-            started: None,
             stream: StreamCounts {
                 lines: samples,
                 samples,
                 ..StreamCounts::default()
             },
-            looks: None,
-            set_aside: Vec::new(),
-            tried: Vec::new(),
-            imported: None,
-            note: None,
+            ..Metadata::new(board, channels.collect())
         },
         t_us: run.t_us.clone(),
         passages: run.passages.clone(),

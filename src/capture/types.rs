@@ -27,6 +27,18 @@ pub struct BoardMeta {
 }
 
 impl BoardMeta {
+    /// A board of which nothing else is stated.
+    pub fn new(name: impl Into<String>, bits: u32, vref_mv: f64, rate_hz: f64) -> Self {
+        Self {
+            name: name.into(),
+            bits,
+            vref_mv,
+            rate_hz,
+            inl_code: None,
+            clock: None,
+        }
+    }
+
     /// What boards of these bits usually read off a straight line, in codes: two codes of ten bits where there are no more than
     /// ten (common practice, no source), sixteen of twelve where there are more (the commonest board of twelve bits reads up to
     /// 15 codes off: `tests/reference/34-adc-wide-codes.json`).
@@ -194,6 +206,23 @@ pub struct Capture {
 }
 
 impl Metadata {
+    /// A recording of which nothing else is known.
+    pub fn new(board: BoardMeta, channels: Vec<(String, ChannelMeta)>) -> Self {
+        Self {
+            board,
+            unit: UnitMeta::default(),
+            channels,
+            reference: None,
+            started: None,
+            stream: StreamCounts::default(),
+            looks: None,
+            set_aside: Vec::new(),
+            tried: Vec::new(),
+            imported: None,
+            note: None,
+        }
+    }
+
     /// The channel that measures the reference travel, by its place among the columns.
     pub fn reference_channel(&self) -> Option<usize> {
         let is_reference = |(_, channel): &(_, ChannelMeta)| channel.role == Role::Reference;

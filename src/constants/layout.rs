@@ -94,13 +94,7 @@ pub enum DecodeError {
 
 /// The check sum of a block's bytes as people see it: four hex digits.
 pub fn sum_of(block: &Block) -> String {
-    let bytes = to_bytes(block);
-    let sum = check_sum(
-        bytes
-            .get(..bytes.len().saturating_sub(SUM))
-            .unwrap_or_default(),
-    );
-    format!("{sum:04X}")
+    format!("{:04X}", crc_of(block))
 }
 
 /// The check sum of blocks: CRC-16/IBM-3740.
@@ -111,7 +105,7 @@ pub fn check_sum(bytes: &[u8]) -> u16 {
 /// The check sum that a block ends with.
 pub fn crc_of(block: &Block) -> u16 {
     let bytes = to_bytes(block);
-    check_sum(&bytes[..bytes.len().saturating_sub(2)])
+    check_sum(&bytes[..bytes.len().saturating_sub(SUM)])
 }
 
 /// Writes the numbers of one part.

@@ -11,7 +11,7 @@ use super::rounds::{blind, rounds};
 use super::samples::{Mismatch, Samples, Scaling};
 use super::settled::places;
 use super::setup::ProofSetup;
-use crate::constants::{Block, layout};
+use crate::constants::layout;
 use measure::figure::numbers::plain;
 
 /// Holds the samples against the block.
@@ -67,7 +67,7 @@ pub fn prove(asked: ProofSetup<'_>, samples: Samples<'_>) -> Result<Proof, Misma
         format: "proof/1",
         verdict: verdict(&findings),
         block: BlockFacts {
-            crc: format!("{:04x}", crc_of(asked.block)),
+            crc: format!("{:04x}", layout::crc_of(asked.block)),
             adc_bits: numbers.board.adc_bits,
             dac_bits: numbers.board.dac_bits,
             rate_hz: numbers.board.rate_hz,
@@ -83,11 +83,6 @@ pub fn prove(asked: ProofSetup<'_>, samples: Samples<'_>) -> Result<Proof, Misma
         claims,
         findings,
     })
-}
-
-fn crc_of(block: &Block) -> u16 {
-    let bytes = layout::to_bytes(block);
-    layout::check_sum(&bytes[..bytes.len().saturating_sub(2)])
 }
 
 fn notes(

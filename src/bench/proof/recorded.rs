@@ -2,7 +2,7 @@
 
 use super::{FlashedBoard, Hand, ProofColumns, ProofOptions};
 use crate::bench::run::assign;
-use crate::capture::{BoardMeta, Capture, Metadata, StreamCounts, UnitMeta};
+use crate::capture::{BoardMeta, Capture, Metadata, StreamCounts};
 use crate::constants::Block;
 use crate::link::{Decoder, Event, Header, LineSource, StreamOptions};
 use crate::proof::{Fault, Guide, GuideSample, Marks, Scaling, Trial};
@@ -75,30 +75,15 @@ impl Taken {
 
     fn capture(&self, header: &Header, step: Step) -> Capture {
         let samples = self.t_us.len();
+        let board = BoardMeta::new("simulated", header.bits(), header.vref_mv(), RATE_HZ);
         Capture {
             meta: Metadata {
-                board: BoardMeta {
-                    name: "simulated".to_owned(),
-                    bits: header.bits(),
-                    vref_mv: header.vref_mv(),
-                    rate_hz: RATE_HZ,
-                    inl_code: None,
-                    clock: None,
-                },
-                unit: UnitMeta::default(),
-                channels: assign(&header.columns, &[], false),
-                reference: None,
-                imported: None,
-                started: None,
                 stream: StreamCounts {
                     lines: samples as u64,
                     samples: samples as u64,
                     ..StreamCounts::default()
                 },
-                looks: None,
-                set_aside: Vec::new(),
-                tried: Vec::new(),
-                note: None,
+                ..Metadata::new(board, assign(&header.columns, &[], false))
             },
             t_us: self.t_us.clone(),
             passages: vec![Passage {

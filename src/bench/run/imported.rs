@@ -319,23 +319,21 @@ fn capture(
     let left_out = (recorded.left_out > 0).then_some((cause, recorded.left_out));
     // A row without a value is a gap as well, and one sample.
     let missing = missing(&recorded.t_us, recorded.rate_hz).saturating_sub(recorded.left_out);
+    let board = BoardMeta {
+        clock: (!recorded.has_time).then_some(Clock::Host),
+        ..BoardMeta::new(
+            format!("imported from {}", recorded.from.file),
+            u32::from(recorded.scale.bits()),
+            recorded.scale.vref_mv(),
+            recorded.rate_hz,
+        )
+    };
     Capture {
         meta: Metadata {
-            board: BoardMeta {
-                name: format!("imported from {}", recorded.from.file),
-                bits: u32::from(recorded.scale.bits()),
-                vref_mv: recorded.scale.vref_mv(),
-                rate_hz: recorded.rate_hz,
-                inl_code: None,
-                clock: (!recorded.has_time).then_some(Clock::Host),
-            },
             unit: UnitMeta {
                 tag: recorded.tag,
                 profile: profile.map(|profile| profile.name.clone()),
             },
-            channels,
-            reference: None,
-            started: None,
             stream: StreamCounts {
                 lines: samples.saturating_add(recorded.left_out),
                 samples,
@@ -343,11 +341,9 @@ fn capture(
                 missing,
                 ..StreamCounts::default()
             },
-            looks: None,
-            set_aside: Vec::new(),
-            tried: Vec::new(),
             imported: Some(recorded.from),
             note: recorded.note,
+            ..Metadata::new(board, channels)
         },
         t_us: recorded.t_us,
         passages,

@@ -189,25 +189,23 @@ impl Recorder {
 
     fn metadata(&self, header: &Header, channels: Vec<(String, ChannelMeta)>) -> Metadata {
         let now = jiff::Timestamp::now().strftime("%Y-%m-%dT%H:%M:%SZ");
+        let rate_hz = header.rate_hz.unwrap_or(RATE_UNKNOWN_HZ);
+        let board = BoardMeta {
+            inl_code: self.inl_code,
+            clock: (!header.has_time()).then_some(Clock::Host),
+            ..BoardMeta::new(
+                self.source.clone(),
+                header.bits(),
+                header.vref_mv(),
+                rate_hz,
+            )
+        };
         Metadata {
-            board: BoardMeta {
-                name: self.source.clone(),
-                bits: header.bits(),
-                vref_mv: header.vref_mv(),
-                rate_hz: header.rate_hz.unwrap_or(RATE_UNKNOWN_HZ),
-                inl_code: self.inl_code,
-                clock: (!header.has_time()).then_some(Clock::Host),
-            },
             unit: self.unit.clone(),
-            channels,
             reference: self.reference(),
             started: Some(now.to_string()),
-            stream: StreamCounts::default(),
             looks: self.looks,
-            set_aside: Vec::new(),
-            tried: Vec::new(),
-            imported: None,
-            note: None,
+            ..Metadata::new(board, channels)
         }
     }
 

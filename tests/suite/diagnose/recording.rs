@@ -3,10 +3,9 @@
 use super::chance::Chance;
 use super::hand::{Mechanics, Moment, Plan};
 use super::part::Part;
-use measure::units::{Code, Passage, Role, Step, Track};
-use pedalproof::capture::{
-    BoardMeta, Capture, ChannelMeta, Metadata, RefMeta, StreamCounts, UnitMeta,
-};
+use crate::support::recording::signal;
+use measure::units::{Code, Passage, Step, Track};
+use pedalproof::capture::{BoardMeta, Capture, Metadata, RefMeta, StreamCounts, UnitMeta};
 
 pub const RATE_HZ: f64 = 500.0;
 /// Places at which the circuit is solved: between them a reading is a straight line.
@@ -255,23 +254,12 @@ fn capture(part: &Part, moments: &[Moment], codes: Vec<Vec<Code>>) -> Capture {
         .iter()
         .zip([Track::One, Track::Two])
         .map(|(name, track)| {
-            let meta = ChannelMeta {
-                role: Role::Signal,
-                track: Some(track),
-            };
+            let meta = signal(track);
             ((*name).to_owned(), meta)
         });
     let samples = moments.len() as u64;
     Capture {
         meta: Metadata {
-            board: BoardMeta {
-                name: "generated".to_owned(),
-                bits: part.bits,
-                vref_mv: part.reference_v * 1000.0,
-                rate_hz: RATE_HZ,
-                inl_code: None,
-                clock: None,
-            },
             unit: UnitMeta {
                 tag: Some("part".to_owned()),
                 profile: Some(
@@ -283,24 +271,21 @@ fn capture(part: &Part, moments: &[Moment], codes: Vec<Vec<Code>>) -> Capture {
                     .to_owned(),
                 ),
             },
-            channels: channels.collect(),
             reference: part.stations.then(|| RefMeta {
                 unit: "deg".to_owned(),
                 low: Some(0.0),
                 high: Some(100.0),
                 u: Some(0.05),
             }),
-            started: None,
             stream: StreamCounts {
                 lines: samples,
                 samples,
                 ..StreamCounts::default()
             },
-            looks: None,
-            set_aside: Vec::new(),
-            tried: Vec::new(),
-            imported: None,
-            note: None,
+            ..Metadata::new(
+                BoardMeta::new("generated", part.bits, part.reference_v * 1000.0, RATE_HZ),
+                channels.collect(),
+            )
         },
         t_us: (0..samples).map(|i| i * 2000).collect(),
         passages,

@@ -1,43 +1,20 @@
 //! Captures: written, read back, cut, refused. Contract: DESIGN 4.2.
 
-use measure::units::{Code, Role, Step, Track};
+use crate::support::recording::signal;
+use measure::units::{Code, Step, Track};
 use pedalproof::capture::{
-    BoardMeta, CaptureWriter, ChannelMeta, Disk, LooksTaken, Metadata, RealDisk, RefMeta,
-    StreamCounts, TableFile, UnitMeta, metadata_path, open,
+    BoardMeta, CaptureWriter, Disk, LooksTaken, Metadata, RealDisk, RefMeta, StreamCounts,
+    TableFile, UnitMeta, metadata_path, open,
 };
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
 fn meta() -> Metadata {
     Metadata {
-        board: BoardMeta {
-            name: "bench board".into(),
-            bits: 10,
-            vref_mv: 5000.0,
-            rate_hz: 1000.0,
-            inl_code: None,
-            clock: None,
-        },
         unit: UnitMeta {
             tag: Some("T1".into()),
             profile: None,
         },
-        channels: vec![
-            (
-                "pedal_b".into(),
-                ChannelMeta {
-                    role: Role::Signal,
-                    track: Some(Track::Two),
-                },
-            ),
-            (
-                "pedal_a".into(),
-                ChannelMeta {
-                    role: Role::Signal,
-                    track: Some(Track::One),
-                },
-            ),
-        ],
         reference: Some(RefMeta {
             unit: "deg".into(),
             low: Some(0.0),
@@ -45,15 +22,17 @@ fn meta() -> Metadata {
             u: Some(0.1),
         }),
         started: Some("2026-11-25T09:00:00Z".into()),
-        stream: StreamCounts::default(),
         looks: Some(LooksTaken {
             taken: 2,
             planned: 4,
         }),
-        set_aside: Vec::new(),
-        tried: Vec::new(),
-        imported: None,
-        note: None,
+        ..Metadata::new(
+            BoardMeta::new("bench board", 10, 5000.0, 1000.0),
+            vec![
+                ("pedal_b".into(), signal(Track::Two)),
+                ("pedal_a".into(), signal(Track::One)),
+            ],
+        )
     }
 }
 

@@ -3,11 +3,10 @@
 //! Ignored by plain `cargo test`, since it needs that package; `.ci/run` installs it and runs this with
 //! `PYTHON=... cargo test --test suite csvw:: -- --ignored`.
 
+use crate::support::recording::signal;
 use crate::support::tools;
-use measure::units::{Code, Role, Step, Track};
-use pedalproof::capture::{
-    BoardMeta, CaptureWriter, ChannelMeta, Metadata, RefMeta, StreamCounts, UnitMeta,
-};
+use measure::units::{Code, Step, Track};
+use pedalproof::capture::{BoardMeta, CaptureWriter, Metadata, RefMeta, StreamCounts, UnitMeta};
 use std::path::Path;
 use std::process::Command;
 
@@ -46,25 +45,10 @@ fn validated(csv: &Path) -> String {
 fn written(dir: &Path) -> std::path::PathBuf {
     let path = dir.join("T1.csv");
     let meta = Metadata {
-        board: BoardMeta {
-            name: "b".into(),
-            bits: 10,
-            vref_mv: 5000.0,
-            rate_hz: 1000.0,
-            inl_code: None,
-            clock: None,
-        },
         unit: UnitMeta {
             tag: Some("T1".into()),
             profile: None,
         },
-        channels: vec![(
-            "pedal_a".into(),
-            ChannelMeta {
-                role: Role::Signal,
-                track: Some(Track::One),
-            },
-        )],
         reference: Some(RefMeta {
             unit: "deg".into(),
             low: Some(0.0),
@@ -72,12 +56,10 @@ fn written(dir: &Path) -> std::path::PathBuf {
             u: None,
         }),
         started: Some("2026-11-25T09:00:00Z".into()),
-        stream: StreamCounts::default(),
-        looks: None,
-        set_aside: Vec::new(),
-        tried: Vec::new(),
-        imported: None,
-        note: None,
+        ..Metadata::new(
+            BoardMeta::new("b", 10, 5000.0, 1000.0),
+            vec![("pedal_a".into(), signal(Track::One))],
+        )
     };
     let mut writer = CaptureWriter::create(&path, meta).unwrap();
     writer

@@ -1,10 +1,9 @@
 //! `profile new` on captures made by construction: limits by hand, refusals, and what a person is told.
 
 use crate::support::program::{pedalproof, program};
-use measure::units::{Code, Role, Step, Track};
-use pedalproof::capture::{
-    BoardMeta, CaptureWriter, ChannelMeta, Metadata, StreamCounts, UnitMeta,
-};
+use crate::support::recording::signal;
+use measure::units::{Code, Step, Track};
+use pedalproof::capture::{BoardMeta, CaptureWriter, Metadata, StreamCounts, UnitMeta};
 use pedalproof::profile::Profile;
 use serde_json::Value;
 use std::path::Path;
@@ -12,33 +11,14 @@ use std::path::Path;
 /// A lever on a 10-bit board that stands at these codes, with a wobble of -2 .. 2 that averages to nothing.
 fn capture(dir: &Path, file: &str, tag: Option<&str>, [rest, full]: [u32; 2]) {
     let meta = Metadata {
-        board: BoardMeta {
-            name: "b".into(),
-            bits: 10,
-            vref_mv: 5000.0,
-            rate_hz: 1000.0,
-            inl_code: None,
-            clock: None,
-        },
         unit: UnitMeta {
             tag: tag.map(str::to_owned),
             profile: None,
         },
-        channels: vec![(
-            "lever".into(),
-            ChannelMeta {
-                role: Role::Signal,
-                track: Some(Track::One),
-            },
-        )],
-        reference: None,
-        started: None,
-        stream: StreamCounts::default(),
-        looks: None,
-        set_aside: Vec::new(),
-        tried: Vec::new(),
-        imported: None,
-        note: None,
+        ..Metadata::new(
+            BoardMeta::new("b", 10, 5000.0, 1000.0),
+            vec![("lever".into(), signal(Track::One))],
+        )
     };
     let mut writer = CaptureWriter::create(&dir.join(file), meta).unwrap();
     let mut t_us = 0;

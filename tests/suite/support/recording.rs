@@ -1,9 +1,18 @@
-//! A timed recording of any source, and how it ended.
+//! Recordings: timed ones of any source, how they ended, what their metadata say.
 
-use measure::units::Step;
+use measure::units::{Role, Step, Track};
 use pedalproof::bench::{Asking, Plan, Run, RunEvent, Setup};
+use pedalproof::capture::ChannelMeta;
 use pedalproof::link::{Source, StreamOptions};
 use std::path::Path;
+
+/// A channel of a control's track.
+pub fn signal(track: Track) -> ChannelMeta {
+    ChannelMeta {
+        role: Role::Signal,
+        track: Some(track),
+    }
+}
 
 /// A recording by the clock into `csv`, which nobody looks at: one step of so many seconds.
 pub fn timed(source: Box<dyn Source>, step: Step, seconds: f64, csv: &Path) -> Setup {

@@ -1,13 +1,12 @@
 //! A rheostat dial whose divider is known by construction: `assess` finds its ratio and how straight the element is, with
 //! the profile that says rheostat and not without.
 
+use crate::support::recording::signal;
 use measure::figure::{Figure, FigureName};
 use measure::travel::resistance_share;
-use measure::units::{Code, Passage, Role, Step, Track};
+use measure::units::{Code, Passage, Step, Track};
 use pedalproof::bench::assess;
-use pedalproof::capture::{
-    BoardMeta, Capture, ChannelMeta, Metadata, RefMeta, StreamCounts, UnitMeta,
-};
+use pedalproof::capture::{BoardMeta, Capture, Metadata, RefMeta};
 use pedalproof::profile;
 use pedalproof::wiring::pull_up::rheostat_position;
 use rand::SeedableRng;
@@ -44,35 +43,19 @@ fn dial(seed: u64, noise: f64, bow: f64) -> Capture {
             range: start..codes.len(),
         });
     }
-    let channel = ChannelMeta {
-        role: Role::Signal,
-        track: Some(Track::One),
-    };
+    let channel = signal(Track::One);
     Capture {
         meta: Metadata {
-            board: BoardMeta {
-                name: "b".into(),
-                bits: BITS,
-                vref_mv: 5000.0,
-                rate_hz: 1000.0,
-                inl_code: None,
-                clock: None,
-            },
-            unit: UnitMeta::default(),
-            channels: vec![("dial".into(), channel)],
             reference: Some(RefMeta {
                 unit: "deg".into(),
                 low: Some(0.0),
                 high: Some(270.0),
                 u: None,
             }),
-            started: None,
-            stream: StreamCounts::default(),
-            looks: None,
-            set_aside: Vec::new(),
-            tried: Vec::new(),
-            imported: None,
-            note: None,
+            ..Metadata::new(
+                BoardMeta::new("b", BITS, 5000.0, 1000.0),
+                vec![("dial".into(), channel)],
+            )
         },
         t_us,
         passages,

@@ -3,10 +3,9 @@
 //! Everything is a share of the board's reference until [`Session::capture`] makes codes of it, so that the same voltages
 //! can be read by any board.
 
-use measure::units::{Code, Passage, Role, Step, Track};
-use pedalproof::capture::{
-    BoardMeta, Capture, ChannelMeta, LooksTaken, Metadata, StreamCounts, UnitMeta,
-};
+use crate::support::recording::signal;
+use measure::units::{Code, Passage, Step, Track};
+use pedalproof::capture::{BoardMeta, Capture, LooksTaken, Metadata, StreamCounts};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
@@ -216,36 +215,21 @@ impl Session {
     ) -> Capture {
         let n = self.shares.len() as u64;
         let channels = tracks.iter().map(|(name, track, _)| {
-            let meta = ChannelMeta {
-                role: Role::Signal,
-                track: Some(*track),
-            };
+            let meta = signal(*track);
             ((*name).to_owned(), meta)
         });
         Capture {
             meta: Metadata {
-                board: BoardMeta {
-                    name: "own".into(),
-                    bits: adc.bits,
-                    vref_mv: adc.vref_mv,
-                    rate_hz: 1000.0,
-                    inl_code: None,
-                    clock: None,
-                },
-                unit: UnitMeta::default(),
-                channels: channels.collect(),
-                reference: None,
-                started: None,
                 stream: StreamCounts {
                     lines: n,
                     samples: n,
                     ..StreamCounts::default()
                 },
                 looks: looks.map(|(taken, planned)| LooksTaken { taken, planned }),
-                set_aside: Vec::new(),
-                tried: Vec::new(),
-                imported: None,
-                note: None,
+                ..Metadata::new(
+                    BoardMeta::new("own", adc.bits, adc.vref_mv, 1000.0),
+                    channels.collect(),
+                )
             },
             t_us: (0..n).map(|i| i * 1000).collect(),
             passages: self.passages.clone(),

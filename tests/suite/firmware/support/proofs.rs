@@ -2,9 +2,7 @@
 
 use crate::support::program::program;
 use measure::units::{Code, Role, Step, Track};
-use pedalproof::capture::{
-    BoardMeta, CaptureWriter, ChannelMeta, Metadata, StreamCounts, UnitMeta,
-};
+use pedalproof::capture::{BoardMeta, CaptureWriter, ChannelMeta, Metadata, StreamCounts};
 use pedalproof::constants::{Block, formats};
 use pedalproof::proof::Marks;
 use serde_json::Value;
@@ -34,26 +32,10 @@ impl Take {
             };
             (name.clone(), meta)
         });
-        let meta = Metadata {
-            board: BoardMeta {
-                name: "simulated".to_owned(),
-                bits: self.bits,
-                vref_mv: 5000.0,
-                rate_hz: 1000.0,
-                inl_code: None,
-                clock: None,
-            },
-            unit: UnitMeta::default(),
-            channels: channels.collect(),
-            reference: None,
-            started: None,
-            stream: StreamCounts::default(),
-            looks: None,
-            set_aside: Vec::new(),
-            tried: Vec::new(),
-            imported: None,
-            note: None,
-        };
+        let meta = Metadata::new(
+            BoardMeta::new("simulated", self.bits, 5000.0, 1000.0),
+            channels.collect(),
+        );
         let mut writer = CaptureWriter::create(csv, meta).unwrap();
         for (t_us, codes) in &self.rows {
             writer
