@@ -150,8 +150,8 @@ mod real {
         command
             .args(["-u", "-f", "/dev/null", "-L", "pedalproof-bench"])
             .args(arguments);
-        let told = command.env("LC_ALL", "C.UTF-8").output().unwrap();
-        String::from_utf8(told.stdout).unwrap()
+        let message = command.env("LC_ALL", "C.UTF-8").output().unwrap();
+        String::from_utf8(message.stdout).unwrap()
     }
 
     fn wait_for(words: &str) -> String {

@@ -21,7 +21,7 @@ pub(super) fn advise_wrong_way(assessment: &mut Assessment, tracks: &[Track], pr
     let turned: BTreeMap<String, String> = channels
         .filter_map(|((name, part), track)| {
             let wanted = way(&profile.tracks.get(track)?.limits)?;
-            Some((name.clone(), words(wanted, &part.figures)?))
+            Some((name.clone(), describe(wanted, &part.figures)?))
         })
         .collect();
     for finding in &mut assessment.findings {
@@ -63,7 +63,7 @@ fn way(limits: &BTreeMap<FigureName, Limit>) -> Option<Way> {
 }
 
 /// What to add when it went the other way.
-fn words(wanted: Way, figures: &Figures) -> Option<String> {
+fn describe(wanted: Way, figures: &Figures) -> Option<String> {
     let (rest, full) = (
         figures.value(FigureName::RestCode)?,
         figures.value(FigureName::FullCode)?,
@@ -133,14 +133,16 @@ mod tests {
             figures.set(FigureName::SpanCode, span);
             figures
         };
-        let told = words(Way::Rises, &figures(905.0, 102.0, 1.0)).unwrap();
-        assert!(told.contains("the wrong way round") && told.contains("falls from 905 to 102"));
-        assert_eq!(words(Way::Falls, &figures(905.0, 102.0, 1.0)), None);
+        let message = describe(Way::Rises, &figures(905.0, 102.0, 1.0)).unwrap();
+        assert!(
+            message.contains("the wrong way round") && message.contains("falls from 905 to 102")
+        );
+        assert_eq!(describe(Way::Falls, &figures(905.0, 102.0, 1.0)), None);
         assert_eq!(
-            words(Way::Rises, &figures(500.0, 499.0, 1.0)),
+            describe(Way::Rises, &figures(500.0, 499.0, 1.0)),
             None,
             "no span"
         );
-        assert_eq!(words(Way::Rises, &Figures::new(Scope::Channel)), None);
+        assert_eq!(describe(Way::Rises, &Figures::new(Scope::Channel)), None);
     }
 }

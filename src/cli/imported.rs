@@ -17,7 +17,7 @@ pub(super) fn recorded(
     tag: Option<String>,
 ) -> Recorded {
     let name = Path::new(file.file_name().unwrap_or_default());
-    let told = samples.told.join("; ");
+    let notes = samples.notes.join("; ");
     Recorded {
         t_us: samples.t_us,
         channels: samples.channels,
@@ -28,7 +28,7 @@ pub(super) fn recorded(
         left_out: samples.left_out,
         tag,
         note: Some(
-            format!("Imported from {}. {told}", name.shown())
+            format!("Imported from {}. {notes}", name.shown())
                 .trim()
                 .to_owned(),
         ),

@@ -49,8 +49,8 @@ pub fn dangers(profile: &Profile, bits: u32) -> Dangers {
     }
     found.sort_by(|a, b| b.much.total_cmp(&a.much).then(a.order.cmp(&b.order)));
     Dangers {
-        worst: told(found.iter()),
-        at_rest: told(found.iter().filter(|found| found.at_rest)),
+        worst: each_once(found.iter()),
+        at_rest: each_once(found.iter().filter(|found| found.at_rest)),
     }
 }
 
@@ -62,7 +62,7 @@ struct Found {
 }
 
 /// The first few, each once.
-fn told<'a>(found: impl Iterator<Item = &'a Found>) -> Vec<WiringDanger> {
+fn each_once<'a>(found: impl Iterator<Item = &'a Found>) -> Vec<WiringDanger> {
     let mut dangers: Vec<WiringDanger> = Vec::new();
     for Found { danger, .. } in found {
         let same = |had: &WiringDanger| {
@@ -138,7 +138,7 @@ fn danger(
 ) -> WiringDanger {
     WiringDanger {
         channel: format!("track {}", track.wired.track),
-        fault: words(row.fault),
+        fault: describe(row.fault),
         reads: match unseen.reads {
             None => "anything: nothing holds the input".to_owned(),
             Some((low, high)) if high - low < 1.0 => format!("{} % throttle", fixed(high, 0)),
@@ -150,7 +150,7 @@ fn danger(
 }
 
 /// `ground wire breaks`.
-fn words(fault: Fault) -> String {
+fn describe(fault: Fault) -> String {
     match fault {
         Fault::Open(wire) => format!("{wire} wire breaks"),
         Fault::Short(a, b) => format!("{a} and {b} wires touch"),

@@ -173,7 +173,7 @@ fn unknown(evidence: &Evidence<'_>, unexplained: &[Symptom]) -> Ranked {
 /// A cause as it is written.
 fn cause(evidence: &Evidence<'_>, ranked: &Ranked) -> Cause {
     let suspicion = &ranked.suspicion;
-    let said = words::said(evidence, suspicion);
+    let said = words::explain(evidence, suspicion);
     let channels = &suspicion.place.channels;
     let of = |each: fn(&evidence::Signal<'_>) -> String| {
         let signals = channels.iter().filter_map(|at| evidence.signals.get(*at));

@@ -142,7 +142,7 @@ pub enum ActsTowards {
 
 impl ActsTowards {
     /// `; acts towards full`; nothing where it does not act.
-    pub fn words(self) -> &'static str {
+    pub fn describe(self) -> &'static str {
         match self {
             Self::Full => "; acts towards full",
             Self::Zero => "; acts towards zero",

@@ -213,8 +213,8 @@ mod tests {
         assert!(read_from(io::repeat(b'x'), 100).is_err());
         assert_eq!(read_from(&b"xx"[..], 2).unwrap(), b"xx");
         let folder = tempfile::tempdir().unwrap();
-        let told = read_text(folder.path()).unwrap_err().to_string();
-        assert!(told.contains("folder"), "{told}");
+        let message = read_text(folder.path()).unwrap_err().to_string();
+        assert!(message.contains("folder"), "{message}");
     }
 
     #[cfg(unix)]

@@ -23,7 +23,7 @@ pub struct Imported {
     /// Rows without a value, and lines that were no rows.
     pub left_out: u64,
     /// What was seen, guessed and done, in words.
-    pub told: Vec<String>,
+    pub notes: Vec<String>,
 }
 
 /// Above this, samples are left out evenly: boards take a thousand a second or so, and the figures are made for that.
@@ -37,9 +37,9 @@ const MANY_BEYOND: f64 = 0.2;
 const FEWEST: usize = 10;
 
 pub fn samples(sheet: &Sheet, asked: &Asked, scale: Scale) -> Result<Imported, SamplesError> {
-    let mut told = sheet.seen.clone();
-    let time = time_column(sheet, asked, &mut told)?;
-    let signals = signals(sheet, asked, time, &mut told)?;
+    let mut notes = sheet.seen.clone();
+    let time = time_column(sheet, asked, &mut notes)?;
+    let signals = signals(sheet, asked, time, &mut notes)?;
     let columns: Vec<&[f64]> = signals
         .iter()
         .map(|(_, at)| &sheet.columns[*at][..])
@@ -49,14 +49,14 @@ pub fn samples(sheet: &Sheet, asked: &Asked, scale: Scale) -> Result<Imported, S
         return Err(SamplesError::TooFew(taken.len()));
     }
     let (mut t_us, mut rate_hz) = match (time, &asked.time) {
-        (Some(at), _) => times(sheet, at, &taken, asked.time_unit, &mut told)?,
+        (Some(at), _) => times(sheet, at, &taken, asked.time_unit, &mut notes)?,
         (None, TimeColumn::Rate(hz)) => (evenly(taken.len(), *hz), *hz),
         (None, _) => return Err(SamplesError::WhichTime(listed(sheet))),
     };
     let mut codes = Vec::new();
     for ((channel, at), column) in signals.iter().zip(&columns) {
-        let unit = unit(&sheet.headings[*at], asked, column, channel, &mut told)?;
-        codes.push(coded(channel, column, &taken, unit, scale, &mut told)?);
+        let unit = unit(&sheet.headings[*at], asked, column, channel, &mut notes)?;
+        codes.push(coded(channel, column, &taken, unit, scale, &mut notes)?);
     }
     if rate_hz > MOST_HZ {
         let every = thinned(rate_hz);
@@ -66,7 +66,7 @@ pub fn samples(sheet: &Sheet, asked: &Asked, scale: Scale) -> Result<Imported, S
             .map(|codes| thin(codes.len()).map(|k| codes[k]).collect())
             .collect();
         t_us = thin(t_us.len()).map(|k| t_us[k]).collect();
-        told.push(format!(
+        notes.push(format!(
             "of {rate_hz:.0} samples a second every {every}th was taken, as a board of {:.0} would have read it",
             rate_hz / f64::from(every)
         ));
@@ -82,7 +82,7 @@ pub fn samples(sheet: &Sheet, asked: &Asked, scale: Scale) -> Result<Imported, S
         rate_hz,
         has_time: time.is_some(),
         left_out: sheet.others + (sheet.rows - taken.len()) as u64,
-        told,
+        notes,
     })
 }
 
@@ -97,7 +97,7 @@ fn signals(
     sheet: &Sheet,
     asked: &Asked,
     time: Option<usize>,
-    told: &mut Vec<String>,
+    notes: &mut Vec<String>,
 ) -> Result<Vec<(String, usize)>, SamplesError> {
     let mut found: Vec<(String, usize)> = Vec::new();
     let named = |found: &[(String, usize)], at: usize| {
@@ -126,14 +126,14 @@ fn signals(
     let times_alone = others.clone().all(|at| are_times(&at));
     for at in others {
         if !times_alone && are_times(&at) {
-            told.push(format!(
+            notes.push(format!(
                 "guessed: column {} is a time, and left out",
                 called_or_number(sheet, at)
             ));
             continue;
         }
         let name = named(&found, at);
-        told.push(format!(
+        notes.push(format!(
             "guessed: column {} is the signal `{name}`",
             called_or_number(sheet, at)
         ));
@@ -177,7 +177,7 @@ fn unit(
     asked: &Asked,
     column: &[f64],
     channel: &str,
-    told: &mut Vec<String>,
+    notes: &mut Vec<String>,
 ) -> Result<SignalUnit, SamplesError> {
     if let Some(unit) = asked.unit {
         return Ok(unit);
@@ -192,7 +192,7 @@ fn unit(
     let most = values().fold(0.0_f64, |most, x| most.max(x.abs()));
     // Fractions below any bench supply are volts; whole numbers may be codes or millivolts.
     if values().any(|x| x.fract().abs() > 0.0) && most <= 30.0 {
-        told.push(format!("guessed: `{channel}` is in volts"));
+        notes.push(format!("guessed: `{channel}` is in volts"));
         return Ok(SignalUnit::Volts);
     }
     Err(SamplesError::WhichUnit)
@@ -209,7 +209,7 @@ fn coded(
     taken: &[usize],
     unit: SignalUnit,
     scale: Scale,
-    told: &mut Vec<String>,
+    notes: &mut Vec<String>,
 ) -> Result<Vec<Code>, SamplesError> {
     if unit == SignalUnit::Codes {
         let code = |row: &usize| {
@@ -251,7 +251,7 @@ fn coded(
         .filter(|v| *v < -0.5 * step || *v >= vref + 0.5 * step)
         .count();
     if held > 0 {
-        told.push(format!(
+        notes.push(format!(
             "{held} samples of `{channel}` beyond the board's ends read as its end"
         ));
     }

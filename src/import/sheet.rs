@@ -317,10 +317,10 @@ mod tests {
             "Time/s  lever/V\r0.0  8.0E-1\r4e-3  0.805\r8e-3  .81\r",
             "Time (s),lever (V),\n0,0.8,\n0.004,0.805,\n0.008,0.81,\n",
         ] {
-            let (names, units, told) = read(text);
+            let (names, units, message) = read(text);
             assert_eq!(names, ["Time", "lever"], "{text}");
             assert_eq!(units, some(["s", "V"]), "{text}");
-            assert_eq!(told, columns, "{text}");
+            assert_eq!(message, columns, "{text}");
         }
     }
 

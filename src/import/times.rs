@@ -33,14 +33,14 @@ pub(super) fn is_called_time(heading: &Heading) -> bool {
 pub(super) fn time_column(
     sheet: &Sheet,
     asked: &Asked,
-    told: &mut Vec<String>,
+    notes: &mut Vec<String>,
 ) -> Result<Option<usize>, SamplesError> {
     match &asked.time {
         TimeColumn::Named(name) => find(sheet, Asks::Time, name).map(Some),
         TimeColumn::Rate(_) => Ok(None),
         TimeColumn::Guessed => {
             let at = guessed(sheet)?;
-            told.push(format!(
+            notes.push(format!(
                 "guessed: column {} is the time",
                 called_or_number(sheet, at)
             ));
@@ -82,19 +82,19 @@ pub(super) fn times(
     at: usize,
     taken: &[usize],
     asked: Option<TimeUnit>,
-    told: &mut Vec<String>,
+    notes: &mut Vec<String>,
 ) -> Result<(Vec<u64>, f64), SamplesError> {
     let times = unwrapped(sheet, at, taken)?;
     let unit = match asked {
         Some(unit) => unit,
-        None => unit(sheet, at, &times, told)?,
+        None => unit(sheet, at, &times, notes)?,
     };
     let exact_us: Vec<f64> = times.iter().map(|t| t * unit.microseconds()).collect();
     let lasts_s = exact_us.last().copied().unwrap_or(0.0) * 1e-6;
     if !(SHORTEST_S..=LONGEST_S).contains(&lasts_s) {
         return Err(SamplesError::Duration(to_a_millionth(lasts_s)));
     }
-    Ok(spaced(exact_us, lasts_s, told))
+    Ok(spaced(exact_us, lasts_s, notes))
 }
 
 /// Times since the first, over midnight and the end of a counter, in the column's own unit.
@@ -133,7 +133,7 @@ fn unit(
     sheet: &Sheet,
     at: usize,
     times: &[f64],
-    told: &mut Vec<String>,
+    notes: &mut Vec<String>,
 ) -> Result<TimeUnit, SamplesError> {
     let heading = &sheet.headings[at];
     let name = || called_or_number(sheet, at);
@@ -157,7 +157,7 @@ fn unit(
             step: to_a_millionth(step),
         });
     }
-    told.push("guessed: the time is in seconds".to_owned());
+    notes.push("guessed: the time is in seconds".to_owned());
     Ok(TimeUnit::Seconds)
 }
 
@@ -194,7 +194,7 @@ fn median_step(times: &[f64]) -> f64 {
     clippy::cast_sign_loss,
     clippy::cast_precision_loss
 )] // 0 to 1e12
-fn spaced(exact_us: Vec<f64>, lasts_s: f64, told: &mut Vec<String>) -> (Vec<u64>, f64) {
+fn spaced(exact_us: Vec<f64>, lasts_s: f64, notes: &mut Vec<String>) -> (Vec<u64>, f64) {
     let n = exact_us.len();
     let same = exact_us
         .windows(2)
@@ -202,7 +202,7 @@ fn spaced(exact_us: Vec<f64>, lasts_s: f64, told: &mut Vec<String>) -> (Vec<u64>
         .count();
     if same * 10 > n {
         let rate_hz = (n - 1) as f64 / lasts_s;
-        told.push(format!(
+        notes.push(format!(
             "guessed: its times are too coarse to tell samples apart, so they are taken as evenly spaced, {rate_hz:.1} a second"
         ));
         return (evenly(n, rate_hz), rate_hz);
@@ -220,7 +220,7 @@ fn spaced(exact_us: Vec<f64>, lasts_s: f64, told: &mut Vec<String>) -> (Vec<u64>
     let last = places.last().copied().unwrap_or(0);
     if last < last_place(&periods) {
         let rate_hz = last as f64 / lasts_s;
-        told.push(format!(
+        notes.push(format!(
             "guessed: its times are those of arrival, so the samples are taken as evenly spaced, {rate_hz:.1} a second"
         ));
         let us = |place: u64| (place as f64 * 1e6 / rate_hz).round() as u64;

@@ -240,8 +240,8 @@ mod tests {
                 format!("{},5\n", 10_000 * n)
             }
         };
-        let told = said(third);
-        assert_eq!(told, Some(Trouble::Damaged(Cause::BadSum)));
+        let message = said(third);
+        assert_eq!(message, Some(Trouble::Damaged(Cause::BadSum)));
         let garbage = |n: u64| {
             if n < 50 {
                 format!("{},5\n", 10_000 * n)

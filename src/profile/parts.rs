@@ -53,7 +53,7 @@ pub enum PartsError {
 
 impl OtherParts {
     /// What is other, in words; empty when nothing is.
-    pub fn words(&self) -> String {
+    pub fn describe(&self) -> String {
         let ohm = |what: &str, ohm: Option<f64>| ohm.map(|ohm| format!("{what} {ohm} ohm"));
         let pct = self.track_tolerance_pct;
         let all = [
@@ -208,7 +208,7 @@ impl Profile {
         } else {
             self.with_wiring(&changes)
         };
-        let words = parts.words();
+        let words = parts.describe();
         if !words.is_empty() {
             let before = self.comment.as_ref();
             let before = before.map_or_else(String::new, |comment| format!(" Before: {comment}"));

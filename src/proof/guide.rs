@@ -45,7 +45,7 @@ pub enum Stage {
 
 impl Stage {
     /// What the person is to do now; `wires`: the names of the inputs, in the block's order.
-    pub fn words(self, wires: &[String]) -> String {
+    pub fn describe(self, wires: &[String]) -> String {
         match self {
             Self::Rest => "Let everything rest.".to_owned(),
             Self::Run => "Press part-way and hold: the output must come.".to_owned(),

@@ -21,7 +21,7 @@ mod samples;
 mod settled;
 mod setup;
 
-pub use claims::{fault_words, words as claim_words};
+pub use claims::{describe as describe_claim, fault_words};
 pub use compare::prove;
 pub use guide::{Guide, GuideSample, Stage};
 pub use marks::{Fault, Marks, Trial, marks_schema_json};

@@ -115,7 +115,7 @@ pub(super) fn series(visits: &[Visit], entries: &[Entry]) -> Vec<Series> {
     }
     mark(&all, &mut steps);
     for (series, steps) in all.iter_mut().zip(steps) {
-        told(series, steps);
+        split_steps(series, steps);
     }
     all
 }
@@ -265,7 +265,7 @@ fn mark(all: &[Series], steps: &mut [Vec<Step>]) {
 }
 
 /// Puts the last step where it is asked for, and keeps of the earlier ones those that stayed.
-fn told(series: &mut Series, mut steps: Vec<Step>) {
+fn split_steps(series: &mut Series, mut steps: Vec<Step>) {
     let last = series.points.len() - 1;
     series.last_step = steps.pop_if(|step| step.at == last);
     // A course that moves steadily steps at every visit: that is its trend.

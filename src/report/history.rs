@@ -84,7 +84,7 @@ pub fn units(machines: &[MachineUnits], others: &[UnitLine]) -> Document<'static
 fn list(units: &[UnitLine]) -> Table {
     let rows = units.iter().map(|one| {
         let newest = one.newest.as_ref();
-        let told = match (one.newest_unreadable, one.unreadable) {
+        let message = match (one.newest_unreadable, one.unreadable) {
             (true, _) => "UNREADABLE".into(),
             (false, _) => verdict(one.verdict()),
         };
@@ -97,7 +97,7 @@ fn list(units: &[UnitLine]) -> Table {
             newest
                 .map_or_else(|| DASH.to_owned(), |entry| day(entry.when))
                 .into(),
-            told,
+            message,
             one.course.word().into(),
             records.into(),
             newest
@@ -376,13 +376,13 @@ fn change(step: &Step, when: &str) -> String {
 
 /// Where a figure goes, and when it is there.
 fn course(history: &UnitHistory, series: &Series, now: Timestamp) -> Vec<String> {
-    let mut told = Vec::new();
+    let mut message = Vec::new();
     if let Some(at) = series.jumped_at {
         let on = day(history.entries[at].when);
-        told.push(format!("changed at once by {on}: another part, a knock, another board? What was before it counts for no trend"));
+        message.push(format!("changed at once by {on}: another part, a knock, another board? What was before it counts for no trend"));
     }
     let Some(trend) = series.trend() else {
-        return told;
+        return message;
     };
     let decimals = decimals_for(trend.slope_half / 2.0);
     let slope = format!(
@@ -399,12 +399,12 @@ fn course(history: &UnitHistory, series: &Series, now: Timestamp) -> Vec<String>
     } else {
         slope
     };
-    told.push(match dated(history, series, now) {
+    message.push(match dated(history, series, now) {
         Some(dated) => format!("{slope}; {dated}"),
         None if bent || trend.is_sure() => slope,
         None => format!("{slope}: may be none"),
     });
-    told
+    message
 }
 
 /// `reaches 0.08 about 2028-04-11 (2027-08-11 to 2029-04-04)`.

@@ -1,7 +1,7 @@
 //! A proof for a person at the bench: verdict, what decided it, the rounds, every figure.
 
 use super::document::{Block, Cell, Document, FindingRow, Gauge, Section, Table, columns};
-use crate::proof::{Claim, ClaimState, Finding, Proof, Round, Row, claim_words};
+use crate::proof::{Claim, ClaimState, Finding, Proof, Round, Row, describe_claim};
 use measure::figure::numbers::{fixed, limit, reading};
 use measure::judge::Verdict;
 
@@ -78,7 +78,7 @@ fn claims(of: &[Claim]) -> Section<'static> {
     let rows = states.iter().flat_map(|(state, word)| {
         let claims = of.iter().filter(move |claim| claim.state == *state);
         claims.map(move |claim| {
-            let what = claim_words(&claim.claim);
+            let what = describe_claim(&claim.claim);
             Block::item(&format!("{word}  "), format!("{what}: {}", claim.evidence))
         })
     });

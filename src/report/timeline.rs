@@ -73,7 +73,7 @@ pub(super) fn figure(of: &UnitHistory, series: &Series, now: f64) -> String {
             cells[row][ground.column(time)] = '>';
         }
     }
-    ground.told(series, &cells, &ends(of, from, to))
+    ground.draw(series, &cells, &ends(of, from, to))
 }
 
 /// The dates below a picture.
@@ -158,7 +158,7 @@ impl Ground {
         place((self.high - value) / (self.high - self.low), HIGH)
     }
 
-    fn told(&self, series: &Series, cells: &[Vec<char>], dates: &str) -> String {
+    fn draw(&self, series: &Series, cells: &[Vec<char>], dates: &str) -> String {
         let decimals = if is_count(series) {
             0
         } else {

@@ -264,15 +264,16 @@ mod tests {
                     for position in [0.0, 1e-3, 0.13, 0.5, 0.77, 1.0] {
                         let (want, got) =
                             (hookup.pin_at(position, bad), sweep.pin(position, severity));
-                        let told = format!("{text}\n{bad:?} at {position}: {got:?}, not {want:?}");
+                        let message =
+                            format!("{text}\n{bad:?} at {position}: {got:?}, not {want:?}");
                         match (want, got) {
                             (Pin::Ratio(want), Pin::Ratio(got)) => {
-                                assert!((want - got).abs() < 1e-9, "{told}");
+                                assert!((want - got).abs() < 1e-9, "{message}");
                             }
                             // At the very end of a track a short can take the supply down.
                             (Pin::Collapsed, Pin::Ratio(_))
                                 if position == 0.0 || position == 1.0 => {}
-                            _ => assert_eq!(want, got, "{told}"),
+                            _ => assert_eq!(want, got, "{message}"),
                         }
                         held += 1;
                     }

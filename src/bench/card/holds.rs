@@ -121,7 +121,7 @@ impl Card {
     fn insists(&mut self, level: f64, t_us: u64, seconds: f64) -> bool {
         self.break_hold_here();
         // What is asked now goes before what was told of the hold.
-        self.told = None;
+        self.notice = None;
         let since_us = *self.hold.wrong_us.get_or_insert(t_us);
         let long = seconds_from_us(t_us.saturating_sub(since_us)) >= seconds;
         if long {

@@ -142,7 +142,7 @@ pub struct Card {
     ends_moved: u32,
     patience: Patience,
     /// Words that stand before any other remark, until then.
-    told: Option<(String, u64)>,
+    notice: Option<(String, u64)>,
     moving: Move,
     /// Seconds of quiet at rest after which a release has come back.
     quiet_s: f64,
@@ -190,7 +190,7 @@ impl Card {
             taken: Taken::default(),
             ends_moved: 0,
             patience: Patience::default(),
-            told: None,
+            notice: None,
             moving: Move::Waiting,
             quiet_s: wanted.quiet_s,
             stations: Stations::new(None, false),
@@ -458,14 +458,14 @@ impl Card {
     fn tell_for(&mut self, words: &str, seconds: f64) {
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // a few seconds
         let until_us = self.last_us.unwrap_or_default() + (seconds * 1e6) as u64;
-        self.told = Some((words.to_owned(), until_us));
+        self.notice = Some((words.to_owned(), until_us));
     }
 
     fn remark(&mut self, words: Option<&str>) {
         let now_us = self.last_us.unwrap_or_default();
-        self.told.take_if(|(_, until_us)| *until_us < now_us);
-        let told = self.told.clone();
-        let words = told.as_ref().map_or(words, |(told, _)| Some(told));
+        self.notice.take_if(|(_, until_us)| *until_us < now_us);
+        let notice = self.notice.clone();
+        let words = notice.as_ref().map_or(words, |(notice, _)| Some(notice));
         if let Some(progress) = self.steps.get_mut(self.current)
             && progress.remark.as_deref() != words
         {

@@ -84,7 +84,7 @@ impl Card {
         if self.patience.asked_us.is_some() {
             self.patience.renew();
             self.patience.since_us = self.last_us;
-            self.told = None;
+            self.notice = None;
             if let Some(progress) = self.steps.get_mut(self.current) {
                 progress.ends_in_s = None;
             }

@@ -36,7 +36,7 @@ pub(super) fn apart(units: &[GoodUnit], measured: &[Step]) -> Vec<String> {
             let figures: Vec<&Figure> = known.iter().map(|(_, figure)| *figure).collect();
             looked += usize::from(known.len() > 2);
             let odd = one_apart(name, &figures);
-            notes.extend(odd.map(|odd| words(place, name, &known, odd)));
+            notes.extend(odd.map(|odd| describe(place, name, &known, odd)));
         }
     }
     if !notes.is_empty() {
@@ -48,7 +48,7 @@ pub(super) fn apart(units: &[GoodUnit], measured: &[Step]) -> Vec<String> {
     notes
 }
 
-fn words(
+fn describe(
     place: ProfilePart,
     name: FigureName,
     known: &[(&GoodUnit, &Figure)],
@@ -63,15 +63,15 @@ fn words(
         (v.min(least), v.max(most))
     });
     let (unit, own) = known[odd];
-    let told = |x: f64| measure::figure::numbers::plain((x * 1e4).round() / 1e4);
+    let shown = |x: f64| measure::figure::numbers::plain((x * 1e4).round() / 1e4);
     format!(
         "is {} a good part? {place}: its {} {} stands apart from the others' {} to {}. Measure it again, or leave it out: it widens the \
          limits",
         unit.name,
         name.word(),
-        told(own.value),
-        told(least),
-        told(most)
+        shown(own.value),
+        shown(least),
+        shown(most)
     )
 }
 

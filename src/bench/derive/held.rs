@@ -11,7 +11,7 @@ pub(super) struct Held {
     pub limit: Limit,
     pub reason: String,
     /// What a person must know: what was kept against the parts, or opened for them.
-    pub told: Option<String>,
+    pub message: Option<String>,
     /// Whether a side lies further out than in the base.
     pub loosened: bool,
 }
@@ -41,7 +41,7 @@ pub(super) fn held(
         return Held {
             limit: base,
             reason: why.unwrap_or(reason).to_owned(),
-            told: Some(format!(
+            message: Some(format!(
                 "stays {} as in the base; the parts lie outside it and would need {} (--widen takes that): are they of this kind, \
                  and good?",
                 words(base),
@@ -63,7 +63,7 @@ pub(super) fn held(
     };
     let lacks = (base.min().is_some() && found.min().is_none())
         || (base.max().is_some() && found.max().is_none());
-    let told = if further(limit) {
+    let message = if further(limit) {
         Some(format!(
             "was {} in the base, now {}",
             words(base),
@@ -87,7 +87,7 @@ pub(super) fn held(
     let of_base = limit == base;
     let reason = match why {
         Some(why) if of_base => why.to_owned(),
-        Some(why) if told.is_some() && !further(limit) => {
+        Some(why) if message.is_some() && !further(limit) => {
             format!("{reason}; the other side is the base's: {why}")
         }
         _ => reason.to_owned(),
@@ -96,7 +96,7 @@ pub(super) fn held(
         limit,
         reason,
         loosened: further(limit),
-        told,
+        message,
     }
 }
 
@@ -126,7 +126,7 @@ mod tests {
             assert_eq!(held.limit.min(), Some(0.12));
             assert_eq!(held.limit.max(), Some(if widen { 0.3 } else { 0.2 }));
             assert_eq!(held.loosened, widen);
-            assert!(held.told.is_some());
+            assert!(held.message.is_some());
         }
     }
 
@@ -140,7 +140,7 @@ mod tests {
             false,
         );
         assert_eq!(
-            (tight.limit, tight.reason.as_str(), tight.told),
+            (tight.limit, tight.reason.as_str(), tight.message),
             (limit(Some(0.15), Some(0.17)), "k", None)
         );
         let mixed = held(
@@ -150,7 +150,7 @@ mod tests {
             false,
         );
         assert_eq!(mixed.limit, limit(Some(0.12), Some(0.17)));
-        assert!(!mixed.loosened && mixed.told.unwrap().contains("--widen"));
+        assert!(!mixed.loosened && mixed.message.unwrap().contains("--widen"));
         let open = held(
             base,
             Some("why"),
@@ -158,7 +158,7 @@ mod tests {
             true,
         );
         assert_eq!(open.limit, limit(Some(0.05), Some(0.17)));
-        assert!(open.loosened && open.told.unwrap().contains("was 0.12"));
+        assert!(open.loosened && open.message.unwrap().contains("was 0.12"));
     }
 
     #[test]
@@ -171,6 +171,6 @@ mod tests {
             false,
         );
         assert_eq!((held.limit, held.reason.as_str()), (base, "why"));
-        assert!(held.told.unwrap().contains("outside"));
+        assert!(held.message.unwrap().contains("outside"));
     }
 }

@@ -99,15 +99,15 @@ pub fn derive(
     } = limits;
     notes.extend(of_limits);
     // What is opened first: nothing else here may let a bad part through.
-    let mut told = loosened;
-    told.extend(not_so_good(&units, wish.base));
-    told.extend(apart(&units, &measured));
-    told.extend(width_notes(units.len(), count));
-    told.extend(notes);
-    let profile = assembled(captures, &units, wish, (card, tracks, pair), &mut told);
+    let mut message = loosened;
+    message.extend(not_so_good(&units, wish.base));
+    message.extend(apart(&units, &measured));
+    message.extend(width_notes(units.len(), count));
+    message.extend(notes);
+    let profile = assembled(captures, &units, wish, (card, tracks, pair), &mut message);
     Ok(Derived {
         profile,
-        notes: told,
+        notes: message,
     })
 }
 
@@ -267,7 +267,7 @@ impl Limits<'_> {
                 Some(Held {
                     limit,
                     reason,
-                    told,
+                    message,
                     loosened,
                 }) => {
                     let list = if loosened {
@@ -276,7 +276,7 @@ impl Limits<'_> {
                         &mut self.notes
                     };
                     let mark = if loosened { "WIDENED: " } else { "" };
-                    list.extend(told.map(|told| format!("{mark}{place}: {name} {told}")));
+                    list.extend(message.map(|message| format!("{mark}{place}: {name} {message}")));
                     (limit, reason)
                 }
             };

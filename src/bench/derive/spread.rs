@@ -86,16 +86,16 @@ impl Spread {
         );
         let limit = Limit::new(sides.min, sides.max).ok()?;
         let decimals = usize::try_from((-place).max(0) + 1).unwrap_or(0);
-        let told = |x: f64| fixed(x, decimals);
+        let shown = |x: f64| fixed(x, decimals);
         let reason = format!(
             "k = {k:.2} with {} parts ({side}, 95 % of parts with 95 % confidence, ISO 16269-6): mean {} and sd {} of values \
              from {} to {}, and {} for the widest 95 % interval of one part{}",
             self.n,
-            told(self.mean),
-            told(self.sd),
-            told(self.least),
-            told(self.most),
-            told(self.own),
+            shown(self.mean),
+            shown(self.sd),
+            shown(self.least),
+            shown(self.most),
+            shown(self.own),
             sides.words,
         );
         Some((limit, reason))

@@ -8,7 +8,7 @@ use crate::files::{self, sha256};
 use crate::machine::ProofSeen;
 use crate::outlet::{Shown, json_source};
 use crate::profile::{self, Profile};
-use crate::proof::{Fault, Marks, claim_words, fault_words};
+use crate::proof::{Fault, Marks, describe_claim, fault_words};
 use measure::judge::Outcome;
 use serde::Deserialize;
 use serde_json::Value;
@@ -157,7 +157,7 @@ fn left_out(rounds: &[Value], claims: &[Value]) -> Vec<String> {
         .filter_map(|claim| claim["claim"].as_str())
         .filter(|claim| claim.starts_with("stops"))
         .filter(|claim| !hidden.iter().any(|believed| believed == claim))
-        .map(|claim| claim_words(&shown(claim)))
+        .map(|claim| describe_claim(&shown(claim)))
         .collect();
     if !claims.is_empty() {
         return claimed;
@@ -169,7 +169,7 @@ fn left_out(rounds: &[Value], claims: &[Value]) -> Vec<String> {
     let all = Fault::ALL.map(Fault::word);
     all.into_iter()
         .filter(|fault| !made(fault))
-        .map(|fault| claim_words(&format!("stops.{}", fault.replace('-', "_"))))
+        .map(|fault| describe_claim(&format!("stops.{}", fault.replace('-', "_"))))
         .collect()
 }
 

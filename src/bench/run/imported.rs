@@ -66,8 +66,9 @@ pub fn start_imported(
     let (sender, events) = sync_channel(EVENTS);
     let (commands, _) = channel();
     let thread = thread::spawn(move || {
-        let told = read().and_then(|recorded| told(recorded, profile.as_deref(), &out, &sender));
-        let _ = sender.send(told.unwrap_or_else(RunEvent::Failed));
+        let message =
+            read().and_then(|recorded| send_events(recorded, profile.as_deref(), &out, &sender));
+        let _ = sender.send(message.unwrap_or_else(RunEvent::Failed));
     });
     Run {
         events,
@@ -77,7 +78,7 @@ pub fn start_imported(
 }
 
 /// What a run tells, up to its last word, which is given.
-fn told(
+fn send_events(
     recorded: Recorded,
     profile: Option<&Profile>,
     out: &Path,
@@ -315,7 +316,7 @@ fn capture(
     profile: Option<&Profile>,
 ) -> Capture {
     let samples = recorded.t_us.len() as u64;
-    let cause = Cause::NotANumber.words().to_owned();
+    let cause = Cause::NotANumber.describe().to_owned();
     let left_out = (recorded.left_out > 0).then_some((cause, recorded.left_out));
     // A row without a value is a gap as well, and one sample.
     let missing = missing(&recorded.t_us, recorded.rate_hz).saturating_sub(recorded.left_out);

@@ -51,10 +51,10 @@ pub(super) struct Awaited {
 }
 
 /// The look that a new card comes to first.
-pub(super) const FIRST: LooksTaken = told(1);
+pub(super) const FIRST: LooksTaken = look(1);
 
 #[allow(clippy::cast_possible_truncation)] // up to 6
-const fn told(taken: usize) -> LooksTaken {
+const fn look(taken: usize) -> LooksTaken {
     LooksTaken {
         taken: taken as u32,
         planned: LOOKS as u32,
@@ -75,7 +75,7 @@ impl Looking {
     /// The card goes on to the next look. Gives what the capture is to say.
     pub(super) fn go_on(&mut self) -> LooksTaken {
         self.taken = (self.taken + 1).min(LOOKS);
-        told(self.taken)
+        look(self.taken)
     }
 }
 

@@ -4,6 +4,7 @@
 mod assessor;
 #[cfg(feature = "inside")]
 mod board_time;
+mod capture_end;
 mod channels;
 mod check_as;
 mod conclude;
@@ -18,7 +19,6 @@ mod rate;
 mod recorder;
 mod runner;
 mod setup;
-mod told;
 
 #[cfg(feature = "inside")]
 pub use board_time::BoardTime;

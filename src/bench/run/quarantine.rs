@@ -90,7 +90,7 @@ impl Quarantine {
             .into_iter()
             .fold(counts.missing, u64::saturating_sub);
         if self.rejected > 0 {
-            let cause = Cause::BeforeHeader.words().to_owned();
+            let cause = Cause::BeforeHeader.describe().to_owned();
             *counts.rejected.entry(cause).or_default() += self.rejected;
         }
         counts
@@ -104,7 +104,7 @@ pub(super) fn stream_counts(counts: &Counts) -> StreamCounts {
         samples: counts.samples,
         rejected: counts
             .rejected_by_cause()
-            .map(|(cause, n)| (cause.words().to_owned(), n))
+            .map(|(cause, n)| (cause.describe().to_owned(), n))
             .collect(),
         missing: counts.missing,
         restarts: counts.restarts,

@@ -1,5 +1,6 @@
 //! Records what the decoder finds: labels each sample, writes it to the capture, keeps it for the screen and the looks.
 
+use super::capture_end::{CaptureEnd, describe, salvage_note, truncation_note};
 use super::channels;
 use super::events::{Batch, LinkState, StreamHealth, StreamInfo};
 use super::evidence::Evidence;
@@ -9,7 +10,6 @@ use super::looks;
 use super::quarantine::{Quarantine, stream_counts};
 use super::rate::RateMeter;
 use super::setup::{Asking, Plan, Setup};
-use super::told::{CaptureEnd, describe, salvage_note, truncation_note};
 use crate::bench::card::{self, Label, Presence};
 use crate::capture::{
     BoardMeta, CaptureWriter, ChannelMeta, Clock, Disk, LooksTaken, Metadata, RealDisk, RefMeta,

@@ -92,7 +92,7 @@ pub(in crate::cli) fn run(args: ImportArgs) -> anyhow::Result<Outcome> {
     let samples = import::samples(&source.sheet, &asked, scale)
         .map_err(with_option)
         .with_context(of_file)?;
-    let told = samples.told.clone();
+    let notes = samples.notes.clone();
     let recorded = recorded(samples, file, source.sha256, scale, args.tag);
     let (capture, found) = bench::labelled(recorded, profile.as_ref());
     bench::write_capture(&capture, &out)?;
@@ -103,10 +103,10 @@ pub(in crate::cli) fn run(args: ImportArgs) -> anyhow::Result<Outcome> {
         fixed(capture.meta.board.rate_hz, 0),
         fixed(capture.duration_s(), 0)
     );
-    for words in &told {
+    for words in &notes {
         tell!("  {words}");
     }
-    if told.iter().any(|words| words.starts_with("guessed")) {
+    if notes.iter().any(|words| words.starts_with("guessed")) {
         tell!("  Guessed wrong? --time, --time-unit, --signal and --unit say it.");
     }
     if capture.meta.stream.lost() > 0 {

@@ -196,10 +196,13 @@ fn write_out(write: &WriteProfile) -> anyhow::Result<()> {
         rest_mv: write.rest_mv,
         full_mv: write.full_mv,
     };
-    let name = write.name.clone().unwrap_or_else(|| match parts.words() {
-        words if words.is_empty() => base.name.clone(),
-        words => format!("{}, {words}", base.name),
-    });
+    let name = write
+        .name
+        .clone()
+        .unwrap_or_else(|| match parts.describe() {
+            words if words.is_empty() => base.name.clone(),
+            words => format!("{}, {words}", base.name),
+        });
     let written = base.with_parts(&parts, &name)?;
     match file_of(write.out.as_deref()) {
         None => print(&written.to_json())?,

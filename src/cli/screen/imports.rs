@@ -58,7 +58,7 @@ fn understood(samples: Imported, scale: Scale) -> Vec<String> {
         scale.bits(),
         fixed(scale.vref_mv(), 0),
     )];
-    words.extend(samples.told);
+    words.extend(samples.notes);
     if samples.left_out > 0 {
         words.push(format!("{} lines without a sample", samples.left_out));
     }
@@ -221,10 +221,10 @@ mod tests {
             asked(&then(|a| a.unit = "code".into())),
             Some(FileRow::Signals)
         );
-        let told = then(|a| a.signals = "pedal_a=1, 2".into()).unwrap();
+        let message = then(|a| a.signals = "pedal_a=1, 2".into()).unwrap();
         assert!(
-            told[0].starts_with("1000 samples, 250 a second, 3 s"),
-            "{told:?}"
+            message[0].starts_with("1000 samples, 250 a second, 3 s"),
+            "{message:?}"
         );
         let taken = recorded(&answers, Some("T1".to_owned())).unwrap();
         assert_eq!(taken.channels, ["pedal_a", "signal_2"]);

@@ -75,7 +75,7 @@ impl Target {
         (at(code) - at(zero)) / (at(one) - at(zero))
     }
 
-    fn words(&self) -> String {
+    fn describe(&self) -> String {
         match self {
             Self::Straight => {
                 "no travel is known (no reference, no divider): command proportional to the reading, the error is that of rounding alone".to_owned()
@@ -155,10 +155,10 @@ pub(super) fn points(
         value: f64::from(u32::try_from(points.len()).unwrap_or(u32::MAX)),
         unit: "1",
         reason: match target {
-            Target::Straight => target.words(),
+            Target::Straight => target.describe(),
             _ => format!(
                 "{}; fewest points on that curve that keep the error under {bound_pct} % of full command",
-                target.words()
+                target.describe()
             ),
         },
         margin: Margin {

@@ -45,7 +45,7 @@ impl Allowance {
         self.drift * span + self.supply * end.level().abs()
     }
 
-    fn words(self, end: &TravelEnd, span: f64) -> String {
+    fn describe(self, end: &TravelEnd, span: f64) -> String {
         let mut words = String::new();
         if self.drift > 0.0 {
             words = format!(
@@ -95,8 +95,8 @@ pub(super) fn edges(
                  command to begin at {from_one:.0}, {:.0} % of the span of {span:.0} codes.\n{}\n{}",
                 seen.channel,
                 100.0 * left.max(0.0) / span,
-                zero.words(),
-                one.words()
+                zero.describe(),
+                one.describe()
             ),
         ));
     }
@@ -111,7 +111,7 @@ pub(super) fn edges(
         what,
         value: f64::from(edge),
         unit: "code",
-        reason: end.words() + &allowance.words(end, span),
+        reason: end.describe() + &allowance.describe(end, span),
         margin: Margin::codes(
             (f64::from(edge) - end.level()).abs(),
             end.noise,

@@ -80,7 +80,7 @@ impl TravelEnd {
     }
 
     /// What [`Self::reach`] is made of, and what more evidence would do.
-    pub fn words(&self) -> String {
+    pub fn describe(&self) -> String {
         let n = self.levels.len();
         let what = match self.from {
             LevelSource::Returns => format!("{n} returns"),
@@ -308,7 +308,7 @@ mod tests {
         assert!((end.level() - 164.0).abs() < 1e-12);
         assert!((end.spread() - 7.655_900).abs() < 1e-5);
         assert!((end.noise_reach() - 2.376_712).abs() < 1e-5);
-        let words = end.words();
+        let words = end.describe();
         // Three more: k = 3.7077 (file 24), 3.9 codes narrower.
         assert!(
             words.contains("k = 7.66") && words.contains("3 more would make k 3.71"),
@@ -328,7 +328,7 @@ mod tests {
             (one.spread() - 7.0).abs() < 1e-12,
             "1 % of span, common practice"
         );
-        assert!(one.words().contains("one hold") && one.words().contains("allowed"));
+        assert!(one.describe().contains("one hold") && one.describe().contains("allowed"));
         let still = TravelEnd::example("rest", &[5.0, 5.0, 5.0], 0.5, 700.0);
         assert!(still.spread().abs() < 1e-12 && still.reach() > 2.0);
     }

@@ -62,10 +62,10 @@ impl Readings {
     }
 
     /// How badly a prediction fits, in squared standard deviations over all ends that were read.
-    pub fn misfit(&self, told: &[Prediction]) -> f64 {
-        let each = self.seen.iter().zip(&self.good).zip(told);
-        each.map(|((seen, good), told)| {
-            let end = |at: usize| match (seen[at], told, good[at]) {
+    pub fn misfit(&self, expected: &[Prediction]) -> f64 {
+        let each = self.seen.iter().zip(&self.good).zip(expected);
+        each.map(|((seen, good), expected)| {
+            let end = |at: usize| match (seen[at], expected, good[at]) {
                 (Some(seen), Prediction::Ends(ends), _) => {
                     ends[at].map_or(0.0, |band| band.misfit(seen).min(MOST_MISFIT))
                 }
@@ -94,15 +94,15 @@ impl Readings {
         word: CauseWord,
         prior: f64,
         place: Place,
-        told: &[Prediction],
+        expected: &[Prediction],
     ) -> Suspicion {
         let unlike_good = (self.misfit(&self.good()) / 2.0).min(MOST);
-        let misfit = self.misfit(told) / 2.0;
+        let misfit = self.misfit(expected) / 2.0;
         let fact = self.fact(evidence, &place);
         let suspicion = Suspicion::new(word, prior - misfit, place).acts(ActsTowards::Either);
         suspicion
             .weighs(unlike_good, || fact)
-            .explains(self.explained(evidence, told))
+            .explains(self.explained(evidence, expected))
     }
 
     /// `pedal_a reads 0 at rest and 0 fully pressed (a good one: 164 and 860)`.
@@ -135,16 +135,16 @@ impl Readings {
     }
 
     /// Failed findings about ends that a prediction moves, and all of a signal that carries nothing.
-    fn explained(&self, evidence: &Evidence<'_>, told: &[Prediction]) -> Vec<Symptom> {
+    fn explained(&self, evidence: &Evidence<'_>, expected: &[Prediction]) -> Vec<Symptom> {
         let mut symptoms = Vec::new();
         for (at, signal) in evidence.signals.iter().enumerate() {
-            let Prediction::Ends(ends) = told[at] else {
+            let Prediction::Ends(ends) = expected[at] else {
                 symptoms.extend(evidence.all_failed(signal.name));
                 continue;
             };
             let moved = |end: usize| match (ends[end], self.good[at][end]) {
-                (Some(told), Some(good)) => {
-                    (told.nominal - good.nominal).abs() > good.sd.min(told.sd)
+                (Some(expected), Some(good)) => {
+                    (expected.nominal - good.nominal).abs() > good.sd.min(expected.sd)
                 }
                 _ => false,
             };

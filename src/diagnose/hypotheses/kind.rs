@@ -35,7 +35,7 @@ fn as_other(
     let bits = maths::log2(evidence.codes).round();
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // bits of an ADC
     let models = TrackModel::all(other, bits as u32);
-    let told: Option<Vec<Prediction>> = evidence
+    let expected: Option<Vec<Prediction>> = evidence
         .signals
         .iter()
         .enumerate()
@@ -49,7 +49,7 @@ fn as_other(
             Some(Prediction::Ends(model.good))
         })
         .collect();
-    let told = told?;
+    let expected = expected?;
     let tracks = |profile: &Profile| profile.tracks.len() == evidence.signals.len();
     let own_volts = same_volts(evidence, evidence.profile);
     let other_volts = same_volts(evidence, other);
@@ -67,7 +67,7 @@ fn as_other(
                 CauseWord::WrongProfile,
                 -4.5,
                 Place::default(),
-                &told,
+                &expected,
             )
             .expects(
                 !tracks(evidence.profile) && tracks(other),

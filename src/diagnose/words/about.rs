@@ -7,7 +7,7 @@ use crate::profile::Kind;
 use measure::figure::numbers::four_digits;
 
 /// What is said of a cause.
-pub(in crate::diagnose) struct Said {
+pub(in crate::diagnose) struct Explanation {
     /// In one clause, for the headline.
     pub clause: String,
     /// The cheapest first.
@@ -16,7 +16,7 @@ pub(in crate::diagnose) struct Said {
     pub settles: String,
 }
 
-impl Said {
+impl Explanation {
     pub(super) fn new(
         clause: impl Into<String>,
         remedies: &[&str],

@@ -1,12 +1,12 @@
 //! Words for the board that measures, and for a part that was checked as another kind.
 
-use super::about::{About, Said};
+use super::about::{About, Explanation};
 use crate::diagnose::types::CauseWord;
 
-pub(super) fn said(about: &About<'_>) -> Said {
+pub(super) fn explain(about: &About<'_>) -> Explanation {
     let noun = about.noun();
     match about.suspicion.word {
-        CauseWord::BoardNoise => Said::new(
+        CauseWord::BoardNoise => Explanation::new(
             format!("the board itself is noisy, not the {noun}"),
             &[
                 "Run the laptop on its battery, use a short USB cable, and measure again.",
@@ -15,7 +15,7 @@ pub(super) fn said(about: &About<'_>) -> Said {
             ],
             "Tie the board's input to ground (the ground step): the noise that is left is the board's.",
         ),
-        CauseWord::BoardNonlinear => Said::new(
+        CauseWord::BoardNonlinear => Explanation::new(
             "the board reads its own ends wrong".to_owned(),
             &[
                 "Is the reference the one that the board states? Measure it.",
@@ -24,7 +24,7 @@ pub(super) fn said(about: &About<'_>) -> Said {
             ],
             "Tie the board's input to ground and to its reference: it must read 0 and full scale.",
         ),
-        _ => Said::new(
+        _ => Explanation::new(
             format!("this looks like another kind: {}", about.detail()),
             &[&format!(
                 "Choose \"{}\" and assess it again: the recording is still good.",

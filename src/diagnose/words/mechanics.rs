@@ -1,12 +1,12 @@
 //! Words for springs, stops and how far it was moved.
 
-use super::about::{About, Said};
+use super::about::{About, Explanation};
 use crate::diagnose::types::CauseWord;
 
-pub(super) fn said(about: &About<'_>) -> Said {
+pub(super) fn explain(about: &About<'_>) -> Explanation {
     let noun = about.noun();
     match about.suspicion.word {
-        CauseWord::StickyReturn => Said::new(
+        CauseWord::StickyReturn => Explanation::new(
             format!("the {noun} does not come back to the same place"),
             &[
                 "Does a mat, a cable or a washer hold it? Free it, and repeat the releases (r).",
@@ -15,7 +15,7 @@ pub(super) fn said(about: &About<'_>) -> Said {
             ],
             "Let it go ten times more (r), from slow and from fast: dirt changes with it, a bad sensor does not.",
         ),
-        CauseWord::SlowReturn => Said::new(
+        CauseWord::SlowReturn => Explanation::new(
             format!("the {noun} comes back too slowly"),
             &[
                 "Does a mat, a cable or grease hold it? Free it, and repeat the releases (r).",
@@ -24,7 +24,7 @@ pub(super) fn said(about: &About<'_>) -> Said {
             ],
             "Let it go again (r) with nothing near it.",
         ),
-        CauseWord::ShortTravel => Said::new(
+        CauseWord::ShortTravel => Explanation::new(
             format!("it only goes to {} % of its travel", about.detail()),
             &[
                 "Press it all the way and hold, then repeat that step (r at full).",
@@ -34,7 +34,7 @@ pub(super) fn said(about: &About<'_>) -> Said {
         ),
         _ => {
             let end = about.detail().to_owned();
-            Said::new(
+            Explanation::new(
                 format!("the {end} end is not where it should be"),
                 &[
                     &format!("Look at the stop and the linkage at the {end} end, and adjust it."),

@@ -10,7 +10,7 @@ mod room;
 mod track;
 mod wiring;
 
-pub(super) use about::Said;
+pub(super) use about::Explanation;
 pub(super) use phrases::{each_place, joined, longest_ms, times};
 
 use super::evidence::Evidence;
@@ -19,21 +19,21 @@ use super::weigh::Suspicion;
 use about::About;
 
 /// What is said of a suspicion that was taken for a cause.
-pub(super) fn said(evidence: &Evidence<'_>, suspicion: &Suspicion) -> Said {
+pub(super) fn explain(evidence: &Evidence<'_>, suspicion: &Suspicion) -> Explanation {
     let about = &About {
         evidence,
         suspicion,
     };
     match suspicion.word.field() {
-        Field::Wiring => wiring::said(about),
-        Field::Room => room::said(about),
-        Field::Board | Field::Profile => board::said(about),
-        Field::Travel => mechanics::said(about),
+        Field::Wiring => wiring::explain(about),
+        Field::Room => room::explain(about),
+        Field::Board | Field::Profile => board::explain(about),
+        Field::Travel => mechanics::explain(about),
         Field::Part => match suspicion.word {
             CauseWord::StickyReturn | CauseWord::SlowReturn | CauseWord::EndOutOfPlace => {
-                mechanics::said(about)
+                mechanics::explain(about)
             }
-            _ => track::said(about),
+            _ => track::explain(about),
         },
     }
 }

@@ -1,10 +1,10 @@
 //! Words for what comes from outside: the part is innocent.
 
-use super::about::{About, Said};
+use super::about::{About, Explanation};
 use crate::diagnose::trials::NOT_BY_CHARGER;
 use crate::diagnose::types::CauseWord;
 
-pub(super) fn said(about: &About<'_>) -> Said {
+pub(super) fn explain(about: &About<'_>) -> Explanation {
     match about.suspicion.word {
         CauseWord::MainsHum => {
             let remedies = [
@@ -15,7 +15,7 @@ pub(super) fn said(about: &About<'_>) -> Said {
             // Once it has stayed on the battery, that is no remedy.
             let tried = about.suspicion.facts.iter();
             let stays = tried.into_iter().any(|fact| fact.ends_with(NOT_BY_CHARGER));
-            Said::new(
+            Explanation::new(
                 format!(
                     "most of the noise is {} mains hum, not the {}",
                     about.detail(),
@@ -25,7 +25,7 @@ pub(super) fn said(about: &About<'_>) -> Said {
                 "Run the laptop on its battery: if the hum goes, it was the charger.",
             )
         }
-        _ => Said::new(
+        _ => Explanation::new(
             format!("sharp spikes from outside, not from the {}", about.noun()),
             &[
                 "Switch off motor controllers and chargers nearby, and measure again.",

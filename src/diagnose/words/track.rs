@@ -1,9 +1,9 @@
 //! Words for what is wrong with track, wiper and curve, and for what nothing explains.
 
-use super::about::{About, Said};
+use super::about::{About, Explanation};
 use crate::diagnose::types::CauseWord;
 
-pub(super) fn said(about: &About<'_>) -> Said {
+pub(super) fn explain(about: &About<'_>) -> Explanation {
     let (noun, track) = (about.noun(), about.track());
     match about.suspicion.word {
         CauseWord::WornTrack => {
@@ -11,7 +11,7 @@ pub(super) fn said(about: &About<'_>) -> Said {
                 "" => "has a bump".to_owned(),
                 places => format!("is worn at {places} of travel"),
             };
-            Said::new(
+            Explanation::new(
                 format!("{track} {place}"),
                 &[
                     "Do not drive with it: a worn track never heals.",
@@ -21,7 +21,7 @@ pub(super) fn said(about: &About<'_>) -> Said {
                 "Repeat the strokes (r), slower: wear stays at its place, interference moves about.",
             )
         }
-        CauseWord::LooseWiper => Said::new(
+        CauseWord::LooseWiper => Explanation::new(
             format!(
                 "{} breaks contact at {} of travel",
                 track_of(about),
@@ -33,7 +33,7 @@ pub(super) fn said(about: &About<'_>) -> Said {
             ],
             "Repeat the strokes (r) without touching the cable: a wiper breaks at the same place again, a plug does not.",
         ),
-        CauseWord::BentCurve => Said::new(
+        CauseWord::BentCurve => Explanation::new(
             format!("the {noun} is not straight between its ends"),
             &[
                 "Measure the known positions once more (r): a slipped protractor bends a line, too.",
@@ -42,7 +42,7 @@ pub(super) fn said(about: &About<'_>) -> Said {
             ],
             "Measure the known positions again, from the other end.",
         ),
-        CauseWord::TracksDisagree => Said::new(
+        CauseWord::TracksDisagree => Explanation::new(
             "the two tracks do not agree".to_owned(),
             &[
                 "Look at the plug and at both signal wires, and measure again.",
@@ -50,7 +50,7 @@ pub(super) fn said(about: &About<'_>) -> Said {
             ],
             "Swap the two signal wires at the board: if the odd one moves to the other input, it is the part; if not, the board.",
         ),
-        _ => Said::new(
+        _ => Explanation::new(
             format!("{} is out of limits", about.detail()),
             &[
                 "Repeat the step (r): once may be an accident.",

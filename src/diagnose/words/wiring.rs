@@ -1,19 +1,19 @@
 //! Words for wires, plugs and supply. A sensor's supply wires are never to be changed over.
 
-use super::about::{About, Said};
+use super::about::{About, Explanation};
 use crate::diagnose::types::CauseWord;
 
-pub(super) fn said(about: &About<'_>) -> Said {
+pub(super) fn explain(about: &About<'_>) -> Explanation {
     let (noun, pins, supply) = (about.noun(), about.pins(), about.supply());
     match about.suspicion.word {
         CauseWord::LooseConnection => loose(about),
         CauseWord::Backwards => backwards(about),
-        CauseWord::TracksSwapped => Said::new(
+        CauseWord::TracksSwapped => Explanation::new(
             format!("signal wires {pins} are swapped"),
             &["Swap the two signal wires at the board, and measure again. The part may be fine."],
             "Swap the two signal wires at the board and look whether both readings come right.",
         ),
-        CauseWord::TracksJoined => Said::new(
+        CauseWord::TracksJoined => Explanation::new(
             format!("both inputs carry the same signal: wires {pins} touch"),
             &[
                 "Look at the plug: do the two signal wires touch, or do both jumpers sit on one of them?",
@@ -21,7 +21,7 @@ pub(super) fn said(about: &About<'_>) -> Said {
             ],
             "Pull one signal wire off the board: if its input still follows, the two are joined.",
         ),
-        CauseWord::NoSupply if about.detail() == "pull-up" => Said::new(
+        CauseWord::NoSupply if about.detail() == "pull-up" => Explanation::new(
             format!("the pull-up at {pins} brings no supply"),
             &[
                 "Is the pull-up resistor there, and does its other end sit on the supply?",
@@ -29,7 +29,7 @@ pub(super) fn said(about: &About<'_>) -> Said {
             ],
             "Pull the plug: with its pull-up in place the input must read full scale.",
         ),
-        CauseWord::NoSupply => Said::new(
+        CauseWord::NoSupply => Explanation::new(
             format!("no {supply} at the {noun}"),
             &[
                 "Look at the plug, and push it in.",
@@ -42,7 +42,7 @@ pub(super) fn said(about: &About<'_>) -> Said {
                 "Measure at the {noun}'s plug: {supply} there means that it is the signal wire."
             ),
         ),
-        CauseWord::NoGround => Said::new(
+        CauseWord::NoGround => Explanation::new(
             format!("no ground at the {noun}"),
             &[
                 "Look at the plug, and push it in.",
@@ -55,7 +55,7 @@ pub(super) fn said(about: &About<'_>) -> Said {
                 "Measure from the {noun}'s ground pin to the board's ground: it must read 0 ohm."
             ),
         ),
-        CauseWord::SignalOpen => Said::new(
+        CauseWord::SignalOpen => Explanation::new(
             format!("nothing arrives on the signal wire at {pins}"),
             &[
                 &format!("Is the signal wire in {pins}, and not one pin over?"),
@@ -63,7 +63,7 @@ pub(super) fn said(about: &About<'_>) -> Said {
             ],
             "Measure the voltage at the plug while you move it: if it moves there, it is the wire.",
         ),
-        CauseWord::SignalShorted => Said::new(
+        CauseWord::SignalShorted => Explanation::new(
             format!("the signal wire at {pins} touches {}", about.detail()),
             &[
                 "Look for stray strands and solder at the plug and at the board.",
@@ -73,7 +73,7 @@ pub(super) fn said(about: &About<'_>) -> Said {
             ],
             &*format!("Pull the signal wire off {pins} and look whether the reading changes."),
         ),
-        _ => Said::new(
+        _ => Explanation::new(
             format!("everything reads {} times what it should", about.detail()),
             &[
                 &format!("Measure the supply at the {noun}'s plug: it should be {supply}."),
@@ -86,7 +86,7 @@ pub(super) fn said(about: &About<'_>) -> Said {
     }
 }
 
-fn loose(about: &About<'_>) -> Said {
+fn loose(about: &About<'_>) -> Explanation {
     let shaken = about
         .suspicion
         .facts
@@ -97,7 +97,7 @@ fn loose(about: &About<'_>) -> Said {
     } else {
         "now and then, at no particular place"
     };
-    Said::new(
+    Explanation::new(
         format!("the contact breaks {when}"),
         &[
             "Push the plug in, or pull it and plug it again.",
@@ -108,9 +108,9 @@ fn loose(about: &About<'_>) -> Said {
     )
 }
 
-fn backwards(about: &About<'_>) -> Said {
+fn backwards(about: &About<'_>) -> Explanation {
     if about.is_sensor() {
-        Said::new(
+        Explanation::new(
             "it works backwards",
             &[
                 "Do NOT swap the supply wires of a hall sensor: that kills it.",
@@ -119,7 +119,7 @@ fn backwards(about: &About<'_>) -> Said {
             "Look at the reading as you press: it must go the way that the profile says.",
         )
     } else {
-        Said::new(
+        Explanation::new(
             "it works backwards: swap its two outer wires",
             &[
                 "Swap the two outer wires of the potentiometer, and measure again: one minute. Nothing is broken.",

@@ -36,7 +36,7 @@ impl Cause {
     ];
 
     /// The words under which captures count it.
-    pub fn words(self) -> &'static str {
+    pub fn describe(self) -> &'static str {
         match self {
             Self::TooLong => "too long",
             Self::NotANumber => "not a number",
@@ -52,7 +52,7 @@ impl Cause {
 
 impl std::fmt::Display for Cause {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.pad(self.words())
+        f.pad(self.describe())
     }
 }
 
@@ -111,7 +111,7 @@ mod tests {
     #[test]
     fn causes_are_named_as_in_the_contract() {
         // DESIGN 4.1 names six; two are our own.
-        let words: Vec<_> = Cause::ALL.iter().map(|c| c.words()).collect();
+        let words: Vec<_> = Cause::ALL.iter().map(|c| c.describe()).collect();
         for contract in [
             "too long",
             "not a number",

@@ -434,8 +434,8 @@ mod tests {
                 columns: Some(vec!["t_us".into(), name.into()]),
                 ..bare()
             };
-            let told = stated.check().unwrap_err().to_string();
-            assert!(told.contains("call it something else"), "{told}");
+            let message = stated.check().unwrap_err().to_string();
+            assert!(message.contains("call it something else"), "{message}");
         }
         assert!(check_channel_name("t_us").is_err() && check_channel_name("refs").is_ok());
     }
@@ -477,10 +477,10 @@ mod tests {
             bits: Some(40),
             ..bare()
         };
-        let told = options.check().unwrap_err().to_string();
+        let message = options.check().unwrap_err().to_string();
         assert!(
-            told.contains("bits=40") && told.contains("1 to 24"),
-            "{told}"
+            message.contains("bits=40") && message.contains("1 to 24"),
+            "{message}"
         );
     }
 }

@@ -341,8 +341,8 @@ impl Lines {
         }
         self.counts.headers += 1;
         self.clock.header_seen();
-        let told = self.announced && !std::mem::take(&mut self.in_doubt);
-        if let (false, Some(header)) = (told, &self.header) {
+        let message = self.announced && !std::mem::take(&mut self.in_doubt);
+        if let (false, Some(header)) = (message, &self.header) {
             self.announced = true;
             sink(Event::Header(header));
         }

@@ -256,8 +256,8 @@ mod tests {
         assert!(none.contains("plugged in"), "{none}");
         let infos = vec![port("/dev/ttyACM0", usb(0x2341, None))];
         let list = sort(infos, |_| shut(), |_| false);
-        let told = advice(&list).unwrap();
-        assert!(told.contains("usermod -aG dialout"), "{told}");
+        let message = advice(&list).unwrap();
+        assert!(message.contains("usermod -aG dialout"), "{message}");
         // Only a phantom: nothing is there.
         let infos = vec![port("/dev/ttyS3", SerialPortType::Unknown)];
         let list = sort(infos, |_| shut(), |_| true);
@@ -272,9 +272,9 @@ mod tests {
         };
         let infos = vec![port("/dev/ttyACM0", usb(0x2341, None))];
         let list = sort(infos, |_| by_owner(), |_| false);
-        let told = lasting_rule(&list[0]).unwrap();
+        let message = lasting_rule(&list[0]).unwrap();
         let rule = "SUBSYSTEM==\"tty\", ATTRS{idVendor}==\"2341\", ATTRS{idProduct}==\"0043\", TAG+=\"uaccess\"";
-        assert!(told.contains(rule), "{told}");
+        assert!(message.contains(rule), "{message}");
         let infos = vec![port("/dev/ttyACM0", usb(0x2341, None))];
         assert_eq!(lasting_rule(&sort(infos, |_| shut(), |_| false)[0]), None);
         let infos = vec![port("/dev/ttyS0", SerialPortType::PciPort)];

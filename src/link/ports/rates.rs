@@ -83,7 +83,7 @@ impl Rates {
     }
 
     /// What is being tried, in words; `None` as long as the first rate is listened at.
-    pub fn words(&self) -> Option<String> {
+    pub fn describe(&self) -> Option<String> {
         let baud = self.baud();
         match self.left {
             0 => None,
@@ -199,17 +199,17 @@ mod tests {
     #[test]
     fn every_rate_has_its_turn_and_the_person_is_told() {
         let mut rates = Rates::default();
-        assert_eq!(rates.words(), None);
+        assert_eq!(rates.describe(), None);
         let mut seen = vec![rates.baud()];
         for _ in 1..USUAL_BAUDS.len() {
             let baud = rates.next();
-            let words = rates.words().unwrap();
+            let words = rates.describe().unwrap();
             assert!(words.contains(&format!("Trying {baud} baud")), "{words}");
             seen.push(baud);
         }
         assert_eq!(seen, USUAL_BAUDS);
         assert_eq!(rates.next(), USUAL_BAUDS[0]);
-        assert!(rates.words().unwrap().contains("--baud"));
+        assert!(rates.describe().unwrap().contains("--baud"));
     }
 
     #[test]

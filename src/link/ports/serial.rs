@@ -248,7 +248,7 @@ impl Source for SerialSource {
 
     fn search(&self) -> Option<String> {
         match &self.search {
-            Search::Under(rates, _) => rates.words(),
+            Search::Under(rates, _) => rates.describe(),
             Search::Over(_) | Search::Doubtful(_) => None,
         }
     }

@@ -18,7 +18,7 @@ mod windows;
 mod words;
 
 pub(super) use evidence::Evidence;
-pub use words::{fault_words, words};
+pub use words::{describe, fault_words};
 
 use super::result::{Claim, ClaimState, Finding};
 use super::setup::ProofSetup;
@@ -78,7 +78,7 @@ pub(super) fn contradiction(claims: &[Claim]) -> Option<Finding> {
     let wrong = claims
         .iter()
         .filter(|claim| claim.state == ClaimState::Contradicted);
-    let wrong: Vec<String> = wrong.map(|claim| words(&claim.claim)).collect();
+    let wrong: Vec<String> = wrong.map(|claim| describe(&claim.claim)).collect();
     (!wrong.is_empty()).then(|| Finding {
         of: "block",
         input: None,

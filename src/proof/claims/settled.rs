@@ -56,7 +56,7 @@ fn judged(
     none_fits: bool,
 ) -> Claim {
     let name = &number.claim;
-    let say = said(of, number, own);
+    let say = deciding_places(of, number, own);
     let off = own.beyond(of.doubt_mv());
     let worst = |among: &dyn Fn(&usize) -> bool| {
         let places = off.iter().copied().filter(|at| among(at));
@@ -134,7 +134,7 @@ fn noticed(of: &Evidence<'_, '_>, number: &Number, own: &Departures, sign: f64) 
 }
 
 /// At which places this number has a say.
-fn said(of: &Evidence<'_, '_>, number: &Number, own: &Departures) -> Vec<usize> {
+fn deciding_places(of: &Evidence<'_, '_>, number: &Number, own: &Departures) -> Vec<usize> {
     let step = number.steps.last().copied().unwrap_or(1.0);
     let blocks = [-step, step].map(|by| number.changed(of.numbers(), number.value + by));
     let others: Vec<Departures> = blocks

@@ -1,7 +1,7 @@
 //! A claim in words, for a person: `A0: lowest reading it believes` for `inputs[0].window.low`.
 
 /// What a claim is about; one that is not known stays as it is. Inputs are named by the board's pins.
-pub fn words(claim: &str) -> String {
+pub fn describe(claim: &str) -> String {
     let (input, part) = apart(claim);
     let pin = input.map_or(String::new(), |input| format!("A{input}: "));
     if let Some(fault) = wire_fault(&part) {
@@ -96,16 +96,16 @@ mod tests {
             .chain(&checks)
             .map(|part| format!("inputs[2].{part}"));
         for claim in of_inputs.chain(others.map(str::to_owned)) {
-            let words = words(&claim);
+            let words = describe(&claim);
             assert!(
                 words != claim && !words.contains(['[', '_', '.']),
                 "{claim}: {words}"
             );
             assert_eq!(claim.contains("[2]"), words.starts_with("A2: "), "{claim}");
         }
-        assert_eq!(words("something.else"), "something.else");
+        assert_eq!(describe("something.else"), "something.else");
         assert_eq!(
-            words("stops[2].open"),
+            describe("stops[2].open"),
             "A2: stops when its signal wire breaks"
         );
         let fault = fault_words("stops[2].ground");

@@ -18,7 +18,7 @@ pub(in crate::report) fn causes(assessment: &Assessment) -> Option<Section<'stat
             "{} ({}{place}{}).",
             sentence(&cause.clause),
             cause.confidence,
-            cause.acts_towards.words()
+            cause.acts_towards.describe()
         ))];
         blocks.push(Block::List("", cause.because.clone()));
         blocks.push(Block::List("> ", cause.remedies.clone()));

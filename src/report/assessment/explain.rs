@@ -179,12 +179,12 @@ mod tests {
 
     #[test]
     fn what_is_missing_is_a_step_or_evidence_in_it() {
-        let told = missing(FigureName::Hysteresis, &[Step::Rest]);
-        assert!(told.starts_with("no step stations"), "{told}");
-        let told = missing(FigureName::ReturnScatter, &[Step::Release]);
+        let message = missing(FigureName::Hysteresis, &[Step::Rest]);
+        assert!(message.starts_with("no step stations"), "{message}");
+        let message = missing(FigureName::ReturnScatter, &[Step::Release]);
         assert!(
-            told.contains("its steps are here") && told.contains("three returns"),
-            "{told}"
+            message.contains("its steps are here") && message.contains("three returns"),
+            "{message}"
         );
     }
 

@@ -75,7 +75,7 @@ fn along(of: &Recurring) -> Option<Picture<'_>> {
     } else {
         ""
     };
-    let caption = format!("{}: {}{allowed}", of.channel, along.words());
+    let caption = format!("{}: {}{allowed}", of.channel, along.describe());
     Some(drawn(caption, Plot::Along(along)))
 }
 

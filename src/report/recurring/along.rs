@@ -95,7 +95,7 @@ impl Along {
     }
 
     /// What is drawn, in words: `reading along the travel, at 11 known positions`.
-    pub fn words(&self) -> String {
+    pub fn describe(&self) -> String {
         let how = match &self.way {
             Way::Known(n) => format!("at {n} known positions"),
             Way::Track(lead) => format!("in strokes, by the travel of {lead}"),

@@ -39,7 +39,7 @@ impl Station {
                 self.refused = None;
                 self.typed.pop();
             }
-            Message::Action(Action::Accept, _) => match self.said() {
+            Message::Action(Action::Accept, _) => match self.typed_stations() {
                 Ok(words) => {
                     let mut requests = command(RunCommand::Station(words));
                     requests.push(Request::Close);
@@ -55,7 +55,7 @@ impl Station {
         Vec::new()
     }
 
-    fn said(&self) -> Result<StationWords, String> {
+    fn typed_stations(&self) -> Result<StationWords, String> {
         match (self.typed.trim(), &self.asked) {
             ("", None) => StationWords::read(USUAL_STATIONS),
             (typed, None) => StationWords::read(typed)

@@ -301,9 +301,9 @@ fn proved(round: ProofRound, batch: &Batch) -> (State, Verdict) {
     let [Effect::Judge(taken)] = &effects[..] else {
         panic!("{effects:?}");
     };
-    let told = judged(batch, taken);
-    let verdict = told.verdict;
-    update(&mut state, Message::Proved(taken.clone(), Ok(told)));
+    let message = judged(batch, taken);
+    let verdict = message.verdict;
+    update(&mut state, Message::Proved(taken.clone(), Ok(message)));
     (state, verdict)
 }
 

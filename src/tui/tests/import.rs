@@ -22,7 +22,7 @@ fn read(answer: Result<&[&str], (FileRow, &str)>) -> FileRead {
     FileRead {
         holds: "It has 30000 rows and the columns 1 `Time (s)`, 2 `CH1 (V)`.".to_owned(),
         answer: match answer {
-            Ok(told) => Ok(told.iter().map(|&words| words.to_owned()).collect()),
+            Ok(message) => Ok(message.iter().map(|&words| words.to_owned()).collect()),
             Err((row, words)) => Err((Some(row), words.to_owned())),
         },
     }
@@ -54,8 +54,8 @@ fn a_typed_file_is_asked_about_and_measured_as_a_part() {
     press(&mut state, KeyCode::Tab);
     letters(&mut state, "5000");
     let asked = press(&mut state, KeyCode::Enter);
-    let told = ["guessed: column `Time (s)` is the time"];
-    let answers = answer(&mut state, &asked, Ok(read(Ok(&told))));
+    let message = ["guessed: column `Time (s)` is the time"];
+    let answers = answer(&mut state, &asked, Ok(read(Ok(&message))));
     assert_eq!((&*answers.bits, &*answers.vref_mv), ("10", "5000"));
     shot("import-understood", &state);
     // On to the part's name and kind, as from any source.

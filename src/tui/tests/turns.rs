@@ -26,12 +26,12 @@ struct Scripted {
 
 fn scripted_run() -> RunHandles {
     let (tell, events) = mpsc::channel();
-    let (commands, told) = mpsc::channel();
+    let (commands, message) = mpsc::channel();
     std::thread::spawn(move || {
         tell.send(RunEvent::Stream(scene::taking())).unwrap();
         tell.send(scene::samples(0, 3000, measure::units::Step::Rest))
             .unwrap();
-        while told.recv().unwrap() != RunCommand::Stop {}
+        while message.recv().unwrap() != RunCommand::Stop {}
         let last = RunEvent::Finished {
             assessment: Some(scene::assessment((0.9, 0.02), Some(0.8))),
             capture: None,

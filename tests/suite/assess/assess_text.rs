@@ -20,8 +20,8 @@ fn taken(dir: &Path, unit: &str) {
     let arguments = [
         "demo", unit, "--plain", "--seed", "5", "--speed", "40", "--out", unit,
     ];
-    let (code, told) = run(dir, &arguments);
-    assert!(matches!(code, Some(0 | 1)), "{told}");
+    let (code, message) = run(dir, &arguments);
+    assert!(matches!(code, Some(0 | 1)), "{message}");
 }
 
 #[test]
@@ -54,13 +54,16 @@ fn the_worn_lever_is_told_in_the_promised_order_and_drawn() {
         .unwrap();
     assert_eq!(marks.get(12 + 15..12 + 18), Some("www"), "{text}");
     assert_eq!(marks.get(12 + 3..12 + 10), Some("       "), "{text}");
-    let (code, told) = run(
+    let (code, message) = run(
         dir.path(),
         &["assess", "T3-lever.csv", "--explain", "hysteresis"],
     );
     assert_eq!(code, Some(0));
-    assert!(told.contains("no step stations in the recording"), "{told}");
-    let (code, told) = run(
+    assert!(
+        message.contains("no step stations in the recording"),
+        "{message}"
+    );
+    let (code, message) = run(
         dir.path(),
         &["assess", "T3-lever.csv", "--explain", "worn_zones_count"],
     );
@@ -71,27 +74,27 @@ fn the_worn_lever_is_told_in_the_promised_order_and_drawn() {
         "how: ",
         "held: allowed at most 0: fail",
     ] {
-        assert!(told.contains(words), "{words}: {told}");
+        assert!(message.contains(words), "{words}: {message}");
     }
 }
 
 #[test]
 fn a_figure_is_explained_without_a_capture_and_an_unknown_one_refused() {
     let dir = tempfile::tempdir().unwrap();
-    let (code, told) = run(dir.path(), &["assess", "--explain", "release time"]);
+    let (code, message) = run(dir.path(), &["assess", "--explain", "release time"]);
     assert_eq!(code, Some(0));
     assert!(
-        told.contains("90 %") && told.contains("unit        s"),
-        "{told}"
+        message.contains("90 %") && message.contains("unit        s"),
+        "{message}"
     );
-    let (code, told) = run(dir.path(), &["assess", "--explain", "loudness"]);
+    let (code, message) = run(dir.path(), &["assess", "--explain", "loudness"]);
     assert_eq!(code, Some(2));
     assert!(
-        told.contains("loudness") && told.contains("release_time"),
-        "{told}"
+        message.contains("loudness") && message.contains("release_time"),
+        "{message}"
     );
-    let (code, told) = run(dir.path(), &["assess"]);
-    assert_eq!(code, Some(2), "{told}");
+    let (code, message) = run(dir.path(), &["assess"]);
+    assert_eq!(code, Some(2), "{message}");
 }
 
 /// Stations of a 12-bit control with a parabolic bow of 1.8 % of span, up and down.
@@ -139,9 +142,9 @@ fn known_travel_is_drawn_as_a_deviation_and_strokes_are_missed() {
     assert_eq!(row("+0.9").get(37..38), Some("o"), "{text}");
     let ends: Vec<usize> = row("-0.9").match_indices('o').map(|(at, _)| at).collect();
     assert_eq!(ends, [12, 12 + 49], "{text}");
-    let (_, told) = run(
+    let (_, message) = run(
         dir.path(),
         &["assess", "lever.csv", "--explain", "smoothness"],
     );
-    assert!(told.contains("no step strokes"), "{told}");
+    assert!(message.contains("no step strokes"), "{message}");
 }

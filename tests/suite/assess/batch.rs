@@ -1,6 +1,6 @@
 //! `assess` of many captures through the real program: side by side, bad ones named, the exit code the worst.
 
-use crate::support::program::{changed, example, pedalproof, told, words};
+use crate::support::program::{changed, example, pedalproof, stderr, stdout};
 use serde_json::Value;
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -16,7 +16,7 @@ fn a_folder_gives_a_line_each_and_the_worst_exit_code() {
     std::fs::create_dir(&folder).unwrap();
     let code = |arguments: &[&str]| {
         let ran = pedalproof(dir.path(), &[&["assess"], arguments].concat());
-        (ran.status.code().unwrap(), told(&ran), words(&ran))
+        (ran.status.code().unwrap(), stdout(&ran), stderr(&ran))
     };
     copy(&folder, "T1-pedal");
     copy(&folder, "T1-dial");
@@ -69,7 +69,7 @@ fn one_bad_file_is_named_and_stops_nobody() {
         dir.path(),
         "assess T4-dial.csv broken.csv nowhere.csv empty T1-dial.csv",
     );
-    assert_eq!(ran.status.code(), Some(2), "{}", words(&ran));
+    assert_eq!(ran.status.code(), Some(2), "{}", stderr(&ran));
     for said in [
         "broken.csv",
         "nap",
@@ -77,9 +77,9 @@ fn one_bad_file_is_named_and_stops_nobody() {
         "empty: there is no recording",
         "3 of 5",
     ] {
-        assert!(words(&ran).contains(said), "{said}: {}", words(&ran));
+        assert!(stderr(&ran).contains(said), "{said}: {}", stderr(&ran));
     }
-    let table = told(&ran);
+    let table = stdout(&ran);
     let at = |name: &str| table.find(name).unwrap();
     assert!(
         at("T4-dial.csv") < at("T1-dial.csv"),
@@ -103,13 +103,13 @@ fn json_is_an_assessment_a_line_the_same_as_alone() {
     let dir = tempfile::tempdir().unwrap();
     let ran = pedalproof(dir.path(), &[&["assess", "--json"], &paths[..]].concat());
     assert_eq!(ran.status.code(), Some(1));
-    let lines: Vec<Value> = told(&ran)
+    let lines: Vec<Value> = stdout(&ran)
         .lines()
         .map(|line| serde_json::from_str(line).unwrap())
         .collect();
     assert_eq!(lines.len(), 3);
     for (path, line) in paths.iter().zip(&lines) {
-        let alone: Value = serde_json::from_str(&told(&pedalproof(
+        let alone: Value = serde_json::from_str(&stdout(&pedalproof(
             dir.path(),
             &format!("assess {path} --json"),
         )))
@@ -126,12 +126,12 @@ fn records_of_all_are_kept() {
         dir.path(),
         &["assess", captures.to_str().unwrap(), "--keep"],
     );
-    assert_eq!(ran.status.code(), Some(1), "{}", words(&ran));
+    assert_eq!(ran.status.code(), Some(1), "{}", stderr(&ran));
     let kept = std::fs::read_dir(dir.path().join("records"))
         .unwrap()
         .count();
     assert_eq!(kept, 10);
-    let listed = told(&pedalproof(dir.path(), "history"));
+    let listed = stdout(&pedalproof(dir.path(), "history"));
     assert!(
         listed.contains("T3-lever") && listed.contains("T2-pedal"),
         "{listed}"
@@ -148,12 +148,12 @@ fn a_table_for_spreadsheets_says_what_the_json_says() {
         dir.path(),
         &[&["assess", "--keep", "--format", "csv"], &paths[..]].concat(),
     );
-    assert_eq!(ran.status.code(), Some(1), "{}", words(&ran));
-    let table = told(&ran);
+    assert_eq!(ran.status.code(), Some(1), "{}", stderr(&ran));
+    let table = stdout(&ran);
     let mut reader = csv::Reader::from_reader(table.as_bytes());
     let rows: Vec<BTreeMap<String, String>> =
         reader.deserialize().collect::<Result<_, _>>().unwrap();
-    let json = told(&pedalproof(
+    let json = stdout(&pedalproof(
         dir.path(),
         &[&["assess", "--json"], &paths[..]].concat(),
     ));
@@ -197,7 +197,7 @@ fn a_table_for_spreadsheets_says_what_the_json_says() {
         ("history --format csv", "tag", "T1-dial"),
         ("history T2-pedal --format csv", "figure", "return_scatter"),
     ] {
-        let table = told(&pedalproof(dir.path(), line));
+        let table = stdout(&pedalproof(dir.path(), line));
         let mut reader = csv::Reader::from_reader(table.as_bytes());
         let mut rows = reader.deserialize::<BTreeMap<String, String>>();
         assert!(
@@ -205,7 +205,7 @@ fn a_table_for_spreadsheets_says_what_the_json_says() {
             "{line}: {table}"
         );
     }
-    let list = told(&pedalproof(dir.path(), "history --json"));
+    let list = stdout(&pedalproof(dir.path(), "history --json"));
     let list: Value = serde_json::from_str(&list).unwrap();
     assert_eq!(list["format"], "units/1");
     assert_eq!(list["units"].as_array().unwrap().len(), 2);
@@ -226,7 +226,7 @@ fn a_recording_of_no_part_is_judged_and_not_kept() {
         |text| text,
     );
     let ran = pedalproof(dir.path(), "assess bench --keep");
-    let said = words(&ran);
+    let said = stderr(&ran);
     assert_eq!(ran.status.code(), Some(0), "{said}");
     assert!(
         said.contains("loose.csv: not kept: this recording names no part")
@@ -247,5 +247,5 @@ fn a_figure_is_explained_with_one_capture_only() {
         "assess T1-dial.csv T4-dial.csv --explain hysteresis",
     );
     assert_eq!(ran.status.code(), Some(2));
-    assert!(words(&ran).contains("one recording"), "{}", words(&ran));
+    assert!(stderr(&ran).contains("one recording"), "{}", stderr(&ran));
 }

@@ -67,7 +67,7 @@ fn a_good_pedal_passes_early_and_says_which_interval_was_judged() {
     let looks = &meta["pedalproof"]["looks"];
     assert_eq!(looks["planned"], 4);
     let taken = looks["taken"].as_u64().unwrap();
-    let told = format!("early check {taken} of 4, ");
+    let message = format!("early check {taken} of 4, ");
     let findings = assessment["findings"].as_array().unwrap();
     // A count has no interval.
     let measured = findings
@@ -75,7 +75,7 @@ fn a_good_pedal_passes_early_and_says_which_interval_was_judged() {
         .filter(|f| !f["figure"].as_str().unwrap().ends_with("_count"));
     for finding in measured {
         assert!(
-            finding["reason"].as_str().unwrap().contains(&told),
+            finding["reason"].as_str().unwrap().contains(&message),
             "{finding}"
         );
     }

@@ -1,6 +1,6 @@
 //! Records through the real binary: kept, listed, compared, in a folder of their own. The captures are the example captures.
 
-use crate::support::program::{pedalproof, program, told, words};
+use crate::support::program::{pedalproof, program, stderr, stdout};
 use serde_json::Value;
 use std::path::Path;
 use std::process::Output;
@@ -26,11 +26,12 @@ fn units_stand_under_their_machine() {
     for capture in ["T1-pedal.csv", "T2-pedal.csv", "T3-lever-2026.csv"] {
         pedalproof(dir.path(), &format!("assess {capture} --keep"));
     }
-    let told = pedalproof(dir.path(), "history").stdout;
-    let told = String::from_utf8(told).unwrap();
+    let message = pedalproof(dir.path(), "history").stdout;
+    let message = String::from_utf8(message).unwrap();
     let at = |words: &str| {
-        told.find(words)
-            .unwrap_or_else(|| panic!("{words}: {told}"))
+        message
+            .find(words)
+            .unwrap_or_else(|| panic!("{words}: {message}"))
     };
     let order = [
         "trolley T1",
@@ -40,24 +41,24 @@ fn units_stand_under_their_machine() {
         "of no machine here",
         "T2-pedal",
     ];
-    assert!(order.map(at).is_sorted(), "{told}");
-    let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(order.map(at).is_sorted(), "{message}");
+    let message = message.split_whitespace().collect::<Vec<_>>().join(" ");
     for words in [
         "constants T1.block.json (2026-04-1",
         "proofs T1-",
         "pedalproof machine T1.json",
         "no proof yet",
     ] {
-        assert!(told.contains(words), "{words}: {told}");
+        assert!(message.contains(words), "{words}: {message}");
     }
     // Kept under the machine's name, it stands there seen from any folder.
     let elsewhere = tempfile::tempdir().unwrap();
     let records = dir.path().join("records");
     let records = records.to_string_lossy();
-    let told = pedalproof(elsewhere.path(), &format!("history --records {records}")).stdout;
-    let told = String::from_utf8(told).unwrap();
+    let message = pedalproof(elsewhere.path(), &format!("history --records {records}")).stdout;
+    let message = String::from_utf8(message).unwrap();
     for words in ["trolley T1", "trolley T3", "of no machine here"] {
-        assert!(told.contains(words), "{words}: {told}");
+        assert!(message.contains(words), "{words}: {message}");
     }
 }
 
@@ -94,7 +95,7 @@ fn the_example_captures_say_what_they_are_to_say() {
     let dir = examples();
     let verdict = |capture: &str| {
         let ran = pedalproof(dir.path(), &format!("assess {capture} --json"));
-        let json: Value = serde_json::from_str(&told(&ran)).unwrap();
+        let json: Value = serde_json::from_str(&stdout(&ran)).unwrap();
         let failed: Vec<String> = json["findings"]
             .as_array()
             .unwrap()
@@ -133,12 +134,12 @@ fn five_seasons_of_a_lever_show_its_trend_and_its_growing_zone() {
     let dir = examples();
     for year in SEASONS {
         let ran = keep(dir.path(), &format!("T3-lever-{year}.csv"));
-        assert!(words(&ran).contains("kept: "), "{}", words(&ran));
+        assert!(stderr(&ran).contains("kept: "), "{}", stderr(&ran));
     }
     // Again: nothing new.
-    assert!(words(&keep(dir.path(), "T3-lever-2022.csv")).contains("kept before"));
+    assert!(stderr(&keep(dir.path(), "T3-lever-2022.csv")).contains("kept before"));
     let ran = pedalproof(dir.path(), "history T3-lever --json");
-    let json: Value = serde_json::from_str(&told(&ran)).unwrap();
+    let json: Value = serde_json::from_str(&stdout(&ran)).unwrap();
     assert_eq!(json["format"], "history/1");
     assert_eq!(json["records"].as_array().unwrap().len(), 5);
     let series = json["series"].as_array().unwrap();
@@ -167,7 +168,7 @@ fn five_seasons_of_a_lever_show_its_trend_and_its_growing_zone() {
             .unwrap()
             .starts_with("2024")
     );
-    let text = told(&pedalproof(dir.path(), "history T3-lever"));
+    let text = stdout(&pedalproof(dir.path(), "history T3-lever"));
     let unbroken = text.split_whitespace().collect::<Vec<_>>().join(" ");
     for wanted in [
         "5 records Worn at ",
@@ -189,7 +190,7 @@ fn five_seasons_of_a_lever_show_its_trend_and_its_growing_zone() {
 fn units_are_listed_and_a_broken_file_is_left_out_by_name() {
     let dir = examples();
     let list = || pedalproof(dir.path(), "history");
-    assert!(words(&list()).contains("there are no records"));
+    assert!(stderr(&list()).contains("there are no records"));
     keep(dir.path(), "T1-pedal.csv");
     keep(dir.path(), "T2-pedal.csv");
     std::fs::write(
@@ -202,11 +203,11 @@ fn units_are_listed_and_a_broken_file_is_left_out_by_name() {
     // What lacks a record is no whole answer.
     assert_eq!(ran.status.code(), Some(2));
     assert!(
-        words(&ran).contains("T9.20260101T000000Z"),
+        stderr(&ran).contains("T9.20260101T000000Z"),
         "{}",
-        words(&ran)
+        stderr(&ran)
     );
-    let text = told(&ran);
+    let text = stdout(&ran);
     let line = |tag: &str| {
         text.lines()
             .find(|line| line.starts_with(tag))
@@ -218,8 +219,8 @@ fn units_are_listed_and_a_broken_file_is_left_out_by_name() {
     let ran = pedalproof(dir.path(), "history T7-pedal");
     assert_eq!(ran.status.code(), Some(2));
     assert!(
-        words(&ran).contains("no record of the part `T7-pedal`")
-            && words(&ran).contains("T1-pedal, T2-pedal")
+        stderr(&ran).contains("no record of the part `T7-pedal`")
+            && stderr(&ran).contains("T1-pedal, T2-pedal")
     );
 }
 
@@ -243,9 +244,9 @@ fn a_configuration_file_says_where_records_are_and_a_wrong_one_is_refused_by_nam
     let ran = run();
     assert_eq!(ran.status.code(), Some(2));
     assert!(
-        words(&ran).contains("c.toml") && words(&ran).contains("recods"),
+        stderr(&ran).contains("c.toml") && stderr(&ran).contains("recods"),
         "{}",
-        words(&ran)
+        stderr(&ran)
     );
 }
 
@@ -253,7 +254,7 @@ fn a_configuration_file_says_where_records_are_and_a_wrong_one_is_refused_by_nam
 fn the_schema_is_that_of_what_is_written() {
     let dir = examples();
     let schema: Value =
-        serde_json::from_str(&told(&pedalproof(dir.path(), "history --schema"))).unwrap();
+        serde_json::from_str(&stdout(&pedalproof(dir.path(), "history --schema"))).unwrap();
     keep(dir.path(), "T3-lever-2026.csv");
     let file = std::fs::read_dir(dir.path().join("records"))
         .unwrap()
@@ -285,7 +286,7 @@ fn an_unreadable_newest_record_leaves_no_verdict_and_a_typo_is_helped() {
         r#"{"format":"record/2"}"#,
     )
     .unwrap();
-    let text = told(&pedalproof(dir.path(), "history"));
+    let text = stdout(&pedalproof(dir.path(), "history"));
     let line = text
         .lines()
         .find(|line| line.starts_with("T1-pedal"))
@@ -294,7 +295,7 @@ fn an_unreadable_newest_record_leaves_no_verdict_and_a_typo_is_helped() {
         line.contains("UNREADABLE") && !line.contains("pass"),
         "{text}"
     );
-    let found = told(&pedalproof(dir.path(), "history --find FAIL"));
+    let found = stdout(&pedalproof(dir.path(), "history --find FAIL"));
     assert!(
         found.contains("T2-pedal") && !found.contains("T1-pedal"),
         "{found}"
@@ -302,18 +303,22 @@ fn an_unreadable_newest_record_leaves_no_verdict_and_a_typo_is_helped() {
     std::fs::remove_file(dir.path().join("records").join(later)).unwrap();
     let ran = pedalproof(dir.path(), "history T2-pedla");
     assert_eq!(ran.status.code(), Some(2));
-    assert!(words(&ran).contains("T2-pedal"), "{}", words(&ran));
+    assert!(stderr(&ran).contains("T2-pedal"), "{}", stderr(&ran));
     // Blanks and capitals do not matter.
     let ran = pedalproof(dir.path(), &["history", "t2 -PEDAL"]);
-    assert!(told(&ran).contains("T2-pedal: 1 record"), "{}", told(&ran));
+    assert!(
+        stdout(&ran).contains("T2-pedal: 1 record"),
+        "{}",
+        stdout(&ran)
+    );
     let ran = pedalproof(
         dir.path(),
         "report T2-pedal.csv --records records --format md --out -",
     );
-    let report = told(&ran);
+    let report = stdout(&ran);
     assert!(
         report.contains("Over time") && report.contains("It failed its last test (2026-04-11)."),
         "{}",
-        words(&ran)
+        stderr(&ran)
     );
 }

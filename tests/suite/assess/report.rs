@@ -1,7 +1,7 @@
 //! `report` through the real program: every section, every figure and limit, what is not measured, hashes, texts from
 //! files escaped. The numbers expected are those of `assess --json`.
 
-use crate::support::program::{changed, example, pedalproof, told, words};
+use crate::support::program::{changed, example, pedalproof, stderr, stdout};
 use measure::figure::FigureName;
 use measure::figure::numbers::limit;
 use pedalproof::constants::{
@@ -28,8 +28,8 @@ const SECTIONS: [&str; 10] = [
 fn report(dir: &Path, arguments: &[&str]) -> String {
     let all = [&["report", "--out", "-"], arguments].concat();
     let ran = pedalproof(dir, &all);
-    assert!(ran.status.success(), "{}", words(&ran));
-    told(&ran)
+    assert!(ran.status.success(), "{}", stderr(&ran));
+    stdout(&ran)
 }
 
 fn assessed(capture: &Path) -> Value {
@@ -37,7 +37,7 @@ fn assessed(capture: &Path) -> Value {
         Path::new("."),
         &["assess", capture.to_str().unwrap(), "--json"],
     );
-    serde_json::from_str(&told(&ran)).unwrap()
+    serde_json::from_str(&stdout(&ran)).unwrap()
 }
 
 fn html_of(name: &str) -> String {
@@ -178,10 +178,10 @@ fn every_figure_its_interval_and_its_limit_appear_and_the_rest_is_told_as_missin
                 // The value as far as its uncertainty lets it be told.
                 let numbers = text(figures);
                 let value = value["value"].as_f64().unwrap();
-                let told = (0..8).any(|decimals| {
+                let message = (0..8).any(|decimals| {
                     numbers.contains(&format!(" {value:.decimals$} ").replace(" -0 ", " 0 "))
                 });
-                assert!(told, "{name} {figure} {value}");
+                assert!(message, "{name} {figure} {value}");
                 seen += 1;
             }
         }
@@ -267,7 +267,7 @@ fn wiring_stream_hashes_methods_and_safety_are_told() {
     let html = html_of("T4-dial");
     let wiring = text(section(&html, "wiring"));
     // The same rows as `wiring` prints.
-    let printed = told(&pedalproof(Path::new("."), "wiring dial-rheostat"));
+    let printed = stdout(&pedalproof(Path::new("."), "wiring dial-rheostat"));
     let rows = printed
         .split("Single faults")
         .nth(1)
@@ -452,9 +452,9 @@ fn the_file_is_named_after_the_capture_and_bad_input_is_told() {
     let capture = capture.to_str().unwrap();
     let ran = pedalproof(dir.path(), &format!("report {capture}"));
     assert!(
-        words(&ran).contains("T1-dial-report.html"),
+        stderr(&ran).contains("T1-dial-report.html"),
         "{}",
-        words(&ran)
+        stderr(&ran)
     );
     let first = std::fs::read_to_string(dir.path().join("T1-dial-report.html")).unwrap();
     assert!(first.starts_with("<!DOCTYPE html>"));
@@ -486,6 +486,6 @@ fn the_file_is_named_after_the_capture_and_bad_input_is_told() {
     ] {
         let ran = pedalproof(dir.path(), &[vec!["report"], arguments].concat());
         assert_eq!(ran.status.code(), Some(2), "{words_wanted}");
-        assert!(words(&ran).contains(words_wanted), "{}", words(&ran));
+        assert!(stderr(&ran).contains(words_wanted), "{}", stderr(&ran));
     }
 }

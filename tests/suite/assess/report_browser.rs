@@ -3,7 +3,7 @@
 //! `PEDALPROOF_NO_SKIP=1`.
 #![cfg(unix)]
 
-use crate::support::program::{changed, example, pedalproof, words};
+use crate::support::program::{changed, example, pedalproof, stderr};
 use crate::support::tools;
 use std::path::{Path, PathBuf};
 use std::process::Command;
@@ -69,7 +69,7 @@ impl Browser {
             self.dir.path(),
             &["report", capture.to_str().unwrap(), "--out", out],
         );
-        assert!(ran.status.success(), "{}", words(&ran));
+        assert!(ran.status.success(), "{}", stderr(&ran));
         page
     }
 

@@ -47,9 +47,9 @@ fn laid(csv: &str) -> (tempfile::TempDir, PathBuf) {
 
 fn refused(csv: &str) -> String {
     let (_dir, path) = laid(csv);
-    let told = open(&path).unwrap_err().to_string();
-    assert!(told.contains("c.csv"), "names no file: {told}");
-    told
+    let message = open(&path).unwrap_err().to_string();
+    assert!(message.contains("c.csv"), "names no file: {message}");
+    message
 }
 
 #[test]
@@ -129,18 +129,18 @@ fn a_capture_is_never_overwritten() {
         .unwrap()
         .finish(&StreamCounts::default())
         .unwrap();
-    let told = CaptureWriter::create(&path, meta())
+    let message = CaptureWriter::create(&path, meta())
         .unwrap_err()
         .to_string();
     assert!(
-        told.contains("T1.csv") && told.contains("never overwritten"),
-        "{told}"
+        message.contains("T1.csv") && message.contains("never overwritten"),
+        "{message}"
     );
     std::fs::remove_file(&path).unwrap();
-    let told = CaptureWriter::create(&path, meta())
+    let message = CaptureWriter::create(&path, meta())
         .unwrap_err()
         .to_string();
-    assert!(told.contains("T1.csv-metadata.json"), "{told}");
+    assert!(message.contains("T1.csv-metadata.json"), "{message}");
 }
 
 #[test]
@@ -215,8 +215,8 @@ fn bad_tables_are_refused_with_their_place() {
         (row("2000,rest,164,82,left"), "column `ref`: `left`"),
         (row("99999999999999999999,rest,164,82,0"), "column `t_us`"),
     ] {
-        let told = refused(&csv);
-        assert!(told.contains(words), "{words:?} not in {told:?}");
+        let message = refused(&csv);
+        assert!(message.contains(words), "{words:?} not in {message:?}");
     }
 }
 
@@ -224,15 +224,15 @@ fn bad_tables_are_refused_with_their_place() {
 fn a_csv_without_metadata_says_what_is_missing() {
     let (_dir, path) = laid("t_us,step,pedal_a,pedal_b,ref\n");
     std::fs::remove_file(metadata_path(&path)).unwrap();
-    let told = open(&path).unwrap_err().to_string();
+    let message = open(&path).unwrap_err().to_string();
     assert!(
-        told.contains("c.csv-metadata.json") && told.contains("bits"),
-        "{told}"
+        message.contains("c.csv-metadata.json") && message.contains("bits"),
+        "{message}"
     );
-    let told = open(Path::new("/nowhere/at/all.csv"))
+    let message = open(Path::new("/nowhere/at/all.csv"))
         .unwrap_err()
         .to_string();
-    assert!(told.contains("/nowhere/at/all.csv"), "{told}");
+    assert!(message.contains("/nowhere/at/all.csv"), "{message}");
 }
 
 #[test]
@@ -272,15 +272,15 @@ fn bad_metadata_is_refused_with_its_place() {
     ] {
         assert!(good.contains(from), "the fixture has no {from}");
         std::fs::write(&beside, good.replacen(from, to, 1)).unwrap();
-        let told = open(&path).unwrap_err().to_string();
+        let message = open(&path).unwrap_err().to_string();
         assert!(
-            told.contains(words) && told.contains("metadata.json"),
-            "{words:?} not in {told:?}"
+            message.contains(words) && message.contains("metadata.json"),
+            "{words:?} not in {message:?}"
         );
     }
     std::fs::write(&beside, good + "{}\n").unwrap();
-    let told = open(&path).unwrap_err().to_string();
-    assert!(told.contains("trailing characters"), "{told}");
+    let message = open(&path).unwrap_err().to_string();
+    assert!(message.contains("trailing characters"), "{message}");
 }
 
 /// A disk with room for so many bytes of rows.
@@ -342,7 +342,7 @@ impl Disk for Full {
 #[test]
 fn a_table_cut_at_every_byte_holds_the_samples_that_are_told() {
     let dir = tempfile::tempdir().unwrap();
-    let mut told = Vec::new();
+    let mut message = Vec::new();
     for room in 1..60 {
         let path = dir.path().join(format!("{room}.csv"));
         let mut writer = CaptureWriter::create_on(Box::new(Full(room)), &path, meta()).unwrap();
@@ -354,8 +354,12 @@ fn a_table_cut_at_every_byte_holds_the_samples_that_are_told() {
         let on_disk = writer.leave();
         let read = open(&path).unwrap().capture.t_us.len() as u64;
         assert_eq!(on_disk.samples, read, "room for {room} bytes");
-        told.push(read);
+        message.push(read);
     }
     // `0,rest,100,200,` and its end are 17 bytes, the next ones 20.
-    assert_eq!((told[14], told[15], told[58]), (0, 1, 3), "{told:?}");
+    assert_eq!(
+        (message[14], message[15], message[58]),
+        (0, 1, 3),
+        "{message:?}"
+    );
 }

@@ -5,7 +5,7 @@
 
 mod mess;
 
-use crate::support::program::{pedalproof, words};
+use crate::support::program::{pedalproof, stderr};
 use crate::support::tools;
 use serde_json::{Value, json};
 use std::path::Path;
@@ -69,7 +69,7 @@ fn the_sql_of_the_readme_answers() {
         .into_iter()
         .chain(parts.iter().map(String::as_str));
     let kept = pedalproof(dir.path(), &assess.chain(["--keep"]).collect::<Vec<_>>());
-    assert_eq!(kept.status.code(), Some(1), "{}", words(&kept));
+    assert_eq!(kept.status.code(), Some(1), "{}", stderr(&kept));
     let answers = ask(dir.path(), queries().len());
     // By the scenario: T2's pedal sticks, T4's dial is loose, T3's lever is worn by 2026 (its newest record).
     assert_eq!(
@@ -85,10 +85,10 @@ fn the_sql_of_the_readme_answers() {
     assert_eq!(answers[1][0][0], "t3-lever");
     assert_eq!(answers[1][0][2], 5);
     let slope = slope(&points(dir.path()));
-    let told = answers[1][0][3].as_f64().unwrap();
+    let message = answers[1][0][3].as_f64().unwrap();
     assert!(
-        (told - slope).abs() < 1e-9 * slope.abs().max(1.0),
-        "{told} {slope}"
+        (message - slope).abs() < 1e-9 * slope.abs().max(1.0),
+        "{message} {slope}"
     );
     // Every sample of the capture, counted by step.
     let csv = std::fs::read_to_string(dir.path().join("trolleys/T3-lever-2026.csv")).unwrap();

@@ -55,8 +55,8 @@ const FROM: [&str; 4] = ["--from", "a.csv", "b.csv", "c.csv"];
 fn limits_are_those_worked_by_hand() {
     let dir = tempfile::tempdir().unwrap();
     three(dir.path());
-    let (code, out, told) = profile_new(dir.path(), &[&FROM[..], &["--kind", "lever"]].concat());
-    assert_eq!(code, Some(0), "{told}");
+    let (code, out, message) = profile_new(dir.path(), &[&FROM[..], &["--kind", "lever"]].concat());
+    assert_eq!(code, Some(0), "{message}");
     Profile::from_json(&out).unwrap();
     let profile: Value = serde_json::from_str(&out).unwrap();
     assert_eq!(profile["card"], serde_json::json!(["rest", "full"]));
@@ -86,7 +86,7 @@ fn limits_are_those_worked_by_hand() {
         "no wiring is stated",
         "supply_mv",
     ] {
-        assert!(told.contains(words), "{words}: {told}");
+        assert!(message.contains(words), "{words}: {message}");
     }
 }
 
@@ -97,13 +97,16 @@ fn one_part_gives_limits_that_are_assumed_and_say_so() {
     capture(dir.path(), "a.csv", Some("T1-lever"), [100, 800]);
     capture(dir.path(), "again.csv", Some("T1-lever"), [101, 800]);
     for from in [&["--from", "a.csv"][..], &["--from", "a.csv", "again.csv"]] {
-        let (code, out, told) = profile_new(dir.path(), &[from, &["--kind", "lever"]].concat());
-        assert_eq!(code, Some(0), "{told}");
+        let (code, out, message) = profile_new(dir.path(), &[from, &["--kind", "lever"]].concat());
+        assert_eq!(code, Some(0), "{message}");
         assert!(
-            told.contains("from one part nothing is known of how parts differ"),
-            "{told}"
+            message.contains("from one part nothing is known of how parts differ"),
+            "{message}"
         );
-        assert!(told.contains("within 0.05 of the reference"), "{told}");
+        assert!(
+            message.contains("within 0.05 of the reference"),
+            "{message}"
+        );
         let profile: Value = serde_json::from_str(&out).unwrap();
         let limit = &profile["tracks"]["1"]["limits"]["rest_ratio"];
         let (min, max) = (
@@ -130,13 +133,16 @@ fn a_base_gives_what_the_captures_cannot_and_nothing_is_overwritten() {
         &["--base", "lever-shunting", "--out", "our.json"],
     ]
     .concat();
-    let (code, out, told) = profile_new(dir.path(), &arguments);
-    assert_eq!(code, Some(0), "{told}");
-    assert!(out.is_empty() && told.contains("wrote our.json"), "{told}");
+    let (code, out, message) = profile_new(dir.path(), &arguments);
+    assert_eq!(code, Some(0), "{message}");
+    assert!(
+        out.is_empty() && message.contains("wrote our.json"),
+        "{message}"
+    );
     // A full end of 0.787 lies outside the base's 0.85 .. 0.92: the units are not what the base calls good.
     assert!(
-        told.contains("is T1-lever a good part? track 1: full_ratio"),
-        "{told}"
+        message.contains("is T1-lever a good part? track 1: full_ratio"),
+        "{message}"
     );
     let path = dir.path().join("our.json");
     let written = std::fs::read_to_string(&path).unwrap();
@@ -147,9 +153,9 @@ fn a_base_gives_what_the_captures_cannot_and_nothing_is_overwritten() {
         base.tracks[&Track::One].wiring
     );
     assert_eq!(profile.supply_mv.to_bits(), base.supply_mv.to_bits());
-    let (code, _, told) = profile_new(dir.path(), &arguments);
-    assert_eq!(code, Some(2), "{told}");
-    assert!(told.contains("never overwritten"), "{told}");
+    let (code, _, message) = profile_new(dir.path(), &arguments);
+    assert_eq!(code, Some(2), "{message}");
+    assert!(message.contains("never overwritten"), "{message}");
     assert_eq!(std::fs::read_to_string(&path).unwrap(), written);
     // The base is not opened for them: what it calls bad stays bad.
     let limit = |file: &str| {
@@ -161,7 +167,7 @@ fn a_base_gives_what_the_captures_cannot_and_nothing_is_overwritten() {
     assert!(full["min"] == 0.85 && full["max"] == 0.92, "{full}");
     assert!(told_of(dir.path(), &FROM, &[]).contains("--widen"));
     // Unless that is asked for; then each opened limit is named.
-    let (code, _, told) = profile_new(
+    let (code, _, message) = profile_new(
         dir.path(),
         &[
             &FROM[..],
@@ -169,10 +175,10 @@ fn a_base_gives_what_the_captures_cannot_and_nothing_is_overwritten() {
         ]
         .concat(),
     );
-    assert_eq!(code, Some(0), "{told}");
+    assert_eq!(code, Some(0), "{message}");
     assert!(
-        told.contains("WIDENED: track 1: full_ratio was 0.85 to 0.92 in the base"),
-        "{told}"
+        message.contains("WIDENED: track 1: full_ratio was 0.85 to 0.92 in the base"),
+        "{message}"
     );
     // And it is a profile to assess with: the units that made it pass.
     for file in ["a.csv", "b.csv", "c.csv"] {
@@ -207,11 +213,11 @@ fn two_good_units_do_not_let_a_broken_wire_pass() {
         &["--kind", "lever"],
     ] {
         let name = format!("{}.json", base.len());
-        let (code, _, told) = profile_new(
+        let (code, _, message) = profile_new(
             dir.path(),
             &[&["--from", "a.csv", "b.csv"], base, &["--out", &name]].concat(),
         );
-        assert_eq!(code, Some(0), "{told}");
+        assert_eq!(code, Some(0), "{message}");
         let text = std::fs::read_to_string(dir.path().join(&name)).unwrap();
         let profile: Value = serde_json::from_str(&text).unwrap();
         let rest = &profile["tracks"]["1"]["limits"]["rest_ratio"];
@@ -238,8 +244,8 @@ fn two_good_units_do_not_let_a_broken_wire_pass() {
         std::fs::remove_file(dir.path().join(&name)).unwrap();
     }
     // The base's card is kept, for its limits need it.
-    let told = told_of(dir.path(), &["--from", "a.csv", "b.csv"], &[]);
-    assert!(told.contains("of the base's test"), "{told}");
+    let message = told_of(dir.path(), &["--from", "a.csv", "b.csv"], &[]);
+    assert!(message.contains("of the base's test"), "{message}");
 }
 
 /// Of six good levers one rests 20 codes off: it is named.
@@ -260,14 +266,14 @@ fn a_bad_unit_among_the_good_is_named() {
         .into_iter()
         .chain(files.iter().map(String::as_str))
         .collect();
-    let (code, _, told) = profile_new(dir.path(), &[&from[..], &["--kind", "lever"]].concat());
-    assert_eq!(code, Some(0), "{told}");
+    let (code, _, message) = profile_new(dir.path(), &[&from[..], &["--kind", "lever"]].concat());
+    assert_eq!(code, Some(0), "{message}");
     assert!(
-        told.contains("is T6 a good part? track 1: its rest_ratio")
-            && told.contains("stands apart"),
-        "{told}"
+        message.contains("is T6 a good part? track 1: its rest_ratio")
+            && message.contains("stands apart"),
+        "{message}"
     );
-    assert!(!told.contains("is T5"), "{told}");
+    assert!(!message.contains("is T5"), "{message}");
 }
 
 #[test]
@@ -283,8 +289,8 @@ fn the_other_forms_list_check_and_print_the_schema() {
     };
     let (code, list) = run(&[]);
     assert!(code == Some(0) && list.lines().count() >= 8, "{list}");
-    let (code, told) = run(&["check", "lever-shunting"]);
-    assert!(code == Some(0) && told.contains("why: "), "{told}");
+    let (code, message) = run(&["check", "lever-shunting"]);
+    assert!(code == Some(0) && message.contains("why: "), "{message}");
     let (code, schema) = run(&["schema"]);
     assert!(code == Some(0) && schema.contains("profile/1"), "{schema}");
     assert_eq!(run(&["check", "none-such"]).0, Some(2));

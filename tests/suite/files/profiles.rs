@@ -72,9 +72,15 @@ fn a_unit_of_every_profile_reads_inside_its_limits_over_its_tolerances() {
             let hookup = Hookup::new(track.wiring, control.supply_mv, control.bits).unwrap();
             let rows = expected(&hookup).unwrap().rows;
             for (row, limits) in [(&rows[0], track.rest), (&rows[rows.len() - 1], track.full)] {
-                let told = format!("{name}: {row:?} against {limits:?}");
-                assert!(limits.min.is_none_or(|min| row.ratio_low >= min), "{told}");
-                assert!(limits.max.is_none_or(|max| row.ratio_high <= max), "{told}");
+                let message = format!("{name}: {row:?} against {limits:?}");
+                assert!(
+                    limits.min.is_none_or(|min| row.ratio_low >= min),
+                    "{message}"
+                );
+                assert!(
+                    limits.max.is_none_or(|max| row.ratio_high <= max),
+                    "{message}"
+                );
             }
         }
     }
@@ -331,9 +337,9 @@ fn a_gallery_of_bad_profiles() {
     for (old, new, words) in BAD {
         let bad = GOOD.replacen(old, new, 1);
         assert_ne!(bad, GOOD, "{old} is not there");
-        let told = Profile::from_json(&bad).unwrap_err().to_string();
+        let message = Profile::from_json(&bad).unwrap_err().to_string();
         for word in words {
-            assert!(told.contains(word), "`{word}` is missing in: {told}");
+            assert!(message.contains(word), "`{word}` is missing in: {message}");
         }
     }
 }

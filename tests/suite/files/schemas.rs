@@ -3,7 +3,7 @@
 //! By a validator of Rust here, by one of another language in `.ci/run` (the `PyPI` package `jsonschema`):
 //! `PYTHON=... cargo test --test suite schemas:: -- --ignored`.
 
-use crate::support::program::{pedalproof, told, words};
+use crate::support::program::{pedalproof, stderr, stdout};
 use crate::support::tools;
 use serde_json::Value;
 use std::path::Path;
@@ -24,9 +24,9 @@ fn outputs(dir: &Path, share: &Share) -> Vec<(&'static str, String)> {
         assert!(
             matches!(output.status.code(), Some(0 | 1 | 3)),
             "{line}: {}",
-            words(&output)
+            stderr(&output)
         );
-        told(&output)
+        stdout(&output)
     };
     run("examples .");
     let read = |name: &str| std::fs::read_to_string(dir.join(name)).unwrap();
@@ -91,7 +91,7 @@ fn outputs(dir: &Path, share: &Share) -> Vec<(&'static str, String)> {
 }
 
 fn schema(dir: &Path, format: &str) -> String {
-    told(&pedalproof(dir, &format!("schema {format}")))
+    stdout(&pedalproof(dir, &format!("schema {format}")))
 }
 
 #[test]
@@ -115,7 +115,7 @@ fn what_is_written_is_what_its_schema_says() {
             assert!(!validator.is_valid(&nothing), "{format} takes {nothing}");
         }
     }
-    let help = told(&pedalproof(dir.path(), "schema --help"));
+    let help = stdout(&pedalproof(dir.path(), "schema --help"));
     let page = include_str!("../../../docs/formats.md");
     let tried = |format: &str| all.iter().any(|(tried, _)| *tried == format);
     for word in help.split_whitespace() {
@@ -169,6 +169,6 @@ fn what_is_written_is_what_its_schema_says_in_python() {
         .arg(&pairs)
         .output()
         .unwrap();
-    assert!(ran.status.success(), "{python}: {}", words(&ran));
-    assert_eq!(told(&ran).matches("held").count(), all.len());
+    assert!(ran.status.success(), "{python}: {}", stderr(&ran));
+    assert_eq!(stdout(&ran).matches("held").count(), all.len());
 }

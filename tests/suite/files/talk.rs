@@ -1,6 +1,6 @@
 //! What is said beside the answer: nothing, the usual, or everything that is done to files and ports.
 
-use crate::support::program::{example, line, pedalproof, told, words};
+use crate::support::program::{example, line, pedalproof, stderr, stdout};
 use crate::support::terminal::Terminal;
 
 #[test]
@@ -8,13 +8,13 @@ fn quiet_leaves_the_answer_and_the_errors() {
     let folder = tempfile::tempdir().unwrap();
     let run = |words: &[&str]| pedalproof(folder.path(), words);
     assert!(run(&["examples", "."]).status.success());
-    let usual = words(&run(&["assess", "T1-dial.csv", "--keep"]));
+    let usual = stderr(&run(&["assess", "T1-dial.csv", "--keep"]));
     assert!(usual.contains("kept"), "{usual}");
     let quiet = run(&["-q", "assess", "T1-dial.csv", "--keep"]);
     assert_eq!(String::from_utf8_lossy(&quiet.stderr), "");
     assert!(!quiet.stdout.is_empty() && quiet.status.success());
     let refused = run(&["--quiet", "assess", "nowhere.csv"]);
-    assert!(words(&refused).contains("nowhere.csv") && refused.status.code() == Some(2));
+    assert!(stderr(&refused).contains("nowhere.csv") && refused.status.code() == Some(2));
 }
 
 /// What stands against a constants file is said in any case.
@@ -26,17 +26,17 @@ fn quiet_leaves_of_constants_what_stands_against_them() {
     let (good, bad) = (good.to_str().unwrap(), bad.to_str().unwrap());
     for with in [&["--out", "-"][..], &["--json"], &["--why"]] {
         let run = pedalproof(dir, &[&["-q", "constants", good], with].concat());
-        assert_eq!(words(&run), "", "{with:?}");
+        assert_eq!(stderr(&run), "", "{with:?}");
         assert!(run.status.success() && !run.stdout.is_empty());
     }
     let refused = pedalproof(dir, &format!("-q constants {bad}"));
-    let said = words(&refused);
+    let said = stderr(&refused);
     assert_eq!(refused.status.code(), Some(1), "{said}");
     assert!(
         said.starts_with("AGAINST IT: T2-pedal.csv fails")
             && said.contains("No constants written")
             && said.lines().count() == 2
-            && told(&refused).is_empty(),
+            && stdout(&refused).is_empty(),
         "{said}"
     );
     let hex = [
@@ -48,7 +48,7 @@ fn quiet_leaves_of_constants_what_stands_against_them() {
         "--accept",
         "a toy",
     ];
-    let said = words(&pedalproof(dir, &hex));
+    let said = stderr(&pedalproof(dir, &hex));
     assert!(said.contains("keep this with the board"), "{said}");
 }
 
@@ -76,7 +76,7 @@ fn verbose_says_which_files_are_read_and_written() {
     let run = |words: &[&str]| pedalproof(folder.path(), words);
     assert!(run(&["examples", "."]).status.success());
     let plain = run(&["report", "T1-dial.csv", "--out", "page.html"]);
-    assert!(!words(&plain).contains("read: "), "{}", words(&plain));
+    assert!(!stderr(&plain).contains("read: "), "{}", stderr(&plain));
     let loud = run(&["report", "T1-dial.csv", "--out", "page.html", "--verbose"]);
     let words = String::from_utf8(loud.stderr).unwrap();
     assert!(

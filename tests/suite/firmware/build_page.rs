@@ -2,7 +2,7 @@
 #![cfg(target_os = "linux")]
 
 use super::support::avr;
-use crate::support::program::{pedalproof, words};
+use crate::support::program::{pedalproof, stderr};
 use pedalproof::bench::trolley_block;
 use pedalproof::constants::formats;
 use std::path::Path;
@@ -10,7 +10,7 @@ use std::process::Command;
 
 fn written(dir: &Path, arguments: &[&str]) -> std::path::PathBuf {
     let ran = pedalproof(dir, &[&["board", "out"], arguments].concat());
-    assert_eq!(ran.status.code(), Some(0), "{}", words(&ran));
+    assert_eq!(ran.status.code(), Some(0), "{}", stderr(&ran));
     dir.join("out")
 }
 
@@ -70,7 +70,7 @@ fn more_wires_than_pins_are_refused() {
     ];
     let ran = pedalproof(dir.path(), &[&["board", "out"], &two[..]].concat());
     assert_eq!(ran.status.code(), Some(2));
-    assert!(words(&ran).contains("4 signal wires"), "{}", words(&ran));
+    assert!(stderr(&ran).contains("4 signal wires"), "{}", stderr(&ran));
     assert!(!dir.path().join("out").exists());
 }
 

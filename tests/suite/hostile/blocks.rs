@@ -1,6 +1,6 @@
 //! Blocks that say two things: refused, and what to do.
 
-use crate::support::program::{pedalproof, told, words};
+use crate::support::program::{pedalproof, stderr, stdout};
 use pedalproof::bench::trolley_block;
 use pedalproof::constants::{formats, layout};
 
@@ -20,9 +20,9 @@ fn an_edited_block_is_refused_unless_somebody_answers_for_it() {
     std::fs::write(dir.join("b.json"), &json).unwrap();
     let read = pedalproof(dir, "constants --read b.json");
     assert!(
-        told(&read).contains(&format!("check sum {sum}")),
+        stdout(&read).contains(&format!("check sum {sum}")),
         "{}",
-        told(&read)
+        stdout(&read)
     );
     let persistence = block.numbers().persistence;
     let edited = json.replace(
@@ -39,9 +39,9 @@ fn an_edited_block_is_refused_unless_somebody_answers_for_it() {
         let output = pedalproof(dir, line);
         assert_eq!(output.status.code(), Some(2), "{line:?}");
         assert!(
-            words(&output).contains(&sum) && words(&output).contains("--accept"),
+            stderr(&output).contains(&sum) && stderr(&output).contains("--accept"),
             "{}",
-            words(&output)
+            stderr(&output)
         );
     }
     let taken = pedalproof(
@@ -58,7 +58,7 @@ fn an_edited_block_is_refused_unless_somebody_answers_for_it() {
             "n.json",
         ],
     );
-    assert_eq!(taken.status.code(), Some(0), "{}", words(&taken));
+    assert_eq!(taken.status.code(), Some(0), "{}", stderr(&taken));
     assert!(
         std::fs::read_to_string(dir.join("n.json"))
             .unwrap()

@@ -1,6 +1,6 @@
 //! What a board's header, or an argument in its place, may not say: refused with what is wrong and what it may be.
 
-use crate::support::program::{program, words};
+use crate::support::program::{program, stderr};
 use std::fmt::Write as _;
 use std::fs::File;
 use std::path::Path;
@@ -18,7 +18,7 @@ fn refused(dir: &Path, header: &str, arguments: &[&str]) -> String {
         .stdin(File::open(dir.join("stream")).unwrap())
         .output()
         .unwrap();
-    let said = words(&output);
+    let said = stderr(&output);
     assert_eq!(
         output.status.code(),
         Some(2),

@@ -1,6 +1,6 @@
 //! Files in the way, and outputs that cannot be written: nothing that was measured is replaced or lost.
 
-use crate::support::program::{example, pedalproof, words};
+use crate::support::program::{example, pedalproof, stderr};
 use std::path::{Path, PathBuf};
 
 fn copied(dir: &Path, name: &str) {
@@ -24,9 +24,9 @@ fn no_report_takes_the_place_of_a_recording() {
         let output = pedalproof(dir, &format!("report T4-dial.csv --format md --out {out}"));
         assert_eq!(output.status.code(), Some(2), "{out}");
         assert!(
-            words(&output).contains("never replaced"),
+            stderr(&output).contains("never replaced"),
             "{}",
-            words(&output)
+            stderr(&output)
         );
     }
     assert!(content() == before);
@@ -35,9 +35,9 @@ fn no_report_takes_the_place_of_a_recording() {
     let output = pedalproof(dir, "man man");
     assert_eq!(output.status.code(), Some(2));
     assert!(
-        words(&output).contains(&Path::new("man").join("pedalproof.1").display().to_string()),
+        stderr(&output).contains(&Path::new("man").join("pedalproof.1").display().to_string()),
         "{}",
-        words(&output)
+        stderr(&output)
     );
     assert_eq!(
         std::fs::read(dir.join("man/pedalproof.1")).unwrap(),
@@ -88,7 +88,7 @@ fn a_report_takes_the_place_of_a_report_alone() {
         std::fs::write(dir.join(&name), &content).unwrap();
         for line in lines {
             let output = pedalproof(dir, &[line, &[&name]].concat());
-            let said = words(&output);
+            let said = stderr(&output);
             assert_eq!(output.status.code(), Some(2), "{line:?} {name}: {said}");
             assert!(
                 said.contains("choose another name"),
@@ -103,14 +103,14 @@ fn a_report_takes_the_place_of_a_report_alone() {
     // An earlier one is renewed, in whichever form it was written: each over the one before it.
     for line in lines.iter().chain(&lines[..1]) {
         let output = pedalproof(dir, &[line, &["ours"][..]].concat());
-        let said = words(&output);
+        let said = stderr(&output);
         assert!(said.contains("written: ours"), "{line:?}: {said}");
     }
     #[cfg(unix)]
     {
         std::os::unix::fs::symlink("nowhere", dir.join("link.html")).unwrap();
         let output = pedalproof(dir, "report T1-dial.csv --out link.html");
-        assert_eq!(output.status.code(), Some(2), "{}", words(&output));
+        assert_eq!(output.status.code(), Some(2), "{}", stderr(&output));
         assert!(!dir.join("nowhere").exists() && dir.join("link.html").is_symlink());
     }
 }
@@ -123,7 +123,7 @@ fn marks_of_another_round_are_not_replaced() {
     for round in [&["--faults", "--round", "reset"][..], &[]] {
         let line = [&["prove", "--demo", "--out", "m3"], round].concat();
         let output = pedalproof(dir, &line);
-        let said = words(&output);
+        let said = stderr(&output);
         assert_eq!(output.status.code(), Some(2), "{said}");
         assert!(
             said.contains("m3.csv.proof.json") && said.contains("choose another name"),
@@ -158,7 +158,7 @@ fn a_machine_keeps_its_permissions_and_its_link_and_a_link_to_nowhere_is_in_the_
     std::fs::set_permissions(&file, std::fs::Permissions::from_mode(0o600)).unwrap();
     symlink("M.json", dir.join("link.json")).unwrap();
     let output = pedalproof(dir, "machine add link.json T4-dial.csv");
-    assert_eq!(output.status.code(), Some(0), "{}", words(&output));
+    assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
     assert!(dir.join("link.json").is_symlink());
     assert!(
         std::fs::read_to_string(&file)
@@ -178,7 +178,7 @@ fn a_machine_keeps_its_permissions_and_its_link_and_a_link_to_nowhere_is_in_the_
         for name in ["x.csv", "x.csv-metadata.json"] {
             symlink("nowhere", dir.join(name)).unwrap();
             let output = pedalproof(dir, line);
-            let said = words(&output);
+            let said = stderr(&output);
             assert_eq!(output.status.code(), Some(2), "{line}: {said}");
             assert!(
                 said.contains(name) && said.contains("choose another name"),
@@ -199,8 +199,8 @@ fn what_has_a_records_name_and_is_none_is_not_kept_before() {
     let dir = dir.path();
     copied(dir, "T4-dial");
     let keep = || pedalproof(dir, "assess T4-dial.csv --keep");
-    assert!(words(&keep()).contains("kept: "));
-    assert!(words(&keep()).contains("kept before"));
+    assert!(stderr(&keep()).contains("kept: "));
+    assert!(stderr(&keep()).contains("kept before"));
     let record: PathBuf = std::fs::read_dir(dir.join("records"))
         .unwrap()
         .next()
@@ -211,9 +211,9 @@ fn what_has_a_records_name_and_is_none_is_not_kept_before() {
         let output = keep();
         assert_eq!(output.status.code(), Some(2), "{what}");
         assert!(
-            words(&output).contains("nothing was kept"),
+            stderr(&output).contains("nothing was kept"),
             "{what}: {}",
-            words(&output)
+            stderr(&output)
         );
     };
     std::fs::write(&record, "").unwrap();
@@ -266,12 +266,12 @@ fn who_does_not_listen_does_not_end_a_recording_and_an_answer_that_is_lost_is_no
             .stdout(full())
             .output()
             .unwrap();
-        let nothing_to_say = line == "ports" && words(&output).is_empty();
+        let nothing_to_say = line == "ports" && stderr(&output).is_empty();
         assert!(
             output.status.code() == Some(2) || nothing_to_say,
             "{line}: {:?} {}",
             output.status,
-            words(&output)
+            stderr(&output)
         );
     }
 }

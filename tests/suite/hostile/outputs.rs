@@ -2,7 +2,7 @@
 //! nothing that was there before lost.
 #![cfg(target_os = "linux")]
 
-use crate::support::program::{example, pedalproof, program, started_by, words};
+use crate::support::program::{example, pedalproof, program, started_by, stderr};
 use std::fs::File;
 use std::path::{Path, PathBuf};
 use std::process::Command;
@@ -96,7 +96,7 @@ fn a_disk_that_takes_nothing_is_told_and_leaves_nothing() {
     let before = files(dir);
     for (line, name) in FILES {
         let output = on_a_full_disk(dir, line).output().unwrap();
-        let said = words(&output);
+        let said = stderr(&output);
         assert_eq!(output.status.code(), Some(2), "{line}: {said}");
         assert!(
             said.contains("File too large") && said.contains(name),
@@ -150,9 +150,9 @@ fn an_answer_that_nobody_gets_is_no_success_and_who_does_not_listen_changes_noth
             command
         };
         let good = run().output().unwrap();
-        assert!(!good.stdout.is_empty(), "{line}: {}", words(&good));
+        assert!(!good.stdout.is_empty(), "{line}: {}", stderr(&good));
         let lost = run().stdout(full()).output().unwrap();
-        assert_eq!(lost.status.code(), Some(2), "{line}: {}", words(&lost));
+        assert_eq!(lost.status.code(), Some(2), "{line}: {}", stderr(&lost));
         let unheard = run().stderr(full()).output().unwrap();
         assert_eq!(unheard.status.code(), good.status.code(), "{line}");
         assert!(unheard.stdout == good.stdout, "{line}");

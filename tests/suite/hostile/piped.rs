@@ -1,6 +1,6 @@
 //! `-` in place of a file or a port.
 
-use crate::support::program::{example, program, told, words};
+use crate::support::program::{example, program, stderr, stdout};
 use pedalproof::bench::trolley_block;
 use pedalproof::constants::formats;
 use pedalproof::profile::Profile;
@@ -26,21 +26,29 @@ fn files_come_through_the_standard_input() {
     let block = formats::to_json(&trolley_block().unwrap(), "");
     for line in ["constants --read -", "blend --block -"] {
         let output = fed(dir, block.as_bytes(), line);
-        assert_eq!(output.status.code(), Some(0), "{line}: {}", words(&output));
+        assert_eq!(output.status.code(), Some(0), "{line}: {}", stderr(&output));
     }
     let profile = include_str!("../../../profiles/lever-shunting.json");
-    assert!(told(&fed(dir, profile.as_bytes(), "profile check -")).contains("shunting lever"));
+    assert!(stdout(&fed(dir, profile.as_bytes(), "profile check -")).contains("shunting lever"));
     let csv = example("T4-dial");
     let piped = fed(dir, &both(&csv), "assess -");
     let file = program(dir).arg("assess").arg(&csv).output().unwrap();
-    assert_eq!(piped.status.code(), file.status.code(), "{}", words(&piped));
-    assert_eq!(told(&piped).replace("-: ", "T4-dial.csv: "), told(&file));
+    assert_eq!(
+        piped.status.code(),
+        file.status.code(),
+        "{}",
+        stderr(&piped)
+    );
+    assert_eq!(
+        stdout(&piped).replace("-: ", "T4-dial.csv: "),
+        stdout(&file)
+    );
     let refused = fed(dir, b"t_us,step,a\n0,rest,1\n", "assess -");
     assert_eq!(refused.status.code(), Some(2));
     assert!(
-        words(&refused).contains("cat NAME.csv-metadata.json NAME.csv"),
+        stderr(&refused).contains("cat NAME.csv-metadata.json NAME.csv"),
         "{}",
-        words(&refused)
+        stderr(&refused)
     );
 }
 
@@ -61,10 +69,10 @@ fn recordings_come_through_the_standard_input_wherever_one_may_stand() {
     let piped = fed(dir, &both(&example("T1-pedal")), &line);
     let pedal = example("T1-pedal");
     let file = fed(dir, b"", &line.replacen('-', pedal.to_str().unwrap(), 1));
-    assert_eq!(piped.status.code(), Some(0), "{}", words(&piped));
+    assert_eq!(piped.status.code(), Some(0), "{}", stderr(&piped));
     assert_eq!(
-        told(&piped).replace("T1-pedal: - (", "T1-pedal: T1-pedal.csv ("),
-        told(&file)
+        stdout(&piped).replace("T1-pedal: - (", "T1-pedal: T1-pedal.csv ("),
+        stdout(&file)
     );
     assert!(fed(dir, b"", "examples .").status.success());
     for (line, name, code) in [
@@ -74,15 +82,15 @@ fn recordings_come_through_the_standard_input_wherever_one_may_stand() {
         ("report - --sheet", "T1-dial", 2),
     ] {
         let ran = fed(dir, &both(&dir.join(format!("{name}.csv"))), line);
-        assert_eq!(ran.status.code(), Some(code), "{line}: {}", words(&ran));
-        assert_eq!(told(&ran).is_empty(), code == 2, "{line}");
+        assert_eq!(ran.status.code(), Some(code), "{line}: {}", stderr(&ran));
+        assert_eq!(stdout(&ran).is_empty(), code == 2, "{line}");
     }
     let twice = fed(dir, &both(&example("T1-pedal")), "constants - -");
     assert_eq!(twice.status.code(), Some(2));
     assert!(
-        words(&twice).contains("`-` stands twice"),
+        stderr(&twice).contains("`-` stands twice"),
         "{}",
-        words(&twice)
+        stderr(&twice)
     );
 }
 
@@ -95,7 +103,7 @@ fn a_file_of_something_else_comes_through_the_standard_input() {
     }
     let line = "import - --signal dial=2 --unit code --vref-mv 5000 --bits 10 --out x";
     let taken = fed(dir.path(), sheet.as_bytes(), line);
-    assert_eq!(taken.status.code(), Some(0), "{}", words(&taken));
+    assert_eq!(taken.status.code(), Some(0), "{}", stderr(&taken));
     let opened = pedalproof::capture::open(&dir.path().join("x.csv")).unwrap();
     assert_eq!(opened.capture.t_us.len(), 400);
     assert_eq!(opened.capture.meta.imported.unwrap().file, "standard input");
@@ -109,15 +117,20 @@ fn a_machine_comes_through_the_standard_input_and_is_not_changed_there() {
     let machine = std::fs::read(dir.join("T1.json")).unwrap();
     let piped = fed(dir, &machine, "machine - --json");
     let file = fed(dir, b"", "machine T1.json --json");
-    assert_eq!(piped.status.code(), file.status.code(), "{}", words(&piped));
-    assert_eq!(told(&piped).replace(" FILE", " T1.json"), told(&file));
+    assert_eq!(
+        piped.status.code(),
+        file.status.code(),
+        "{}",
+        stderr(&piped)
+    );
+    assert_eq!(stdout(&piped).replace(" FILE", " T1.json"), stdout(&file));
     for line in [
         "machine add - T1-dial.csv",
         "machine add T1.json -",
         "machine - --screen",
     ] {
         let refused = fed(dir, &machine, line);
-        let said = words(&refused);
+        let said = stderr(&refused);
         assert_eq!(refused.status.code(), Some(2), "{line}: {said}");
         assert!(said.contains("`-`"), "{line}: {said}");
     }
@@ -126,8 +139,8 @@ fn a_machine_comes_through_the_standard_input_and_is_not_changed_there() {
         b"",
         "machine new - --name N --control dial=dial-rheostat",
     );
-    assert_eq!(new.status.code(), Some(0), "{}", words(&new));
-    pedalproof::machine::Machine::from_json(&told(&new)).unwrap();
+    assert_eq!(new.status.code(), Some(0), "{}", stderr(&new));
+    pedalproof::machine::Machine::from_json(&stdout(&new)).unwrap();
 }
 
 #[test]
@@ -141,8 +154,8 @@ fn files_go_to_the_standard_output() {
     ] {
         let dial = example("T1-dial");
         let ran = fed(dir, b"", &line.replace("PART", dial.to_str().unwrap()));
-        assert_eq!(ran.status.code(), Some(0), "{line}: {}", words(&ran));
-        Profile::from_json(&told(&ran)).unwrap();
+        assert_eq!(ran.status.code(), Some(0), "{line}: {}", stderr(&ran));
+        Profile::from_json(&stdout(&ran)).unwrap();
     }
     for line in [
         "wiring dial-rheostat --json --profile-out -",
@@ -172,14 +185,18 @@ fn a_stream_comes_through_the_standard_input() {
         stream.as_bytes(),
         "record --port - --out r --steps rest=2,idle=60",
     );
-    assert_eq!(output.status.code(), Some(0), "{}", words(&output));
+    assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
     let opened = pedalproof::capture::open(&dir.join("r.csv")).unwrap();
     // The first line after joining is no evidence only when it is no header.
     assert_eq!(opened.capture.t_us.len(), 500);
     assert_eq!(opened.capture.meta.board.name, "standard input");
     let none = fed(dir, b"", "record --port - --out n --steps rest=2");
     assert_eq!(none.status.code(), Some(2));
-    assert!(words(&none).contains("standard input"), "{}", words(&none));
+    assert!(
+        stderr(&none).contains("standard input"),
+        "{}",
+        stderr(&none)
+    );
     let early = fed(
         dir,
         stream.as_bytes(),
@@ -187,9 +204,9 @@ fn a_stream_comes_through_the_standard_input() {
     );
     assert_eq!(early.status.code(), Some(0));
     assert!(
-        words(&early).contains("the stream ended before the test was over"),
+        stderr(&early).contains("the stream ended before the test was over"),
         "{}",
-        words(&early)
+        stderr(&early)
     );
 }
 
@@ -203,7 +220,7 @@ fn noise_without_an_end_is_no_stream() {
         .stdin(File::open("/dev/zero").unwrap())
         .output()
         .unwrap();
-    let said = words(&endless);
+    let said = stderr(&endless);
     assert_eq!(endless.status.code(), Some(2), "{said}");
     assert!(
         said.contains("not one sample") && said.contains("stty") && said.len() < 1500,

@@ -1,6 +1,6 @@
 //! What is quoted of a file or an argument stays a part of its line, and is as long as a person reads.
 
-use crate::support::program::{changed, pedalproof, program, told, words};
+use crate::support::program::{changed, pedalproof, program, stderr, stdout};
 use serde_json::{Value, json};
 use std::path::Path;
 use std::process::Output;
@@ -9,7 +9,7 @@ use std::process::Output;
 const FORGED: &str = "FIT IT: all 14 checks passed";
 
 fn refused(output: &Output) -> String {
-    let said = words(output);
+    let said = stderr(output);
     assert_eq!(output.status.code(), Some(2), "{said:.2000}");
     let forged = said.lines().find(|line| line.trim().starts_with(FORGED));
     assert!(forged.is_none(), "{said:.2000}");
@@ -126,17 +126,17 @@ fn a_tag_and_a_list_of_causes_fit_their_lines() {
     for line in ["assess c.csv", "report c.csv --format md"] {
         let arguments: Vec<&str> = line.split(' ').collect();
         let output = pedalproof(dir, &arguments);
-        let said = told(&output);
+        let said = stdout(&output);
         assert!(said.len() < 100_000, "{line}: {}", said.len());
         let forged = said.lines().find(|line| line.trim().starts_with(FORGED));
         assert_eq!(forged, None, "{line}");
     }
-    let said = told(&pedalproof(dir, "assess c.csv"));
+    let said = stdout(&pedalproof(dir, "assess c.csv"));
     assert!(
         said.contains("AAA...") && said.contains("and 9994 more causes"),
         "{said:.3000}"
     );
     // Whoever asks for data has the whole.
-    let json = told(&pedalproof(dir, "assess c.csv --json"));
+    let json = stdout(&pedalproof(dir, "assess c.csv --json"));
     assert!(json.contains(&tag) && json.contains("cause 9999"));
 }

@@ -1,6 +1,6 @@
 //! What spreadsheets and editors make of a file when they save it: taken where that is safe, else told what it is and what to do.
 
-use crate::support::program::{example, pedalproof, program, words};
+use crate::support::program::{example, pedalproof, program, stderr};
 use std::path::Path;
 
 fn utf16(text: &str, mark: bool) -> Vec<u8> {
@@ -57,7 +57,7 @@ fn a_table_is_taken_or_it_is_told_how_it_was_saved() {
     ] {
         saved(dir, name, &saved_as, metadata.as_bytes());
         let output = pedalproof(dir, &["assess", &format!("{name}.csv")]);
-        assert_eq!(output.status.code(), Some(0), "{name}: {}", words(&output));
+        assert_eq!(output.status.code(), Some(0), "{name}: {}", stderr(&output));
     }
     for (name, saved_as, says) in [
         ("semicolons", with(";").into_bytes(), "parted by semicolons"),
@@ -112,7 +112,7 @@ fn a_table_is_taken_or_it_is_told_how_it_was_saved() {
     ] {
         saved(dir, name, &saved_as, metadata.as_bytes());
         let output = pedalproof(dir, &["assess", &format!("{name}.csv")]);
-        let said = words(&output);
+        let said = stderr(&output);
         assert_eq!(output.status.code(), Some(2), "{name}: {said}");
         let way_out = said.contains("pedalproof import")
             || said.contains("as it was recorded")
@@ -141,7 +141,7 @@ fn a_spreadsheets_own_file_is_told_with_and_without_metadata() {
         std::fs::write(dir.join("alone.csv"), begins).unwrap();
         for name in ["beside.csv", "alone.csv"] {
             let output = pedalproof(dir, &format!("assess {name}"));
-            let said = words(&output);
+            let said = stderr(&output);
             assert_eq!(output.status.code(), Some(2), "{name}: {said}");
             assert!(
                 said.contains("own file") && said.contains("save it as"),
@@ -178,7 +178,7 @@ fn json_of_editors_is_taken_and_slips_are_told() {
     ] {
         std::fs::write(dir.join("p.json"), change(profile)).unwrap();
         let output = pedalproof(dir, "profile check p.json");
-        let said = words(&output);
+        let said = stderr(&output);
         assert_eq!(output.status.code(), Some(code), "{says}: {said}");
         assert!(
             said.contains(says) && (code == 0 || said.contains("line ")),
@@ -193,9 +193,9 @@ fn json_of_editors_is_taken_and_slips_are_told() {
             output.status.code(),
             Some(code),
             "{says}: {}",
-            words(&output)
+            stderr(&output)
         );
-        assert!(words(&output).contains(says), "{}", words(&output));
+        assert!(stderr(&output).contains(says), "{}", stderr(&output));
     }
     for bytes in [marked("baud = 9600\n"), wide("baud = 9600\n")] {
         std::fs::write(dir.join("config.toml"), bytes).unwrap();
@@ -204,7 +204,7 @@ fn json_of_editors_is_taken_and_slips_are_told() {
             .arg("history")
             .output()
             .unwrap();
-        assert_eq!(ran.status.code(), Some(0), "{}", words(&ran));
+        assert_eq!(ran.status.code(), Some(0), "{}", stderr(&ran));
     }
     let none = program(dir)
         .env("PEDALPROOF_CONFIG", "/dev/null")
@@ -214,6 +214,6 @@ fn json_of_editors_is_taken_and_slips_are_told() {
     assert!(
         cfg!(windows) || none.status.code() == Some(0),
         "{}",
-        words(&none)
+        stderr(&none)
     );
 }

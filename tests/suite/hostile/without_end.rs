@@ -1,7 +1,7 @@
 //! What has no end, or no measure: a sentence, exit 2, and little memory.
 #![cfg(unix)]
 
-use crate::support::program::{changed, example, pedalproof, program, words};
+use crate::support::program::{changed, example, pedalproof, program, stderr};
 use rustix::fs::{CWD, FileType, Mode, mknodat};
 use std::path::Path;
 
@@ -43,7 +43,7 @@ fn pipes_devices_and_folders_are_refused_in_place_of_files() {
                 command.env("PEDALPROOF_CONFIG", dir.join(name));
             }
             let output = command.args(words_of).output().unwrap();
-            let said = words(&output);
+            let said = stderr(&output);
             assert_eq!(output.status.code(), Some(2), "{line} {name}: {said}");
             assert!(
                 said.contains(says) && said.contains(name),
@@ -106,7 +106,7 @@ fn lines_and_headers_without_measure_are_refused() {
         ("demo --plain --speed 1e300", "0.01 to 1000"),
     ] {
         let output = pedalproof(dir, line);
-        let said = words(&output);
+        let said = stderr(&output);
         assert_eq!(output.status.code(), Some(2), "{line}: {said}");
         assert!(said.contains(says) && said.len() < 1500, "{line}: {said}");
     }
@@ -152,7 +152,7 @@ fn a_gigabyte_is_no_file_of_ours() {
         ),
     ] {
         let output = pedalproof(dir, line);
-        let said = words(&output);
+        let said = stderr(&output);
         assert_eq!(output.status.code(), Some(2), "{line}: {said}");
         assert!(
             said.contains(says) && said.contains("big"),
@@ -183,22 +183,22 @@ fn records_and_metadata_that_are_none_are_left_out_and_told() {
         put(&record);
         for line in ["history", "history T1", "history --json"] {
             let output = pedalproof(dir, line);
-            assert_eq!(output.status.code(), Some(2), "{line}: {}", words(&output));
+            assert_eq!(output.status.code(), Some(2), "{line}: {}", stderr(&output));
             assert!(
-                words(&output).contains("left out: cannot read"),
+                stderr(&output).contains("left out: cannot read"),
                 "{}",
-                words(&output)
+                stderr(&output)
             );
         }
         std::fs::remove_file(&record).unwrap();
         std::fs::remove_file(&metadata).unwrap();
         put(Path::new(&metadata));
         let output = pedalproof(dir, "assess c.csv");
-        assert_eq!(output.status.code(), Some(2), "{}", words(&output));
+        assert_eq!(output.status.code(), Some(2), "{}", stderr(&output));
         assert!(
-            words(&output).contains("c.csv-metadata.json"),
+            stderr(&output).contains("c.csv-metadata.json"),
             "{}",
-            words(&output)
+            stderr(&output)
         );
     }
 }
@@ -214,7 +214,11 @@ fn a_machine_has_controls_that_can_be_counted() {
     std::fs::write(dir.path().join("m.json"), machine.to_string()).unwrap();
     let output = pedalproof(dir.path(), "machine m.json");
     assert_eq!(output.status.code(), Some(2));
-    assert!(words(&output).contains("at most 64"), "{}", words(&output));
+    assert!(
+        stderr(&output).contains("at most 64"),
+        "{}",
+        stderr(&output)
+    );
     assert_eq!(pedalproof(dir.path(), "history").status.code(), Some(0));
 }
 
@@ -235,7 +239,7 @@ fn a_board_that_sends_too_much_on_a_line_is_told_so() {
             .stdin(std::fs::File::open(dir.path().join("stream")).unwrap())
             .output()
             .unwrap();
-        let said = words(&output);
+        let said = stderr(&output);
         assert_eq!(output.status.code(), Some(2), "{channels}: {said}");
         assert!(
             said.contains("more than 160 bytes") && said.len() < 1500,
@@ -270,7 +274,7 @@ fn numbers_that_no_circuit_has_are_refused_with_their_place() {
         part[number] = value.into();
         std::fs::write(dir.path().join("p.json"), profile.to_string()).unwrap();
         let output = pedalproof(dir.path(), "wiring p.json");
-        let said = words(&output);
+        let said = stderr(&output);
         assert_eq!(output.status.code(), Some(2), "{place} {value}: {said}");
         assert!(
             said.contains(says) && said.contains(place.split('/').next().unwrap()),
@@ -288,6 +292,11 @@ fn numbers_that_no_circuit_has_are_refused_with_their_place() {
             .unwrap() = 0.into();
         std::fs::write(dir.path().join("p.json"), profile.to_string()).unwrap();
         let output = pedalproof(dir.path(), "profile check p.json");
-        assert_eq!(output.status.code(), Some(0), "{limit}: {}", words(&output));
+        assert_eq!(
+            output.status.code(),
+            Some(0),
+            "{limit}: {}",
+            stderr(&output)
+        );
     }
 }

@@ -55,8 +55,8 @@ fn cargo(arguments: &[&str]) -> Vec<u8> {
 /// The kind of machine that this is, as the compiler calls it.
 fn host() -> String {
     let ran = Command::new("rustc").arg("-vV").output().unwrap();
-    let told = String::from_utf8(ran.stdout).unwrap();
-    let host = told.lines().find_map(|line| line.strip_prefix("host: "));
+    let message = String::from_utf8(ran.stdout).unwrap();
+    let host = message.lines().find_map(|line| line.strip_prefix("host: "));
     host.unwrap().to_owned()
 }
 
@@ -192,11 +192,11 @@ fn every_crate_comes_from_a_registry() {
 
 #[test]
 fn no_crate_is_there_twice_without_a_reason() {
-    let told = cargo(&["tree", "--duplicates", "--depth", "0", "--prefix", "none"]);
-    let told = String::from_utf8(told).unwrap();
+    let message = cargo(&["tree", "--duplicates", "--depth", "0", "--prefix", "none"]);
+    let message = String::from_utf8(message).unwrap();
     // One crate a line, "name v1.2.3 (proc-macro)"; one of one version may come twice, with other features.
     let mut versions: BTreeMap<&str, BTreeSet<&str>> = BTreeMap::new();
-    for line in told.lines() {
+    for line in message.lines() {
         let mut words = line.split(' ');
         if let (Some(name), Some(version)) = (words.next(), words.next()) {
             versions.entry(name).or_default().insert(version);

@@ -103,11 +103,11 @@ fn run(line: &str, dir: &Path) {
 /// Runs it to its end, which is as the page says.
 fn ended(mut command: Command, line: &str, code: &str) {
     let ran = command.output().unwrap();
-    let told = String::from_utf8_lossy(&ran.stderr);
+    let message = String::from_utf8_lossy(&ran.stderr);
     assert_eq!(
         ran.status.code().map(|code| code.to_string()).as_deref(),
         Some(code.trim()),
-        "`{line}`: {told}"
+        "`{line}`: {message}"
     );
 }
 

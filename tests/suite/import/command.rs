@@ -1,6 +1,6 @@
 //! The command: what it writes, tells and refuses, and who offers it.
 
-use crate::support::program::{pedalproof, told, words};
+use crate::support::program::{pedalproof, stderr, stdout};
 use serde_json::Value;
 use std::fmt::Write as _;
 use std::path::Path;
@@ -34,8 +34,8 @@ fn a_capture_says_what_it_was_made_from_and_nothing_is_overwritten() {
     let dir = dir.path();
     quiet(dir);
     let made = import(dir, &["--tag", "T9"]);
-    assert_eq!(made.status.code(), Some(0), "{}", words(&made));
-    let said = words(&made);
+    assert_eq!(made.status.code(), Some(0), "{}", stderr(&made));
+    let said = stderr(&made);
     assert!(
         said.contains("guessed: column `Time (s)` is the time")
             && said.contains("strokes: not found"),
@@ -62,12 +62,12 @@ fn a_capture_says_what_it_was_made_from_and_nothing_is_overwritten() {
     let again = import(dir, &[]);
     assert_eq!(again.status.code(), Some(2));
     assert!(
-        words(&again).contains("never overwritten"),
+        stderr(&again).contains("never overwritten"),
         "{}",
-        words(&again)
+        stderr(&again)
     );
     let assessed = pedalproof(dir, "assess y.csv");
-    assert_eq!(assessed.status.code(), Some(0), "{}", told(&assessed));
+    assert_eq!(assessed.status.code(), Some(0), "{}", stdout(&assessed));
 }
 
 #[test]
@@ -89,7 +89,7 @@ fn what_cannot_be_is_refused_with_what_to_do() {
         (&["--time", "CH1"], &["goes back", "CH1"]),
     ] {
         let output = import(dir, more);
-        let said = words(&output);
+        let said = stderr(&output);
         assert_eq!(output.status.code(), Some(2), "{more:?}: {said}");
         for word in says {
             assert!(said.contains(word), "{more:?}: {word} in {said}");
@@ -103,15 +103,15 @@ fn what_cannot_be_is_refused_with_what_to_do() {
     std::fs::write(dir.join("x.csv"), text).unwrap();
     let unknown = import(dir, &[]);
     assert!(
-        words(&unknown).contains("--unit V, --unit mV or --unit code"),
+        stderr(&unknown).contains("--unit V, --unit mV or --unit code"),
         "{}",
-        words(&unknown)
+        stderr(&unknown)
     );
     let volts = import(dir, &["--unit", "V"]);
     assert!(
-        words(&volts).contains("--unit") && words(&volts).contains("5000 mV"),
+        stderr(&volts).contains("--unit") && stderr(&volts).contains("5000 mV"),
         "{}",
-        words(&volts)
+        stderr(&volts)
     );
 }
 
@@ -138,13 +138,13 @@ fn a_reference_that_no_recording_may_have_is_refused() {
             "y",
         ];
         let output = pedalproof(dir, &line);
-        let said = words(&output);
+        let said = stderr(&output);
         assert_eq!(output.status.code(), Some(code), "{mv}: {said}");
         assert!(code == 0 || said.contains("from 1 to 1000000"), "{said}");
         assert_eq!(dir.join("y.csv").exists(), code == 0, "{mv}");
     }
     let output = pedalproof(dir, "assess y.csv");
-    assert_eq!(output.status.code(), Some(0), "{}", words(&output));
+    assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
 }
 
 #[test]
@@ -153,7 +153,7 @@ fn assess_offers_it_for_a_file_that_is_no_capture() {
     let dir = dir.path();
     quiet(dir);
     let output = pedalproof(dir, "assess x.csv");
-    let said = words(&output);
+    let said = stderr(&output);
     assert_eq!(output.status.code(), Some(2), "{said}");
     assert!(
         said.contains("pedalproof import x.csv") && said.contains("2 columns"),

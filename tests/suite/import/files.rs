@@ -56,7 +56,7 @@ struct Case {
     profile: &'static str,
     verdict: Verdict,
     /// A word of what is told of it.
-    told: &'static str,
+    seen: &'static str,
 }
 
 fn asked(time: &str, signals: &[(&str, &str)]) -> Asked {
@@ -85,7 +85,7 @@ fn scope() -> Case {
         asked: asked("Time", &[("pedal", "CH1")]),
         profile: ONE,
         verdict: Verdict::Pass,
-        told: "separator `,`",
+        seen: "separator `,`",
     }
 }
 
@@ -100,7 +100,7 @@ fn logger() -> Case {
         asked: asked("time", &[("pedal", "pedal")]),
         profile: ONE,
         verdict: Verdict::Pass,
-        told: "separator tab",
+        seen: "separator tab",
     }
 }
 
@@ -131,7 +131,7 @@ fn spreadsheet() -> Case {
         asked: asked("Zeit", &[("pedal", "Pedal")]),
         profile: ONE,
         verdict: Verdict::Fail,
-        told: "UTF-16",
+        seen: "UTF-16",
     }
 }
 
@@ -155,7 +155,7 @@ fn serial_log() -> Case {
         },
         profile: ONE,
         verdict: Verdict::Fail,
-        told: "",
+        seen: "",
     }
 }
 
@@ -176,7 +176,7 @@ fn quoted() -> Case {
         asked: asked("1", &[("pedal", "2")]),
         profile: ONE,
         verdict: Verdict::Pass,
-        told: "decimal commas",
+        seen: "decimal commas",
     }
 }
 
@@ -204,7 +204,7 @@ fn noisy() -> Case {
         },
         profile: ONE,
         verdict: Verdict::Fail,
-        told: "separator blanks",
+        seen: "separator blanks",
     }
 }
 
@@ -233,7 +233,7 @@ fn time_of_day() -> Case {
         },
         profile: ONE,
         verdict: Verdict::Pass,
-        told: "decimal commas",
+        seen: "decimal commas",
     }
 }
 
@@ -257,7 +257,7 @@ fn two_tracks() -> Case {
         asked: asked("Time", &[("pedal_a", "CH1"), ("pedal_b", "CH2")]),
         profile: "pedal-hall-two-track",
         verdict: Verdict::Fail,
-        told: "",
+        seen: "",
     }
 }
 
@@ -278,7 +278,7 @@ fn coarse_times() -> Case {
         asked: asked("1", &[("pedal", "2")]),
         profile: ONE,
         verdict: Verdict::Pass,
-        told: "evenly spaced",
+        seen: "evenly spaced",
     }
 }
 
@@ -299,7 +299,7 @@ fn fast_scope() -> Case {
         asked: asked("t", &[("pedal", "u")]),
         profile: ONE,
         verdict: Verdict::Fail,
-        told: "every 8th",
+        seen: "every 8th",
     }
 }
 
@@ -349,7 +349,7 @@ fn files_of_other_programs_come_to_their_right_verdict() {
         let scale = Scale::new(10, 5000.0).unwrap();
         let samples = import::samples(&source.sheet, &case.asked, scale)
             .unwrap_or_else(|e| panic!("{}: {e}", case.what));
-        let told = samples.told.join("; ");
+        let notes = samples.notes.join("; ");
         let recorded = recorded(samples, scale, source.sha256, None);
         let profile = profile::find(case.profile).unwrap();
         let (capture, found) = bench::labelled(recorded, Some(&profile));
@@ -362,11 +362,11 @@ fn files_of_other_programs_come_to_their_right_verdict() {
             .map(|f| format!("{:?} {:?}", f.figure, f.reason))
             .collect();
         if assessment.verdict != Some(case.verdict)
-            || !told.contains(case.told)
+            || !notes.contains(case.seen)
             || (rate - 1000.0).abs() > 2.0
         {
             wrong.push(format!(
-                "{}: {:?}, {rate} Hz, told {told}, found {found:?}, {findings:#?}",
+                "{}: {:?}, {rate} Hz, told {notes}, found {found:?}, {findings:#?}",
                 case.what, assessment.verdict
             ));
         }
@@ -389,10 +389,10 @@ fn a_run_of_a_file_ends_with_the_verdict_of_its_capture() {
     let profile = profile::find(case.profile).map(Arc::new);
     let out = dir.path().join("taken.csv");
     let run = bench::start_imported(move || Ok(recorded), profile.clone(), out.clone());
-    let (mut told, mut last) = (0, None);
+    let (mut seen, mut last) = (0, None);
     for event in &run.events {
         match event {
-            RunEvent::Samples(batch) => told += batch.t_us.len(),
+            RunEvent::Samples(batch) => seen += batch.t_us.len(),
             RunEvent::Finished {
                 assessment,
                 capture,
@@ -404,7 +404,7 @@ fn a_run_of_a_file_ends_with_the_verdict_of_its_capture() {
     run.join();
     let (assessment, capture) = last.unwrap();
     let assessment = assessment.unwrap();
-    assert_eq!(told, taken);
+    assert_eq!(seen, taken);
     assert_eq!(capture, Some(out.clone()));
     assert_eq!(assessment.verdict, Some(case.verdict));
     let opened = pedalproof::capture::open(&out).unwrap();

@@ -1,6 +1,6 @@
 //! Files that are easily taken for something else: each is read as a person would read it, or the person is asked.
 
-use crate::support::program::{pedalproof, told, words};
+use crate::support::program::{pedalproof, stderr, stdout};
 use serde_json::Value;
 use std::path::Path;
 
@@ -33,10 +33,10 @@ fn import(dir: &Path, more: &str) -> std::process::Output {
 /// The heading of the recording that was made, its last row and what it says was missing.
 fn made(dir: &Path, more: &str) -> (String, String, Value) {
     let output = import(dir, more);
-    assert_eq!(output.status.code(), Some(0), "{}", words(&output));
+    assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
     let table = std::fs::read_to_string(dir.join("y.csv")).unwrap();
     let lines: Vec<&str> = table.lines().collect();
-    assert_eq!(lines.len(), ROWS + 1, "{}", words(&output));
+    assert_eq!(lines.len(), ROWS + 1, "{}", stderr(&output));
     let meta = std::fs::read(dir.join("y.csv-metadata.json")).unwrap();
     let meta: Value = serde_json::from_slice(&meta).unwrap();
     let (heading, last) = (lines[0], lines[ROWS]);
@@ -85,8 +85,8 @@ fn both_numbers_of_a_line_are_read() {
     // What cannot be told apart is refused.
     write(dir, "", |k| format!("{k} {},{},7", code(k), code(k) / 2));
     let refused = import(dir, "--rate-hz 250 --unit code");
-    assert_eq!(refused.status.code(), Some(2), "{}", words(&refused));
-    assert!(words(&refused).contains("cannot be told apart"));
+    assert_eq!(refused.status.code(), Some(2), "{}", stderr(&refused));
+    assert!(stderr(&refused).contains("cannot be told apart"));
 }
 
 #[test]
@@ -126,8 +126,17 @@ fn a_time_is_never_taken_for_another_unit() {
             "--unit code"
         };
         let asked = import(dir, unit);
-        assert_eq!(asked.status.code(), Some(2), "{heading}: {}", words(&asked));
-        assert!(words(&asked).contains(asks), "{heading}: {}", words(&asked));
+        assert_eq!(
+            asked.status.code(),
+            Some(2),
+            "{heading}: {}",
+            stderr(&asked)
+        );
+        assert!(
+            stderr(&asked).contains(asks),
+            "{heading}: {}",
+            stderr(&asked)
+        );
     }
     for (heading, more) in [
         ("millis,lever\n", ""),
@@ -144,9 +153,9 @@ fn a_time_is_never_taken_for_another_unit() {
     write(dir, "Sample,lever\n", |k| format!("{k},{}", code(k)));
     let counts = import(dir, "--unit code");
     assert!(
-        words(&counts).contains("`Sample` counts"),
+        stderr(&counts).contains("`Sample` counts"),
         "{}",
-        words(&counts)
+        stderr(&counts)
     );
     write(dir, "t_ms,lever\n", ms);
     assert_eq!(made(dir, "--rate-hz 250 --unit code").0, "lever");
@@ -177,9 +186,9 @@ fn times_of_day_in_every_dress() {
     write(dir, "Time,lever\n", |k| format!("day {k},{}", code(k)));
     let unread = import(dir, "--unit code");
     assert!(
-        words(&unread).contains("`Time` holds no time that can be read"),
+        stderr(&unread).contains("`Time` holds no time that can be read"),
         "{}",
-        words(&unread)
+        stderr(&unread)
     );
 }
 
@@ -198,9 +207,9 @@ fn a_board_that_starts_again_is_no_midnight_and_a_counter_that_overflows_is() {
     });
     let back = import(dir, "--unit code");
     assert!(
-        words(&back).contains("goes back at its row 201, from 49996 to 0"),
+        stderr(&back).contains("goes back at its row 201, from 49996 to 0"),
         "{}",
-        words(&back)
+        stderr(&back)
     );
     write(dir, "t_us,lever\n", |k| {
         let us = (4_294_967_000_u64 + 4000 * k as u64) % (1 << 32);
@@ -237,9 +246,9 @@ fn columns_that_few_rows_fill_take_no_headings_away() {
     });
     let output = import(dir, "--unit code");
     assert!(
-        words(&output).contains("column `b` has a number in 40 of 400 rows"),
+        stderr(&output).contains("column `b` has a number in 40 of 400 rows"),
         "{}",
-        words(&output)
+        stderr(&output)
     );
 }
 
@@ -259,12 +268,12 @@ fn lines_that_arrived_late_are_not_lost_ones() {
     });
     let output = import(dir, "--unit code --profile lever-shunting");
     assert!(
-        words(&output).contains("20 lines without a sample, 0 samples missing"),
+        stderr(&output).contains("20 lines without a sample, 0 samples missing"),
         "{}",
-        words(&output)
+        stderr(&output)
     );
     let assessed = pedalproof(dir, "assess y.csv");
-    let said = told(&assessed);
+    let said = stdout(&assessed);
     assert!(
         said.contains("have no value in the file") && !said.contains("cable"),
         "{said}"

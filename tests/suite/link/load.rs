@@ -246,10 +246,10 @@ fn a_run_waits_for_nobody_who_watches() {
         assert!(began.elapsed() < PATIENCE, "{:?}", written());
         std::thread::sleep(Duration::from_millis(20));
     }
-    let (mut told, mut not_shown) = (0, 0);
+    let (mut message, mut not_shown) = (0, 0);
     for event in &run.events {
         match event {
-            RunEvent::Samples(batch) => told += batch.t_us.len() as u64,
+            RunEvent::Samples(batch) => message += batch.t_us.len() as u64,
             RunEvent::Health(health) => not_shown = health.not_shown,
             RunEvent::Finished { .. } => break,
             RunEvent::Failed(words) => panic!("{words}"),
@@ -257,7 +257,7 @@ fn a_run_waits_for_nobody_who_watches() {
         }
     }
     assert!(not_shown > 0, "all of it waited somewhere");
-    assert_eq!(told + not_shown, all);
+    assert_eq!(message + not_shown, all);
     let held = held_in(&csv, stream.codes, stream.channels, stream.period_us);
     assert_eq!((held.rows, held.last), (all, stream.samples));
 }

@@ -73,7 +73,7 @@ fn assessed(dir: &Path, arguments: &[&str]) -> (Output, Value) {
     (ran, json)
 }
 
-fn words(bytes: &[u8]) -> String {
+fn stderr(bytes: &[u8]) -> String {
     String::from_utf8_lossy(bytes).into_owned()
 }
 
@@ -88,9 +88,9 @@ fn a_stream_with_every_fault_is_recorded_and_every_fault_is_counted() {
     )
     .output()
     .unwrap();
-    assert!(ran.status.success(), "{}", words(&ran.stderr));
+    assert!(ran.status.success(), "{}", stderr(&ran.stderr));
     let (ran, json) = assessed(dir.path(), &[]);
-    assert_eq!(ran.status.code(), Some(0), "{}", words(&ran.stderr));
+    assert_eq!(ran.status.code(), Some(0), "{}", stderr(&ran.stderr));
     assert_eq!(json["verdict"], Value::Null, "no profile, no verdict");
     let capture = &json["capture"];
     // By construction: three lines of garbage; one of 200 bytes; seven bad sums; one short line; one code of 1024.
@@ -148,11 +148,11 @@ fn a_board_that_prints_bare_numbers_is_welcome() {
     let ran = recording(dir.path(), board.path(), &stated)
         .output()
         .unwrap();
-    assert!(ran.status.success(), "{}", words(&ran.stderr));
+    assert!(ran.status.success(), "{}", stderr(&ran.stderr));
     assert!(
-        words(&ran.stderr).contains("time of arrival"),
+        stderr(&ran.stderr).contains("time of arrival"),
         "{}",
-        words(&ran.stderr)
+        stderr(&ran.stderr)
     );
     let (_, json) = assessed(dir.path(), &[]);
     let rest = json["channels"]["knob"]["figures"]["rest_code"]["value"]
@@ -217,12 +217,12 @@ fn a_killed_run_opens_again_and_lost_at_most_the_last_second() {
         let taken_s = first_row.elapsed().as_secs_f64();
         let ended = child.wait_with_output().unwrap();
         let stood = stood.end();
-        assert_eq!(ended.status.code(), None, "{}", words(&ended.stderr));
+        assert_eq!(ended.status.code(), None, "{}", stderr(&ended.stderr));
         let (ran, json) = assessed(dir.path(), &[]);
         assert!(
             ran.status.success(),
             "killed after {after_ms} ms: {}",
-            words(&ran.stderr)
+            stderr(&ran.stderr)
         );
         let kept_s = json["capture"]["duration_s"].as_f64().unwrap();
         assert!(
@@ -245,7 +245,7 @@ fn a_pulled_cable_is_waited_for_and_the_gap_is_counted() {
     board.replug().unwrap();
     let away_ms = u64::try_from(unplugged.elapsed().as_millis()).unwrap();
     let ran = ended(child);
-    assert!(ran.status.success(), "{}", words(&ran.stderr));
+    assert!(ran.status.success(), "{}", stderr(&ran.stderr));
     let (_, json) = assessed(dir.path(), &[]);
     let missing = json["capture"]["missing"].as_u64().unwrap();
     let samples = json["capture"]["samples"].as_u64().unwrap();
@@ -273,8 +273,8 @@ fn a_pulled_cable_ends_the_run_when_asked() {
     wait_for_bytes(&csv, 10_000);
     board.unplug().unwrap();
     let ran = ended(child);
-    assert!(ran.status.success(), "{}", words(&ran.stderr));
-    let said = words(&ran.stderr);
+    assert!(ran.status.success(), "{}", stderr(&ran.stderr));
+    let said = stderr(&ran.stderr);
     assert!(
         said.contains("went away before the test was over"),
         "{said}"
@@ -299,8 +299,8 @@ fn ctrl_c_ends_the_run_and_keeps_what_was_taken() {
         .status()
         .unwrap();
     let ran = ended(child);
-    assert!(ran.status.success(), "{}", words(&ran.stderr));
-    assert!(!words(&ran.stderr).contains("went away"));
+    assert!(ran.status.success(), "{}", stderr(&ran.stderr));
+    assert!(!stderr(&ran.stderr).contains("went away"));
     assert!(
         assessed(dir.path(), &[]).1["capture"]["samples"]
             .as_u64()
@@ -325,7 +325,7 @@ fn a_header_that_changes_in_the_middle_ends_the_run_and_keeps_what_was_taken() {
         .output()
         .unwrap();
     assert_eq!(ran.status.code(), Some(2));
-    let told = words(&ran.stderr);
+    let told = stderr(&ran.stderr);
     assert!(
         told.contains("10 bits") && told.contains("12 bits") && told.contains("x.csv"),
         "{told}"
@@ -351,9 +351,9 @@ fn wrong_use_is_refused_with_exit_2() {
         let ran = recording(dir.path(), port, arguments).output().unwrap();
         assert_eq!(ran.status.code(), Some(2), "{arguments:?}");
         assert!(
-            words(&ran.stderr).contains(told),
+            stderr(&ran.stderr).contains(told),
             "{arguments:?}: {}",
-            words(&ran.stderr)
+            stderr(&ran.stderr)
         );
     }
     std::fs::remove_file(dir.path().join("x.csv")).unwrap();
@@ -362,9 +362,9 @@ fn wrong_use_is_refused_with_exit_2() {
         .unwrap();
     assert_eq!(ran.status.code(), Some(2));
     assert!(
-        words(&ran.stderr).contains("/dev/no-such-port"),
+        stderr(&ran.stderr).contains("/dev/no-such-port"),
         "{}",
-        words(&ran.stderr)
+        stderr(&ran.stderr)
     );
 }
 

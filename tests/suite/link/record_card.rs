@@ -51,12 +51,15 @@ fn recorded(sd: f64, figure: &str, max: f64, seed: u64) -> Recorded {
         "p.json",
     ];
     let ran = pedalproof(dir.path(), &record);
-    let told = String::from_utf8_lossy(&ran.stderr).into_owned();
-    assert!(ran.status.success(), "{told}");
+    let message = String::from_utf8_lossy(&ran.stderr).into_owned();
+    assert!(ran.status.success(), "{message}");
     let ran = pedalproof(dir.path(), "assess x.csv --json --profile p.json");
     let assessment: Value = serde_json::from_slice(&ran.stdout).unwrap();
     let verdict = assessment["verdict"].as_str().unwrap().to_owned();
-    assert!(told.contains(&format!("verdict: {verdict};")), "{told}");
+    assert!(
+        message.contains(&format!("verdict: {verdict};")),
+        "{message}"
+    );
     let meta = std::fs::read(dir.path().join("x.csv-metadata.json")).unwrap();
     let meta: Value = serde_json::from_slice(&meta).unwrap();
     let rows = std::fs::read_to_string(dir.path().join("x.csv")).unwrap();
@@ -133,21 +136,21 @@ fn one_pulled_cable_costs_no_verdict() {
         .stderr(Stdio::piped())
         .spawn()
         .unwrap();
-    let mut told = String::new();
+    let mut message = String::new();
     for line in BufReader::new(child.stderr.take().unwrap()).lines() {
         let line = line.unwrap();
-        if line.contains("strokes:") && !told.contains("strokes:") {
+        if line.contains("strokes:") && !message.contains("strokes:") {
             board.unplug().unwrap();
             std::thread::sleep(Duration::from_millis(300));
             board.replug().unwrap();
         }
-        told += &line;
-        told.push('\n');
+        message += &line;
+        message.push('\n');
     }
-    assert!(child.wait().unwrap().success(), "{told}");
+    assert!(child.wait().unwrap().success(), "{message}");
     assert!(
-        told.contains("the connection was lost: what was under way is taken again"),
-        "{told}"
+        message.contains("the connection was lost: what was under way is taken again"),
+        "{message}"
     );
     let stream = &metadata(dir.path())["stream"];
     let missing = stream["missing"].as_u64().unwrap();
@@ -157,7 +160,10 @@ fn one_pulled_cable_costs_no_verdict() {
     );
     let why = pedalproof(dir.path(), "assess x.csv").stdout;
     let why = String::from_utf8_lossy(&why);
-    assert!(told.contains("verdict: pass"), "{stream}\n{told}\n{why}");
+    assert!(
+        message.contains("verdict: pass"),
+        "{stream}\n{message}\n{why}"
+    );
 }
 
 /// Hum that is no more than most of the noise: the laptop's battery is tried, and kept in the recording.
@@ -177,10 +183,10 @@ fn a_trial_is_taken_where_two_causes_fit() {
         .args(profile)
         .output()
         .unwrap();
-    let told = String::from_utf8_lossy(&ran.stderr).into_owned();
-    assert!(told.contains("trial: battery"), "{told}");
+    let message = String::from_utf8_lossy(&ran.stderr).into_owned();
+    assert!(message.contains("trial: battery"), "{message}");
     let tried = metadata(dir.path())["tried"].clone();
-    assert_eq!(tried[0]["trial"], "battery", "{told}\n{tried}");
+    assert_eq!(tried[0]["trial"], "battery", "{message}\n{tried}");
     let assessed = pedalproof(
         dir.path(),
         &[&["assess", "x.csv", "--json"][..], &profile].concat(),

@@ -1,6 +1,6 @@
 //! The streamers for scripting boards, and the five lines of `docs/boards.md`, run here with stand-ins for their boards, into the program.
 
-use crate::support::program::{program, words};
+use crate::support::program::{program, stderr};
 use crate::support::tools;
 use pedalproof::capture::Capture;
 use std::path::Path;
@@ -86,7 +86,7 @@ fn recorded(dir: &Path, mut board: Command, line: &str) -> Capture {
         .output()
         .unwrap();
     assert!(board.wait().unwrap().success());
-    assert_eq!(recorded.status.code(), Some(0), "{}", words(&recorded));
+    assert_eq!(recorded.status.code(), Some(0), "{}", stderr(&recorded));
     let name = line.split(' ').next_back().unwrap();
     pedalproof::capture::open(&dir.join(format!("{name}.csv")))
         .unwrap()

@@ -2,6 +2,7 @@
 #![cfg(unix)] // a pseudo-terminal
 
 use crate::support::program::program;
+pub use crate::support::program::stderr;
 use pedalproof::capture::{Opened, StreamCounts, open};
 use pedalproof::link::{LineSource, Overflow, Pace, PtyBoard};
 use std::path::Path;
@@ -111,16 +112,12 @@ pub fn ended(mut child: Child) -> Output {
             child.kill().unwrap();
             panic!(
                 "it did not end: {}",
-                words(&child.wait_with_output().unwrap())
+                stderr(&child.wait_with_output().unwrap())
             );
         }
         std::thread::sleep(Duration::from_millis(10));
     }
     child.wait_with_output().unwrap()
-}
-
-pub fn words(output: &Output) -> String {
-    String::from_utf8_lossy(&output.stderr).into_owned()
 }
 
 pub fn wait_for(what: impl Fn() -> bool) {

@@ -3,7 +3,7 @@
 //! the person reads what the program says and does that, or goes by the clock.
 #![cfg(unix)]
 
-use crate::support::program::{pedalproof, program, told};
+use crate::support::program::{pedalproof, program, stdout};
 use pedalproof::link::{LineSource, Overflow, Pace, PtyBoard};
 use serde_json::Value;
 use std::f64::consts::PI;
@@ -213,7 +213,7 @@ fn nothing(_: &str, _: &mut ChildStdin, _: &PtyBoard) {}
 
 fn assessed(dir: &Path, profile: &[&str]) -> Value {
     let arguments = [&["assess", "x.csv", "--json"], profile].concat();
-    serde_json::from_str(&told(&pedalproof(dir, &arguments))).unwrap()
+    serde_json::from_str(&stdout(&pedalproof(dir, &arguments))).unwrap()
 }
 
 /// Holds the interval of a figure of the dial against the truth, `widths` of it away from the value at most.

@@ -60,7 +60,7 @@ fn samples(events: &[Seen]) -> Vec<(u64, Vec<u32>, u64)> {
 
 fn causes(counts: &Counts) -> Vec<(&'static str, u64)> {
     let by_cause = counts.rejected_by_cause();
-    by_cause.map(|(cause, n)| (cause.words(), n)).collect()
+    by_cause.map(|(cause, n)| (cause.describe(), n)).collect()
 }
 
 fn assert_accounted(counts: &Counts) {

@@ -3,7 +3,7 @@
 //! Beside the speed stands a model of the line: a byte is a start bit, eight bits with the lowest first, a stop bit (the 8N1 of
 //! every such board); a receiver takes what the line is in the middle of each bit as long as it thinks it is.
 
-use super::setting::{ended, recording, taken, to_its_end, words};
+use super::setting::{ended, recording, stderr, taken, to_its_end};
 use pedalproof::capture::open;
 use serialport::{SerialPort, TTYPort};
 use std::io::{BufRead, BufReader, Write};
@@ -133,14 +133,14 @@ fn the_speed_is_found_by_what_can_be_read_and_said() {
         let dir = tempfile::tempdir().unwrap();
         let board = Board::at(speed, under(HEADER, good));
         let output = to_its_end(recording(dir.path(), &board.path, "rest=0.3"));
-        let told = words(&output);
-        assert_eq!(output.status.code(), Some(0), "{told}");
+        let message = stderr(&output);
+        assert_eq!(output.status.code(), Some(0), "{message}");
         assert!(
-            told.contains("The board speaks at another speed. Trying"),
-            "{told}"
+            message.contains("The board speaks at another speed. Trying"),
+            "{message}"
         );
         let found = format!("at {speed} baud");
-        assert!(told.contains(&found), "{told}");
+        assert!(message.contains(&found), "{message}");
         let csv = dir.path().join("x.csv");
         let meta = open(&csv).unwrap().capture.meta;
         assert!(meta.board.name.contains(&found), "{}", meta.board.name);
@@ -180,7 +180,7 @@ fn other_ways_to_write_a_sample_are_taken() {
         let mut command = recording(dir.path(), &board.path, "rest=0.3");
         command.args(stated);
         let output = to_its_end(command);
-        assert_eq!(output.status.code(), Some(0), "{way}: {}", words(&output));
+        assert_eq!(output.status.code(), Some(0), "{way}: {}", stderr(&output));
         let (t_us, codes, _) = taken(&dir.path().join("x.csv"));
         assert!(codes.len() > 100, "{way}: {}", codes.len());
         // Each sample 1 ms behind the one before, with the code that goes with it.
@@ -254,12 +254,12 @@ fn what_cannot_be_taken_is_told_with_what_to_write_instead() {
         ),
     ];
     std::thread::scope(|scope| {
-        for (line, told) in cases {
+        for (line, message) in cases {
             scope.spawn(move || {
                 let dir = tempfile::tempdir().unwrap();
                 let board = Board::at(1_000_000, line);
-                let said = until_it_says(dir.path(), &board, told[told.len() - 1]);
-                for words in told {
+                let said = until_it_says(dir.path(), &board, message[message.len() - 1]);
+                for words in message {
                     assert!(said.contains(words), "{words}: {said}");
                 }
             });

@@ -1,7 +1,7 @@
 //! Damaged machine files and evidence: words with the place, never a panic, nothing overwritten.
 
 use super::support::{add, examples, page};
-use crate::support::program::{pedalproof, words};
+use crate::support::program::{pedalproof, stderr};
 
 #[test]
 fn a_damaged_machine_is_refused_with_its_place_and_left_alone() {
@@ -39,19 +39,19 @@ fn a_damaged_machine_is_refused_with_its_place_and_left_alone() {
             &["machine", "add", "bad.json", "T1-pedal.csv"],
         ] {
             let ran = pedalproof(dir, arguments);
-            let told = words(&ran);
-            assert_eq!(ran.status.code(), Some(2), "{text}: {told}");
+            let message = stderr(&ran);
+            assert_eq!(ran.status.code(), Some(2), "{text}: {message}");
             assert!(
-                told.contains("bad.json") && told.contains(place),
-                "{place}: {told}"
+                message.contains("bad.json") && message.contains(place),
+                "{place}: {message}"
             );
-            assert!(!told.contains('\u{1b}'), "{told:?}");
+            assert!(!message.contains('\u{1b}'), "{message:?}");
         }
         assert_eq!(std::fs::read_to_string(dir.join("bad.json")).unwrap(), text);
     }
     let ran = pedalproof(dir, "machine none.json");
     assert_eq!(ran.status.code(), Some(2));
-    assert!(words(&ran).contains("machine new"), "{}", words(&ran));
+    assert!(stderr(&ran).contains("machine new"), "{}", stderr(&ran));
 }
 
 #[test]
@@ -79,9 +79,9 @@ fn damaged_evidence_is_told_and_what_is_none_is_refused() {
             std::fs::write(dir.join(file), b"\xff\xd8 no text").unwrap();
         }
         let before = std::fs::read(dir.join("T1.json")).unwrap();
-        let (code, told) = add(dir, "T1.json", &[file]);
-        let refused = code == 2 || told.contains("there already");
-        assert!(refused, "{file}: {code} {told}");
+        let (code, message) = add(dir, "T1.json", &[file]);
+        let refused = code == 2 || message.contains("there already");
+        assert!(refused, "{file}: {code} {message}");
         assert_eq!(std::fs::read(dir.join("T1.json")).unwrap(), before);
     }
 }
@@ -92,25 +92,25 @@ fn a_machine_is_never_overwritten_and_a_profile_must_be_there() {
     let dir = dir.path();
     let new = |more: &[&str]| {
         let ran = pedalproof(dir, &[&["machine", "new"], more].concat());
-        (ran.status.code(), words(&ran))
+        (ran.status.code(), stderr(&ran))
     };
-    let (code, told) = new(&["T1.json", "--name", "x", "--control", "p=pedal-three-wire"]);
+    let (code, message) = new(&["T1.json", "--name", "x", "--control", "p=pedal-three-wire"]);
     assert_eq!(code, Some(2));
-    assert!(told.contains("T1.json is there already"), "{told}");
-    let (code, told) = new(&["T9.json", "--name", "x", "--control", "p=pedal-tree-wire"]);
+    assert!(message.contains("T1.json is there already"), "{message}");
+    let (code, message) = new(&["T9.json", "--name", "x", "--control", "p=pedal-tree-wire"]);
     assert_eq!(code, Some(2));
-    assert!(told.contains("pedal-three-wire"), "{told}");
-    let (code, told) = new(&[
+    assert!(message.contains("pedal-three-wire"), "{message}");
+    let (code, message) = new(&[
         "T9.json",
         "--name",
         "x\u{1b}[2J",
         "--control",
         "p=pedal-three-wire",
     ]);
-    assert_eq!(code, Some(2), "{told}");
+    assert_eq!(code, Some(2), "{message}");
     let (code, _) = new(&["T9.json", "--name", "x", "--control", "pedal"]);
     assert_eq!(code, Some(2));
-    let (code, told) = new(&[
+    let (code, message) = new(&[
         "T9.json",
         "--name",
         "x",
@@ -120,6 +120,6 @@ fn a_machine_is_never_overwritten_and_a_profile_must_be_there() {
         "q=A0",
     ]);
     assert_eq!(code, Some(2));
-    assert!(told.contains("--pins names q"), "{told}");
+    assert!(message.contains("--pins names q"), "{message}");
     assert!(!dir.join("T9.json").exists());
 }

@@ -1,7 +1,7 @@
 //! The links: bare, one step after the other, ready; then everything that makes one fail or go stale.
 
 use super::support::{IN_TIME, TOO_LATE, add, examples, page, page_on};
-use crate::support::program::{changed, example, pedalproof, words};
+use crate::support::program::{changed, example, pedalproof, stderr};
 use pedalproof::bench::{flashed_recording, trolley_block, write_capture};
 use pedalproof::constants::{Block, Task, formats};
 use std::path::Path;
@@ -23,7 +23,7 @@ fn bare(dir: &Path) {
             "dial=dial-rheostat",
         ],
     );
-    assert!(ran.status.success(), "{}", words(&ran));
+    assert!(ran.status.success(), "{}", stderr(&ran));
 }
 
 /// Measured with the machine's own streamer a pedal has the board's output beside it, and is a recording of the pedal all the same.
@@ -53,9 +53,12 @@ fn a_part_measured_with_the_output_beside_it_is_no_proof() {
             rows.collect()
         },
     );
-    let (code, told) = add(dir, "T1.json", &["wide.csv"]);
-    assert_eq!(code, 0, "{told}");
-    assert!(told.contains("wide.csv, a recording of pedal"), "{told}");
+    let (code, message) = add(dir, "T1.json", &["wide.csv"]);
+    assert_eq!(code, 0, "{message}");
+    assert!(
+        message.contains("wide.csv, a recording of pedal"),
+        "{message}"
+    );
     assert_eq!(page(dir, "T1.json").state("control pedal"), "done");
 }
 
@@ -102,13 +105,16 @@ fn from_bare_to_ready_and_until_the_next_check() {
         now.next()
     );
 
-    let (code, told) = add(dir, "T1.json", &["T1-dial.csv", "T1-pedal.csv"]);
-    assert_eq!(code, 0, "{told}");
+    let (code, message) = add(dir, "T1.json", &["T1-dial.csv", "T1-pedal.csv"]);
+    assert_eq!(code, 0, "{message}");
     assert!(
-        told.contains("T1-pedal.csv, a recording of pedal"),
-        "{told}"
+        message.contains("T1-pedal.csv, a recording of pedal"),
+        "{message}"
     );
-    assert!(told.contains("T1-dial.csv, a recording of dial"), "{told}");
+    assert!(
+        message.contains("T1-dial.csv, a recording of dial"),
+        "{message}"
+    );
     let now = page(dir, "T1.json");
     assert_eq!(
         now.states(),
@@ -120,10 +126,10 @@ fn from_bare_to_ready_and_until_the_next_check() {
     let command = command.split(" && ").next().unwrap();
     std::fs::remove_file(dir.join("T1.block.json")).unwrap();
     let ran = pedalproof(dir, &command.split_whitespace().collect::<Vec<_>>());
-    assert!(ran.status.success(), "{command}: {}", words(&ran));
+    assert!(ran.status.success(), "{command}: {}", stderr(&ran));
 
-    let (code, told) = add(dir, "T1.json", &["T1-faults.csv", "T1.block.json"]);
-    assert_eq!(code, 0, "{told}");
+    let (code, message) = add(dir, "T1.json", &["T1-faults.csv", "T1.block.json"]);
+    assert_eq!(code, 0, "{message}");
     let now = page(dir, "T1.json");
     assert_eq!((now.code, now.state("constants")), (3, "done".to_owned()));
     assert_eq!(
@@ -175,10 +181,10 @@ fn the_worn_lever_and_its_unsafe_wiring_fail() {
     assert!(now.why("wiring lever").contains("ground wire breaks"));
     assert_eq!(now.json["ready"], false);
     let ran = pedalproof(dir.path(), &["machine", "T3.json", "--on", IN_TIME]);
-    let told = String::from_utf8(ran.stdout).unwrap();
+    let message = String::from_utf8(ran.stdout).unwrap();
     let first = "trolley T3: NOT READY: something failed\nNEXT  see what is wrong";
-    assert!(told.starts_with(first), "{told}");
-    assert!(told.contains("drive wheels off the ground"), "{told}");
+    assert!(message.starts_with(first), "{message}");
+    assert!(message.contains("drive wheels off the ground"), "{message}");
 }
 
 /// The recording with its last sample gone: the same part, another file.
@@ -244,16 +250,16 @@ fn constants_are_known_in_every_format() {
         let captures = ["constants", "T1-pedal.csv", "T1-dial.csv"];
         let more = ["--format", format, "--out", file];
         let ran = pedalproof(dir, &[&captures[..], &more].concat());
-        assert!(ran.status.success(), "{}", words(&ran));
+        assert!(ran.status.success(), "{}", stderr(&ran));
     }
     let ran = pedalproof(dir, "constants T1-pedal.csv T1-dial.csv --json");
     std::fs::write(dir.join("T1-all.json"), &ran.stdout).unwrap();
     for file in ["T1.h", "T1.hex", "T1-all.json"] {
-        let (code, told) = add(dir, "T1.json", &[file]);
-        assert_eq!(code, 0, "{told}");
+        let (code, message) = add(dir, "T1.json", &[file]);
+        assert_eq!(code, 0, "{message}");
         assert!(
-            told.contains(&format!("{file}, a constants file")),
-            "{told}"
+            message.contains(&format!("{file}, a constants file")),
+            "{message}"
         );
     }
     let now = page(dir, "T1.json");
@@ -285,7 +291,7 @@ fn constants_of_other_recordings_or_with_another_number_fail() {
     let dir = dir.path();
     let captures = ["constants", "T1-pedal.csv", "--format", "json", "--out"];
     let ran = pedalproof(dir, &[&captures[..], &["half.json"]].concat());
-    assert!(ran.status.success(), "{}", words(&ran));
+    assert!(ran.status.success(), "{}", stderr(&ran));
     add(dir, "T1.json", &["half.json"]);
     let now = page(dir, "T1.json");
     assert_eq!((now.code, now.state("constants")), (1, "failed".to_owned()));
@@ -323,9 +329,9 @@ fn a_proof_of_another_block_is_seen_by_its_check_sum() {
     let dir = examples();
     let dir = dir.path();
     std::fs::write(dir.join("proof.json"), proof_json(dir)).unwrap();
-    let (code, told) = add(dir, "T1.json", &["proof.json"]);
-    assert_eq!(code, 0, "{told}");
-    assert!(told.contains("proof.json, a proof"), "{told}");
+    let (code, message) = add(dir, "T1.json", &["proof.json"]);
+    assert_eq!(code, 0, "{message}");
+    assert!(message.contains("proof.json, a proof"), "{message}");
     let now = page(dir, "T1.json");
     assert_eq!(
         (now.code, now.state("output proof")),
@@ -370,15 +376,15 @@ fn which_control_a_recording_is_of_is_seen_or_asked_for() {
     let dir = examples();
     let dir = dir.path();
     bare(dir);
-    let (code, told) = add(dir, "T1.json", &["T1-pedal.csv", "--control", "dail"]);
+    let (code, message) = add(dir, "T1.json", &["T1-pedal.csv", "--control", "dail"]);
     assert_eq!(code, 2);
     assert!(
-        told.contains("no control `dail`") && told.contains("pedal, dial"),
-        "{told}"
+        message.contains("no control `dail`") && message.contains("pedal, dial"),
+        "{message}"
     );
-    let (code, told) = add(dir, "T1.json", &["T3-lever-2022.csv"]);
+    let (code, message) = add(dir, "T1.json", &["T3-lever-2022.csv"]);
     assert_eq!(code, 2);
-    assert!(told.contains("--control NAME"), "{told}");
+    assert!(message.contains("--control NAME"), "{message}");
     let (code, _) = add(dir, "T1.json", &["T1.block.json", "--control", "pedal"]);
     assert_eq!(code, 2);
     // Changed over: it is taken as told, and the page says what is wrong.
@@ -394,7 +400,7 @@ fn which_control_a_recording_is_of_is_seen_or_asked_for() {
         now.why("control pedal")
     );
     let outside = example("T1-pedal");
-    let (code, told) = add(dir, "T1.json", &[outside.to_str().unwrap()]);
+    let (code, message) = add(dir, "T1.json", &[outside.to_str().unwrap()]);
     assert_eq!(code, 2);
-    assert!(told.contains("copy it there first"), "{told}");
+    assert!(message.contains("copy it there first"), "{message}");
 }

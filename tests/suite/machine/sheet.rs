@@ -2,14 +2,14 @@
 
 use super::support::{IN_TIME, examples};
 use crate::assess::report_browser::Browser;
-use crate::support::program::{pedalproof, words};
+use crate::support::program::{pedalproof, stderr};
 
 #[test]
 fn it_says_what_a_person_at_the_machine_needs() {
     let dir = examples();
     let arguments = ["machine", "T1.json", "--on", IN_TIME, "--sheet", "-"];
     let ran = pedalproof(dir.path(), &arguments);
-    assert!(ran.status.success(), "{}", words(&ran));
+    assert!(ran.status.success(), "{}", stderr(&ran));
     let page = String::from_utf8(ran.stdout).unwrap();
     if let Some(browser) = Browser::start() {
         let out = dir.path().join("T1.html");
@@ -57,12 +57,12 @@ fn every_sheet_prints_on_one_a4_page() {
         new.extend(["--control", control]);
     }
     let ran = pedalproof(dir, &new);
-    assert!(ran.status.success(), "{}", words(&ran));
+    assert!(ran.status.success(), "{}", stderr(&ran));
     for machine in ["T3", "T9"] {
         let out = dir.join(format!("{machine}.html"));
         let (file, sheet) = (format!("{machine}.json"), out.to_str().unwrap());
         let ran = pedalproof(dir, &["machine", &file, "--on", IN_TIME, "--sheet", sheet]);
-        assert!(out.exists(), "{}", words(&ran));
+        assert!(out.exists(), "{}", stderr(&ran));
         assert_eq!(browser.pages(&out), 1, "{machine}");
     }
 }

@@ -1,6 +1,6 @@
 //! A folder with the example machines, and what the program says of a machine.
 
-use crate::support::program::{pedalproof, words};
+use crate::support::program::{pedalproof, stderr};
 use serde_json::Value;
 use std::path::Path;
 use std::sync::OnceLock;
@@ -16,7 +16,7 @@ pub fn examples() -> TempDir {
     let made = MADE.get_or_init(|| {
         let dir = tempfile::tempdir().unwrap();
         let ran = pedalproof(dir.path(), "examples .");
-        assert!(ran.status.success(), "{}", words(&ran));
+        assert!(ran.status.success(), "{}", stderr(&ran));
         dir
     });
     let copy = tempfile::tempdir().unwrap();
@@ -41,7 +41,7 @@ pub fn page_on(dir: &Path, file: &str, day: &str) -> Page {
     Page {
         code: ran.status.code().unwrap(),
         json: serde_json::from_slice(&ran.stdout).unwrap_or_default(),
-        words: words(&ran),
+        words: stderr(&ran),
     }
 }
 
@@ -83,5 +83,5 @@ impl Page {
 /// `machine add T1.json ...`; its words.
 pub fn add(dir: &Path, machine: &str, files: &[&str]) -> (i32, String) {
     let ran = pedalproof(dir, &[&["machine", "add", machine], files].concat());
-    (ran.status.code().unwrap(), words(&ran))
+    (ran.status.code().unwrap(), stderr(&ran))
 }

@@ -35,8 +35,8 @@ fn twenty_at_once_lose_nothing() {
         .collect();
     for one in started {
         let ended = one.wait_with_output().unwrap();
-        let told = String::from_utf8_lossy(&ended.stderr).into_owned();
-        assert!(ended.status.success(), "{told}");
+        let message = String::from_utf8_lossy(&ended.stderr).into_owned();
+        assert!(ended.status.success(), "{message}");
     }
     let machine = machine::read(&file).unwrap();
     let mut files: Vec<_> = machine

@@ -3,8 +3,8 @@
 use super::cards::{Kind, card, good};
 use super::chance::Chance;
 use super::control::{Fault, Stop};
+use super::describe;
 use super::hand::Habits;
-use super::words;
 use measure::judge::Verdict;
 
 const KINDS: [Kind; 3] = [Kind::TwoTracks, Kind::Pedal, Kind::Lever];
@@ -47,7 +47,7 @@ fn passes(kind: Kind, stop: Stop, habits: Habits, seed: u64) -> Result<(), Strin
     if card.verdict == Some(Verdict::Pass) && !card.ended.endless {
         return Ok(());
     }
-    Err(format!("{kind:?} {seed} {stop:?}: {}", words(&card)))
+    Err(format!("{kind:?} {seed} {stop:?}: {}", describe(&card)))
 }
 
 fn all_pass(cards: impl Iterator<Item = Result<(), String>>) {
@@ -114,20 +114,20 @@ fn wear_near_the_ends_is_found_beside_a_bounce() {
         let times = 8.0;
         part.wires[0].fault = Some(Fault::Worn { from, to, times });
         let card = card(Kind::TwoTracks, part, slams(), seed);
-        let told = card
+        let message = card
             .open
             .iter()
             .any(|why| why.contains("worn_zones_count fail"));
         // Loud enough, it is lost contact as well, and the card has ended with that.
-        let told = told
+        let message = message
             || card
                 .open
                 .iter()
                 .any(|why| why.contains("dropouts_count fail"));
         assert!(
-            card.verdict == Some(Verdict::Fail) && told,
+            card.verdict == Some(Verdict::Fail) && message,
             "{from} to {to}: {}",
-            words(&card)
+            describe(&card)
         );
     }
 }

@@ -23,7 +23,7 @@ use hand::Habits;
 use measure::judge::Verdict;
 use tally::Tally;
 
-fn words(card: &Card) -> String {
+fn describe(card: &Card) -> String {
     format!(
         "{:?} after {:.0} s\n  {}\n  {}",
         card.verdict,
@@ -45,7 +45,7 @@ fn all_pass(n: u64, hands: impl Fn(&mut Chance) -> Habits, change: impl Fn(&mut 
             assert!(
                 card.verdict == Some(Verdict::Pass) && !card.ended.endless,
                 "{kind:?} {seed}: {}",
-                words(&card)
+                describe(&card)
             );
         }
     }
@@ -107,9 +107,9 @@ fn a_loose_plug_is_found_and_told_as_the_plug() {
                 });
                 let card = card(kind, part, Habits::careful(), seed);
                 all += 1;
-                let told = card.open.iter().any(|why| why.contains("plug"));
-                if card.verdict != Some(Verdict::Fail) || !told {
-                    missed.push(format!("{kind:?} {ms} ms {seed}: {}", words(&card)));
+                let message = card.open.iter().any(|why| why.contains("plug"));
+                if card.verdict != Some(Verdict::Fail) || !message {
+                    missed.push(format!("{kind:?} {ms} ms {seed}: {}", describe(&card)));
                 }
             }
         }
@@ -131,7 +131,7 @@ fn a_card_that_cannot_pass_ends() {
             let ok = !card.ended.endless
                 && card.verdict != Some(Verdict::Pass)
                 && card.ended.seconds < 60.0;
-            assert!(ok, "{kind:?}, {what}: {}", words(&card));
+            assert!(ok, "{kind:?}, {what}: {}", describe(&card));
         }
     }
 }
@@ -161,7 +161,7 @@ fn through_cards(n: u64, first: u64, only: Option<&str>) -> Tally {
         tally.take(what, hands, &card, || {
             format!(
                 "seed {seed} {kind:?} {what} {hands} {habits:?}\n  {}",
-                words(&card)
+                describe(&card)
             )
         });
     }
@@ -198,7 +198,7 @@ fn a_good_two_track_pedal_is_decided_within_a_minute() {
             card.verdict,
             Some(Verdict::Pass),
             "{seed}: {}",
-            words(&card)
+            describe(&card)
         );
         took.push(card.ended.seconds);
     }

@@ -5,8 +5,8 @@
 
 use super::cards::{Kind, came_to, good, profile};
 use super::chance::Chance;
+use super::describe;
 use super::hand::{Habits, Person};
-use super::words;
 use measure::figure::FigureName;
 use measure::judge::Outcome;
 use measure::units::Step;
@@ -41,7 +41,7 @@ fn on_the_limit(cards: u64, first: u64, creeps: bool) -> [u64; 4] {
             _ => came[2] += 1,
         }
         came[3] += u64::from(card.ended.looks > 1);
-        assert!(!card.ended.endless, "{seed} {}", words(&card));
+        assert!(!card.ended.endless, "{seed} {}", describe(&card));
     }
     came
 }

@@ -3,8 +3,8 @@
 use super::KINDS;
 use super::cards::{card, good};
 use super::chance::Chance;
+use super::describe;
 use super::hand::Habits;
-use super::words;
 use measure::judge::Verdict;
 use measure::units::Step;
 
@@ -29,16 +29,16 @@ fn one_pulled_cable_costs_no_verdict_whatever_the_step() {
                 ..Habits::careful()
             };
             let card = card(kind, part, habits, seed);
-            let told = card
+            let message = card
                 .ended
                 .remarks
                 .iter()
                 .any(|said| said.contains("connection was lost"));
             let has = super::cards::profile(kind).card.contains(&step);
             assert!(
-                card.verdict == Some(Verdict::Pass) && (told || !has) && !card.ended.endless,
+                card.verdict == Some(Verdict::Pass) && (message || !has) && !card.ended.endless,
                 "{kind:?} {step}: {}",
-                words(&card)
+                describe(&card)
             );
         }
     }

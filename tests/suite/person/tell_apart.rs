@@ -3,8 +3,8 @@
 use super::cards::{Card, Kind, came_to, good, profile};
 use super::chance::Chance;
 use super::control::{Control, Fault, LoosePlug, Room};
+use super::describe;
 use super::hand::{Habits, Person};
-use super::words;
 use measure::units::Trial;
 use pedalproof::bench::{Asking, Presence, TellApart};
 use pedalproof::diagnose::{Cause, CauseWord, Confidence};
@@ -32,7 +32,7 @@ fn said(card: &Card) -> String {
         "{:?} {:#?}\n{}",
         card.ended.trials,
         causes(card),
-        words(card)
+        describe(card)
     )
 }
 

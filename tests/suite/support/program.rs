@@ -82,11 +82,11 @@ impl Arguments for Vec<&str> {
     }
 }
 
-pub fn told(output: &Output) -> String {
+pub fn stdout(output: &Output) -> String {
     String::from_utf8_lossy(&output.stdout).into_owned()
 }
 
-pub fn words(output: &Output) -> String {
+pub fn stderr(output: &Output) -> String {
     String::from_utf8_lossy(&output.stderr).into_owned()
 }
 

@@ -323,7 +323,7 @@ fn every_fault_reads_as_drawn_by_hand() {
                 let fault = fault.as_bad_as(severity);
                 // Not nearer to an end of the track, where our wires would count.
                 for x in [0.2, 0.45, 0.8] {
-                    let told = format!("{w}: {fault:?} at {x}");
+                    let message = format!("{w}: {fault:?} at {x}");
                     match (hookup.pin_at(x, Some(fault)), reading(&w, x, Some(fault))) {
                         (Pin::Ratio(ours), Some(own)) => {
                             let off = (ours - own.clamp(0.0, 1.0)).abs();
@@ -331,11 +331,11 @@ fn every_fault_reads_as_drawn_by_hand() {
                             let lost = w["output_ohm"]
                                 .as_f64()
                                 .map_or(0.0, |output| 2.0 * WIRE_OHM / output);
-                            assert!(off < 2e-6 + lost, "{told}: {ours}, not {own}");
+                            assert!(off < 2e-6 + lost, "{message}: {ours}, not {own}");
                             worst = worst.max(off);
                         }
                         (Pin::Floats, None) => {}
-                        other => panic!("{told}: {other:?}"),
+                        other => panic!("{message}: {other:?}"),
                     }
                     held += 1;
                 }

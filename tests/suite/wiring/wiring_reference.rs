@@ -50,14 +50,14 @@ fn ideal_networks_of_file_31_are_exact() {
         for (word, row) in file["expected"]["readings"][name].as_object().unwrap() {
             for (travel, want) in TRAVEL.iter().zip(row.as_array().unwrap()) {
                 let got = wiring.schematic(1.0, *travel, fault(word)).pin_volts();
-                let told = format!("{name}: {word} at {travel}: {got:?}, not {want}");
+                let message = format!("{name}: {word} at {travel}: {got:?}, not {want}");
                 match want {
-                    Value::Null => assert_eq!(got, Ok(None), "{told}"),
-                    Value::String(_) => assert_eq!(got, Err(CircuitError::Collapsed), "{told}"),
+                    Value::Null => assert_eq!(got, Ok(None), "{message}"),
+                    Value::String(_) => assert_eq!(got, Err(CircuitError::Collapsed), "{message}"),
                     _ => {
                         let want = want["ratio"].as_f64().unwrap();
-                        let got = got.unwrap().expect(&told);
-                        assert!((got - want).abs() <= tolerance, "{told}");
+                        let got = got.unwrap().expect(&message);
+                        assert!((got - want).abs() <= tolerance, "{message}");
                     }
                 }
                 cases += 1;

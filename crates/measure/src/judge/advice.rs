@@ -221,7 +221,7 @@ impl Side {
 
 impl Advice {
     /// In words, for a figure.
-    pub fn words(self, name: FigureName) -> String {
+    pub fn describe(self, name: FigureName) -> String {
         let facts = name.facts();
         let steps: Vec<&str> = name.steps().iter().map(|step| step.word()).collect();
         let steps = steps.join(", ");
@@ -325,7 +325,7 @@ mod tests {
         };
         assert_eq!(advice, wanted);
         assert_eq!(
-            advice.words(Name::ReturnScatter),
+            advice.describe(Name::ReturnScatter),
             "13 more returns (18 in total; release) would probably settle it (4 chances in 5)"
         );
     }
@@ -359,7 +359,7 @@ mod tests {
         assert_eq!(advice, Advice::Board);
         assert!(
             advice
-                .words(Name::RestCode)
+                .describe(Name::RestCode)
                 .contains("rounding, non-linearity")
         );
         // A floor that fits into the distance only costs more. With a normal in place of the rectangle, 4.7 times the
@@ -377,9 +377,9 @@ mod tests {
     fn what_does_not_shrink_by_a_known_law_or_has_an_open_end_gets_the_steps() {
         let figure = Figure::symmetric(1.0, 0.1, 2.0, 10, "");
         let advice = advise(above(1.1), &figure);
-        assert_eq!(advice.words(Name::TrackOffset), "take more of: strokes");
+        assert_eq!(advice.describe(Name::TrackOffset), "take more of: strokes");
         for why in [Name::NoisePeakToPeak, Name::Hum50Rms, Name::Hysteresis] {
-            assert!(advice.words(why).starts_with("no number can be given: "));
+            assert!(advice.describe(why).starts_with("no number can be given: "));
         }
         let open = Figure {
             high: None,

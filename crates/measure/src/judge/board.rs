@@ -26,7 +26,7 @@ impl BoardShare {
         self.board_rms > MOST * self.of_rms
     }
 
-    pub(super) fn words(self) -> String {
+    pub(super) fn describe(self) -> String {
         format!(
             "of the noise of {} code the board makes {} with its input tied: the board, not the part",
             fixed(self.of_rms, 2),

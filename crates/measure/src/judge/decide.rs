@@ -70,7 +70,7 @@ pub fn decide_on(
             let decided = measured(name, limit, figure, &judged, look);
             match unstated_inl {
                 Some(inl) if decided.0 != outcome(limit, &reaching(&judged, inl, name)) => {
-                    not_stated(&told(name, &judged, look), inl, name)
+                    not_stated(&describe(name, &judged, look), inl, name)
                 }
                 _ => decided,
             }
@@ -79,7 +79,7 @@ pub fn decide_on(
     if matches!(outcome, Outcome::Fail | Outcome::Undecided)
         && let Some(share) = share.filter(|share| share.dominates())
     {
-        reason += &*format!("; {}", share.words());
+        reason += &*format!("; {}", share.describe());
         advice.get_or_insert_with(|| BoardShare::ADVICE.to_owned());
     }
     Finding {
@@ -141,7 +141,7 @@ fn measured(
     judged: &Figure,
     look: Look,
 ) -> (Outcome, String, Option<String>) {
-    let told = told(name, judged, look);
+    let told = describe(name, judged, look);
     match side(limit, judged) {
         Side::Below(min) => (
             Outcome::Fail,
@@ -173,14 +173,14 @@ fn measured(
                     "{told}: too close to call{chance}{}",
                     super::board::floor_words(figure)
                 ),
-                Some(advise(limit, judged).words(name)),
+                Some(advise(limit, judged).describe(name)),
             )
         }
     }
 }
 
 /// The value and the interval that is judged, with the unit.
-fn told(name: FigureName, figure: &Figure, look: Look) -> String {
+fn describe(name: FigureName, figure: &Figure, look: Look) -> String {
     let reading = reading(figure);
     let value = name.unit().behind(&reading.value);
     match figure.u {

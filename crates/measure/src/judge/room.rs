@@ -48,7 +48,7 @@ pub fn without_room(
     if decide(&finding.channel, finding.figure, limit, Some(&quiet)).outcome == Outcome::Fail {
         return finding;
     }
-    let why = format!("the room makes most of it: {}", room.words());
+    let why = format!("the room makes most of it: {}", room.describe());
     open(finding, why)
 }
 

@@ -205,8 +205,11 @@ mod tests {
 
     #[test]
     fn an_unknown_word_is_told_with_the_ones_allowed() {
-        let told = "sweep".parse::<Step>().unwrap_err().to_string();
-        assert!(told.contains("sweep") && told.contains("strokes"), "{told}");
+        let message = "sweep".parse::<Step>().unwrap_err().to_string();
+        assert!(
+            message.contains("sweep") && message.contains("strokes"),
+            "{message}"
+        );
         assert!(Track::try_from(3).is_err());
     }
 }

@@ -359,9 +359,9 @@ mod tests {
             ("0,0.001,...,100", "more than 400"),
             ("0,10,20 \u{1b}[2J", "no position"),
         ] {
-            let told = refused(text);
-            assert!(told.contains(word), "{text}: {told}");
-            assert!(!told.contains('\u{1b}'), "{told}");
+            let message = refused(text);
+            assert!(message.contains(word), "{text}: {message}");
+            assert!(!message.contains('\u{1b}'), "{message}");
         }
     }
 

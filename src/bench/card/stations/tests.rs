@@ -52,7 +52,7 @@ impl Hand {
             .collect()
     }
 
-    fn words(&self) -> String {
+    fn describe(&self) -> String {
         self.stations.remark().unwrap_or_default()
     }
 }
@@ -98,9 +98,9 @@ fn a_pause_on_the_way_and_the_position_after_next_are_not_taken() {
     hand.set(10.0, 2.0).set(30.0, 2.0);
     assert_eq!(hand.taken(), [0.0, 10.0], "30 is not 20");
     assert!(
-        hand.words().contains("further than 20 %"),
+        hand.describe().contains("further than 20 %"),
         "{}",
-        hand.words()
+        hand.describe()
     );
     hand.set(20.0, 2.0);
     assert_eq!(hand.taken(), [0.0, 10.0], "from the wrong side");
@@ -114,7 +114,11 @@ fn moved_too_early_is_no_hold_and_moved_late_is_trimmed() {
     hand.set(0.0, 2.0).set(50.0, 0.75);
     hand.set(50.0 - 20.0, 0.1);
     assert_eq!(hand.taken(), [0.0]);
-    assert!(hand.words().contains("moved before"), "{}", hand.words());
+    assert!(
+        hand.describe().contains("moved before"),
+        "{}",
+        hand.describe()
+    );
     assert_eq!(hand.stations.aside.len(), 1, "what it held is set aside");
     // 0.5 s until it counts as still, then 0.65 s.
     hand.set(50.0, 1.15).set(100.0, 2.0);
@@ -131,9 +135,10 @@ fn one_is_taken_back_and_the_others_stand() {
     let held = hand.stations.taken[2].held;
     assert!(hand.stations.take_back());
     assert!(
-        hand.words().contains("go back to 20 deg, then to 40 deg"),
+        hand.describe()
+            .contains("go back to 20 deg, then to 40 deg"),
         "{}",
-        hand.words()
+        hand.describe()
     );
     hand.set(35.0, 2.0);
     assert_eq!(
@@ -151,23 +156,27 @@ fn what_is_said_counts_where_nothing_moves() {
     let mut hand = Hand::new("0,2,50,100");
     hand.set(0.0, 2.0).set(0.4, 12.0);
     assert_eq!(hand.taken(), [0.0], "a dead band: it hardly moved");
-    assert!(hand.words().contains("press enter"), "{}", hand.words());
+    assert!(
+        hand.describe().contains("press enter"),
+        "{}",
+        hand.describe()
+    );
     hand.stations.here(None);
     hand.set(0.4, 2.0);
     assert_eq!(hand.taken(), [0.0, 2.0]);
     hand.stations.here(Some(130.0));
     assert!(
-        hand.words().contains("130 % is not on the scale"),
+        hand.describe().contains("130 % is not on the scale"),
         "{}",
-        hand.words()
+        hand.describe()
     );
     // A number alone waits for a movement, so that a typed list is not taken all at one place.
     hand.stations.here(Some(30.0));
     hand.set(0.4, 6.0);
     assert!(
-        hand.words().contains("not moved since 2 %"),
+        hand.describe().contains("not moved since 2 %"),
         "{}",
-        hand.words()
+        hand.describe()
     );
     hand.set(30.0, 2.0);
     assert_eq!(hand.taken(), [0.0, 2.0, 30.0]);
@@ -182,9 +191,9 @@ fn nothing_is_taken_before_positions_are_stated_but_what_is_typed() {
     assert!(hand.taken().is_empty() && hand.stations.reference(None).is_none());
     hand.stations.here(None);
     assert!(
-        hand.words().contains("say which positions"),
+        hand.describe().contains("say which positions"),
         "{}",
-        hand.words()
+        hand.describe()
     );
     hand.stations.here(Some(12.5));
     hand.set(10.0, 2.0);

@@ -103,7 +103,7 @@ impl<'a> FaultGuide<'a> {
 
 fn announce(guide: &Guide, wires: &[String]) {
     let (at, of) = guide.turn();
-    let words = guide.stage().words(wires);
+    let words = guide.stage().describe(wires);
     if guide.stage() == Stage::Done {
         tell!("{words}");
     } else {

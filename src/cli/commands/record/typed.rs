@@ -39,7 +39,7 @@ pub(super) struct Typed {
     /// Board time of the last new position, and now.
     since_us: Option<u64>,
     now_us: u64,
-    told: bool,
+    advised: bool,
 }
 
 impl Typed {
@@ -53,7 +53,7 @@ impl Typed {
             have: 0.0,
             since_us: None,
             now_us: 0,
-            told: false,
+            advised: false,
         }
     }
 
@@ -101,7 +101,7 @@ impl Typed {
         if !current {
             return;
         }
-        if !std::mem::replace(&mut self.told, true) {
+        if !std::mem::replace(&mut self.advised, true) {
             self.since_us = Some(self.now_us);
             if !stated && !self.ended {
                 tell!(

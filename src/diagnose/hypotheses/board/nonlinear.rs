@@ -74,7 +74,7 @@ pub(super) fn suspect(evidence: &Evidence<'_>) -> Vec<Suspicion> {
     };
     let readings = Readings::of(evidence);
     let good = readings.good.iter();
-    let told: Vec<Prediction> = good
+    let expected: Vec<Prediction> = good
         .map(|ends| Prediction::Ends(ends.map(|band| band.map(|band| off.read(band)))))
         .collect();
     vec![
@@ -84,7 +84,7 @@ pub(super) fn suspect(evidence: &Evidence<'_>) -> Vec<Suspicion> {
                 CauseWord::BoardNonlinear,
                 -1.0,
                 Place::default(),
-                &told,
+                &expected,
             )
             .weighs(5.0, || {
                 format!(

@@ -38,7 +38,7 @@ fn moved(
     rarer: f64,
     end: End,
 ) -> Option<Suspicion> {
-    let told = |by: f64| -> Vec<Prediction> {
+    let expected = |by: f64| -> Vec<Prediction> {
         let good = readings.good.iter().enumerate();
         good.map(|(at, ends)| {
             Prediction::Ends(if channels.contains(&at) {
@@ -63,7 +63,7 @@ fn moved(
         (End::Full, true) => between(-0.5, 0.4, 180).collect(),
         _ => range.collect(),
     };
-    let (by, _) = best(range.into_iter(), |by| readings.misfit(&told(by)))?;
+    let (by, _) = best(range.into_iter(), |by| readings.misfit(&expected(by)))?;
     let place = Place {
         channels: if single {
             channels.to_vec()
@@ -85,7 +85,7 @@ fn moved(
                 CauseWord::EndOutOfPlace,
                 -2.5 + rarer,
                 place,
-                &told(by),
+                &expected(by),
             )
             .notes(format!(
                 "its {name} end is {} % of travel away from where it should be",

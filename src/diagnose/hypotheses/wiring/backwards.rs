@@ -29,9 +29,9 @@ fn turned(
     channels: Vec<usize>,
     rarer: f64,
 ) -> Option<Suspicion> {
-    let mut told = readings.good();
+    let mut message = readings.good();
     for at in &channels {
-        told[*at] = Prediction::Ends(evidence.signals[*at].model.as_ref()?.reversed());
+        message[*at] = Prediction::Ends(evidence.signals[*at].model.as_ref()?.reversed());
     }
     let falls = channels
         .iter()
@@ -43,7 +43,13 @@ fn turned(
     };
     Some(
         readings
-            .suspect(evidence, CauseWord::Backwards, -2.5 + rarer, place, &told)
+            .suspect(
+                evidence,
+                CauseWord::Backwards,
+                -2.5 + rarer,
+                place,
+                &message,
+            )
             .expects(
                 falls.map(|falls| falls.iter().all(|f| *f)),
                 [2.0, 8.0],

@@ -75,11 +75,11 @@ fn faulty(
     rarer: f64,
     channels: &[usize],
 ) -> Option<Suspicion> {
-    let mut told = readings.good();
+    let mut message = readings.good();
     let mut floats = false;
     for at in channels {
         let reads = evidence.signals[*at].model.as_ref()?.with(fault)?;
-        told[*at] = match reads {
+        message[*at] = match reads {
             Faulty::Reads([rest, full]) => Prediction::Ends([Some(rest), Some(full)]),
             Faulty::Floats => {
                 floats = true;
@@ -87,12 +87,15 @@ fn faulty(
             }
         };
     }
-    let still = told.iter().enumerate().all(|(at, told)| match told {
-        Prediction::Ends([Some(rest), Some(full)]) => {
-            !channels.contains(&at) || (rest.nominal - full.nominal).abs() < 0.02
-        }
-        _ => false,
-    });
+    let still = message
+        .iter()
+        .enumerate()
+        .all(|(at, message)| match message {
+            Prediction::Ends([Some(rest), Some(full)]) => {
+                !channels.contains(&at) || (rest.nominal - full.nominal).abs() < 0.02
+            }
+            _ => false,
+        });
     let first = channels.first().copied()?;
     let model = evidence.signals[first].model.as_ref()?;
     let place = Place {
@@ -104,7 +107,7 @@ fn faulty(
         travel: None,
     };
     let suspicion = readings
-        .suspect(evidence, known.word, known.prior + rarer, place, &told)
+        .suspect(evidence, known.word, known.prior + rarer, place, &message)
         .acts(model.fault_acts(fault))
         .detailed(detail(fault));
     let moves = channels.iter().map(|at| moved(evidence, *at));

@@ -111,7 +111,7 @@ impl Values {
         if parts == OtherParts::default() {
             return Ok(self.profile.clone());
         }
-        let name = format!("{}, {}", self.profile.name, parts.words());
+        let name = format!("{}, {}", self.profile.name, parts.describe());
         let changed = self.profile.with_parts(&parts, &name);
         changed.map_err(|e| e.to_string())
     }

@@ -153,7 +153,7 @@ fn sentence(stage: Stage, wires: &[String]) -> String {
         Stage::Power => {
             "Let go, and switch the board's power off and on (k if it is not noticed).".to_owned()
         }
-        other => other.words(wires),
+        other => other.describe(wires),
     }
 }
 

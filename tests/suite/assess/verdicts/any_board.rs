@@ -13,8 +13,8 @@ fn verdict(session: &Session, bits: u32, vref_mv: f64) -> (Verdict, Vec<String>)
     let assessment = assess(&capture, Some(&profile)).unwrap();
     let open = assessment.findings.iter();
     let open = open.filter(|f| f.outcome != Outcome::Pass);
-    let told = open.map(|f| format!("{} {}: {}", f.figure, f.outcome, f.reason));
-    (assessment.verdict.unwrap(), told.collect())
+    let message = open.map(|f| format!("{} {}: {}", f.figure, f.outcome, f.reason));
+    (assessment.verdict.unwrap(), message.collect())
 }
 
 #[test]
@@ -43,14 +43,17 @@ fn no_verdict_turns_over_between_boards() {
             for bits in BITS {
                 for vref_mv in [5000.0, 3300.0] {
                     let (verdict, open) = verdict(&session, bits, vref_mv);
-                    let told = format!("{name}, seed {seed}, {bits} bits: {verdict} {open:#?}");
+                    let message = format!("{name}, seed {seed}, {bits} bits: {verdict} {open:#?}");
                     if bits >= 10 {
-                        assert_eq!(verdict, right, "{told}");
+                        assert_eq!(verdict, right, "{message}");
                     } else {
-                        assert!(verdict == right || verdict == Verdict::Undecided, "{told}");
+                        assert!(
+                            verdict == right || verdict == Verdict::Undecided,
+                            "{message}"
+                        );
                         if verdict == Verdict::Undecided {
                             let board = "too coarse a board to tell";
-                            assert!(open.iter().all(|f| f.contains(board)), "{told}");
+                            assert!(open.iter().all(|f| f.contains(board)), "{message}");
                         }
                     }
                 }

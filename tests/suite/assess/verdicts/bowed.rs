@@ -1,7 +1,7 @@
 //! A board that does not read straight: told when nobody stated it, allowed for when somebody did, measured with a meter.
 
 use super::part::{Adc, CODE, Part, Session};
-use crate::support::program::{pedalproof, told};
+use crate::support::program::{pedalproof, stdout};
 use measure::judge::Outcome;
 use measure::units::Step;
 use pedalproof::bench::{assess, write_capture};
@@ -43,7 +43,7 @@ fn what_nobody_stated_is_told_and_what_is_stated_covers() {
         write_capture(&capture, &dir.path().join(&file)).unwrap();
         let assessed = |more: &[&str]| {
             let ran = pedalproof(dir.path(), &[&["assess", &file, "--json"], more].concat());
-            full_code(&serde_json::from_str(&told(&ran)).unwrap())
+            full_code(&serde_json::from_str(&stdout(&ran)).unwrap())
         };
         let (_, _, method) = assessed(&[]);
         assert!(method.contains("non-linearity is not stated"), "{method}");

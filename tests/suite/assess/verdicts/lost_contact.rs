@@ -36,7 +36,7 @@ fn loose() -> Session {
 /// Issue 14.13: "full end at 915, sd 187".
 #[test]
 fn lost_contact_is_no_visit_of_an_end_and_a_failed_part_is_refused_first() {
-    use crate::support::program::{pedalproof, words};
+    use crate::support::program::{pedalproof, stderr};
     let dir = tempfile::tempdir().unwrap();
     let capture = loose().capture(Adc::TEN, None);
     let dial = profile::find("dial-rheostat").unwrap();
@@ -45,20 +45,20 @@ fn lost_contact_is_no_visit_of_an_end_and_a_failed_part_is_refused_first() {
     write_capture(&capture, &dir.path().join("dial.csv")).unwrap();
     let ran = pedalproof(dir.path(), "constants dial.csv --profile dial-rheostat");
     assert_eq!(ran.status.code(), Some(1), "{ran:?}");
-    let told = words(&ran);
-    let fails = told
+    let message = stderr(&ran);
+    let fails = message
         .find("this part failed (pedal dropouts")
         .unwrap_or(usize::MAX);
     for later in ["full end at", "window", "the edges"] {
         assert!(
-            told.find(later).is_none_or(|at| at > fails),
-            "{later} before the failure: {told}"
+            message.find(later).is_none_or(|at| at > fails),
+            "{later} before the failure: {message}"
         );
     }
-    let level = told.split_once("full end at ").map(|(_, rest)| rest);
+    let level = message.split_once("full end at ").map(|(_, rest)| rest);
     let level = level.and_then(|rest| rest.split_whitespace().next()?.parse::<f64>().ok());
     if let Some(level) = level {
-        assert!((level - 0.68 * 1024.0).abs() < 3.0, "{level}: {told}");
+        assert!((level - 0.68 * 1024.0).abs() < 3.0, "{level}: {message}");
     }
 }
 
@@ -102,9 +102,13 @@ fn contact_lost_between_steps_and_after_the_last_fails_the_part() {
         (3, 0.0, 0.35),
         (2, 0.0, 1.5),
     ] {
-        let told = format!("{losses} of {seconds} s to {elsewhere}");
+        let message = format!("{losses} of {seconds} s to {elsewhere}");
         let (verdict, found) = lost_when_idle(losses, elsewhere, seconds);
-        assert_eq!((verdict, found), (Verdict::Fail, losses as u64), "{told}");
+        assert_eq!(
+            (verdict, found),
+            (Verdict::Fail, losses as u64),
+            "{message}"
+        );
     }
     // A spike of one sample from near: it may be the room's, but it is seen.
     assert_eq!(lost_when_idle(4, 0.0, 0.001), (Verdict::Undecided, 4));

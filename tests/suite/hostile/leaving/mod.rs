@@ -84,9 +84,9 @@ fn outputs(
     line: &str,
     output: &std::process::Output,
 ) -> Option<String> {
-    let told = leaked(&format!("{line}: stdout"), &output.stdout)
+    let message = leaked(&format!("{line}: stdout"), &output.stdout)
         .or_else(|| leaked(&format!("{line}: stderr"), &output.stderr));
-    told.or_else(|| {
+    message.or_else(|| {
         let new = files(dir).into_iter().filter(|file| !before.contains(file));
         new.into_iter().find_map(|file| {
             leaked(
@@ -175,10 +175,10 @@ fn over_everything(hostile: &str) {
         .arg("history")
         .output()
         .unwrap();
-    let told = leaked("config", &output.stderr);
+    let message = leaked("config", &output.stderr);
     assert!(
-        told.is_none() && output.status.code() == Some(2),
-        "{told:?}"
+        message.is_none() && output.status.code() == Some(2),
+        "{message:?}"
     );
 }
 

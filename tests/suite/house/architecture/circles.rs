@@ -193,8 +193,8 @@ fn no_files_know_each_other_in_a_circle() {
                 let known = known.filter(|to| circle.contains(to));
                 known.map(|to| format!("{} -> {}", name(from), name(&to)))
             });
-            let told = steps.collect::<Vec<_>>().join("\n    ");
-            found.push(told);
+            let message = steps.collect::<Vec<_>>().join("\n    ");
+            found.push(message);
         }
     }
     assert!(

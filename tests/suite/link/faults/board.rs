@@ -2,8 +2,8 @@
 //! and samples of two boards are never in one capture.
 
 use crate::link::setting::{
-    HEADER, Line, board, ended, header, numbered, recording, samples, steady, taken, to_its_end,
-    wait_for_bytes, words,
+    HEADER, Line, board, ended, header, numbered, recording, samples, stderr, steady, taken,
+    to_its_end, wait_for_bytes,
 };
 use pedalproof::link::{Overflow, Pace, PtyBoard};
 use std::process::{Output, Stdio};
@@ -34,11 +34,11 @@ fn a_reset_board_is_told_of_and_its_samples_go_on() {
             lines.extend(samples(n..n + 1, -10_000_000, numbered));
         }
         let ran = recorded(dir.path(), lines, 6);
-        assert!(ran.status.success(), "{}", words(&ran));
+        assert!(ran.status.success(), "{}", stderr(&ran));
         assert!(
-            words(&ran).contains("The board was reset"),
+            stderr(&ran).contains("The board was reset"),
             "{}",
-            words(&ran)
+            stderr(&ran)
         );
         let (t_us, codes, counts) = taken(&dir.path().join("x.csv"));
         assert_eq!(counts.restarts, 1);
@@ -75,7 +75,7 @@ fn any_change_of_the_header_ends_the_run_and_keeps_what_was_taken() {
         ("t_us,pedal", "t_us,pedal,dial", "columns pedal,dial"),
         ("t_us,pedal", "pedal", "no board time"),
     ];
-    for (old, new, told) in changed {
+    for (old, new, message) in changed {
         let dir = tempfile::tempdir().unwrap();
         let other = HEADER.replace(old, new);
         assert_ne!(other, HEADER);
@@ -85,11 +85,11 @@ fn any_change_of_the_header_ends_the_run_and_keeps_what_was_taken() {
             numbered,
         )));
         let ran = recorded(dir.path(), lines, 3);
-        let words = words(&ran);
+        let words = stderr(&ran);
         assert_eq!(ran.status.code(), Some(2), "{other}: {words}");
         for part in [
             "header changed",
-            told,
+            message,
             "begin a new recording",
             "2000 samples, is in x.csv",
         ] {
@@ -116,7 +116,7 @@ fn other_board(from: u64) -> Vec<Line> {
 }
 
 fn assert_refused(ran: &Output, csv: &std::path::Path) {
-    let words = words(ran);
+    let words = stderr(ran);
     assert_eq!(ran.status.code(), Some(2), "{words}");
     assert!(
         words.contains("5000 mV") && words.contains("3300 mV"),

@@ -2,7 +2,7 @@
 //! the board's, or of a clock that nobody sets. Needs libfaketime: skipped loudly without it.
 
 use crate::link::setting::{
-    Line, board, ended, numbered, recording, steady, taken, wait_for_bytes, words,
+    Line, board, ended, numbered, recording, stderr, steady, taken, wait_for_bytes,
 };
 use crate::support::tools;
 use std::path::{Path, PathBuf};
@@ -73,7 +73,7 @@ fn a_clock_that_is_set_while_recording_changes_nothing() {
 
     let dir = tempfile::tempdir().unwrap();
     let ran = with_leaps(dir.path(), &library, steady(60), &[]);
-    assert!(ran.status.success(), "{}", words(&ran));
+    assert!(ran.status.success(), "{}", stderr(&ran));
     let (t_us, codes, counts) = taken(&dir.path().join("x.csv"));
     assert_eq!(codes.len(), 3001);
     assert!(codes.into_iter().eq((0..3001).map(numbered)));
@@ -101,7 +101,7 @@ fn nor_does_it_for_a_board_without_a_clock() {
     let begun = Instant::now();
     let ran = with_leaps(dir.path(), &library, bare.collect(), &stated);
     let sent = begun.elapsed().as_millis() as usize; // one a millisecond; some may wait until the first is read
-    assert!(ran.status.success(), "{}", words(&ran));
+    assert!(ran.status.success(), "{}", stderr(&ran));
     let (t_us, codes, _) = taken(&dir.path().join("x.csv"));
     assert!(t_us.is_sorted());
     let lasted = t_us[t_us.len() - 1] - t_us[0];

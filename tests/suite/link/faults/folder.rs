@@ -1,8 +1,8 @@
 //! The real binary when its folder fills up, may not be written, or goes away while it records.
 
 use crate::link::setting::{
-    board, ended, names, numbered, recording, steady, taken, to_its_end, to_record, wait_for_bytes,
-    words,
+    board, ended, names, numbered, recording, stderr, steady, taken, to_its_end, to_record,
+    wait_for_bytes,
 };
 use crate::support::program::{line, program, started_by};
 use crate::support::terminal::Terminal;
@@ -23,7 +23,7 @@ fn limit(blocks: u32) -> String {
 
 /// Ended with code 2 and these words; what they say is in the file is what opens.
 fn assert_told(ran: &Output, csv: &Path, parts: &[&str]) {
-    let words = words(ran);
+    let words = stderr(ran);
     assert_eq!(ran.status.code(), Some(2), "{words}");
     for part in parts {
         assert!(words.contains(part), "`{part}`: {words}");
@@ -112,9 +112,9 @@ fn the_screen_tells_of_a_full_disk_and_gives_the_terminal_back() {
     screen.press("Enter");
     screen.wait_for("Name this part");
     screen.press("Enter");
-    let told = screen.wait_for("The run cannot go on");
+    let message = screen.wait_for("The run cannot go on");
     for part in ["File too large", "Make room", "the first"] {
-        assert!(told.contains(part), "{part}: {told}");
+        assert!(message.contains(part), "{part}: {message}");
     }
     screen.press("q");
     std::thread::sleep(std::time::Duration::from_millis(300));
@@ -156,7 +156,7 @@ fn a_folder_that_may_not_be_written_is_told_of_at_once() {
         command = to_record(started_by(setpriv, &shut), board.path(), "rest=60");
     }
     let ran = to_its_end(command);
-    let words = words(&ran);
+    let words = stderr(&ran);
     assert_eq!(ran.status.code(), Some(2), "{words}");
     for part in [
         "Permission denied",
@@ -184,7 +184,7 @@ fn a_folder_that_is_not_there_is_told_of() {
     ]);
     command.arg(board.path());
     let ran = to_its_end(command);
-    let words = words(&ran);
+    let words = stderr(&ran);
     assert_eq!(ran.status.code(), Some(2), "{words}");
     for part in ["none/such/x.csv", "No such file", "mkdir"] {
         assert!(words.contains(part), "`{part}`: {words}");
@@ -230,7 +230,7 @@ fn what_is_taken_away_while_recording_is_told_of() {
         let (words, dir) = (0..20)
             .find_map(|_| {
                 let (ran, dir) = while_recording(harm);
-                let words = words(&ran);
+                let words = stderr(&ran);
                 assert_eq!(ran.status.code(), Some(2), "{what}: {words}");
                 assert!(
                     words.contains("none of them is under the name runs/x.csv"),

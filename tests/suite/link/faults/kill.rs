@@ -2,7 +2,7 @@
 //! name that somebody would open.
 
 use crate::link::setting::{
-    Dwell, Listed, at_once, chance, names, numbered, recording, steady, taken, words,
+    Dwell, Listed, at_once, chance, names, numbered, recording, stderr, steady, taken,
 };
 use crate::support::program::{pedalproof, program, started_by};
 use pedalproof::link::{Overflow, Pace, PtyBoard};
@@ -30,7 +30,7 @@ fn kill_a_recording(seed: u64) -> u64 {
     let sent = printed.load(Ordering::Relaxed);
     child.kill().unwrap();
     let ended = child.wait_with_output().unwrap();
-    assert_eq!(ended.status.code(), None, "seed {seed}: {}", words(&ended));
+    assert_eq!(ended.status.code(), None, "seed {seed}: {}", stderr(&ended));
     // At 1 kHz a millisecond is a sample.
     let stood = stood.end();
     let lost_most = LOST_MOST + stood;
@@ -157,7 +157,7 @@ fn kill_makers(times: u64) {
                 .unwrap();
             std::thread::sleep(Duration::from_micros(chance(seed) % (longest * 5 / 4)));
             child.kill().unwrap();
-            let words = words(&child.wait_with_output().unwrap());
+            let words = stderr(&child.wait_with_output().unwrap());
             let what = format!("{:?}, seed {seed}: {words}", made.arguments);
             let named = assert_whole(dir.path(), &made, &what);
             finished.fetch_add(named as u64, Ordering::Relaxed);

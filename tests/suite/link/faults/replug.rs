@@ -1,7 +1,7 @@
 //! The real binary on a pseudo-terminal whose cable is pulled again and again in one run.
 
 use crate::link::setting::{
-    board, ended, numbered, recording, steady, taken, wait_for_bytes, words,
+    board, ended, numbered, recording, stderr, steady, taken, wait_for_bytes,
 };
 use std::process::Stdio;
 use std::time::{Duration, Instant};
@@ -34,9 +34,9 @@ fn pull(times: u64) {
         .status()
         .unwrap();
     let ran = ended(child);
-    assert!(ran.status.success(), "{}", words(&ran));
-    let told = words(&ran).matches("The board is back").count() as u64;
-    assert!(told <= times && told > 0, "{}", words(&ran));
+    assert!(ran.status.success(), "{}", stderr(&ran));
+    let message = stderr(&ran).matches("The board is back").count() as u64;
+    assert!(message <= times && message > 0, "{}", stderr(&ran));
     let (t_us, codes, counts) = taken(&csv);
     // A program that was not let run has samples last that are older than the second by which both clocks may differ: the board's
     // seems to leap then, and what follows is placed by the host's. Within a piece the samples are the board's all the same. Let run, a

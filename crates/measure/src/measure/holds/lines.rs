@@ -75,7 +75,7 @@ impl Room {
 
     /// What the room does, in words.
     #[must_use]
-    pub fn words(&self) -> String {
+    pub fn describe(&self) -> String {
         let line = |line: &Line| {
             let what = line.mains().map_or("no mains line", |_| "mains");
             format!("{:.1} Hz ({what}) {:.2} code", line.hz, line.rms)

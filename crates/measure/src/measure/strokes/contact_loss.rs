@@ -74,7 +74,7 @@ pub(crate) fn dropouts_count(own: &[bool], strokes: usize, ends: Ends) -> Figure
             strokes,
             format!(
                 "excursions above {DEPTH_PCT} % of span and {DEPTH_SIGMA} sigma that return to the path, in every sample{whose}; {}",
-                ends.words()
+                ends.describe()
             ),
         )
     }

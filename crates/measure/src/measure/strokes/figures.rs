@@ -231,7 +231,7 @@ fn moving_figures(
     } = StrokeContact::of(ready);
     part.strokes = ready.strokes.concat();
     part.bounce_pct = ready.bounce_pct;
-    let strokes = words(&part.strokes, ready.ends);
+    let strokes = describe(&part.strokes, ready.ends);
     let told = |mut figure: Figure| {
         figure.method = format!("{}; {strokes}", figure.method);
         figure
@@ -363,15 +363,15 @@ fn zones_count(wear: &Wear, wide: &[WideCode]) -> Option<Figure> {
     })
 }
 
-fn words(strokes: &[Stroke], ends: Ends) -> String {
+fn describe(strokes: &[Stroke], ends: Ends) -> String {
     let whole = strokes.iter().filter(|stroke| stroke.complete).count();
     let incomplete = strokes.len() - whole;
     if incomplete == 0 {
-        format!("{whole} strokes; {}", ends.words())
+        format!("{whole} strokes; {}", ends.describe())
     } else {
         format!(
             "{whole} complete strokes and {incomplete} incomplete ones for the travel they cover; {}",
-            ends.words()
+            ends.describe()
         )
     }
 }

@@ -87,7 +87,7 @@ impl Ends {
     }
 
     /// Half a sentence for `method`.
-    pub fn words(self) -> &'static str {
+    pub fn describe(self) -> &'static str {
         match self.from {
             EndsFrom::Holds => "span from holds",
             EndsFrom::Strokes => {

@@ -49,7 +49,7 @@ pub(super) fn draw(run: &Run, pen: &mut Pen<'_>, area: Rect, sampled: &Sampled) 
         .collect();
     let way = all
         .last()
-        .map(|(_, along)| along.words())
+        .map(|(_, along)| along.describe())
         .unwrap_or_default();
     let none = "It grows here with rest and full.";
     let Some(inner) = frame(run, pen, area, &way, &parts, none) else {
