@@ -4,6 +4,7 @@ use super::columns::{Asked, TimeColumn, called_or_number, find, listed};
 use super::errors::{Asks, SamplesError};
 use super::sheet::{Heading, Sheet};
 use super::units::TimeUnit;
+use measure::units::missing_in;
 
 /// Longest and shortest recording that can be one, seconds.
 const LONGEST_S: f64 = 1e6;
@@ -233,11 +234,9 @@ fn spaced(exact_us: Vec<f64>, lasts_s: f64, notes: &mut Vec<String>) -> (Vec<u64
 }
 
 /// The place of the last sample when every gap of more than one and a half periods is of samples that are missing.
-#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // rows, and a gap in periods
 fn last_place(periods: &[f64]) -> u64 {
     let gaps = periods.windows(2).map(|pair| pair[1] - pair[0]);
-    gaps.map(|gap| if gap > 1.5 { gap.round() as u64 } else { 1 })
-        .sum()
+    gaps.map(|gap| 1 + missing_in(gap)).sum()
 }
 
 /// The place of each sample among all that were taken, from times in periods. A gap that the samples behind it make up for is none:

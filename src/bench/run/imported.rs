@@ -14,7 +14,7 @@ use crate::capture::{
 };
 use crate::link::Cause;
 use crate::profile::Profile;
-use measure::units::{Code, Passage, Role, Scale, Step};
+use measure::units::{Code, Passage, Role, Scale, Step, missing_in};
 use std::ops::Range;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -354,17 +354,9 @@ fn capture(
     }
 }
 
-/// Samples missing in gaps of more than one and a half periods (DESIGN 4.1).
-#[allow(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    clippy::cast_precision_loss
-)] // a gap in periods
+/// Samples missing in its gaps.
+#[allow(clippy::cast_precision_loss)] // microseconds between two samples
 fn missing(t_us: &[u64], rate_hz: f64) -> u64 {
     let periods = |pair: &[u64]| (pair[1] - pair[0]) as f64 * 1e-6 * rate_hz;
-    let gaps = t_us
-        .windows(2)
-        .map(periods)
-        .filter(|periods| *periods > 1.5);
-    gaps.map(|periods| periods.round() as u64 - 1).sum()
+    t_us.windows(2).map(|pair| missing_in(periods(pair))).sum()
 }

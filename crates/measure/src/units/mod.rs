@@ -6,12 +6,14 @@
 
 mod board;
 mod decimal;
+mod gap;
 pub mod maths;
 mod trial;
 mod words;
 
 pub use board::{REFERENCE_MV, Scale, ScaleError};
 pub use decimal::{MOST_DIGITS, leading_decimal};
+pub use gap::missing_in;
 pub use trial::Trial;
 pub use words::{OWN_COLUMNS, Passage, Role, Step, Track, UnknownWord};
 
