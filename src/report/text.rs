@@ -8,6 +8,10 @@ use textwrap::{Options, WordSplitter};
 
 pub(super) const COLUMNS: u16 = 80;
 
+/// Characters of a name in a table, and of a word among others: a path to be copied is shorter.
+const NAME: usize = 120;
+const WORD: usize = 400;
+
 pub(super) fn write(document: &Document<'_>) -> String {
     let mut page = Page::default();
     page.title(&document.title);
@@ -27,7 +31,8 @@ pub(super) fn wrapped(text: &str) -> Vec<String> {
 
 /// Words in lines of at most [`COLUMNS`], the first behind `label`, the others `indent` columns in.
 fn wrap(label: &str, indent: usize, text: &str) -> Vec<String> {
-    let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let words = text.split_whitespace().map(|word| shortened(word, WORD));
+    let text = words.collect::<Vec<_>>().join(" ");
     if text.is_empty() {
         return vec![label.to_owned()];
     }
@@ -78,8 +83,8 @@ impl Page {
     fn block(&mut self, block: &Block<'_>) {
         match block {
             Block::Banner(banner) => {
-                self.line(&banner.headline);
-                self.line(&banner.unit);
+                self.line(&shortened(&banner.headline, WORD));
+                self.line(&shortened(&banner.unit, WORD));
                 self.list("- ", &banner.why);
             }
             Block::Heading(label, text) => {
@@ -153,7 +158,12 @@ fn grid(table: &Table) -> Grid {
     if names.clone().any(|name| !name.is_empty()) {
         grid.set_header(names);
     }
-    grid.add_rows(table.rows.iter().map(|row| row.iter().map(Cell::text)));
+    let cell = |(at, cell): (usize, &Cell)| match cell.text() {
+        prose if table.wrapped == Some(at) => prose,
+        name => shortened(&name, NAME).into_owned(),
+    };
+    let cells = |row: &Vec<Cell>| row.iter().enumerate().map(cell).collect::<Vec<_>>();
+    grid.add_rows(table.rows.iter().map(cells));
     grid.discover_columns();
     if table.wrapped.is_some() {
         grid.set_content_arrangement(ContentArrangement::Dynamic);
@@ -171,8 +181,20 @@ fn grid(table: &Table) -> Grid {
     grid
 }
 
+/// A name with its middle left out, where it has more than `most` characters: both ends tell it from others.
+fn shortened(name: &str, most: usize) -> Cow<'_, str> {
+    let characters = name.chars().count();
+    if name.len() <= most || characters <= most {
+        return Cow::Borrowed(name);
+    }
+    let begin: String = name.chars().take(most / 2).collect();
+    let end: String = name.chars().skip(characters - most / 2).collect();
+    Cow::Owned(format!("{begin}...{end}"))
+}
+
 #[cfg(test)]
 mod tests {
+    use super::super::document::columns;
     use super::*;
 
     #[test]
@@ -181,5 +203,41 @@ mod tests {
         page.wrap("- ", 2, &format!("{} {} b", "a".repeat(77), "c".repeat(90)));
         let want = format!("- {}\n  {}\n  b\n", "a".repeat(77), "c".repeat(90));
         assert_eq!(page.text, want);
+    }
+
+    #[test]
+    fn a_name_keeps_its_ends() {
+        let long = format!("T1-{}-left", "\u{e9}".repeat(1000));
+        let short = shortened(&long, 20);
+        assert!(
+            short.starts_with("T1-\u{e9}") && short.ends_with("\u{e9}-left"),
+            "{short}"
+        );
+        assert_eq!(short.chars().count(), 23);
+        assert_eq!(shortened(&"\u{e9}".repeat(20), 20), "\u{e9}".repeat(20));
+    }
+
+    #[test]
+    fn a_long_name_is_no_wall_of_text() {
+        let long = "n".repeat(100_000);
+        let table = Table {
+            columns: columns(["part", "verdict"]),
+            rows: vec![vec![
+                Cell::Text(long.clone()),
+                Cell::Text("PASS".to_owned()),
+            ]],
+            ..Table::default()
+        };
+        let document = Document {
+            title: format!("{long} fits"),
+            intro: vec![Block::Table(table)],
+            ..Document::default()
+        };
+        let text = write(&document);
+        assert!(
+            text.len() < 1000 && text.contains("n...n") && text.contains(" fits"),
+            "{text}"
+        );
+        assert!(text.contains("  PASS"), "{text}");
     }
 }
