@@ -84,7 +84,7 @@ impl Machine {
         }
         let by_name = |name: &String| {
             self.control(name).ok_or_else(|| AddError::NoControl {
-                name: outlet::line(&name).into_owned(),
+                name: outlet::line(name).into_owned(),
                 known: known(),
             })
         };
@@ -100,7 +100,7 @@ impl Machine {
         {
             return Err(AddError::OtherTag {
                 file: new.file.clone(),
-                is: outlet::line(&is).into_owned(),
+                is: outlet::line(is).into_owned(),
                 control: control.name.clone(),
                 tag: tag.clone(),
             });

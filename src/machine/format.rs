@@ -184,7 +184,7 @@ impl Machine {
         match (evidence.kind, evidence.control.as_deref()) {
             (EvidenceKind::Capture, Some(name)) if self.control(name).is_some() => Ok(()),
             (EvidenceKind::Capture, Some(name)) => {
-                let what = format!("there is no control `{}`", outlet::line(&name));
+                let what = format!("there is no control `{}`", outlet::line(name));
                 Err(member(place("control"), what))
             }
             (EvidenceKind::Capture, None) => {

@@ -22,9 +22,9 @@ pub fn profile(of: &Profile) -> Document<'static> {
         let mut blocks = Vec::new();
         for (name, limit) in limits {
             blocks.push(Block::Verbatim(format!(
-                "  {name:<24} {} {}",
-                numbers::limit(limit.min(), limit.max()),
-                name.unit().label()
+                "  {name:<24} {}",
+                name.unit()
+                    .behind(&numbers::limit(limit.min(), limit.max()))
             )));
             blocks.push(Block::item("      ", name.facts().definition));
             let reason = reasons.get(name);

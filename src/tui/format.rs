@@ -1,8 +1,5 @@
 //! Numbers and durations as people read them; to which place a number is rounded is for `figure::numbers`.
 
-use measure::figure::FigureName;
-use measure::figure::numbers;
-
 /// A count with its thousands set apart: `12 345`.
 pub fn count(number: u64) -> String {
     let digits = number.to_string();
@@ -28,22 +25,11 @@ pub fn duration(seconds: f64) -> String {
     format!("{minutes:.0}:{:02.0} min", (seconds % 60.0).abs().floor())
 }
 
-/// A limit in words: `0.12 to 0.2`, `at most 2`, `at least 8`, with the unit.
-pub fn limit(name: FigureName, min: Option<f64>, max: Option<f64>) -> Option<String> {
-    min.or(max)?;
-    let text = numbers::limit(min, max);
-    Some(
-        format!("{text} {}", name.unit().label())
-            .trim_end()
-            .to_owned(),
-    )
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use measure::figure::Figure;
     use measure::figure::numbers::{four_digits, reading};
+    use measure::figure::{Figure, FigureName};
 
     fn shown(value: f64, u: f64) -> String {
         let figure = Figure::symmetric(value, u, 2.0, 9, "by hand");
@@ -72,7 +58,7 @@ mod tests {
     }
 
     #[test]
-    fn counts_durations_and_limits() {
+    fn counts_and_durations() {
         assert_eq!(count(0), "0");
         assert_eq!(count(999), "999");
         assert_eq!(count(1_234_567), "1 234 567");
@@ -80,14 +66,5 @@ mod tests {
         assert_eq!(duration(185.0), "3:05 min");
         assert_eq!(four_digits(f64::NAN), "-");
         assert_eq!(four_digits(0.12), "0.12");
-        assert_eq!(
-            limit(FigureName::NoiseRestRms, None, Some(2.0)).unwrap(),
-            "at most 2 code"
-        );
-        assert_eq!(
-            limit(FigureName::RestRatio, Some(0.12), Some(0.2)).unwrap(),
-            "0.12 to 0.2"
-        );
-        assert_eq!(limit(FigureName::RestRatio, None, None), None);
     }
 }

@@ -47,6 +47,21 @@ pub struct SourceOffer {
     pub answers: Option<Box<FileAnswers>>,
 }
 
+impl SourceOffer {
+    /// One that can be used as it is; what part is on it is not known.
+    pub fn new(kind: SourceKind, name: impl Into<String>, detail: impl Into<String>) -> Self {
+        Self {
+            kind,
+            name: name.into(),
+            detail: detail.into(),
+            blocked: None,
+            tag: None,
+            profile: None,
+            answers: None,
+        }
+    }
+}
+
 /// What a person says of a file of something else, as it was typed. Empty: as it is seen in the file.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct FileAnswers {

@@ -99,15 +99,15 @@ pub fn derive(
     } = limits;
     notes.extend(of_limits);
     // What is opened first: nothing else here may let a bad part through.
-    let mut message = loosened;
-    message.extend(not_so_good(&units, wish.base));
-    message.extend(apart(&units, &measured));
-    message.extend(width_notes(units.len(), count));
-    message.extend(notes);
-    let profile = assembled(captures, &units, wish, (card, tracks, pair), &mut message);
+    let mut remarks = loosened;
+    remarks.extend(not_so_good(&units, wish.base));
+    remarks.extend(apart(&units, &measured));
+    remarks.extend(width_notes(units.len(), count));
+    remarks.extend(notes);
+    let profile = assembled(captures, &units, wish, (card, tracks, pair), &mut remarks);
     Ok(Derived {
         profile,
-        notes: message,
+        notes: remarks,
     })
 }
 

@@ -66,9 +66,9 @@ pub fn start_imported(
     let (sender, events) = sync_channel(EVENTS);
     let (commands, _) = channel();
     let thread = thread::spawn(move || {
-        let message =
+        let ended =
             read().and_then(|recorded| send_events(recorded, profile.as_deref(), &out, &sender));
-        let _ = sender.send(message.unwrap_or_else(RunEvent::Failed));
+        let _ = sender.send(ended.unwrap_or_else(RunEvent::Failed));
     });
     Run {
         events,

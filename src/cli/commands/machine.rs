@@ -114,7 +114,7 @@ fn speed(text: &str) -> Result<f64, String> {
     let times = text.trim().parse::<f64>().ok();
     times
         .filter(|times| (0.1..=100.0).contains(times))
-        .ok_or_else(|| format!("`{}` is no number from 0.1 to 100", outlet::line(&text)))
+        .ok_or_else(|| format!("`{}` is no number from 0.1 to 100", outlet::line(text)))
 }
 
 fn pair(text: &str) -> Result<(String, String), String> {
@@ -124,7 +124,7 @@ fn pair(text: &str) -> Result<(String, String), String> {
         }
         _ => Err(format!(
             "`{}` is not NAME=VALUE, as pedal=pedal-hall-two-track",
-            outlet::line(&text)
+            outlet::line(text)
         )),
     }
 }
@@ -219,7 +219,7 @@ fn start(new: &NewMachine) -> anyhow::Result<Outcome> {
         if let Some((name, _)) = stranger {
             bail!(
                 "{what} names {}, and there is no --control of that name",
-                outlet::line(&name)
+                outlet::line(name)
             );
         }
     }
@@ -281,7 +281,7 @@ fn tracks(machine: &Path, name: &str) -> anyhow::Result<usize> {
         let known: Vec<_> = profile::built_in_names().collect();
         anyhow!(
             "there is no profile `{}`: no file of that name in the folder of {}, and none built in. Built in are: {}",
-            outlet::line(&name),
+            outlet::line(name),
             machine.shown(),
             known.join(", ")
         )

@@ -115,7 +115,7 @@ fn ohms(text: &str) -> Result<f64, String> {
         .ok_or_else(|| {
             format!(
                 "`{}` is no resistance in ohms, e.g. 5000",
-                outlet::line(&text)
+                outlet::line(text)
             )
         })
 }
@@ -125,7 +125,7 @@ fn millivolts(text: &str) -> Result<f64, String> {
     mv.filter(|mv| mv.is_finite() && *mv >= 0.0).ok_or_else(|| {
         format!(
             "`{}` is no voltage in millivolts, e.g. 800",
-            outlet::line(&text)
+            outlet::line(text)
         )
     })
 }
@@ -135,7 +135,7 @@ fn percent(text: &str) -> Result<f64, String> {
     pct.filter(|pct| (0.0..100.0).contains(pct)).ok_or_else(|| {
         format!(
             "`{}` is no percentage from 0 to below 100",
-            outlet::line(&text)
+            outlet::line(text)
         )
     })
 }

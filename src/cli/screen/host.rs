@@ -165,13 +165,9 @@ impl Host for BenchHost {
     fn sources(&mut self) -> Vec<SourceOffer> {
         let mut offers = offers::ports(self.port.as_deref());
         offers.extend(demo_units().map(|(name, word)| SourceOffer {
-            kind: SourceKind::Simulated,
-            name: (*name).to_owned(),
-            detail: (*word).to_owned(),
-            blocked: None,
             tag: Some((*name).to_owned()),
             profile: profile::find(profile_of(name)).map(|profile| profile.name),
-            answers: None,
+            ..SourceOffer::new(SourceKind::Simulated, *name, *word)
         }));
         offers.extend(offers::captures());
         offers.extend(offers::foreign());

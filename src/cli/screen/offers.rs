@@ -19,16 +19,15 @@ const FOREIGN_OFFERED: usize = 10;
 pub(super) fn ports(asked_for: Option<&str>) -> Vec<SourceOffer> {
     let candidates = candidates().unwrap_or_default();
     let offer = |candidate: &crate::link::Candidate| SourceOffer {
-        kind: SourceKind::Port,
-        name: candidate.path.clone(),
-        detail: candidate.describe(),
         blocked: match candidate.access {
             Access::Open => None,
             _ => port_advice(std::slice::from_ref(candidate)),
         },
-        tag: None,
-        profile: None,
-        answers: None,
+        ..SourceOffer::new(
+            SourceKind::Port,
+            candidate.path.clone(),
+            candidate.describe(),
+        )
     };
     let mut offers: Vec<SourceOffer> = candidates
         .iter()
@@ -38,15 +37,7 @@ pub(super) fn ports(asked_for: Option<&str>) -> Vec<SourceOffer> {
     if let Some(path) = asked_for {
         let at = offers.iter().position(|offer| offer.name == path);
         let first = at.map_or_else(
-            || SourceOffer {
-                kind: SourceKind::Port,
-                name: path.to_owned(),
-                detail: "the port that was asked for".to_owned(),
-                blocked: None,
-                tag: None,
-                profile: None,
-                answers: None,
-            },
+            || SourceOffer::new(SourceKind::Port, path, "the port that was asked for"),
             |at| offers.remove(at),
         );
         offers.insert(0, first);
@@ -73,13 +64,13 @@ pub(super) fn captures() -> Vec<SourceOffer> {
             .map(|meta| meta.unit)
             .unwrap_or_default();
         SourceOffer {
-            kind: SourceKind::Capture,
-            name: path.to_string_lossy().into_owned(),
-            detail: "replay, 4x".to_owned(),
-            blocked: None,
             tag: unit.tag,
             profile: unit.profile.map(named),
-            answers: None,
+            ..SourceOffer::new(
+                SourceKind::Capture,
+                path.to_string_lossy().into_owned(),
+                "replay, 4x",
+            )
         }
     };
     found
@@ -113,14 +104,12 @@ pub(super) fn foreign() -> Vec<SourceOffer> {
     found
         .into_iter()
         .take(FOREIGN_OFFERED)
-        .map(|(_, bytes, path)| SourceOffer {
-            kind: SourceKind::Foreign,
-            name: path.to_string_lossy().into_owned(),
-            detail: size(bytes),
-            blocked: None,
-            tag: None,
-            profile: None,
-            answers: None,
+        .map(|(_, bytes, path)| {
+            SourceOffer::new(
+                SourceKind::Foreign,
+                path.to_string_lossy().into_owned(),
+                size(bytes),
+            )
         })
         .collect()
 }

@@ -37,19 +37,18 @@ fn row(assessment: &Assessment, finding: &Finding) -> FindingRow {
     let figures = assessment.figures(&finding.channel);
     let figure = figures.and_then(|figures| figures.get(finding.figure));
     let reading = figure.map(reading);
-    let unit = finding.figure.unit().label();
-    let with_unit = |number: &str| format!("{number} {unit}").trim_end().to_owned();
+    let unit = finding.figure.unit();
     FindingRow {
         outcome: finding.outcome,
         channel: finding.channel.clone(),
         label: finding.figure.facts().label.to_owned(),
         value: reading
             .as_ref()
-            .map_or_else(|| DASH.to_owned(), |reading| with_unit(&reading.value)),
+            .map_or_else(|| DASH.to_owned(), |reading| unit.behind(&reading.value)),
         interval: reading
             .filter(|_| figure.is_some_and(|figure| figure.u.is_some()))
             .map(|reading| reading.interval),
-        allowed: with_unit(&limit(finding.min, finding.max)),
+        allowed: unit.behind(&limit(finding.min, finding.max)),
         gauge: Gauge {
             min: finding.min,
             max: finding.max,

@@ -141,14 +141,12 @@ impl ProveAsk {
 /// What a board with this block can be measured at.
 fn measurable(offers: &[SourceOffer], block: &BlockOffer) -> Vec<SourceOffer> {
     let ports = offers.iter().filter(|offer| offer.kind == SourceKind::Port);
-    let simulated = block.simulated.then(|| SourceOffer {
-        kind: SourceKind::Simulated,
-        name: "simulated flashed board".to_owned(),
-        detail: "no hardware needed, it does what is asked".to_owned(),
-        blocked: None,
-        tag: None,
-        profile: None,
-        answers: None,
+    let simulated = block.simulated.then(|| {
+        SourceOffer::new(
+            SourceKind::Simulated,
+            "simulated flashed board",
+            "no hardware needed, it does what is asked",
+        )
     });
     ports.cloned().chain(simulated).collect()
 }

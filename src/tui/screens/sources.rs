@@ -161,13 +161,13 @@ impl Sources {
 /// What the part can be measured at: of the simulated ones those of its kind, a good one first.
 fn of_kind(offers: &[SourceOffer], part: &Part) -> Vec<SourceOffer> {
     let good = SourceOffer {
-        kind: SourceKind::Simulated,
-        name: FITTING.to_owned(),
-        detail: format!("{}, as it should be", part.profile.name),
-        blocked: None,
         tag: Some(part.tag.clone()),
         profile: Some(part.profile.name.clone()),
-        answers: None,
+        ..SourceOffer::new(
+            SourceKind::Simulated,
+            FITTING,
+            format!("{}, as it should be", part.profile.name),
+        )
     };
     let fits = |offer: &&SourceOffer| {
         matches!(offer.kind, SourceKind::Port | SourceKind::Foreign)
@@ -204,15 +204,7 @@ fn title(kind: SourceKind) -> &'static str {
 
 /// A file that is not in the working folder: its name is typed.
 fn other_file() -> SourceOffer {
-    SourceOffer {
-        kind: SourceKind::Foreign,
-        name: String::new(),
-        detail: "type its name".to_owned(),
-        blocked: None,
-        tag: None,
-        profile: None,
-        answers: None,
-    }
+    SourceOffer::new(SourceKind::Foreign, "", "type its name")
 }
 
 fn shown_name(offer: &SourceOffer) -> &str {

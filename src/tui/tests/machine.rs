@@ -76,15 +76,7 @@ fn the_page_says_what_stands_and_what_is_next() {
 fn enter_measures_the_part_and_its_end_is_saved_without_a_key() {
     let mut state = opened();
     assert_eq!(press(&mut state, KeyCode::Enter), [Effect::Rescan]);
-    let offer = SourceOffer {
-        kind: SourceKind::Simulated,
-        name: "T1-dial".to_owned(),
-        detail: String::new(),
-        blocked: None,
-        tag: None,
-        profile: None,
-        answers: None,
-    };
+    let offer = SourceOffer::new(SourceKind::Simulated, "T1-dial", "");
     update(&mut state, Message::Sources(vec![offer]));
     let asked = shown(&state);
     for words in [

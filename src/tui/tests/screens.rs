@@ -97,15 +97,7 @@ fn held() {
 }
 
 pub fn offers() -> Vec<SourceOffer> {
-    let offer = |kind, name: &str, detail: &str| SourceOffer {
-        kind,
-        name: name.to_owned(),
-        detail: detail.to_owned(),
-        blocked: None,
-        tag: None,
-        profile: None,
-        answers: None,
-    };
+    let offer = |kind, name: &str, detail: &str| SourceOffer::new(kind, name, detail);
     let mut list = vec![
         offer(
             SourceKind::Port,

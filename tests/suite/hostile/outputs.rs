@@ -37,6 +37,11 @@ const FILES: &[(&str, &str)] = &[
     ("assess T1-pedal.csv --keep", "records"),
     ("demo T1-dial --plain --speed 1000 --out x", "x.csv"),
     ("record --port - --steps rest=0.1 --out x", "x.csv"),
+    ("prove --demo --block block.json --out x", "x.csv"),
+    (
+        "constants --remake block.json --accept why --format json --out x.json",
+        "x.json",
+    ),
 ];
 
 fn files(dir: &Path) -> Vec<(PathBuf, Vec<u8>)> {
@@ -135,6 +140,8 @@ fn an_answer_that_nobody_gets_is_no_success_and_who_does_not_listen_changes_noth
         "report T1-dial.csv --out -",
         "profile",
         "profile schema",
+        "schema blend/1",
+        "constants T1-pedal.csv T1-dial.csv",
         "profile new --from T1-dial.csv --name our --kind dial",
         "history",
         "history T1-dial",

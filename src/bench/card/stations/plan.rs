@@ -57,7 +57,7 @@ impl StationWords {
         if !line.contains(separates) {
             return Err(format!(
                 "`{}` is no position: type a number, e.g. 12.5",
-                outlet::line(&line)
+                outlet::line(line)
             ));
         }
         line.parse().map(Self::Plan)
@@ -164,14 +164,14 @@ fn unit_of(letters: &str) -> Result<String, String> {
     }
     Err(format!(
         "`{}` is neither a position nor a unit: type numbers, e.g. {USUAL_STATIONS}",
-        outlet::line(&letters)
+        outlet::line(letters)
     ))
 }
 
 fn uncertainty(number: &str) -> Result<f64, String> {
     let u = number.parse::<f64>().ok();
     u.filter(|u| u.is_finite() && *u > 0.0)
-        .ok_or_else(|| format!("`{}` behind ± is no number above 0", outlet::line(&number)))
+        .ok_or_else(|| format!("`{}` behind ± is no number above 0", outlet::line(number)))
 }
 
 /// Positions as they are read, and a `...` that waits for where it leads to.
@@ -197,7 +197,7 @@ impl Series {
         let position = number.ok_or_else(|| {
             format!(
                 "`{}` is no position: type numbers with a point, e.g. {USUAL_STATIONS}",
-                outlet::line(&word)
+                outlet::line(word)
             )
         })?;
         let stays = |last: &f64| (last - position).abs() <= 0.0;

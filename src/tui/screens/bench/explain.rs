@@ -3,10 +3,9 @@
 use super::rows::Row;
 use super::state::Bench;
 use crate::tui::draw::Pen;
-use crate::tui::format;
 use crate::tui::theme::Tone;
 use measure::figure::Figure;
-use measure::figure::numbers::reading;
+use measure::figure::numbers::{self, reading};
 use ratatui::layout::Rect;
 
 /// One figure in words; gives the row after it.
@@ -28,8 +27,9 @@ pub fn figure(bench: &Bench, pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) -> u1
             format!("not measured; comes from: {}", steps.join(", ")),
         )),
     }
-    if let Some(limit) = format::limit(row.name, row.min, row.max) {
-        lines.push(("limit", limit));
+    if row.limited() {
+        let limit = numbers::limit(row.min, row.max);
+        lines.push(("limit", row.name.unit().behind(&limit)));
     }
     if let Some(finding) = row.finding {
         let so_far = if row.over {
@@ -92,6 +92,6 @@ fn with_half(pen: &Pen<'_>, row: &Row<'_>, figure: &Figure) -> String {
     let reading = reading(figure);
     let sign = pen.theme.either("±", "+-");
     let half = reading.half.map(|half| format!(" {sign} {half}"));
-    let unit = row.name.unit().label();
-    format!("{}{} {unit}", reading.value, half.unwrap_or_default())
+    let value = reading.value + &half.unwrap_or_default();
+    row.name.unit().behind(&value)
 }
