@@ -162,6 +162,9 @@ fn an_answer_that_nobody_gets_is_no_success_and_who_does_not_listen_changes_noth
         assert_eq!(lost.status.code(), Some(2), "{line}: {}", stderr(&lost));
         let unheard = run().stderr(full()).output().unwrap();
         assert_eq!(unheard.status.code(), good.status.code(), "{line}");
-        assert!(unheard.stdout == good.stdout, "{line}");
+        // A report says in which minute it was made, a machine's page on which day: it may have changed after the first.
+        let same =
+            unheard.stdout == good.stdout || unheard.stdout == run().output().unwrap().stdout;
+        assert!(same, "{line}");
     }
 }
