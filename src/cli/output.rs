@@ -224,3 +224,38 @@ pub(super) fn csv_name(name: &Path) -> PathBuf {
     name.push(".csv");
     PathBuf::from(name)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_written_anew_takes_the_place_of_its_own_alone() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("T1.assessment.json");
+        let text = || std::fs::read_to_string(&path).unwrap();
+        let ours = |verdict: &str| {
+            let json = serde_json::json!({ "format": "assessment/1", "verdict": verdict });
+            serde_json::to_string_pretty(&json).unwrap()
+        };
+        for [theirs, what] in [
+            ["my notes", "no assessment"],
+            ["{\"format\":\"record/1\"}", "a recording"],
+            ["t_us,step,a\r\n", "a recording"],
+        ] {
+            std::fs::write(&path, theirs).unwrap();
+            let why = Renewed::Assessment.write(&path, &ours("pass")).unwrap_err();
+            assert!(why.to_string().contains(what), "{why:#}");
+            assert_eq!(text(), theirs);
+        }
+        std::fs::remove_file(&path).unwrap();
+        for verdict in ["fail", "pass"] {
+            Renewed::Assessment.write(&path, &ours(verdict)).unwrap();
+            assert_eq!(text(), ours(verdict));
+        }
+        assert!(Renewed::Report.refuse_others(&path).is_err());
+        create_once(&path, &ours("pass")).unwrap();
+        assert!(create_once(&path, &ours("fail")).is_err());
+        assert_eq!(text(), ours("pass"));
+    }
+}

@@ -130,13 +130,17 @@ pub struct Reading {
     pub interval: String,
 }
 
-/// A limit as `0.12 to 0.2`, `at most 2`, `at least 8`.
+/// A limit as `0.12 to 0.2`, `at most 2`, `at least 8`; one that is not 0 does not read so: `at most 1e-9`.
 #[must_use]
 pub fn limit(min: Option<f64>, max: Option<f64>) -> String {
-    match (min, max) {
-        (Some(min), Some(max)) => format!("{} to {}", plain(min), plain(max)),
-        (Some(min), None) => format!("at least {}", plain(min)),
-        (None, Some(max)) => format!("at most {}", plain(max)),
+    let stated = |limit: f64| match plain(limit) {
+        digits if digits == "0" && limit != 0.0 => format!("{limit:e}"),
+        digits => digits,
+    };
+    match (min.map(stated), max.map(stated)) {
+        (Some(min), Some(max)) => format!("{min} to {max}"),
+        (Some(min), None) => format!("at least {min}"),
+        (None, Some(max)) => format!("at most {max}"),
         (None, None) => DASH.to_owned(),
     }
 }
@@ -184,6 +188,7 @@ mod tests {
         assert_eq!(limit(Some(0.12), Some(0.2)), "0.12 to 0.2");
         assert_eq!(limit(None, Some(2.0)), "at most 2");
         assert_eq!(limit(Some(7.5), None), "at least 7.5");
+        assert_eq!(limit(Some(0.0), Some(1e-9)), "0 to 1e-9");
         // A limit that was worked out is rounded to a hundredth of itself and a digit more, one that was written short is not.
         assert_eq!(limit(None, Some(9.765_625)), "at most 9.77");
         assert_eq!(plain(1234.5), "1234.5");
