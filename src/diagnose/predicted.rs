@@ -89,8 +89,8 @@ impl TrackModel {
             let read = |hookup: &Hookup| hookup.pin(travel, None).ratio();
             let spread = spread(hookup.iter().chain(&corners).map(read));
             // Parts that state their spread tell best; limits stand in where the linkage decides.
-            let message = spread.filter(|(low, high)| high - low > STATED);
-            let (min, max) = message.map_or((min, max), |(low, high)| (Some(low), Some(high)));
+            let stated = spread.filter(|(low, high)| high - low > STATED);
+            let (min, max) = stated.map_or((min, max), |(low, high)| (Some(low), Some(high)));
             let low = [min, spread.map(|(low, _)| low)];
             let high = [max, spread.map(|(_, high)| high)];
             let low = low.into_iter().flatten().reduce(f64::min)?;

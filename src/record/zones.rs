@@ -98,11 +98,11 @@ fn gone(earlier: &[Visit], channel: &str, now: &[WornZone]) -> Vec<ZoneStory> {
             continue;
         };
         for was in &part.worn_zones {
-            let message = stories
+            let is_named = stories
                 .iter()
                 .filter_map(ZoneStory::last)
                 .any(|zone| overlap(&zone, was));
-            if message || now.iter().any(|zone| overlap(zone, was)) {
+            if is_named || now.iter().any(|zone| overlap(zone, was)) {
                 continue;
             }
             let seen = along(earlier, channel, was);

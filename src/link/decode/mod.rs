@@ -341,8 +341,8 @@ impl Lines {
         }
         self.counts.headers += 1;
         self.clock.header_seen();
-        let message = self.announced && !std::mem::take(&mut self.in_doubt);
-        if let (false, Some(header)) = (message, &self.header) {
+        let announced = self.announced && !std::mem::take(&mut self.in_doubt);
+        if let (false, Some(header)) = (announced, &self.header) {
             self.announced = true;
             sink(Event::Header(header));
         }

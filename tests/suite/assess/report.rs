@@ -178,10 +178,10 @@ fn every_figure_its_interval_and_its_limit_appear_and_the_rest_is_told_as_missin
                 // The value as far as its uncertainty lets it be told.
                 let numbers = text(figures);
                 let value = value["value"].as_f64().unwrap();
-                let message = (0..8).any(|decimals| {
+                let is_shown = (0..8).any(|decimals| {
                     numbers.contains(&format!(" {value:.decimals$} ").replace(" -0 ", " 0 "))
                 });
-                assert!(message, "{name} {figure} {value}");
+                assert!(is_shown, "{name} {figure} {value}");
                 seen += 1;
             }
         }

@@ -85,10 +85,10 @@ fn the_sql_of_the_readme_answers() {
     assert_eq!(answers[1][0][0], "t3-lever");
     assert_eq!(answers[1][0][2], 5);
     let slope = slope(&points(dir.path()));
-    let message = answers[1][0][3].as_f64().unwrap();
+    let answered = answers[1][0][3].as_f64().unwrap();
     assert!(
-        (message - slope).abs() < 1e-9 * slope.abs().max(1.0),
-        "{message} {slope}"
+        (answered - slope).abs() < 1e-9 * slope.abs().max(1.0),
+        "{answered} {slope}"
     );
     // Every sample of the capture, counted by step.
     let csv = std::fs::read_to_string(dir.path().join("trolleys/T3-lever-2026.csv")).unwrap();

@@ -2,6 +2,7 @@
 //! nothing that was there before lost.
 #![cfg(target_os = "linux")]
 
+use super::leaving::files;
 use crate::support::program::{example, pedalproof, program, started_by, stderr};
 use std::fs::File;
 use std::path::{Path, PathBuf};
@@ -44,17 +45,11 @@ const FILES: &[(&str, &str)] = &[
     ),
 ];
 
-fn files(dir: &Path) -> Vec<(PathBuf, Vec<u8>)> {
-    let mut found = Vec::new();
-    for entry in std::fs::read_dir(dir).unwrap() {
-        let path = entry.unwrap().path();
-        if path.is_dir() {
-            found.extend(files(&path));
-        } else {
-            let bytes = std::fs::read(&path).unwrap();
-            found.push((path, bytes));
-        }
-    }
+fn contents(dir: &Path) -> Vec<(PathBuf, Vec<u8>)> {
+    let found = files(dir).into_iter();
+    let mut found: Vec<_> = found
+        .map(|path| (path.clone(), std::fs::read(path).unwrap()))
+        .collect();
     found.sort();
     found
 }
@@ -98,7 +93,7 @@ fn a_disk_that_takes_nothing_is_told_and_leaves_nothing() {
     let dir = tempfile::tempdir().unwrap();
     let dir = dir.path();
     bench(dir);
-    let before = files(dir);
+    let before = contents(dir);
     for (line, name) in FILES {
         let output = on_a_full_disk(dir, line).output().unwrap();
         let said = stderr(&output);
@@ -111,7 +106,7 @@ fn a_disk_that_takes_nothing_is_told_and_leaves_nothing() {
             !said.contains(".writing-"),
             "{line}: a name that nobody knows: {said}"
         );
-        let left = files(dir);
+        let left = contents(dir);
         let new: Vec<_> = left
             .iter()
             .filter(|file| !before.contains(file))

@@ -107,8 +107,8 @@ fn a_loose_plug_is_found_and_told_as_the_plug() {
                 });
                 let card = card(kind, part, Habits::careful(), seed);
                 all += 1;
-                let message = card.open.iter().any(|why| why.contains("plug"));
-                if card.verdict != Some(Verdict::Fail) || !message {
+                let is_said = card.open.iter().any(|why| why.contains("plug"));
+                if card.verdict != Some(Verdict::Fail) || !is_said {
                     missed.push(format!("{kind:?} {ms} ms {seed}: {}", describe(&card)));
                 }
             }

@@ -451,8 +451,8 @@ fn a_boards_wide_codes_are_not_wear() {
                 Name::WornZonesCount,
             );
             // Not reached: a code of noise among wide codes, at four samples a code (docs/validity.md).
-            let message = noise > 0.4 || rate_hz > 500.0;
-            if message && named * 100 < 95 * n {
+            let is_promised = noise > 0.4 || rate_hz > 500.0;
+            if is_promised && named * 100 < 95 * n {
                 wrong.push(format!("{what}: wear found in {named} of {n}"));
             }
         }

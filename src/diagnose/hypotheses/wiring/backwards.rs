@@ -29,9 +29,9 @@ fn turned(
     channels: Vec<usize>,
     rarer: f64,
 ) -> Option<Suspicion> {
-    let mut message = readings.good();
+    let mut expected = readings.good();
     for at in &channels {
-        message[*at] = Prediction::Ends(evidence.signals[*at].model.as_ref()?.reversed());
+        expected[*at] = Prediction::Ends(evidence.signals[*at].model.as_ref()?.reversed());
     }
     let falls = channels
         .iter()
@@ -48,7 +48,7 @@ fn turned(
                 CauseWord::Backwards,
                 -2.5 + rarer,
                 place,
-                &message,
+                &expected,
             )
             .expects(
                 falls.map(|falls| falls.iter().all(|f| *f)),

@@ -75,11 +75,11 @@ fn faulty(
     rarer: f64,
     channels: &[usize],
 ) -> Option<Suspicion> {
-    let mut message = readings.good();
+    let mut expected = readings.good();
     let mut floats = false;
     for at in channels {
         let reads = evidence.signals[*at].model.as_ref()?.with(fault)?;
-        message[*at] = match reads {
+        expected[*at] = match reads {
             Faulty::Reads([rest, full]) => Prediction::Ends([Some(rest), Some(full)]),
             Faulty::Floats => {
                 floats = true;
@@ -87,10 +87,10 @@ fn faulty(
             }
         };
     }
-    let still = message
+    let still = expected
         .iter()
         .enumerate()
-        .all(|(at, message)| match message {
+        .all(|(at, expected)| match expected {
             Prediction::Ends([Some(rest), Some(full)]) => {
                 !channels.contains(&at) || (rest.nominal - full.nominal).abs() < 0.02
             }
@@ -107,7 +107,7 @@ fn faulty(
         travel: None,
     };
     let suspicion = readings
-        .suspect(evidence, known.word, known.prior + rarer, place, &message)
+        .suspect(evidence, known.word, known.prior + rarer, place, &expected)
         .acts(model.fault_acts(fault))
         .detailed(detail(fault));
     let moves = channels.iter().map(|at| moved(evidence, *at));

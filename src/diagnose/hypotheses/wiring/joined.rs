@@ -41,8 +41,8 @@ fn joined(
     both: Ends,
 ) -> Option<Suspicion> {
     let [a, b] = pair.signals;
-    let mut message = readings.good();
-    (message[a], message[b]) = (Prediction::Ends(both), Prediction::Ends(both));
+    let mut expected = readings.good();
+    (expected[a], expected[b]) = (Prediction::Ends(both), Prediction::Ends(both));
     let apart = pair.apart?.high;
     let place = Place {
         channels: vec![a, b],
@@ -54,7 +54,7 @@ fn joined(
         && evidence.signals[a].all?.median < evidence.codes * (1.0 - SAME);
     Some(
         readings
-            .suspect(evidence, CauseWord::TracksJoined, -3.0, place, &message)
+            .suspect(evidence, CauseWord::TracksJoined, -3.0, place, &expected)
             .expects(same, [4.0, 9.0], || {
                 format!(
                     "both inputs read the same, within {} codes in every sample",

@@ -13,9 +13,9 @@ pub(in crate::diagnose::hypotheses) fn suspect(evidence: &Evidence<'_>) -> Vec<S
     pairs
         .filter_map(|pair| {
             let [a, b] = pair.signals;
-            let mut message = readings.good();
+            let mut expected = readings.good();
             let of = |at: usize| evidence.signals[at].model.as_ref().map(|model| model.good);
-            (message[a], message[b]) = (Prediction::Ends(of(b)?), Prediction::Ends(of(a)?));
+            (expected[a], expected[b]) = (Prediction::Ends(of(b)?), Prediction::Ends(of(a)?));
             let place = Place {
                 channels: vec![a, b],
                 travel: None,
@@ -25,7 +25,7 @@ pub(in crate::diagnose::hypotheses) fn suspect(evidence: &Evidence<'_>) -> Vec<S
             let fits = other_way.map(|(gain, good)| (gain * good - 1.0).abs() < 0.15);
             Some(
                 readings
-                    .suspect(evidence, CauseWord::TracksSwapped, -2.0, place, &message)
+                    .suspect(evidence, CauseWord::TracksSwapped, -2.0, place, &expected)
                     .expects(fits, [2.0, 4.0], || {
                         other_way.map_or_else(String::new, |(gain, good)| {
                             format!(

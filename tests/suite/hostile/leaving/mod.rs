@@ -97,7 +97,8 @@ fn outputs(
     })
 }
 
-fn files(dir: &Path) -> Vec<PathBuf> {
+/// Every file below a folder.
+pub fn files(dir: &Path) -> Vec<PathBuf> {
     let mut found = Vec::new();
     for entry in std::fs::read_dir(dir).unwrap() {
         let path = entry.unwrap().path();

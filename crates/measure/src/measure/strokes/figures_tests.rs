@@ -497,10 +497,10 @@ fn nothing_moves_nothing_is_said() {
         let (part, figures) = measure(&sim, hold);
         assert!(part.strokes.is_empty() && part.map.is_none());
         // A still signal tells of spikes alone.
-        let mut message = figures
+        let mut rows = figures
             .iter()
             .filter(|(name, _)| *name != FigureName::SpikesPerMin);
-        assert!(message.all(|(_, figure)| figure.is_none()));
+        assert!(rows.all(|(_, figure)| figure.is_none()));
     }
     sim.codes.truncate(2);
     sim.t_us.truncate(2);
