@@ -102,13 +102,13 @@ pub(super) fn visits(records: Vec<Record>, now: Timestamp) -> (Vec<Visit>, Vec<R
             .taken
             .as_deref()
             .and_then(|taken| taken.parse::<Timestamp>().ok());
-        let message = taken.filter(|taken| taken.as_second() >= EARLIEST_S);
-        let when = message.unwrap_or(record.kept);
+        let believed = taken.filter(|taken| taken.as_second() >= EARLIEST_S);
+        let when = believed.unwrap_or(record.kept);
         if when.duration_since(now) > AHEAD {
             remarks.push(Remark::Future { when, file });
             continue;
         }
-        if message.is_none() {
+        if believed.is_none() {
             remarks.push(Remark::Undated {
                 taken: record.taken.clone(),
                 kept: record.kept,
@@ -118,7 +118,7 @@ pub(super) fn visits(records: Vec<Record>, now: Timestamp) -> (Vec<Visit>, Vec<R
         visits.push(Visit {
             record,
             when,
-            dated: message.is_some(),
+            dated: believed.is_some(),
         });
     }
     visits.sort_by_key(|visit| (visit.when, visit.record.kept));
