@@ -195,7 +195,7 @@ impl TrackEvidence {
                 ..full
             },
             noise: noises.into_iter().fold(0.0, f64::max),
-            read: range_in_use(recording, channel.codes),
+            read: range_in_use(recording, &connected),
         })
     }
 }

@@ -81,6 +81,10 @@ pub fn of_part(holds: &[&Hold], board: &BoardFacts, visits: Visits<'_>) -> Optio
     if !moving.is_empty() {
         level.method += &*format!("; {} more had not settled yet", moving.len());
     }
+    if !presses {
+        let moved = still.iter().filter_map(|hold| moves(hold));
+        level.wandering(&moved.collect::<Vec<_>>());
+    }
     Some(level)
 }
 
@@ -266,6 +270,23 @@ impl Level {
         format!("; one hold: +/-{bound:.1} allowed between one and the next")
     }
 
+    /// Allows for holds that moved by so many codes while they lasted: the level is somewhere on their way.
+    fn wandering(&mut self, moved: &[f64]) {
+        let most = moved
+            .iter()
+            .fold(0.0_f64, |most, codes| most.max(codes.abs()));
+        let Some(budget) = self.budget.as_mut().filter(|_| most > 0.0) else {
+            return;
+        };
+        budget.bounds.push(most / 2.0);
+        let floor_u = budget.floor_u();
+        self.shrink = self.shrink.map(|shrink| Shrink { floor_u, ..shrink });
+        self.method += &*format!(
+            "; {} moved by up to {most:.1} codes while they were held",
+            moved.len()
+        );
+    }
+
     /// What of its uncertainty stays, in codes.
     fn floor_u(&self) -> f64 {
         self.shrink.map_or(0.0, |shrink| shrink.floor_u)
@@ -392,6 +413,36 @@ mod tests {
         // sqrt(1/12 + 1/3) = 0.6455
         assert!((figure.u.unwrap() - 0.645_497).abs() < 1e-6);
         assert!(figure.method.contains("non-linearity"));
+    }
+
+    #[test]
+    fn a_rest_that_creeps_is_somewhere_on_its_way() {
+        // Three holds of a second that each rise by 54 of 980 codes: rest is known to 27 codes, as a rectangle.
+        let creeping = Hold {
+            slope: 54.0,
+            ..Hold::example(41.0, 0.5)
+        };
+        let still = Hold::example(41.0, 0.5);
+        let of = |hold: &Hold| {
+            let visits = Visits {
+                evidence: Evidence::Holds,
+                others: &[],
+                span: Some(980.0),
+            };
+            let level = of_part(&[hold, hold, hold], &board(None), visits).unwrap();
+            level.code(board(None).scale)
+        };
+        let figure = of(&creeping);
+        assert!(
+            (figure.u.unwrap() - 27.0 / 3.0_f64.sqrt()).abs() < 0.1,
+            "{figure:?}"
+        );
+        assert!(
+            figure.method.contains("3 moved by up to 53.9 codes"),
+            "{}",
+            figure.method
+        );
+        assert!(of(&still).u.unwrap() < 0.3 && !of(&still).method.contains("moved"));
     }
 
     #[test]

@@ -16,6 +16,9 @@ const PRESSED_S: f64 = 0.25;
 /// Nor is one of fewer samples than this.
 const FEWEST: usize = 8;
 
+/// What stands still for so long on the way back, beyond half the travel, comes back no further.
+const HANGS_S: f64 = 2.0;
+
 /// Samples in a row that make a level, so that a spike does not.
 const IN_A_ROW: usize = 3;
 
@@ -191,7 +194,8 @@ fn quantile(codes: &mut [Code], share: f64) -> Option<f64> {
 /// A passage may hold several presses and releases. The control counts as pressed after 30 ms and three samples above
 /// 90 % of the travel (one sample is enough where the passage begins), as let go at the first sample below half after
 /// that; the tail goes on until it is pressed again. A passage that begins below half begins with a tail. A tail
-/// that hangs above rest is a return too: that is what `return_scatter` is for.
+/// that hangs above rest is a return too: that is what `return_scatter` is for. One that hangs above half is, once it has stood
+/// there for two seconds.
 pub fn find(t_us: &[u64], codes: &[Code], passage: &Range<usize>, ends: EndLevels) -> Vec<Release> {
     let Some(stretch) = codes.get(passage.clone()) else {
         return Vec::new();
@@ -202,13 +206,19 @@ pub fn find(t_us: &[u64], codes: &[Code], passage: &Range<usize>, ends: EndLevel
     let mut found = Vec::new();
     let mut open: Option<Pending> = None;
     let (mut pressed, mut last_high, mut run) = (None, None, Debounce::default());
+    let mut left = None;
     for (i, &code) in passage.clone().zip(stretch) {
         let travel = ends.travel(code);
         let began = i == passage.start;
         let stayed = run.holds_after(travel > 0.9, i, t_us);
         if stayed || (began && travel > 0.9) {
             let before = run.start.unwrap_or(i);
+            if let Some(hung) = hanging(t_us, codes, pressed.zip(left), before, ends) {
+                found.push(hung);
+                pressed = None;
+            }
             pressed.get_or_insert(before);
+            left = Some(i);
             found.extend(open.take().and_then(|p| p.close(t_us, codes, before, ends)));
         }
         if travel > 0.9 {
@@ -227,8 +237,34 @@ pub fn find(t_us: &[u64], codes: &[Code], passage: &Range<usize>, ends: EndLevel
             pending.low.get_or_insert(i);
         }
     }
-    found.extend(open.and_then(|p| p.close(t_us, codes, passage.end, ends)));
+    let end = passage.end;
+    found.extend(hanging(t_us, codes, pressed.zip(left), end, ends));
+    found.extend(open.and_then(|p| p.close(t_us, codes, end, ends)));
     found
+}
+
+/// The return of a control that was pressed from the first to the last of two samples and then stood still short of the full end, but
+/// beyond half the travel, until the next press or the passage's end.
+fn hanging(
+    t_us: &[u64],
+    codes: &[Code],
+    press: Option<(usize, usize)>,
+    end: usize,
+    ends: EndLevels,
+) -> Option<Release> {
+    let (from, left) = press?;
+    let tail = settled(t_us, codes, left + 1..end, ends)?;
+    let stood = codes.get(tail.clone())?;
+    let level = stood.iter().map(|code| ends.travel(*code)).sum::<f64>() / real(stood.len());
+    let stood_us = t_us
+        .get(tail.end - 1)?
+        .checked_sub(*t_us.get(tail.start)?)?;
+    (seconds_from_us(stood_us) >= HANGS_S && level < 0.9).then(|| Release {
+        fall: None,
+        press: held(t_us, codes, from..left, ends),
+        tail,
+        pressed: true,
+    })
 }
 
 /// A fall whose tail is still running.
@@ -395,6 +431,29 @@ mod tests {
 
     fn found(codes: &[Code]) -> Vec<Release> {
         find(&times(codes.len()), codes, &(0..codes.len()), ENDS)
+    }
+
+    #[test]
+    fn what_hangs_beyond_half_the_travel_is_a_return_that_did_not_fall() {
+        // At 60 % for three seconds; at 80 % for one, as a foot does; at 70 % until the passage ends.
+        let mut codes = Vec::new();
+        for (level, tail_s) in [(100.0, 1.2), (580.0, 3.0), (740.0, 1.0), (660.0, 2.6)] {
+            let_go(&mut codes, 0.4, 0.05, tail_s, level);
+            press(&mut codes);
+        }
+        codes.truncate(codes.len() - 300);
+        let returns = found(&codes);
+        let of = |seen: &Release| (seen.fall.is_some(), codes[seen.tail.end - 1], seen.pressed);
+        let seen: Vec<_> = returns.iter().map(of).collect();
+        assert_eq!(
+            seen,
+            [
+                (true, Code(100), true),
+                (false, Code(580), true),
+                (false, Code(660), true)
+            ]
+        );
+        assert!(returns.iter().all(|seen| seen.press.is_some()));
     }
 
     #[test]

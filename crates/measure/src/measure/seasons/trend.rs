@@ -124,7 +124,7 @@ fn scatter_of(points: &[(f64, Estimate)], dof: f64) -> f64 {
     let most = spread * real(points.len());
     let least = spread * 1e-12;
     if misfit(least) <= dof {
-        return 0.0;
+        return least;
     }
     bisect(least, most, |s| dof - misfit(s))
 }
@@ -219,6 +219,17 @@ mod tests {
         assert!((found.scatter - 0.003_5).abs() < 5e-5, "{found:?}");
         assert!(
             (found.slope_half / 2.262_157 - 0.000_67).abs() < 5e-6,
+            "{found:?}"
+        );
+    }
+
+    #[test]
+    fn one_that_is_known_exactly_does_not_take_the_trend_away() {
+        let mut points = points(&[0.0, 1.0, 2.0, 3.0], &[1.0, 2.0, 3.0, 4.0], 0.02);
+        points[0].1 = Estimate::new(1.0, Some(1.0), Some(1.0)).unwrap();
+        let found = trend(&points).unwrap();
+        assert!(
+            (found.slope - 1.0).abs() < 1e-9 && found.is_sure(),
             "{found:?}"
         );
     }

@@ -73,7 +73,8 @@ pub(crate) fn dropouts_count(own: &[bool], strokes: usize, ends: Ends) -> Figure
             real(own.len()),
             strokes,
             format!(
-                "excursions above {DEPTH_PCT} % of span and {DEPTH_SIGMA} sigma that return to the path, in every sample{whose}; {}",
+                "excursions above {DEPTH_PCT} % of span and {DEPTH_SIGMA} sigma that return to the path, and stands beyond the travel, in every \
+                 sample{whose}; {}",
                 ends.describe()
             ),
         )

@@ -3,6 +3,7 @@
 use crate::measure::recording::{Channel, Recording};
 use crate::measure::strokes::bounce::Bounces;
 use crate::measure::strokes::defects::{Dropout, Towards};
+use crate::measure::strokes::dropouts::shifts::shifts;
 use crate::measure::strokes::dropouts::{self, DEPTH_PCT, DEPTH_SIGMA, Motion};
 use crate::measure::strokes::path::Path;
 use crate::measure::strokes::rail::{self, Reached, reached};
@@ -92,21 +93,27 @@ fn dropout(path: &Path<'_>, range: &Range<usize>, depth: f64, level: f64, ends: 
     }
 }
 
-/// Contact lost for so long, or while the control moved on so far, that no path leads across.
+/// Contact lost for so long, or while the control moved on so far, that no path leads across; or for good.
 fn stands(path: &Path<'_>, scale: Scale) -> Vec<LocatedExcursion> {
     let Scale { ends, sigma, top } = scale;
     let least = (DEPTH_PCT / 100.0 * ends.span().abs()).max(DEPTH_SIGMA * sigma);
-    let samples = FEWEST_STOOD..path.samples(Motion::Still.longest_s());
     let travel = [ends.code(0.0), ends.code(100.0)];
-    let found = rail::stands(path.codes(), top, samples, travel, least);
-    let stands = found
-        .into_iter()
-        .map(|(range, depth, level)| LocatedExcursion {
-            dropout: dropout(path, &range, depth, level, ends),
-            range: path.first + range.start..path.first + range.end,
-            reached: Reached::HELD,
-        });
-    stands.collect()
+    let found = rail::stands(path.codes(), top, FEWEST_STOOD, travel, least);
+    held(path, ends, found)
+}
+
+/// Samples, depth and level of what stood off the path.
+fn held(
+    path: &Path<'_>,
+    ends: Ends,
+    found: Vec<(Range<usize>, f64, f64)>,
+) -> Vec<LocatedExcursion> {
+    let stood = |(range, depth, level): (Range<usize>, f64, f64)| LocatedExcursion {
+        dropout: dropout(path, &range, depth, level, ends),
+        range: path.first + range.start..path.first + range.end,
+        reached: Reached::HELD,
+    };
+    found.into_iter().map(stood).collect()
 }
 
 /// The excursions outside strokes: in shakes and holds, where they may last longer, and in all other samples but those of a
@@ -124,6 +131,10 @@ pub(crate) fn elsewhere(
         if still && let Some(mut path) = Path::new(recording, channel, passage) {
             let sigma = path.noise_sd().max(scale.sigma);
             found.extend(of_path(&mut path, Scale { sigma, ..scale }, Motion::Still));
+            if passage.step == Step::Shake {
+                let lasting = shifts(&path, scale.ends.span(), sigma);
+                found.extend(held(&path, scale.ends, lasting));
+            }
         }
         if still || passage.step == Step::Strokes {
             known.push(passage.range.start + EDGE..passage.range.end.saturating_sub(EDGE));
@@ -172,10 +183,8 @@ fn in_stretch(
         let off_stops = Bounces::of(&path, scale.ends);
         others.retain(|one| !off_stops.hold(&path, scale.ends, &one.range));
     }
-    // Where the supply is changed a signal may follow it at once.
-    let at = |found: &LocatedExcursion| step_at(recording.passages, found.range.start);
     let mut stands = stands(&path, scale);
-    stands.retain(|stand| at(stand) != Some(Step::Supply));
+    stands.retain(|stand| !by_intent(recording.passages, &stand.range));
     stands.sort_by_key(|stand| stand.range.start);
     // What lies between two stands is where the signal belongs.
     let between = |one: &LocatedExcursion| {
@@ -200,6 +209,17 @@ pub(crate) fn step_at(passages: &[Passage], sample: usize) -> Option<Step> {
         .get(at)
         .filter(|passage| passage.range.contains(&sample))
         .map(|passage| passage.step)
+}
+
+/// Whether a signal that stands somewhere was brought there: where the supply is changed it may follow at once, and an input is tied
+/// before the step begins that says so.
+fn by_intent(passages: &[Passage], range: &Range<usize>) -> bool {
+    let supply = |at: usize| step_at(passages, at) == Some(Step::Supply);
+    let tied = matches!(
+        step_at(passages, range.end),
+        Some(Step::Ground | Step::Reference)
+    );
+    supply(range.start) || supply(range.end) || tied
 }
 
 /// Whether it is the stop that a released control bounces from.

@@ -385,6 +385,58 @@ fn a_level_that_does_not_return_is_no_dropout() {
 }
 
 #[test]
+fn contact_lost_for_long_or_for_good_is_lost_contact() {
+    let bench = Bench::default();
+    let of = |lost: Range<usize>| {
+        let sim = bench.run(|signal, _, _| signal[lost].fill(0.0));
+        let (part, figures) = measure(&sim, holds(&bench));
+        let count = figures.get(FigureName::DropoutsCount).unwrap();
+        assert_eq!(
+            (count.value, count.low),
+            (1.0, Some(1.0)),
+            "{}",
+            count.method
+        );
+        part.dropouts[0].duration_ms
+    };
+    let all = bench.run(|_, _, _| {}).codes.len();
+    assert!((of(2000..4500) - 2500.0).abs() < 2.0);
+    assert!((of(2000..all) - (all - 2000) as f64).abs() < 2.0);
+    of(all - 20..all);
+}
+
+#[test]
+fn a_level_that_changes_at_once_under_the_shake_is_lost_contact() {
+    let bench = Bench::default();
+    let shaken = |code: u32, back: bool| {
+        let mut sim = bench.run(|_, _, _| {});
+        let from = sim.codes.len();
+        let level = |k: usize| {
+            if k < 500 || (back && k >= 4500) {
+                410
+            } else {
+                code
+            }
+        };
+        sim.codes.extend((0..5000).map(|k| Code(level(k))));
+        sim.t_us = (0..sim.codes.len() as u64).map(|k| 1000 * k).collect();
+        sim.passages.push(Passage {
+            step: Step::Shake,
+            range: from..sim.codes.len(),
+        });
+        let (part, figures) = measure(&sim, holds(&bench));
+        let count = figures.get(FigureName::DropoutsCount).unwrap();
+        (part.dropouts.len(), count.low)
+    };
+    for code in [0, 1000, 4095] {
+        assert_eq!(shaken(code, true), (1, Some(1.0)), "{code}");
+        assert_eq!(shaken(code, false), (1, Some(1.0)), "{code}, for good");
+    }
+    // A twentieth of the span is no contact lost for long.
+    assert_eq!(shaken(570, false), (0, Some(0.0)));
+}
+
+#[test]
 fn without_holds_the_strokes_give_the_span_and_say_so() {
     let bench = Bench::default();
     let sim = bench.run(|_, _, _| {});

@@ -68,12 +68,13 @@ fn is_at(code: Code, end: Towards, top: Code) -> bool {
     away(code.as_f64(), end, top) <= (NEAR * (top.as_f64() + 1.0)).max(1.0)
 }
 
-/// Stands at an end of the scale that lies beyond the travel, of so many samples, gone to and come back from at once: their depth
-/// in codes, signed, and the level halfway between before and after. `travel` are the codes of both ends, `least` is the least depth.
+/// Stands at an end of the scale that lies beyond the travel, of so many samples or more, gone to and come back from at once, or
+/// never: their depth in codes, signed, and the level halfway between before and after. `travel` are the codes of both ends, `least`
+/// is the least depth.
 pub(crate) fn stands(
     codes: &[Code],
     top: Code,
-    samples: Range<usize>,
+    fewest: usize,
     travel: [f64; 2],
     least: f64,
 ) -> Vec<(Range<usize>, f64, f64)> {
@@ -91,17 +92,18 @@ pub(crate) fn stands(
             let stays = codes[start..].iter().position(|code| !there(code));
             back = stays.map_or(codes.len(), |stays| start + stays);
             let run = &codes[start..back];
-            if !samples.contains(&run.len()) {
+            if run.len() < fewest {
                 continue;
             }
-            let beside = |at: Option<usize>| {
-                let code = codes.get(at?)?.as_f64();
+            let beside = |at: usize| {
+                let code = codes.get(at)?.as_f64();
                 (away(code, end, top) >= least).then_some(code)
             };
-            let (before, after) = (
-                beside(start.checked_sub(EDGE)),
-                beside(Some(back + EDGE - 1)),
-            );
+            let before = start.checked_sub(EDGE).and_then(beside);
+            let after = match back + EDGE - 1 {
+                at if at < codes.len() => beside(at),
+                _ => before,
+            };
             if let Some((before, after)) = before.zip(after) {
                 let stood = run.iter().map(|code| code.as_f64()).sum::<f64>() / real(run.len());
                 let level = f64::midpoint(before, after);
@@ -118,7 +120,7 @@ mod tests {
 
     #[test]
     fn a_stand_is_beyond_the_travel_and_abrupt_on_both_sides() {
-        let of = |codes: &[Code]| stands(codes, Code(1023), 2..2001, [100.0, 900.0], 20.0);
+        let of = |codes: &[Code]| stands(codes, Code(1023), 2, [100.0, 900.0], 20.0);
         let mut codes = vec![Code(200); 2000];
         codes[500..1200].fill(Code(1023));
         assert_eq!(of(&codes), [(500..1200, 823.0, 200.0)]);
@@ -126,13 +128,11 @@ mod tests {
         codes[1200] = Code(700);
         codes[1201..].fill(Code(300));
         assert_eq!(of(&codes), [(500..1200, 773.0, 250.0)]);
-        // Not back, one sample alone, and an end that the travel itself reaches.
-        let cut = &codes[..1201];
-        assert_eq!((of(cut), of(&codes[1199..])), (vec![], vec![]));
-        assert_eq!(
-            stands(&codes, Code(1023), 2..2001, [100.0, 1000.0], 20.0),
-            []
-        );
+        // Never back: the depth is from the level before.
+        assert_eq!(of(&codes[..1200]), [(500..1200, 823.0, 200.0)]);
+        // There from the start, one sample alone, and an end that the travel itself reaches.
+        assert_eq!((of(&codes[500..]), of(&codes[1199..])), (vec![], vec![]));
+        assert_eq!(stands(&codes, Code(1023), 2, [100.0, 1000.0], 20.0), []);
         // Gone to and come back from as a hand does: seven codes a sample.
         let hand: Vec<Code> = (0..400_u32)
             .map(|i| Code((7 * i.abs_diff(200)).min(300)))

@@ -23,6 +23,8 @@ const BLOCK_PCT: f64 = 1.0;
 /// Least time of such a block in seconds, and fewest samples.
 const BLOCK_S: f64 = 0.01;
 const BLOCK_SAMPLES: usize = 4;
+/// Most seconds of a block while a stands, so that what b does meanwhile is not averaged out (own choice).
+const LONGEST_BLOCK_S: f64 = 0.05;
 
 /// Measures track b against track a from strokes. Figures without evidence are absent.
 ///
@@ -120,7 +122,7 @@ impl ChannelPair<'_, '_> {
 
     /// Largest departure of b from the line, in % of b's span.
     ///
-    /// Samples are averaged while a moves by 1 %. The block with the largest departure is chosen by its even samples and
+    /// Samples are averaged while a moves by 1 %, or for 50 ms. The block with the largest departure is chosen by its even samples and
     /// read from its odd ones, and the other way round: noise then does not make it larger. `by_delay` is what the lag alone
     /// makes at most, in codes.
     fn disagreement(
@@ -180,7 +182,7 @@ impl ChannelPair<'_, '_> {
             blocks.len(),
             format!(
                 "largest departure of b from gain x a + offset at the same instant, averaged over {BLOCK_PCT} % of travel or \
-                 10 ms (at least {BLOCK_SAMPLES} samples); the lag alone makes up to {by_delay:.2} %"
+                 10 ms (at least {BLOCK_SAMPLES} samples; while it stands over 50 ms); the lag alone makes up to {by_delay:.2} %"
             ),
         );
         figure.shrink = Some(Shrink::mean(Evidence::Strokes, line.strokes(), 0.0));
@@ -226,12 +228,13 @@ fn blocks_of(
     let mut sums = [(0.0, 0_usize); 3];
     let mut bin = f64::NAN;
     let fewest = a.samples(BLOCK_S).max(BLOCK_SAMPLES);
+    let most = a.samples(LONGEST_BLOCK_S).max(fewest);
     for start in (0..a.len()).step_by(STRETCH) {
         let stretch = start..(start + STRETCH).min(a.len());
         let (a, b) = (a.piece(stretch.clone()), b.piece(stretch.clone()));
         for (at, i) in stretch.enumerate() {
             let here = (ends_a.travel_pct(smooth[i]) / BLOCK_PCT).floor();
-            if (here - bin).abs() > 0.0 || bin.is_nan() {
+            if (here - bin).abs() > 0.0 || bin.is_nan() || sums[2].1 >= most {
                 let enough = sums[2].1 >= fewest;
                 if enough {
                     blocks.extend(block(&sums));

@@ -11,6 +11,7 @@
 mod bridge;
 mod excursion;
 mod search;
+pub(super) mod shifts;
 
 use crate::measure::statistics::robust::{MAD_FACTOR, median};
 use crate::measure::strokes::path::{Bridged, Path};

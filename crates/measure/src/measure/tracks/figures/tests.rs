@@ -85,6 +85,41 @@ fn reference_tracks_give_their_delay_gain_and_offset() {
 }
 
 #[test]
+fn what_b_does_while_a_stands_is_not_averaged_out() {
+    // Up in a second, two seconds at 99.5 % where b sags by 150 of its 1500 codes for a tenth of a second, and down; four times.
+    let way = |t: f64| 0.5 - 0.5 * (std::f64::consts::PI * t.clamp(0.0, 1.0)).cos();
+    let travel = |t: f64| 0.995 * if t < 3.0 { way(t) } else { way(4.0 - t) };
+    let times = || (0..16_000).map(|i| f64::from(i % 4000) / 1000.0);
+    let a: Vec<f64> = times().map(|t| 500.0 + 3000.0 * travel(t)).collect();
+    let sag = |t: f64| 150.0 * (-0.5 * ((t - 2.013) / 0.05).powi(2)).exp();
+    let b: Vec<f64> = times()
+        .zip(&a)
+        .map(|(t, a)| 120.0 + 0.5 * a - sag(t))
+        .collect();
+    let ends_a = ends(500.0, 3500.0);
+    let (path_a, path_b) = (path(&a, 1000.0), path(&b, 1000.0));
+    let strokes = crate::measure::strokes::segment::strokes_of(&path_a, ends_a, 0.3);
+    let moving = PreparedStrokes {
+        paths: vec![path_a.clone()],
+        strokes: vec![strokes],
+        ends: ends_a,
+        dropouts: Vec::new(),
+        bounce_pct: None,
+        sigma: 0.3,
+    };
+    let both = ChannelPair {
+        paths_a: vec![path_a].into(),
+        paths_b: vec![path_b].into(),
+        ends_b: Some(ends(370.0, 1870.0)),
+    };
+    let tracks = both.tracks(&moving).unwrap();
+    let line = Line::of(&tracks, None, 1.0).unwrap();
+    let got = both.disagreement(&tracks, &line, ends_a, 0.0).unwrap();
+    // By hand: the mean of the normal curve over one standard deviation beside its peak is 0.856 of it, of 10 % of span.
+    assert!((8.0..10.2).contains(&got.value), "{got:?}");
+}
+
+#[test]
 fn overlap_correlation_peaks_at_the_delay() {
     // tests/reference/26: peaks by whole samples of the normalised overlap.
     let file = reference("26-track-pair.json");
