@@ -411,15 +411,17 @@ fn course(history: &UnitHistory, series: &Series, now: Timestamp) -> Vec<String>
 fn dated(history: &UnitHistory, series: &Series, now: Timestamp) -> Option<String> {
     let reach = series.reach?;
     let last = series.points.last()?;
-    let upwards = series.trend()?.slope > 0.0;
-    let limit = if upwards { series.max } else { series.min };
-    let limit = limit.map_or_else(String::new, plain);
+    let limit = |upper| if upper { series.max } else { series.min };
+    let words = |limit: Option<f64>| limit.map_or_else(String::new, plain);
     if let Some(since) = series.outside_since() {
+        let above = series.max.is_some_and(|max| last.figure.value > max);
         return Some(format!(
-            "outside {limit} since the record of {}",
+            "outside {} since the record of {}",
+            words(limit(above)),
             day(history.entries[since].when)
         ));
     }
+    let limit = words(limit(series.trend()?.slope > 0.0));
     let date = |years: f64| {
         history
             .date(years)

@@ -92,9 +92,7 @@ impl Stillness {
 #[allow(clippy::cast_precision_loss)] // samples of 20 ms
 fn middle_and_spread(block: &mut [f64]) -> (f64, f64) {
     let n = block.len();
-    if n > 4 {
-        block.sort_unstable_by(f64::total_cmp);
-    }
+    block.sort_unstable_by(f64::total_cmp);
     // The quarter at either end may be such a loss; a movement spreads the rest as well.
     let cut = if n > 4 { n / 4 } else { 0 };
     let (low, high) = (block[cut], block[n - 1 - cut]);
@@ -126,6 +124,22 @@ mod tests {
     fn a_constant_code_is_still_from_a_third_of_a_second_on() {
         assert_eq!(fed(4.0, |_| 164, 290).level(), None);
         assert_eq!(fed(4.0, |_| 164, 330).level(), Some(164.0));
+    }
+
+    /// Two to four samples a block, which fall by two codes again and again.
+    #[test]
+    fn a_slow_board_stands_still_in_its_noise() {
+        for rate_hz in [100, 120, 150, 180, 200] {
+            let mut watch = Stillness::new(4.0);
+            for k in 0..rate_hz {
+                watch.push(
+                    k * 1_000_000 / rate_hz,
+                    Code([166, 164, 163, 165][k as usize % 4]),
+                );
+            }
+            let level = watch.level().unwrap();
+            assert!((level - 164.5).abs() < 1.0, "{rate_hz}/s: {level}");
+        }
     }
 
     #[test]
