@@ -10,6 +10,7 @@ pub use sort::sort;
 use super::assess::assess_file;
 use super::diagnosis::looked;
 use crate::capture::{self, Capture};
+use crate::constants::choose;
 use crate::constants::{Block, layout};
 use crate::diagnose::WiringDanger;
 use crate::files::{self, sha256};
@@ -17,7 +18,7 @@ use crate::machine::{
     BlockSeen, CaptureSeen, Control, Ends, Evidence, EvidenceKind, FileState, Machine, ProofSeen,
     Seen, SeenControl, WiringSeen,
 };
-use crate::profile::{self, Profile};
+use crate::profile::{self, Kind, Profile};
 use crate::record::Assessment;
 use crate::wiring::{Network, Wiring};
 use block::{made_again, read_block};
@@ -32,10 +33,21 @@ const USUAL_BITS: u32 = 10;
 /// Looks at every piece of evidence of a machine whose file lies in `folder`.
 pub fn look(folder: &Path, machine: &Machine) -> Seen {
     let looker = Looker { folder, machine };
+    let controls = machine.controls.iter();
+    let profiles: Vec<_> = controls
+        .map(|control| machine_profile(folder, &control.profile))
+        .collect();
+    let kind = |profile: &Result<Profile, String>| match profile {
+        Ok(profile) => profile.kind,
+        Err(_) => Kind::Dial,
+    };
+    let starter = choose::starter(profiles.iter().map(kind));
     let judged: Vec<Judged> = machine
         .controls
         .iter()
-        .map(|control| looker.control(control))
+        .zip(profiles)
+        .enumerate()
+        .map(|(at, (control, profile))| looker.control(control, profile, at == starter))
         .collect();
     let newest = machine.newest_block();
     let block = newest.map(|at| looker.block(&machine.evidence[at], &judged));
@@ -58,8 +70,8 @@ impl Looker<'_> {
         self.folder.join(file)
     }
 
-    fn control(&self, control: &Control) -> Judged {
-        let profile = match machine_profile(self.folder, &control.profile) {
+    fn control(&self, control: &Control, profile: Result<Profile, String>, starts: bool) -> Judged {
+        let profile = match profile {
             Ok(profile) => profile,
             Err(why) => {
                 let capture = self.machine.newest_capture(&control.name);
@@ -86,7 +98,7 @@ impl Looker<'_> {
             });
             capture = Some((file, judged));
         }
-        let wiring = self.wiring(control, &profile, bits);
+        let wiring = wiring(control, &profile, bits, starts);
         Judged {
             seen: SeenControl {
                 capture,
@@ -129,43 +141,6 @@ impl Looker<'_> {
                 (seen, opened.capture, assessment)
             });
         (file, judged)
-    }
-
-    /// A control that only limits brings nothing by itself: what commands must be released to start.
-    fn wiring(
-        &self,
-        control: &Control,
-        profile: &Profile,
-        bits: u32,
-    ) -> Result<WiringSeen, String> {
-        if profile.tracks.values().any(|track| track.wiring.is_none()) {
-            return Err(format!(
-                "\"{}\" does not say how it is wired, so nothing is known of its faults",
-                profile.name
-            ));
-        }
-        let windows = profile.control_wiring(bits).windows();
-        windows.map_err(|e| e.to_string())?;
-        let commands = profile.kind != profile::Kind::Dial || self.machine.controls.len() == 1;
-        let dangers = looked(profile, bits);
-        let at_rest = if commands {
-            dangers.at_rest
-        } else {
-            Vec::new()
-        };
-        let name = |danger: &WiringDanger| {
-            let track = danger.channel.strip_prefix("track ");
-            let number = track.and_then(|n| n.parse::<usize>().ok());
-            let pin = number.and_then(|n| control.pins.get(n.checked_sub(1)?));
-            let pin = pin.map_or_else(String::new, |pin| format!(" (pin {pin})"));
-            format!("{}{pin} reads {}", danger.fault, danger.reads)
-        };
-        let others = dangers.worst.iter();
-        let others = others.filter(|danger| !at_rest.contains(danger));
-        Ok(WiringSeen {
-            others: others.map(name).collect(),
-            drives_at_rest: at_rest.iter().map(name).collect(),
-        })
     }
 
     fn block(
@@ -243,6 +218,38 @@ pub fn machine_profile(folder: &Path, name: &str) -> Result<Profile, String> {
         format!(
             "there is no profile {name}: no file of that name beside the machine's, and none built in"
         )
+    })
+}
+
+/// What drives at rest matters of the control that must be released to start; one that only limits brings nothing by itself.
+fn wiring(
+    control: &Control,
+    profile: &Profile,
+    bits: u32,
+    starts: bool,
+) -> Result<WiringSeen, String> {
+    if profile.tracks.values().any(|track| track.wiring.is_none()) {
+        return Err(format!(
+            "\"{}\" does not say how it is wired, so nothing is known of its faults",
+            profile.name
+        ));
+    }
+    let windows = profile.control_wiring(bits).windows();
+    windows.map_err(|e| e.to_string())?;
+    let dangers = looked(profile, bits);
+    let at_rest = if starts { dangers.at_rest } else { Vec::new() };
+    let name = |danger: &WiringDanger| {
+        let track = danger.channel.strip_prefix("track ");
+        let number = track.and_then(|n| n.parse::<usize>().ok());
+        let pin = number.and_then(|n| control.pins.get(n.checked_sub(1)?));
+        let pin = pin.map_or_else(String::new, |pin| format!(" (pin {pin})"));
+        format!("{}{pin} reads {}", danger.fault, danger.reads)
+    };
+    let others = dangers.worst.iter();
+    let others = others.filter(|danger| !at_rest.contains(danger));
+    Ok(WiringSeen {
+        others: others.map(name).collect(),
+        drives_at_rest: at_rest.iter().map(name).collect(),
     })
 }
 

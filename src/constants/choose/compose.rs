@@ -9,7 +9,7 @@ use super::{
     tracks,
 };
 use crate::constants::{Block, BlockFields, Factor, Input, Q15_ONE, Start, TargetBoard, Task};
-use crate::profile;
+use crate::profile::Kind;
 use crate::wiring::WiringReport;
 use measure::Channel;
 use measure::judge::{Outcome, Verdict};
@@ -27,15 +27,16 @@ pub struct Chosen {
 }
 
 /// Chooses every number. Inputs come in the order of the controls, of each the first track as a factor and then the second
-/// as its check; the first pedal or lever gives the start condition.
+/// as its check; the [`starter`] gives the start condition.
 pub fn choose(
     given: &[MeasuredControl<'_>],
     options: &ChooseOptions,
 ) -> Result<Chosen, ChooseError> {
     let bits = same_board(given, options)?;
     let (output, output_choices) = output::output(options)?;
+    let starter = starter(given.iter().map(|control| control.profile.kind));
     let first = given
-        .first()
+        .get(starter)
         .ok_or_else(|| bad("no recording was given".to_owned()))?;
     let vref_mv = first.capture.meta.board.vref_mv;
     let (watch, watch_choices) = output::watch(bits, vref_mv, options)?;
@@ -56,13 +57,11 @@ pub fn choose(
         inputs: Vec::new(),
     };
     let mut composer = Composer::default();
-    let mut start = None;
-    for control in given {
-        let input = u8::try_from(draft.inputs.len()).unwrap_or(u8::MAX);
-        let is_start = control.profile.kind != profile::Kind::Dial;
-        let starts = start.is_none() && (is_start || given.len() == 1);
+    let mut start_input = 0;
+    for (place, control) in given.iter().enumerate() {
+        let starts = place == starter;
         if starts {
-            start = Some((input, *control));
+            start_input = u8::try_from(draft.inputs.len()).unwrap_or(u8::MAX);
         }
         composer.objections.extend(verdict(control));
         let added = composer.add(control, options, &mut draft, top);
@@ -72,8 +71,7 @@ pub fn choose(
         }
         composer.hidden.extend(missed);
     }
-    let (start_input, starter) = start.unwrap_or((0, *first));
-    let at = starter.profile.zero_command_at.word();
+    let at = given[starter].profile.zero_command_at.word();
     let (samples, start_choice) = output::start_samples(
         options.board_rate_hz,
         &composer.inputs[usize::from(start_input)],
@@ -107,6 +105,12 @@ pub fn choose(
         hidden: composer.hidden,
         objections: composer.objections,
     })
+}
+
+/// Which control must be released to start: the first that is no dial, else the first.
+pub fn starter(kinds: impl IntoIterator<Item = Kind>) -> usize {
+    let mut kinds = kinds.into_iter();
+    kinds.position(|kind| kind != Kind::Dial).unwrap_or(0)
 }
 
 /// A refusal of a part that failed: its failure first, because what else is odd of its numbers may only follow from that.

@@ -12,7 +12,7 @@ mod tracks;
 mod window;
 mod wired;
 
-pub use compose::{Chosen, choose};
+pub use compose::{Chosen, choose, starter};
 pub use hidden::HiddenFault;
 pub use wired::MeasuredControl;
 

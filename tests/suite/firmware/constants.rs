@@ -478,6 +478,45 @@ fn a_floating_wire_is_among_what_is_refused() {
     refused(&ran, 1, &["signal wire open (100 %)"]);
 }
 
+/// Two knobs and no pedal: the first one starts the board, so that its broken ground wire is refused as a lever's is.
+#[test]
+fn of_two_knobs_the_first_must_not_drive_at_rest() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    let text = profile::BUILT_IN
+        .iter()
+        .find(|(name, _)| *name == "lever-shunting")
+        .unwrap()
+        .1;
+    let mut knob: Value = serde_json::from_str(text).unwrap();
+    knob["kind"] = "dial".into();
+    std::fs::write(dir.join("knob.json"), knob.to_string()).unwrap();
+    for name in ["A", "B"] {
+        let mut capture = taken(&scenario("T1-lever").unwrap(), 3);
+        capture.meta.unit.profile = None;
+        write(&capture, &dir.join(format!("{name}.csv")));
+    }
+    let knobs = ["--profile", "knob.json", "--profile", "knob.json"];
+    let two = run(
+        dir,
+        &[&["constants", "A.csv", "B.csv"], &knobs[..]].concat(),
+    );
+    refused(&two, 1, &["with the control let go", "ground wire open (1"]);
+    // One that only limits brings nothing by itself.
+    let pedal = write_unit(dir, "T1-pedal", 3);
+    let profiles = [
+        "--profile",
+        "knob.json",
+        "--profile",
+        "pedal-hall-two-track",
+    ];
+    let limits = run(
+        dir,
+        &[&["constants", "A.csv", &pedal], &profiles[..]].concat(),
+    );
+    assert_eq!(limits.code, Some(0), "{}", limits.words);
+}
+
 /// Crossed tracks, let go, whose signal wires touch: both read the middle, 50 %, and agree. Tracks of half slope do not.
 #[test]
 fn tracks_that_touch_are_not_forgotten() {

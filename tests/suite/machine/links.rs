@@ -187,6 +187,27 @@ fn the_worn_lever_and_its_unsafe_wiring_fail() {
     assert!(message.contains("drive wheels off the ground"), "{message}");
 }
 
+/// Of two knobs the first starts the machine: what drives with it let go is no less unsafe than with a lever.
+#[test]
+fn of_two_knobs_the_first_one_must_not_drive_at_rest() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    let text = pedalproof::profile::BUILT_IN
+        .iter()
+        .find(|(name, _)| *name == "lever-shunting")
+        .unwrap()
+        .1;
+    let knob = text.replacen("\"lever\"", "\"dial\"", 1);
+    std::fs::write(dir.join("knob.json"), knob).unwrap();
+    let controls = ["--control", "one=knob.json", "--control", "two=knob.json"];
+    let new = ["machine", "new", "M.json", "--name", "two knobs"];
+    let ran = pedalproof(dir, &[&new[..], &controls].concat());
+    assert!(ran.status.success(), "{}", stderr(&ran));
+    let now = page(dir, "M.json");
+    assert_eq!(now.state("wiring one"), "failed", "{}", now.json);
+    assert_eq!(now.state("wiring two"), "done", "{}", now.json);
+}
+
 /// The recording with its last sample gone: the same part, another file.
 fn measured_again(dir: &Path, name: &str, as_name: &str, started: &str) {
     let table = std::fs::read_to_string(dir.join(format!("{name}.csv"))).unwrap();
