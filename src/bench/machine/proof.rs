@@ -7,7 +7,6 @@ use crate::constants::Block;
 use crate::files::{self, sha256};
 use crate::machine::ProofSeen;
 use crate::outlet::{Shown, json_source};
-use crate::profile::{self, Profile};
 use crate::proof::{Fault, Marks, describe_claim, fault_words};
 use measure::judge::Outcome;
 use serde::Deserialize;
@@ -63,10 +62,9 @@ impl Proved {
             Self::Recording(opened, marks) => (opened, marks),
         };
         let block = block.ok_or("there are no constants that it could be a proof of")?;
-        let mut profiles = judged.iter().filter_map(|one| one.profile.as_ref());
-        let commands = |profile: &&Profile| profile.kind != profile::Kind::Dial;
+        let profiles = judged.iter().filter_map(|one| one.profile.as_ref());
         let options = ProofOptions {
-            profile: profiles.find(commands),
+            profiles: profiles.collect(),
             marks: marks.clone(),
             ..ProofOptions::usual(block)
         };

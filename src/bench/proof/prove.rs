@@ -4,13 +4,13 @@
 
 use crate::bench::assess::facts;
 use crate::capture::{Capture, Opened};
-use crate::constants::Block;
-use crate::profile::Profile;
+use crate::constants::{Block, Task, choose};
+use crate::profile::{Kind, Profile};
 use crate::proof::{
     Fault, Foretold, Marks, Mismatch, Proof, ProofConditions, ProofSetup, Samples, prove,
 };
-use crate::wiring::{SurveyError, Wire};
-use measure::units::{Code, Role, Scale, ScaleError};
+use crate::wiring::{JudgedTrack, SurveyError, Wire};
+use measure::units::{Code, Role, Scale, ScaleError, Track};
 use thiserror::Error;
 
 /// Largest departure unless said otherwise, percent of full output: above what the readings of two 10-bit boards leave open,
@@ -32,8 +32,8 @@ pub struct ProofOptions<'a> {
     pub dac_vref_mv: Option<f64>,
     /// Largest departure, percent of full output.
     pub within_pct: f64,
-    /// For `stop_within_ms` and what its wiring hides.
-    pub profile: Option<&'a Profile>,
+    /// For `stop_within_ms` and what their wiring hides: of every control in the block's order, or of the one that starts.
+    pub profiles: Vec<&'a Profile>,
     /// Which fault was which.
     pub marks: Marks,
 }
@@ -131,7 +131,7 @@ impl<'a> ProofOptions<'a> {
             board_vref_mv: None,
             dac_vref_mv: None,
             within_pct: WITHIN_PCT,
-            profile: None,
+            profiles: Vec::new(),
             marks: Marks::default(),
         }
     }
@@ -139,11 +139,12 @@ impl<'a> ProofOptions<'a> {
     /// The two boards, with what was not said taken from the measuring board.
     pub fn conditions(&self, scale: Scale) -> ProofConditions {
         let board_vref_mv = self.board_vref_mv.unwrap_or(scale.vref_mv());
+        let stops = self.profiles.iter();
         ProofConditions {
             board_vref_mv,
             dac_vref_mv: self.dac_vref_mv.unwrap_or(board_vref_mv),
             within_pct: self.within_pct,
-            stop_within_ms: self.profile.map(|profile| profile.stop_within_ms),
+            stop_within_ms: stops.map(|profile| profile.stop_within_ms).reduce(f64::min),
         }
     }
 }
@@ -172,17 +173,13 @@ pub fn prove_file(
     let mut facts = facts(capture);
     facts.file = Some(file.to_owned());
     facts.sha256 = Some(opened.sha256.clone());
+    let known = foretold(wish.block, &wish.profiles).into_iter();
     let asked = ProofSetup {
         block: wish.block,
         inputs: chosen.inputs.iter().map(|at| name(*at)).collect(),
         output: name(chosen.output),
         conditions: wish.conditions(scale),
-        foretold: wish
-            .profile
-            .map(foretold)
-            .transpose()
-            .unwrap_or_default()
-            .unwrap_or_default(),
+        foretold: known.flatten().flatten().collect(),
         marks: wish.marks,
         enable: chosen.enable.map(|at| &capture.codes[at][..]),
         capture: facts,
@@ -196,35 +193,72 @@ pub fn prove_file(
     Ok(prove(asked, samples)?)
 }
 
-/// What this wiring says beforehand of the faults of the round: where each takes its reading, and a sentence for what its windows
-/// miss. The first track is taken for the block's first input, the second for its second.
-pub fn foretold(profile: &Profile) -> Result<Vec<Foretold>, SurveyError> {
+/// What these wirings say beforehand of the faults of the round, control by control: where each takes its reading, and a sentence for
+/// what its windows miss. The profiles are of every control in the block's order, or of the one that starts.
+pub fn foretold(block: &Block, profiles: &[&Profile]) -> Vec<Result<Vec<Foretold>, SurveyError>> {
+    let bits = u32::from(block.numbers().board.adc_bits);
+    let control = |(profile, inputs): (&Profile, [Option<u8>; 2])| {
+        let tracks = profile.control_wiring(bits).judged()?;
+        let rows = tracks.iter().filter_map(|judged| {
+            let input = match judged.wired.track {
+                Track::One => inputs[0],
+                Track::Two => inputs[1],
+            };
+            Some(of_track(profile, judged, input?))
+        });
+        Ok(rows.flatten().collect())
+    };
+    controls(block, profiles).into_iter().map(control).collect()
+}
+
+/// Each profile with the inputs of its control's tracks: the one that commands, and the one that checks it.
+fn controls<'a>(block: &Block, profiles: &[&'a Profile]) -> Vec<(&'a Profile, [Option<u8>; 2])> {
+    let numbers = block.numbers();
+    let inputs = || (0..).zip(&numbers.inputs);
+    let checks = |of: u8, task: &Task| matches!(task, Task::Check(check) if check.partner == of);
+    let tracks = |first: u8| {
+        let second = inputs().find(|(_, input)| checks(first, &input.task));
+        [Some(first), second.map(|(at, _)| at)]
+    };
+    let factors: Vec<u8> = inputs()
+        .filter(|(_, input)| input.factor().is_some())
+        .map(|(at, _)| at)
+        .collect();
+    if factors.len() == profiles.len() {
+        let each = profiles.iter().zip(factors);
+        return each.map(|(profile, at)| (*profile, tracks(at))).collect();
+    }
+    let starter = profiles.get(choose::starter(profiles.iter().map(|profile| profile.kind)));
+    let commands = starter.filter(|profile| profile.kind != Kind::Dial);
+    commands
+        .map(|profile| (*profile, tracks(numbers.start.input)))
+        .into_iter()
+        .collect()
+}
+
+fn of_track(profile: &Profile, track: &JudgedTrack, input: u8) -> Vec<Foretold> {
     use crate::wiring::Fault as Wired;
-    let judged = profile.control_wiring(10).judged()?;
     let same = |fault: Fault| match fault {
         Fault::Open => Some(Wired::Open(Wire::Signal)),
         Fault::Ground => Some(Wired::Short(Wire::Signal, Wire::Ground)),
         Fault::Supply => Some(Wired::Short(Wire::Supply, Wire::Signal)),
         _ => None,
     };
-    let tracks = (0..).zip(&judged);
-    let rows = tracks.flat_map(|(input, track)| {
-        Fault::WIRE.into_iter().filter_map(move |fault| {
-            let wired = same(fault)?;
-            let row = track.faults.iter().find(|row| row.fault == wired)?;
-            let missed = row.missed().then(|| {
-                format!(
-                    "{}: {} by the wiring of \"{}\": its reading can lie where a good control's does, so that the board need not stop (see `pedalproof wiring`)",
-                    row.fault, row.class, profile.name
-                )
-            });
-            Some(Foretold {
-                fault,
-                input,
-                reads: row.ratio_range,
-                missed,
-            })
+    let told = |fault: Fault| {
+        let wired = same(fault)?;
+        let row = track.faults.iter().find(|row| row.fault == wired)?;
+        let missed = row.missed().then(|| {
+            format!(
+                "{}: {} by the wiring of \"{}\": its reading can lie where a good control's does, so that the board need not stop (see `pedalproof wiring`)",
+                row.fault, row.class, profile.name
+            )
+        });
+        Some(Foretold {
+            fault,
+            input,
+            reads: row.ratio_range,
+            missed,
         })
-    });
-    Ok(rows.collect())
+    };
+    Fault::WIRE.into_iter().filter_map(told).collect()
 }

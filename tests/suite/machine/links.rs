@@ -4,6 +4,7 @@ use super::support::{IN_TIME, TOO_LATE, add, examples, page, page_on};
 use crate::support::program::{changed, example, pedalproof, stderr};
 use pedalproof::bench::{flashed_recording, trolley_block, write_capture};
 use pedalproof::constants::{Block, Task, formats};
+use pedalproof::proof::Fault;
 use std::path::Path;
 
 /// A bare T1 in a folder that has the files of the ready one.
@@ -206,6 +207,75 @@ fn of_two_knobs_the_first_one_must_not_drive_at_rest() {
     let now = page(dir, "M.json");
     assert_eq!(now.state("wiring one"), "failed", "{}", now.json);
     assert_eq!(now.state("wiring two"), "done", "{}", now.json);
+}
+
+/// The controls need not come in the order that the examples have: a dial on the first pin, the pedal's tracks behind it.
+#[test]
+fn a_machine_with_the_dial_first_can_be_ready() {
+    let dir = examples();
+    let dir = dir.path();
+    let controls = [
+        "--control",
+        "dial=dial-rheostat",
+        "--control",
+        "pedal=pedal-hall-two-track",
+    ];
+    let new = ["machine", "new", "X.json", "--name", "X"];
+    let made = [
+        "constants",
+        "T1-dial.csv",
+        "T1-pedal.csv",
+        "--format",
+        "json",
+        "--out",
+        "X.block.json",
+    ];
+    for arguments in [[&new[..], &controls].concat(), made.to_vec()] {
+        let ran = pedalproof(dir, &arguments);
+        assert!(ran.status.success(), "{}", stderr(&ran));
+    }
+    let text = std::fs::read_to_string(dir.join("X.block.json")).unwrap();
+    let block = formats::from_json(&text).unwrap();
+    for (faults, file) in [(&[][..], "X-output.csv"), (&Fault::ALL[..], "X-faults.csv")] {
+        let (capture, marks) = flashed_recording(&block, faults, 1).unwrap();
+        write_capture(&capture, &dir.join(file)).unwrap();
+        if !faults.is_empty() {
+            std::fs::write(dir.join(format!("{file}.proof.json")), marks.to_json()).unwrap();
+        }
+    }
+    let files = [
+        "T1-dial.csv",
+        "T1-pedal.csv",
+        "X.block.json",
+        "X-output.csv",
+        "X-faults.csv",
+    ];
+    let (code, message) = add(dir, "X.json", &files);
+    assert_eq!(code, 0, "{message}");
+    let now = page(dir, "X.json");
+    assert_eq!(
+        now.state("fault proof"),
+        "done",
+        "{}",
+        now.why("fault proof")
+    );
+    assert_eq!(now.code, 0, "{}", now.json);
+
+    // By command with the profiles of both; with the pedal's alone, which says nothing of the dial's wires.
+    let prove = |profiles: &[&str]| {
+        let usual = ["prove", "X-faults.csv", "--block", "X.block.json", "--json"];
+        let ran = pedalproof(dir, &[&usual[..], profiles].concat());
+        let said: serde_json::Value = serde_json::from_slice(&ran.stdout).unwrap();
+        assert_eq!(said["verdict"], "pass", "{}", said["headline"]);
+        let told = said["rounds"].as_array().unwrap().iter();
+        let told = told.filter(|round| !round["foretold"].is_null());
+        let wires = told.map(|round| format!("{}.{}", round["input"], round["fault"]));
+        wires.collect::<Vec<_>>().join(" ")
+    };
+    let pedal = ["--profile", "pedal-hall-two-track"];
+    let both = [&["--profile", "dial-rheostat"][..], &pedal].concat();
+    assert_eq!(prove(&both), "0.\"ground\"");
+    assert_eq!(prove(&pedal), "");
 }
 
 /// The recording with its last sample gone: the same part, another file.

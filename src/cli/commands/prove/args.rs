@@ -70,9 +70,10 @@ pub(in crate::cli) struct ProveArgs {
     /// and below an edge that is off by 2 % of the travel
     #[arg(long, value_name = "PCT", default_value_t = 1.0, value_parser = percent)]
     pub(super) within_pct: f64,
-    /// A profile: its stop_within_ms, and what its wiring hides [default: what the constants file's persistence allows]
+    /// A profile: its stop_within_ms, and what its wiring hides. One for each control in the constants file's order, or that of the
+    /// pedal or lever alone [default: what the constants file's persistence allows]
     #[arg(long)]
-    pub(super) profile: Option<String>,
+    pub(super) profile: Vec<String>,
     /// Print JSON
     #[arg(long)]
     pub(super) json: bool,
@@ -89,7 +90,7 @@ impl ProveArgs {
             board_vref_mv: self.board_vref_mv,
             dac_vref_mv: self.dac_vref_mv,
             within_pct: self.within_pct,
-            profile: None,
+            profiles: Vec::new(),
             marks: Marks::default(),
         }
     }

@@ -31,7 +31,11 @@ const DEMO_SPEED: f64 = 25.0;
 pub(in crate::cli) const LONGEST_S: f64 = 3600.0;
 
 pub(in crate::cli) fn run(args: &ProveArgs, baud: Option<u32>) -> anyhow::Result<Outcome> {
-    let profile = args.profile.as_deref().map(input::profile).transpose()?;
+    let profiles = args.profile.iter();
+    let profiles = profiles
+        .map(|name| input::profile(name))
+        .collect::<Result<Vec<_>, _>>()?;
+    let profiles: Vec<&Profile> = profiles.iter().collect();
     let block = match &args.block {
         Some(file) => input::block(file)?.block,
         None => bench::trolley_block()?,
@@ -42,7 +46,7 @@ pub(in crate::cli) fn run(args: &ProveArgs, baud: Option<u32>) -> anyhow::Result
         } else {
             read_marks(&marks_path(csv))?
         };
-        return judge(args, &block, profile.as_ref(), csv, marks);
+        return judge(args, &block, profiles, csv, marks);
     }
     if args.faults && args.port.as_deref() == Some("-") {
         bail!(
@@ -61,8 +65,8 @@ pub(in crate::cli) fn run(args: &ProveArgs, baud: Option<u32>) -> anyhow::Result
         }
     }
     confirm(args)?;
-    if let (Some(profile), true) = (&profile, args.faults) {
-        warn_of_hidden(profile, &args.round);
+    if args.faults {
+        warn_of_hidden(&block, &profiles, &args.round);
     }
     let (run, _board) = start(args, &block, baud, &destination.csv)?;
     let (capture, marks) = watch(args, run, &block)?;
@@ -73,7 +77,7 @@ pub(in crate::cli) fn run(args: &ProveArgs, baud: Option<u32>) -> anyhow::Result
     if let Some(path) = demo_block_path(args) {
         create(&path, &formats::to_json(&block, "the demo's trolley"))?;
     }
-    judge(args, &block, profile.as_ref(), &capture, marks)
+    judge(args, &block, profiles, &capture, marks)
 }
 
 /// Where the demo's constants file is written.
@@ -100,7 +104,7 @@ fn read_marks(path: &Path) -> anyhow::Result<Marks> {
 fn judge(
     args: &ProveArgs,
     block: &Block,
-    profile: Option<&Profile>,
+    profiles: Vec<&Profile>,
     csv: &Path,
     marks: Marks,
 ) -> anyhow::Result<Outcome> {
@@ -110,7 +114,7 @@ fn judge(
     }
     let file = Path::new(csv.file_name().unwrap_or_default()).shown();
     let options = ProofOptions {
-        profile,
+        profiles,
         marks,
         ..args.options(block)
     };
@@ -149,16 +153,17 @@ fn confirm(args: &ProveArgs) -> anyhow::Result<()> {
     Ok(())
 }
 
-fn warn_of_hidden(profile: &Profile, round: &[Fault]) {
-    match bench::foretold(profile) {
-        Ok(rows) => {
-            for row in rows.iter().filter(|row| round.contains(&row.fault)) {
-                if let Some(warning) = &row.missed {
+fn warn_of_hidden(block: &Block, profiles: &[&Profile], round: &[Fault]) {
+    for control in bench::foretold(block, profiles) {
+        match control {
+            Ok(rows) => {
+                let rows = rows.iter().filter(|row| round.contains(&row.fault));
+                for warning in rows.filter_map(|row| row.missed.as_ref()) {
                     tell!("{warning}");
                 }
             }
+            Err(why) => tell!("what the wiring hides is not known: {why}"),
         }
-        Err(why) => tell!("what the wiring hides is not known: {why}"),
     }
 }
 
