@@ -17,6 +17,7 @@ pub const FILES: &[(&str, &str)] = embedded![
     "README.md",
     "boards/Makefile", "boards/blend.hex", "boards/adc.c", "boards/adc.h", "boards/config.h", "boards/dac.c", "boards/dac.h",
     "boards/enable.c", "boards/enable.h", "boards/led.c", "boards/led.h", "boards/main.c", "boards/mark.c", "boards/mark.h",
+    "boards/mark.ld",
     "core/BLOCK.md", "core/CAMPAIGN.md", "core/blend.h", "core/layout.h", "core/load.c", "core/step.c",
     "streamer/Makefile", "streamer/config.h", "streamer/line.c", "streamer/line.h", "streamer/main.c",
     "streamer/sampler.c", "streamer/sampler.h", "streamer/uart.c", "streamer/uart.h",

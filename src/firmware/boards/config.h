@@ -47,7 +47,7 @@
 #define ENABLE_PIN PIND
 #define ENABLE_DDR DDRD
 #define ENABLE_BIT PD7
-#define MARK_ADDRESS 0x0500u /* above the memory of program and bootloaders, below every stack */
+#define MARK_ADDRESS 0x0500 /* above the memory of program and bootloaders, below every stack */
 #define DAC_PORT PORTC
 #define DAC_DDR DDRC
 #define DAC_PIN PINC
@@ -78,7 +78,7 @@
 #define ENABLE_PIN PINB
 #define ENABLE_DDR DDRB
 #define ENABLE_BIT PB1
-#define MARK_ADDRESS 0x01F0u /* above the program's memory, below the stack */
+#define MARK_ADDRESS 0x01F0 /* above the program's memory, below the stack */
 #define DAC_PORT PORTB
 #define DAC_DDR DDRB
 #define DAC_PIN PINB

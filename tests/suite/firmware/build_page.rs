@@ -96,6 +96,26 @@ fn the_program_for_the_board_is_built_of_its_sources() {
     assert!(built == kept, "make -C src/firmware/boards usual");
 }
 
+/// The mark of running lies at an address of its own: start-up must not clear it with the program's memory.
+#[test]
+fn memory_that_reaches_the_mark_is_refused_with_what_to_lower() {
+    if !avr::tools_are_here() {
+        return;
+    }
+    let into = tempfile::tempdir().unwrap();
+    for (part, most, too_many) in [("attiny85", "34", "36"), ("atmega328p", "100", "112")] {
+        let options = |segments| [("MCU", part), ("PP_MAX_SEGMENTS", segments)];
+        avr::make("boards", &options(most), into.path()).unwrap();
+        std::fs::remove_file(into.path().join("blend.hex")).unwrap();
+        let refusal = avr::make("boards", &options(too_many), into.path()).unwrap_err();
+        assert!(
+            refusal.contains("lower PP_MAX_SEGMENTS or INPUTS"),
+            "{part}: {refusal}"
+        );
+        assert!(!into.path().join("blend.hex").exists(), "{part}");
+    }
+}
+
 /// As it is written out, with constants of its rate.
 #[test]
 fn the_sketch_of_the_driving_board_compiles_as_it_is_written_out() {
