@@ -501,7 +501,7 @@ fn check_check(check: Check, draft: &BlockFields, i: usize) -> Result<(), Invali
     })?;
     let top = top_code(draft.board.adc_bits);
     demand(
-        u32::from(check.gain_q12.unsigned_abs()) * top < 1 << 27,
+        u32::from(check.gain_q12.unsigned_abs()) * top + 2048 < 1 << 27, // half a code, to round
         place("gain_q12"),
         || {
             format!(

@@ -92,7 +92,7 @@ static bool is_possible(const struct pp_record *is, uint8_t adc_bits)
         return false;
     if (is->partner != PP_MULTIPLIES)
         return is->as.check.gain != 0 && is->as.check.band <= top &&
-               (uint32_t)gain_of(&is->as.check) * top < (uint32_t)1 << 27;
+               (uint32_t)gain_of(&is->as.check) * top < ((uint32_t)1 << 27) - 2048u; /* half a code, to round */
     return pp_is_inside(&is->window, factor->rest_edge) && pp_is_inside(&is->window, factor->full_edge) &&
            factor->filter_shift <= (uint8_t)(16 - adc_bits);
 }

@@ -368,6 +368,27 @@ fn impossible_numbers_are_refused_by_place() {
     }
 }
 
+/// Half a code is added before the rounding: by hand, 16385 x 8191 + 2048 is 134 211 583, below 2^27 = 134 217 728; one more in the gain
+/// makes 134 219 774.
+#[test]
+fn the_steepest_gain_leaves_room_to_round() {
+    for (gain_q12, is_possible) in [
+        (16385, true),
+        (16386, false),
+        (-16385, true),
+        (-16386, false),
+    ] {
+        let draft = blocks::steep(gain_q12);
+        match Block::new(draft) {
+            Ok(_) => assert!(is_possible, "{gain_q12}"),
+            Err(refusal) => {
+                assert!(!is_possible, "{gain_q12}: {refusal}");
+                assert_eq!(refusal.place, "inputs[1].check.gain_q12");
+            }
+        }
+    }
+}
+
 #[test]
 fn a_block_for_more_than_the_core_was_built_for_names_both_sides() {
     let mut draft = blocks::two_track().numbers().clone();

@@ -186,6 +186,45 @@ fn the_core_takes_what_the_program_takes_and_does_the_same_steps() {
     }
 }
 
+/// At the steepest gain that is possible the core and the twin say the same of the widest departure; a steeper one neither takes.
+#[test]
+fn the_core_and_the_program_know_the_same_steepest_gain() {
+    let Some(host) = CoreHost::build() else {
+        return;
+    };
+    for (gain, is_possible) in [
+        (16_385, true),
+        (-16_385, true),
+        (16_386, false),
+        (-16_386, false),
+    ] {
+        let possible = blocks::block(blocks::steep(if gain > 0 { 16_385 } else { -16_385 }));
+        let mut bytes = layout::to_bytes(&possible);
+        let [was, is] = [i16::signum(gain) * 16_385, gain].map(i16::to_le_bytes);
+        let at = bytes.windows(2).position(|pair| pair == was).unwrap();
+        bytes[at..at + 2].copy_from_slice(&is);
+        let sum_at = bytes.len() - 2;
+        let sum = layout::check_sum(&bytes[..sum_at]);
+        bytes[sum_at..].copy_from_slice(&sum.to_le_bytes());
+        assert_eq!(layout::from_bytes(&bytes).is_ok(), is_possible, "{gain}");
+
+        let board = possible.numbers().board;
+        let mut orders = Orders::default();
+        orders.power_up(board, &bytes, 0);
+        orders.believe(&possible);
+        let seen = Seen::default();
+        let codes = [8191, 0];
+        orders.step(&codes, seen);
+        let answers = host.run(&orders);
+        assert_eq!(answers[0].cause == 0, is_possible, "{gain}");
+        if is_possible {
+            let expected = Answer::from(Twin::new(&possible).step_seeing(&codes, seen));
+            assert_eq!(answers[1], expected, "{gain}");
+            assert_eq!(expected.state, State::Stopped as u8, "{gain}");
+        }
+    }
+}
+
 /// The arithmetic of a part whose `int` has 32 bits. With the tools of `CoreHost::on_arm`:
 /// `PYTHON=... cargo test --test suite core_blocks:: -- --ignored`.
 #[test]

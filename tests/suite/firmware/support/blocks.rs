@@ -198,6 +198,26 @@ fn random_limit(rng: &mut impl Rng) -> u16 {
     }
 }
 
+/// A pair of 13 bits whose second track rises as steeply as this, where everything is believed and the first bad sample stops.
+pub fn steep(gain_q12: i16) -> BlockFields {
+    let mut draft = two_track().numbers().clone();
+    draft.board.adc_bits = 13;
+    draft.persistence = 1;
+    draft.inputs.truncate(2);
+    for input in &mut draft.inputs {
+        input.window = window(0, 8191);
+        match &mut input.task {
+            Task::Factor(factor) => factor.filter_shift = 0,
+            Task::Check(check) => {
+                check.gain_q12 = gain_q12;
+                check.offset = gain_q12.signum() * i16::MAX;
+                check.band = 12;
+            }
+        }
+    }
+    draft
+}
+
 /// A possible block for this board, of 1 to 3 inputs, all of whose numbers are drawn.
 pub fn random(rng: &mut impl Rng, board: TargetBoard) -> Block {
     let top_dac = u16::try_from((1_u32 << board.dac_bits) - 1).unwrap();
@@ -219,7 +239,7 @@ pub fn random(rng: &mut impl Rng, board: TargetBoard) -> Block {
                     // The steepest that the core takes with these bits, too.
                     gain_q12: *[4096, 2048, -4096, -2000, 9000, i16::MIN, i16::MAX, 1]
                         .get(rng.random_range(0..8_usize))
-                        .filter(|gain| i32::from(**gain).abs() * i32::from(top) < 1 << 27)
+                        .filter(|gain| i32::from(**gain).abs() * i32::from(top) + 2048 < 1 << 27)
                         .unwrap_or(&-4095),
                     offset: rng.random_range(-500..1500),
                     band: between(rng, 0, top),
