@@ -83,11 +83,17 @@ pub(super) fn seen_of(said: &Value) -> Result<ProofSeen, String> {
     let rounds = list("rounds");
     // What is of neither the output, the recording nor the block is of a fault.
     let is_fault = |of: &str| !["output", "stream", "block"].contains(&of);
+    // Whatever else goes wrong while faults are made speaks against that proof, too; of what was lost on the way nothing is known.
+    let spoils = |f: &Value| {
+        !rounds.is_empty()
+            && (outcome(f) == Outcome::Fail || (f["of"] == "stream" && outcome(f) != Outcome::Pass))
+    };
     let findings = list("findings");
     let worst = |faults: bool| {
-        let own = findings
-            .iter()
-            .filter(|f| is_fault(&word(f, "of")) == faults);
+        let own = findings.iter().filter(|f| {
+            let is_fault = is_fault(&word(f, "of"));
+            is_fault == faults || (faults && spoils(f))
+        });
         let worst = own
             .map(|finding| (outcome(finding), finding))
             .max_by_key(|(outcome, _)| severity(*outcome));

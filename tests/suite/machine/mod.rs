@@ -8,3 +8,4 @@ mod screen;
 mod sheet;
 pub mod support;
 mod writers;
+mod wrongly_ready;

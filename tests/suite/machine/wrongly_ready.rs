@@ -1,0 +1,92 @@
+//! What must never be called ready: evidence that was edited, mixed up or outdated.
+
+use super::support::{Page, add, examples, page};
+use crate::support::program::{changed, pedalproof, stderr};
+use serde_json::Value;
+use std::path::Path;
+
+/// The machine's evidence as it stands in its file.
+fn evidence(dir: &Path, change: impl Fn(&mut Vec<Value>)) {
+    let file = dir.join("T1.json");
+    let text = std::fs::read_to_string(&file).unwrap();
+    let mut machine: Value = serde_json::from_str(&text).unwrap();
+    change(machine["evidence"].as_array_mut().unwrap());
+    std::fs::write(&file, machine.to_string()).unwrap();
+}
+
+/// Changes the rows of a recording in its place: `t_us`, the step, then a code for each channel.
+fn rows(dir: &Path, file: &str, change: impl Fn(u64, &mut Vec<String>)) {
+    let path = dir.join(file);
+    let text = std::fs::read_to_string(&path).unwrap();
+    let mut lines = text.lines();
+    let mut out = format!("{}\n", lines.next().unwrap());
+    for line in lines {
+        let mut row: Vec<String> = line.split(',').map(str::to_owned).collect();
+        change(row[0].parse().unwrap(), &mut row);
+        out += &(row.join(",") + "\n");
+    }
+    std::fs::write(path, out).unwrap();
+}
+
+/// T1 with another recording of its faults than the one that proved it.
+fn with_faults(change: impl Fn(u64, &mut Vec<String>)) -> Page {
+    let dir = examples();
+    let dir = dir.path();
+    rows(dir, "T1-faults.csv", change);
+    evidence(dir, |all| all.truncate(4));
+    let (code, message) = add(dir, "T1.json", &["T1-faults.csv"]);
+    assert_eq!(code, 0, "{message}");
+    page(dir, "T1.json")
+}
+
+const OUTPUT: usize = 5;
+const ENABLE: usize = 6;
+
+/// When the example's faults were made: the reset's second press, and after the power dip with the pedal still held.
+const SECOND_PRESS_US: std::ops::Range<u64> = 124_200_000..125_500_000;
+const AFTER_THE_DIP_US: std::ops::Range<u64> = 131_400_000..132_400_000;
+/// From the first wire on until the last was whole again.
+const WIRES_US: std::ops::Range<u64> = 3_000_000..109_302_000;
+
+fn runs(row: &mut [String]) {
+    "389".clone_into(&mut row[OUTPUT]);
+    "900".clone_into(&mut row[ENABLE]);
+}
+
+fn fails(now: &Page, words: &str) {
+    let got = (now.code, now.state("fault proof"));
+    let why = now.why("fault proof");
+    assert_eq!(got, (1, "failed".to_owned()), "{why}");
+    assert!(why.contains(words), "{why}");
+}
+
+#[test]
+fn a_board_that_runs_again_after_a_reset_or_a_dip_is_not_ready() {
+    let reset = with_faults(|t, row| {
+        if SECOND_PRESS_US.contains(&t) {
+            runs(row);
+        }
+    });
+    fails(&reset, "stays off after a reset while it is pressed");
+    let dip = with_faults(|t, row| {
+        if AFTER_THE_DIP_US.contains(&t) {
+            runs(row);
+        }
+    });
+    fails(&dip, "stays off after a short loss of power");
+}
+
+#[test]
+fn an_enable_line_that_stays_on_or_an_output_too_high_is_not_ready() {
+    let enable = with_faults(|t, row| {
+        if WIRES_US.contains(&t) {
+            "900".clone_into(&mut row[ENABLE]);
+        }
+    });
+    fails(&enable, "the enable line falls when it stops");
+    let high = with_faults(|_, row| {
+        let is: u32 = row[OUTPUT].parse().unwrap();
+        row[OUTPUT] = (is * 8 / 5).min(1023).to_string();
+    });
+    fails(&high, "contradicts: A0: points of its curve");
+}
