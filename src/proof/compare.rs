@@ -7,10 +7,11 @@ use super::figures::{figures, round3};
 use super::findings::{of_moving, of_places, of_stream, value, verdict};
 use super::marks::MarkKind;
 use super::result::{BlockFacts, Proof, Row};
-use super::rounds::{blind, rounds};
+use super::rounds::rounds;
 use super::samples::{Mismatch, Samples, Scaling};
 use super::settled::places;
 use super::setup::ProofSetup;
+use super::trials::blind;
 use crate::constants::layout;
 use measure::figure::numbers::plain;
 

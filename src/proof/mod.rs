@@ -3,9 +3,11 @@
 //! From the ground up: `samples` are codes of the measuring board and what they can mean to the blending board; `plausibility`
 //! says whether a sample is good to the core; `envelope` and `bounds` run the twin twice, as low and as high as the readings
 //! allow; `settled` finds where the inputs stood still; `figures` and `findings` are made of both, `compare` puts all
-//! of a `setup` together; `rounds` judges faults, `guide` leads a person through them, `marks` is the file that says which fault was
-//! which; `claims` says of every number of the block whether the capture shows it.
+//! of a `setup` together; `trials` lists the faults that were asked for, `rounds` judges them, `believed` those that the block cannot
+//! notice; `guide` leads a person through them, `marks` is the file that says which fault was which; `claims` says of every number
+//! of the block whether the capture shows it.
 
+mod believed;
 mod bounds;
 mod claims;
 mod compare;
@@ -20,6 +22,7 @@ mod rounds;
 mod samples;
 mod settled;
 mod setup;
+mod trials;
 
 pub use claims::{describe as describe_claim, fault_words};
 pub use compare::prove;

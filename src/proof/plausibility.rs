@@ -76,6 +76,15 @@ pub(super) fn at_rail(fault: Fault, reading: (u16, u16), numbers: &BlockFields) 
     }
 }
 
+/// How far a reading may be from what the wiring says, as a share of full scale.
+const FORETOLD_SHARE: f64 = 0.03;
+
+/// Whether a reading is where the wiring says that a fault takes it, lowest and highest as fractions of the reference.
+pub(super) fn is_foretold(reading: u16, [low, high]: [f64; 2], numbers: &BlockFields) -> bool {
+    let share = f64::from(reading) / f64::from(1_u32 << numbers.board.adc_bits);
+    share >= low - FORETOLD_SHARE && share <= high + FORETOLD_SHARE
+}
+
 /// Whether the start input is at or before its rest edge beyond doubt.
 pub(super) fn at_rest(numbers: &BlockFields, reach: &[(u16, u16)]) -> bool {
     start_travel(numbers, reach).is_some_and(|travel| travel.iter().all(|codes| *codes <= 0))

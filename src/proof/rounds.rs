@@ -4,21 +4,20 @@
 //! only say which fault it was meant to be. Time counts from the first such sample to the first from which on the output is
 //! zero and stays so; it is known to one sample at either end.
 
+use super::believed::believed;
 use super::envelope::Envelope;
 use super::figures::unit;
 use super::findings::{decided, value};
-use super::marks::{Fault, Mark, MarkKind};
-use super::plausibility::{Plausibility, at_rail, at_rest, plausibility, rail_codes};
+use super::marks::Fault;
+use super::plausibility::{Plausibility, at_rail, at_rest, is_foretold, plausibility, rail_codes};
 use super::result::{Finding, Round, Row};
 use super::setup::{Foretold, ProofSetup};
+use super::trials::{ARRIVED, Asked, LATCH_US, trials};
 use crate::constants::{BlockFields, Task};
 use measure::figure::Figure;
 use measure::judge::Outcome;
 use measure::units::maths;
 use measure::units::seconds_from_us;
-
-/// How long inputs must be good again, and the control pressed again, for a stop to count as latched, microseconds.
-const LATCH_US: u64 = 300_000;
 
 /// The highest output before a fault is looked for in so many samples before it: while the control is held, its noise.
 const BEFORE: usize = 20;
@@ -29,58 +28,6 @@ pub(super) fn rounds(asked: &ProofSetup<'_>, envelope: &Envelope<'_>) -> Vec<Rou
         .filter(|trial| Fault::WIRE.contains(&trial.fault) || trial.fault == Fault::TracksJoined)
         .map(|trial| round(asked, envelope, &trial))
         .collect()
-}
-
-/// Which fault was to be made where and when.
-pub(super) struct Asked {
-    pub fault: Fault,
-    /// The input whose wire it is; of tracks that touch the check track.
-    pub input: usize,
-    pub from_us: u64,
-    pub end_us: u64,
-    pub skipped: bool,
-}
-
-/// Every fault that was asked for on an input that the block has.
-pub(super) fn trials(asked: &ProofSetup<'_>) -> Vec<Asked> {
-    let marks = &asked.marks.0;
-    let numbers = asked.block.numbers();
-    let check = numbers.inputs.iter().position(|it| it.factor().is_none());
-    let mut trials = Vec::new();
-    for (n, mark) in marks.iter().enumerate() {
-        let Some(fault) = mark.fault.filter(|_| mark.what == MarkKind::Asked) else {
-            continue;
-        };
-        let rest = &marks[n + 1..];
-        let is_end = |mark: &&Mark| fault != Fault::PowerDip || mark.what != MarkKind::Power;
-        let end_us = rest.iter().find(is_end).map_or(u64::MAX, |next| next.t_us);
-        let start = usize::from(numbers.start.input);
-        let input = match fault {
-            Fault::TracksJoined => check.unwrap_or(start),
-            _ => mark.input.map_or(start, usize::from),
-        };
-        let next = rest.first();
-        if input < numbers.inputs.len() {
-            trials.push(Asked {
-                fault,
-                input,
-                from_us: mark.t_us,
-                end_us,
-                skipped: next.is_some_and(|next| {
-                    next.what == MarkKind::Skipped && next.fault == Some(fault)
-                }),
-            });
-        }
-    }
-    trials
-}
-
-/// When faults were made that the inputs do not show, until power was cycled.
-pub(super) fn blind(asked: &ProofSetup<'_>) -> Vec<std::ops::Range<u64>> {
-    let hidden =
-        |trial: &Asked| !trial.skipped && matches!(trial.fault, Fault::DacWire | Fault::Reset);
-    let trials = trials(asked).into_iter().filter(hidden);
-    trials.map(|trial| trial.from_us..trial.end_us).collect()
 }
 
 fn round(asked: &ProofSetup<'_>, envelope: &Envelope<'_>, trial: &Asked) -> Round {
@@ -100,7 +47,7 @@ fn round(asked: &ProofSetup<'_>, envelope: &Envelope<'_>, trial: &Asked) -> Roun
             ..nothing(trial, words, String::new())
         },
         Err(why) => {
-            let believed = believed(envelope, trial);
+            let believed = believed(envelope, trial, foretold);
             let stopped_inside = believed.and_then(|(_, stopped)| stopped);
             Round {
                 reading: believed.map(|(reading, _)| reading),
@@ -151,11 +98,6 @@ fn ms(us: u64) -> f64 {
     us as f64 / 1000.0
 }
 
-/// So long after the first bad sample the wire is where the fault takes it, samples.
-const ARRIVED: usize = 3;
-/// How far a reading may be from what the wiring says, as a share of full scale.
-const FORETOLD_SHARE: f64 = 0.03;
-
 /// What the marked input read once the fault was there; why that is not this fault.
 fn went(
     envelope: &Envelope<'_>,
@@ -168,7 +110,6 @@ fn went(
     let one = |i: usize, at: usize| envelope.reach_of_one(i).get(at).copied().unwrap_or((0, 0));
     let there = (fault + ARRIVED).min(end - 1);
     let (before, is) = (one(last_good, at), one(there, at));
-    let codes = f64::from(1_u32 << numbers.board.adc_bits);
     let middle = |range: (u16, u16)| u16::midpoint(range.0, range.1);
     let reading = middle(is);
     let moved = f64::from(reading.abs_diff(middle(before)));
@@ -178,10 +119,7 @@ fn went(
         (Fault::TracksJoined, _) => partner(numbers, at).is_some_and(|partner| {
             f64::from(reading.abs_diff(middle(one(there, partner)))) <= rail
         }),
-        (_, Some([low, high])) => {
-            let share = f64::from(reading) / codes;
-            share >= low - FORETOLD_SHARE && share <= high + FORETOLD_SHARE && moved > rail
-        }
+        (_, Some([low, high])) => is_foretold(reading, [low, high], numbers) && moved > rail,
         (Fault::Open, None) => !window.holds(reading) || moved > rail,
         (fault, None) => at_rail(fault, is, numbers),
     };
@@ -203,46 +141,6 @@ fn partner(numbers: &BlockFields, at: usize) -> Option<usize> {
         Task::Check(check) => Some(usize::from(check.partner)),
         Task::Factor(_) => None,
     }
-}
-
-/// The reading that a short took the input to although by the block it is good; and the reading at which the board stopped
-/// all the same, when it did.
-fn believed(envelope: &Envelope<'_>, asked: &Asked) -> Option<(u16, Option<u16>)> {
-    let numbers = envelope.numbers;
-    let samples = envelope.samples;
-    let from = samples.t_us.partition_point(|t| *t < asked.from_us);
-    let end = samples.t_us.partition_point(|t| *t < asked.end_us);
-    let zero = |i: usize| envelope.scaling.may_be_zero(samples.output[i]);
-    let top = f64::from((1_u32 << numbers.board.adc_bits) - 1);
-    let rail = |i: usize| {
-        let reach = envelope.reach_of_one(i);
-        let is = *reach.get(asked.input)?;
-        let low = f64::from(is.0) <= rail_codes(numbers);
-        let there = match asked.fault {
-            Fault::Open => low || f64::from(is.1) >= top - rail_codes(numbers),
-            fault => at_rail(fault, is, numbers),
-        };
-        (there && plausibility(numbers, &reach) == Plausibility::Good)
-            .then(|| u16::midpoint(is.0, is.1))
-    };
-    let (broken, reading) = (from.max(1)..end).find_map(|i| Some((i, rail(i)?)))?;
-    // Pressed, all good, and nothing came out for longer than any ramp takes: it is stopped.
-    let asks = |i: usize| {
-        let (low, _) = envelope.ends(&envelope.reach_of_one(i));
-        envelope.settled(&low) > f64::from(numbers.output.zero_dac)
-    };
-    let mut held_us = 0;
-    let mut stopped = false;
-    for i in broken + 1..end {
-        let good = plausibility(numbers, &envelope.reach_of_one(i)) == Plausibility::Good;
-        held_us = if good && zero(i) && asks(i) {
-            held_us + (samples.t_us[i] - samples.t_us[i - 1])
-        } else {
-            0
-        };
-        stopped |= held_us >= LATCH_US;
-    }
-    Some((reading, stopped.then_some(reading)))
 }
 
 fn look(

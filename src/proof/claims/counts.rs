@@ -4,8 +4,8 @@ use super::evidence::{Evidence, contradicted, not_exercised, shown};
 use crate::proof::marks::Fault;
 use crate::proof::plausibility::{at_rest, start_travel};
 use crate::proof::result::Claim;
-use crate::proof::rounds::{Asked, trials};
 use crate::proof::setup::ProofSetup;
+use crate::proof::trials::{Asked, trials};
 
 /// A count is shown when the numbers that would look the same are no further from it, as a share of it.
 const COUNT_SHARE: f64 = 0.07;

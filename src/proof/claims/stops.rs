@@ -5,8 +5,9 @@ use crate::proof::guide::ENABLE_OFF;
 use crate::proof::marks::Fault;
 use crate::proof::plausibility::{Plausibility, plausibility};
 use crate::proof::result::{Claim, Finding, Round};
-use crate::proof::rounds::{Asked, latched, trials, zero_from};
+use crate::proof::rounds::{latched, zero_from};
 use crate::proof::setup::ProofSetup;
+use crate::proof::trials::{Asked, trials};
 use measure::judge::Outcome;
 use std::ops::Range;
 

@@ -90,3 +90,56 @@ fn an_enable_line_that_stays_on_or_an_output_too_high_is_not_ready() {
     });
     fails(&high, "contradicts: A0: points of its curve");
 }
+
+/// The dial is turned down by hand in three seconds where its wire should have been pulled; the board follows. Its curve as in the
+/// constants: code and command in 32768ths.
+#[test]
+fn a_dial_turned_to_its_end_is_no_broken_wire() {
+    const KNOTS: [(f64, f64); 7] = [
+        (59.0, 0.0),
+        (63.0, 78.0),
+        (274.0, 5346.0),
+        (422.0, 11245.0),
+        (530.0, 17780.0),
+        (611.0, 24925.0),
+        (674.0, 32768.0),
+    ];
+    let command = |code: f64| {
+        let piece = KNOTS.windows(2).find(|pair| code <= pair[1].0);
+        let [(from, low), (to, high)] = piece.map_or([KNOTS[6]; 2], |pair| [pair[0], pair[1]]);
+        if code <= from {
+            return low / 32768.0;
+        }
+        (low + (high - low) * (code - from) / (to - from)) / 32768.0
+    };
+    let asked = 66_590_000..73_551_000;
+    let now = with_faults(|t, row| {
+        if !asked.contains(&t) {
+            return;
+        }
+        #[allow(clippy::cast_precision_loss)] // microseconds
+        let turned = ((t - asked.start) as f64 / 3e6).min(1.0);
+        let dial = (562.0 - (562.0 - 31.0) * turned).round();
+        let pedal = (580.0 - 191.0) / (833.0 - 191.0);
+        let output = (pedal * command(dial) * 1023.0).floor();
+        for (at, value) in [
+            (2, 580.0),
+            (3, 290.0),
+            (4, dial),
+            (OUTPUT, output),
+            (ENABLE, 900.0),
+        ] {
+            row[at] = value.to_string();
+        }
+    });
+    let why = now.why("fault proof");
+    assert_eq!(
+        (now.code, now.state("fault proof")),
+        (3, "missing".to_owned()),
+        "{why}"
+    );
+    assert!(
+        why.contains("not made") && why.contains("stops when its signal wire breaks"),
+        "{why}"
+    );
+}
