@@ -4,7 +4,7 @@ use super::commands::Commands;
 use super::link::{Link, LinkState, changed};
 use super::proofs;
 use super::seen::{BlockSeen, FileState, Seen, SeenControl};
-use super::types::{Control, EvidenceKind, Machine};
+use super::types::{Control, Evidence, EvidenceKind, Machine, day, has_come};
 use jiff::civil::Date;
 use jiff::tz::Offset;
 use jiff::{Timestamp, ToSpan};
@@ -310,11 +310,6 @@ fn of_check(commands: &Commands<'_>, due: Option<Date>, now: Timestamp) -> Link 
     });
     let why = format!("a check was due in {}", month(due));
     link.is(LinkState::Stale, why, next)
-}
-
-/// `12 Apr 2026`.
-fn day(taken: Timestamp) -> String {
-    taken.strftime("%-d %b %Y").to_string()
 }
 
 /// `Apr 2027`.

@@ -20,4 +20,4 @@ pub use format::schema_json;
 pub use link::{Link, LinkState};
 pub use links::{Standing, standing};
 pub use seen::{BlockSeen, CaptureSeen, Ends, FileState, ProofSeen, Seen, SeenControl, WiringSeen};
-pub use types::{Control, Evidence, EvidenceKind, Machine, USUAL_MONTHS};
+pub use types::{Control, Evidence, EvidenceKind, Machine, USUAL_MONTHS, day, has_come};

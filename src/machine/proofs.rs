@@ -3,6 +3,7 @@
 use super::commands::Commands;
 use super::link::{Link, LinkState, changed};
 use super::seen::{BlockSeen, FileState, ProofSeen, Seen};
+use super::types::{Machine, day};
 use measure::judge::Outcome;
 
 type SeenProof<'a> = (usize, &'a FileState, &'a Result<ProofSeen, String>);
@@ -70,6 +71,26 @@ fn not_yet(commands: &Commands<'_>, link: Link, faults: bool, constants: &Link) 
     link.is(LinkState::Missing, "not proved yet", Some(next))
 }
 
+/// Constants cannot be made before the recordings that they are made from. When a constants file itself was made is not known: a copy has
+/// the time of the copying.
+fn recorded_before(machine: &Machine, at: usize) -> Option<String> {
+    let proof = &machine.evidence[at];
+    let recorded = proof.taken_at()?;
+    machine.controls.iter().find_map(|control| {
+        let newest = machine.newest_capture(&control.name)?;
+        let measured = machine.evidence[newest].taken_at()?;
+        (recorded < measured).then(|| {
+            format!(
+                "{} was recorded on {}, before {} was measured for these constants ({})",
+                proof.file,
+                day(recorded),
+                control.name,
+                day(measured)
+            )
+        })
+    })
+}
+
 fn of_proof(
     commands: &Commands<'_>,
     link: Link,
@@ -84,12 +105,13 @@ fn of_proof(
         Ok(proof) => proof,
         Err(why) => return link.is(LinkState::Failed, why, again),
     };
+    let is_of_newest = commands.machine.constants_of(at) == commands.machine.newest_block();
     if let Some(block) = block.filter(|block| block.crc != proof.crc) {
         let why = format!(
             "this proof is of constants with check sum {}, the machine's have {}",
             proof.crc, block.crc
         );
-        let state = if commands.machine.block_before(at) == commands.machine.newest_block() {
+        let state = if is_of_newest {
             LinkState::Failed
         } else {
             LinkState::Stale
@@ -107,6 +129,9 @@ fn of_proof(
             constants.state.word()
         );
         return link.is(LinkState::Stale, why, next);
+    }
+    if let Some(why) = recorded_before(commands.machine, at).filter(|_| is_of_newest) {
+        return link.is(LinkState::Stale, why, again);
     }
     if faults && !proof.left_out.is_empty() {
         let why = format!("not made, so not shown: {}", proof.left_out.join("; "));

@@ -67,6 +67,19 @@ impl Evidence {
     }
 }
 
+/// So far ahead clocks may be: a day, for time zones that were set wrong.
+const AHEAD: jiff::SignedDuration = jiff::SignedDuration::from_hours(24);
+
+/// Whether a time has come by now; a clock may be a little ahead.
+pub fn has_come(taken: Timestamp, now: Timestamp) -> bool {
+    taken.duration_since(now) <= AHEAD
+}
+
+/// `12 Apr 2026`.
+pub fn day(taken: Timestamp) -> String {
+    taken.strftime("%-d %b %Y").to_string()
+}
+
 /// A machine: `machine/1`.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Machine {
@@ -104,6 +117,17 @@ impl Machine {
         among
             .iter()
             .rposition(|evidence| evidence.kind == EvidenceKind::Block)
+    }
+
+    /// The constants file that a proof in this place is of: the one in force when its file was first added; of one that was there before any,
+    /// the first.
+    pub fn constants_of(&self, at: usize) -> Option<usize> {
+        let proof = &self.evidence[at];
+        let same = |had: &Evidence| (had.kind, &had.sha256) == (proof.kind, &proof.sha256);
+        let first = self.evidence.iter().position(same).unwrap_or(at);
+        let mut all = self.evidence.iter();
+        self.block_before(first)
+            .or_else(|| all.position(|evidence| evidence.kind == EvidenceKind::Block))
     }
 
     /// The control whose newest recording is the oldest.

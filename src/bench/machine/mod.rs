@@ -194,14 +194,16 @@ impl Looker<'_> {
             .collect()
     }
 
-    /// The constants that a proof in this place was of: those in force when it was added, else the newest.
+    /// The constants that a proof in this place was of, as long as their file is the one that was added.
     fn in_force(&self, at: usize, newest: Option<&Block>) -> Option<Block> {
         let machine = self.machine;
-        match machine.block_before(at) {
+        match machine.constants_of(at) {
             Some(before) if Some(before) != machine.newest_block() => {
-                let path = self.path(&machine.evidence[before].file);
-                let text = files::read_text(&path).ok()?;
-                read_block(&text).ok().map(|read| read.block)
+                let evidence = &machine.evidence[before];
+                let text = files::read_text(&self.path(&evidence.file)).ok()?;
+                let is_same = same(&sha256(text.as_bytes()), evidence) == FileState::Same;
+                let read = read_block(&text).ok().filter(|_| is_same);
+                read.map(|read| read.block)
             }
             _ => newest.cloned(),
         }

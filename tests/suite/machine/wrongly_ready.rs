@@ -143,3 +143,84 @@ fn a_dial_turned_to_its_end_is_no_broken_wire() {
         "{why}"
     );
 }
+
+fn is(now: &Page, link: &str, state: &str, words: &str) {
+    let why = now.why(link);
+    assert_eq!(now.state(link), state, "{link}: {why}");
+    assert!(why.contains(words), "{link}: {why}");
+}
+
+/// A recording with another day in its metadata, its readings changed.
+fn dated(dir: &Path, name: &str, as_name: &str, day: &str, readings: impl Fn(&str) -> String) {
+    changed(
+        dir,
+        name,
+        as_name,
+        |meta| {
+            assert!(meta.contains("2026-04-11T"));
+            meta.replace("2026-04-11T", &format!("{day}T"))
+                .replace(&format!("{name}.csv"), &format!("{as_name}.csv"))
+        },
+        |table| readings(&table),
+    );
+}
+
+/// The table without its last row: the same part, another file.
+fn cut(table: &str) -> String {
+    let end = table.trim_end().rfind('\n').unwrap();
+    table[..=end].to_owned()
+}
+
+#[test]
+fn proofs_do_not_count_for_constants_made_after_them() {
+    let dir = examples();
+    let dir = dir.path();
+    let captures = "constants T1-pedal.csv T1-dial.csv --format json --out T1-2.block.json";
+    let ran = pedalproof(dir, &format!("{captures} --persistence 20"));
+    assert!(ran.status.success(), "{}", stderr(&ran));
+    for files in [
+        ["T1-2.block.json"].as_slice(),
+        &["T1-output.csv", "T1-faults.csv"],
+    ] {
+        let (code, message) = add(dir, "T1.json", files);
+        assert_eq!(code, 0, "{message}");
+    }
+    let now = page(dir, "T1.json");
+    assert_eq!((now.code, now.state("constants")), (3, "done".to_owned()));
+    for link in ["output proof", "fault proof"] {
+        is(
+            &now,
+            link,
+            "stale",
+            "this proof is of constants with check sum",
+        );
+    }
+}
+
+/// Constants cannot be made before the recordings that they are made from.
+#[test]
+fn a_proof_recorded_before_its_controls_does_not_count() {
+    let dir = examples();
+    let dir = dir.path();
+    dated(dir, "T1-pedal", "T1-pedal-2", "2026-05-01", cut);
+    let captures = "constants T1-pedal-2.csv T1-dial.csv --format json --out T1-2.block.json";
+    let ran = pedalproof(dir, captures);
+    assert!(ran.status.success(), "{}", stderr(&ran));
+    evidence(dir, Vec::clear);
+    let files = [
+        "T1-pedal-2.csv",
+        "T1-dial.csv",
+        "T1-2.block.json",
+        "T1-output.csv",
+    ];
+    let (code, message) = add(dir, "T1.json", &files);
+    assert_eq!(code, 0, "{message}");
+    let now = page(dir, "T1.json");
+    is(&now, "constants", "done", "check sum");
+    is(
+        &now,
+        "output proof",
+        "stale",
+        "before pedal was measured for these constants (1 May 2026)",
+    );
+}
