@@ -206,10 +206,22 @@ fn of_constants(commands: &Commands<'_>, seen: &Seen, controls: &[Link]) -> Link
     }
     match &block.made_again {
         Ok(differs) if differs.is_empty() => {
+            let against = block.objections.join("; ");
+            if !against.is_empty() && block.accepted.is_none() {
+                let why = format!(
+                    "the file has no reason for accepting what stands against it (a .hex file has no place for one): {against}"
+                );
+                return link.is(LinkState::Failed, why, Some(after(again)));
+            }
+            let against = if against.is_empty() {
+                against
+            } else {
+                format!(" (against it: {against})")
+            };
             let accepted = block
                 .accepted
                 .as_ref()
-                .map_or_else(String::new, |why| format!("; accepted: {why}"));
+                .map_or_else(String::new, |why| format!("; accepted: {why}{against}"));
             let why = format!(
                 "check sum {}, made from these recordings{accepted}",
                 block.crc

@@ -47,6 +47,8 @@ pub struct BlockSeen {
     pub accepted: Option<String>,
     /// Made again from the newest recordings: what differs, `Ok` with nothing when nothing does; `Err` when it cannot be made.
     pub made_again: Result<Vec<String>, String>,
+    /// What `constants` objects to when it makes it again.
+    pub objections: Vec<String>,
 }
 
 /// What a proof shows, judged against the constants in force.

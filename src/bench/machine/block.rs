@@ -1,9 +1,8 @@
-//! A machine's constants file, read in any format that the program writes, and made again from what was measured.
+//! A machine's constants file, read in any format that the program writes.
 
-use super::measured::{Judged, shown};
-use crate::constants::choose::{self, ChooseOptions, MeasuredControl};
+use super::measured::shown;
 use crate::constants::formats::Format;
-use crate::constants::{Block, BlockFields, Task};
+use crate::constants::{Block, BlockFields};
 use serde_json::Value;
 
 pub(super) struct ReadBlock {
@@ -49,81 +48,6 @@ fn named_sums(text: &str) -> Vec<String> {
     let sums = after.filter_map(|rest| rest.get(..64));
     let hex = |sum: &&str| sum.chars().all(|c| c.is_ascii_hexdigit());
     sums.filter(hex).map(str::to_owned).collect()
-}
-
-/// What differs from the numbers that the newest recordings give, where the recordings alone decide.
-pub(super) fn made_again(block: &Block, judged: &[Judged]) -> Result<Vec<String>, String> {
-    let numbers = block.numbers();
-    let mut given = Vec::new();
-    for one in judged {
-        let (Some(profile), Some((file, capture, assessment))) = (&one.profile, &one.measured)
-        else {
-            return Err("not every control was measured".to_owned());
-        };
-        given.push(MeasuredControl {
-            file,
-            profile,
-            capture,
-            assessment,
-        });
-    }
-    let options = ChooseOptions {
-        board_rate_hz: numbers.board.rate_hz,
-        dac_bits: numbers.board.dac_bits,
-        ..ChooseOptions::default()
-    };
-    let chosen = choose::choose(&given, &options).map_err(|e| e.to_string())?;
-    let again = chosen.block.numbers();
-    if again.inputs.len() != numbers.inputs.len() {
-        return Ok(vec![format!(
-            "{} inputs, and these recordings have {}",
-            numbers.inputs.len(),
-            again.inputs.len()
-        )]);
-    }
-    let (mut differs, mut others) = (Vec::new(), Vec::new());
-    let mut held = |place: String, is: u16, would: u16| {
-        if is != would {
-            differs.push(format!("{place} is {is} and would be {would}"));
-        }
-    };
-    for (i, (is, would)) in numbers.inputs.iter().zip(&again.inputs).enumerate() {
-        held(
-            format!("inputs[{i}].window.low"),
-            is.window.low,
-            would.window.low,
-        );
-        held(
-            format!("inputs[{i}].window.high"),
-            is.window.high,
-            would.window.high,
-        );
-        match (&is.task, &would.task) {
-            (Task::Factor(is), Task::Factor(would)) => {
-                held(
-                    format!("inputs[{i}].factor.rest_edge"),
-                    is.rest_edge,
-                    would.rest_edge,
-                );
-                held(
-                    format!("inputs[{i}].factor.full_edge"),
-                    is.full_edge,
-                    would.full_edge,
-                );
-            }
-            (Task::Check(is), Task::Check(would)) => {
-                held(format!("inputs[{i}].check.band"), is.band, would.band);
-            }
-            _ => others.push(format!("inputs[{i}] does another thing")),
-        }
-    }
-    held(
-        "start.input".to_owned(),
-        numbers.start.input.into(),
-        again.start.input.into(),
-    );
-    differs.append(&mut others);
-    Ok(differs)
 }
 
 #[cfg(test)]

@@ -1,5 +1,6 @@
 //! What a machine's evidence says: every file looked at again, judged, and handed to `machine`.
 
+mod again;
 mod block;
 mod measured;
 mod proof;
@@ -21,7 +22,8 @@ use crate::machine::{
 use crate::profile::{self, Kind, Profile};
 use crate::record::Assessment;
 use crate::wiring::{Network, Wiring};
-use block::{made_again, read_block};
+use again::made_again;
+use block::read_block;
 use measure::figure::FigureName;
 use measured::{Judged, shown};
 use proof::Proved;
@@ -42,7 +44,7 @@ pub fn look(folder: &Path, machine: &Machine) -> Seen {
         Err(_) => Kind::Dial,
     };
     let starter = choose::starter(profiles.iter().map(kind));
-    let judged: Vec<Judged> = machine
+    let mut judged: Vec<Judged> = machine
         .controls
         .iter()
         .zip(profiles)
@@ -50,7 +52,7 @@ pub fn look(folder: &Path, machine: &Machine) -> Seen {
         .map(|(at, (control, profile))| looker.control(control, profile, at == starter))
         .collect();
     let newest = machine.newest_block();
-    let block = newest.map(|at| looker.block(&machine.evidence[at], &judged));
+    let block = newest.map(|at| looker.block(&machine.evidence[at], &mut judged));
     let in_force = block.as_ref().and_then(|(_, _, block)| block.as_ref());
     let proofs = looker.proofs(in_force, &judged);
     Seen {
@@ -146,7 +148,7 @@ impl Looker<'_> {
     fn block(
         &self,
         evidence: &Evidence,
-        judged: &[Judged],
+        judged: &mut [Judged],
     ) -> (FileState, Result<BlockSeen, String>, Option<Block>) {
         let text = match files::read_text(&self.path(&evidence.file)) {
             Ok(text) => text,
@@ -159,12 +161,25 @@ impl Looker<'_> {
         match read_block(&text) {
             Err(why) => (file, Err(format!("{}: {why}", evidence.file)), None),
             Ok(read) => {
+                let again = made_again(&read.block, judged);
+                let mut objections = Vec::new();
+                let again = again.map(|again| {
+                    objections = again.objections;
+                    // These windows are of this part: they may miss what those of its kind do not.
+                    if let Some((at, faults)) = again.drives
+                        && let Ok(wiring) = &mut judged[at].seen.wiring
+                    {
+                        wiring.drives_at_rest.extend(faults);
+                    }
+                    again.differs
+                });
                 let seen = BlockSeen {
                     crc: format!("{:04x}", layout::crc_of(&read.block)),
                     is_old: read.is_old,
                     made_from: read.made_from,
                     accepted: read.accepted,
-                    made_again: made_again(&read.block, judged),
+                    made_again: again,
+                    objections,
                 };
                 (file, Ok(seen), Some(read.block))
             }

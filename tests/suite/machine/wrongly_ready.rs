@@ -224,3 +224,87 @@ fn a_proof_recorded_before_its_controls_does_not_count() {
         "before pedal was measured for these constants (1 May 2026)",
     );
 }
+
+/// One track of the pedal that reaches to the end of the scale: nothing is left for a window.
+fn near_the_end(dir: &Path) {
+    let profile = pedalproof(dir, "profile write pedal-hall-one-track --out p.json");
+    assert!(profile.status.success(), "{}", stderr(&profile));
+    let text = std::fs::read_to_string(dir.join("p.json")).unwrap();
+    let mut profile: Value = serde_json::from_str(&text).unwrap();
+    let limits = profile["tracks"]["1"]["limits"].as_object_mut().unwrap();
+    for limit in ["rest_ratio", "full_ratio"] {
+        assert!(limits.remove(limit).is_some());
+    }
+    std::fs::write(dir.join("p.json"), profile.to_string()).unwrap();
+    changed(
+        dir,
+        "T1-pedal",
+        "A",
+        |meta| {
+            let mut meta: Value = serde_json::from_str(&meta).unwrap();
+            meta["url"] = "A.csv".into();
+            meta["tableSchema"]["columns"]
+                .as_array_mut()
+                .unwrap()
+                .truncate(3);
+            let own = &mut meta["pedalproof"];
+            own["channels"].as_object_mut().unwrap().remove("pedal_b");
+            own["unit"] = serde_json::json!({"tag": "A", "profile": "p.json"});
+            meta.to_string()
+        },
+        |table| {
+            let rows = table.lines().map(|line| {
+                let row: Vec<&str> = line.split(',').collect();
+                let code = row[2].parse::<f64>().map_or_else(
+                    |_| row[2].to_owned(),
+                    |code| ((code - 164.0) * 1.29 + 110.0).round().to_string(),
+                );
+                format!("{},{},{code}\n", row[0], row[1])
+            });
+            rows.collect()
+        },
+    );
+}
+
+#[test]
+fn what_stood_against_the_constants_is_not_forgotten() {
+    let dir = examples();
+    let dir = dir.path();
+    near_the_end(dir);
+    let ran = pedalproof(dir, "machine new M.json --name m --control pedal=p.json");
+    assert!(ran.status.success(), "{}", stderr(&ran));
+    for (format, file) in [("ihex", "A.hex"), ("json", "A.json")] {
+        let ran = pedalproof(
+            dir,
+            &[
+                &[
+                    "constants",
+                    "A.csv",
+                    "--profile",
+                    "p.json",
+                    "--accept",
+                    "a trial in the yard",
+                ],
+                &["--format", format, "--out", file][..],
+            ]
+            .concat(),
+        );
+        assert!(ran.status.success(), "{}", stderr(&ran));
+    }
+    let (code, message) = add(dir, "M.json", &["A.csv", "A.hex"]);
+    assert_eq!(code, 0, "{message}");
+    let now = page(dir, "M.json");
+    is(&now, "control pedal", "done", "");
+    is(
+        &now,
+        "wiring pedal",
+        "failed",
+        "it drives with the control let go",
+    );
+    is(&now, "constants", "failed", "can drive the motor");
+    let (code, message) = add(dir, "M.json", &["A.json"]);
+    assert_eq!(code, 0, "{message}");
+    let now = page(dir, "M.json");
+    is(&now, "wiring pedal", "done", "a trial in the yard");
+    is(&now, "constants", "done", "a trial in the yard");
+}
