@@ -3,7 +3,6 @@
 use super::measured::{Judged, shown};
 use crate::constants::choose::{self, ChooseOptions, Chosen, MeasuredControl};
 use crate::constants::{Block, BlockFields, Factor, Q15_ONE, Watch};
-use crate::profile;
 use serde_json::Value;
 
 /// What came of making them again.
@@ -156,8 +155,7 @@ fn drives(given: &[MeasuredControl<'_>], chosen: &Chosen) -> Option<(usize, Vec<
     if chosen.objections.is_empty() {
         return None;
     }
-    let starts = |one: &MeasuredControl<'_>| one.profile.kind != profile::Kind::Dial;
-    let at = given.iter().position(starts).unwrap_or(0);
+    let at = choose::starter(given.iter().map(|one| one.profile.kind));
     let own = &given.get(at)?.capture.meta.channels;
     let is_own = |channel: &str| {
         let mut parts = channel.split('/');

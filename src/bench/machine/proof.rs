@@ -1,12 +1,13 @@
 //! A machine's proof: a recording of a flashed board, judged, or what was said of one.
 
 use super::measured::{Judged, is_csv, shown};
-use crate::bench::proof::{ProofOptions, prove_file};
+use crate::bench::proof::{ProofOptions, WITHIN_PCT, prove_file};
 use crate::capture;
-use crate::constants::Block;
+use crate::constants::{Block, choose};
 use crate::files::{self, sha256};
 use crate::machine::ProofSeen;
 use crate::outlet::{Shown, json_source};
+use crate::profile::Profile;
 use crate::proof::{Fault, Marks, describe_claim, fault_words};
 use measure::judge::Outcome;
 use serde::Deserialize;
@@ -57,14 +58,20 @@ impl Proved {
         block: Option<&Block>,
         judged: &[Judged],
     ) -> Result<ProofSeen, String> {
+        let profiles: Vec<&Profile> = judged.iter().filter_map(|one| one.profile.as_ref()).collect();
         let (opened, marks) = match self {
-            Self::Said(said, _) => return seen_of(said),
+            Self::Said(said, _) => {
+                let starter = choose::starter(profiles.iter().map(|profile| profile.kind));
+                let stop_ms = profiles.get(starter).map(|profile| profile.stop_within_ms);
+                return not_laxer(said, "time_to_zero", "ms", stop_ms).and_then(|()| told(said));
+            }
             Self::Recording(opened, marks) => (opened, marks),
         };
-        let block = block.ok_or("there are no constants that it could be a proof of")?;
-        let profiles = judged.iter().filter_map(|one| one.profile.as_ref());
+        let block = block.ok_or(
+            "the constants that it could be a proof of are not there, or no longer those that were added",
+        )?;
         let options = ProofOptions {
-            profiles: profiles.collect(),
+            profiles,
             marks: marks.clone(),
             ..ProofOptions::usual(block)
         };
@@ -74,8 +81,34 @@ impl Proved {
     }
 }
 
+/// What `prove` said, when it was asked with the usual limits.
+pub(super) fn told(said: &Value) -> Result<ProofSeen, String> {
+    for figure in ["settled_departure", "moving_departure"] {
+        not_laxer(said, figure, "%", Some(WITHIN_PCT))?;
+    }
+    seen_of(said)
+}
+
+/// Refuses what was held to a laxer limit than a machine's proof is.
+fn not_laxer(said: &Value, figure: &str, unit: &str, most: Option<f64>) -> Result<(), String> {
+    let Some(most) = most else { return Ok(()) };
+    let findings = said["findings"].as_array().into_iter().flatten();
+    let mut limits = findings
+        .filter(|finding| finding["figure"] == figure)
+        .map(|finding| finding["max"].as_f64().unwrap_or(f64::INFINITY));
+    let Some(lax) = limits.find(|limit| *limit > most) else {
+        return Ok(());
+    };
+    let recording = said["capture"]["file"].as_str().unwrap_or("the recording");
+    Err(format!(
+        "its {} was to be within {lax} {unit}, and for a machine it must be within {most} {unit}: add {} itself, or prove it with the usual limits",
+        figure.replace('_', " "),
+        shown(recording)
+    ))
+}
+
 /// From `proof/1` to what counts for a machine.
-pub(super) fn seen_of(said: &Value) -> Result<ProofSeen, String> {
+fn seen_of(said: &Value) -> Result<ProofSeen, String> {
     let crc = said["block"]["crc"].as_str();
     let crc = crc.ok_or("it does not say of which constants it is a proof")?;
     let list = |key: &str| said[key].as_array().cloned().unwrap_or_default();

@@ -2,7 +2,7 @@
 
 use super::block::read_block;
 use super::measured::is_csv;
-use super::proof::seen_of;
+use super::proof::told;
 use crate::capture;
 use crate::files::{self, sha256};
 use crate::machine::{EvidenceKind, NewEvidence};
@@ -62,7 +62,7 @@ pub fn sort(path: &Path, file: String, asked: Option<&str>) -> Result<NewEvidenc
     let format = json.as_ref().and_then(|json| json["format"].as_str());
     let kind = match format {
         Some("proof/1") => {
-            let said = json.as_ref().map(seen_of);
+            let said = json.as_ref().map(told);
             if let Some(Err(why)) = said {
                 return Err(unknown(why));
             }

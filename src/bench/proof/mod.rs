@@ -6,6 +6,6 @@ mod recorded;
 mod watch;
 
 pub use flashed::{FlashedBoard, Hand, trolley_block};
-pub use prove::{ProofColumns, ProofOptions, foretold, prove_file};
+pub use prove::{ProofColumns, ProofOptions, WITHIN_PCT, foretold, prove_file};
 pub use recorded::flashed_recording;
 pub use watch::{BANDS, Dwell, FaultSeen, ProofNow, ProofPoint, ProofWatch, band};

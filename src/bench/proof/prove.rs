@@ -15,7 +15,7 @@ use thiserror::Error;
 
 /// Largest departure unless said otherwise, percent of full output: above what the readings of two 10-bit boards leave open,
 /// below an edge that is off by 2 % of the travel.
-const WITHIN_PCT: f64 = 1.0;
+pub const WITHIN_PCT: f64 = 1.0;
 
 /// What is asked of a capture.
 #[derive(Debug, Clone)]

@@ -308,3 +308,21 @@ fn what_stood_against_the_constants_is_not_forgotten() {
     is(&now, "wiring pedal", "done", "a trial in the yard");
     is(&now, "constants", "done", "a trial in the yard");
 }
+
+#[test]
+fn what_was_proved_with_laxer_limits_is_refused() {
+    let dir = examples();
+    let dir = dir.path();
+    rows(dir, "T1-output.csv", |_, row| {
+        let is: u32 = row[OUTPUT].parse().unwrap();
+        row[OUTPUT] = (is * 13 / 10).min(1023).to_string();
+    });
+    let prove = "prove --block T1.block.json T1-output.csv --within-pct 60 --json";
+    std::fs::write(dir.join("out.json"), pedalproof(dir, prove).stdout).unwrap();
+    let (code, message) = add(dir, "T1.json", &["out.json"]);
+    assert_eq!(code, 2, "{message}");
+    assert!(
+        message.contains("within 60 %") && message.contains("add T1-output.csv itself"),
+        "{message}"
+    );
+}
