@@ -326,3 +326,33 @@ fn what_was_proved_with_laxer_limits_is_refused() {
         "{message}"
     );
 }
+
+#[test]
+fn constants_that_were_edited_are_seen_in_every_number() {
+    let dir = examples();
+    let dir = dir.path();
+    let ran = pedalproof(dir, "constants T1-pedal.csv T1-dial.csv --json");
+    let mut whole: Value = serde_json::from_slice(&ran.stdout).unwrap();
+    whole["block"]["watch"] =
+        serde_json::json!({"supply": {"low": 0, "high": 1023}, "read_back": 4095});
+    whole["block"]["start"]["samples"] = 1.into();
+    whole["block"]["inputs"][1]["check"]["offset"] = 3.into();
+    whole["block"]["inputs"][2]["factor"]["filter_shift"] = 0.into();
+    std::fs::write(dir.join("edited.json"), whole.to_string()).unwrap();
+    add(dir, "T1.json", &["edited.json"]);
+    let now = page(dir, "T1.json");
+    for place in [
+        "watch.supply",
+        "watch.read_back",
+        "start.samples",
+        "check.offset",
+        "filter_shift",
+    ] {
+        is(&now, "constants", "failed", place);
+    }
+    whole["block"]["persistence"] = 60_000.into();
+    std::fs::write(dir.join("late.json"), whole.to_string()).unwrap();
+    add(dir, "T1.json", &["late.json"]);
+    let now = page(dir, "T1.json");
+    is(&now, "constants", "failed", "a fault persistence of 60000");
+}
