@@ -43,7 +43,7 @@ pub fn standing(machine: &Machine, file: &str, seen: &Seen, now: Timestamp) -> S
     let commands = Commands { machine, file };
     let each = || machine.controls.iter().zip(&seen.controls);
     let mut links: Vec<Link> = each()
-        .map(|(control, seen)| of_control(&commands, control, seen))
+        .map(|(control, seen)| of_control(&commands, control, seen, now))
         .collect();
     let accepted = match &seen.block {
         Some((FileState::Same, Ok(block))) => block.accepted.as_deref(),
@@ -54,7 +54,7 @@ pub fn standing(machine: &Machine, file: &str, seen: &Seen, now: Timestamp) -> S
     let proved = proofs::links(&commands, seen, &constants);
     links.push(constants);
     links.extend(proved);
-    let check_due = check_due(machine);
+    let check_due = check_due(machine, now);
     links.push(of_check(&commands, check_due, now));
     let ready = links.iter().all(|link| link.state == LinkState::Done);
     Standing {
@@ -80,7 +80,12 @@ fn next(links: &[Link], check_due: Option<Date>) -> String {
     }
 }
 
-fn of_control(commands: &Commands<'_>, control: &Control, seen: &SeenControl) -> Link {
+fn of_control(
+    commands: &Commands<'_>,
+    control: &Control,
+    seen: &SeenControl,
+    now: Timestamp,
+) -> Link {
     let at = commands.machine.newest_capture(&control.name);
     let evidence = at.map(|at| &commands.machine.evidence[at]);
     let link = Link::new(
@@ -106,11 +111,17 @@ fn of_control(commands: &Commands<'_>, control: &Control, seen: &SeenControl) ->
     if let Some(stranger) = &capture.stranger {
         return link.is(LinkState::Failed, stranger, Some(again));
     }
+    if let Some(why) = not_come(evidence, now) {
+        return link.is(LinkState::Missing, why, Some(again));
+    }
     let tag = capture.tag.as_deref().unwrap_or("without a tag");
     let taken = evidence.taken_at().map_or_else(String::new, day);
     let why = format!("{tag}, {taken}: {}", capture.headline);
     match capture.verdict {
-        Some(Verdict::Pass) => link.is(LinkState::Done, why, None),
+        Some(Verdict::Pass) => match &capture.contradicted {
+            Some(why) => link.is(LinkState::Missing, why, Some(again)),
+            None => link.is(LinkState::Done, why, None),
+        },
         Some(Verdict::Fail) => {
             let mend = format!(
                 "see what is wrong, mend or replace it, and measure {} again: pedalproof assess {}",
@@ -124,6 +135,32 @@ fn of_control(commands: &Commands<'_>, control: &Control, seen: &SeenControl) ->
             link.is(LinkState::Missing, why, Some(again))
         }
     }
+}
+
+/// The other control that has the same newest recording, told.
+fn twice(machine: &Machine, control: &Control, evidence: &Evidence) -> Option<String> {
+    let mut others = machine
+        .controls
+        .iter()
+        .filter(|one| one.name != control.name);
+    let other = others.find(|other| {
+        let newest = machine.newest_capture(&other.name);
+        newest.is_some_and(|at| machine.evidence[at].sha256 == evidence.sha256)
+    })?;
+    Some(format!(
+        "{} is the recording of {}, too: one recording is of one control",
+        evidence.file, other.name
+    ))
+}
+
+/// Why the time of a recording is not believed.
+fn not_come(evidence: &Evidence, now: Timestamp) -> Option<String> {
+    let taken = evidence.taken_at().filter(|taken| !has_come(*taken, now))?;
+    Some(format!(
+        "{} is dated {}, which has not come yet: which clock is wrong, this computer's or the recorder's?",
+        evidence.file,
+        day(taken)
+    ))
 }
 
 fn of_wiring(control: &Control, seen: &SeenControl, accepted: Option<&str>) -> Link {
@@ -284,11 +321,12 @@ fn measured_since(machine: &Machine, at: usize, block: &BlockSeen) -> Since {
 }
 
 /// When the control that was measured longest ago is to be measured again.
-fn check_due(machine: &Machine) -> Option<Date> {
+fn check_due(machine: &Machine, now: Timestamp) -> Option<Date> {
     let mut oldest: Option<Timestamp> = None;
     for control in &machine.controls {
         let newest = machine.newest_capture(&control.name)?;
-        let taken = machine.evidence[newest].taken_at()?;
+        let taken = machine.evidence[newest].taken_at();
+        let taken = taken.filter(|taken| has_come(*taken, now))?;
         oldest = Some(oldest.map_or(taken, |had| had.min(taken)));
     }
     let day = Offset::UTC.to_datetime(oldest?).date();

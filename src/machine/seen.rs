@@ -24,6 +24,8 @@ pub struct CaptureSeen {
     pub ends: Vec<Ends>,
     /// What it should be a recording of and is not, if so.
     pub stranger: Option<String>,
+    /// A recording that was added later, is dated earlier and says another thing, if there is one.
+    pub contradicted: Option<String>,
 }
 
 /// A signal's ends as a meter shows them, millivolts; `None` where they were not measured.

@@ -17,7 +17,7 @@ use crate::diagnose::WiringDanger;
 use crate::files::{self, sha256};
 use crate::machine::{
     BlockSeen, CaptureSeen, Control, Ends, Evidence, EvidenceKind, FileState, Machine, ProofSeen,
-    Seen, SeenControl, WiringSeen,
+    Seen, SeenControl, WiringSeen, day,
 };
 use crate::profile::{self, Kind, Profile};
 use crate::record::Assessment;
@@ -25,6 +25,7 @@ use crate::wiring::{Network, Wiring};
 use again::made_again;
 use block::read_block;
 use measure::figure::FigureName;
+use measure::judge::Verdict;
 use measured::{Judged, shown};
 use proof::Proved;
 use std::path::{Path, PathBuf};
@@ -93,7 +94,8 @@ impl Looker<'_> {
         if let Some(at) = self.machine.newest_capture(&control.name) {
             let evidence = &self.machine.evidence[at];
             let (file, judged) = self.recording(control, evidence, &profile);
-            let judged = judged.map(|(seen, taken, assessment)| {
+            let judged = judged.map(|(mut seen, taken, assessment)| {
+                seen.contradicted = self.contradicted(control, at, &profile, seen.verdict);
                 bits = taken.meta.board.bits;
                 measured = Some((evidence.file.clone(), taken, assessment));
                 seen
@@ -139,10 +141,43 @@ impl Looker<'_> {
                     tag: assessment.unit.tag.as_deref().map(shown),
                     ends: ends(&opened.capture, &assessment),
                     stranger: stranger(control, profile, &opened.capture),
+                    contradicted: None,
                 };
                 (seen, opened.capture, assessment)
             });
         (file, judged)
+    }
+
+    /// Which recording was added after the one in this place, is dated before it and says another thing.
+    fn contradicted(
+        &self,
+        control: &Control,
+        at: usize,
+        profile: &Profile,
+        verdict: Option<Verdict>,
+    ) -> Option<String> {
+        let newest = &self.machine.evidence[at];
+        let later = self.machine.evidence[at + 1..].iter().filter(|later| {
+            later.kind == EvidenceKind::Capture
+                && later.control == newest.control
+                && later.sha256 != newest.sha256
+        });
+        later
+            .filter_map(|later| Some((later, later.taken_at()?)))
+            .find_map(|(later, taken)| {
+                let (_, judged) = self.recording(control, later, profile);
+                let is = judged.map(|(seen, ..)| seen.verdict).unwrap_or_default();
+                (is != verdict).then(|| {
+                    format!(
+                        "{} was added later and is dated earlier ({}), and it {}; {} {}: which is right?",
+                        later.file,
+                        day(taken),
+                        says(is),
+                        newest.file,
+                        says(verdict)
+                    )
+                })
+            })
     }
 
     fn block(
@@ -275,6 +310,15 @@ fn same(sha256: &str, evidence: &Evidence) -> FileState {
         FileState::Same
     } else {
         FileState::Changed
+    }
+}
+
+fn says(verdict: Option<Verdict>) -> &'static str {
+    match verdict {
+        Some(Verdict::Pass) => "passes",
+        Some(Verdict::Fail) => "fails",
+        Some(Verdict::Undecided) => "is undecided",
+        None => "cannot be judged",
     }
 }
 

@@ -5,7 +5,7 @@ use super::measured::is_csv;
 use super::proof::told;
 use crate::capture;
 use crate::files::{self, sha256};
-use crate::machine::{EvidenceKind, NewEvidence};
+use crate::machine::{EvidenceKind, NewEvidence, day, has_come};
 use crate::outlet::Shown;
 use measure::units::Role;
 use serde_json::Value;
@@ -21,6 +21,11 @@ pub enum SortError {
     },
     #[error(transparent)]
     Capture(#[from] capture::CaptureError),
+    #[error(
+        "{} is dated {day}, which has not come yet: set the clock of what recorded it, or this computer's, and record it again",
+        path.shown()
+    )]
+    NotCome { path: PathBuf, day: String },
     #[error("{} is no recording, no constants file and no proof: {why}", path.shown())]
     Unknown { path: PathBuf, why: String },
 }
@@ -99,6 +104,12 @@ pub fn sort(path: &Path, file: String, asked: Option<&str>) -> Result<NewEvidenc
 fn taken(path: &Path, started: Option<&str>) -> Result<String, SortError> {
     let stated = started.and_then(|started| started.parse::<jiff::Timestamp>().ok());
     if let Some(stated) = stated {
+        if !has_come(stated, jiff::Timestamp::now()) {
+            return Err(SortError::NotCome {
+                path: path.to_owned(),
+                day: day(stated),
+            });
+        }
         return Ok(stated.to_string());
     }
     let unreadable = |source| SortError::Unreadable {

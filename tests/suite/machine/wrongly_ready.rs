@@ -356,3 +356,57 @@ fn constants_that_were_edited_are_seen_in_every_number() {
     let now = page(dir, "T1.json");
     is(&now, "constants", "failed", "a fault persistence of 60000");
 }
+
+#[test]
+fn two_recordings_that_contradict_each_other_are_not_ready() {
+    let dir = examples();
+    let dir = dir.path();
+    // It never comes back all the way: both ends are 60 codes too high.
+    dated(dir, "T1-pedal", "T1-pedal-2", "2026-04-10", |table| {
+        let rows = table.lines().zip(0..).map(|(line, n)| {
+            let row: Vec<&str> = line.split(',').collect();
+            match n {
+                0 => format!("{line}\n"),
+                _ => format!(
+                    "{},{},{},{}\n",
+                    row[0],
+                    row[1],
+                    row[2].parse::<u32>().unwrap() + 60,
+                    row[3]
+                ),
+            }
+        });
+        rows.collect()
+    });
+    let (code, message) = add(dir, "T1.json", &["T1-pedal-2.csv"]);
+    assert_eq!(code, 0, "{message}");
+    let now = page(dir, "T1.json");
+    assert_eq!(now.code, 3, "{}", now.json);
+    is(
+        &now,
+        "control pedal",
+        "missing",
+        "T1-pedal-2.csv was added later and is dated earlier",
+    );
+    assert!(
+        now.part("control pedal", "next")
+            .contains("measure pedal again")
+    );
+}
+
+#[test]
+fn a_time_that_has_not_come_is_not_believed() {
+    let dir = examples();
+    let dir = dir.path();
+    dated(dir, "T1-pedal", "T1-pedal-2", "2096-04-11", cut);
+    let (code, message) = add(dir, "T1.json", &["T1-pedal-2.csv"]);
+    assert_eq!(code, 2, "{message}");
+    assert!(
+        message.contains("11 Apr 2096, which has not come yet"),
+        "{message}"
+    );
+    evidence(dir, |all| all[0]["taken"] = "2096-04-11T09:30:00Z".into());
+    let now = page(dir, "T1.json");
+    is(&now, "control pedal", "missing", "which has not come yet");
+    assert_ne!(now.code, 0);
+}
