@@ -22,6 +22,14 @@ pub struct NewEvidence {
 
 #[derive(Debug, Error, PartialEq, Eq)]
 pub enum AddError {
+    #[error(
+        "{file} is the recording of {other} already, and one recording is of one control: add the one of {control}; if it is not {other}'s, add that one's own first"
+    )]
+    OfOther {
+        file: String,
+        other: String,
+        control: String,
+    },
     #[error("there is no control `{name}`: there are {known}")]
     NoControl { name: String, known: String },
     #[error("{file} is a {}, which is of the whole machine: leave --control out", kind.word())]
@@ -105,7 +113,19 @@ impl Machine {
                 tag: tag.clone(),
             });
         }
-        Ok(Some(control.name.clone()))
+        let other = self.controls.iter().find(|other| {
+            let newest = self.newest_capture(&other.name);
+            other.name != control.name
+                && newest.is_some_and(|at| self.evidence[at].sha256 == new.sha256)
+        });
+        match other {
+            Some(other) => Err(AddError::OfOther {
+                file: new.file.clone(),
+                other: other.name.clone(),
+                control: control.name.clone(),
+            }),
+            None => Ok(Some(control.name.clone())),
+        }
     }
 
     /// By tag, then by profile, then the only one there is.

@@ -108,7 +108,8 @@ fn of_control(
         Ok(capture) => capture,
         Err(why) => return link.is(LinkState::Failed, why, Some(again)),
     };
-    if let Some(stranger) = &capture.stranger {
+    let twice = twice(commands.machine, control, evidence);
+    if let Some(stranger) = twice.as_ref().or(capture.stranger.as_ref()) {
         return link.is(LinkState::Failed, stranger, Some(again));
     }
     if let Some(why) = not_come(evidence, now) {

@@ -410,3 +410,35 @@ fn a_time_that_has_not_come_is_not_believed() {
     is(&now, "control pedal", "missing", "which has not come yet");
     assert_ne!(now.code, 0);
 }
+
+#[test]
+fn one_recording_is_of_one_control() {
+    let dir = examples();
+    let dir = dir.path();
+    let (code, message) = add(dir, "T1.json", &["T1-pedal.csv", "--control", "dial"]);
+    assert_eq!(code, 2, "{message}");
+    assert!(
+        message.contains("the recording of pedal already"),
+        "{message}"
+    );
+    let ran = pedalproof(dir, "constants T1-dial.csv T1-dial.csv");
+    assert_eq!(ran.status.code(), Some(2), "{}", stderr(&ran));
+    assert!(
+        stderr(&ran).contains("the same recording"),
+        "{}",
+        stderr(&ran)
+    );
+    // In a file that was written before that was refused.
+    evidence(dir, |all| {
+        let mut twice = all[1].clone();
+        twice["control"] = "pedal".into();
+        twice["taken"] = "2026-04-11T10:00:00Z".into();
+        all.push(twice);
+    });
+    is(
+        &page(dir, "T1.json"),
+        "control pedal",
+        "failed",
+        "the recording of dial, too",
+    );
+}

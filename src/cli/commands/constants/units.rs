@@ -66,18 +66,25 @@ pub(super) fn open(args: &ConstantsArgs) -> anyhow::Result<Vec<Unit>> {
         );
     }
     let one_for_all = args.profile.len() == 1;
-    args.captures
-        .iter()
-        .enumerate()
-        .map(|(i, path)| {
-            let profile = args.profile.get(if one_for_all { 0 } else { i });
-            open_one(
-                path,
-                profile.map(String::as_str),
-                args.tag.get(i).map(String::as_str),
-            )
-        })
-        .collect()
+    let mut units: Vec<Unit> = Vec::new();
+    for (i, path) in args.captures.iter().enumerate() {
+        let profile = args.profile.get(if one_for_all { 0 } else { i });
+        let unit = open_one(
+            path,
+            profile.map(String::as_str),
+            args.tag.get(i).map(String::as_str),
+        )?;
+        let same = |had: &&Unit| had.opened.sha256 == unit.opened.sha256;
+        if let Some(had) = units.iter().find(same) {
+            bail!(
+                "{} and {} are the same recording: each control has its own",
+                had.file,
+                unit.file
+            );
+        }
+        units.push(unit);
+    }
+    Ok(units)
 }
 
 fn open_one(path: &Path, profile: Option<&str>, tag: Option<&str>) -> anyhow::Result<Unit> {
