@@ -172,6 +172,7 @@ pub(super) fn facts(capture: &Capture) -> CaptureFacts {
         duration_s: capture.duration_s(),
         rejected: stream.rejected.clone(),
         missing: stream.missing,
+        simulated: capture.meta.simulated,
     }
 }
 

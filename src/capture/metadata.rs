@@ -61,6 +61,9 @@ struct Ours {
     tried: Vec<Tried>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     imported: Option<ImportedFrom>,
+    /// Of the program's own simulated board: nothing was measured. A key of ours, absent from a recording of a board.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    simulated: bool,
     #[serde(default)]
     note: Option<String>,
 }
@@ -152,6 +155,7 @@ impl Metadata {
             set_aside: ours.set_aside,
             tried: ours.tried,
             imported: ours.imported,
+            simulated: ours.simulated,
             note: ours.note,
         })
     }
@@ -170,6 +174,7 @@ impl Metadata {
             set_aside: self.set_aside.clone(),
             tried: self.tried.clone(),
             imported: self.imported.clone(),
+            simulated: self.simulated,
             note: self.note.clone(),
         };
         let file = json!({

@@ -186,6 +186,8 @@ pub struct Metadata {
     pub tried: Vec<Tried>,
     /// What it was made from, when another program recorded it.
     pub imported: Option<ImportedFrom>,
+    /// No board was there: the program's own simulated one was.
+    pub simulated: bool,
     pub note: Option<String>,
 }
 
@@ -219,6 +221,7 @@ impl Metadata {
             set_aside: Vec::new(),
             tried: Vec::new(),
             imported: None,
+            simulated: false,
             note: None,
         }
     }

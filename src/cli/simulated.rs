@@ -1,15 +1,18 @@
 //! Simulated boards: on a pseudo-terminal, opened by the same code as a USB adapter; in memory where there is none.
 
 use crate::bench::{Run, RunEvent, StepProgress, StepState, TellApart};
-use crate::link::{AskedOfHand, BoardLines, LineSource, MemoryBoard, Pace, Source};
+use crate::link::{
+    AskedOfHand, BoardLines, LineSource, LinkError, MemoryBoard, Pace, Received, Source,
+};
 #[cfg(unix)]
-use crate::link::{LinkError, Overflow, PtyBoard, SerialSettings, SerialSource, WhenLost};
+use crate::link::{Overflow, PtyBoard, SerialSettings, SerialSource, WhenLost};
 use crate::profile::{self, Kind, Profile};
 use crate::wiring::{Network, Wiring};
 use anyhow::anyhow;
 use measure::units::Trial;
 use simulator::{SCENARIO_UNITS, Sensor, Simulation, TRIAL_UNITS, scenario};
 use std::sync::Arc;
+use std::time::Duration;
 
 /// What must be kept as long as the board's run lasts.
 pub(super) struct SimulatedBoard {
@@ -25,9 +28,39 @@ pub(super) fn start(
 ) -> (Box<dyn Source>, SimulatedBoard) {
     let pace = Pace::Times(speed);
     #[cfg(unix)]
-    return start_by(SerialSource::open, name, lines, pace);
+    let (source, board) = start_by(SerialSource::open, name, lines, pace);
     #[cfg(not(unix))]
-    in_memory(name, lines, pace)
+    let (source, board) = in_memory(name, lines, pace);
+    (marked(source), board)
+}
+
+/// Whatever is recorded from it says that it was simulated.
+pub(super) fn marked(source: Box<dyn Source>) -> Box<dyn Source> {
+    Box::new(Simulated(source))
+}
+
+struct Simulated(Box<dyn Source>);
+
+impl Source for Simulated {
+    fn receive(&mut self, buffer: &mut [u8], wait: Duration) -> Result<Received, LinkError> {
+        self.0.receive(buffer, wait)
+    }
+
+    fn describe(&self) -> String {
+        self.0.describe()
+    }
+
+    fn search(&self) -> Option<String> {
+        self.0.search()
+    }
+
+    fn is_simulated(&self) -> bool {
+        true
+    }
+
+    fn may_mend(&self) -> bool {
+        self.0.may_mend()
+    }
 }
 
 #[cfg(unix)]
@@ -265,8 +298,6 @@ mod tests {
     use super::*;
     use crate::bench::{self, Asking, Setup};
     use crate::diagnose::CauseWord;
-    use crate::link::Received;
-    use std::time::Duration;
 
     /// The whole way: the card, the trial that it adds, the simulated person who wiggles the plug, and what that settles.
     #[test]

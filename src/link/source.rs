@@ -39,6 +39,11 @@ pub trait Source: Send {
         None
     }
 
+    /// Whether what it gives was made by the program itself, and nothing was measured.
+    fn is_simulated(&self) -> bool {
+        false
+    }
+
     /// Whether it can still become a stream when what comes is none: a board may be flashed or its port set right meanwhile.
     fn may_mend(&self) -> bool {
         true

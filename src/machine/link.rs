@@ -40,6 +40,10 @@ pub struct Link {
     pub why: String,
     /// What to do about it, with the command; `None` when it stands.
     pub next: Option<String>,
+    /// It rests on a recording of a simulated board; absent when it does not.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    #[schemars(default)]
+    pub simulated: bool,
 }
 
 impl Link {
@@ -50,13 +54,23 @@ impl Link {
             evidence: evidence.map(str::to_owned),
             why: String::new(),
             next: None,
+            simulated: false,
         }
     }
 
+    /// Whether the recording that it rests on was simulated; before [`Self::is`], which says so.
+    pub(super) fn simulated(self, simulated: bool) -> Self {
+        Self { simulated, ..self }
+    }
+
     pub(super) fn is(self, state: LinkState, why: impl Into<String>, next: Option<String>) -> Self {
+        let mut why = why.into();
+        if self.simulated {
+            why.insert_str(0, "simulated: ");
+        }
         Self {
             state,
-            why: line(&why.into()).into_owned(),
+            why: line(&why).into_owned(),
             next: next.map(|next| line(&next).into_owned()),
             ..self
         }

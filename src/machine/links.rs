@@ -28,6 +28,11 @@ impl Standing {
         links.any(|link| link.state == LinkState::Failed)
     }
 
+    /// Some of it rests on recordings of a simulated board.
+    pub fn simulated(&self) -> bool {
+        self.links.iter().any(|link| link.simulated)
+    }
+
     /// What is to be done next: what failed first, then what comes first.
     pub fn first_open(&self) -> Option<&Link> {
         first_open(&self.links)
@@ -73,6 +78,9 @@ fn first_open(links: &[Link]) -> Option<&Link> {
 fn next(links: &[Link], check_due: Option<Date>) -> String {
     match first_open(links) {
         Some(link) => link.next.clone().unwrap_or_else(|| link.why.clone()),
+        None if links.iter().any(|link| link.simulated) => {
+            "measure and prove at the machine itself what is simulated here".to_owned()
+        }
         None => check_due.map_or_else(
             || "nothing".to_owned(),
             |due| format!("nothing until the next check, {}", month(due)),
@@ -108,6 +116,7 @@ fn of_control(
         Ok(capture) => capture,
         Err(why) => return link.is(LinkState::Failed, why, Some(again)),
     };
+    let link = link.simulated(capture.simulated);
     let twice = twice(commands.machine, control, evidence);
     if let Some(stranger) = twice.as_ref().or(capture.stranger.as_ref()) {
         return link.is(LinkState::Failed, stranger, Some(again));
@@ -225,6 +234,7 @@ fn of_constants(commands: &Commands<'_>, seen: &Seen, controls: &[Link]) -> Link
         Ok(block) => block,
         Err(why) => return link.is(LinkState::Failed, why, Some(after(again))),
     };
+    let link = link.simulated(controls.iter().any(|link| link.simulated));
     if block.is_old {
         let why = "made by an earlier version: today's firmware refuses it";
         return link.is(LinkState::Failed, why, Some(after(again)));

@@ -105,6 +105,7 @@ fn of_proof(
         Ok(proof) => proof,
         Err(why) => return link.is(LinkState::Failed, why, again),
     };
+    let link = link.simulated(proof.simulated);
     let is_of_newest = commands.machine.constants_of(at) == commands.machine.newest_block();
     if let Some(block) = block.filter(|block| block.crc != proof.crc) {
         let why = format!(

@@ -22,6 +22,8 @@ pub struct CaptureSeen {
     pub tag: Option<String>,
     /// What its signals read at either end.
     pub ends: Vec<Ends>,
+    /// Of a simulated board.
+    pub simulated: bool,
     /// What it should be a recording of and is not, if so.
     pub stranger: Option<String>,
     /// A recording that was added later, is dated earlier and says another thing, if there is one.
@@ -68,6 +70,8 @@ pub struct ProofSeen {
     pub hidden: Vec<String>,
     /// Faults that were not made, or of which nothing was seen.
     pub left_out: Vec<String>,
+    /// Of a simulated board.
+    pub simulated: bool,
 }
 
 /// Of one control.

@@ -42,6 +42,18 @@ pub struct CaptureFacts {
     /// Samples missing.
     #[serde(default)]
     pub missing: u64,
+    /// Of the program's own simulated board: nothing was measured. Absent from what was.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub simulated: bool,
+}
+
+impl CaptureFacts {
+    /// Where the samples are from, for people.
+    pub fn source(&self) -> String {
+        let file = self.file.as_deref().unwrap_or("not yet in a file");
+        let simulated = if self.simulated { ", simulated" } else { "" };
+        format!("{file}{simulated}")
+    }
 }
 
 /// The unit.

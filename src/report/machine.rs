@@ -32,7 +32,9 @@ pub fn standing_json<'a>(of: &'a Machine, standing: &'a Standing) -> StandingJso
 }
 
 pub fn machine(of: &Machine, standing: &Standing) -> Document<'static> {
-    let state = if standing.ready {
+    let state = if standing.ready && standing.simulated() {
+        "READY, with simulated recordings"
+    } else if standing.ready {
         "READY"
     } else if standing.failed() {
         "NOT READY: something failed"

@@ -58,7 +58,7 @@ fn intro(of: &Proof) -> Vec<Block<'static>> {
         )),
         Block::line(format!(
             "{}: {} samples in {} s, {} missing",
-            capture.file.as_deref().unwrap_or("not yet in a file"),
+            capture.source(),
             capture.samples,
             fixed(capture.duration_s, 1),
             capture.missing

@@ -140,6 +140,7 @@ impl Looker<'_> {
                     headline: shown(&assessment.diagnosis.headline),
                     tag: assessment.unit.tag.as_deref().map(shown),
                     ends: ends(&opened.capture, &assessment),
+                    simulated: opened.capture.meta.simulated,
                     stranger: stranger(control, profile, &opened.capture),
                     contradicted: None,
                 };

@@ -168,6 +168,7 @@ fn seen_of(said: &Value) -> Result<ProofSeen, String> {
         output,
         faults: worst(true),
         left_out: left_out(&rounds, &list("claims")),
+        simulated: said["capture"]["simulated"] == true,
         hidden: hidden(&rounds)
             .iter()
             .filter_map(|claim| fault_words(&shown(claim)))

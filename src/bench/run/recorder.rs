@@ -44,6 +44,7 @@ pub(super) struct Recorder {
     disk: Box<dyn Disk>,
     quarantine: Quarantine,
     source: String,
+    simulated: bool,
     /// What the source still looks for, in words.
     pub(super) search: Option<String>,
     watch: StreamWatch,
@@ -96,6 +97,7 @@ impl Recorder {
             disk,
             quarantine: Quarantine::default(),
             source: setup.source.describe(),
+            simulated: setup.source.is_simulated(),
             search: None,
             watch: StreamWatch::default(),
             baud: setup.baud,
@@ -193,18 +195,14 @@ impl Recorder {
         let board = BoardMeta {
             inl_code: self.inl_code,
             clock: (!header.has_time()).then_some(Clock::Host),
-            ..BoardMeta::new(
-                self.source.clone(),
-                header.bits(),
-                header.vref_mv(),
-                rate_hz,
-            )
+            ..BoardMeta::new(&self.source, header.bits(), header.vref_mv(), rate_hz)
         };
         Metadata {
             unit: self.unit.clone(),
             reference: self.reference(),
             started: Some(now.to_string()),
             looks: self.looks,
+            simulated: self.simulated,
             ..Metadata::new(board, channels)
         }
     }

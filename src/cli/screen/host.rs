@@ -6,7 +6,7 @@ use crate::bench::{self, Asking, Presence, Run, RunCommand, Setup, TellApart};
 use crate::capture;
 use crate::cli::output::temporary_folder;
 use crate::cli::screen_args::ScreenArgs;
-use crate::cli::simulated::{DemoUnit, SimulatedBoard, demo_units, profile_of};
+use crate::cli::simulated::{DemoUnit, SimulatedBoard, demo_units, marked, profile_of};
 use crate::link::{SerialSettings, SerialSource, Source, WhenLost};
 use crate::profile::{self, Profile};
 use crate::record::Assessment;
@@ -125,8 +125,10 @@ impl BenchHost {
                 let opened = capture::open(Path::new(name))?;
                 // What is gone through again is no earlier run.
                 self.out = Some(PathBuf::from(name));
-                let source = run::replay(name, opened.capture)?;
-                (Box::new(source), self.temporary.path().join(file))
+                let is_simulated = opened.capture.meta.simulated;
+                let replay: Box<dyn Source> = Box::new(run::replay(name, opened.capture)?);
+                let source = if is_simulated { marked(replay) } else { replay };
+                (source, self.temporary.path().join(file))
             }
             SourceKind::Foreign => {
                 let answers = choice.source.answers.clone().unwrap_or_default();

@@ -71,9 +71,9 @@ pub(in crate::report) fn unit(assessment: &Assessment) -> String {
 }
 
 fn capture_line(capture: &CaptureFacts) -> String {
-    let file = capture.file.as_deref().unwrap_or("not yet in a file");
     let mut line = format!(
-        "{file}: {} samples in {} s",
+        "{}: {} samples in {} s",
+        capture.source(),
         capture.samples,
         fixed(capture.duration_s, 1)
     );

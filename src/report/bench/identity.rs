@@ -7,10 +7,11 @@ use measure::figure::numbers::DASH;
 pub(super) fn section(report: &BenchReport<'_>) -> Section<'static> {
     let facts = &report.assessment.capture;
     let or_dash = |text: Option<&str>| text.unwrap_or(DASH).to_owned();
+    let file = facts.file.as_ref().map(|_| facts.source());
     let mut terms = vec![
         ("part", or_dash(report.assessment.unit.tag.as_deref())),
         ("taken", or_dash(report.meta.started.as_deref())),
-        ("recording", or_dash(facts.file.as_deref())),
+        ("recording", or_dash(file.as_deref())),
         ("recording, SHA-256", or_dash(facts.sha256.as_deref())),
     ];
     if let Some(note) = &report.meta.note {

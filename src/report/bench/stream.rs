@@ -34,12 +34,13 @@ pub(super) fn section(report: &BenchReport<'_>) -> Section<'static> {
         (
             "board",
             format!(
-                "{}, {} bits, reference {} mV, {} samples/s",
+                "{}{}, {} bits, reference {} mV, {} samples/s",
                 if meta.board.name.is_empty() {
                     "unnamed"
                 } else {
                     &meta.board.name
                 },
+                if meta.simulated { ", simulated" } else { "" },
                 meta.board.bits,
                 plain(meta.board.vref_mv),
                 plain(meta.board.rate_hz)

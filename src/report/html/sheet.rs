@@ -74,7 +74,9 @@ pub fn machine_sheet(
 }
 
 fn state(standing: &Standing, printed: Timestamp) -> Markup {
-    let word = if standing.ready {
+    let word = if standing.ready && standing.simulated() {
+        "READY, but simulated: do not drive it"
+    } else if standing.ready {
         "READY"
     } else if standing.failed() {
         "NOT READY: do not drive it"

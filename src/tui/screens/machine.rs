@@ -131,7 +131,13 @@ impl Machine {
                 return;
             }
         };
-        let state = if page.ready { "ready" } else { "not ready" };
+        let state = match page.ready {
+            true if page.links.iter().any(|link| link.simulated) => {
+                "ready, with simulated recordings"
+            }
+            true => "ready",
+            false => "not ready",
+        };
         if let MachineTask::Open(offers) = &page.task {
             return self.openings(pen, area, offers);
         }
@@ -281,6 +287,7 @@ mod tests {
             evidence: None,
             why: String::new(),
             next: None,
+            simulated: false,
         }];
         machine.goes_on = true;
         assert!(

@@ -17,6 +17,7 @@ fn link(link: &str, state: LinkState, why: &str) -> Link {
         evidence: None,
         why: why.to_owned(),
         next: None,
+        simulated: false,
     }
 }
 

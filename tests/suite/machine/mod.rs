@@ -6,6 +6,7 @@ mod links;
 mod screen;
 #[cfg(unix)]
 mod sheet;
+mod simulated;
 pub mod support;
 mod writers;
 mod wrongly_ready;

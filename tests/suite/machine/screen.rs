@@ -93,7 +93,8 @@ fn from_bare_parts_to_a_proven_board_by_enter() {
     assert!(pressed <= MOST_KEYS, "{pressed} keys");
     keys.press("Enter");
     let ready = terminal.wait_for("trolley T1: ready");
-    assert!(ready.contains("next check"), "{ready}");
+    assert!(ready.contains("with simulated recordings"), "{ready}");
+    assert!(ready.contains("at the machine itself"), "{ready}");
     keys.press("q");
     let ended = terminal.wait_for("ended=0");
     assert!(
