@@ -85,8 +85,8 @@ pub(in crate::cli) fn run(args: &DemoArgs, screen_args: &ScreenArgs) -> anyhow::
     });
     let run = unit.watched(run);
     if !plain {
-        let out = destination.csv.clone();
-        return screen::watch(run, board, &unit, screen_args, out, args.block.as_deref());
+        let block = args.block.as_deref();
+        return screen::watch(run, board, &unit, screen_args, destination, block);
     }
     let outcome = headless(run, args, &destination);
     drop(board);

@@ -16,7 +16,7 @@ use super::outcome::Outcome;
 use super::screen_args::{Colours, ScreenArgs};
 use super::simulated::{DemoUnit, SimulatedBoard};
 use crate::bench::Run;
-use crate::cli::output::print;
+use crate::cli::output::{CaptureDestination, print};
 use crate::cli::paths::here;
 use crate::files::folder_of;
 use crate::outlet::{self, Shown};
@@ -88,17 +88,17 @@ fn only_machine() -> Option<PathBuf> {
     files.next().filter(|_| files.next().is_none())
 }
 
-/// The bench on a run that has begun.
+/// The bench on a run that has begun, and the place of its recording, which may go with the screen.
 pub(super) fn watch(
     run: Run,
     board: SimulatedBoard,
     unit: &DemoUnit,
     args: &ScreenArgs,
-    out: PathBuf,
+    destination: CaptureDestination,
     block: Option<&Path>,
 ) -> anyhow::Result<Outcome> {
     let mut host = BenchHost::new(args, block)?;
-    host.out = Some(out);
+    host.out = Some(destination.csv.clone());
     host.boards.push(board);
     let source = format!("simulated board {}", unit.tag);
     let opening = Opening::Run {
@@ -109,6 +109,7 @@ pub(super) fn watch(
     };
     let ending = show(opening, args, &mut host)?;
     host.leave();
+    drop(destination);
     report(&ending)
 }
 
@@ -117,15 +118,21 @@ fn left(words: &str) {
     let _ = print(words);
 }
 
+/// Where the recording is, if there was one.
+fn kept(saved: Option<&str>, capture: Option<&Path>) -> Option<String> {
+    match (saved, capture) {
+        (Some(saved), _) => Some(saved.to_owned()),
+        (None, Some(capture)) if capture.exists() => Some(format!("recorded: {}", capture.shown())),
+        // A simulated board's went with the screen.
+        (None, Some(_)) => Some("not saved: the recording is gone (s keeps it)".to_owned()),
+        (None, None) => None,
+    }
+}
+
 /// What is left on the terminal when the screen has gone.
 fn report(ending: &Ending) -> anyhow::Result<Outcome> {
-    match (&ending.saved, &ending.capture) {
-        (Some(saved), _) => left(&format!("{saved}\n")),
-        // A simulated board's went with the screen.
-        (None, Some(capture)) if capture.exists() => {
-            left(&format!("recorded: {}\n", capture.shown()));
-        }
-        _ => {}
+    if let Some(words) = kept(ending.saved.as_deref(), ending.capture.as_deref()) {
+        left(&format!("{words}\n"));
     }
     if let Some(failed) = &ending.failed {
         return Err(anyhow!("{failed}"));

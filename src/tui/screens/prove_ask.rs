@@ -89,7 +89,7 @@ impl ProveAsk {
 
     pub fn view(&self, pen: &mut Pen<'_>, area: Rect) {
         pen.heading(area, "Test the flashed board");
-        let (body, foot) = split(area, area.height.saturating_sub(3));
+        let (body, foot) = split(area, area.height.saturating_sub(4));
         let mut rest = inset(split(body, 2).1);
         let mut row = |pen: &mut Pen<'_>, words: &str, tone: Tone| {
             let rows = pen.wrapped(rest, words, tone);
@@ -108,9 +108,12 @@ impl ProveAsk {
             let words = format!("{mark} {}: {}", round.title(), round.instruction());
             row(pen, &words, tone);
         }
-        row(pen, "measured at", Tone::Quiet);
-        self.measured_at(pen, rest);
+        row(pen, "can be measured at", Tone::Quiet);
+        self.list(pen, rest);
         let foot = inset(foot);
+        let (words, tone) = self.measured_at();
+        pen.left(foot, foot.top(), &words, tone);
+        let foot = split(foot, 1).1;
         let question = format!(
             "Are the drive wheels off the ground or the motor leads off? Type {YES}: {}_",
             self.typed
@@ -121,11 +124,22 @@ impl ProveAsk {
         }
     }
 
-    fn measured_at(&self, pen: &mut Pen<'_>, area: Rect) {
-        if self.sources.is_empty() {
-            let words = "no board found: plug one in and press f5";
-            pen.left(area, area.y, words, Tone::Open);
-        }
+    /// The board that is made to run: it stands above the question on a screen of any size.
+    fn measured_at(&self) -> (String, Tone) {
+        let Some(source) = self.sources.get(self.at) else {
+            let words = "measured at: no board found; plug one in and press f5";
+            return (words.to_owned(), Tone::Open);
+        };
+        let change = if self.sources.len() > 1 {
+            " (up/down changes it)"
+        } else {
+            ""
+        };
+        let words = format!("measured at: {}{change}", source.name);
+        (words, Tone::Strong)
+    }
+
+    fn list(&self, pen: &mut Pen<'_>, area: Rect) {
         for (row, at, source) in scrolled(area, self.at, &self.sources) {
             let (mark, tone) = chosen(pen, at == self.at, Tone::Plain);
             let detail = match source.blocked {

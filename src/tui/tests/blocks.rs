@@ -226,7 +226,7 @@ fn the_point_follows_a_run() {
 }
 
 /// At the question for a simulated board.
-fn asked() -> State {
+pub fn asked() -> State {
     let mut state = at_blocks(choosing());
     press(&mut state, KeyCode::Down);
     assert_eq!(letters(&mut state, "p"), [Effect::Rescan]);

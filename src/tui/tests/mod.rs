@@ -10,4 +10,5 @@ mod machine;
 mod pictures;
 mod scene;
 mod screens;
+mod small;
 mod turns;

@@ -4,7 +4,7 @@ use super::sees::sees;
 use crate::bench::{LinkState, StepProgress, StepState};
 use crate::outlet::Shown;
 use crate::report::decisive;
-use crate::tui::draw::{Pen, Piece, columns_of, cut, rows_of, width, wrap};
+use crate::tui::draw::{Pen, Piece, columns_of, cut, rows_of, split, width, wrap};
 use crate::tui::format;
 use crate::tui::run::{Phase, Run};
 use crate::tui::session::Session;
@@ -22,7 +22,7 @@ pub fn rows(run: &Run, width: u16, most: u16) -> u16 {
     let wanted = match &run.phase {
         Phase::Live => return 4,
         Phase::Failed(why) => wrap(why, inner).len() + 2,
-        Phase::Finished => reasons(run, inner).len() + 2,
+        Phase::Finished => wrap(&headline(run), inner).len() + reasons(run, inner).len() + 1,
     };
     u16::try_from(wanted)
         .unwrap_or(most)
@@ -262,22 +262,51 @@ fn outcome(run: &Run) -> (String, Tone, String) {
     (first.to_owned(), tone, why.to_owned())
 }
 
-/// What decided the verdict, in rows of `columns`: the first of each finding with its outcome.
-fn reasons(run: &Run, columns: u16) -> Vec<(Option<Outcome>, String, Tone)> {
+/// A row of what decided the verdict.
+struct Reason {
+    /// The first of each finding has its outcome.
+    outcome: Option<Outcome>,
+    text: String,
+    tone: Tone,
+    rank: Rank,
+}
+
+/// What stays when there is not room for all: what to do, before why.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Rank {
+    Remedy,
+    Advice,
+    Evidence,
+}
+
+/// What decided the verdict, in rows of `columns`.
+fn reasons(run: &Run, columns: u16) -> Vec<Reason> {
     let mut rows = Vec::new();
-    let diagnosis = run
-        .assessment
-        .as_ref()
-        .map(|assessment| &assessment.diagnosis);
+    let mut add = |outcome: Option<Outcome>, text: &str, tone, rank| {
+        for (nth, text) in wrap(text, columns.saturating_sub(2))
+            .into_iter()
+            .enumerate()
+        {
+            rows.push(Reason {
+                outcome: outcome.filter(|_| nth == 0),
+                text,
+                tone,
+                rank,
+            });
+        }
+    };
+    let assessment = run.assessment.as_ref();
+    let diagnosis = assessment.map(|assessment| &assessment.diagnosis);
     for cause in diagnosis.map_or(&[][..], |diagnosis| &diagnosis.causes) {
-        let facts = cause.because.iter().map(|fact| (fact.clone(), Tone::Plain));
-        let remedies = cause.remedies.iter();
-        let remedies = remedies.map(|remedy| (format!("> {remedy}"), Tone::Strong));
-        let test = cause.tell_apart.iter();
-        let test = test.map(|test| (format!("? To be sure: {test}"), Tone::Quiet));
-        for (text, tone) in facts.chain(remedies).chain(test) {
-            let wrapped = wrap(&text, columns.saturating_sub(2));
-            rows.extend(wrapped.into_iter().map(|row| (None, row, tone)));
+        for fact in &cause.because {
+            add(None, fact, Tone::Plain, Rank::Evidence);
+        }
+        for remedy in &cause.remedies {
+            add(None, &format!("> {remedy}"), Tone::Strong, Rank::Remedy);
+        }
+        if let Some(test) = &cause.tell_apart {
+            let text = format!("? To be sure: {test}");
+            add(None, &text, Tone::Quiet, Rank::Advice);
         }
     }
     for danger in diagnosis.map_or(&[][..], |diagnosis| &diagnosis.wiring_dangers) {
@@ -286,66 +315,75 @@ fn reasons(run: &Run, columns: u16) -> Vec<(Option<Outcome>, String, Tone)> {
             "! Wiring: if the {}, it reads {}. {change}",
             danger.fault, danger.reads
         );
-        let wrapped = wrap(&text, columns.saturating_sub(2));
-        rows.extend(wrapped.into_iter().map(|row| (None, row, Tone::Open)));
+        add(None, &text, Tone::Open, Rank::Remedy);
     }
     for finding in deciding(run) {
         let name = finding.figure.facts().label;
         let reason = format!("{} {name}: {}", finding.channel, finding.reason);
-        for (nth, row) in wrap(&reason, columns.saturating_sub(2))
-            .into_iter()
-            .enumerate()
-        {
-            rows.push(((nth == 0).then_some(finding.outcome), row, Tone::Plain));
-        }
+        add(Some(finding.outcome), &reason, Tone::Plain, Rank::Evidence);
         let advice = finding.advice.as_deref().unwrap_or_default();
-        for row in wrap(advice, columns.saturating_sub(2)) {
-            rows.push((None, row, Tone::Quiet));
-        }
+        add(None, advice, Tone::Quiet, Rank::Advice);
     }
     rows
 }
 
-fn finished(run: &Run, pen: &mut Pen<'_>, area: Rect) {
-    let (word, tone, why) = outcome(run);
+/// The part, the first words, and the reason.
+fn headline(run: &Run) -> String {
+    let (word, _, why) = outcome(run);
+    format!("{}{word}: {why}", unit(run))
+}
+
+/// What stands before the first words of a part that has a name.
+fn unit(run: &Run) -> String {
     let tag = run.tag.as_deref();
-    let unit = tag.map_or(String::new(), |tag| format!("{tag}: "));
-    let pieces = [
-        (unit.as_str(), Tone::Strong),
-        (word.as_str(), tone),
-        (": ", Tone::Plain),
-        (&why, Tone::Plain),
-    ];
-    pen.pieces(area, area.top(), &pieces);
-    let reasons = reasons(run, area.width);
-    let room = usize::from(area.height.saturating_sub(2));
+    tag.map_or(String::new(), |tag| format!("{tag}: "))
+}
+
+/// The headline, never cut as long as there are rows; gives the rows taken.
+fn first(run: &Run, pen: &mut Pen<'_>, area: Rect) -> u16 {
+    let taken = pen.wrapped(area, &headline(run), Tone::Plain);
+    // The verdict once more in its colour, where it stands whole in the first row.
+    let (unit, (word, tone, _)) = (unit(run), outcome(run));
+    let rows = wrap(&headline(run), area.width);
+    if rows
+        .first()
+        .is_some_and(|row| row.starts_with(&format!("{unit}{word}:")))
+    {
+        let pieces = [(unit.as_str(), Tone::Strong), (word.as_str(), tone)];
+        pen.pieces(area, area.top(), &pieces);
+    }
+    taken
+}
+
+fn finished(run: &Run, pen: &mut Pen<'_>, area: Rect) {
+    let (above, foot) = split(area, area.height.saturating_sub(1));
+    let taken = first(run, pen, above);
+    let mut reasons = reasons(run, area.width);
+    let room = usize::from(above.height.saturating_sub(taken));
     let shown = if reasons.len() > room {
+        reasons.sort_by_key(|reason| reason.rank);
         room.saturating_sub(1)
     } else {
         room
     };
-    let mut y = area.top() + 1;
-    for (outcome, words, tone) in reasons.iter().take(shown) {
-        if let Some(outcome) = outcome {
-            let mark = pen.theme.outcome_mark(*outcome);
-            pen.put(area.left(), y, 1, mark, theme::outcome_tone(*outcome));
+    let mut y = above.top() + taken;
+    for reason in reasons.iter().take(shown) {
+        if let Some(outcome) = reason.outcome {
+            let mark = pen.theme.outcome_mark(outcome);
+            pen.put(area.left(), y, 1, mark, theme::outcome_tone(outcome));
         }
         let room = area.width.saturating_sub(2);
-        pen.put(area.left() + 2, y, room, words, *tone);
+        pen.put(area.left() + 2, y, room, &reason.text, reason.tone);
         y += 1;
     }
-    if reasons.len() > shown {
-        pen.put(
-            area.left() + 2,
-            y,
-            area.width,
-            "and more: see the list of results",
-            Tone::Quiet,
+    if reasons.len() > shown && room > 0 {
+        let words = format!(
+            "{} more: make the window larger, or `pedalproof assess FILE`",
+            reasons.len() - shown
         );
+        pen.left(area, y, &words, Tone::Quiet);
     }
-    if area.height >= 2 {
-        saved(run, pen, area, area.bottom() - 1);
-    }
+    saved(run, pen, foot, foot.top());
 }
 
 /// Where things lie.
