@@ -8,6 +8,7 @@ use crate::cli::output::{file_of, print};
 use crate::outlet::{self, Shown, tell};
 use crate::profile::{self, OtherParts};
 use crate::report;
+use anyhow::bail;
 use clap::{Args, Subcommand, ValueEnum};
 use std::fmt::Write as _;
 use std::path::PathBuf;
@@ -110,14 +111,12 @@ struct WriteProfile {
 }
 
 fn ohms(text: &str) -> Result<f64, String> {
-    let ohm = text.trim().parse::<f64>().ok();
-    ohm.filter(|ohm| ohm.is_finite() && *ohm > 0.0)
-        .ok_or_else(|| {
-            format!(
-                "`{}` is no resistance in ohms, e.g. 5000",
-                outlet::line(text)
-            )
-        })
+    profile::ohms(text).ok_or_else(|| {
+        format!(
+            "`{}` is no resistance in ohms, e.g. 5000 or 5k",
+            outlet::line(text)
+        )
+    })
 }
 
 fn millivolts(text: &str) -> Result<f64, String> {
@@ -187,6 +186,10 @@ pub(super) fn list() -> String {
 
 fn write_out(write: &WriteProfile) -> anyhow::Result<()> {
     let base = input::profile(&write.profile)?;
+    let few = |ohm| profile::too_few_ohms(ohm, base.kind);
+    if let Some(asked) = write.track_ohm.and_then(few) {
+        bail!("--track-ohm: {asked}");
+    }
     let parts = OtherParts {
         track_ohm: write.track_ohm,
         track_tolerance_pct: write.track_tolerance_pct,

@@ -157,6 +157,26 @@ fn files_go_to_the_standard_output() {
         assert_eq!(ran.status.code(), Some(0), "{line}: {}", stderr(&ran));
         Profile::from_json(&stdout(&ran)).unwrap();
     }
+    // Kilohms as people write them; 5 kohm typed as 5 is asked about.
+    let kilo = fed(
+        dir,
+        b"",
+        "profile write dial-rheostat --track-ohm 5k --out -",
+    );
+    let plain = fed(
+        dir,
+        b"",
+        "profile write dial-rheostat --track-ohm 5000 --out -",
+    );
+    assert_eq!(stdout(&kilo), stdout(&plain));
+    let few = fed(
+        dir,
+        b"",
+        "profile write dial-rheostat --track-ohm 5 --out -",
+    );
+    assert_eq!(few.status.code(), Some(2));
+    let asked = "5 ohm? A dial has 1000 to 100000. Type 5000 for 5 kohm.";
+    assert!(stderr(&few).contains(asked), "{}", stderr(&few));
     for line in [
         "wiring dial-rheostat --json --profile-out -",
         "wiring --json",

@@ -1,6 +1,6 @@
 //! A part that nobody knows: three questions with a meter give its kind and its values.
 
-use crate::profile::OtherParts;
+use crate::profile::{self, OtherParts};
 use crate::tui::draw::{Pen, inset, split};
 use crate::tui::form::{Form, Row, choices};
 use crate::tui::keys::Action;
@@ -46,11 +46,11 @@ const SIGNALS: Ask = Ask::Choose(
 );
 const MOST_OHM: Ask = Ask::Type(
     "Nothing connected: the most ohms while you move it from end to end?",
-    &[(OHM, "e.g. 5000")],
+    &[(OHM, "in ohms: 5 kohm is 5000")],
 );
 const TRACK_OHM: Ask = Ask::Type(
     "Nothing connected: the ohms between the two wires that stay steady?",
-    &[(OHM, "e.g. 10000")],
+    &[(OHM, "in ohms: 10 kohm is 10000")],
 );
 const VOLTS: Ask = Ask::Type(
     "5 V on its supply wire: volts on the wire that rises most?",
@@ -156,9 +156,22 @@ impl Meter {
             parts.rest_mv = Some(typed(REST)? * 1000.0);
             parts.full_mv = Some(typed(FULL)? * 1000.0);
         } else {
-            parts.track_ohm = Some(typed(OHM)?);
+            parts.track_ohm = Some(self.track_ohm(kind)?);
         }
         Ok((kind, parts))
+    }
+
+    /// What the meter says of the track of such a kind.
+    fn track_ohm(&self, kind: &str) -> Result<f64, String> {
+        let text = self.form.as_ref().and_then(|form| form.text(OHM));
+        let ohm = text
+            .and_then(profile::ohms)
+            .ok_or("ohm: type the number that the meter shows, in ohms: 5 kohm is 5000.")?;
+        let kind = profile::find(kind).map(|profile| profile.kind);
+        match kind.and_then(|kind| profile::too_few_ohms(ohm, kind)) {
+            Some(asked) => Err(asked),
+            None => Ok(ohm),
+        }
     }
 
     pub fn view(&self, pen: &mut Pen<'_>, area: Rect) {
@@ -183,7 +196,6 @@ impl Meter {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::profile;
 
     fn through(answers: &str, typed: &[&str]) -> Found {
         let mut meter = Meter::default();
@@ -207,6 +219,7 @@ mod tests {
     fn three_questions_give_kind_and_values() {
         let (kind, parts) = through("1", &["5000"]);
         assert_eq!((kind, parts.track_ohm), ("dial-rheostat", Some(5000.0)));
+        assert_eq!(through("1", &["4k7"]).1.track_ohm, Some(4700.0));
         let (kind, parts) = through("33", &["0.8", "4,2"]);
         assert_eq!(kind, "pedal-hall-crossed");
         assert_eq!((parts.rest_mv, parts.full_mv), (Some(800.0), Some(4200.0)));
@@ -223,12 +236,15 @@ mod tests {
 
     #[test]
     fn what_is_no_number_is_asked_again() {
-        let mut meter = Meter::default();
-        meter.update(Action::Digit, KeyCode::Char('1')).unwrap();
-        for letter in "5k".chars() {
-            meter.update(Action::Type, KeyCode::Char(letter)).unwrap();
+        // What its meter shows in kilohms is no part of 5 ohm.
+        for (typed, asked) in [("x", "5 kohm is 5000"), ("5", "Type 5000 for 5 kohm.")] {
+            let mut meter = Meter::default();
+            meter.update(Action::Digit, KeyCode::Char('1')).unwrap();
+            for letter in typed.chars() {
+                meter.update(Action::Type, KeyCode::Char(letter)).unwrap();
+            }
+            let refused = meter.update(Action::Accept, KeyCode::Enter).unwrap_err();
+            assert!(refused.contains(asked), "{refused}");
         }
-        let refused = meter.update(Action::Accept, KeyCode::Enter).unwrap_err();
-        assert!(refused.contains("ohm"), "{refused}");
     }
 }

@@ -1,6 +1,6 @@
 //! The values of one control: what it is called, its track or its volts, the resistors at the board.
 
-use crate::profile::{OtherParts, Profile};
+use crate::profile::{self, OtherParts, Profile};
 use crate::tui::form::{Form, Row};
 use crate::tui::host::NewControl;
 
@@ -77,31 +77,30 @@ impl Values {
 
     /// The values that are other than the kind's; why one of them is none.
     fn parts(&self) -> Result<OtherParts, String> {
-        let changed = |label: &str, times: f64| {
+        let changed = |label: &str, value: fn(&str) -> Option<f64>, example: &str| {
             let rows = self.form.rows.iter().zip(&self.before);
             let mut rows = rows.filter(|(row, before)| row.label == label && row.text != **before);
             let Some((row, _)) = rows.next() else {
                 return Ok(None);
             };
-            let typed = row.text.trim().replace(',', ".");
-            let value = typed.parse::<f64>().ok().map(|value| value * times);
-            let value = value.filter(|value| value.is_finite() && *value > 0.0);
-            let refused = || {
-                format!(
-                    "{label}: {typed} is no value, e.g. {}",
-                    if times > 1.0 { "0.8" } else { "5000" }
-                )
-            };
-            value.map(Some).ok_or_else(refused)
+            let refused = || format!("{label}: {} is no value, e.g. {example}", row.text.trim());
+            value(&row.text).map(Some).ok_or_else(refused)
         };
+        let ohm = |label: &str| changed(label, profile::ohms, "5000 or 5k");
+        let mv = |label: &str| changed(label, millivolts, "0.8");
+        let track_ohm = ohm(TRACK)?;
+        let few = |ohm| profile::too_few_ohms(ohm, self.profile.kind);
+        if let Some(asked) = track_ohm.and_then(few) {
+            return Err(asked);
+        }
         Ok(OtherParts {
-            track_ohm: changed(TRACK, 1.0)?,
+            track_ohm,
             track_tolerance_pct: None,
-            end_low_ohm: changed(END, 1.0)?,
-            pull_up_ohm: changed(PULL_UP, 1.0)?,
-            pull_down_ohm: changed(PULL_DOWN, 1.0)?,
-            rest_mv: changed(REST, 1000.0)?,
-            full_mv: changed(FULL, 1000.0)?,
+            end_low_ohm: ohm(END)?,
+            pull_up_ohm: ohm(PULL_UP)?,
+            pull_down_ohm: ohm(PULL_DOWN)?,
+            rest_mv: mv(REST)?,
+            full_mv: mv(FULL)?,
         })
     }
 
@@ -126,6 +125,13 @@ impl Values {
             profile: self.changed()?,
         })
     }
+}
+
+/// Of volts that were typed.
+fn millivolts(text: &str) -> Option<f64> {
+    let volts = text.trim().replace(',', ".").parse::<f64>().ok();
+    let mv = volts.map(|volts| volts * 1000.0);
+    mv.filter(|mv| mv.is_finite() && *mv > 0.0)
 }
 
 fn number(value: Option<f64>) -> String {
