@@ -60,6 +60,7 @@ pub fn assess(capture: &Capture, profile: Option<&Profile>) -> Result<Assessment
     if let Some(profile) = profile {
         findings = findings_of(&measured, profile, look_of(capture), &capture.meta.board);
         plug::tell_of_bounces(&measured, &mut findings);
+        plug::tell_of_no_shake(capture, &mut findings);
         findings.extend(stream_finding(&capture.meta));
     }
     let tracks = measured.channels.iter();

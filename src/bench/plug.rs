@@ -8,7 +8,7 @@ use measure::Measured;
 use measure::figure::FigureName;
 use measure::figure::numbers::fixed;
 use measure::judge::{Finding, Outcome};
-use measure::units::{Step, seconds_from_us};
+use measure::units::{Passage, Step, seconds_from_us};
 
 const ADVICE: &str =
     "fix the plug, the cable or its soldering, or take another one, and measure again";
@@ -29,6 +29,19 @@ pub(super) fn tell_of_bounces(measured: &Measured, findings: &mut [Finding]) {
                 "; let go, it bounces {} % of travel off its stop: no contact loss",
                 fixed(high, 0)
             );
+        }
+    }
+}
+
+/// Says beside the count of dropouts of a file that nobody can know whether its cable was moved.
+pub(super) fn tell_of_no_shake(capture: &Capture, findings: &mut [Finding]) {
+    let shaken = |passage: &Passage| passage.step == Step::Shake;
+    if capture.meta.imported.is_none() || capture.passages.iter().any(shaken) {
+        return;
+    }
+    for finding in findings {
+        if finding.figure == FigureName::DropoutsCount && finding.outcome != Outcome::NotMeasured {
+            finding.reason += "; plug and cable were not tested: a file shows no shake";
         }
     }
 }

@@ -77,7 +77,7 @@ pub(super) fn twice(signals: &[ChannelColumn]) -> Option<&str> {
 /// How much of a step was found.
 pub(super) fn step_words(found: &StepFound) -> String {
     if found.have <= 0.0 {
-        return format!("{}: not found in it", found.step);
+        return format!("{}: {}", found.step, found.absent());
     }
     let digits = usize::from(found.unit == "s");
     format!(

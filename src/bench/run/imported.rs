@@ -54,6 +54,9 @@ pub struct StepFound {
     pub unit: &'static str,
 }
 
+/// Of the shake: no sample tells whether somebody moved the cable.
+const NOT_SHAKEN: &str = "cannot be seen in a file; plug and cable were not tested";
+
 /// Samples told of at a time.
 const AT_A_TIME: usize = 10_000;
 
@@ -147,6 +150,15 @@ fn batches(capture: &Capture) -> impl Iterator<Item = Batch> {
 }
 
 impl StepFound {
+    /// What is said of one that was not found.
+    pub fn absent(&self) -> &'static str {
+        if self.step == Step::Shake {
+            NOT_SHAKEN
+        } else {
+            "not found in the file"
+        }
+    }
+
     fn progress(&self) -> StepProgress {
         let there = self.have > 0.0;
         StepProgress {
@@ -156,14 +168,14 @@ impl StepFound {
                 StepState::Skipped
             },
             have: self.have,
-            remark: (!there).then(|| "not found in the file".to_owned()),
+            remark: (!there).then(|| self.absent().to_owned()),
             ..StepProgress::waiting(self.step, self.want, self.unit, "")
         }
     }
 }
 
 /// The capture of a recording, and what of the card was found in it.
-pub fn labelled(recorded: Recorded, profile: Option<&Profile>) -> (Capture, Vec<StepFound>) {
+pub fn labelled(mut recorded: Recorded, profile: Option<&Profile>) -> (Capture, Vec<StepFound>) {
     let two_tracks = profile.is_none_or(|p| p.tracks.len() > 1);
     let channels = channels::assign(&recorded.channels, &[], two_tracks);
     let mut evidence = profile.map_or_else(EvidencePlan::default, EvidencePlan::at_first);
@@ -186,15 +198,17 @@ pub fn labelled(recorded: Recorded, profile: Option<&Profile>) -> (Capture, Vec<
         Some(profile) => profile.card.clone(),
         None => vec![Step::Rest, Step::Full, Step::Strokes, Step::Release],
     };
-    // Nobody stated positions, nor tied an input, while it was made.
+    // Nobody stated positions, nor tied an input, while it was made; and a quiet end is no cable that was moved.
+    let shakes = asked.contains(&Step::Shake);
     let led = |step: &Step| {
         matches!(
             step,
-            Step::Rest | Step::Full | Step::Strokes | Step::Release | Step::Shake
+            Step::Rest | Step::Full | Step::Strokes | Step::Release
         )
     };
     let mut steps: Vec<Step> = asked.into_iter().filter(led).collect();
-    let all = steps.clone();
+    let mut all = steps.clone();
+    all.extend(shakes.then_some(Step::Shake));
     let mut best = gone_through(card(&steps, evidence), &recorded);
     let mut now = best.1.clone();
     // Where the card came to stand, it may be that the step is not in the recording.
@@ -227,6 +241,11 @@ pub fn labelled(recorded: Recorded, profile: Option<&Profile>) -> (Capture, Vec<
                 unit: "",
             });
         }
+    }
+    if shakes {
+        let note = recorded.note.get_or_insert_default();
+        let apart = if note.is_empty() { "" } else { " " };
+        *note = format!("{note}{apart}shake: {NOT_SHAKEN}.");
     }
     (capture(recorded, channels, passages, profile), found)
 }

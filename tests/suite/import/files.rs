@@ -4,6 +4,7 @@
 //! `Part::GOOD` stands in the middle of.
 
 use crate::assess::verdicts::part::{Adc, CODE, Part, Session};
+use measure::figure::FigureName;
 use measure::judge::Verdict;
 use measure::units::{Code, Scale, Step, Track};
 use pedalproof::bench::{self, Recorded, RunEvent};
@@ -354,7 +355,27 @@ fn files_of_other_programs_come_to_their_right_verdict() {
         let profile = profile::find(case.profile).unwrap();
         let (capture, found) = bench::labelled(recorded, Some(&profile));
         let rate = capture.meta.board.rate_hz;
+        // Nobody can see in a file whether its plug was moved: it is said, and not made up.
+        let shake = found
+            .iter()
+            .find(|found| found.step == Step::Shake)
+            .unwrap();
+        let note = capture.meta.note.as_deref().unwrap();
+        assert!(shake.have == 0.0 && note.contains("plug and cable were not tested"));
+        let mut passages = capture.passages.iter();
+        assert!(
+            passages.all(|passage| passage.step != Step::Shake),
+            "{}",
+            case.what
+        );
         let assessment = bench::assess(&capture, Some(&profile)).unwrap();
+        let mut all = assessment.findings.iter();
+        let lost = all.find(|f| f.figure == FigureName::DropoutsCount).unwrap();
+        assert!(
+            lost.reason.contains("plug and cable were not tested"),
+            "{}",
+            lost.reason
+        );
         let findings: Vec<_> = assessment
             .findings
             .iter()
