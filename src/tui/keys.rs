@@ -169,7 +169,7 @@ bindings! {
     &[Key(K::PageDown)], PageEarlier, &[Blend], "pgdn", "", "16 codes less";
     &[Key(K::PageUp)], PageLater, &[Blend], "pgup", "", "16 codes more";
     &[Key(K::Char('f'))], Feed, &[Blend], "f", "live or by hand", "what feeds the input: a channel, or keys";
-    &[Key(K::Char('k'))], Skip, &[Proving], "k", "skip", "skip what is asked; power is back on";
+    &[Key(K::Char('k'))], Skip, &[Proving], "k", "skip", "skip this, or: the power is back on";
     &[Key(K::Char('q')), Key(K::Esc), Control('c')], End, &[Proving], "q", "end", "end the run; asks first";
     &[Key(K::Char('s'))], Save, &[Proved], "s", "save", "keep recording and marks";
     &[Key(K::Char('f'))], Prove, &[Proved], "f", "other round", "faults after output, or output after faults";

@@ -81,7 +81,9 @@ pub(super) fn page(subject: &Subject, machine: Option<PathBuf>) -> Job<String> {
         },
         Subject::Boards => match machine {
             Some(file) => boards::written(&file),
-            None => bail!("no machine is open: its boards are written for its controls"),
+            None => bail!(
+                "No machine is open: esc, then start one. Without a machine: pedalproof board FOLDER."
+            ),
         },
         Subject::Wiring(profile, bits) => {
             let report = WiringReport::of(&profile.control_wiring(bits))?;

@@ -19,7 +19,7 @@ pub(super) fn explain(about: &About<'_>) -> Explanation {
             "the board reads its own ends wrong".to_owned(),
             &[
                 "Is the reference the one that the board states? Measure it.",
-                "Do the ground and the reference step again (r).",
+                "Do the ground and the reference step again.",
                 &format!("Measure the {noun} with another board."),
             ],
             "Tie the board's input to ground and to its reference: it must read 0 and full scale.",

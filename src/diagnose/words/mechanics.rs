@@ -9,28 +9,28 @@ pub(super) fn explain(about: &About<'_>) -> Explanation {
         CauseWord::StickyReturn => Explanation::new(
             format!("the {noun} does not come back to the same place"),
             &[
-                "Does a mat, a cable or a washer hold it? Free it, and repeat the releases (r).",
+                "Does a mat, a cable or a washer hold it? Free it, and repeat the releases.",
                 "Oil the pivot, look at the return spring, and measure again.",
                 "If it is new, send it back: with it the motor may creep after you let go.",
             ],
-            "Let it go ten times more (r), from slow and from fast: dirt changes with it, a bad sensor does not.",
+            "Let it go ten times more, from slow and from fast: dirt changes with it, a bad sensor does not.",
         ),
         CauseWord::SlowReturn => Explanation::new(
             format!("the {noun} comes back too slowly"),
             &[
-                "Does a mat, a cable or grease hold it? Free it, and repeat the releases (r).",
+                "Does a mat, a cable or grease hold it? Free it, and repeat the releases.",
                 "Oil the pivot, look at the return spring.",
                 "If it is new, send it back: the motor runs on after you let go.",
             ],
-            "Let it go again (r) with nothing near it.",
+            "Let it go again with nothing near it.",
         ),
         CauseWord::ShortTravel => Explanation::new(
             format!("it only goes to {} % of its travel", about.detail()),
             &[
-                "Press it all the way and hold, then repeat that step (r at full).",
+                "Press it all the way and hold, then repeat that step.",
                 "Is a carpet, a stop screw or the linkage in its way?",
             ],
-            "Press harder and repeat the full step (r): if it goes further, it was not pressed fully.",
+            "Press harder and repeat the full step: if it goes further, it was not pressed fully.",
         ),
         _ => {
             let end = about.detail().to_owned();

@@ -18,7 +18,7 @@ pub(super) fn explain(about: &About<'_>) -> Explanation {
                     "Contact cleaner may quiet it for some weeks; that is no repair.",
                     "Replace the potentiometer, and measure the new one.",
                 ],
-                "Repeat the strokes (r), slower: wear stays at its place, interference moves about.",
+                "Repeat the strokes, slower: wear stays at its place, interference moves about.",
             )
         }
         CauseWord::LooseWiper => Explanation::new(
@@ -31,12 +31,12 @@ pub(super) fn explain(about: &About<'_>) -> Explanation {
                 "One drop of contact cleaner, work it 30 times from end to end, and measure again.",
                 "If the spot is still there, replace the potentiometer.",
             ],
-            "Repeat the strokes (r) without touching the cable: a wiper breaks at the same place again, a plug does not.",
+            "Repeat the strokes without touching the cable: a wiper breaks at the same place again, a plug does not.",
         ),
         CauseWord::BentCurve => Explanation::new(
             format!("the {noun} is not straight between its ends"),
             &[
-                "Measure the known positions once more (r): a slipped protractor bends a line, too.",
+                "Measure the known positions once more: a slipped protractor bends a line, too.",
                 "Look at the linkage: a lever arm at a bad angle bends the curve.",
                 "If it stays, take another potentiometer, or let the constants straighten it.",
             ],
@@ -53,7 +53,7 @@ pub(super) fn explain(about: &About<'_>) -> Explanation {
         _ => Explanation::new(
             format!("{} is out of limits", about.detail()),
             &[
-                "Repeat the step (r): once may be an accident.",
+                "Repeat the step: once may be an accident.",
                 "Compare with a good part of the same kind on the same board.",
                 "If it is the part again, do not fit it.",
             ],

@@ -101,7 +101,7 @@ fn loose(about: &About<'_>) -> Explanation {
         format!("the contact breaks {when}"),
         &[
             "Push the plug in, or pull it and plug it again.",
-            "Re-solder the joints of the cable, and shake again (r at that step).",
+            "Re-solder the joints of the cable, and shake again.",
             "Replace the cable.",
         ],
         "Shake only the plug, then only the cable near the part: where it breaks, there it is.",
