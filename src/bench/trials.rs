@@ -1,6 +1,6 @@
 //! Trials of a capture, measured: each with its own steps in place of the card's.
 
-use crate::capture::Capture;
+use crate::capture::{Capture, Tried};
 use crate::diagnose::TrialSeen;
 use measure::units::{Passage, ScaleError, Step, Trial};
 use measure::{self, DividerModel, Jobs};
@@ -8,9 +8,10 @@ use measure::{self, DividerModel, Jobs};
 /// The trials that were taken, each with the passages that it has.
 pub(super) fn passages(capture: &Capture) -> Vec<(Trial, Vec<Passage>)> {
     let tried = &capture.meta.tried;
-    let taken = Trial::ALL
-        .into_iter()
-        .filter(|trial| tried.iter().any(|tried| tried.trial == *trial));
+    let taken = Trial::ALL.into_iter().filter(|trial| {
+        let done = |tried: &Tried| tried.trial == *trial && tried.step != Step::Idle;
+        tried.iter().any(done)
+    });
     taken
         .map(|trial| (trial, capture.passages_of(trial)))
         .collect()

@@ -7,7 +7,7 @@ use measure::units::{Step, Trial};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-/// A stretch of a trial, both ends included.
+/// A stretch of a trial, both ends included; one of `idle` says where evidence ended before it was offered.
 ///
 /// A key of ours beside those of the format.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]

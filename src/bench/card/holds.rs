@@ -101,10 +101,10 @@ impl Card {
             self.hold = Hold::default();
             self.same_press |= step == Step::Full;
         }
-        self.remark(Some(&format!(
-            "{words}, {:.0} s more",
-            needed_s.ceil().max(1.0)
-        )));
+        // What settles is seen to first; nobody is told to wait for longer than was announced.
+        let most_s = progress.want.ceil().max(1.0);
+        let left_s = needed_s.ceil().clamp(1.0, most_s);
+        self.remark(Some(&format!("{words}, {left_s:.0} s more")));
         Label::of(step)
     }
 
@@ -161,7 +161,7 @@ impl Card {
         if !self.is_accepted(level) {
             if self.expected.nearer_to_full(level) == Some(true) {
                 if !self.insists(level, t_us, TURNED_S) {
-                    return self.not_yet("that is the full end: let it go; if you have, wait");
+                    return self.not_yet(self.words.is_full);
                 }
                 // Its ends are not where they are expected: from here on they are what they turn out to be.
                 self.expected = super::ExpectedEnds::default();
@@ -170,9 +170,7 @@ impl Card {
             if let Some(before) = before.filter(|before| self.another(level, *before)) {
                 if self.fuller(level, before) != Some(false) && !self.insists(level, t_us, TURNED_S)
                 {
-                    return self.not_yet(
-                        "it rested lower before: take your hand or foot off; if it is off, wait",
-                    );
+                    return self.not_yet(self.words.rested_lower);
                 }
                 // The hand was on before, or it is not on now.
                 self.set_aside(Step::Rest);
@@ -185,15 +183,15 @@ impl Card {
 
     pub(super) fn full(&mut self, t_us: u64) -> Label {
         let Some(level) = self.settled() else {
-            return self.not_yet("press it right to its end and hold it there");
+            return self.not_yet(self.words.to_its_end);
         };
         if self.rest.is_some_and(|rest| !self.apart(level, rest)) {
             self.break_hold_here();
-            return self.not_yet("waiting for it to be pressed");
+            return self.not_yet(self.words.waiting);
         }
         if self.same_press {
             // Where it stands differs from press to press, and not within one.
-            return self.not_yet("let it go once, then press it fully again and hold it");
+            return self.not_yet(self.words.once_more);
         }
         if !self.is_accepted(level)
             && let Some(words) = self.falls_short(level)
@@ -229,15 +227,13 @@ impl Card {
         let short_of =
             |full: f64| (full - level).abs() > self.beyond_by(full) && self.is_further(full, level);
         if self.furthest_full.is_some_and(short_of) {
-            return Some("further: it went higher before; press it right to its end");
+            return Some(self.words.further);
         }
         let near = self.expected.full_near;
         let short = near.is_some_and(|near| {
             self.is_further(near, level) && self.apart_from_rest_like(near, level)
         });
-        (short || self.expected.nearer_to_full(level) == Some(false)).then_some(
-            "short of its end: press it further; is something under it? If it ends here, hold it",
-        )
+        (short || self.expected.nearer_to_full(level) == Some(false)).then_some(self.words.short)
     }
 
     /// Whether two levels lie on the same side of rest.

@@ -36,7 +36,7 @@ pub use trials::TellApart;
 pub use waited::Presence;
 
 use crate::capture::SetAside;
-use evidence_plan::planned;
+use evidence_plan::{Words, planned};
 use furthest::Furthest;
 use hold::Hold;
 use measure::units::{Code, Scale, Step};
@@ -153,6 +153,7 @@ pub struct Card {
     /// It is still pressed as it was when its full end was taken: more of that press is no other press.
     same_press: bool,
     trials: Trials,
+    words: &'static Words,
 }
 
 impl Card {
@@ -198,6 +199,7 @@ impl Card {
             held_open: false,
             same_press: false,
             trials: Trials::default(),
+            words: Words::of(wanted.kind),
         };
         card.begin();
         card
@@ -236,6 +238,7 @@ impl Card {
             self.see_block(t_us);
         }
         let Some((step, trial)) = self.steps.get(self.current).map(|p| (p.step, p.trial)) else {
+            self.trials.through_us.get_or_insert(t_us);
             return IDLE;
         };
         if let Some(trial) = trial {
@@ -342,9 +345,10 @@ impl Card {
         progress.want = want;
         progress.state = StepState::Waiting;
         self.go_on();
+        self.trials.through_us = None;
         if self.current_step() == Some(step) {
             self.tell(if step == Step::Full && self.same_press {
-                "not sure yet: let it go once, then press it fully again"
+                self.words.not_sure
             } else {
                 "not sure yet: a little more of this, please"
             });

@@ -52,7 +52,7 @@ impl Card {
                     return IDLE;
                 }
                 self.moving = Move::Held;
-                self.remark(Some("now let it go"));
+                self.remark(Some(self.words.let_go));
                 releasing
             }
             _ if travel > 1.0 - AT_END && still => {

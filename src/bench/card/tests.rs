@@ -1,6 +1,8 @@
 //! A hand at the card: what is done well and what is not. 1 kHz, 10 bits; rest at code 164, full at 860 unless said.
 
 use super::*;
+use measure::figure::Amount;
+use measure::units::Trial;
 
 const REST: f64 = 164.0;
 const FULL: f64 = 860.0;
@@ -364,4 +366,64 @@ fn skipped_repeated_and_stated_steps() {
     assert!(hand.have(Step::Shake) > 0.9);
     hand.card.skip();
     assert!(hand.card.done() && hand.card.push(hand.t_us, &[Code(164)]).step == Step::Idle);
+}
+
+/// Whoever thinks about an offer may have a hand on the plug: what comes then is no evidence, whatever the answer is.
+#[test]
+fn evidence_ends_when_a_trial_is_offered() {
+    let at_end = |tell_apart| {
+        let mut hand = Hand::new(&[Step::Rest], KNOWN);
+        hand.card = hand.card.clone().telling_apart(tell_apart);
+        hand.card.hold_open(true);
+        while !hand.card.at_end() {
+            hand.hold(0.001);
+        }
+        let over_us = hand.t_us;
+        // Until somebody has looked at it.
+        hand.hold(2.0);
+        assert!(hand.card.tried().is_empty() && hand.card.offer(Trial::Plug));
+        (hand, over_us)
+    };
+    for answer in [Card::skip, Card::go_ahead] {
+        let (mut hand, over_us) = at_end(TellApart::Ask);
+        hand.hold(5.0);
+        answer(&mut hand.card);
+        hand.hold(1.0);
+        let first = hand.card.tried()[0];
+        assert_eq!((first.step, first.from_us), (Step::Idle, over_us));
+        assert!(
+            !hand.card.reopen(Step::Rest, 9.0),
+            "no evidence comes behind it"
+        );
+    }
+    // Begun anew, it leaves the end of the evidence where it was.
+    let (mut hand, over_us) = at_end(TellApart::Take);
+    hand.hold(2.0).card.repeat();
+    let again_us = hand.t_us;
+    hand.hold(1.0);
+    let tried = hand.card.tried().iter().map(|tried| tried.from_us);
+    assert_eq!(tried.collect::<Vec<_>>(), [over_us, again_us]);
+}
+
+/// `Leave it alone. (1 s)` is not followed by two seconds more.
+#[test]
+fn nobody_waits_for_longer_than_was_announced() {
+    let amount = Amount {
+        first: 1.0,
+        most: 1.0,
+    };
+    let plan = EvidencePlan {
+        rest: amount,
+        ..EvidencePlan::default()
+    };
+    let mut hand = Hand::planned(plan, REST, &[Step::Rest, Step::Full], KNOWN);
+    let mut told = 0;
+    while hand.card.current_step() == Some(Step::Rest) {
+        hand.hold(0.05);
+        if hand.remark().starts_with("good") {
+            assert_eq!(hand.remark(), "good, leave it, 1 s more");
+            told += 1;
+        }
+    }
+    assert!(told > 10);
 }

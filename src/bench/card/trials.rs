@@ -28,6 +28,8 @@ pub(super) struct Offer {
 pub(super) struct Trials {
     pub tell_apart: TellApart,
     pub tried: Vec<Tried>,
+    /// The first sample after the last step, as long as the card waits for what follows.
+    pub through_us: Option<u64>,
     /// The last stretch goes on.
     pub open: bool,
     /// An offer that nobody has answered yet.
@@ -46,6 +48,19 @@ impl Trials {
         self.begun_us = None;
         self.ready = false;
         self.presses = Presses::default();
+    }
+
+    /// An `idle` stretch says since when nothing is evidence: since the last step was over, before the trial was offered or begun.
+    pub fn end_evidence(&mut self, trial: Trial, t_us: u64) {
+        if self.tried.iter().all(|tried| tried.trial != trial) {
+            let t_us = self.through_us.take().unwrap_or(t_us);
+            self.tried.push(Tried {
+                trial,
+                step: Step::Idle,
+                from_us: t_us,
+                to_us: t_us,
+            });
+        }
     }
 
     pub fn sample(&mut self, trial: Trial, step: Step, t_us: u64) {

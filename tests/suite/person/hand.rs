@@ -120,7 +120,7 @@ fn read(words: &str) -> Asked {
         Asked::Strokes
     } else if says("let it go") || says("let go") {
         Asked::Release
-    } else if says("fully") || says("full stop") {
+    } else if says("fully") || says("to full") {
         Asked::Full
     } else {
         Asked::LeaveAlone
@@ -548,7 +548,7 @@ impl Person {
         while self.still_asked(step) {
             self.wait(0.05);
             self.give_up_if_told();
-            if told(&self.remark(), &["let it go once"]) {
+            if told(&self.remark(), &["let it go once", "to zero once"]) {
                 self.wait(0.4);
                 self.snap_back();
                 self.wait(0.4);

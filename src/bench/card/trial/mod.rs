@@ -3,7 +3,8 @@
 //! Belongs here: offering one, leading through it, the stretches that it took. Does not belong here: which trial tells which causes
 //! apart and what it has shown (`diagnose`).
 //!
-//! What is taken in a trial is no evidence of the part: its samples are `idle`, behind all evidence, and stand in the metadata.
+//! What is taken in a trial is no evidence of the part: its samples are `idle`, behind all evidence, and stand in the metadata. Evidence
+//! ends with the last step before the first offer: whoever thinks about it may have a hand on the plug.
 
 mod phases;
 pub(super) mod presses;
@@ -75,7 +76,9 @@ impl Card {
             return;
         };
         self.trials.begin();
-        self.trials.tried.retain(|tried| tried.trial != trial);
+        // Evidence stays at its end.
+        let keeps = |tried: &Tried| tried.trial != trial || tried.step == Step::Idle;
+        self.trials.tried.retain(keeps);
         if let Some(progress) = self.steps.get_mut(self.current) {
             progress.have = 0.0;
             progress.remark = None;
@@ -85,6 +88,7 @@ impl Card {
 
     /// Takes a sample in while a trial is offered or under way.
     pub(super) fn trial(&mut self, trial: Trial, t_us: u64, dt_s: f64) -> Label {
+        self.trials.end_evidence(trial, t_us);
         if let Some(offer) = &mut self.trials.offer {
             let since_us = *offer.since_us.get_or_insert(t_us);
             let left_s = OFFER_S - seconds_from_us(t_us.saturating_sub(since_us));
@@ -157,7 +161,7 @@ impl Card {
                 to_us: still.to_us,
             });
         }
-        self.not_yet("when both wires are in, press fully for a second, let go for a second; twice")
+        self.not_yet(self.words.swapped)
     }
 
     /// Leaves the trial out that is offered or under way.

@@ -31,7 +31,7 @@ pub(super) fn phases(trial: Trial) -> StepProgress {
             Step::Rest,
             BATTERY_S,
             "s",
-            "Pull the laptop's charger, so that it runs on its battery. Then hands and feet off.",
+            "Pull the laptop's charger, so that it runs on its battery. Then leave it alone.",
         ),
         Trial::Swap => (
             Step::Full,

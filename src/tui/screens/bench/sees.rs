@@ -3,6 +3,7 @@
 //! It never waits for ever: after eight seconds without progress it says what it sees and what to try.
 
 use crate::bench::StepProgress;
+use crate::profile::Kind;
 use crate::tui::run::Run;
 use measure::units::Step;
 use std::time::Duration;
@@ -78,10 +79,10 @@ fn stuck(run: &Run, clock: Duration) -> Option<String> {
         format!(
             "Still waiting after {} s: {}",
             waited.as_secs(),
-            hint(current)
+            hint(run, current)
         )
     } else {
-        format!("Nothing moves: {readings}. {}", hint(current))
+        format!("Nothing moves: {readings}. {}", hint(run, current))
     })
 }
 
@@ -95,16 +96,19 @@ fn moves(run: &Run) -> bool {
     })
 }
 
-fn hint(step: &StepProgress) -> &'static str {
-    match step.step {
-        Step::Rest | Step::Release => {
-            "Let it go all the way, and leave it alone. k skips this step."
-        }
+fn hint(run: &Run, step: &StepProgress) -> String {
+    let turned = run.profile.as_ref().map(|profile| profile.kind) == Some(Kind::Dial);
+    let words = match step.step {
+        Step::Rest | Step::Release if turned => "Turn it to zero, and leave it alone. ",
+        Step::Rest | Step::Release => "Let it go all the way, and leave it alone. ",
         Step::Full => {
-            "Press it fully and hold. Nothing happens? Look at its plug. k skips this step."
+            let asked = &step.instruction;
+            return format!("{asked} Nothing happens? Look at its plug. k skips this step.");
         }
-        Step::Strokes => "Move it from end to end and back. k skips this step.",
-        Step::Shake => "Let go, and wiggle its cable and plug. k skips this step.",
-        _ => "k skips this step.",
-    }
+        Step::Strokes if turned => "Turn it from end to end and back. ",
+        Step::Strokes => "Move it from end to end and back. ",
+        Step::Shake => "Let go, and wiggle its cable and plug. ",
+        _ => "",
+    };
+    format!("{words}k skips this step.")
 }

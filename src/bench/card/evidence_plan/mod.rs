@@ -3,11 +3,14 @@
 //! Belongs here: amounts with their reasons, the words of a step. Does not belong here: how a step is recognised
 //! (`card`), what follows from a look (`looks`).
 
+mod words;
+
 use super::progress::StepProgress;
-use crate::profile::Profile;
+use crate::profile::{Kind, Profile};
 use measure::figure::{Amount, USUAL_QUIET_S};
 use measure::judge::sequential::Looks;
 use measure::units::Step;
+pub(super) use words::Words;
 
 /// Looks that are planned for a card.
 pub const LOOKS: usize = 4;
@@ -34,6 +37,8 @@ pub struct EvidencePlan {
     pub returns: Amount,
     /// Seconds of quiet after which a release has come back.
     pub quiet_s: f64,
+    /// What it is that a person is spoken to of, when somebody says so.
+    pub kind: Option<Kind>,
 }
 
 impl Default for EvidencePlan {
@@ -48,6 +53,7 @@ impl Default for EvidencePlan {
             strokes: amount(8.0, 16.0),
             returns: amount(5.0, 12.0),
             quiet_s: USUAL_QUIET_S,
+            kind: None,
         }
     }
 }
@@ -74,6 +80,7 @@ impl EvidencePlan {
             quiet_s: limited()
                 .map(|name| name.facts().quiet_s)
                 .fold(USUAL_QUIET_S, f64::max),
+            kind: Some(profile.kind),
         }
     }
 
@@ -91,25 +98,18 @@ impl EvidencePlan {
 }
 
 pub(super) fn planned(step: Step, wanted: &EvidencePlan) -> StepProgress {
+    let words = Words::of(wanted.kind);
     let (want, unit, instruction) = match step {
-        Step::Rest => (
-            wanted.rest.first,
-            "s",
-            "Hands and feet off. Leave it alone.",
-        ),
-        Step::Full => (wanted.full.first, "s", "Press it fully and hold."),
-        Step::Strokes => (
-            wanted.strokes.first,
-            "strokes",
-            "Move it from end to end and back, about a second each way.",
-        ),
+        Step::Rest => (wanted.rest.first, "s", words.rest),
+        Step::Full => (wanted.full.first, "s", words.full),
+        Step::Strokes => (wanted.strokes.first, "strokes", words.strokes),
         Step::Release => (
             wanted.returns.first,
             "returns",
             if wanted.quiet_s > USUAL_QUIET_S {
-                "Press fully, hold 1 s, let go, leave it alone until it counts. Again."
+                words.long_release
             } else {
-                "Press fully, hold 1 s, let go, wait. Again."
+                words.release
             },
         ),
         Step::Shake => (SHAKE_S, "s", "Let go. Wiggle the cable and the plug."),
@@ -150,6 +150,35 @@ mod tests {
             part.limits.remove(&FigureName::ReturnScatter);
         }
         assert_eq!(first(EvidencePlan::at_first(&bare)), (4.0, 3.0));
+    }
+
+    /// Nobody is told to take feet off a dial, or to press it.
+    #[test]
+    fn a_pedal_is_pressed_a_dial_turned_a_lever_moved() {
+        let asked = |name: &str| {
+            let profile = built_in(name);
+            let plan = EvidencePlan::at_first(&profile);
+            let steps = profile.card.iter();
+            steps
+                .map(|step| planned(*step, &plan).instruction.to_lowercase())
+                .collect::<String>()
+        };
+        let pedal = asked("pedal-hall-two-track");
+        assert!(pedal.contains("feet off") && pedal.contains("press it fully and hold"));
+        for (name, words) in [
+            (
+                "dial-rheostat",
+                ["to zero and take your hand off", "to full and leave"],
+            ),
+            ("lever-shunting", ["hands off", "move it fully and hold"]),
+        ] {
+            let asked = asked(name);
+            assert!(words.iter().all(|words| asked.contains(words)), "{asked}");
+            assert!(
+                !asked.contains("press") && !asked.contains("feet"),
+                "{asked}"
+            );
+        }
     }
 
     #[test]
