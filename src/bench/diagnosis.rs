@@ -1,7 +1,9 @@
 //! A diagnosis of a capture: its causes each time, the dangers of its wiring once for each profile.
 
 use crate::capture::Capture;
-use crate::diagnose::{Case, Dangers, Diagnosis, WiringDanger, dangers, diagnose};
+use crate::diagnose::{
+    Case, CauseWord, Dangers, Diagnosis, WiringDanger, dangers, diagnose, without_swap,
+};
 use crate::profile::Profile;
 use measure::units::{Role, Track};
 use std::sync::{Mutex, PoisonError};
@@ -14,13 +16,18 @@ static LOOKED: Mutex<Vec<Looked>> = Mutex::new(Vec::new());
 const MOST: usize = 32;
 
 pub(super) fn of(capture: &Capture, case: &Case<'_>) -> Diagnosis {
-    let wiring_dangers = case
+    let mut wiring_dangers = case
         .profile
         .map(|profile| of_wiring(profile, capture))
         .unwrap_or_default();
+    let diagnosis = diagnose(case);
+    let causes = &diagnosis.causes;
+    if causes.iter().any(|of| of.cause == CauseWord::Backwards) {
+        without_swap(&mut wiring_dangers);
+    }
     Diagnosis {
         wiring_dangers,
-        ..diagnose(case)
+        ..diagnosis
     }
 }
 

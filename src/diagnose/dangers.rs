@@ -2,7 +2,7 @@
 
 use super::types::WiringDanger;
 use crate::profile::Profile;
-use crate::wiring::faults::{Class, FaultRow, ZeroEnd};
+use crate::wiring::faults::{Class, Direction, FaultRow, SMALL_PCT, ZeroEnd};
 use crate::wiring::search::{Advice, Change, Search};
 use crate::wiring::{Fault, JudgedTrack};
 use measure::figure::numbers::fixed;
@@ -12,6 +12,7 @@ use std::cell::OnceCell;
 const MOST: usize = 3;
 /// More command than asked, in percent, that is a danger: what tolerances do anyway stays below. Common practice, no source.
 const MUCH_PCT: f64 = 5.0;
+const SWAP: &str = "swap supply and ground at the potentiometer";
 
 /// The dangers of a profile's wiring.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -21,6 +22,9 @@ pub struct Dangers {
     /// Those that ask for more while the control stands at its zero end, and that nothing notices there: no block is made with them
     /// (DESIGN 4.6).
     pub at_rest: Vec<WiringDanger>,
+    /// What comes by degrees or by a plug in the wrong place, and may then give more than was asked unnoticed, each once, the worst
+    /// let go first: `poor contact at the wiper (to 100 %)`.
+    pub by_degrees: Vec<String>,
 }
 
 /// The dangers of a profile's wiring on a board of so many bits; channels are named by their track: `track 1`. Takes as long
@@ -51,6 +55,39 @@ pub fn dangers(profile: &Profile, bits: u32) -> Dangers {
     Dangers {
         worst: each_once(found.iter()),
         at_rest: each_once(found.iter().filter(|found| found.at_rest)),
+        by_degrees: by_degrees(judged.iter().flat_map(|track| &track.faults)),
+    }
+}
+
+/// Those of [`Dangers::by_degrees`] among some faults.
+fn by_degrees<'a>(rows: impl Iterator<Item = &'a FaultRow>) -> Vec<String> {
+    let dangerous = rows.filter(|row| {
+        row.missed()
+            && !row.fault.places_thresholds()
+            && row.direction == Some(Direction::Unsafe)
+            && row.error_pct.is_none_or(|[_, high]| high > SMALL_PCT)
+    });
+    let mut found: Vec<(f64, f64, String)> = Vec::new();
+    for row in dangerous {
+        let let_go = row.at_zero_pct.unwrap_or(0.0);
+        let most = row.reads_as_pct.map_or(100.0, |[_, high]| high);
+        let name = row.fault.to_string();
+        match found.iter_mut().find(|(.., had)| *had == name) {
+            // Of the other track.
+            Some(had) => (had.0, had.1) = (had.0.max(let_go), had.1.max(most)),
+            None => found.push((let_go, most, name)),
+        }
+    }
+    found.sort_by(|a, b| b.0.total_cmp(&a.0).then(b.1.total_cmp(&a.1)));
+    let words = |(_, most, name): (f64, f64, String)| format!("{name} (to {} %)", fixed(most, 0));
+    found.into_iter().map(words).collect()
+}
+
+/// Takes back the change that swaps supply and ground: said beside "it works backwards" it would mean the same two wires twice.
+pub fn without_swap(dangers: &mut [WiringDanger]) {
+    for danger in dangers {
+        let swaps = |change: &String| change.to_lowercase().contains(SWAP);
+        danger.change = danger.change.take().filter(|change| !swaps(change));
     }
 }
 
@@ -190,7 +227,11 @@ fn change(advice: &Advice) -> Option<String> {
 
 fn one_change(change: &Change) -> String {
     match change {
-        Change::SwapRails => "swap supply and ground at the potentiometer".to_owned(),
+        Change::SwapRails => {
+            format!(
+                "{SWAP} (that reverses the readings: check it then with a profile for that wiring)"
+            )
+        }
         Change::OtherEnd => "put the other end of the track to ground".to_owned(),
         Change::NoPullDown => "take the pull-down out".to_owned(),
         Change::NoPullUp => "take the pull-up out".to_owned(),
@@ -213,6 +254,35 @@ mod tests {
             "fit 4.7 kohm in the control at the track's supply end"
         );
         assert_eq!(words(Change::NoPullUp), "take the pull-up out");
+    }
+
+    #[test]
+    fn a_swap_says_that_it_reverses_and_is_not_given_where_it_works_backwards() {
+        let mut found = of("lever-shunting");
+        let change = |at: &WiringDanger| at.change.clone().unwrap_or_default();
+        assert!(
+            change(&found[0]).contains("reverses the readings"),
+            "{found:?}"
+        );
+        let others = found.iter().filter(|d| !change(d).contains("wap supply"));
+        let others = others.filter(|d| d.change.is_some()).count();
+        without_swap(&mut found);
+        let left = found.iter().filter(|d| d.change.is_some()).count();
+        assert_eq!((left, found[0].change.as_ref()), (others, None));
+    }
+
+    /// The rheostat's own page lists it first: a wiper that loses contact leaves the pull-up alone, full throttle.
+    #[test]
+    fn what_comes_by_degrees_is_told_the_worst_let_go_first() {
+        let profile = profile::find("dial-rheostat").unwrap();
+        let told = dangers(&profile, 10).by_degrees;
+        assert_eq!(told[0], "poor contact at the wiper (to 100 %)", "{told:?}");
+        let profile = profile::find("pedal-hall-two-track").unwrap();
+        let told = dangers(&profile, 10).by_degrees;
+        let joints = told
+            .iter()
+            .filter(|t| t.contains("bad joint in the ground"));
+        assert_eq!(joints.count(), 1, "each once for both tracks: {told:?}");
     }
 
     fn of(name: &str) -> Vec<WiringDanger> {

@@ -1,6 +1,6 @@
 //! The one line that comes first: what to do, and the reason.
 
-use super::types::{Cause, CauseWord, Confidence, Field};
+use super::types::{Cause, CauseWord, Confidence, Diagnosis, Field};
 use measure::figure::Steps;
 use measure::judge::{Finding, Outcome, Verdict};
 
@@ -31,6 +31,14 @@ pub(super) fn headline(
             Some(profile) => format!("MEASURED ONLY: the profile \"{profile}\" sets no limit"),
             None => "MEASURED ONLY: no profile to check it by".to_owned(),
         },
+    }
+}
+
+impl Diagnosis {
+    /// Whether the part itself is to be replaced, and not a wire, the room or what it was checked as looked after.
+    pub fn blames_the_part(&self, verdict: Option<Verdict>) -> bool {
+        verdict == Some(Verdict::Fail)
+            && deciding(&self.causes).is_none_or(|cause| cause.cause.field() == Field::Part)
     }
 }
 

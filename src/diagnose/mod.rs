@@ -21,7 +21,7 @@ mod types;
 mod weigh;
 mod words;
 
-pub use dangers::{Dangers, dangers};
+pub use dangers::{Dangers, dangers, without_swap};
 pub use trials::TrialSeen;
 #[cfg(test)]
 pub use types::Hum;

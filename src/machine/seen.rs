@@ -91,6 +91,8 @@ pub struct WiringSeen {
     pub drives_at_rest: Vec<String>,
     /// Other single faults that nobody notices, the worst first.
     pub others: Vec<String>,
+    /// What comes by degrees and may then give more than was asked, in words, the worst first.
+    pub by_degrees: Vec<String>,
 }
 
 /// Everything that was seen.

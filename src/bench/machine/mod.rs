@@ -303,6 +303,7 @@ fn wiring(
     Ok(WiringSeen {
         others: others.map(name).collect(),
         drives_at_rest: at_rest.iter().map(name).collect(),
+        by_degrees: dangers.by_degrees,
     })
 }
 

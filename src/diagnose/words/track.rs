@@ -1,7 +1,10 @@
 //! Words for what is wrong with track, wiper and curve, and for what nothing explains.
 
 use super::about::{About, Explanation};
+use super::{joined, times};
 use crate::diagnose::types::CauseWord;
+use measure::figure::FigureName;
+use measure::figure::numbers::{fixed, plain};
 
 pub(super) fn explain(about: &About<'_>) -> Explanation {
     let (noun, track) = (about.noun(), about.track());
@@ -51,7 +54,7 @@ pub(super) fn explain(about: &About<'_>) -> Explanation {
             "Swap the two signal wires at the board: if the odd one moves to the other input, it is the part; if not, the board.",
         ),
         _ => Explanation::new(
-            format!("{} is out of limits", about.detail()),
+            worn_spots(about).unwrap_or_else(|| format!("{} is out of limits", about.detail())),
             &[
                 "Repeat the step: once may be an accident.",
                 "Compare with a good part of the same kind on the same board.",
@@ -60,6 +63,42 @@ pub(super) fn explain(about: &About<'_>) -> Explanation {
             "Put a good part of the same kind on the same wires: if that fails, too, it is not the part.",
         ),
     }
+}
+
+/// Of worn spots that are too few or too faint for a worn track: how many, where, how loud, and how many may be.
+fn worn_spots(about: &About<'_>) -> Option<String> {
+    let evidence = about.evidence;
+    let first = about.suspicion.explains.first()?;
+    let finding = &evidence.findings[first.finding];
+    if finding.figure != FigureName::WornZonesCount {
+        return None;
+    }
+    let mut signals = evidence.signals.iter();
+    let signal = signals.find(|signal| signal.name == finding.channel)?;
+    let zones = &signal.measured.worn_zones;
+    let loudest = zones.iter().map(|zone| zone.noise_ratio).reduce(f64::max)?;
+    let places = zones.iter().map(|zone| {
+        let (from, to) = (fixed(zone.from_pct, 0), fixed(zone.to_pct, 0));
+        format!("{from}-{to} %")
+    });
+    let places = joined(&places.collect::<Vec<_>>());
+    let of = if evidence.signals.len() > 1 {
+        format!("{}: ", signal.name)
+    } else {
+        String::new()
+    };
+    let spots = match zones.len() {
+        1 => "one worn spot".to_owned(),
+        n => format!("{n} worn spots"),
+    };
+    let allowed = match finding.max {
+        Some(max) if max > 0.0 => format!("at most {} allowed", plain(max)),
+        _ => "none allowed".to_owned(),
+    };
+    let loud = times(loudest);
+    Some(format!(
+        "{of}{spots} at {places} of travel ({loud} the noise; {allowed})"
+    ))
 }
 
 fn track_of(about: &About<'_>) -> String {

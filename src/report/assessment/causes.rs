@@ -2,7 +2,6 @@
 
 use crate::record::Assessment;
 use crate::report::document::{Block, Section};
-use measure::judge::Verdict;
 
 /// The causes, each with its facts and remedies; nothing for a good part.
 pub(in crate::report) fn causes(assessment: &Assessment) -> Option<Section<'static>> {
@@ -30,11 +29,12 @@ pub(in crate::report) fn causes(assessment: &Assessment) -> Option<Section<'stat
     (!causes.is_empty()).then_some(section)
 }
 
-/// What stands above them: of a part that is not to be fitted they are those of the next one.
+/// What stands above them: of a part that is to be replaced they are those of the next one.
 pub(in crate::report) fn dangers_title(assessment: &Assessment) -> &'static str {
-    match assessment.verdict {
-        Some(Verdict::Fail) => "Before you fit another one",
-        _ => "Before you fit it",
+    if assessment.diagnosis.blames_the_part(assessment.verdict) {
+        "Before you fit another one"
+    } else {
+        "Before you fit it"
     }
 }
 

@@ -80,6 +80,18 @@ fn the_failed_examples_are_told_as_a_friend_would() {
             "{name}: {}",
             diagnosis.headline
         );
+        // The same two wires must not be told to be swapped twice.
+        if word == CauseWord::Backwards {
+            let changes = diagnosis.wiring_dangers.iter();
+            let swaps = changes.filter(|d| format!("{:?}", d.change).contains("wap supply"));
+            assert_eq!(swaps.count(), 0, "{diagnosis:?}");
+        }
+        let replaced = diagnosis.headline.starts_with("DO NOT FIT");
+        assert_eq!(
+            diagnosis.blames_the_part(Some(Verdict::Fail)),
+            replaced,
+            "{name}"
+        );
         if name == "T4-dial" {
             assert!(
                 all.contains(&CauseWord::LooseConnection),
@@ -224,5 +236,21 @@ fn spikes_at_any_time_are_the_room() {
             .passages
             .iter()
             .any(|passage| passage.step == Step::Shake)
+    );
+}
+
+/// Too few strokes show it to be called a worn track, and its place is known all the same.
+#[test]
+fn a_lone_worn_spot_is_told_with_its_place() {
+    let (capture, profile) = example("T3-lever-2024");
+    let (diagnosis, _) = said(&capture, profile);
+    let headline = &diagnosis.headline;
+    assert!(
+        headline.starts_with("DO NOT FIT: one worn spot at "),
+        "{headline}"
+    );
+    assert!(
+        headline.ends_with(" times the noise; none allowed)"),
+        "{headline}"
     );
 }
