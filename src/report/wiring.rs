@@ -49,8 +49,9 @@ pub(super) fn blocks(report: &WiringReport) -> Vec<Block<'static>> {
     let within = report.stop_within_ms;
     let tracks = report.tracks.iter();
     let supply_mv = report.supply_mv;
+    let several = report.tracks.len() > 1;
     let mut blocks: Vec<Block<'_>> = tracks
-        .flat_map(|one| track(one, within, supply_mv))
+        .flat_map(|one| track(one, within, supply_mv, several))
         .collect();
     if let Some(pair) = &report.pair {
         let faults = pair.faults.iter().map(pair_fault).collect();
@@ -102,7 +103,7 @@ fn pair_fault(fault: &PairFault) -> String {
     )
 }
 
-fn track(track: &TrackReport, within: f64, supply_mv: f64) -> Vec<Block<'static>> {
+fn track(track: &TrackReport, within: f64, supply_mv: f64, several: bool) -> Vec<Block<'static>> {
     let full_v = track
         .wiring
         .reference
@@ -136,7 +137,8 @@ fn track(track: &TrackReport, within: f64, supply_mv: f64) -> Vec<Block<'static>
         blocks.push(Block::Caption(title.to_owned()));
         blocks.push(Block::List("- ", missed.collect()));
     }
-    let change = track.recommended.iter().map(best_change);
+    let change = track.recommended.iter();
+    let change = change.map(|change| best_change(change, several));
     blocks.push(Block::List(
         "> ",
         change.chain(track.searched.clone()).collect(),
@@ -145,7 +147,8 @@ fn track(track: &TrackReport, within: f64, supply_mv: f64) -> Vec<Block<'static>
     blocks
 }
 
-fn best_change(change: &Recommendation) -> String {
+/// `several`: the counts are of one track of several.
+fn best_change(change: &Recommendation, several: bool) -> String {
     let range = if (change.span_kept_pct - 100.0).abs() < 0.05 {
         "unchanged".to_owned()
     } else {
@@ -181,8 +184,9 @@ fn best_change(change: &Recommendation) -> String {
     } else {
         "No change found takes a danger away; this one only makes fewer faults go unnoticed"
     };
+    let alone = if several { "On this track alone: " } else { "" };
     format!(
-        "{lead}: {}. {} Range: {range}. (--profile-out writes the profile for it.)",
+        "{lead}: {}. {alone}{} Range: {range}. (--profile-out writes the profile for it.)",
         change.change,
         counted.join(" "),
     )
@@ -312,10 +316,10 @@ fn pull_up(choice: &PullUpChoice) -> Table {
     let best = choice.best_ohm;
     Table {
         caption: format!(
-            "Pull-up for {} to {}: most span with {}",
+            "Pull-up for {} to {}{}",
             Ohms(choice.least_ohm),
             Ohms(choice.most_ohm),
-            best.map_or_else(|| DASH.to_owned(), |ohm| Ohms(ohm).to_string())
+            best.map_or_else(String::new, |ohm| format!(": most span with {}", Ohms(ohm)))
         ),
         columns: columns([
             "choice",

@@ -49,7 +49,9 @@ impl fmt::Display for Change {
             Self::EndHigh(ohm) => {
                 write!(f, "{} in the control at the track's supply end", Ohms(*ohm))
             }
-            Self::SwapRails => f.write_str("supply and ground wires swapped at the potentiometer"),
+            Self::SwapRails => f.write_str(
+                "supply and ground wires swapped at the potentiometer (that reverses the readings)",
+            ),
             Self::OtherEnd => f.write_str("the other end of the track to ground"),
         }
     }

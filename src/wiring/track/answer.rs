@@ -59,8 +59,10 @@ pub fn answer(
     }));
     dangers.sort_by(|a, b| b.command_pct.total_cmp(&a.command_pct));
     let (advice, left) = what_to_do(tracks, pair, &dangers);
-    let mut sentences = vec![headline(released, &dangers)];
-    if !dangers.is_empty() {
+    let mut sentences = vec![headline(released, &dangers, unseen_pct(tracks))];
+    if left > 0 && left == dangers.len() {
+        sentences.push("No resistor helps: use a control with two tracks, each with its own supply and ground wire.".to_owned());
+    } else if !dangers.is_empty() {
         sentences.push(format!("Do this: {}.", advice.join("; ")));
         sentences.push(match left {
             0 => "After that none is left.".to_owned(),
@@ -70,7 +72,8 @@ pub fn answer(
     }
     if pair.is_some() {
         sentences.push(format!(
-            "If a fault moves one track alone by more than {:.0} % of travel, the other shows it; the dead band covers less.",
+            "If a fault moves one track alone by more than {:.0} % of travel, the other shows it; the dead band covers less, and \
+             `constants` says what gets through.",
             100.0 * BAND
         ));
     }
@@ -108,7 +111,19 @@ fn two_digits(ohm: f64) -> f64 {
     (ohm / unit).round() * unit
 }
 
-fn headline(released: &str, dangers: &[Danger]) -> String {
+/// The most that a fault of one track commands at the zero end without being noticed, percent.
+fn unseen_pct(tracks: &[TrackReport]) -> f64 {
+    let rows = tracks.iter().flat_map(|track| &track.faults);
+    rows.filter_map(|row| row.at_zero_pct).fold(0.0, f64::max)
+}
+
+/// `unseen_pct`: what the comparison of two tracks leaves, where there are no dangers.
+fn headline(released: &str, dangers: &[Danger], unseen_pct: f64) -> String {
+    if dangers.is_empty() && unseen_pct > SMALL_PCT {
+        return format!(
+            "{released}, no single fault drives the motor to more than {unseen_pct:.0} % unnoticed: the other track shows it."
+        );
+    }
     if dangers.is_empty() {
         return format!("{released}, no single fault drives the motor unnoticed.");
     }
