@@ -21,7 +21,7 @@ pub enum CaptureError {
     #[error("{} has no metadata beside it: {} is needed to know the board's bits and reference. Take recordings with `pedalproof record`, or write that file by hand", csv.shown(), metadata.shown())]
     NoMetadata { csv: PathBuf, metadata: PathBuf },
     #[error(
-        "what comes through the standard input is no recording: it is to begin with the metadata and go on with the CSV: cat NAME.csv-metadata.json NAME.csv | pedalproof assess -"
+        "what comes through the standard input is no recording: it is to begin with the metadata and go on with the CSV"
     )]
     NotPiped,
     #[error("metadata {}: {source}", path.shown())]

@@ -10,10 +10,10 @@ use crate::import;
 use crate::outlet::{self, Shown, tell};
 use crate::profile::{self, Profile};
 use crate::record::Assessment;
-use anyhow::{Context, anyhow};
+use anyhow::{Context, anyhow, bail};
 use measure::units::Step;
 use std::io::{self, StdinLock};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 
 /// A capture with what it showed.
@@ -30,14 +30,22 @@ pub(super) fn assessed(capture: &Path, asked: Option<&str>) -> anyhow::Result<As
 }
 
 /// A capture from its files; from the standard input (`-`) its metadata and then its CSV. Of a file that something else has
-/// recorded it is said how to make a capture of it.
-pub(super) fn opened(csv: &Path) -> anyhow::Result<Opened> {
+/// recorded it is said how to make a capture of it. `command` is what would be typed behind a pipe.
+pub(super) fn opened(csv: &Path, command: &str) -> anyhow::Result<Opened> {
     if is_piped(csv) {
         let bytes = stdin().and_then(|stdin| files::read_from(stdin, capture::LONGEST_PIPED));
         let bytes = bytes.context("cannot read a recording from the standard input")?;
-        return Ok(capture::piped(&bytes)?);
+        return capture::piped(&bytes).map_err(|e| match e {
+            CaptureError::NotPiped => {
+                anyhow!("{e}: cat NAME.csv-metadata.json NAME.csv | pedalproof {command} -")
+            }
+            e => e.into(),
+        });
     }
     capture::open(csv).map_err(|e| {
+        if let Some(meant) = meant(csv, &e) {
+            return anyhow!(meant);
+        }
         let advice = match &e {
             CaptureError::NoMetadata { .. } | CaptureError::Table { .. } => import_advice(csv),
             _ => None,
@@ -47,6 +55,27 @@ pub(super) fn opened(csv: &Path) -> anyhow::Result<Opened> {
             None => e.into(),
         }
     })
+}
+
+/// What was meant by a name that is nearly one of a recording.
+fn meant(csv: &Path, why: &CaptureError) -> Option<String> {
+    let name = csv.to_str()?;
+    if let Some(of) = name.strip_suffix("-metadata.json") {
+        let of = Path::new(of);
+        return of
+            .exists()
+            .then(|| format!("This is the metadata of {}: give that.", of.shown()));
+    }
+    let longer = PathBuf::from(format!("{name}.csv"));
+    (matches!(why, CaptureError::Unreadable { .. }) && !csv.exists() && longer.is_file()).then(
+        || {
+            format!(
+                "There is no {}. Did you mean {}?",
+                csv.shown(),
+                longer.shown()
+            )
+        },
+    )
 }
 
 /// What to do with a file that is no capture but has columns of numbers.
@@ -67,7 +96,7 @@ pub(super) fn assessed_with(
     asked: Option<&str>,
     inl_codes: Option<f64>,
 ) -> anyhow::Result<AssessedCapture> {
-    let mut opened = self::opened(capture)?;
+    let mut opened = self::opened(capture, "assess")?;
     let board = &mut opened.capture.meta.board;
     board.inl_code = inl_codes.or(board.inl_code);
     let mut notes: Vec<String> = opened.capture.lost.iter().cloned().collect();
@@ -171,6 +200,14 @@ pub(super) fn block(path: &Path) -> anyhow::Result<BlockFile> {
     let text =
         text(path).with_context(|| format!("cannot read the constants file {}", path.shown()))?;
     let format = Format::of(&text);
+    // What begins like neither of the others is taken for a C header.
+    let ends = |ending: &str| {
+        path.extension()
+            .is_some_and(|is| is.eq_ignore_ascii_case(ending))
+    };
+    if format == Format::C && !is_piped(path) && !ends("h") && !text.contains("pp_block") {
+        bail!("{} is no constants file (.hex, .h, .json)", path.shown());
+    }
     let block = format
         .read(&text)
         .with_context(|| path.shown().into_owned())?;

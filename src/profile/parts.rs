@@ -5,6 +5,7 @@ use crate::wiring::search::moved_limits;
 use crate::wiring::valid::EndLimits;
 use crate::wiring::{Hookup, Network, Wiring};
 use measure::figure::FigureName;
+use measure::figure::numbers::fixed;
 use thiserror::Error;
 
 /// Readings do not depend on the resolution.
@@ -47,6 +48,15 @@ pub enum PartsError {
     },
     #[error("\"{0}\" says of no track how it is wired, so there is nothing to change")]
     NoWiring(String),
+    #[error(
+        "{rest} mV let go and {full} mV pressed: let go must be {side} pressed. Are the two changed over?"
+    )]
+    ChangedOver {
+        rest: String,
+        full: String,
+        /// `below`, or `above` of a control whose reading falls.
+        side: &'static str,
+    },
     #[error("with these parts it cannot be wired: {0}")]
     Impossible(String),
 }
@@ -116,6 +126,21 @@ struct Moved {
 }
 
 impl Moved {
+    /// That they stay the way round that they are.
+    fn checked(self, supply_mv: f64) -> Result<Self, PartsError> {
+        let mv = |ratio: f64| fixed(ratio * supply_mv, 0);
+        let (rest, full) = self.after;
+        let falls = self.before.1 < self.before.0;
+        if (falls && full < rest) || (!falls && full > rest) {
+            return Ok(self);
+        }
+        Err(PartsError::ChangedOver {
+            rest: mv(rest),
+            full: mv(full),
+            side: if falls { "above" } else { "below" },
+        })
+    }
+
     fn apply(self, wiring: &mut Wiring) -> Result<(), PartsError> {
         let Some((rest, full)) = ends(wiring) else {
             return Ok(());
@@ -186,7 +211,8 @@ impl Profile {
         for (track, part) in &self.tracks {
             let Some(before) = part.wiring else { continue };
             let impossible = |e: &dyn std::fmt::Display| PartsError::Impossible(e.to_string());
-            let wiring = parts.applied(&self.name, before, self.moved(parts))?;
+            let moved = self.moved(parts).map(|moved| moved.checked(self.supply_mv));
+            let wiring = parts.applied(&self.name, before, moved.transpose()?)?;
             let hookup =
                 |wiring| Hookup::new(wiring, self.supply_mv, ANY_BITS).map_err(|e| impossible(&e));
             let limits = [FigureName::RestRatio, FigureName::FullRatio].map(|end| {
@@ -196,9 +222,10 @@ impl Profile {
                     max: limit.max(),
                 })
             });
-            let moved = moved_limits(&hookup(before)?, &hookup(wiring)?, limits);
-            let moved = moved.ok_or_else(|| impossible(&"a good control would have no reading"))?;
-            changes.push((*track, wiring, moved));
+            let limits = moved_limits(&hookup(before)?, &hookup(wiring)?, limits);
+            let limits =
+                limits.ok_or_else(|| impossible(&"a good control would have no reading"))?;
+            changes.push((*track, wiring, limits));
         }
         if changes.is_empty() {
             return Err(PartsError::NoWiring(self.name.clone()));
@@ -224,6 +251,20 @@ mod tests {
     use super::*;
     use crate::profile;
     use measure::units::Track;
+
+    #[test]
+    fn ends_changed_over_are_told_as_they_were_stated() {
+        let base = profile::find("pedal-hall-two-track").unwrap();
+        let parts = OtherParts {
+            rest_mv: Some(4500.0),
+            full_mv: Some(500.0),
+            ..OtherParts::default()
+        };
+        assert_eq!(
+            base.with_parts(&parts, "x").unwrap_err().to_string(),
+            "4500 mV let go and 500 mV pressed: let go must be below pressed. Are the two changed over?"
+        );
+    }
 
     /// By hand: 5 k +-20 % over 4.7 k +-5 % at full: 4 k/(4 k + 4.935 k) = 0.4477, 6 k/(6 k + 4.465 k) = 0.5733. The limits lie as far
     /// from 5/9.7 = 0.5155 as they lay from 10/14.7 = 0.6803: 0.61 and 0.74 become 0.4452 and 0.5752.

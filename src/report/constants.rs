@@ -4,6 +4,7 @@ use super::document::{Block, Document, Section};
 use crate::constants::choose::{Choice, Chosen, HiddenFault};
 use crate::wiring::faults::{Class, Direction};
 use measure::figure::numbers::plain;
+use std::path::Path;
 
 /// What is said wherever a block is made or shown.
 pub const CONSTANTS_SAFETY: &str = "These numbers will command a motor: drive wheels off the ground or motor leads off for the first \
@@ -17,8 +18,9 @@ pub enum Reasons {
     LeftOut,
 }
 
-/// What to do first; then every number, the faults that stay hidden, what stands against the block, and the safety words.
-pub fn constants(chosen: &Chosen, reasons: Reasons) -> Document<'static> {
+/// What to do first; then every number, the faults that stay hidden, what stands against the block, and the safety words. `file` is
+/// the name that it is written under, when it is.
+pub fn constants(chosen: &Chosen, reasons: Reasons, file: Option<&str>) -> Document<'static> {
     let under = |prefix: &str| {
         let choices = chosen.choices.iter();
         let choices = choices.filter(|choice| choice.place.starts_with(prefix));
@@ -27,7 +29,7 @@ pub fn constants(chosen: &Chosen, reasons: Reasons) -> Document<'static> {
     let inputs = chosen.inputs.iter().enumerate();
     let mut sections = vec![Section::new(
         "WHAT TO DO",
-        vec![Block::List("> ", what_to_do(chosen, reasons))],
+        vec![Block::List("> ", what_to_do(chosen, reasons, file))],
     )];
     let objections = chosen.objections.iter();
     sections.extend(
@@ -66,13 +68,19 @@ pub fn constants(chosen: &Chosen, reasons: Reasons) -> Document<'static> {
     }
 }
 
-/// Three lines: whether to flash it, what the controls do then, what comes next.
-fn what_to_do(chosen: &Chosen, reasons: Reasons) -> Vec<String> {
-    let first = match chosen.objections.len() {
-        0 => "Flash these constants on the board (the file comes with --out; `pedalproof board` says how).".to_owned(),
-        1 => "Do not flash these constants: 1 reason speaks against it, below.".to_owned(),
-        n => format!("Do not flash these constants: {n} reasons speak against it, below."),
-    };
+/// What stays unnoticed, whether to flash it, what the controls do then, what comes next.
+fn what_to_do(chosen: &Chosen, reasons: Reasons, file: Option<&str>) -> Vec<String> {
+    let against = chosen.objections.len();
+    let mut lines = Vec::new();
+    if against == 0 {
+        lines.extend(unnoticed(chosen));
+    }
+    lines.push(match (against, file) {
+        (0, None) => "Flash these constants on the board (the file comes with --out; `pedalproof board` says how).".to_owned(),
+        (0, Some(file)) => format!("Flash these constants on the board: {file} (`pedalproof board` says how)."),
+        (1, _) => "Do not flash these constants: 1 reason speaks against it, below.".to_owned(),
+        (n, _) => format!("Do not flash these constants: {n} reasons speak against it, below."),
+    });
     let value = |place: String| {
         let mut choices = chosen.choices.iter();
         choices
@@ -94,15 +102,43 @@ fn what_to_do(chosen: &Chosen, reasons: Reasons) -> Vec<String> {
         Reasons::Told => "",
         Reasons::LeftOut => " Why each number: --why.",
     };
-    vec![
-        first,
-        format!(
-            "Zero to full command: {}. Outside its limits the board stops.{more}",
-            starts.join("; ")
+    lines.push(format!(
+        "Zero to full command: {}. Outside its limits the board stops.{more}",
+        starts.join("; ")
+    ));
+    if against == 0 {
+        lines.extend(file.map(prove));
+    }
+    lines
+}
+
+/// How many dangers the board does not notice.
+fn unnoticed(chosen: &Chosen) -> Option<String> {
+    let dangers = chosen.hidden.iter().filter(|fault| fault.is_dangerous());
+    match dangers.count() {
+        0 => None,
+        1 => Some(
+            "1 dangerous fault stays unnoticed (listed below): read it before you flash."
+                .to_owned(),
         ),
-        "Wheels off the ground, then prove the flashed board: `pedalproof prove --faults`."
-            .to_owned(),
-    ]
+        n => Some(format!(
+            "{n} dangerous faults stay unnoticed (listed below): read them before you flash."
+        )),
+    }
+}
+
+/// The commands that prove a board flashed with this file.
+fn prove(file: &str) -> String {
+    let stem = Path::new(file).with_extension("");
+    let stem = stem.to_string_lossy();
+    let command = |round: &str, name: &str| {
+        format!("pedalproof prove --block {file} --port PORT{round} --out {stem}-{name}")
+    };
+    format!(
+        "Wheels off the ground, then prove the flashed board: `{}`, then `{}`.",
+        command("", "board"),
+        command(" --faults", "faults")
+    )
 }
 
 fn number(choice: &Choice, reasons: Reasons) -> Vec<Block<'static>> {
@@ -112,10 +148,16 @@ fn number(choice: &Choice, reasons: Reasons) -> Vec<Block<'static>> {
         "1/32768 a step" => format!("of 32768 a step: {}", choice.margin.words),
         unit => unit.to_owned(),
     };
+    // The supply is not measured: what is, against it, moves the other way.
+    let (side, hint) = match &choice.place[..] {
+        "watch.supply.low" => ("below ", " (its reference reads lower then)"),
+        "watch.supply.high" => ("above ", " (its reference reads higher then)"),
+        _ => ("", ""),
+    };
     let mut blocks = vec![Block::Verbatim(format!(
-        "  {:<18} {:>8} {unit}",
+        "  {:<18} {:>8} {unit}{hint}",
         choice.what,
-        plain(choice.value)
+        format!("{side}{}", plain(choice.value))
     ))];
     if reasons == Reasons::Told {
         blocks.push(Block::item("      why: ", &*choice.reason));

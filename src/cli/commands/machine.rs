@@ -1,6 +1,7 @@
 //! `pedalproof machine`: one machine's page; a new one; adding to it.
 
 use crate::bench;
+use crate::capture::metadata_path;
 use crate::cli::input;
 use crate::cli::outcome::Outcome;
 use crate::cli::output::{Renewed, is_piped, print, print_json};
@@ -139,7 +140,7 @@ pub(in crate::cli) fn run(args: &MachineArgs, on_screen: &ScreenArgs) -> anyhow:
         }
         (None, Some(file)) if args.screen => {
             refuse_piped(file)?;
-            machine::read(file)?;
+            read(file)?;
             screen::machine(on_screen, Some(file), args.port.clone(), args.speed)
         }
         (None, None) if args.screen => {
@@ -158,7 +159,7 @@ fn show(args: &MachineArgs, file: &Path) -> anyhow::Result<Outcome> {
         let text = input::text(file).context("cannot read a machine from the standard input")?;
         Machine::from_json(&text).context("the machine from the standard input")?
     } else {
-        machine::read(file)?
+        read(file)?
     };
     let now = match args.on {
         None => Timestamp::now(),
@@ -182,6 +183,17 @@ fn show(args: &MachineArgs, file: &Path) -> anyhow::Result<Outcome> {
         print(&report::machine(&machine, &standing).text())?;
     }
     Ok(outcome(&standing))
+}
+
+/// A machine's file; of a recording in its place it is said what it is.
+fn read(file: &Path) -> anyhow::Result<Machine> {
+    if metadata_path(file).exists() {
+        bail!(
+            "{} is a recording, not a machine's file (NAME.json)",
+            file.shown()
+        );
+    }
+    Ok(machine::read(file)?)
 }
 
 fn outcome(standing: &Standing) -> Outcome {

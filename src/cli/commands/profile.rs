@@ -227,7 +227,7 @@ fn start(new: &NewProfile) -> anyhow::Result<()> {
     let base = new.base.as_deref().map(input::profile).transpose()?;
     let mut opened = Vec::new();
     for path in &new.from {
-        let capture = input::opened(path)?;
+        let capture = input::opened(path, "profile new --from")?;
         if let Some(lost) = &capture.capture.lost {
             tell!("{}: {lost}", path.shown());
         }

@@ -140,7 +140,7 @@ pub(super) fn constants(file: &Path) -> anyhow::Result<String> {
         names.join(", "),
         file.shown(),
         boards::written(file).unwrap_or_else(|e| format!("No files for its boards: {e:#}\n")),
-        report::constants(&chosen, report::Reasons::LeftOut).text()
+        report::constants(&chosen, report::Reasons::LeftOut, None).text()
     ))
 }
 

@@ -596,8 +596,18 @@ fn blocks() -> Vec<Case> {
             vec![],
             &["none"],
         ),
-        read("an empty block", String::new(), &[]),
-        read("a text that is no block", "hello\n".to_owned(), &[]),
+        case(
+            "an empty block",
+            "constants --read b",
+            vec![("b", Vec::new())],
+            &["b is no constants file (.hex, .h, .json)"],
+        ),
+        case(
+            "a text that is no block",
+            "constants --read b",
+            vec![("b", b"hello\n".to_vec())],
+            &["b is no constants file (.hex, .h, .json)"],
+        ),
         read(
             "a constants file of JSON cut off",
             json[..80].to_owned(),

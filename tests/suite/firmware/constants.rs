@@ -542,3 +542,84 @@ fn tracks_that_touch_are_not_forgotten() {
     let ran = run(dir, &["constants", &half]);
     assert_eq!(ran.code, Some(0), "{}", ran.words);
 }
+
+#[test]
+fn what_stays_dangerous_comes_first_and_the_commands_to_prove_it_last() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    let (pedal, dial) = (
+        write_unit(dir, "T1-pedal", 3),
+        write_unit(dir, "T1-dial", 3),
+    );
+    // The format is that of the name.
+    let ran = run(dir, &["constants", &pedal, &dial, "--out", "T1.hex"]);
+    let hex = std::fs::read_to_string(dir.join("T1.hex")).unwrap();
+    assert!(hex.starts_with(':'), "{hex}");
+    let words = flat(&ran.words);
+    let dangers = words.matches("DANGEROUS: ").count();
+    let first = format!(
+        "WHAT TO DO > {dangers} dangerous faults stay unnoticed (listed below): read them before you flash."
+    );
+    assert!(dangers > 1 && words.contains(&first), "{words}");
+    for said in [
+        "`pedalproof prove --block T1.hex --port PORT --out T1-board`",
+        "`pedalproof prove --block T1.hex --port PORT --faults --out T1-faults`",
+        "supply too high below 204 codes (its reference reads lower then)",
+    ] {
+        assert!(words.contains(said), "{said}: {words}");
+    }
+    let unwritten = run(dir, &["constants", &pedal, &dial]);
+    assert!(
+        !unwritten.words.contains("pedalproof prove"),
+        "{}",
+        unwritten.words
+    );
+    let other = ["constants", &pedal, "--format", "c", "--out", "T2.hex"];
+    refused(
+        &run(dir, &other),
+        2,
+        &["--format c and --out T2.hex do not agree", "T2.h"],
+    );
+    assert!(!dir.join("T2.hex").exists());
+}
+
+#[test]
+fn a_file_of_another_kind_is_told_for_what_it_is() {
+    let dir = tempfile::tempdir().unwrap();
+    let dir = dir.path();
+    let pedal = write_unit(dir, "T1-pedal", 3);
+    let name = pedal.trim_end_matches(".csv");
+    let metadata = format!("{pedal}-metadata.json");
+    for (arguments, says) in [
+        (
+            vec!["assess", name],
+            format!("There is no {name}. Did you mean {pedal}?"),
+        ),
+        (
+            vec!["assess", &metadata],
+            format!("This is the metadata of {pedal}: give that."),
+        ),
+        (
+            vec!["machine", &pedal],
+            format!("{pedal} is a recording, not a machine's file (NAME.json)"),
+        ),
+        (
+            vec!["blend", "--block", &pedal],
+            format!("{pedal} is no constants file (.hex, .h, .json)"),
+        ),
+        (
+            vec!["prove"],
+            "say what to measure: --port PORT, --demo, or a recording".to_owned(),
+        ),
+        (
+            vec!["prove", "--faults"],
+            "say what to measure: --port PORT, --demo, or a recording".to_owned(),
+        ),
+        (
+            vec!["prove", &pedal],
+            "say what the board was flashed with: --block T1.hex".to_owned(),
+        ),
+    ] {
+        refused(&run(dir, &arguments), 2, &[&says]);
+    }
+}

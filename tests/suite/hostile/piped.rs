@@ -85,6 +85,12 @@ fn recordings_come_through_the_standard_input_wherever_one_may_stand() {
         assert_eq!(ran.status.code(), Some(code), "{line}: {}", stderr(&ran));
         assert_eq!(stdout(&ran).is_empty(), code == 2, "{line}");
     }
+    let empty = fed(dir, b"", "prove --block T1.block.json -");
+    assert!(
+        stderr(&empty).contains("| pedalproof prove --block FILE -"),
+        "{}",
+        stderr(&empty)
+    );
     let twice = fed(dir, &both(&example("T1-pedal")), "constants - -");
     assert_eq!(twice.status.code(), Some(2));
     assert!(

@@ -1,11 +1,12 @@
 //! Every command that the README and the pages beside it show is run, in their order, in one folder.
 //!
 //! `pedalproof` is the program built by this test, `/dev/ttyUSB0` a simulated pedal on a pseudo-terminal that a hand
-//! moves through the card, or for `prove` a simulated flashed board. `cargo run --release -- ...` is run as `pedalproof ...`; `cargo test` is this test.
+//! moves through the card, or for `prove` a simulated board flashed with the constants of the line. `cargo run --release -- ...` is run as `pedalproof ...`; `cargo test` is this test.
 #![cfg(unix)]
 
 use crate::support::program::{program, started_by};
-use pedalproof::bench::{FlashedBoard, Hand, trolley_block};
+use pedalproof::bench::{FlashedBoard, Hand};
+use pedalproof::constants::formats::Format;
 use pedalproof::link::BoardLines;
 use pedalproof::link::{Overflow, Pace, PtyBoard};
 use simulator::{Simulation, scenario};
@@ -49,21 +50,23 @@ fn pedal() -> PtyBoard {
     .unwrap()
 }
 
-fn flashed(faults: bool) -> PtyBoard {
+fn flashed(block: &Path, faults: bool) -> PtyBoard {
+    let text = std::fs::read_to_string(block).unwrap();
+    let block = Format::of(&text).read(&text).unwrap();
     let script = if faults {
-        Hand::round(&trolley_block().unwrap())
+        Hand::round(&block)
     } else {
         Hand::comparing()
     };
-    let board = FlashedBoard::new(&trolley_block().unwrap(), script, 1000.0, 3).unwrap();
+    let board = FlashedBoard::new(&block, script, 1000.0, 3).unwrap();
     PtyBoard::start(board, Pace::Times(25.0), Overflow::Wait).unwrap()
 }
 
-fn board(line: &str) -> PtyBoard {
-    if line.contains(" prove ") {
-        flashed(line.contains("--faults"))
-    } else {
-        pedal()
+fn board(line: &str, dir: &Path) -> PtyBoard {
+    let block = line.split_once(" --block ");
+    match block.and_then(|(_, rest)| rest.split_whitespace().next()) {
+        Some(block) => flashed(&dir.join(block), line.contains("--faults")),
+        None => pedal(),
     }
 }
 
@@ -81,7 +84,7 @@ fn run(line: &str, dir: &Path) {
         shell.arg(format!("pedalproof() {{ \"$0\" \"$@\"; }}; {line}"));
         return ended(started_by(shell, dir), &line, code);
     }
-    let board = line.contains("/dev/ttyUSB0").then(|| board(&line));
+    let board = line.contains("/dev/ttyUSB0").then(|| board(&line, dir));
     let port = board
         .as_ref()
         .map(|board| board.path().to_string_lossy().into_owned());
@@ -97,6 +100,10 @@ fn run(line: &str, dir: &Path) {
     });
     let mut started = program(dir);
     started.args(arguments);
+    if board.is_some() && line.contains("--faults") {
+        // The page leaves the question to the reader; nobody is here to type yes.
+        started.arg("--yes");
+    }
     ended(started, &line, code);
 }
 

@@ -299,7 +299,7 @@ catalogue! {
         source: "this program's own rule; chi-square after Wilson and Hilferty 1931, Poisson-binomial tail; checked by seeded simulation",
     }
     DropoutsCount "dropouts_count" "dropouts"
-        "Short jumps of the signal that come back: loose contact, dirt, a bad plug. More than 2 % of span and 8 sigma, in every sample; the lower end counts those that stand at an end of the scale or recur at a place, in a direction, while it moves or under the shake: they are the part's or its plug's."
+        "Short jumps of the signal that come back: loose contact, dirt, a bad plug. More than 2 % of span and 8 sigma, in every sample. Those that stand at an end of the scale, come again at one place, in one direction, or while the cable is shaken belong to the part or its plug (the lower end counts them); the rest may come from outside."
     {
         unit: Unit::Number, steps: Steps::Any(&[Strokes, Shake]), sides: Sides::Zero,
         marks: &[Derived],

@@ -27,9 +27,9 @@ pub(in crate::cli) struct ConstantsArgs {
     /// The tag that a recording must be of, one for each in order
     #[arg(long, value_name = "TAG", value_parser = one_line)]
     pub(super) tag: Vec<String>,
-    /// Format of the constants file
-    #[arg(long, value_enum, default_value_t = BlockFormat::C)]
-    pub(super) format: BlockFormat,
+    /// Format of the constants file [default: as --out ends, .h, .hex or .json; else c]
+    #[arg(long, value_enum)]
+    pub(super) format: Option<BlockFormat>,
     /// The file to write, never over another [default: stdout]
     #[arg(long, value_name = "FILE")]
     pub(super) out: Option<PathBuf>,

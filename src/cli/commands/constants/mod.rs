@@ -9,7 +9,7 @@ pub(in crate::cli) use write::{Document, for_controls};
 
 use crate::cli::input;
 use crate::cli::outcome::Outcome;
-use crate::cli::output::{print, print_json};
+use crate::cli::output::{file_of, print, print_json};
 use crate::constants::choose::{
     self, ChooseError, ChooseOptions, Chosen, ErrorKind, MeasuredControl,
 };
@@ -25,8 +25,9 @@ pub(in crate::cli) fn run(args: &ConstantsArgs) -> anyhow::Result<Outcome> {
     if let Some(path) = &args.read {
         return read_back(path, args);
     }
+    let format = write::format(args)?;
     if let Some(path) = &args.remake {
-        return write::remake(args, path);
+        return write::remake(args, path, format);
     }
     let units = units::open(args)?;
     let given: Vec<MeasuredControl<'_>> = units.iter().map(Unit::given).collect();
@@ -37,24 +38,30 @@ pub(in crate::cli) fn run(args: &ConstantsArgs) -> anyhow::Result<Outcome> {
     for unit in units.iter().filter(|unit| unit.failed()) {
         tell!("{}", unit.failure());
     }
-    explain(&chosen, args.why);
+    explain(&chosen, args);
     if let Some(outcome) = against(&chosen, args.accept.as_deref())? {
         return Ok(outcome);
     }
-    write::write(args, &units, &chosen)?;
+    write::write(args, &units, &chosen, format)?;
     Ok(Outcome::Good)
 }
 
 /// On stderr, what the numbers are; where nothing is to be said, what stands against them all the same.
-fn explain(chosen: &Chosen, why: bool) {
+fn explain(chosen: &Chosen, args: &ConstantsArgs) {
     if outlet::quiet() {
         for objection in &chosen.objections {
             alarm!("AGAINST IT: {}", objection.words);
         }
         return;
     }
-    let reasons = if why { Reasons::Told } else { Reasons::LeftOut };
-    tell!("{}", report::constants(chosen, reasons).text().trim_end());
+    let reasons = if args.why {
+        Reasons::Told
+    } else {
+        Reasons::LeftOut
+    };
+    let file = file_of(args.out.as_deref()).map(Shown::shown);
+    let said = report::constants(chosen, reasons, file.as_deref());
+    tell!("{}", said.text().trim_end());
 }
 
 fn options(args: &ConstantsArgs) -> ChooseOptions {

@@ -88,7 +88,7 @@ pub(super) fn open(args: &ConstantsArgs) -> anyhow::Result<Vec<Unit>> {
 }
 
 fn open_one(path: &Path, profile: Option<&str>, tag: Option<&str>) -> anyhow::Result<Unit> {
-    let opened = input::opened(path)?;
+    let opened = input::opened(path, "constants")?;
     let file = Path::new(path.file_name().unwrap_or_default())
         .shown()
         .into_owned();

@@ -18,11 +18,16 @@ use anyhow::{Context, anyhow, bail};
 use measure::judge::Verdict;
 use schemars::JsonSchema;
 use serde::Serialize;
+use std::ffi::OsStr;
 use std::path::Path;
 
-pub(super) fn write(args: &ConstantsArgs, units: &[Unit], chosen: &Chosen) -> anyhow::Result<()> {
+pub(super) fn write(
+    args: &ConstantsArgs,
+    units: &[Unit],
+    chosen: &Chosen,
+    format: Format,
+) -> anyhow::Result<()> {
     let accepted = accepted_lines(chosen, args.accept.as_deref());
-    let format = format(args);
     let text = format.write(&chosen.block, &comment(units, chosen, &accepted));
     if format == Format::Ihex && !accepted.is_empty() {
         alarm!("Intel HEX has no place for a comment: keep this with the board:");
@@ -47,18 +52,36 @@ pub(super) fn write(args: &ConstantsArgs, units: &[Unit], chosen: &Chosen) -> an
     Ok(())
 }
 
-fn format(args: &ConstantsArgs) -> Format {
-    match args.format {
-        BlockFormat::C => Format::C,
-        BlockFormat::Ihex => Format::Ihex,
-        BlockFormat::Json => Format::Json,
+/// The format that was stated, else that of the file's name; both must agree.
+pub(super) fn format(args: &ConstantsArgs) -> anyhow::Result<Format> {
+    let stated = args.format.map(|stated| match stated {
+        BlockFormat::C => (Format::C, "c", "h"),
+        BlockFormat::Ihex => (Format::Ihex, "ihex", "hex"),
+        BlockFormat::Json => (Format::Json, "json", "json"),
+    });
+    let out = file_of(args.out.as_deref());
+    let ending = out.and_then(Path::extension).map(OsStr::to_ascii_lowercase);
+    let named = match ending.as_deref().and_then(OsStr::to_str) {
+        Some("h") => Some(Format::C),
+        Some("hex") => Some(Format::Ihex),
+        Some("json") => Some(Format::Json),
+        _ => None,
+    };
+    match (stated, named, out) {
+        (Some((stated, word, ending)), Some(named), Some(out)) if stated != named => bail!(
+            "--format {word} and --out {} do not agree: leave --format out, or call the file {}",
+            out.shown(),
+            out.with_extension(ending).shown()
+        ),
+        (Some((stated, ..)), ..) => Ok(stated),
+        (None, named, _) => Ok(named.unwrap_or(Format::C)),
     }
 }
 
 /// A constants file of the version before, written as one of this version.
-pub(super) fn remake(args: &ConstantsArgs, path: &Path) -> anyhow::Result<Outcome> {
+pub(super) fn remake(args: &ConstantsArgs, path: &Path, format: Format) -> anyhow::Result<Outcome> {
     if let Some(why) = &args.accept {
-        return accept_edited(args, path, why);
+        return accept_edited(args, path, why, format);
     }
     let old = input::block(path)?;
     let mut fields = old.block.numbers().clone();
@@ -70,7 +93,7 @@ pub(super) fn remake(args: &ConstantsArgs, path: &Path) -> anyhow::Result<Outcom
     fields.output.waits_at_zero |= args.wait_at_zero;
     let block = Block::new(fields)?;
     let made = format!("made again from {}", path.shown());
-    let text = format(args).write(&block, &made);
+    let text = format.write(&block, &made);
     tell!(
         "the numbers of {} as they were, and what this version adds: supply, read-back, output while waiting. A board with \
          today's firmware reads it; prove it again",
@@ -80,7 +103,12 @@ pub(super) fn remake(args: &ConstantsArgs, path: &Path) -> anyhow::Result<Outcom
 }
 
 /// Numbers that somebody changed in a file and answers for, with a check sum of their own.
-fn accept_edited(args: &ConstantsArgs, path: &Path, why: &str) -> anyhow::Result<Outcome> {
+fn accept_edited(
+    args: &ConstantsArgs,
+    path: &Path,
+    why: &str,
+    format: Format,
+) -> anyhow::Result<Outcome> {
     if why.trim().is_empty() {
         bail!("--accept needs a reason that another person can read");
     }
@@ -94,7 +122,7 @@ fn accept_edited(args: &ConstantsArgs, path: &Path, why: &str) -> anyhow::Result
         path.shown()
     );
     alarm!("numbers that no recording stands behind: prove the board before it commands a motor");
-    made_again(args, &format(args).write(&block, &made))
+    made_again(args, &format.write(&block, &made))
 }
 
 fn made_again(args: &ConstantsArgs, text: &str) -> anyhow::Result<Outcome> {

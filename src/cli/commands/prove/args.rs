@@ -16,15 +16,15 @@ use std::path::PathBuf;
 /// must be what the constants file says, and with --faults every fault must bring it to zero, in time and for good.
 #[derive(Debug, Args)]
 #[command(
-    after_help = "Examples:\n  pedalproof prove --demo\n  pedalproof prove --demo --faults\n  pedalproof prove --block T1.json T1-board.csv\n  pedalproof prove --block T1.hex --port /dev/ttyUSB0 --out T1-board\n  pedalproof prove --block T1.json --port /dev/ttyUSB0 --faults --profile pedal-hall-two-track --out T1-faults"
+    after_help = "Examples:\n  pedalproof prove --demo\n  pedalproof prove --demo --faults\n  pedalproof prove --block T1.hex T1-board.csv\n  pedalproof prove --block T1.hex --port /dev/ttyUSB0 --out T1-board\n  pedalproof prove --block T1.hex --port /dev/ttyUSB0 --faults --profile pedal-hall-two-track --out T1-faults"
 )]
 #[allow(clippy::struct_excessive_bools)] // each is a flag of its own
 pub(in crate::cli) struct ProveArgs {
     /// A recording of inputs and output, `-` is stdin; with --faults taken, the file of marks beside it is read, too
-    #[arg(value_name = "RECORDING", conflicts_with_all = ["port", "demo", "faults"], required_unless_present_any = ["port", "demo"])]
+    #[arg(value_name = "RECORDING", conflicts_with_all = ["port", "demo", "faults"])]
     pub(super) capture: Option<PathBuf>,
     /// The constants file that the board was flashed with: C header, Intel HEX or JSON
-    #[arg(long, value_name = "FILE", required_unless_present = "demo")]
+    #[arg(long, value_name = "FILE")]
     pub(super) block: Option<PathBuf>,
     /// Measure now, on this port; `-` takes the stream from stdin
     #[arg(long, value_name = "PATH", conflicts_with = "demo", value_parser = one_line)]

@@ -31,6 +31,9 @@ const DEMO_SPEED: f64 = 25.0;
 pub(in crate::cli) const LONGEST_S: f64 = 3600.0;
 
 pub(in crate::cli) fn run(args: &ProveArgs, baud: Option<u32>) -> anyhow::Result<Outcome> {
+    if args.capture.is_none() && args.port.is_none() && !args.demo {
+        bail!("say what to measure: --port PORT, --demo, or a recording");
+    }
     let profiles = args.profile.iter();
     let profiles = profiles
         .map(|name| input::profile(name))
@@ -38,7 +41,8 @@ pub(in crate::cli) fn run(args: &ProveArgs, baud: Option<u32>) -> anyhow::Result
     let profiles: Vec<&Profile> = profiles.iter().collect();
     let block = match &args.block {
         Some(file) => input::block(file)?.block,
-        None => bench::trolley_block()?,
+        None if args.demo => bench::trolley_block()?,
+        None => bail!("say what the board was flashed with: --block T1.hex (or its .h or .json)"),
     };
     if let Some(csv) = &args.capture {
         let marks = if is_piped(csv) {
@@ -108,7 +112,7 @@ fn judge(
     csv: &Path,
     marks: Marks,
 ) -> anyhow::Result<Outcome> {
-    let opened = input::opened(csv)?;
+    let opened = input::opened(csv, "prove --block FILE")?;
     if let Some(lost) = &opened.capture.lost {
         tell!("{}: {lost}", csv.shown());
     }
@@ -185,7 +189,7 @@ fn start(
             (source, Some(board))
         }
         Some(port) => (args.stream.open(port, baud)?, None),
-        None => bail!("say what to measure: a RECORDING, --port or --demo"),
+        None => bail!("say what to measure: --port PORT, --demo, or a recording"),
     };
     let seconds = match args.seconds {
         _ if args.faults => LONGEST_S,
