@@ -7,7 +7,7 @@ use super::types::{Capture, Clock, Metadata};
 use crate::files;
 use crate::outlet;
 use measure::units::seconds_from_us;
-use std::io::BufRead;
+use std::io::{BufRead, Read};
 
 /// Most bytes of a capture that is read whole: two hours of two channels at a thousand samples a second.
 pub(super) const LONGEST: u64 = 256 << 20;
@@ -34,20 +34,21 @@ pub(super) fn read(
     meta: Metadata,
 ) -> Result<Capture, TableError> {
     let whole = |e: std::io::Error| TableError::line(1, e.to_string());
-    let begins = bytes.fill_buf().map_err(whole)?;
-    if let Some(what) = own_file(begins) {
+    // A pipe may give a byte at a time.
+    let mut begins = Vec::new();
+    let first = bytes.by_ref().take(8).read_to_end(&mut begins);
+    first.map_err(whole)?;
+    if let Some(what) = own_file(&begins) {
         return Err(TableError::line(1, what));
     }
     // What is quoted behind the mark is a quoted cell only without it.
-    if begins.starts_with(b"\xef\xbb\xbf") {
-        bytes.consume(3);
-        return rows(bytes, size, meta);
-    }
-    if !matches!(begins, [0xff, 0xfe, ..] | [0xfe, 0xff, ..]) {
-        return rows(bytes, size, meta);
+    let unmarked = begins.strip_prefix(b"\xef\xbb\xbf");
+    let all = unmarked.unwrap_or(&begins).chain(bytes);
+    if !matches!(begins[..], [0xff, 0xfe, ..] | [0xfe, 0xff, ..]) {
+        return rows(all, size, meta);
     }
     // A spreadsheet's "Unicode text": of such a size that it fits.
-    let text = files::read_from(bytes, LONGEST).and_then(files::text_of);
+    let text = files::read_from(all, LONGEST).and_then(files::text_of);
     let text = text.map_err(whole)?;
     rows(text.as_bytes(), text.len() as u64, meta)
 }

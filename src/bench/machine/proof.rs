@@ -58,7 +58,10 @@ impl Proved {
         block: Option<&Block>,
         judged: &[Judged],
     ) -> Result<ProofSeen, String> {
-        let profiles: Vec<&Profile> = judged.iter().filter_map(|one| one.profile.as_ref()).collect();
+        let profiles: Vec<&Profile> = judged
+            .iter()
+            .filter_map(|one| one.profile.as_ref())
+            .collect();
         let (opened, marks) = match self {
             Self::Said(said, _) => {
                 let starter = choose::starter(profiles.iter().map(|profile| profile.kind));

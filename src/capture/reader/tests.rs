@@ -96,6 +96,13 @@ fn lines_are_counted_with_either_end_and_over_blank_ones() {
 fn a_mark_of_byte_order_is_the_files_own_and_no_row_s() {
     let marked = "\u{feff}t_us,step,a,b\n0,rest,1,2\n";
     assert!(same(marked.as_bytes(), false, 64).starts_with("[0]"));
+    // Byte by byte, as a pipe may give it, and nothing behind it.
+    for file in [marked, "\u{feff}", "\u{feff}\n"] {
+        assert_eq!(
+            same(file.as_bytes(), false, 1),
+            same(file.as_bytes(), false, 4096)
+        );
+    }
     let within = "t_us,step,a,b\n0,rest,1,2\n\u{feff}1,rest,1,2\n";
     assert!(same(within.as_bytes(), false, 64).starts_with("line 3, column `t_us`"));
 }
