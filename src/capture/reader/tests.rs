@@ -20,6 +20,8 @@ fn meta(with_ref: bool) -> Metadata {
 
 /// The whole file by the `csv` crate, which after a line end takes no byte-order mark for the file's own.
 fn by_csv_alone(file: &[u8], mut meta: Metadata) -> Result<Capture, TableError> {
+    // With nothing behind its mark of byte order a file is empty, too, which the crate takes for a cell.
+    let file = file.strip_prefix(b"\xef\xbb\xbf").unwrap_or(file);
     let file = [b"\n", file].concat();
     let mut reader = csv::ReaderBuilder::new()
         .has_headers(false)

@@ -491,8 +491,8 @@ fn of_two_knobs_the_first_must_not_drive_at_rest() {
     let mut knob: Value = serde_json::from_str(text).unwrap();
     knob["kind"] = "dial".into();
     std::fs::write(dir.join("knob.json"), knob.to_string()).unwrap();
-    for name in ["A", "B"] {
-        let mut capture = taken(&scenario("T1-lever").unwrap(), 3);
+    for (name, seed) in [("A", 3), ("B", 4)] {
+        let mut capture = taken(&scenario("T1-lever").unwrap(), seed);
         capture.meta.unit.profile = None;
         write(&capture, &dir.join(format!("{name}.csv")));
     }
