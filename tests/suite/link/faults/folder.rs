@@ -212,8 +212,9 @@ fn while_recording(harm: impl Fn(&Path)) -> (Output, tempfile::TempDir) {
 
 #[test]
 fn what_is_taken_away_while_recording_is_told_of() {
+    // A file that is written meanwhile keeps the folder.
     let remove: (&str, fn(&Path)) = ("the folder", |folder| {
-        std::fs::remove_dir_all(folder).unwrap();
+        assert!((0..1000).any(|_| std::fs::remove_dir_all(folder).is_ok()));
     });
     let rename: (&str, fn(&Path)) = ("renamed", |folder| {
         std::fs::rename(folder, folder.with_file_name("elsewhere")).unwrap();

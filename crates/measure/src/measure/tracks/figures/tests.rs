@@ -37,6 +37,27 @@ fn reference_tracks(delay_ms: f64) -> (Vec<f64>, Vec<f64>) {
     (times.map(a).collect(), b.collect())
 }
 
+/// Two tracks at 1 kHz, a from 500 to 3500 and b from 370 to 1870, and what a's strokes are.
+fn pair_of(a: &[f64], b: &[f64]) -> (ChannelPair<'static, 'static>, PreparedStrokes<'static>) {
+    let ends_a = ends(500.0, 3500.0);
+    let (path_a, path_b) = (path(a, 1000.0), path(b, 1000.0));
+    let strokes = crate::measure::strokes::segment::strokes_of(&path_a, ends_a, 0.3);
+    let moving = PreparedStrokes {
+        paths: vec![path_a.clone()],
+        strokes: vec![strokes],
+        ends: ends_a,
+        dropouts: Vec::new(),
+        bounce_pct: None,
+        sigma: 0.3,
+    };
+    let both = ChannelPair {
+        paths_a: vec![path_a].into(),
+        paths_b: vec![path_b].into(),
+        ends_b: Some(ends(370.0, 1870.0)),
+    };
+    (both, moving)
+}
+
 #[test]
 fn reference_tracks_give_their_delay_gain_and_offset() {
     // tests/reference/26: by construction. Lag to 1e-6 ms (phase), gain and offset to 1e-8.
@@ -44,23 +65,9 @@ fn reference_tracks_give_their_delay_gain_and_offset() {
     for (key, want) in file["expected"]["tracks_by_delay_ms"].as_object().unwrap() {
         let delay_ms: f64 = key.parse().unwrap();
         let (a, b) = reference_tracks(delay_ms);
-        let ends_a = ends(500.0, 3500.0);
-        let (path_a, path_b) = (path(&a, 1000.0), path(&b, 1000.0));
-        let strokes = crate::measure::strokes::segment::strokes_of(&path_a, ends_a, 0.3);
-        assert_eq!(strokes.len(), 8);
-        let moving = PreparedStrokes {
-            paths: vec![path_a.clone()],
-            strokes: vec![strokes],
-            ends: ends_a,
-            dropouts: Vec::new(),
-            bounce_pct: None,
-            sigma: 0.3,
-        };
-        let both = ChannelPair {
-            paths_a: vec![path_a].into(),
-            paths_b: vec![path_b].into(),
-            ends_b: Some(ends(370.0, 1870.0)),
-        };
+        let (both, moving) = pair_of(&a, &b);
+        assert_eq!(moving.strokes[0].len(), 8);
+        let ends_a = moving.ends;
         let tracks = both.tracks(&moving).unwrap();
         let delay = lag::delay(&tracks).unwrap();
         let ms = delay.samples;
@@ -96,25 +103,10 @@ fn what_b_does_while_a_stands_is_not_averaged_out() {
         .zip(&a)
         .map(|(t, a)| 120.0 + 0.5 * a - sag(t))
         .collect();
-    let ends_a = ends(500.0, 3500.0);
-    let (path_a, path_b) = (path(&a, 1000.0), path(&b, 1000.0));
-    let strokes = crate::measure::strokes::segment::strokes_of(&path_a, ends_a, 0.3);
-    let moving = PreparedStrokes {
-        paths: vec![path_a.clone()],
-        strokes: vec![strokes],
-        ends: ends_a,
-        dropouts: Vec::new(),
-        bounce_pct: None,
-        sigma: 0.3,
-    };
-    let both = ChannelPair {
-        paths_a: vec![path_a].into(),
-        paths_b: vec![path_b].into(),
-        ends_b: Some(ends(370.0, 1870.0)),
-    };
+    let (both, moving) = pair_of(&a, &b);
     let tracks = both.tracks(&moving).unwrap();
     let line = Line::of(&tracks, None, 1.0).unwrap();
-    let got = both.disagreement(&tracks, &line, ends_a, 0.0).unwrap();
+    let got = both.disagreement(&tracks, &line, moving.ends, 0.0).unwrap();
     // By hand: the mean of the normal curve over one standard deviation beside its peak is 0.856 of it, of 10 % of span.
     assert!((8.0..10.2).contains(&got.value), "{got:?}");
 }
