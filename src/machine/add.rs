@@ -113,12 +113,7 @@ impl Machine {
                 tag: tag.clone(),
             });
         }
-        let other = self.controls.iter().find(|other| {
-            let newest = self.newest_capture(&other.name);
-            other.name != control.name
-                && newest.is_some_and(|at| self.evidence[at].sha256 == new.sha256)
-        });
-        match other {
+        match self.other_with(&control.name, &new.sha256) {
             Some(other) => Err(AddError::OfOther {
                 file: new.file.clone(),
                 other: other.name.clone(),

@@ -149,14 +149,7 @@ fn of_control(
 
 /// The other control that has the same newest recording, told.
 fn twice(machine: &Machine, control: &Control, evidence: &Evidence) -> Option<String> {
-    let mut others = machine
-        .controls
-        .iter()
-        .filter(|one| one.name != control.name);
-    let other = others.find(|other| {
-        let newest = machine.newest_capture(&other.name);
-        newest.is_some_and(|at| machine.evidence[at].sha256 == evidence.sha256)
-    })?;
+    let other = machine.other_with(&control.name, &evidence.sha256)?;
     Some(format!(
         "{} is the recording of {}, too: one recording is of one control",
         evidence.file, other.name

@@ -119,6 +119,14 @@ impl Machine {
             .rposition(|evidence| evidence.kind == EvidenceKind::Block)
     }
 
+    /// Another control than this one whose newest recording has this check sum.
+    pub fn other_with(&self, control: &str, sha256: &str) -> Option<&Control> {
+        self.controls.iter().find(|other| {
+            let newest = self.newest_capture(&other.name);
+            other.name != control && newest.is_some_and(|at| self.evidence[at].sha256 == sha256)
+        })
+    }
+
     /// The constants file that a proof in this place is of: the one in force when its file was first added; of one that was there before any,
     /// the first.
     pub fn constants_of(&self, at: usize) -> Option<usize> {

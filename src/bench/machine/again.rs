@@ -161,9 +161,8 @@ fn drives(given: &[MeasuredControl<'_>], chosen: &Chosen) -> Option<(usize, Vec<
         let mut parts = channel.split('/');
         parts.any(|part| own.iter().any(|(name, _)| name == part))
     };
-    let faults = chosen.hidden.iter().filter(|fault| {
-        (fault.drives_at_rest() || fault.is_never_caught_and_unsafe()) && is_own(&fault.channel)
-    });
+    let faults = chosen.hidden.iter();
+    let faults = faults.filter(|fault| fault.is_objected_to() && is_own(&fault.channel));
     let named = faults.map(|fault| match fault.at_rest_pct {
         Some(out) if fault.drives_at_rest() => format!(
             "{}: {} brings {out:.0} % of the output",

@@ -359,7 +359,7 @@ fn drives_at_rest(missed: &[HiddenFault]) -> Option<ChooseError> {
     let pct = |fault: &HiddenFault| fault.at_rest_pct.unwrap_or(0.0);
     let mut driving: Vec<&HiddenFault> = missed
         .iter()
-        .filter(|fault| fault.drives_at_rest() || fault.is_never_caught_and_unsafe())
+        .filter(|fault| fault.is_objected_to())
         .collect();
     driving.sort_by(|a, b| pct(b).total_cmp(&pct(a)));
     let worst = driving.first()?;

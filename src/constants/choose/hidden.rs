@@ -58,6 +58,11 @@ impl HiddenFault {
             .is_some_and(|runs| !runs.is_empty());
         self.is_dangerous() && matches!(self.class, Class::Hidden | Class::Floats) && !shown
     }
+
+    /// Whether no constants are made with it for the control that must be at rest to start, unless it is accepted.
+    pub fn is_objected_to(&self) -> bool {
+        self.drives_at_rest() || self.is_never_caught_and_unsafe()
+    }
 }
 
 /// What comes out of an input that commands: by its own edges and curve, and by the second track that checks it.
