@@ -11,6 +11,7 @@
  * --enable    output register and bit of the enable line, which drives a diode pump (bench_pump.h)
  * --readback  the ADC channel at the DAC's output
  * --boot      a bootloader, where a reset begins
+ * --every-turn  waiting is gone through turn by turn (bench_polls.h)
  *
  * Commands, and what they print:
  *     codes C...      codes of the inputs from now on
@@ -59,6 +60,7 @@
 #include <simavr/sim_time.h>
 
 #include "bench_dac.h"
+#include "bench_polls.h"
 #include "bench_pump.h"
 
 #define VREF_MV 5000
@@ -72,6 +74,7 @@ static struct {
     unsigned core, step, end, drivers[8], driver_count, led_address, led_bit, enable_address, enable_bit;
     int read_back;
     char *boot;
+    bool every_turn;
 } board = {.read_back = -1};
 
 static avr_t *avr;
@@ -351,8 +354,8 @@ static void step_ends(void)
         latch_cycle = (int64_t)(avr->cycle - mark_cycle);
 }
 
-/* One instruction. True when it ended a step. */
-static bool run_one(void)
+/* One instruction, after waiting that ends before a cycle. True when it ended a step. */
+static bool run_one(avr_cycle_count_t until)
 {
     if (avr->pc == avr->reset_pc && avr->cycle > reset_cycle) {
         bench_dac_board_was_reset();
@@ -362,6 +365,8 @@ static bool run_one(void)
         reset_cycle = avr->cycle;
         first_code = -1;
     }
+    if (!board.every_turn)
+        bench_polls_look(avr, until);
     int state = avr_run(avr);
     if (may_crash && (state == cpu_Done || state == cpu_Crashed)) {
         crashed = true;
@@ -409,7 +414,7 @@ static void run_steps(unsigned long count, bool print)
     while (count > 0) {
         if (avr->cycle > patience)
             refuse("no step for a second", "is it lost?");
-        if (!run_one())
+        if (!run_one(UINT64_MAX))
             continue;
         count--;
         patience = avr->cycle + 3 * (uint64_t)board.hz;
@@ -429,11 +434,12 @@ static void stand_still(double us)
 static void run_us(unsigned long us)
 {
     double until = now_us() + (double)us;
+    avr_cycle_count_t until_cycle = avr->cycle + (avr_cycle_count_t)us * board.hz / 1000000u;
     while (now_us() < until) {
         if (crashed)
             stand_still(until - now_us());
         else
-            run_one();
+            run_one(until_cycle);
     }
 }
 
@@ -574,6 +580,7 @@ static void do_command(char *line)
     char word[16] = "";
     int used = 0;
     sscanf(line, "%15s %n", word, &used);
+    bench_polls_forget();
     char *rest = line + used;
     unsigned long number = strtoul(rest, NULL, 0);
 
@@ -672,7 +679,7 @@ static void read_options(int argc, char **argv)
         {"step", required_argument, NULL, 's'},     {"drivers", required_argument, NULL, 'r'},
         {"end", required_argument, NULL, 'n'},      {"enable", required_argument, NULL, 'a'},
         {"readback", required_argument, NULL, 'b'}, {"boot", required_argument, NULL, 't'},
-        {NULL, 0, NULL, 0},
+        {"every-turn", no_argument, NULL, 'y'},     {NULL, 0, NULL, 0},
     };
     unsigned pair[3];
     for (int c; (c = getopt_long(argc, argv, "", known, NULL)) != -1;) {
@@ -704,6 +711,7 @@ static void read_options(int argc, char **argv)
             break;
         case 'b': board.read_back = (int)strtol(optarg, NULL, 0); break;
         case 't': board.boot = optarg; break;
+        case 'y': board.every_turn = true; break;
         case 'o': board.core = (unsigned)strtoul(optarg, NULL, 0); break;
         case 's': board.step = (unsigned)strtoul(optarg, NULL, 0); break;
         case 'r': board.driver_count = read_list(optarg, board.drivers, 8); break;

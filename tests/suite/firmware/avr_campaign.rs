@@ -12,7 +12,8 @@
 )] // of known range, and a test
 
 use super::support::avr;
-use super::support::bench::{Bench, Part, Report};
+use super::support::bench::{self, Bench, Part, Report};
+use super::support::blocks;
 use super::support::campaign;
 use super::support::campaign::cases::{self, BY_WINDOW, Case, Expect, Held};
 use super::support::campaign::controls::{Setup, ZERO_DAC};
@@ -232,6 +233,51 @@ fn a_board_that_does_wrong_is_a_surprise() {
         },
     ] {
         assert!(found(&case, wrong, rest), "{wrong:?}");
+    }
+}
+
+/// What the simulator leaves out of waiting changes nothing: the same answers, to the cycle, as gone through turn by turn.
+#[test]
+fn left_out_waiting_changes_no_bit_and_no_cycle() {
+    for part in Part::ALL {
+        let Some(bench) = Bench::build(part, &[]) else {
+            return;
+        };
+        let mut script = "zero 100\n".to_owned();
+        for (pedal, dial, us) in [
+            (166, 600, 0),
+            (480, 20, 333),
+            (640, 300, 1717),
+            (850, 25, 90_000),
+        ] {
+            let mut hold = |codes: [u16; 2], orders: &str| {
+                bench::codes(&mut script, part, &codes);
+                script.push_str(orders);
+            };
+            hold([166, dial], "reset por\nsteps 550\n");
+            hold(
+                [pedal, dial],
+                &format!("steps 40\nus {us}\nlook\nsteps 7\n"),
+            );
+            hold(
+                [0, dial],
+                "begin\nmark\nquiet 60\nreport\nus 250\nlook\nend\n",
+            );
+            hold([pedal, 1023], "begin\nmark\nus 70000\nreport\nlook\nend\n");
+            hold(
+                [pedal, dial],
+                "deaf 1\nus 5000\nlook\ndeaf 0\nsupply 4000\nsteps 30\nsupply 5000\njump 0\nus 20000\nlook\nstats\n",
+            );
+        }
+        let block = blocks::guarded();
+        let left_out = bench.run(Some(&block), &script);
+        assert!(left_out.steps.iter().any(|seen| seen.state == RUNNING));
+        assert!(left_out.steps.len() > 2000 && left_out.reports.len() == 8);
+        assert_eq!(
+            left_out,
+            bench.turn_by_turn().run(Some(&block), &script),
+            "{part:?}"
+        );
     }
 }
 

@@ -11,10 +11,12 @@
 //! ```
 
 use crate::support::tools;
+use std::collections::BTreeMap;
 use std::ffi::OsString;
 use std::io::{BufRead, BufReader, Read};
 use std::path::{Path, PathBuf};
 use std::process::{Child, ChildStdin, ChildStdout, Command, Stdio};
+use std::sync::{Mutex, PoisonError};
 use std::time::Duration;
 use tempfile::TempDir;
 
@@ -131,7 +133,7 @@ impl AvrBoard {
         }
         let workshop = tempfile::tempdir().expect("a temporary directory");
         let elf = build_firmware(&options.firmware, workshop.path());
-        let harness = build_harness("streamer_harness", workshop.path());
+        let harness = harness("streamer_harness", &["script", "cable"]);
         let script_path = workshop.path().join("script.txt");
         std::fs::write(&script_path, script).expect("the script is written");
 
@@ -325,17 +327,31 @@ pub fn make(room: impl AsRef<Path>, variables: &[(&str, &str)], into: &Path) -> 
     }
 }
 
-/// Builds one harness from `tests/avr` and gives the program.
+/// A harness of `tests/avr`, `NAME.c` and these: built once by each run of the tests, for all that use it.
 ///
 /// # Panics
 /// With the compiler's words when it does not build.
-pub fn build_harness(name: &str, into: &Path) -> PathBuf {
-    let program = into.join(name);
-    let source = |file: &str| project().join("tests/avr").join(format!("{file}.c"));
+pub fn harness(name: &str, others: &[&str]) -> PathBuf {
+    static BUILT: Mutex<BTreeMap<String, PathBuf>> = Mutex::new(BTreeMap::new());
+    let mut built = BUILT.lock().unwrap_or_else(PoisonError::into_inner);
+    let program = built.entry(name.to_owned());
+    program
+        .or_insert_with(|| build_harness(name, others))
+        .clone()
+}
+
+/// In a folder of its own first: another run of the tests may be using the one that stands there.
+fn build_harness(name: &str, others: &[&str]) -> PathBuf {
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR"));
+    std::fs::create_dir_all(folder).unwrap();
+    let workshop = tempfile::tempdir_in(folder).unwrap();
+    let program = workshop.path().join(name);
+    let source = |file: &&str| project().join("tests/avr").join(format!("{file}.c"));
     let output = Command::new("cc")
         .args(["-std=gnu11", "-O2", "-Wall", "-Wextra", "-Werror", "-o"])
         .arg(&program)
-        .args([source(name), source("script"), source("cable")])
+        .arg(source(&name))
+        .args(others.iter().map(source))
         .args(["-lsimavr", "-lutil", "-lm"])
         .output()
         .expect("cc starts");
@@ -344,5 +360,7 @@ pub fn build_harness(name: &str, into: &Path) -> PathBuf {
         "tests/avr/{name}.c does not build:\n{}",
         String::from_utf8_lossy(&output.stderr)
     );
-    program
+    let built = folder.join(name);
+    std::fs::rename(&program, &built).unwrap();
+    built
 }

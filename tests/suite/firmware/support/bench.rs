@@ -71,6 +71,7 @@ pub struct Bench {
     symbols: BTreeMap<String, u32>,
     /// A bootloader and where it lies, which is where a reset begins.
     boot: Option<(String, u32)>,
+    every_turn: bool,
 }
 
 /// What the core calls on the board: its time is not the core's.
@@ -112,7 +113,7 @@ pub struct Report {
 }
 
 /// What a script answered.
-#[derive(Debug, Default)]
+#[derive(Debug, Default, PartialEq, Eq)]
 pub struct Answers {
     pub steps: Vec<Seen>,
     pub reports: Vec<Report>,
@@ -163,7 +164,7 @@ impl Bench {
     }
 
     fn of(part: Part, workshop: TempDir) -> Self {
-        let harness = build_harness(workshop.path());
+        let harness = avr::harness("bench_harness", &["bench_dac", "bench_pump", "bench_polls"]);
         let symbols = read_symbols(&workshop.path().join("blend.elf"));
         Self {
             part,
@@ -171,12 +172,19 @@ impl Bench {
             harness,
             symbols,
             boot: None,
+            every_turn: false,
         }
     }
 
     /// The same board with a bootloader in its flash.
     pub fn with_boot(mut self, file: &str, address: u32) -> Self {
         self.boot = Some((file.to_owned(), address));
+        self
+    }
+
+    /// The same board, whose waiting the simulator goes through turn by turn.
+    pub fn turn_by_turn(mut self) -> Self {
+        self.every_turn = true;
         self
     }
 
@@ -235,6 +243,9 @@ impl Bench {
         if let Some((file, address)) = &self.boot {
             command.arg("--boot").arg(format!("{file},{address}"));
         }
+        if self.every_turn {
+            command.arg("--every-turn");
+        }
         if let Some(image) = image {
             let path = self.built("eeprom.hex");
             std::fs::write(&path, image).unwrap();
@@ -265,28 +276,6 @@ impl Bench {
         written.unwrap();
         read_answers(&said)
     }
-}
-
-fn build_harness(into: &Path) -> PathBuf {
-    let program = into.join("bench_harness");
-    let source = |file: &str| avr::project().join("tests/avr").join(file);
-    let output = Command::new("cc")
-        .args(["-std=gnu11", "-O2", "-Wall", "-Wextra", "-Werror", "-o"])
-        .arg(&program)
-        .args([
-            source("bench_harness.c"),
-            source("bench_dac.c"),
-            source("bench_pump.c"),
-        ])
-        .args(["-lsimavr", "-lm"])
-        .output()
-        .unwrap();
-    assert!(
-        output.status.success(),
-        "tests/avr/bench_harness.c does not build:\n{}",
-        String::from_utf8_lossy(&output.stderr)
-    );
-    program
 }
 
 /// `avr-nm`: address, kind, name.
