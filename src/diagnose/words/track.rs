@@ -54,7 +54,7 @@ pub(super) fn explain(about: &About<'_>) -> Explanation {
             "Swap the two signal wires at the board: if the odd one moves to the other input, it is the part; if not, the board.",
         ),
         _ => Explanation::new(
-            worn_spots(about).unwrap_or_else(|| format!("{} is out of limits", about.detail())),
+            worn_spots(about).unwrap_or_else(|| out_of_limits(about)),
             &[
                 "Repeat the step: once may be an accident.",
                 "Compare with a good part of the same kind on the same board.",
@@ -63,6 +63,16 @@ pub(super) fn explain(about: &About<'_>) -> Explanation {
             "Put a good part of the same kind on the same wires: if that fails, too, it is not the part.",
         ),
     }
+}
+
+fn out_of_limits(about: &About<'_>) -> String {
+    let first = about.suspicion.explains.first();
+    let figure = first.map(|symptom| about.evidence.findings[symptom.finding].figure);
+    let be = match figure {
+        Some(FigureName::DropoutsCount | FigureName::SpikesPerMin) => "are",
+        _ => "is",
+    };
+    format!("{} {be} out of limits", about.detail())
 }
 
 /// Of worn spots that are too few or too faint for a worn track: how many, where, how loud, and how many may be.

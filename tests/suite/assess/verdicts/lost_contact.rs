@@ -113,3 +113,20 @@ fn contact_lost_between_steps_and_after_the_last_fails_the_part() {
     // A spike of one sample from near: it may be the room's, but it is seen.
     assert_eq!(lost_when_idle(4, 0.0, 0.001), (Verdict::Undecided, 4));
 }
+
+/// Lost under the shake to where no broken wire takes it: no cause is known, and the first line says what is wrong in grammar.
+#[test]
+fn what_no_cause_explains_is_told_in_a_sentence() {
+    let mut session = Session::new(Part::GOOD, 9);
+    session.rest(1.0);
+    session.full(1.0);
+    session.strokes(8);
+    session.releases(12);
+    session.stay(Step::Shake, 3.0);
+    session.lost(Step::Shake, 0.999, 0.3);
+    session.stay(Step::Shake, 3.0);
+    let profile = profile::find("pedal-hall-one-track").unwrap();
+    let assessment = assess(&session.capture(Adc::TEN, None), Some(&profile)).unwrap();
+    let first = &assessment.diagnosis.headline;
+    assert_eq!(first, "DO NOT FIT: pedal dropouts are out of limits");
+}
