@@ -11,6 +11,7 @@
 use crate::measure::holds::hold as holds;
 use crate::measure::recording::{Channel, Recording, Reference};
 use crate::measure::statistics::moments::{mean, real};
+use crate::measure::statistics::quantise::{least_input_sd, mean_error_bound};
 use crate::units::Step;
 
 /// Width of a travel bin, and of the stretch after a turn that counts as slack, % of travel.
@@ -67,6 +68,8 @@ pub struct Visits {
     pub mode: TravelMode,
     /// Standard uncertainty of a position, % of travel.
     pub u_travel_pct: f64,
+    /// Standard uncertainty of the codes by rounding that no noise dithers.
+    pub u_rounding: f64,
 }
 
 /// Turns reference positions into % of travel.
@@ -107,8 +110,20 @@ pub fn visits(
             TravelMode::Stations => station_visits(recording, channel, &runs),
             TravelMode::Moving => runs.iter().flat_map(|run| moving_visits(run)).collect(),
         };
+        let rounding = match mode {
+            TravelMode::Stations => visits
+                .iter()
+                .map(|visit| visit.rounding)
+                .fold(0.0, f64::max),
+            TravelMode::Moving => {
+                let noise = runs.iter().filter_map(|run| noise_of_moving(run));
+                let least = noise.reduce(f64::min).unwrap_or(0.0);
+                mean_error_bound(least_input_sd(least)) / 3.0_f64.sqrt()
+            }
+        };
         enough(&visits).then(|| Visits {
             in_order: visits,
+            u_rounding: rounding,
             mode,
             u_travel_pct: (100.0 * reference.u / (axis.full - axis.rest)).abs(),
         })

@@ -5,7 +5,7 @@
 //!
 //! **The board's own non-linearity**, when its maker states it as at most so many codes, is a rectangular
 //! distribution (JCGM 100, 4.3.7) that widens the linearities. Up and down are compared at almost the same code, where
-//! it is the same: the hysteresis is not widened.
+//! it is the same: the hysteresis is not widened by it. Rounding that no noise dithers widens all of them.
 
 use crate::figure::{Evidence, Figure, FigureName, Figures, Shrink};
 use crate::measure::recording::{Channel, Recording};
@@ -68,6 +68,7 @@ pub fn travel_figures(
     let halfway = curve.halfway();
     let draws = curve.draws(&halfway);
     let u_inl = recording.board.inl_code.unwrap_or(0.0).abs() / 3.0_f64.sqrt();
+    let u_board = maths::hypot(u_inl, visits.u_rounding);
     for (kind, name) in [
         (LineKind::Independent, FigureName::LinearityIndependent),
         (LineKind::BestFit, FigureName::LinearityBestFit),
@@ -76,12 +77,12 @@ pub fn travel_figures(
     ] {
         let read = kind.line(&halfway.travel, &halfway.value)?.max_error;
         let figure = largest_deviation(kind, &halfway, &draws)
-            .map(|found| figure(found, span, u_inl, &curve, text.linearity(read, span)));
+            .map(|found| figure(found, span, u_board, &curve, text.linearity(read, span)));
         figures.set(name, figure);
     }
     let gap = largest_gap(&curve).map(|(found, read, positions)| {
         let words = text.hysteresis(read, span, positions);
-        figure(found, span, 0.0, &curve, words)
+        figure(found, span, visits.u_rounding, &curve, words)
     });
     figures.set(FigureName::Hysteresis, gap);
     let line = LineKind::Independent
@@ -364,6 +365,54 @@ mod tests {
             };
             bowed(100.0 * y.clamp(0.0, 1.0))
         });
+    }
+
+    /// A straight signal of 150 codes without noise: rounding bends it by up to half a code, and bent it is not.
+    #[test]
+    fn rounding_that_nothing_dithers_is_in_the_interval() {
+        let bench = Bench::stations(&there_and_back(), 0.0, 1, |travel, _| 100.2 + 1.5 * travel);
+        let (figures, _) = bench.figures(None);
+        for name in [
+            FigureName::LinearityIndependent,
+            FigureName::LinearityBestFit,
+            FigureName::LinearityTerminal,
+            FigureName::LinearityZeroBased,
+            FigureName::Hysteresis,
+        ] {
+            let figure = figures.get(name).unwrap();
+            let (low, high) = (figure.low.unwrap(), figure.high.unwrap());
+            assert!(low <= 1e-9 && high > 0.1, "{name:?}: {low} to {high}");
+        }
+    }
+
+    /// Stations set by hand to 0.5 % of travel, without hysteresis: however few they are, the scatter of the hand is in the interval.
+    #[test]
+    fn a_few_stations_set_by_hand_show_no_hysteresis() {
+        for stations in [4, 5, 7] {
+            let step = 100.0 / f64::from(stations - 1);
+            let up = (0..stations).map(|i| step * f64::from(i));
+            let travels: Vec<f64> = up
+                .chain((0..stations - 1).rev().map(|i| step * f64::from(i)))
+                .collect();
+            let mut above = 0;
+            for seed in 1..=40 {
+                let mut hand = ChaCha8Rng::seed_from_u64(1000 + seed);
+                let offsets: Vec<f64> = travels
+                    .iter()
+                    .map(|_| 14.0 * hand.sample::<f64, _>(StandardNormal))
+                    .collect();
+                let code = |travel: f64, up: bool| {
+                    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // a few
+                    let at = (travel / step).round() as usize;
+                    let visit = if up { at } else { travels.len() - 1 - at };
+                    100.0 + 28.0 * travel + offsets[visit]
+                };
+                let bench = Bench::stations(&travels, 1.5, seed, code);
+                let (figures, _) = bench.figures(None);
+                above += u32::from(figures.get(FigureName::Hysteresis).unwrap().low.unwrap() > 0.0);
+            }
+            assert!(above <= 8, "{stations} stations: {above} of 40");
+        }
     }
 
     #[test]

@@ -58,6 +58,7 @@ mod tests {
         let visits = Visits {
             in_order,
             mode: TravelMode::Stations,
+            u_rounding: 0.0,
             u_travel_pct: 0.0,
         };
         Curve::through(&visits).unwrap()

@@ -29,8 +29,8 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{ChiSquared, StandardNormal};
 
-/// Degrees of freedom from which the scatter between visits is believed.
-const LEAST_DOF: usize = 4;
+/// Degrees of freedom from which the scatter between visits is seen: with few the intervals are wide, and they hold.
+const LEAST_DOF: usize = 1;
 
 /// The scatter between visits counts when it is larger than that of this share of visits that only the noise within
 /// them scatters. A larger share would leave out scatter that is there, a smaller one make every interval wider.
@@ -216,8 +216,11 @@ fn scatter_of_gap(
         let pairs = values.iter().zip(&slopes);
         pairs.map(|(value, slope)| value / slope).collect()
     };
-    let in_codes = polynomials::fits(&x, &gap, &sd, 3).pop()?;
-    let in_travel = polynomials::fits(&x, &over(&gap), &over(&sd), 3).pop()?;
+    // At few places the shape of the gap and the scatter about it cannot be told apart: then what is not level, or not straight,
+    // counts as scatter.
+    let most = x.len().saturating_sub(2).clamp(1, 3);
+    let in_codes = polynomials::fits(&x, &gap, &sd, most).pop()?;
+    let in_travel = polynomials::fits(&x, &over(&gap), &over(&sd), most).pop()?;
     let freedom = x.len().checked_sub(in_codes.coefficients)?;
     (freedom > 0).then_some((in_codes.chi_square.min(in_travel.chi_square), freedom))
 }
