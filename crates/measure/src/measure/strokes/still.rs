@@ -47,8 +47,9 @@ impl Still {
         }
         let at = |step, end| {
             let held = held(recording, channel, ends, step);
-            // Without any noise an end of the scale hides it, or rounding does.
-            let dwelt = dwelt(energies, end).filter(|sd| *sd > 0.5 * floor);
+            // Without any noise an end of the scale hides it, or rounding does; where it hides that of the holds, that of the dwells, too.
+            let seen = !hidden(recording, channel, step);
+            let dwelt = dwelt(energies, end).filter(|sd| seen && *sd > 0.5 * floor);
             held.into_iter().chain(dwelt).reduce(f64::max)
         };
         let (rest, full) = (at(Step::Rest, 0), at(Step::Full, 1));
@@ -76,11 +77,7 @@ fn held(recording: &Recording<'_>, channel: &Channel<'_>, ends: Ends, step: Step
         .filter_map(|passage| {
             let path = Path::new(recording, channel, passage)?;
             let range = 0..path.len().min(ENOUGH);
-            let top = recording.board.scale.max_code();
-            let at_an_end = path.codes()[range.clone()]
-                .iter()
-                .filter(|code| **code == Code(0) || **code == top);
-            if real(at_an_end.count()) > HIDDEN_SHARE * real(range.len()) {
+            if is_hidden(recording, &path) {
                 return None;
             }
             let (piece, runs) = (path.piece(range.clone()), path.runs(range.clone()));
@@ -88,6 +85,24 @@ fn held(recording: &Recording<'_>, channel: &Channel<'_>, ends: Ends, step: Step
         })
         .collect();
     common_sd(&noises).map(|(sd, _)| sd)
+}
+
+/// Whether an end of the scale hides the noise of a step's holds.
+fn hidden(recording: &Recording<'_>, channel: &Channel<'_>, step: Step) -> bool {
+    let mut passages = recording.passages.iter();
+    passages.any(|passage| {
+        let path = || Path::new(recording, channel, passage);
+        passage.step == step && path().is_some_and(|path| is_hidden(recording, &path))
+    })
+}
+
+fn is_hidden(recording: &Recording<'_>, path: &Path<'_>) -> bool {
+    let top = recording.board.scale.max_code();
+    let codes = &path.codes()[..path.len().min(ENOUGH)];
+    let at_an_end = codes
+        .iter()
+        .filter(|code| **code == Code(0) || **code == top);
+    real(at_an_end.count()) > HIDDEN_SHARE * real(codes.len())
 }
 
 /// The noise of the quieter dwells at one end, the lower quartile over strokes: in some the control creeps on.
