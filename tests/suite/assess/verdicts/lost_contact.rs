@@ -4,6 +4,7 @@ use super::part::{Adc, CODE, Part, Session};
 use measure::judge::Verdict;
 use measure::units::Step;
 use pedalproof::bench::{assess, write_capture};
+use pedalproof::capture::Capture;
 use pedalproof::profile;
 
 /// A dial whose wiper lifts at 55 % of travel in every stroke: the pull-up then takes the signal to the supply.
@@ -129,4 +130,62 @@ fn what_no_cause_explains_is_told_in_a_sentence() {
     let assessment = assess(&session.capture(Adc::TEN, None), Some(&profile)).unwrap();
     let first = &assessment.diagnosis.headline;
     assert_eq!(first, "DO NOT FIT: pedal dropouts are out of limits");
+}
+
+/// Every so many samples of a recording, as a slower board takes them.
+fn thinned(of: &Capture, by: usize) -> Capture {
+    let mut slow = of.clone();
+    slow.t_us = of.t_us.iter().copied().step_by(by).collect();
+    slow.codes = of
+        .codes
+        .iter()
+        .map(|codes| codes.iter().copied().step_by(by).collect())
+        .collect();
+    for passage in &mut slow.passages {
+        passage.range = passage.range.start.div_ceil(by)..passage.range.end.div_ceil(by);
+    }
+    slow.passages.retain(|passage| !passage.range.is_empty());
+    let n = slow.t_us.len() as u64;
+    slow.meta.board.rate_hz = of.meta.board.rate_hz / by as f64;
+    (slow.meta.stream.lines, slow.meta.stream.samples) = (n, n);
+    slow
+}
+
+/// A control that is let go falls by a third from one sample of a slow board to the next (50 ms, 56 samples a second): a corner, and
+/// nothing lost.
+#[test]
+fn where_a_release_begins_no_contact_is_lost() {
+    for seed in 1..=8 {
+        let part = Part {
+            noise: 2.0 / 4096.0,
+            ..Part::GOOD
+        };
+        let capture = thinned(
+            &Session::card(part, seed, 8, 12).capture(Adc::of(12, 5000.0), None),
+            18,
+        );
+        let profile = profile::find("pedal-hall-one-track").unwrap();
+        let assessment = assess(&capture, Some(&profile)).unwrap();
+        assert_eq!(assessment.channels[0].1.dropouts, [], "seed {seed}");
+    }
+}
+
+/// A rheostat at 0 ohm rests on the end of the scale, which cuts half of the noise off: what moves is no louder for that.
+#[test]
+fn a_dial_that_rests_on_the_end_of_the_scale_is_not_worn() {
+    let dial = profile::find("dial-rheostat").unwrap();
+    for seed in 1..=12 {
+        let part = Part {
+            rest: 0.0,
+            full: 0.68,
+            full_scatter: 0.0,
+            rest_scatter: 0.0,
+            noise: 2.0 / 4096.0,
+            ..Part::GOOD
+        };
+        let capture = Session::card(part, seed, 20, 0).capture(Adc::of(12, 5000.0), None);
+        let assessment = assess(&capture, Some(&dial)).unwrap();
+        assert_eq!(assessment.channels[0].1.worn_zones, [], "seed {seed}");
+        assert_ne!(assessment.verdict, Some(Verdict::Fail), "seed {seed}");
+    }
 }

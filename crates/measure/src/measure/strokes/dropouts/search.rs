@@ -98,7 +98,11 @@ fn returns(
         if bridge.is_burst() {
             return Some((r, Vec::new()));
         }
-        let excursions = bridge.excursions();
+        let mut excursions = bridge.excursions();
+        excursions.retain(|found| !goes_on(time, value, (line, r), found, bounds));
+        if excursions.is_empty() {
+            continue;
+        }
         let off: usize = excursions.iter().map(|e| e.range.len()).sum();
         // Mostly on the path is no excursion.
         if 5 * off >= 2 * (r - s) {
@@ -108,6 +112,24 @@ fn returns(
         }
     }
     None
+}
+
+/// Whether what was found goes on along the line before the gap, or comes along the one behind it, which begins at `r`: then it is the
+/// path itself, and the bridge cuts its corner, as where a control that is let go begins to fall.
+fn goes_on(
+    time: &[f64],
+    value: &[f64],
+    (before, r): (Line, usize),
+    found: &Excursion,
+    bounds: Bounds,
+) -> bool {
+    let end = (r + bounds.support).min(value.len());
+    let behind = line(&time[r..end], &value[r..end]).map(|fit| fit.line);
+    let on = |line: Line| {
+        let near = |i: &usize| (value[*i] - line.at(time[*i])).abs() <= 0.5 * bounds.threshold;
+        2 * found.range.clone().filter(near).count() > found.range.len()
+    };
+    on(before) || behind.is_some_and(on)
 }
 
 /// Whether the first or last samples of a gap are off the chord from the sample before it to the one after it.
