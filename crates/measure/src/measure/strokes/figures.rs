@@ -147,7 +147,8 @@ impl StrokesPart {
         let lost = contact_loss::in_steps(recording, &found, &self.strokes);
         let own = losses::of_the_part(&lost, &taken);
         self.dropouts = lost.iter().map(|lost| lost.dropout).collect();
-        if strokes || taken.shaken > 0 {
+        // Without movement there is no evidence that contact is never lost; where it was, that is evidence.
+        if strokes || taken.shaken > 0 || !own.is_empty() {
             let count = contact_loss::dropouts_count(&own, self.strokes.len(), ends);
             figures.set(FigureName::DropoutsCount, count);
         }

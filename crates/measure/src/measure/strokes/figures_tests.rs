@@ -358,10 +358,15 @@ fn a_plug_that_is_shaken_drops_out_where_the_control_stands() {
     assert!(short.travel_pct.unwrap().abs() < 0.3);
     assert_eq!(figures.value(FigureName::DropoutsCount), Some(2.0));
     assert_eq!(figures.get(FigureName::StrokeNoiseRms), None);
-    // The same in a hold is listed, but a hold is no evidence for the count.
+    // The same in a hold counts: contact was lost. A hold in which it is not lost is no evidence that it never is.
     let (part, figures) = part_of(Step::Rest, &mut sim, holds(&bench));
     assert_eq!(part.dropouts.len(), 2);
+    assert_eq!(figures.value(FigureName::DropoutsCount), Some(2.0));
+    let lost = std::mem::replace(&mut sim.codes, vec![Code(410); 3000]);
+    let (part, figures) = part_of(Step::Rest, &mut sim, holds(&bench));
+    assert_eq!(part.dropouts, []);
     assert_eq!(figures.get(FigureName::DropoutsCount), None);
+    sim.codes = lost;
     // Without a span there is no percent of it.
     let (part, figures) = part_of(Step::Shake, &mut sim, HoldEvidence::default());
     assert_eq!(part.dropouts, []);

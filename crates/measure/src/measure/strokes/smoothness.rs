@@ -7,7 +7,7 @@
 use crate::figure::numbers::fixed;
 use crate::figure::{Evidence, Figure, Shrink};
 use crate::measure::recording::BoardFacts;
-use crate::measure::statistics::interval::coverage_factor;
+use crate::measure::statistics::interval::{chi_square_quantile, coverage_factor};
 use crate::measure::statistics::moments::real;
 use crate::measure::statistics::robust::median;
 use crate::measure::statistics::smooth::LocalQuadratic;
@@ -36,6 +36,8 @@ const SLOW: usize = 3;
 /// smoothed away less at rest.
 const SIGNIFICANT: f64 = 3.0;
 const LEAST_EXCESS: f64 = 1.3;
+/// Share of good contacts of which some bin may seem to repeat something by chance.
+const BY_CHANCE: f64 = 0.01;
 /// Share of the value for the shape of the movement, which takes some of a bump with it.
 const SHAPE: f64 = 0.05;
 /// Most strokes that the contact is moved through, and the seed.
@@ -241,7 +243,8 @@ impl ContactNoise {
         let mean = own.iter().sum::<f64>() / n;
         let scatter = own.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / (n - 1.0);
         let excess = (mean * mean).max(scatter);
-        if excess > by_chance * (1.0 + SIGNIFICANT * (2.0 / (n - 1.0)).sqrt()) {
+        let explained = chi_square_quantile(1.0 - BY_CHANCE / real(BINS), n - 1.0) / (n - 1.0);
+        if excess > by_chance * explained {
             self.cell_variance = self.cell_variance.max(by_chance);
         } else {
             own.fill(0.0);
