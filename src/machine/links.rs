@@ -232,6 +232,13 @@ fn of_constants(commands: &Commands<'_>, seen: &Seen, controls: &[Link]) -> Link
         let why = "made by an earlier version: today's firmware refuses it";
         return link.is(LinkState::Failed, why, Some(after(again)));
     }
+    if let Some(changed) = controls.iter().find(|link| link.state == LinkState::Stale) {
+        let why = format!(
+            "these numbers rest on the recording of {}, which is not the one that was judged",
+            changed.link
+        );
+        return link.is(LinkState::Stale, why, Some(after(again)));
+    }
     match measured_since(machine, at, block) {
         Since::Again(control) => {
             let why = format!(

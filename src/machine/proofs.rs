@@ -63,10 +63,10 @@ fn prove(commands: &Commands<'_>, faults: bool) -> String {
 fn not_yet(commands: &Commands<'_>, link: Link, faults: bool, constants: &Link) -> Link {
     let next = match constants.state {
         LinkState::Done => prove(commands, faults),
-        _ => format!(
-            "first: {}",
-            constants.next.as_deref().unwrap_or("make the constants")
-        ),
+        _ => {
+            let next = constants.next.as_deref().unwrap_or("make the constants");
+            format!("first: {}", next.strip_prefix("first: ").unwrap_or(next))
+        }
     };
     link.is(LinkState::Missing, "not proved yet", Some(next))
 }

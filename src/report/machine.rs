@@ -31,7 +31,8 @@ pub fn standing_json<'a>(of: &'a Machine, standing: &'a Standing) -> StandingJso
     }
 }
 
-pub fn machine(of: &Machine, standing: &Standing) -> Document<'static> {
+/// `elsewhere`: the machine's folder, when its commands are read in another.
+pub fn machine(of: &Machine, standing: &Standing, elsewhere: Option<&str>) -> Document<'static> {
     let state = if standing.ready && standing.simulated() {
         "READY, with simulated recordings"
     } else if standing.ready {
@@ -58,10 +59,19 @@ pub fn machine(of: &Machine, standing: &Standing) -> Document<'static> {
     };
     Document {
         title: format!("{}: {state}", of.name),
-        intro: vec![Block::Verbatim(format!("NEXT  {}", standing.next))],
+        intro: vec![Block::Verbatim(next(standing, elsewhere))],
         sections: vec![
             Section::untitled(vec![Block::Table(table)]),
             Section::untitled(vec![Block::paragraph(SAFETY)]),
         ],
+    }
+}
+
+/// Its commands name files of the machine's folder.
+fn next(standing: &Standing, elsewhere: Option<&str>) -> String {
+    let what = &standing.next;
+    match elsewhere.filter(|_| what.contains("pedalproof ")) {
+        Some(folder) => format!("NEXT  in the folder {folder}: {what}"),
+        None => format!("NEXT  {what}"),
     }
 }

@@ -40,7 +40,7 @@ pub(in crate::cli) struct MachineArgs {
     #[arg(long)]
     json: bool,
     /// Write one A4 page to hang at the machine (HTML), in place of an earlier one and of no other file; `-` is stdout
-    #[arg(long, value_name = "OUT.html", conflicts_with = "json")]
+    #[arg(long, value_name = "OUT.html")]
     sheet: Option<PathBuf>,
     /// Open its page on the screen: enter does what is next; without FILE: start one there
     #[arg(long, conflicts_with_all = ["json", "sheet", "on"])]
@@ -152,8 +152,14 @@ pub(in crate::cli) fn run(args: &MachineArgs, on_screen: &ScreenArgs) -> anyhow:
 }
 
 fn show(args: &MachineArgs, file: &Path) -> anyhow::Result<Outcome> {
-    if let Some(out) = args.sheet.as_deref().filter(|out| !is_piped(out)) {
-        Renewed::Report.refuse_others(out).context(NO_SHEET)?;
+    match args.sheet.as_deref() {
+        Some(out) if !is_piped(out) => Renewed::Report.refuse_others(out).context(NO_SHEET)?,
+        Some(_) if args.json => {
+            bail!(
+                "--sheet - and --json both ask for the standard output: name a file for the sheet"
+            )
+        }
+        _ => {}
     }
     let machine = if is_piped(file) {
         let text = input::text(file).context("cannot read a machine from the standard input")?;
@@ -177,10 +183,13 @@ fn show(args: &MachineArgs, file: &Path) -> anyhow::Result<Outcome> {
             Renewed::Report.write(out, &sheet).context(NO_SHEET)?;
             tell!("written: {}", out.shown());
         }
-    } else if args.json {
+    }
+    if args.json {
         print_json(&report::standing_json(&machine, &standing))?;
-    } else {
-        print(&report::machine(&machine, &standing).text())?;
+    } else if args.sheet.is_none() {
+        let folder = folder_of(file);
+        let elsewhere = (folder != Path::new(".")).then(|| folder.shown().to_string());
+        print(&report::machine(&machine, &standing, elsewhere.as_deref()).text())?;
     }
     Ok(outcome(&standing))
 }

@@ -1,7 +1,8 @@
 //! Damaged machine files and evidence: words with the place, never a panic, nothing overwritten.
 
-use super::support::{add, examples, page};
+use super::support::{IN_TIME, add, examples, page};
 use crate::support::program::{pedalproof, stderr};
+use std::path::Path;
 
 #[test]
 fn a_damaged_machine_is_refused_with_its_place_and_left_alone() {
@@ -122,4 +123,63 @@ fn a_machine_is_never_overwritten_and_a_profile_must_be_there() {
     assert_eq!(code, Some(2));
     assert!(message.contains("--pins names q"), "{message}");
     assert!(!dir.join("T9.json").exists());
+}
+
+/// DESIGN.md 4.9: a link is stale when a file is no longer the one that was judged, and so is what rests on it.
+#[test]
+fn what_rests_on_a_recording_that_is_another_one_now_is_stale_and_nothing_failed() {
+    let spaced = |dir: &Path| {
+        let file = dir.join("T1-pedal.csv");
+        let text = std::fs::read_to_string(&file).unwrap();
+        std::fs::write(&file, text + "\r\n").unwrap();
+    };
+    let shifted = |dir: &Path| {
+        let file = dir.join("T1-pedal.csv");
+        let text = std::fs::read_to_string(&file).unwrap();
+        let row = |line: &str| match line.split(',').collect::<Vec<_>>()[..] {
+            [t, "rest", code, other] => {
+                format!("{t},rest,{},{other}", code.parse::<u32>().unwrap() + 6)
+            }
+            _ => line.to_owned(),
+        };
+        let rows: Vec<String> = text.lines().map(row).collect();
+        std::fs::write(&file, rows.join("\n") + "\n").unwrap();
+    };
+    let moved = |dir: &Path| std::fs::remove_file(dir.join("T1-dial.csv")).unwrap();
+    for (change, control) in [
+        (&spaced as &dyn Fn(&Path), "control pedal"),
+        (&shifted, "control pedal"),
+        (&moved, "control dial"),
+    ] {
+        let dir = examples();
+        change(dir.path());
+        let now = page(dir.path(), "T1.json");
+        for link in [control, "constants", "output proof", "fault proof"] {
+            assert_eq!(now.state(link), "stale", "{link}: {}", now.json);
+        }
+        assert_eq!(now.code, 3);
+    }
+}
+
+/// The commands name files of the machine's folder: read elsewhere, it is said which that is.
+#[test]
+fn the_next_command_says_its_folder_when_it_is_read_elsewhere() {
+    let dir = examples();
+    let outside = tempfile::tempdir().unwrap();
+    let file = dir.path().join("T3.json");
+    let file = file.to_str().unwrap();
+    let ran = pedalproof(outside.path(), &["machine", file, "--on", IN_TIME]);
+    let said = String::from_utf8(ran.stdout).unwrap();
+    let next = said.lines().nth(1).unwrap();
+    let folder = dir.path().to_str().unwrap();
+    let wanted = format!("NEXT  in the folder {folder}: ");
+    assert!(next.starts_with(&wanted), "{next}");
+    // Nothing measured yet: what comes first is said once.
+    let new = "machine new T9.json --name T9 --control pedal=pedal-hall-two-track";
+    assert!(pedalproof(outside.path(), new).status.success());
+    let now = page(outside.path(), "T9.json");
+    for link in ["constants", "output proof"] {
+        let next = now.part(link, "next");
+        assert!(next.starts_with("first: measure pedal"), "{next}");
+    }
 }

@@ -74,3 +74,18 @@ fn every_sheet_prints_on_one_a4_page() {
         assert_eq!(browser.pages(&out), 1, "{machine}");
     }
 }
+
+/// DESIGN.md 4.9: `machine FILE [--json] [--sheet OUT.html]`.
+#[test]
+fn a_sheet_and_the_json_come_together_but_not_both_to_the_standard_output() {
+    let dir = examples();
+    let asked = "machine T1.json --on 2026-06-01 --json --sheet";
+    let ran = pedalproof(dir.path(), &format!("{asked} T1.html"));
+    assert_eq!(ran.status.code(), Some(0), "{ran:?}");
+    let json: serde_json::Value = serde_json::from_slice(&ran.stdout).unwrap();
+    assert_eq!(json["ready"], true);
+    assert!(dir.path().join("T1.html").exists());
+    let ran = pedalproof(dir.path(), &format!("{asked} -"));
+    assert_eq!(ran.status.code(), Some(2));
+    assert!(ran.stdout.is_empty());
+}
