@@ -215,7 +215,7 @@ fn from_the_source_to_a_kept_record_though_the_cable_is_pulled_in_the_middle() {
 #[test]
 fn too_small_a_terminal_says_so_and_the_run_goes_on() {
     let dir = tempfile::tempdir().unwrap();
-    let Some(terminal) = Terminal::start(dir.path(), 40, 10, &line("demo --speed 3")) else {
+    let Some(terminal) = Terminal::start(dir.path(), 40, 10, &line("demo")) else {
         return;
     };
     terminal.wait_for("Window too small (40 x 10)");
