@@ -61,12 +61,11 @@ fn prove(commands: &Commands<'_>, faults: bool) -> String {
 }
 
 fn not_yet(commands: &Commands<'_>, link: Link, faults: bool, constants: &Link) -> Link {
-    let next = match constants.state {
-        LinkState::Done => prove(commands, faults),
-        _ => {
-            let next = constants.next.as_deref().unwrap_or("make the constants");
-            format!("first: {}", next.strip_prefix("first: ").unwrap_or(next))
-        }
+    let next = if constants.state == LinkState::Done {
+        prove(commands, faults)
+    } else {
+        let next = constants.next.as_deref().unwrap_or("make the constants");
+        format!("first: {}", next.strip_prefix("first: ").unwrap_or(next))
     };
     link.is(LinkState::Missing, "not proved yet", Some(next))
 }
