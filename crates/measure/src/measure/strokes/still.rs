@@ -46,10 +46,12 @@ impl Still {
             return None;
         }
         let at = |step, end| {
-            let held = held(recording, channel, ends, step);
+            let paths = paths(recording, channel, step);
+            let (hidden, seen): (Vec<_>, Vec<_>) =
+                paths.iter().partition(|path| is_hidden(recording, path));
+            let held = held(&seen, ends);
             // Without any noise an end of the scale hides it, or rounding does; where it hides that of the holds, that of the dwells, too.
-            let seen = !hidden(recording, channel, step);
-            let dwelt = dwelt(energies, end).filter(|sd| seen && *sd > 0.5 * floor);
+            let dwelt = dwelt(energies, end).filter(|sd| hidden.is_empty() && *sd > 0.5 * floor);
             held.into_iter().chain(dwelt).reduce(f64::max)
         };
         let (rest, full) = (at(Step::Rest, 0), at(Step::Full, 1));
@@ -69,33 +71,16 @@ impl Still {
     }
 }
 
-/// Noise of the holds of a step about the same smooth movement as in strokes; nothing where an end of the scale hides it.
-fn held(recording: &Recording<'_>, channel: &Channel<'_>, ends: Ends, step: Step) -> Option<f64> {
+/// The holds of a step.
+fn paths<'a>(recording: &Recording<'a>, channel: &Channel<'a>, step: Step) -> Vec<Path<'a>> {
     let passages = recording.passages.iter();
-    let noises: Vec<StrokeNoise> = passages
+    passages
         .filter(|passage| passage.step == step)
-        .filter_map(|passage| {
-            let path = Path::new(recording, channel, passage)?;
-            let range = 0..path.len().min(ENOUGH);
-            if is_hidden(recording, &path) {
-                return None;
-            }
-            let (piece, runs) = (path.piece(range.clone()), path.runs(range.clone()));
-            StrokeNoise::of(&Residuals::of(&piece, &runs, range, ends)?)
-        })
-        .collect();
-    common_sd(&noises).map(|(sd, _)| sd)
+        .filter_map(|passage| Path::new(recording, channel, passage))
+        .collect()
 }
 
-/// Whether an end of the scale hides the noise of a step's holds.
-fn hidden(recording: &Recording<'_>, channel: &Channel<'_>, step: Step) -> bool {
-    let mut passages = recording.passages.iter();
-    passages.any(|passage| {
-        let path = || Path::new(recording, channel, passage);
-        passage.step == step && path().is_some_and(|path| is_hidden(recording, &path))
-    })
-}
-
+/// Whether an end of the scale hides the noise of a hold.
 fn is_hidden(recording: &Recording<'_>, path: &Path<'_>) -> bool {
     let top = recording.board.scale.max_code();
     let codes = &path.codes()[..path.len().min(ENOUGH)];
@@ -103,6 +88,19 @@ fn is_hidden(recording: &Recording<'_>, path: &Path<'_>) -> bool {
         .iter()
         .filter(|code| **code == Code(0) || **code == top);
     real(at_an_end.count()) > HIDDEN_SHARE * real(codes.len())
+}
+
+/// Noise of holds about the same smooth movement as in strokes.
+fn held(paths: &[&Path<'_>], ends: Ends) -> Option<f64> {
+    let noises: Vec<StrokeNoise> = paths
+        .iter()
+        .filter_map(|path| {
+            let range = 0..path.len().min(ENOUGH);
+            let (piece, runs) = (path.piece(range.clone()), path.runs(range.clone()));
+            StrokeNoise::of(&Residuals::of(&piece, &runs, range, ends)?)
+        })
+        .collect();
+    common_sd(&noises).map(|(sd, _)| sd)
 }
 
 /// The noise of the quieter dwells at one end, the lower quartile over strokes: in some the control creeps on.
