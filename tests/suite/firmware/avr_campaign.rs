@@ -283,7 +283,7 @@ fn left_out_waiting_changes_no_bit_and_no_cycle() {
 
 #[test]
 fn a_part_of_the_campaign_shows_no_surprise() {
-    let Some((table, count, surprises)) = run_all(12, false) else {
+    let Some((table, count, surprises)) = run_all(24, false) else {
         return;
     };
     println!("{table}");
