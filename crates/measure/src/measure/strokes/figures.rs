@@ -176,7 +176,6 @@ impl StrokeContact {
         for (at, (path, strokes)) in ready.paths.iter().zip(&ready.strokes).enumerate() {
             for stroke in strokes {
                 let range = stroke.range.start - path.first..stroke.range.end - path.first;
-                let (piece, runs) = (path.piece(range.clone()), path.runs(range.clone()));
                 let whole = with_dwell(stroke);
                 let core = stroke.range.start - whole.start..stroke.range.end - whole.start;
                 let whole = whole.start - path.first..whole.end - path.first;
@@ -197,8 +196,7 @@ impl StrokeContact {
                     contact.energies.push(energy);
                     contact.loudest.push(loudest(&residuals));
                 }
-                let codes = &path.codes()[range.clone()];
-                let profile = smoothness::profile(codes, &piece, &runs, ready.ends);
+                let profile = smoothness::profile(path, range, ready.ends);
                 contact.profiles.extend(profile);
             }
         }

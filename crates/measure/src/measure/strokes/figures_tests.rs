@@ -1,6 +1,6 @@
 //! Tests only: what `strokes_part` says of simulated controls whose truth is known.
 //!
-//! `UNITS=400 cargo test --lib measure::strokes_part_tests -- --nocapture` draws more units and prints the rates.
+//! `PEDALPROOF_UNITS=400 cargo test -p pedalproof-measure --lib strokes::figures -- --nocapture` draws more units and prints the rates.
 #![allow(
     clippy::cast_precision_loss,
     clippy::cast_possible_truncation,
@@ -14,7 +14,8 @@ use crate::measure::strokes::segment::{Direction, EndsFrom};
 use crate::measure::strokes::test_bench::{Bench, Simulated};
 use crate::measure::strokes::wear::shared_zones;
 use crate::units::{Code, Passage, Step};
-use rand::RngExt;
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
 use std::ops::Range;
 
 pub fn holds(bench: &Bench) -> HoldEvidence {
@@ -36,7 +37,7 @@ pub fn measure(sim: &Simulated, holds: HoldEvidence) -> (StrokesPart, Figures) {
 
 /// Units to draw: `normal`, or as many as the environment asks for.
 fn units(normal: u64) -> u64 {
-    std::env::var("UNITS").map_or(normal, |units| units.parse().unwrap())
+    std::env::var("PEDALPROOF_UNITS").map_or(normal, |units| units.parse().unwrap())
 }
 
 fn clean_kinds() -> Vec<(&'static str, Bench)> {
@@ -541,6 +542,37 @@ fn a_bump_of_the_track_is_its_smoothness() {
     let mean = sum / units(40) as f64;
     println!("bump of 1 %: {mean:.3} %, covered {covered}");
     assert!((0.75..1.05).contains(&mean), "{mean}");
+}
+
+/// One sample in a hundred never arrived, here and there.
+#[test]
+fn samples_that_never_arrived_hide_no_bump() {
+    let means = [0.0, 0.01].map(|lost| {
+        let each = (0..12).map(|seed| {
+            let bench = Bench {
+                seed,
+                seconds: [1.0, 2.0],
+                ..Bench::default()
+            };
+            let mut sim = bench.run(|signal, travel, _| {
+                for (value, at) in signal.iter_mut().zip(travel) {
+                    *value += 31.9 * (1.0 - (at - 42.0).abs() / 0.3).max(0.0);
+                }
+            });
+            let mut random = ChaCha8Rng::seed_from_u64(1000 + seed);
+            let keep: Vec<usize> = (0..sim.codes.len())
+                .filter(|_| !random.random_bool(lost))
+                .collect();
+            sim.codes = keep.iter().map(|&i| sim.codes[i]).collect();
+            sim.t_us = keep.iter().map(|&i| sim.t_us[i]).collect();
+            sim.passages[0].range = 0..keep.len();
+            let (_, figures) = measure(&sim, holds(&bench));
+            figures.value(FigureName::Smoothness).unwrap_or(0.0)
+        });
+        each.sum::<f64>() / 12.0
+    });
+    println!("bump of 1 %: {means:.3?} %, without and with a lost sample in a hundred");
+    assert!(means[1] > 0.9 * means[0], "{means:?}");
 }
 
 #[test]

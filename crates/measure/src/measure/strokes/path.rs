@@ -179,6 +179,12 @@ impl<'a> Path<'a> {
         runs
     }
 
+    /// Samples that never arrived between a sample and the one before it.
+    pub fn missing_before(&self, at: usize) -> usize {
+        self.samples(self.time(at) - self.time(at - 1))
+            .saturating_sub(1)
+    }
+
     /// Whole samples nearest to `seconds`.
     pub fn samples(&self, seconds: f64) -> usize {
         nearest(seconds / self.period)

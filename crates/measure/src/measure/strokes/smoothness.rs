@@ -11,10 +11,9 @@ use crate::measure::statistics::interval::{chi_square_quantile, coverage_factor}
 use crate::measure::statistics::moments::real;
 use crate::measure::statistics::robust::median;
 use crate::measure::statistics::smooth::LocalQuadratic;
-use crate::measure::strokes::path::{Piece, nearest};
+use crate::measure::strokes::path::{Path, nearest};
 use crate::measure::strokes::segment::Ends;
 use crate::measure::strokes::travel_map::BINS;
-use crate::units::Code;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
@@ -129,28 +128,68 @@ fn cells(profile: &[Deviation]) -> impl Iterator<Item = &[Deviation]> {
     profile.chunk_by(|a, b| a.cell == b.cell)
 }
 
+/// A stroke at even times.
+struct Even {
+    /// Codes of its path.
+    value: Vec<f64>,
+    /// Codes as they came; `None` of a sample that never arrived.
+    code: Vec<Option<f64>>,
+    /// The parts between long gaps.
+    runs: Vec<Range<usize>>,
+}
+
+impl Even {
+    /// Of at most so many samples that never arrived the path is the straight line between those around them. Each gap would cost
+    /// half a window of travel on both of its sides, and with it what the contact does there.
+    fn of(path: &Path<'_>, range: Range<usize>, most: usize) -> Self {
+        let (piece, codes) = (path.piece(range.clone()), &path.codes()[range.clone()]);
+        let mut even = Self {
+            value: Vec::with_capacity(codes.len()),
+            code: Vec::with_capacity(codes.len()),
+            runs: Vec::new(),
+        };
+        let mut start = 0;
+        for run in path.runs(range.clone()) {
+            if let Some(before) = even.value.last().copied() {
+                let missing = path.missing_before(range.start + run.start);
+                if missing > most {
+                    even.runs.push(start..even.value.len());
+                    start = even.value.len();
+                } else {
+                    let rise = (piece.value[run.start] - before) / real(missing + 1);
+                    let between = (1..=missing).map(|k| before + rise * real(k));
+                    even.value.extend(between);
+                    even.code.resize(even.value.len(), None);
+                }
+            }
+            even.value.extend_from_slice(&piece.value[run.clone()]);
+            even.code
+                .extend(codes[run].iter().map(|code| Some(code.as_f64())));
+        }
+        even.runs.push(start..even.value.len());
+        even
+    }
+}
+
 /// Local deviation of one stroke over the travel: what the codes do about the hand's movement, lost contact and all.
 ///
 /// The movement is a parabola over some percent of travel on both sides of each sample, of the path without what left it. Where
 /// the hand is slow the window is three times as long. `None` for a stroke that is too short.
-pub(crate) fn profile(
-    codes: &[Code],
-    piece: &Piece,
-    runs: &[Range<usize>],
-    ends: Ends,
-) -> Option<Profile> {
-    let samples = piece.value.len();
+pub(crate) fn profile(path: &Path<'_>, range: Range<usize>, ends: Ends) -> Option<Profile> {
+    let samples = range.len();
     let rough = LocalQuadratic::new((samples / 24).max(2));
-    let slopes = rough.slope(&piece.value)?;
-    let fastest = slopes
+    let fastest = rough
+        .slope(&path.piece(range.clone()).value)?
         .iter()
         .fold(0.0, |most: f64, slope| most.max(slope.abs()));
     let per_pct = ends.span().abs() / 100.0;
     let half = nearest(HALF_WINDOW_PCT * per_pct / fastest).clamp(2, (samples / 8).max(2));
+    let even = Even::of(path, range, half / 2);
+    let slopes = rough.slope(&even.value)?;
     let (close, wide) = (LocalQuadratic::new(half), LocalQuadratic::new(SLOW * half));
     let mut profile = Profile::with_capacity(samples);
-    for run in runs {
-        let values = &piece.value[run.clone()];
+    for run in &even.runs {
+        let values = &even.value[run.clone()];
         // Once, a parabola's gain for a wave of two or three periods in its window is -0.2: a ripple would stand out by a fifth more.
         let twice = |window: &LocalQuadratic| window.smooth(&window.smooth(values)?);
         let Some(smooth) = twice(&close) else {
@@ -164,8 +203,8 @@ pub(crate) fn profile(
                 Some(wide) if inner && slow => wide[at - run.start],
                 _ => smooth[at - run.start],
             };
-            if let Some(cell) = cell_of(ends.travel_pct(smooth)) {
-                let code = codes[at].as_f64() - smooth;
+            if let (Some(cell), Some(code)) = (cell_of(ends.travel_pct(smooth)), even.code[at]) {
+                let code = code - smooth;
                 profile.push(Deviation { cell, code });
             }
         }

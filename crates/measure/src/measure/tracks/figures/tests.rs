@@ -195,7 +195,7 @@ const USUAL: Pair = Pair {
 
 /// Units whose interval holds the truth: gain, offset, disagreement, lag; and how many were drawn.
 fn covered(name: &str, bench: &Bench, pair: &Pair) -> ([f64; 4], f64) {
-    let units: u64 = std::env::var("UNITS").map_or(40, |units| units.parse().unwrap());
+    let units: u64 = std::env::var("PEDALPROOF_UNITS").map_or(40, |units| units.parse().unwrap());
     let mut covered = [0.0; 4];
     for seed in 0..units {
         let bench = Bench {
