@@ -50,8 +50,8 @@ fn main() {
     write_capture(&again(&capture::open(example).unwrap().capture), &path).unwrap();
     let bytes = usize::try_from(std::fs::metadata(&path).unwrap().len()).unwrap();
     let profile = profile::find("pedal-hall-two-track");
-    let opened = capture::open(&path).unwrap();
-    let assessment = bench::assess_file(&opened, &path, profile.as_ref()).unwrap();
+    let mut opened = capture::open(&path).unwrap();
+    let assessment = bench::assess_file(&mut opened, &path, profile.as_ref()).unwrap();
     let recording = opened.capture.recording().unwrap();
     let mut ways: Vec<ratios::Way<'_>> = vec![
         (
@@ -78,8 +78,8 @@ fn main() {
         (
             "open and assess",
             Box::new(|| {
-                let opened = capture::open(&path).unwrap();
-                bench::assess_file(&opened, &path, profile.as_ref())
+                let mut opened = capture::open(&path).unwrap();
+                bench::assess_file(&mut opened, &path, profile.as_ref())
                     .unwrap()
                     .findings
                     .len() as u64

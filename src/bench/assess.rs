@@ -24,12 +24,15 @@ use std::thread;
 const LOST_SHARE_MAX: f64 = 0.01;
 
 /// Assesses a capture that was read from a file; the assessment names it without its folders, which differ from one machine
-/// to the next.
+/// to the next. Of a control with two tracks, signals whose metadata states no track get theirs here.
 pub fn assess_file(
-    opened: &Opened,
+    opened: &mut Opened,
     file: &Path,
     profile: Option<&Profile>,
 ) -> Result<Assessment, ScaleError> {
+    if profile.is_some_and(|profile| profile.tracks.contains_key(&Track::Two)) {
+        opened.capture.meta.give_tracks();
+    }
     let mut assessment = assess(&opened.capture, profile)?;
     let name = file.file_name().unwrap_or(file.as_os_str());
     assessment.capture.file = Some(Path::new(name).shown().into_owned());

@@ -75,7 +75,7 @@ pub struct UnitMeta {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct ChannelMeta {
     pub role: Role,
-    /// Its track; the first when not stated.
+    /// Its track. Not stated it is the first; of two signals of a control with two tracks the first, then the second.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub track: Option<Track>,
 }
@@ -223,6 +223,21 @@ impl Metadata {
             imported: None,
             simulated: false,
             note: None,
+        }
+    }
+
+    /// Gives signals that state no track one that no other states, the first before the second, in the order of the columns, as
+    /// a stream's columns get theirs.
+    pub fn give_tracks(&mut self) {
+        let stated = |track: Track| self.channels.iter().any(|(_, of)| of.track == Some(track));
+        let free: Vec<Track> = [Track::One, Track::Two]
+            .into_iter()
+            .filter(|track| !stated(*track))
+            .collect();
+        let unsaid = self.channels.iter_mut().map(|(_, of)| of);
+        let unsaid = unsaid.filter(|of| of.role == Role::Signal && of.track.is_none());
+        for (of, track) in unsaid.zip(free) {
+            of.track = Some(track);
         }
     }
 

@@ -11,7 +11,7 @@ use crate::outlet::{self, Shown, tell};
 use crate::profile::{self, Profile};
 use crate::record::Assessment;
 use anyhow::{Context, anyhow, bail};
-use measure::units::Step;
+use measure::units::{Role, Step, Track};
 use std::io::{self, StdinLock};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -104,12 +104,30 @@ pub(super) fn assessed_with(
         notes.push(note);
         None
     });
-    let assessment = bench::assess_file(&opened, capture, profile.as_ref())
+    let assessment = bench::assess_file(&mut opened, capture, profile.as_ref())
         .with_context(|| format!("recording {}", capture.shown()))?;
+    notes.extend(profile.and_then(|profile| not_judged(&opened, &profile)));
     Ok(AssessedCapture {
         opened,
         assessment,
         notes,
+    })
+}
+
+/// The signals on a track of which a profile says nothing: that all checks passed does not speak for them.
+fn not_judged(opened: &Opened, profile: &Profile) -> Option<String> {
+    let channels = opened.capture.meta.channels.iter();
+    let others: Vec<&str> = channels
+        .filter(|(_, of)| of.role == Role::Signal)
+        .filter(|(_, of)| !profile.tracks.contains_key(&of.track.unwrap_or(Track::One)))
+        .map(|(name, _)| name.as_str())
+        .collect();
+    (!others.is_empty()).then(|| {
+        format!(
+            "\"{}\" knows one track: {} was not judged",
+            profile.name,
+            others.join(", ")
+        )
     })
 }
 

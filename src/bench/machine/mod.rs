@@ -124,7 +124,7 @@ impl Looker<'_> {
         Result<(CaptureSeen, Capture, Assessment), String>,
     ) {
         let path = self.path(&evidence.file);
-        let opened = match capture::open(&path) {
+        let mut opened = match capture::open(&path) {
             Ok(opened) => opened,
             Err(e) => {
                 let why = e.to_string();
@@ -132,7 +132,7 @@ impl Looker<'_> {
             }
         };
         let file = same(&opened.sha256, evidence);
-        let judged = assess_file(&opened, &path, Some(profile))
+        let judged = assess_file(&mut opened, &path, Some(profile))
             .map_err(|e| e.to_string())
             .map(|assessment| {
                 let seen = CaptureSeen {

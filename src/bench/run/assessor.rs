@@ -101,9 +101,9 @@ pub(super) fn last_assessment(
 ) -> Option<Assessment> {
     if (evidence.full || evidence.thinned)
         && let Some(file) = file
-        && let Ok(opened) = capture::open(file)
+        && let Ok(mut opened) = capture::open(file)
     {
-        return bench::assess_file(&opened, file, profile).ok();
+        return bench::assess_file(&mut opened, file, profile).ok();
     }
     let mut assessment = bench::assess(&evidence.kept, profile).ok()?;
     assessment.capture.samples = evidence.seen;

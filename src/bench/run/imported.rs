@@ -106,8 +106,8 @@ fn send_events(
             break; // the screen has gone
         }
     }
-    let opened = capture::open(out).map_err(|e| e.to_string())?;
-    let assessment = assess_file(&opened, out, profile).map_err(|e| e.to_string())?;
+    let mut opened = capture::open(out).map_err(|e| e.to_string())?;
+    let assessment = assess_file(&mut opened, out, profile).map_err(|e| e.to_string())?;
     Ok(RunEvent::Finished {
         assessment: Some(Arc::new(assessment)),
         capture: Some(out.to_owned()),

@@ -182,8 +182,8 @@ fn captures_of(tag: &str, but: Option<&Path>) -> Vec<(PathBuf, Metadata)> {
 pub(super) fn fetch(offer: &EarlierOffer, profile: Option<&Profile>) -> Job<EarlierRun> {
     let (offer, profile) = (offer.clone(), profile.cloned());
     job(move || {
-        let opened = offer.capture.as_deref().map(capture::open).transpose()?;
-        let figures = match (&offer.record, &opened, &offer.capture) {
+        let mut opened = offer.capture.as_deref().map(capture::open).transpose()?;
+        let figures = match (&offer.record, &mut opened, &offer.capture) {
             (Some(path), ..) => Earlier::of_record(&Record::from_json(&files::read(
                 path,
                 files::LONGEST_TEXT,

@@ -363,3 +363,45 @@ fn a_table_cut_at_every_byte_holds_the_samples_that_are_told() {
         "{message:?}"
     );
 }
+
+/// A foreign recording need not say which of two signals is which track: the first column is the first, as in a stream.
+#[test]
+fn two_signals_that_state_no_track_are_first_and_second() {
+    use crate::support::program::{pedalproof, stdout};
+    let dir = tempfile::tempdir().unwrap();
+    pedalproof(dir.path(), "examples .");
+    let answers = || {
+        [
+            "assess T1-pedal.csv",
+            "constants T1-pedal.csv T1-dial.csv --json",
+        ]
+        .map(|command| stdout(&pedalproof(dir.path(), command)))
+    };
+    let stated = answers();
+    assert!(
+        stated[0].starts_with("FIT IT") && stated[1].contains("pedal_b"),
+        "{stated:?}"
+    );
+    let path = dir.path().join("T1-pedal.csv-metadata.json");
+    let text = std::fs::read_to_string(&path).unwrap();
+    let mut json: serde_json::Value = serde_json::from_str(&text).unwrap();
+    for channel in ["pedal_a", "pedal_b"] {
+        let channel = json["pedalproof"]["channels"][channel].as_object_mut();
+        assert!(channel.unwrap().remove("track").is_some());
+    }
+    std::fs::write(&path, json.to_string()).unwrap();
+    assert_eq!(answers(), stated);
+}
+
+/// "All checks passed" does not speak for a track of which the profile says nothing.
+#[test]
+fn a_signal_that_the_profile_does_not_know_is_said_to_be_not_judged() {
+    use crate::support::program::{pedalproof, stderr};
+    let dir = tempfile::tempdir().unwrap();
+    pedalproof(dir.path(), "examples .");
+    let told = |profile: &str| {
+        let command = format!("assess T1-pedal.csv --profile {profile}");
+        stderr(&pedalproof(dir.path(), &command)).contains("pedal_b was not judged")
+    };
+    assert!(told("pedal-hall-one-track") && !told("pedal-hall-two-track"));
+}

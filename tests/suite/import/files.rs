@@ -428,8 +428,8 @@ fn a_run_of_a_file_ends_with_the_verdict_of_its_capture() {
     assert_eq!(seen, taken);
     assert_eq!(capture, Some(out.clone()));
     assert_eq!(assessment.verdict, Some(case.verdict));
-    let opened = pedalproof::capture::open(&out).unwrap();
-    let again = bench::assess_file(&opened, &out, profile.as_deref()).unwrap();
+    let mut opened = pedalproof::capture::open(&out).unwrap();
+    let again = bench::assess_file(&mut opened, &out, profile.as_deref()).unwrap();
     assert_eq!(
         serde_json::to_string(&again).unwrap(),
         serde_json::to_string(&*assessment).unwrap()

@@ -88,7 +88,7 @@ pub(super) fn open(args: &ConstantsArgs) -> anyhow::Result<Vec<Unit>> {
 }
 
 fn open_one(path: &Path, profile: Option<&str>, tag: Option<&str>) -> anyhow::Result<Unit> {
-    let opened = input::opened(path, "constants")?;
+    let mut opened = input::opened(path, "constants")?;
     let file = Path::new(path.file_name().unwrap_or_default())
         .shown()
         .into_owned();
@@ -116,7 +116,7 @@ fn open_one(path: &Path, profile: Option<&str>, tag: Option<&str>) -> anyhow::Re
             )
         ),
     };
-    let assessment = bench::assess_file(&opened, path, Some(&profile))
+    let assessment = bench::assess_file(&mut opened, path, Some(&profile))
         .with_context(|| format!("recording {}", path.shown()))?;
     Ok(Unit {
         file,

@@ -238,8 +238,8 @@ pub(in crate::cli) fn for_controls(
 }
 
 fn open_one(csv: &Path, file: String, profile: Profile) -> anyhow::Result<Unit> {
-    let opened = capture::open(csv)?;
-    let assessment = bench::assess_file(&opened, csv, Some(&profile))?;
+    let mut opened = capture::open(csv)?;
+    let assessment = bench::assess_file(&mut opened, csv, Some(&profile))?;
     Ok(Unit {
         file,
         profile,
