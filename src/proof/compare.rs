@@ -132,6 +132,7 @@ fn notes(
             "by these readings the board would have been stopped all along, and it was not: are the columns in the order of the constants file's inputs? See --inputs".to_owned(),
         );
     }
+    let mut left = Vec::new();
     for (i, column) in samples.inputs.iter().enumerate() {
         let window = numbers.inputs[i].window;
         let outside = |code: &measure::units::Code| {
@@ -143,7 +144,15 @@ fn notes(
                 "column {} is outside the window of input {i} ({} to {}) from beginning to end: are the columns in the order of the constants file's inputs? See --inputs",
                 asked.inputs[i], window.low, window.high
             ));
+        } else if column.iter().any(outside) {
+            left.push(asked.inputs[i].as_str());
         }
+    }
+    if asked.marks.0.is_empty() && !left.is_empty() {
+        notes.push(format!(
+            "an input leaves its window ({}), and no marks say that a wire was pulled: a round of faults is judged only with the file of marks beside its recording, which no pipe brings along",
+            left.join(", ")
+        ));
     }
     notes
 }

@@ -314,3 +314,23 @@ fn what_does_not_go_together_is_refused_with_both_sides() {
     );
     assert_eq!(nan.code, 2);
 }
+
+/// Wires were pulled, and the file of marks stayed behind: what that does to the verdict is said.
+#[test]
+fn a_round_without_its_marks_says_that_they_are_missing() {
+    use crate::support::program::{pedalproof, stdout};
+    let dir = tempfile::tempdir().unwrap();
+    pedalproof(dir.path(), "examples .");
+    let told = |file: &str| {
+        let text = stdout(&pedalproof(
+            dir.path(),
+            &format!("prove --block T1.block.json {file}"),
+        ));
+        let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(text.contains("constants"), "{text}");
+        text.matches("no marks say that a wire was pulled").count()
+    };
+    assert_eq!([told("T1-output.csv"), told("T1-faults.csv")], [0, 0]);
+    std::fs::remove_file(dir.path().join("T1-faults.csv.proof.json")).unwrap();
+    assert!(told("T1-faults.csv") >= 1);
+}
