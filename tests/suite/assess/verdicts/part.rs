@@ -95,7 +95,7 @@ impl Session {
     }
 
     /// Samples of one step, the level given by the time since they began; a new passage each time.
-    fn take(&mut self, step: Step, seconds: f64, level: impl Fn(f64) -> f64) {
+    pub fn take(&mut self, step: Step, seconds: f64, level: impl Fn(f64) -> f64) {
         let from = self.shares.len();
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
         let count = (seconds * 1000.0).round() as u32;
