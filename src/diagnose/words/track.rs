@@ -21,7 +21,11 @@ pub(super) fn explain(about: &About<'_>) -> Explanation {
                     "Contact cleaner may quiet it for some weeks; that is no repair.",
                     "Replace the potentiometer, and measure the new one.",
                 ],
-                "Repeat the strokes, slower: wear stays at its place, interference moves about.",
+                if may_be_the_boards(about) {
+                    "Repeat the strokes on another board: wear stays with the part, what uneven codes of a board do stays with the board."
+                } else {
+                    "Repeat the strokes, slower: wear stays at its place, interference moves about."
+                },
             )
         }
         CauseWord::LooseWiper => Explanation::new(
@@ -76,6 +80,21 @@ fn out_of_limits(about: &About<'_>) -> String {
 }
 
 /// Of worn spots that are too few or too faint for a worn track: how many, where, how loud, and how many may be.
+/// Whether none of the worn zones is one for sure.
+fn may_be_the_boards(about: &About<'_>) -> bool {
+    let signals = &about.evidence.signals;
+    let mut signals = about
+        .suspicion
+        .place
+        .channels
+        .iter()
+        .map(|at| &signals[*at]);
+    signals.any(|signal| {
+        let count = signal.measured.figures.get(FigureName::WornZonesCount);
+        count.is_some_and(|count| count.value > 0.0 && count.low == Some(0.0))
+    })
+}
+
 fn worn_spots(about: &About<'_>) -> Option<String> {
     let evidence = about.evidence;
     let first = about.suspicion.explains.first()?;

@@ -2,11 +2,13 @@
 
 use super::part::{Adc, CODE, Part, Session};
 use crate::support::program::{pedalproof, stdout};
-use measure::judge::Outcome;
-use measure::units::Step;
+use measure::judge::{Outcome, Verdict};
+use measure::units::{Code, Step};
 use pedalproof::bench::{assess, write_capture};
-use pedalproof::capture::RefMeta;
-use pedalproof::profile::Profile;
+use pedalproof::capture::{Capture, RefMeta};
+use pedalproof::profile::{self, Profile};
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
 use serde_json::{Value, json};
 
 /// Half a percent of the scale in its middle: 20.5 codes of twelve bits.
@@ -121,4 +123,46 @@ fn a_meter_measures_the_board() {
     let inl: f64 = inl.split(';').next().unwrap().trim().parse().unwrap();
     // The bow between 2 and 98 % of the scale: 4 x 0.005 x 4096 x (0.25 - 0.02 x 0.98) = 18.9 codes.
     assert!((18.5..22.0).contains(&inl), "{method}");
+}
+
+/// A quiet board of twelve bits whose codes are half to one and a half of the usual width, by chance: what it makes of a session.
+fn uneven(session: &Session, seed: u64) -> Capture {
+    let mut random = ChaCha8Rng::seed_from_u64(seed);
+    let mut edge = 8.0;
+    let edges: Vec<f64> = (0..4095)
+        .map(|_| {
+            edge += 16.0 * random.random_range(0.5..1.5);
+            edge
+        })
+        .collect();
+    let mut capture = session.capture(Adc::of(16, 5000.0), None);
+    capture.meta.board.bits = 12;
+    for code in capture.codes.iter_mut().flatten() {
+        let below = edges.partition_point(|edge| *edge <= code.as_f64());
+        *code = Code(u32::try_from(below).unwrap());
+    }
+    capture
+}
+
+/// Such codes look like wear. No good part fails for them, and what to do names the board.
+#[test]
+fn a_good_part_does_not_fail_for_uneven_codes_of_its_board() {
+    let profile = profile::find("pedal-three-wire").unwrap();
+    let mut open = 0;
+    for seed in 1..=4 {
+        let part = Part {
+            rest: 0.1,
+            full: 0.9,
+            noise: 0.3 / 4096.0,
+            ..Part::GOOD
+        };
+        let capture = uneven(&Session::card(part, seed, 20, 8), 700 + seed);
+        let assessment = assess(&capture, Some(&profile)).unwrap();
+        assert_ne!(assessment.verdict, Some(Verdict::Fail), "seed {seed}");
+        let causes = assessment.diagnosis.causes.iter();
+        let next = causes.filter_map(|of| of.tell_apart.as_ref());
+        let told = next.filter(|next| next.contains("on another board"));
+        open += told.count();
+    }
+    assert!(open > 0, "nothing stood out: that shows nothing");
 }

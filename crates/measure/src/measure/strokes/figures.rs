@@ -249,21 +249,6 @@ fn moving_figures(
     let common = common_sd(&noises);
     let taken = samples_in_bins(&energies);
     let still = Still::of(recording, channel, ready.ends, &energies, FLOOR_CODE);
-    if let Some((sd, _)) = common {
-        let at_rest = still
-            .as_ref()
-            .map(|still| |bin, samples| still.variance(bin, samples));
-        let at_rest = at_rest.as_ref().map(|f| f as &dyn Fn(usize, usize) -> f64);
-        if let Some(mut wear) = wear(&noises, energies, sd, at_rest) {
-            part.wide_codes = without_the_boards(ready, &mut wear);
-            let count = zones_count(&wear, &part.wide_codes);
-            figures.set(FigureName::WornZonesCount, count.map(told));
-            part.worn_zones = wear.zones;
-            part.map = Some(wear.map);
-        }
-        let share = interference_share(&noises, &loudest, again, sd, &part.worn_zones);
-        figures.set(FigureName::InterferenceShare, share.map(told));
-    }
     let own = common
         .map_or(FLOOR_CODE, |(sd, _)| sd.max(FLOOR_CODE))
         .powi(2);
@@ -272,6 +257,27 @@ fn moving_figures(
             .as_ref()
             .map_or(own, |still| still.variance(bin, samples))
     };
+    if let Some((sd, _)) = common {
+        let at_rest = still
+            .as_ref()
+            .map(|still| |bin, samples| still.variance(bin, samples));
+        let at_rest = at_rest.as_ref().map(|f| f as &dyn Fn(usize, usize) -> f64);
+        if let Some(mut wear) = wear(&noises, energies, sd, at_rest) {
+            // An end that is loud as it stands is no measure for what is beside it.
+            let quietest = |_, samples| quiet(0, samples).min(quiet(BINS - 1, samples));
+            let uneven = |zone: &WornZone| {
+                let travel_pct = zone.from_pct..zone.to_pct;
+                smoothness::may_be_the_boards(&profiles, ready.ends, quietest, travel_pct)
+            };
+            part.wide_codes = without_the_boards(ready, &mut wear, uneven);
+            let count = zones_count(&wear, &part.wide_codes);
+            figures.set(FigureName::WornZonesCount, count.map(told));
+            part.worn_zones = wear.zones;
+            part.map = Some(wear.map);
+        }
+        let share = interference_share(&noises, &loudest, again, sd, &part.worn_zones);
+        figures.set(FigureName::InterferenceShare, share.map(told));
+    }
     let smoothness = smoothness::smoothness(&profiles, ready.ends, &recording.board, quiet);
     let noise = common.and_then(|common| stroke_noise(&noises, common));
     figures.set(FigureName::StrokeNoiseRms, noise.map(told));
@@ -291,17 +297,22 @@ fn samples_in_bins(energies: &[StrokeEnergy]) -> [Vec<usize>; 2] {
     bins
 }
 
-/// Takes zones that wide codes of the board explain from the worn ones, and gives these codes.
-fn without_the_boards(ready: &PreparedStrokes<'_>, wear: &mut Wear) -> Vec<WideCode> {
+/// Takes zones that wide codes of the board explain from the worn ones, and gives these codes; `uneven` says of a zone whether uneven
+/// ones may be all that is seen there.
+fn without_the_boards(
+    ready: &PreparedStrokes<'_>,
+    wear: &mut Wear,
+    uneven: impl Fn(&WornZone) -> bool,
+) -> Vec<WideCode> {
     let mut wide: Vec<WideCode> = Vec::new();
     for zone in std::mem::take(&mut wear.zones) {
         match wide_codes::whose(&ready.paths, &ready.strokes, ready.ends, &zone) {
             ZoneOrigin::Board(codes) => wide.extend(codes),
-            ZoneOrigin::Open => {
+            ZoneOrigin::Track if !uneven(&zone) => wear.zones.push(zone),
+            ZoneOrigin::Open | ZoneOrigin::Track => {
                 wear.open.push(zone);
                 wear.zones.push(zone);
             }
-            ZoneOrigin::Track => wear.zones.push(zone),
         }
     }
     wide
@@ -352,7 +363,7 @@ fn zones_count(wear: &Wear, wide: &[WideCode]) -> Option<Figure> {
         100.0 * SEEN_CHANCE
     );
     let one_way = if sure < found {
-        "; the others are seen in one direction alone, as what comes in step with the hand is, or are as narrow as a wide code of the board, with too few samples to tell"
+        "; the others are seen in one direction alone, as what comes in step with the hand is, or are as narrow as a wide code of the board, with too few samples to tell, or no rougher than a board's codes may be uneven"
     } else {
         ""
     };

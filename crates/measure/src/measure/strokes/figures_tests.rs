@@ -575,6 +575,50 @@ fn samples_that_never_arrived_hide_no_bump() {
     assert!(means[1] > 0.9 * means[0], "{means:?}");
 }
 
+/// What a board reads whose codes are so wide: the number of edges below the signal.
+fn read_by(edges: &[f64], signal: &mut [f64]) {
+    for value in signal {
+        *value = edges.partition_point(|edge| edge <= value) as f64;
+    }
+}
+
+/// Codes of half to one and a half of the usual width, by chance: their sum walks some codes off, and a quiet track looks rough where it
+/// does. That is no wear for sure; wear on such a board is.
+#[test]
+fn uneven_codes_of_the_board_are_no_wear_for_sure() {
+    let mut worn_by_eye = 0;
+    for seed in 0..6 {
+        let mut random = ChaCha8Rng::seed_from_u64(500 + seed);
+        let mut edge = -0.5;
+        let edges: Vec<f64> = (0..4095)
+            .map(|_| {
+                edge += random.random_range(0.5..1.5);
+                edge
+            })
+            .collect();
+        let sure = |worn: Option<(Range<f64>, f64)>| {
+            let bench = Bench {
+                seed,
+                noise: 0.3,
+                strokes: 20,
+                seconds: [0.7, 1.6],
+                worn,
+                ..Bench::default()
+            };
+            let sim = bench.run(|signal, _, _| read_by(&edges, signal));
+            let (part, figures) = measure(&sim, holds(&bench));
+            let count = figures.get(FigureName::WornZonesCount).unwrap();
+            (part.worn_zones.len(), count.low)
+        };
+        let (seen, low) = sure(None);
+        worn_by_eye += seen;
+        assert_eq!(low, Some(0.0), "seed {seed}");
+        let (_, low) = sure(Some((40.0..46.0, 12.0)));
+        assert!(low >= Some(1.0), "seed {seed}: {low:?}");
+    }
+    assert!(worn_by_eye > 0, "no zone stood out: that shows nothing");
+}
+
 #[test]
 fn nothing_moves_nothing_is_said() {
     let bench = Bench::default();

@@ -11,7 +11,7 @@ use crate::measure::statistics::interval::{chi_square_quantile, coverage_factor}
 use crate::measure::statistics::moments::real;
 use crate::measure::statistics::robust::median;
 use crate::measure::statistics::smooth::LocalQuadratic;
-use crate::measure::strokes::path::{Path, nearest};
+use crate::measure::strokes::path::{Path, Piece, nearest};
 use crate::measure::strokes::segment::Ends;
 use crate::measure::strokes::travel_map::BINS;
 use rand::SeedableRng;
@@ -141,8 +141,8 @@ struct Even {
 impl Even {
     /// Of at most so many samples that never arrived the path is the straight line between those around them. Each gap would cost
     /// half a window of travel on both of its sides, and with it what the contact does there.
-    fn of(path: &Path<'_>, range: Range<usize>, most: usize) -> Self {
-        let (piece, codes) = (path.piece(range.clone()), &path.codes()[range.clone()]);
+    fn of(path: &Path<'_>, range: Range<usize>, piece: &Piece, most: usize) -> Self {
+        let codes = &path.codes()[range.clone()];
         let mut even = Self {
             value: Vec::with_capacity(codes.len()),
             code: Vec::with_capacity(codes.len()),
@@ -176,15 +176,15 @@ impl Even {
 /// The movement is a parabola over some percent of travel on both sides of each sample, of the path without what left it. Where
 /// the hand is slow the window is three times as long. `None` for a stroke that is too short.
 pub(crate) fn profile(path: &Path<'_>, range: Range<usize>, ends: Ends) -> Option<Profile> {
-    let samples = range.len();
+    let (samples, piece) = (range.len(), path.piece(range.clone()));
     let rough = LocalQuadratic::new((samples / 24).max(2));
     let fastest = rough
-        .slope(&path.piece(range.clone()).value)?
+        .slope(&piece.value)?
         .iter()
         .fold(0.0, |most: f64, slope| most.max(slope.abs()));
     let per_pct = ends.span().abs() / 100.0;
     let half = nearest(HALF_WINDOW_PCT * per_pct / fastest).clamp(2, (samples / 8).max(2));
-    let even = Even::of(path, range, half / 2);
+    let even = Even::of(path, range, &piece, half / 2);
     let slopes = rough.slope(&even.value)?;
     let (close, wide) = (LocalQuadratic::new(half), LocalQuadratic::new(SLOW * half));
     let mut profile = Profile::with_capacity(samples);
@@ -421,6 +421,53 @@ fn usual(profiles: &[Profile]) -> (Vec<f64>, Vec<usize>) {
         strokes => (median(means).unwrap_or(0.0), strokes),
     };
     means.iter_mut().map(usual).unzip()
+}
+
+/// Differential non-linearity of a board, codes: with more a code would be missing.
+const UNEVEN: f64 = 1.0;
+/// Variance about the pattern, in that of the noise at rest, from which there is more than a pattern. A worn contact of 2.5 times the
+/// noise has 2.8 and more over its zone, uneven codes seldom more than 2 in any three bins (`docs/validity.md`).
+const FRESH: f64 = 2.4;
+/// Standard deviations beyond it from which a step of the pattern is none of the board's, and how many such steps in neighbouring
+/// bins are no chance.
+const BEYOND: f64 = 4.0;
+const TOO_MANY: usize = 2;
+/// Bins of travel that are looked at together: the narrowest wear in a place that is rough for other reasons.
+const TOGETHER: usize = 3;
+
+/// Whether what stands out in some travel (%) may be the board's uneven codes: every stroke shows the same there, with no more
+/// besides than the noise at rest, and from one code to the next the pattern rises by no more than codes are uneven.
+///
+/// A contact that is worn scatters anew in each stroke, or jumps by many codes from place to place.
+pub(crate) fn may_be_the_boards(
+    profiles: &[Profile],
+    ends: Ends,
+    quiet: impl Fn(usize, usize) -> f64,
+    travel_pct: Range<f64>,
+) -> bool {
+    let (repeats, crossed) = usual(profiles);
+    let bins = Bin::all(profiles, &repeats, &crossed, quiet);
+    let misplaced = misplaced(&bins);
+    let per_cell = ends.span().abs() / real(CELLS);
+    let looks: Vec<(f64, usize)> = bins
+        .iter()
+        .enumerate()
+        .filter(|(at, _)| travel_pct.contains(&real(*at)))
+        .filter_map(|(at, bin)| {
+            let bin = bin.as_ref()?;
+            let most = UNEVEN * per_cell + BEYOND * (2.0 * bin.by_chance).sqrt();
+            let steps = repeats[cells_of(at)].windows(2);
+            let beyond = steps.filter(|pair| (pair[1] - pair[0]).abs() > most);
+            let besides = bin.variance / (bin.quiet + bin.steepness * misplaced);
+            Some((besides, beyond.count()))
+        })
+        .collect();
+    let is_the_boards = |near: &[(f64, usize)]| {
+        let mut besides: Vec<f64> = near.iter().map(|(besides, _)| *besides).collect();
+        let beyond: usize = near.iter().map(|(_, beyond)| beyond).sum();
+        beyond < TOO_MANY && median(&mut besides).is_some_and(|besides| besides < FRESH)
+    };
+    !looks.is_empty() && looks.windows(TOGETHER.min(looks.len())).all(is_the_boards)
 }
 
 /// Smoothness in % of span from the strokes' profiles (codes): how large the largest peak-to-peak in 1 % of travel is in one stroke.
