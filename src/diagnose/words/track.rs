@@ -79,7 +79,6 @@ fn out_of_limits(about: &About<'_>) -> String {
     format!("{} {be} out of limits", about.detail())
 }
 
-/// Of worn spots that are too few or too faint for a worn track: how many, where, how loud, and how many may be.
 /// Whether none of the worn zones is one for sure.
 fn may_be_the_boards(about: &About<'_>) -> bool {
     let signals = &about.evidence.signals;
@@ -95,6 +94,7 @@ fn may_be_the_boards(about: &About<'_>) -> bool {
     })
 }
 
+/// Of worn spots that are too few or too faint for a worn track: how many, where, how loud, and how many may be.
 fn worn_spots(about: &About<'_>) -> Option<String> {
     let evidence = about.evidence;
     let first = about.suspicion.explains.first()?;
