@@ -56,6 +56,10 @@ pub(super) fn next(
             || cause.suspicion.word == CauseWord::LooseConnection
             || by_the_clock(evidence, &cause.suspicion)
     };
+    // What uneven codes of the board make comes back in slower strokes, as wear does.
+    let codes = ranked.first().is_some_and(|first| {
+        first.suspicion.word == CauseWord::BoardNonlinear && first.suspicion.place.travel.is_some()
+    });
     ranked.iter().filter(unsure).find_map(|cause| {
         let (word, rival) = (cause.suspicion.word, cause.rival);
         let wanted = |trial: &Trial| {
@@ -64,6 +68,7 @@ pub(super) fn next(
                 None => expects(*trial, word),
             };
             let tells = tells || expects(*trial, word);
+            let tells = tells && !(codes && *trial == Trial::Slower);
             tells && possible(evidence, *trial) && taken.iter().all(|seen| seen.trial != *trial)
         };
         Trial::ALL.into_iter().find(wanted)

@@ -42,7 +42,10 @@ pub(super) fn weigh(evidence: &Evidence<'_>, seen: &TrialSeen<'_>, all: &mut [Su
             continue;
         };
         let again = match (suspicion.word, suspicion.place.travel) {
-            (CauseWord::WornTrack, Some(place)) => Some(worn_again(part, place)),
+            // Uneven codes of a board come back at their place, as wear does.
+            (CauseWord::WornTrack | CauseWord::BoardNonlinear, Some(place)) => {
+                Some(worn_again(part, place))
+            }
             (CauseWord::WornTrack, None) => bump_again(signal.measured, part),
             (CauseWord::LooseWiper, Some(place)) => lost_again(seen, part, place),
             _ => None,

@@ -3,6 +3,9 @@
 use super::about::{About, Explanation};
 use crate::diagnose::types::CauseWord;
 
+/// What tells uneven codes of a board from wear.
+pub(super) const ON_ANOTHER_BOARD: &str = "Repeat the strokes on another board: wear stays with the part, uneven codes stay with the board.";
+
 pub(super) fn explain(about: &About<'_>) -> Explanation {
     let noun = about.noun();
     match about.suspicion.word {
@@ -14,6 +17,17 @@ pub(super) fn explain(about: &About<'_>) -> Explanation {
                 "Measure with another board.",
             ],
             "Tie the board's input to ground (the ground step): the noise that is left is the board's.",
+        ),
+        CauseWord::BoardNonlinear if about.suspicion.place.travel.is_some() => Explanation::new(
+            format!(
+                "the board may be uneven at {} of travel, or the track worn there",
+                about.detail()
+            ),
+            &[
+                &format!("Measure the {noun} on another board."),
+                "Do not drive with it before: a worn track may look like this.",
+            ],
+            ON_ANOTHER_BOARD,
         ),
         CauseWord::BoardNonlinear => Explanation::new(
             "the board reads its own ends wrong".to_owned(),

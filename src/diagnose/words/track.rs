@@ -1,33 +1,17 @@
 //! Words for what is wrong with track, wiper and curve, and for what nothing explains.
 
 use super::about::{About, Explanation};
+use super::board::ON_ANOTHER_BOARD;
 use super::{joined, times};
 use crate::diagnose::types::CauseWord;
 use measure::figure::FigureName;
 use measure::figure::numbers::{fixed, plain};
+use measure::judge::Outcome;
 
 pub(super) fn explain(about: &About<'_>) -> Explanation {
-    let (noun, track) = (about.noun(), about.track());
+    let noun = about.noun();
     match about.suspicion.word {
-        CauseWord::WornTrack => {
-            let place = match about.detail() {
-                "" => "has a bump".to_owned(),
-                places => format!("is worn at {places} of travel"),
-            };
-            Explanation::new(
-                format!("{track} {place}"),
-                &[
-                    "Do not drive with it: a worn track never heals.",
-                    "Contact cleaner may quiet it for some weeks; that is no repair.",
-                    "Replace the potentiometer, and measure the new one.",
-                ],
-                if may_be_the_boards(about) {
-                    "Repeat the strokes on another board: wear stays with the part, what uneven codes of a board do stays with the board."
-                } else {
-                    "Repeat the strokes, slower: wear stays at its place, interference moves about."
-                },
-            )
-        }
+        CauseWord::WornTrack => worn_track(about),
         CauseWord::LooseWiper => Explanation::new(
             format!(
                 "{} breaks contact at {} of travel",
@@ -79,19 +63,38 @@ fn out_of_limits(about: &About<'_>) -> String {
     format!("{} {be} out of limits", about.detail())
 }
 
-/// Whether none of the worn zones is one for sure.
-fn may_be_the_boards(about: &About<'_>) -> bool {
-    let signals = &about.evidence.signals;
-    let mut signals = about
-        .suspicion
-        .place
-        .channels
-        .iter()
-        .map(|at| &signals[*at]);
-    signals.any(|signal| {
-        let count = signal.measured.figures.get(FigureName::WornZonesCount);
-        count.is_some_and(|count| count.value > 0.0 && count.low == Some(0.0))
-    })
+fn worn_track(about: &About<'_>) -> Explanation {
+    let track = about.track();
+    let sure = about.evidence.broken == Outcome::Fail;
+    let place = match (about.detail(), sure) {
+        ("", true) => "has a bump".to_owned(),
+        ("", false) => "may have a bump".to_owned(),
+        (places, true) => format!("is worn at {places} of travel"),
+        (places, false) => format!("may be worn at {places} of travel"),
+    };
+    let mut signals = about.suspicion.place.channels.iter();
+    let open = signals.any(|at| !about.evidence.signals[*at].measured.open_zones.is_empty());
+    let remedies: &[&str] = if sure {
+        &[
+            "Do not drive with it: a worn track never heals.",
+            "Contact cleaner may quiet it for some weeks; that is no repair.",
+            "Replace the potentiometer, and measure the new one.",
+        ]
+    } else {
+        &[
+            "Do not drive with it before that is sure.",
+            "If it is worn: replace the potentiometer, and measure the new one. A worn track never heals.",
+        ]
+    };
+    Explanation::new(
+        format!("{track} {place}"),
+        remedies,
+        if open && !sure {
+            ON_ANOTHER_BOARD
+        } else {
+            "Repeat the strokes, slower: wear stays at its place, interference moves about."
+        },
+    )
 }
 
 /// Of worn spots that are too few or too faint for a worn track: how many, where, how loud, and how many may be.

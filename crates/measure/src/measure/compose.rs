@@ -199,6 +199,7 @@ impl ChannelStrokes {
             track: channel.track,
             figures: self.figures,
             worn_zones: part.worn_zones,
+            open_zones: part.open_zones,
             wide_codes: part.wide_codes,
             rooms: work.rooms.clone(),
             dropouts: part.dropouts,

@@ -28,6 +28,8 @@ pub struct MeasuredChannel {
     pub figures: Figures,
     /// Where it is worn.
     pub worn_zones: Vec<WornZone>,
+    /// Those of them that may be codes of the board and no wear.
+    pub open_zones: Vec<WornZone>,
     /// When it dropped out.
     pub dropouts: Vec<Dropout>,
     /// The highest bounce off a stop, % of travel; it is no dropout.

@@ -1,10 +1,11 @@
-//! Board non-linear: tied to ground or to its reference, the board's input does not read its own ends.
+//! Board non-linear: tied to ground or to its reference, the board's input does not read its own ends; or its codes are uneven.
 
 use super::super::ends::{Prediction, Readings};
 use crate::diagnose::evidence::Evidence;
 use crate::diagnose::predicted::Band;
 use crate::diagnose::types::{ActsTowards, CauseWord};
 use crate::diagnose::weigh::{Place, Suspicion};
+use crate::diagnose::words::each_place;
 use measure::figure::FigureName;
 use measure::figure::numbers::fixed;
 use measure::units::maths;
@@ -51,7 +52,42 @@ impl Departure {
     }
 }
 
+/// What uneven codes weigh where they may be all that stands out: a little more than wear, which shows more in 99 of 100 simulated
+/// parts (`docs/validity.md`), and never so much that wear is not named beside it.
+const UNEVEN: f64 = 4.5;
+
 pub(super) fn suspect(evidence: &Evidence<'_>) -> Vec<Suspicion> {
+    let mut suspicions = uneven(evidence);
+    suspicions.extend(ends(evidence));
+    suspicions
+}
+
+/// Places of the travel where the board's codes may be uneven, and nothing else is seen.
+fn uneven(evidence: &Evidence<'_>) -> Vec<Suspicion> {
+    let signals = evidence.signals.iter().enumerate();
+    let open = signals.filter_map(|(at, signal)| {
+        let zones = &signal.measured.open_zones;
+        let (first, last) = (zones.first()?, zones.last()?);
+        let explained = evidence.failed(signal.name, &[FigureName::WornZonesCount]);
+        let all = zones.len() == signal.measured.worn_zones.len();
+        let places: Vec<(f64, f64)> = zones.iter().map(|z| (z.from_pct, z.to_pct)).collect();
+        let places = each_place(&places);
+        (all && !explained.is_empty()).then(|| {
+            let place = Place::at(at, (first.from_pct, last.to_pct));
+            Suspicion::new(CauseWord::BoardNonlinear, UNEVEN, place)
+                .notes(format!(
+                    "strokes repeat the same small steps at {places} of travel, as codes that are not equally wide make them"
+                ))
+                .explains(explained)
+                .acts(ActsTowards::Either)
+                .detailed(places)
+        })
+    });
+    open.collect()
+}
+
+/// The board's own ends.
+fn ends(evidence: &Evidence<'_>) -> Vec<Suspicion> {
     let value = |name| {
         let mut signals = evidence.signals.iter();
         signals.find_map(|signal| signal.value(name))

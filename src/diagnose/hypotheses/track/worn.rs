@@ -42,7 +42,9 @@ fn worn(evidence: &Evidence<'_>, at: usize, signal: &Signal<'_>, zones: &[WornZo
         .map(|partner| shared_zones(zones, &partner.measured.worn_zones).is_empty());
     let quiet = noise::rms(signal).zip(signal.measured.map.as_ref());
     let quiet = quiet.map(|(rms, map)| rms <= 1.5 * map.overall);
+    let surely = zones.len() > signal.measured.open_zones.len();
     Suspicion::new(CauseWord::WornTrack, 1.5, Place::at(at, (from, to)))
+        .expects(surely, [0.0, 1.0], String::new)
         .expects(steady, [2.0, 2.0], || {
             loudest.map_or_else(String::new, |zone| {
                 format!(

@@ -3,9 +3,10 @@
 use super::part::{Adc, CODE, Part, Session};
 use crate::support::program::{pedalproof, stdout};
 use measure::judge::{Outcome, Verdict};
-use measure::units::{Code, Step};
+use measure::units::{Code, Step, Trial};
 use pedalproof::bench::{assess, write_capture};
 use pedalproof::capture::{Capture, RefMeta};
+use pedalproof::diagnose::{CauseWord, Confidence};
 use pedalproof::profile::{self, Profile};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -144,7 +145,7 @@ fn uneven(session: &Session, seed: u64) -> Capture {
     capture
 }
 
-/// Such codes look like wear. No good part fails for them, and what to do names the board.
+/// Such codes look like wear. No good part fails for them, and what to do names the board first and the track beside it.
 #[test]
 fn a_good_part_does_not_fail_for_uneven_codes_of_its_board() {
     let profile = profile::find("pedal-three-wire").unwrap();
@@ -159,10 +160,28 @@ fn a_good_part_does_not_fail_for_uneven_codes_of_its_board() {
         let capture = uneven(&Session::card(part, seed, 20, 8), 700 + seed);
         let assessment = assess(&capture, Some(&profile)).unwrap();
         assert_ne!(assessment.verdict, Some(Verdict::Fail), "seed {seed}");
-        let causes = assessment.diagnosis.causes.iter();
-        let next = causes.filter_map(|of| of.tell_apart.as_ref());
-        let told = next.filter(|next| next.contains("on another board"));
-        open += told.count();
+        let diagnosis = &assessment.diagnosis;
+        let [board, track, ..] = &diagnosis.causes[..] else {
+            continue;
+        };
+        open += 1;
+        assert!(
+            diagnosis
+                .headline
+                .starts_with("CHECK THE BOARD FIRST: the board may be uneven at "),
+            "{}",
+            diagnosis.headline
+        );
+        assert_eq!(board.cause, CauseWord::BoardNonlinear, "{board:?}");
+        assert_eq!(track.cause, CauseWord::WornTrack, "{track:?}");
+        assert_eq!(track.confidence, Confidence::Possible, "{track:?}");
+        assert!(track.clause.contains("may be worn at"), "{track:?}");
+        for cause in [board, track] {
+            assert_ne!(cause.confidence, Confidence::Certain, "{cause:?}");
+            let next = cause.tell_apart.as_deref().unwrap();
+            assert!(next.contains("on another board"), "{next}");
+        }
+        assert_ne!(diagnosis.trial, Some(Trial::Slower), "that tells nothing");
     }
     assert!(open > 0, "nothing stood out: that shows nothing");
 }

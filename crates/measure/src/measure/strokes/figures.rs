@@ -12,7 +12,7 @@ use crate::measure::strokes::interference::{interference_share, loudest};
 use crate::measure::strokes::losses::{self, Exposure};
 use crate::measure::strokes::path::Path;
 use crate::measure::strokes::segment::{Direction, Ends, Stroke, ends_of, strokes_of};
-use crate::measure::strokes::smoothness::{self, Profile};
+use crate::measure::strokes::smoothness::{self, Contact, Profile, UnevenCodes};
 use crate::measure::strokes::still::Still;
 use crate::measure::strokes::stroke_noise::{Residuals, StrokeNoise, common_sd, stroke_noise};
 use crate::measure::strokes::travel_map::{BINS, TravelMap};
@@ -42,6 +42,8 @@ pub struct StrokesPart {
     pub worn_zones: Vec<WornZone>,
     /// When it dropped out, in order of time; from strokes, shakes and holds.
     pub dropouts: Vec<Dropout>,
+    /// Those of them that may be codes of the board and no wear.
+    pub open_zones: Vec<WornZone>,
     /// Codes of the board that are wide, where they looked like wear.
     pub wide_codes: Vec<WideCode>,
     /// Noise over travel; `None` without strokes.
@@ -257,6 +259,7 @@ fn moving_figures(
             .as_ref()
             .map_or(own, |still| still.variance(bin, samples))
     };
+    let moving = Contact::of(&profiles, quiet);
     if let Some((sd, _)) = common {
         let at_rest = still
             .as_ref()
@@ -265,11 +268,8 @@ fn moving_figures(
         if let Some(mut wear) = wear(&noises, energies, sd, at_rest) {
             // An end that is loud as it stands is no measure for what is beside it.
             let quietest = |_, samples| quiet(0, samples).min(quiet(BINS - 1, samples));
-            let uneven = |zone: &WornZone| {
-                let travel_pct = zone.from_pct..zone.to_pct;
-                smoothness::may_be_the_boards(&profiles, ready.ends, quietest, travel_pct)
-            };
-            part.wide_codes = without_the_boards(ready, &mut wear, uneven);
+            let uneven = UnevenCodes::of(&moving, ready.ends, quietest);
+            without_the_boards(ready, &mut wear, &uneven, part);
             let count = zones_count(&wear, &part.wide_codes);
             figures.set(FigureName::WornZonesCount, count.map(told));
             part.worn_zones = wear.zones;
@@ -278,7 +278,7 @@ fn moving_figures(
         let share = interference_share(&noises, &loudest, again, sd, &part.worn_zones);
         figures.set(FigureName::InterferenceShare, share.map(told));
     }
-    let smoothness = smoothness::smoothness(&profiles, ready.ends, &recording.board, quiet);
+    let smoothness = smoothness::smoothness(&profiles, moving, ready.ends, &recording.board);
     let noise = common.and_then(|common| stroke_noise(&noises, common));
     figures.set(FigureName::StrokeNoiseRms, noise.map(told));
     figures.set(FigureName::Smoothness, smoothness.map(told));
@@ -297,25 +297,30 @@ fn samples_in_bins(energies: &[StrokeEnergy]) -> [Vec<usize>; 2] {
     bins
 }
 
-/// Takes zones that wide codes of the board explain from the worn ones, and gives these codes; `uneven` says of a zone whether uneven
-/// ones may be all that is seen there.
+/// Takes zones that wide codes of the board explain from the worn ones, and notes these codes; notes the zones of which codes of the
+/// board may be all that is seen.
 fn without_the_boards(
     ready: &PreparedStrokes<'_>,
     wear: &mut Wear,
-    uneven: impl Fn(&WornZone) -> bool,
-) -> Vec<WideCode> {
-    let mut wide: Vec<WideCode> = Vec::new();
+    uneven: &UnevenCodes,
+    part: &mut StrokesPart,
+) {
     for zone in std::mem::take(&mut wear.zones) {
-        match wide_codes::whose(&ready.paths, &ready.strokes, ready.ends, &zone) {
-            ZoneOrigin::Board(codes) => wide.extend(codes),
-            ZoneOrigin::Track if !uneven(&zone) => wear.zones.push(zone),
-            ZoneOrigin::Open | ZoneOrigin::Track => {
-                wear.open.push(zone);
-                wear.zones.push(zone);
+        let may_be = match wide_codes::whose(&ready.paths, &ready.strokes, ready.ends, &zone) {
+            ZoneOrigin::Board(codes) => {
+                part.wide_codes.extend(codes);
+                continue;
             }
+            ZoneOrigin::Open => true,
+            ZoneOrigin::Track => uneven.may_be(&zone),
+        };
+        // What strokes of one direction alone show is no code of the board: those of the other would show it, too.
+        if may_be && !wear.open.contains(&zone) {
+            part.open_zones.push(zone);
         }
+        wear.zones.push(zone);
     }
-    wide
+    wear.open.extend_from_slice(&part.open_zones);
 }
 
 /// How many zones are worn. Where strokes were too fast or too few for a zone to show, no zones are no evidence: `None`;

@@ -86,7 +86,7 @@ fn clean_kinds() -> Vec<(&'static str, Bench)> {
 #[test]
 fn clean_units_are_clean() {
     let mut drawn = 0;
-    let (mut zones, mut covered) = (0, 0);
+    let (mut zones, mut covered, mut untold) = (0, 0, 0);
     for (name, bench) in clean_kinds() {
         let mut here = 0;
         let mut share = 0.0;
@@ -100,7 +100,11 @@ fn clean_units_are_clean() {
             assert_eq!(part.strokes.len(), bench.strokes, "{name}, seed {seed}");
             assert!(part.strokes.iter().all(|stroke| stroke.complete));
             here += u64::from(!part.worn_zones.is_empty());
-            share += figures.value(FigureName::InterferenceShare).unwrap();
+            // Some are too fast to tell: missing, and none the less clean.
+            match figures.value(FigureName::InterferenceShare) {
+                Some(value) => share += value,
+                None => untold += 1,
+            }
             // Truth: the noise and the rounding together.
             let truth = bench.noise.hypot(1.0 / 12.0_f64.sqrt());
             let noise = figures.get(FigureName::StrokeNoiseRms).unwrap();
@@ -115,7 +119,8 @@ fn clean_units_are_clean() {
         );
         zones += here;
     }
-    println!("worn {zones} of {drawn}; noise covered {covered}");
+    println!("worn {zones} of {drawn}; noise covered {covered}; no share {untold}");
+    assert!(untold * 50 <= drawn, "no share: {untold} of {drawn}");
     assert!(zones * 100 <= drawn, "false worn zones: {zones} of {drawn}");
     let coverage = covered as f64 / drawn as f64;
     assert!((0.92..=0.99).contains(&coverage), "coverage {coverage}");
@@ -497,6 +502,14 @@ fn two_strokes_say_nothing_of_recurrence() {
     assert_eq!(figures.value(FigureName::DropoutsCount), Some(0.0));
 }
 
+/// Only samples that arrived.
+fn keep(sim: &mut Simulated, mut arrived: impl FnMut(usize) -> bool) {
+    let kept: Vec<usize> = (0..sim.codes.len()).filter(|at| arrived(*at)).collect();
+    sim.codes = kept.iter().map(|&at| sim.codes[at]).collect();
+    sim.t_us = kept.iter().map(|&at| sim.t_us[at]).collect();
+    sim.passages[0].range = 0..kept.len();
+}
+
 #[test]
 fn missing_samples_are_neither_dropouts_nor_wear() {
     let bench = Bench {
@@ -506,11 +519,7 @@ fn missing_samples_are_neither_dropouts_nor_wear() {
     };
     let mut sim = bench.run(|_, _, _| {});
     // Every 17th sample and its neighbour never arrived.
-    let arrived = |i: &usize| i % 17 > 1;
-    let keep: Vec<usize> = (0..sim.codes.len()).filter(arrived).collect();
-    sim.codes = keep.iter().map(|&i| sim.codes[i]).collect();
-    sim.t_us = keep.iter().map(|&i| sim.t_us[i]).collect();
-    sim.passages[0].range = 0..keep.len();
+    keep(&mut sim, |at| at % 17 > 1);
     let (part, figures) = measure(&sim, holds(&bench));
     assert_eq!(part.dropouts, []);
     assert_eq!(part.worn_zones, []);
@@ -560,12 +569,7 @@ fn samples_that_never_arrived_hide_no_bump() {
                 }
             });
             let mut random = ChaCha8Rng::seed_from_u64(1000 + seed);
-            let keep: Vec<usize> = (0..sim.codes.len())
-                .filter(|_| !random.random_bool(lost))
-                .collect();
-            sim.codes = keep.iter().map(|&i| sim.codes[i]).collect();
-            sim.t_us = keep.iter().map(|&i| sim.t_us[i]).collect();
-            sim.passages[0].range = 0..keep.len();
+            keep(&mut sim, |_| !random.random_bool(lost));
             let (_, figures) = measure(&sim, holds(&bench));
             figures.value(FigureName::Smoothness).unwrap_or(0.0)
         });

@@ -4,6 +4,10 @@
 //! resistance vary belongs to it (`tests/reference/36`); here it is the largest peak-to-peak inside a short window of travel. The
 //! noise of the moving contact belongs to it and its bumps of any height; the noise that the same signal has at rest does not.
 
+mod uneven;
+
+pub(crate) use uneven::UnevenCodes;
+
 use crate::figure::numbers::fixed;
 use crate::figure::{Evidence, Figure, Shrink};
 use crate::measure::recording::BoardFacts;
@@ -241,7 +245,7 @@ struct ContactNoise {
 
 impl ContactNoise {
     /// From the pattern that strokes repeat, cell by cell, and what they show besides in each bin.
-    fn of(repeats: Vec<f64>, bins: &[Option<Bin>]) -> Self {
+    fn of(Contact { repeats, bins }: Contact) -> Self {
         let mut noise = Self {
             repeats,
             fresh: vec![0.0; BINS],
@@ -250,7 +254,7 @@ impl ContactNoise {
             hidden: 0.0,
             rest: 0.0,
         };
-        let misplaced = misplaced(bins);
+        let misplaced = misplaced(&bins);
         let mut most = 0.0;
         for (bin, seen) in bins.iter().enumerate() {
             let range = cells_of(bin);
@@ -323,6 +327,7 @@ impl ContactNoise {
 }
 
 /// What the strokes show in one bin of travel.
+#[derive(Debug, Clone, Copy)]
 struct Bin {
     /// Strokes that crossed it.
     strokes: usize,
@@ -423,51 +428,22 @@ fn usual(profiles: &[Profile]) -> (Vec<f64>, Vec<usize>) {
     means.iter_mut().map(usual).unzip()
 }
 
-/// Differential non-linearity of a board, codes: with more a code would be missing.
-const UNEVEN: f64 = 1.0;
-/// Variance about the pattern, in that of the noise at rest, from which there is more than a pattern. A worn contact of 2.5 times the
-/// noise has 2.8 and more over its zone, uneven codes seldom more than 2 in any three bins (`docs/validity.md`).
-const FRESH: f64 = 2.4;
-/// Standard deviations beyond it from which a step of the pattern is none of the board's, and how many such steps in neighbouring
-/// bins are no chance.
-const BEYOND: f64 = 4.0;
-const TOO_MANY: usize = 2;
-/// Bins of travel that are looked at together: the narrowest wear in a place that is rough for other reasons.
-const TOGETHER: usize = 3;
+/// What all strokes together show of the moving contact.
+pub(crate) struct Contact {
+    /// What repeats from stroke to stroke, per cell, codes.
+    repeats: Vec<f64>,
+    /// The bins that strokes crossed.
+    bins: Vec<Option<Bin>>,
+}
 
-/// Whether what stands out in some travel (%) may be the board's uneven codes: every stroke shows the same there, with no more
-/// besides than the noise at rest, and from one code to the next the pattern rises by no more than codes are uneven.
-///
-/// A contact that is worn scatters anew in each stroke, or jumps by many codes from place to place.
-pub(crate) fn may_be_the_boards(
-    profiles: &[Profile],
-    ends: Ends,
-    quiet: impl Fn(usize, usize) -> f64,
-    travel_pct: Range<f64>,
-) -> bool {
-    let (repeats, crossed) = usual(profiles);
-    let bins = Bin::all(profiles, &repeats, &crossed, quiet);
-    let misplaced = misplaced(&bins);
-    let per_cell = ends.span().abs() / real(CELLS);
-    let looks: Vec<(f64, usize)> = bins
-        .iter()
-        .enumerate()
-        .filter(|(at, _)| travel_pct.contains(&real(*at)))
-        .filter_map(|(at, bin)| {
-            let bin = bin.as_ref()?;
-            let most = UNEVEN * per_cell + BEYOND * (2.0 * bin.by_chance).sqrt();
-            let steps = repeats[cells_of(at)].windows(2);
-            let beyond = steps.filter(|pair| (pair[1] - pair[0]).abs() > most);
-            let besides = bin.variance / (bin.quiet + bin.steepness * misplaced);
-            Some((besides, beyond.count()))
-        })
-        .collect();
-    let is_the_boards = |near: &[(f64, usize)]| {
-        let mut besides: Vec<f64> = near.iter().map(|(besides, _)| *besides).collect();
-        let beyond: usize = near.iter().map(|(_, beyond)| beyond).sum();
-        beyond < TOO_MANY && median(&mut besides).is_some_and(|besides| besides < FRESH)
-    };
-    !looks.is_empty() && looks.windows(TOGETHER.min(looks.len())).all(is_the_boards)
+impl Contact {
+    /// From the strokes' profiles (codes); `quiet` is the noise variance that a bin has with nothing moving, its samples in one
+    /// stroke given.
+    pub(crate) fn of(profiles: &[Profile], quiet: impl Fn(usize, usize) -> f64) -> Self {
+        let (repeats, crossed) = usual(profiles);
+        let bins = Bin::all(profiles, &repeats, &crossed, quiet);
+        Self { repeats, bins }
+    }
 }
 
 /// Smoothness in % of span from the strokes' profiles (codes): how large the largest peak-to-peak in 1 % of travel is in one stroke.
@@ -479,18 +455,16 @@ pub(crate) fn may_be_the_boards(
 /// a share for the movement's own shape.
 pub(crate) fn smoothness(
     profiles: &[Profile],
+    contact: Contact,
     ends: Ends,
     board: &BoardFacts,
-    quiet: impl Fn(usize, usize) -> f64,
 ) -> Option<Figure> {
-    let (repeats, crossed) = usual(profiles);
-    let bins = Bin::all(profiles, &repeats, &crossed, quiet);
-    let shown = bins.iter().flatten();
+    let shown = contact.bins.iter().flatten();
     let shown = shown.filter(|bin| bin.strokes >= FEWEST_STROKES).count();
     if real(shown) < COVERED * real(BINS) {
         return None;
     }
-    let noise = ContactNoise::of(repeats, &bins);
+    let noise = ContactNoise::of(contact);
     let mut random = ChaCha8Rng::seed_from_u64(SEED);
     let step = profiles.len().div_ceil(ENOUGH);
     let each: Vec<f64> = profiles
@@ -616,7 +590,8 @@ mod tests {
         let profiles: Vec<Profile> = (0..strokes).map(stroke).collect();
         let ends = Ends::from_holds(Some(100.0), Some(100.0 + span)).unwrap();
         let board = BoardFacts::new(crate::units::Scale::new(10, 5000.0).unwrap(), 1000.0);
-        smoothness(&profiles, ends, &board, |_, _| rest)
+        let contact = Contact::of(&profiles, |_, _| rest);
+        smoothness(&profiles, contact, ends, &board)
     }
 
     #[test]
