@@ -20,6 +20,8 @@ const Z_CHANCE: f64 = 0.841_621_233_572_914_2;
 const MOST: f64 = 20.0;
 /// How closely the evidence needed is sought, as a part of what there is.
 const GRAIN: f64 = 1e-3;
+/// How many more pieces show how much they vary: five in all. Common practice, no source.
+const TO_SEE: u32 = 4;
 /// Stands for evidence without end.
 const ENDLESS: f64 = 1e9;
 
@@ -41,6 +43,8 @@ pub enum Advice {
     Settle,
     /// More than 20 times the evidence would be needed.
     OnTheLimit,
+    /// There is one piece, and its bound does not decide: how much pieces vary is to be seen first.
+    Again(Evidence),
     /// It is not known how the uncertainty shrinks.
     NotKnown,
 }
@@ -68,6 +72,8 @@ pub fn advise(limit: Limit, figure: &Figure) -> Advice {
         let never = sides.iter().any(Side::board_alone);
         return if never {
             Advice::Board
+        } else if shrink.law == Law::First {
+            Advice::Again(shrink.evidence)
         } else {
             Advice::OnTheLimit
         };
@@ -249,6 +255,9 @@ impl Advice {
             Self::OnTheLimit => {
                 "it lies right on the limit: more of it will hardly settle it".to_owned()
             }
+            Self::Again(evidence) => format!(
+                "it lies near the limit, and one alone does not tell how much it varies: take {TO_SEE} more {evidence}"
+            ),
             Self::NotKnown => facts
                 .words
                 .unknown
@@ -341,6 +350,27 @@ mod tests {
             0.0,
         ));
         assert_eq!(more(above(12.0), &figure), (10.0, 20.0));
+    }
+
+    /// One press between bounds of 2 codes each way, 0.1 code inside the limit: with 20 that vary as much, u is still 2 / sqrt 3 / sqrt 20
+    /// = 0.26, and 2.093 of it (t, 19) are more than 0.1. That they vary so much is not known.
+    #[test]
+    fn one_press_near_the_limit_is_not_said_to_lie_on_it() {
+        let u = 2.0 / 3.0_f64.sqrt();
+        let one = Figure {
+            low: Some(898.0),
+            high: Some(902.0),
+            ..Figure::symmetric(900.0, u, 2.0, 1, "")
+        };
+        let first = Shrink::by(Law::First, Evidence::Presses, 1.0, 0.0);
+        let advice = advise(above(900.1), &one.clone().shrinking(first));
+        assert_eq!(
+            advice.describe(Name::FullCode),
+            "it lies near the limit, and one alone does not tell how much it varies: take 4 more presses"
+        );
+        // Where they would do by what the bound allows, their number is said.
+        let advice = advise(above(901.5), &one.shrinking(first));
+        assert!(matches!(advice, Advice::More { .. }), "{advice:?}");
     }
 
     /// Rounding of half a code each way reaches 0.475 for 95 %, whatever is taken.
