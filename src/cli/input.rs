@@ -114,21 +114,11 @@ pub(super) fn assessed_with(
     })
 }
 
-/// The signals on a track of which a profile says nothing: that all checks passed does not speak for them.
+/// What was not judged, since the profile does not know its track.
 fn not_judged(opened: &Opened, profile: &Profile) -> Option<String> {
     let channels = opened.capture.meta.channels.iter();
-    let others: Vec<&str> = channels
-        .filter(|(_, of)| of.role == Role::Signal)
-        .filter(|(_, of)| !profile.tracks.contains_key(&of.track.unwrap_or(Track::One)))
-        .map(|(name, _)| name.as_str())
-        .collect();
-    (!others.is_empty()).then(|| {
-        format!(
-            "\"{}\" knows one track: {} was not judged",
-            profile.name,
-            others.join(", ")
-        )
-    })
+    let signals = channels.filter(|(_, of)| of.role == Role::Signal);
+    profile.not_judged(signals.map(|(name, of)| (name.as_str(), of.track.unwrap_or(Track::One))))
 }
 
 /// A name or a reason that was given, as it will be shown: it may go into files and stands in lines of this program's words.

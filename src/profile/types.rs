@@ -75,4 +75,19 @@ impl Profile {
     pub fn on_board(&self, name: FigureName, limit: Limit, bits: u32) -> Limit {
         limit.scaled(name.unit().scale_between(self.code_bits, bits))
     }
+    /// Of these signals those on a track of which it says nothing: that all checks passed does not speak for them. `None` without any.
+    pub fn not_judged<'a>(
+        &self,
+        signals: impl IntoIterator<Item = (&'a str, Track)>,
+    ) -> Option<String> {
+        let signals = signals.into_iter();
+        let others: Vec<&str> = signals
+            .filter(|(_, track)| !self.tracks.contains_key(track))
+            .map(|(name, _)| name)
+            .collect();
+        (!others.is_empty()).then(|| {
+            let (name, others) = (&self.name, others.join(", "));
+            format!("\"{name}\" knows one track: {others} was not judged")
+        })
+    }
 }

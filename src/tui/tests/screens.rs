@@ -41,6 +41,22 @@ fn verdicts() {
     shot("undecided", &scene::finished((1.97, 0.04), None));
 }
 
+/// "All checks passed" does not speak for a track of which the profile says nothing.
+#[test]
+fn a_track_that_the_profile_does_not_know_is_said_to_be_not_judged() {
+    let told = |profile: crate::profile::Profile| {
+        let mut state = scene::finished((0.95, 0.02), Some(0.8));
+        state.session.run.profile = Some(profile);
+        [(64, 18), (80, 24), (160, 50)].map(|(width, height)| {
+            text(&draw(&state, width, height)).contains("pedal_b was not judged")
+        })
+    };
+    let mut one_track = scene::profile();
+    one_track.tracks.remove(&measure::units::Track::Two);
+    assert_eq!(told(one_track), [true; 3]);
+    assert_eq!(told(scene::profile()), [false; 3]);
+}
+
 #[test]
 fn at_the_end_what_is_open_or_broken_comes_first() {
     let order = |state: &State| -> Vec<String> {

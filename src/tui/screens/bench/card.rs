@@ -279,6 +279,13 @@ enum Rank {
     Evidence,
 }
 
+/// What the verdict does not speak for, since the profile does not know its track.
+fn not_judged(run: &Run) -> Option<String> {
+    let signals = run.lanes.iter();
+    let signals = signals.filter_map(|lane| Some((lane.name.as_str(), lane.track?)));
+    run.profile.as_ref()?.not_judged(signals)
+}
+
 /// What decided the verdict, in rows of `columns`.
 fn reasons(run: &Run, columns: u16) -> Vec<Reason> {
     let mut rows = Vec::new();
@@ -295,6 +302,9 @@ fn reasons(run: &Run, columns: u16) -> Vec<Reason> {
             });
         }
     };
+    if let Some(missing) = not_judged(run) {
+        add(None, &format!("! {missing}"), Tone::Open, Rank::Remedy);
+    }
     let assessment = run.assessment.as_ref();
     let diagnosis = assessment.map(|assessment| &assessment.diagnosis);
     for cause in diagnosis.map_or(&[][..], |diagnosis| &diagnosis.causes) {
