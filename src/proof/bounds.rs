@@ -10,8 +10,6 @@ use std::ops::Range;
 /// Steps that the count of bad samples may be off, for two clocks.
 const STEPS_OFF: u32 = 2;
 
-/// A longer gap between two samples than so many usual ones: what happened meanwhile is not known.
-const GAP_SAMPLES: u64 = 4;
 /// The band at one sample, DAC codes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Band {
@@ -45,15 +43,16 @@ pub(super) fn bands(envelope: &Envelope<'_>, power_us: &[u64], blind: &[Range<u6
         if power.next_if(|cycled| **cycled <= t_us).is_some() {
             board.power_cycled();
         }
-        if t_us - before > GAP_SAMPLES * envelope.gap_us {
-            board.lost_sight();
+        let steps = steps_between(samples.t_us[0], before, t_us, envelope.numbers);
+        if i > 0 && !envelope.follows(i) {
+            board.lost_sight(steps);
         } else {
-            for _ in 0..steps_between(samples.t_us[0], before, t_us, envelope.numbers) {
+            for _ in 0..steps {
                 board.step(reach, taken);
             }
         }
         bands.push(if blind.iter().any(|range| range.contains(&t_us)) {
-            board.lost_sight();
+            board.lost_sight(u64::MAX);
             Band::ANY
         } else {
             board.band(samples.output[i])
@@ -115,20 +114,22 @@ impl<'e, 'a> BoardBounds<'e, 'a> {
         self.low = self.lowest.clone();
     }
 
-    /// Samples are missing: whatever the inputs did meanwhile.
-    pub fn lost_sight(&mut self) {
+    /// Samples are missing: whatever the inputs did in so many steps. They may have stopped the board only where there were enough.
+    pub fn lost_sight(&mut self, steps: u64) {
         if self.stopped {
             return;
         }
+        let persistence = u32::from(self.of.numbers.persistence);
+        let steps = u32::try_from(steps).unwrap_or(u32::MAX);
+        self.fewest = self.fewest.saturating_sub(steps);
+        self.most = self.most.saturating_add(steps).min(persistence);
+        self.may_be_zero |= self.most.saturating_add(STEPS_OFF) >= persistence;
         self.low = self.lowest.clone();
         self.low_dac = self.of.numbers.output.zero_dac;
         self.high = self.highest.clone();
         self.high_dac = self.of.numbers.output.full_dac;
         self.may_run = true;
-        self.may_be_zero = true;
         self.waiting = None;
-        self.fewest = 0;
-        self.most = u32::from(self.of.numbers.persistence);
     }
 
     pub fn step(&mut self, reach: &Reach, taken: &Taken) {
@@ -202,6 +203,8 @@ impl<'e, 'a> BoardBounds<'e, 'a> {
             low: if runs { self.low_dac } else { 0 },
             high: if may_run {
                 self.high_dac
+            } else if self.stopped {
+                0
             } else {
                 self.of.numbers.output.zero_dac
             },

@@ -1,17 +1,16 @@
 //! A capture held against a block: everything put together.
 
 use super::bounds::{Band, bands};
-use super::claims::{Evidence, claims, contradiction, headline};
+use super::claims::{Evidence, claims, contradiction, headline, not_seen};
 use super::envelope::Envelope;
 use super::figures::{figures, round3};
-use super::findings::{of_moving, of_places, of_stream, value, verdict};
-use super::marks::MarkKind;
-use super::result::{BlockFacts, Proof, Row};
+use super::findings::{of_moving, of_places, of_silence, of_stream, value, verdict};
+use super::result::{BlockFacts, Finding, Proof, Row};
 use super::rounds::rounds;
 use super::samples::{Mismatch, Samples, Scaling};
 use super::settled::places;
 use super::setup::ProofSetup;
-use super::trials::blind;
+use super::trials::{blind, trials};
 use crate::constants::layout;
 use measure::figure::numbers::plain;
 
@@ -36,12 +35,9 @@ pub fn prove(asked: ProofSetup<'_>, samples: Samples<'_>) -> Result<Proof, Misma
     let places = places(&envelope, &bands);
     let rounds = rounds(&asked, &envelope);
     let figures = figures(&envelope, &bands, &places);
-    let has_rounds = asked
-        .marks
-        .0
-        .iter()
-        .any(|mark| mark.what != MarkKind::Power);
-    let mut findings = if has_rounds {
+    let trials = trials(&asked);
+    let has_rounds = !trials.is_empty();
+    let mut findings: Vec<Finding> = if has_rounds {
         rounds
             .iter()
             .flat_map(|round| round.findings(&asked, &envelope))
@@ -49,7 +45,11 @@ pub fn prove(asked: ProofSetup<'_>, samples: Samples<'_>) -> Result<Proof, Misma
     } else {
         of_places(&figures, &asked.conditions, scaling, &places)
     };
-    findings.push(of_moving(&figures, &asked.conditions, &places, has_rounds));
+    let seen = rounds.iter().any(|round| round.seen);
+    findings.push(of_moving(&figures, &asked.conditions, &places, seen));
+    if !has_rounds {
+        findings.extend(of_silence(&envelope, &bands));
+    }
     findings.extend(of_stream(&asked.capture));
     let claims = claims(
         &asked,
@@ -63,6 +63,7 @@ pub fn prove(asked: ProofSetup<'_>, samples: Samples<'_>) -> Result<Proof, Misma
             enable: asked.enable,
         },
     );
+    findings.extend(not_seen(&trials, &claims, asked.enable.is_some()));
     findings.extend(contradiction(&claims));
     Ok(Proof {
         format: "proof/1",

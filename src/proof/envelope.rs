@@ -11,6 +11,7 @@
 
 use super::plausibility::{Plausibility, plausibility};
 use super::samples::{Samples, Scaling};
+use super::trials::GAP_SAMPLES;
 use crate::constants::{
     Block, BlockFields, Factor, Input, InvalidBlock, Q15_ONE, Start, Task, Window,
 };
@@ -113,6 +114,12 @@ impl<'a> Envelope<'a> {
             reach: Rc::clone(&self.reach),
             taken,
         })
+    }
+
+    /// Whether a sample follows the one before it: after a longer gap nothing is known of the time between.
+    pub fn follows(&self, i: usize) -> bool {
+        let t = self.samples.t_us;
+        i > 0 && t[i] - t[i - 1] <= GAP_SAMPLES * self.gap_us
     }
 
     /// The command that standing inputs settle to, DAC codes, from readings that are low or high in command.

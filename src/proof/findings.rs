@@ -1,18 +1,24 @@
 //! Findings on a flashed board: figures held against limits, each limit with its reason, and the verdict.
 
+use super::bounds::Band;
+use super::envelope::Envelope;
 use super::figures::round3;
+use super::plausibility::{Plausibility, plausibility};
 use super::result::{Finding, Proof, ProofFigure, Row};
 use super::samples::Scaling;
 use super::settled::SettledPoint;
 use super::setup::ProofConditions;
 use crate::record::CaptureFacts;
-use measure::figure::numbers::{plain, reading};
+use measure::figure::numbers::{fixed, plain, reading};
 use measure::judge::{Limit, Outcome, Verdict, outcome};
+use measure::units::seconds_from_us;
 
 /// Fewest places for a verdict: common practice, no source; they must also cover enough of the inputs' travel.
 const FEWEST_PLACES: f64 = 6.0;
 /// Least share of the inputs' travel that must have been seen, percent.
 const LEAST_COVERED_PCT: f64 = 50.0;
+/// So long nothing must come out of a board that is asked for something for it to be silent, microseconds.
+const SILENT_US: u64 = 500_000;
 /// Most samples lost on the way before the verdict stays open, percent.
 const MOST_LOST_PCT: f64 = 1.0;
 
@@ -73,6 +79,16 @@ pub(super) fn decided(
     }
 }
 
+impl Finding {
+    /// What to do where it fails, which is not what helps where it is open.
+    fn if_failed(mut self, advice: &str) -> Self {
+        if self.outcome == Outcome::Fail {
+            self.advice = Some(advice.to_owned());
+        }
+        self
+    }
+}
+
 /// What helps where the codes themselves leave the result open.
 pub(super) const FINER_ADC: &str = "measure with a finer ADC (12 bits instead of 10): what one code leaves open is wider than the limit, and more samples do not narrow it";
 
@@ -110,14 +126,16 @@ pub(super) fn of_places(
             (None, Some(2.0 * scaling.code_mv().max(scaling.dac(1.0)))),
             value(figures, "rest_departure_mv"),
             "let the control rest for a second after the board has run",
-        ),
+        )
+        .if_failed("the motor would run with the control let go: do not connect it. Is this the constants file that was flashed? Flash it again and prove again; then look at the DAC's supply and wires"),
         decided(
             "output",
             "order_breaks",
             (None, Some(0.0)),
             value(figures, "order_breaks"),
             stand,
-        ),
+        )
+        .if_failed("more was asked and less came out: is this the constants file that was flashed? Look at the DAC's wires"),
     ];
     if let [first, ..] = &mut findings[..]
         && first.outcome == Outcome::Undecided
@@ -146,12 +164,13 @@ pub(super) fn of_places(
     findings
 }
 
-/// Only where something was known of the board's state does being inside the band mean anything.
+/// Only where something was known of the board's state does being inside the band mean anything; `stopped`: some fault was seen
+/// to stop it.
 pub(super) fn of_moving(
     figures: &[Row],
     conditions: &ProofConditions,
     places: &[SettledPoint],
-    has_rounds: bool,
+    stopped: bool,
 ) -> Finding {
     let figure = value(figures, "moving_departure");
     let mut finding = decided(
@@ -159,16 +178,60 @@ pub(super) fn of_moving(
         "moving_departure",
         (None, Some(conditions.within_pct)),
         figure,
-        "see the time in its method; a peak of one sample may be the measuring board's",
-    );
+        "record it again: a peak of one sample may be the measuring board's",
+    )
+    .if_failed("is this the constants file that was flashed? If it is, record again: a peak of one sample may be the measuring board's");
     let blind = figure.is_none_or(|row| row.figure.n == 0);
-    if blind && places.is_empty() && !has_rounds && finding.outcome == Outcome::Pass {
+    if blind && places.is_empty() && !stopped && finding.outcome == Outcome::Pass {
         finding.outcome = Outcome::NotMeasured;
         "the board was never seen to run".clone_into(&mut finding.reason);
         finding.advice =
             Some("cycle the board's power, let the control rest, then press it".to_owned());
     }
     finding
+}
+
+/// A board that ran and then puts out nothing, although it is asked to and no input was bad: the band allows it where samples were lost,
+/// for what they held may have stopped it.
+pub(super) fn of_silence(envelope: &Envelope<'_>, bands: &[Band]) -> Option<Finding> {
+    let samples = envelope.samples;
+    let (zero_dac, scaling) = (envelope.numbers.output.zero_dac, envelope.scaling);
+    let zero = |i: usize| scaling.may_be_zero(samples.output[i]);
+    let asks = |i: usize| {
+        let reach = envelope.reach_of_one(i);
+        let (low, _) = envelope.ends(&reach);
+        plausibility(envelope.numbers, &reach) == Plausibility::Good
+            && scaling.dac(envelope.settled(&low)) > scaling.zero_band_mv()
+    };
+    let ran = (0..bands.len()).find(|i| !zero(*i))?;
+    let mut silent_us = 0;
+    let from = (ran + 1..bands.len()).find_map(|i| {
+        let may_run = bands[i].high > zero_dac && !bands[i].runs;
+        silent_us = if may_run && zero(i) && envelope.follows(i) && asks(i) {
+            silent_us + samples.t_us[i] - samples.t_us[i - 1]
+        } else {
+            0
+        };
+        (silent_us >= SILENT_US).then(|| samples.t_us[i] - silent_us)
+    })?;
+    let at_s = seconds_from_us(from - samples.t_us[0]);
+    Some(Finding {
+        of: "output",
+        input: None,
+        figure: "silent_while_asked",
+        unit: None,
+        min: None,
+        max: None,
+        outcome: Outcome::Undecided,
+        reason: format!(
+            "from {} s on nothing came out although it was asked for, and no reading says why it should have stopped",
+            fixed(at_s, 2)
+        ),
+        advice: Some(
+            "record it again without losing samples; if it goes silent again, do not fit the board"
+                .to_owned(),
+        ),
+    })
 }
 
 /// Too much lost on the way leaves the verdict open.

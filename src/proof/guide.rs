@@ -4,6 +4,7 @@
 use super::marks::{Fault, Mark, MarkKind, Marks, Trial};
 use super::plausibility::{Plausibility, at_rail, at_rest, plausibility, start_travel};
 use super::samples::Scaling;
+use super::trials::{dip_held_us, start_us};
 use crate::constants::Block;
 use measure::units::Code;
 
@@ -48,7 +49,7 @@ impl Stage {
     pub fn describe(self, wires: &[String]) -> String {
         match self {
             Self::Rest => "Let everything rest.".to_owned(),
-            Self::Run => "Press part-way and hold: the output must come.".to_owned(),
+            Self::Run => "Set every control part-way and hold: the output must come.".to_owned(),
             Self::Break(trial) => format!("Keep holding. {}", made(trial, wires)),
             Self::Whole(trial) => format!(
                 "Keep holding. {} The output must stay at zero.",
@@ -89,7 +90,10 @@ fn made(trial: Trial, wires: &[String]) -> String {
         Fault::TracksJoined => "Join the two signal wires of the pedal.".to_owned(),
         Fault::DacWire => "Unplug the DAC's SDA wire, pin A4.".to_owned(),
         Fault::Reset => "Press the board's reset button.".to_owned(),
-        Fault::PowerDip => "Switch the board's power off, and on again at once.".to_owned(),
+        Fault::PowerDip => {
+            "Switch the board's power off, on again at once, and hold on for three seconds."
+                .to_owned()
+        }
     }
 }
 
@@ -269,8 +273,7 @@ impl Guide {
 
     fn go_on(&mut self, t_us: u64, signs: &SampleSigns) {
         let numbers = self.block.numbers();
-        let start_us =
-            u64::from(numbers.start.samples) * 1_000_000 / u64::from(numbers.board.rate_hz);
+        let start_us = start_us(numbers);
         let held = self.held_us;
         match self.stage {
             Stage::Rest if held >= start_us + HOLD_US => self.go(Stage::Run),
@@ -310,10 +313,10 @@ impl Guide {
         }
         let watched = self.fault_us.map_or(0, |from| t_us.saturating_sub(from));
         let long = match trial.fault {
-            Fault::PowerDip => HOLD_US,
+            Fault::PowerDip => dip_held_us(self.block.numbers()) + ZERO_US,
             _ => ZERO_US,
         };
-        if self.held_us >= long || watched >= WATCH_US {
+        if self.held_us >= long || watched >= WATCH_US.max(2 * long) {
             self.go(match trial.fault {
                 Fault::PowerDip => Stage::LetGo,
                 Fault::Reset => Stage::RestAgain,

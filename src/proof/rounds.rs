@@ -12,7 +12,7 @@ use super::marks::Fault;
 use super::plausibility::{Plausibility, at_rail, at_rest, is_foretold, plausibility, rail_codes};
 use super::result::{Finding, Round, Row};
 use super::setup::{Foretold, ProofSetup};
-use super::trials::{ARRIVED, Asked, LATCH_US, trials};
+use super::trials::{ARRIVED, Asked, LATCH_US, start_us, trials};
 use crate::constants::{BlockFields, Task};
 use measure::figure::Figure;
 use measure::judge::Outcome;
@@ -117,7 +117,12 @@ fn went(
     let window = numbers.inputs[at].window;
     let right = match (asked.fault, reads) {
         (Fault::TracksJoined, _) => partner(numbers, at).is_some_and(|partner| {
-            f64::from(reading.abs_diff(middle(one(there, partner)))) <= rail
+            // Two outputs that touch meet between their own levels: both wires pulled read the same as well, elsewhere.
+            let own = [middle(before), middle(one(last_good, partner))].map(f64::from);
+            let [low, high] = [own[0].min(own[1]) - rail, own[0].max(own[1]) + rail];
+            let joined = [reading, middle(one(there, partner))].map(f64::from);
+            (joined[0] - joined[1]).abs() <= rail
+                && joined.iter().all(|code| (low..=high).contains(code))
         }),
         (_, Some([low, high])) => is_foretold(reading, [low, high], numbers) && moved > rail,
         (Fault::Open, None) => !window.holds(reading) || moved > rail,
@@ -160,7 +165,7 @@ fn look(
     let from = t.partition_point(|time| *time < from_us);
     let end = t.partition_point(|time| *time < end_us);
     let one = |i: usize| plausibility(numbers, &envelope.reach_of_one(i));
-    let zero = |i: usize| scaling.may_be_zero(samples.output[i]);
+    let off = |i: usize| scaling.may_be_off(samples.output[i]);
     // The first bad sample while the board was running.
     let fault = (from.max(1)..end)
         .find(|i| one(*i) == Plausibility::Bad)
@@ -169,7 +174,7 @@ fn look(
         .rev()
         .find(|i| one(*i) == Plausibility::Good)
         .ok_or_else(none)?;
-    if zero(last_good) {
+    if scaling.may_be_zero(samples.output[last_good]) {
         return Err(none());
     }
     let reading = went(envelope, asked, reads, (last_good, fault, end))?;
@@ -182,7 +187,7 @@ fn look(
         std::f64::consts::SQRT_2 * super::envelope::noise_sd(samples.output) * scaling.code_mv();
     let peak = |range: std::ops::Range<usize>| range.map(mv).fold(f64::NEG_INFINITY, f64::max);
     let before = peak(last_good.saturating_sub(BEFORE)..last_good + 1);
-    let zero_from = zero_from(&zero, fault, end);
+    let zero_from = zero_from(&off, fault, end);
     // What comes out once the wire is whole again is `latched`.
     let whole = (zero_from.unwrap_or(end)..end)
         .find(|i| one(*i) == Plausibility::Good)
@@ -199,22 +204,26 @@ fn look(
         method: "from the first sample outside the window to the first from which the output is zero; known to one sample at either end".to_owned(),
         shrink: None,
     });
-    let rise = symmetric(
-        (after - before).max(0.0),
-        "highest output after the fault above the highest just before it",
-    );
+    let whole_until = zero_from.unwrap_or(end - 1);
+    let complete = (last_good + 1..=whole_until).all(|i| envelope.follows(i));
+    let rise = complete.then(|| {
+        symmetric(
+            (after - before).max(0.0),
+            "highest output after the fault above the highest just before it",
+        )
+    });
     Ok(Observation {
         reading,
         at_s: seconds_from_us(t[fault] - t[0]),
-        latched: latched(envelope, &zero, zero_from.unwrap_or(fault), end),
+        latched: latched(envelope, &off, zero_from.unwrap_or(fault), end),
         rows: vec![
             ("time_to_zero", unit("ms", time)),
-            ("rise_after", unit("mV", Some(rise))),
+            ("rise_after", unit("mV", rise)),
             (
                 "peak_after",
                 unit(
                     "mV",
-                    Some(symmetric(after, "highest output after the fault")),
+                    complete.then(|| symmetric(after, "highest output after the fault")),
                 ),
             ),
             (
@@ -243,7 +252,7 @@ pub(super) fn zero_from(zero: &impl Fn(usize) -> bool, fault: usize, end: usize)
     None
 }
 
-/// Whether it stayed at zero through: inputs good again, the control at rest for as long as a start takes, pressed again.
+/// Whether it stayed off (`zero`) through: inputs good again, the control at rest for as long as a start takes, pressed again.
 pub(super) fn latched(
     envelope: &Envelope<'_>,
     zero: &impl Fn(usize) -> bool,
@@ -254,12 +263,13 @@ pub(super) fn latched(
     if (from..end).any(|i| !zero(i)) {
         return Some(false);
     }
-    let start_us = u64::from(numbers.start.samples) * 1_000_000 / u64::from(numbers.board.rate_hz);
+    let start_us = start_us(numbers);
     let (mut good, mut rested, mut pressed) = (0, 0, 0);
     for i in from + 1..end {
         let passed = samples.t_us[i] - samples.t_us[i - 1];
         let reach = envelope.reach_of_one(i);
-        if plausibility(numbers, &reach) != Plausibility::Good {
+        // What came out while samples were lost is not known, nor whether the control rested.
+        if plausibility(numbers, &reach) != Plausibility::Good || !envelope.follows(i) {
             // Only an uninterrupted rest counts.
             if rested < start_us + LATCH_US {
                 rested = 0;
@@ -309,7 +319,8 @@ impl Round {
         );
         if self.seen && row("time_to_zero").is_none() {
             time.outcome = Outcome::Fail;
-            "the output did not go to zero".clone_into(&mut time.reason);
+            "the output did not go off: a stop is DAC code 0, not the zero command"
+                .clone_into(&mut time.reason);
         }
         let mut findings = vec![
             time,
@@ -322,6 +333,10 @@ impl Round {
             ),
             self.latched_finding(of),
         ];
+        if self.seen && row("rise_after").is_none() {
+            "samples are missing between the fault and the stop"
+                .clone_into(&mut findings[1].reason);
+        }
         if !self.seen {
             for finding in &mut findings {
                 finding.reason = match (&self.foretold, &self.note) {

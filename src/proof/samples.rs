@@ -170,6 +170,13 @@ impl Scaling {
         code.as_f64() * self.code_mv <= self.zero_band_mv()
     }
 
+    /// Whether this output code may be that of a stop, which is DAC code 0 and not the zero command: where the two can be told apart,
+    /// nearer to 0.
+    pub fn may_be_off(&self, code: Code) -> bool {
+        let own = 2.0 * self.code_mv + 2.0 * self.dac_mv;
+        code.as_f64() * self.code_mv <= own.max(self.zero_mv() / 2.0)
+    }
+
     /// Blending board's codes in one measuring code.
     pub fn ratio(&self) -> f64 {
         self.ratio

@@ -2,9 +2,27 @@
 
 use super::marks::{Fault, Mark, MarkKind};
 use super::setup::ProofSetup;
+use crate::constants::BlockFields;
 
 /// How long inputs must be good again, and the control pressed again, for a stop to count as latched, microseconds.
 pub(super) const LATCH_US: u64 = 300_000;
+
+/// The longest that anything takes from the return of the supply to the first reading of the inputs, microseconds: common bootloaders
+/// wait 1.3 to 1.4 s (`src/firmware/README.md`).
+const LONGEST_BOOT_US: u64 = 1_500_000;
+
+/// A longer gap between two samples than so many usual ones: what happened meanwhile is not known.
+pub(super) const GAP_SAMPLES: u64 = 4;
+
+/// How long the start condition takes, microseconds.
+pub(super) fn start_us(numbers: &BlockFields) -> u64 {
+    u64::from(numbers.start.samples) * 1_000_000 / u64::from(numbers.board.rate_hz)
+}
+
+/// How long the control must be held after a dip of the supply: a board that would start by itself has then done so, microseconds.
+pub(super) fn dip_held_us(numbers: &BlockFields) -> u64 {
+    LONGEST_BOOT_US + start_us(numbers) + LATCH_US
+}
 
 /// So long after the first bad sample the wire is where the fault takes it, samples.
 pub(super) const ARRIVED: usize = 3;

@@ -90,6 +90,7 @@ fn finding(finding: &Finding) -> FindingRow {
         outcome: finding.outcome,
         channel: match finding.input {
             Some(input) => format!("{} A{input}", finding.of),
+            None if finding.of == "block" => "constants file".to_owned(),
             None => finding.of.to_owned(),
         },
         label: label(finding.figure),
@@ -162,7 +163,10 @@ fn figures(rows: &[Row]) -> Table {
         vec![
             name,
             reading.value.into(),
-            row.unit.into(),
+            Some(row.unit)
+                .filter(|unit| *unit != "1")
+                .unwrap_or_default()
+                .into(),
             match row.figure.u {
                 Some(_) => reading.interval.into(),
                 None => Cell::dash(),

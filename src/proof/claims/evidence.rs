@@ -45,6 +45,12 @@ impl Evidence<'_, '_> {
         envelope.scaling.may_be_zero(envelope.samples.output[i])
     }
 
+    /// Whether the output may be that of a stop.
+    pub fn off(&self, i: usize) -> bool {
+        let envelope = self.envelope;
+        envelope.scaling.may_be_off(envelope.samples.output[i])
+    }
+
     pub fn good(&self, i: usize) -> bool {
         let envelope = self.envelope;
         plausibility(envelope.numbers, &envelope.reach_of_one(i)) == Plausibility::Good

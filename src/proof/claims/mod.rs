@@ -20,8 +20,10 @@ mod words;
 pub(super) use evidence::Evidence;
 pub use words::{describe, fault_words};
 
+use super::marks::Fault;
 use super::result::{Claim, ClaimState, Finding};
 use super::setup::ProofSetup;
+use super::trials::Asked;
 use crate::constants::Task;
 use measure::judge::Outcome;
 
@@ -71,6 +73,34 @@ pub(super) fn headline(claims: &[Claim]) -> String {
         0 => words,
         wrong => format!("{words}, {wrong} contradicted"),
     }
+}
+
+/// Steps of the round that are no fault of a wire and of which nothing was seen: without them it is no whole round. Without the
+/// enable line a lost DAC shows nothing; it counts where nothing else was asked for.
+pub(super) fn not_seen(trials: &[Asked], claims: &[Claim], has_enable: bool) -> Vec<Finding> {
+    let alone = trials.iter().all(|trial| trial.fault == Fault::DacWire);
+    let counts = |fault: Fault| {
+        let asked = trials.iter().any(|trial| trial.fault == fault);
+        asked && (fault != Fault::DacWire || has_enable || alone)
+    };
+    let steps = stops::STEPS.iter().filter(|(_, fault)| counts(*fault));
+    steps
+        .filter_map(|(name, fault)| {
+            let mut claims = claims.iter();
+            let claim = claims.find(|claim| claim.claim == *name)?;
+            (claim.state == ClaimState::NotExercised).then(|| Finding {
+                of: fault.word(),
+                input: None,
+                figure: "stop",
+                unit: None,
+                min: None,
+                max: None,
+                outcome: Outcome::NotMeasured,
+                reason: claim.evidence.clone(),
+                advice: Some("do this step of the round again".to_owned()),
+            })
+        })
+        .collect()
 }
 
 /// What the capture contradicts fails the board.

@@ -91,7 +91,7 @@ fn judged(
         [Some(low), Some(high)] => shown(
             name,
             format!(
-                "{} places agree, and would not if it were off by {}",
+                "the output stood still {} times and agrees, and would not if it were off by {}",
                 of.places.len(),
                 number.by(low.max(high))
             ),

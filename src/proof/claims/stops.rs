@@ -7,8 +7,10 @@ use crate::proof::plausibility::{Plausibility, plausibility};
 use crate::proof::result::{Claim, Finding, Round};
 use crate::proof::rounds::{latched, zero_from};
 use crate::proof::setup::ProofSetup;
-use crate::proof::trials::{Asked, trials};
+use crate::proof::trials::{Asked, dip_held_us, trials};
+use measure::figure::numbers::fixed;
 use measure::judge::Outcome;
+use measure::units::seconds_from_us;
 use std::ops::Range;
 
 /// The longest that anything may leave the drive enabled, microseconds (issue: nothing longer than 50 ms).
@@ -20,6 +22,13 @@ const BEFORE_US: u64 = 200_000;
 /// Below this share of full scale an input has no supply, or the enable line never rose.
 const NOTHING: f64 = 0.02;
 const RISEN: f64 = 0.1;
+
+/// Steps of the round that are no fault of a wire, and the claims that they show.
+pub(super) const STEPS: [(&str, Fault); 3] = [
+    ("stops.dac_wire", Fault::DacWire),
+    ("stops.reset_while_pressed", Fault::Reset),
+    ("stops.power_dip", Fault::PowerDip),
+];
 
 /// What says of a step of the round what came of it.
 type Judge<'j> = &'j dyn Fn(&Watch<'_, '_, '_>) -> Claim;
@@ -49,14 +58,8 @@ pub fn claims(asked: &ProofSetup<'_>, of: &Evidence<'_, '_>) -> Vec<Claim> {
     let trials = trials(asked);
     let last = |fault: Fault| trials.iter().rev().find(|trial| trial.fault == fault);
     let line = EnableLine::of(of);
-    let judged: [(&str, Fault, Judge<'_>); 3] = [
-        ("stops.dac_wire", Fault::DacWire, &|watch| {
-            dac_wire(watch, line.as_ref())
-        }),
-        ("stops.reset_while_pressed", Fault::Reset, &reset),
-        ("stops.power_dip", Fault::PowerDip, &power_dip),
-    ];
-    for (name, fault, judge) in judged {
+    let judges: [Judge<'_>; 3] = [&|watch| dac_wire(watch, line.as_ref()), &reset, &power_dip];
+    for ((name, fault), judge) in STEPS.into_iter().zip(judges) {
         claims.push(match last(fault) {
             None => not_exercised(name, "not tried"),
             Some(trial) if trial.skipped => not_exercised(name, "it was left out"),
@@ -156,7 +159,8 @@ impl<'w, 'e, 'a> Watch<'w, 'e, 'a> {
     /// For how long this held in these samples, all together, microseconds.
     fn time(&self, range: Range<usize>, is: impl Fn(usize) -> bool) -> u64 {
         let t = self.of.envelope.samples.t_us;
-        let samples = range.filter(|i| *i > 0 && is(*i));
+        let follows = |i: &usize| *i > 0 && self.of.envelope.follows(*i);
+        let samples = range.filter(|i| follows(i) && is(*i));
         samples.map(|i| t[i] - t[i - 1]).sum()
     }
 }
@@ -224,7 +228,14 @@ fn reset(watch: &Watch<'_, '_, '_>) -> Claim {
             "nothing was seen of it: the output did not go to zero while the control was held",
         );
     };
-    match latched(of.envelope, &zero, stop, end) {
+    let off = |i: usize| of.off(i);
+    let Some(stop) = (stop..end).find(|i| off(*i)) else {
+        return contradicted(
+            name,
+            "the output went to the zero command and not off: a stop is DAC code 0",
+        );
+    };
+    match latched(of.envelope, &off, stop, end) {
         Some(true) => shown(
             name,
             "the output went to zero and stayed there, at rest and pressed again",
@@ -255,12 +266,16 @@ fn power_dip(watch: &Watch<'_, '_, '_>) -> Claim {
             "the output came back while the control was still held",
         );
     }
-    if watch.time(on..held, |i| watch.asks(i)) >= HELD_US {
+    let held_us = dip_held_us(of.numbers());
+    if watch.time(on..held, |i| watch.asks(i)) >= held_us {
         shown(name, "nothing came out while the control was still held")
     } else {
         not_exercised(
             name,
-            "the control was not held long enough after the supply had come back",
+            format!(
+                "after the supply had come back the control was not held for {} s: a board that is slow to wake could have started later",
+                fixed(seconds_from_us(held_us), 1)
+            ),
         )
     }
 }
@@ -306,7 +321,7 @@ fn enable(of: &Evidence<'_, '_>, line: Option<&EnableLine<'_>>, trials: &[Asked]
         return contradicted(name, "the enable line did not rise while the board ran");
     }
     let t = of.envelope.samples.t_us;
-    let zero = |i: usize| of.zero(i);
+    let off = |i: usize| of.off(i);
     let mut slowest = None;
     for trial in trials
         .iter()
@@ -321,10 +336,10 @@ fn enable(of: &Evidence<'_, '_>, line: Option<&EnableLine<'_>>, trials: &[Asked]
         } else {
             (start..end).find(|i| bad(*i))
         };
-        let running = start < end && !zero(start);
+        let running = start < end && !of.zero(start);
         let Some(stop) = begun
             .filter(|_| running)
-            .and_then(|from| zero_from(&zero, from, end))
+            .and_then(|from| zero_from(&off, from, end))
         else {
             continue;
         };

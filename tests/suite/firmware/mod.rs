@@ -15,6 +15,7 @@ mod constants_truth;
 mod core_blocks;
 mod firmware_core;
 mod prove;
+mod rounds;
 mod stops;
 mod support;
 mod twin_host;

@@ -90,7 +90,7 @@ impl Hand {
         let mut script = vec![at(1.8, 0.0), at(1.8, 0.6)];
         match trial.fault {
             Fault::PowerDip => {
-                script.extend([off(0.4, 0.6), at(1.5, 0.6), at(1.8, 0.0)]);
+                script.extend([off(0.4, 0.6), at(3.5, 0.6), at(1.8, 0.0)]);
                 return script;
             }
             Fault::Reset => script.push(broken),

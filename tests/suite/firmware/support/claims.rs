@@ -10,9 +10,22 @@ use pedalproof::record::CaptureFacts;
 /// Columns of a simulated flashed board, with what the guide marked.
 pub struct Recording {
     bits: u32,
-    t_us: Vec<u64>,
-    columns: Vec<Vec<Code>>,
-    marks: Marks,
+    pub t_us: Vec<u64>,
+    /// The inputs, the output, the enable line.
+    pub columns: Vec<Vec<Code>>,
+    pub marks: Marks,
+}
+
+impl Recording {
+    /// Keeps the samples of these moments: the others were lost.
+    pub fn keep(&mut self, is: impl Fn(u64) -> bool) {
+        let kept: Vec<bool> = self.t_us.iter().map(|t| is(*t)).collect();
+        for column in &mut self.columns {
+            let mut kept = kept.iter();
+            column.retain(|_| *kept.next().unwrap());
+        }
+        self.t_us.retain(|t| is(*t));
+    }
 }
 
 /// Records a board with this block through a script; leads through `round`.
