@@ -22,6 +22,10 @@ pub struct Dangers {
     /// Those that ask for more while the control stands at its zero end, and that nothing notices there: no block is made with them
     /// (DESIGN 4.6).
     pub at_rest: Vec<WiringDanger>,
+    /// What else no block is made with for a control that must be let go to start, the worst first: a fault that drives it there by
+    /// degrees or by a plug in the wrong place, or that gives too much elsewhere and is never noticed. Of one track: of two, what the
+    /// comparison leaves is known with the constants.
+    pub refused: Vec<String>,
     /// What comes by degrees or by a plug in the wrong place, and may then give more than was asked unnoticed, each once, the worst
     /// let go first: `poor contact at the wiper (to 100 %)`.
     pub by_degrees: Vec<String>,
@@ -55,8 +59,36 @@ pub fn dangers(profile: &Profile, bits: u32) -> Dangers {
     Dangers {
         worst: each_once(found.iter()),
         at_rest: each_once(found.iter().filter(|found| found.at_rest)),
+        refused: match &judged[..] {
+            [alone] => refused(&alone.faults, zero),
+            _ => Vec::new(),
+        },
         by_degrees: by_degrees(judged.iter().flat_map(|track| &track.faults)),
     }
+}
+
+/// Those of [`Dangers::refused`] among the faults of a control with one track.
+fn refused(rows: &[FaultRow], zero: ZeroEnd) -> Vec<String> {
+    let missed = rows.iter().filter(|row| row.missed());
+    let told = |row: &&FaultRow| {
+        let unseen = Unseen::of(row, zero);
+        row.fault.places_thresholds() && unseen.is_some_and(|unseen| unseen.at_rest)
+    };
+    let mut found: Vec<(f64, String)> = missed
+        .filter(|row| !told(row))
+        .filter_map(|row| {
+            if let Some(pct) = row.at_zero_pct.filter(|pct| *pct > SMALL_PCT) {
+                let pct_words = fixed(pct, 0);
+                return Some((pct, format!("let go, {} brings {pct_words} %", row.fault)));
+            }
+            let never = matches!(row.class, Class::Hidden | Class::Floats);
+            let too_much = row.error_pct.is_none_or(|[_, high]| high > SMALL_PCT);
+            let is_unsafe = row.direction == Some(Direction::Unsafe) && too_much;
+            (never && is_unsafe).then(|| (0.0, format!("{} is never noticed", row.fault)))
+        })
+        .collect();
+    found.sort_by(|a, b| b.0.total_cmp(&a.0));
+    found.into_iter().map(|(_, words)| words).collect()
 }
 
 /// Those of [`Dangers::by_degrees`] among some faults.
@@ -283,6 +315,24 @@ mod tests {
             .iter()
             .filter(|t| t.contains("bad joint in the ground"));
         assert_eq!(joints.count(), 1, "each once for both tracks: {told:?}");
+    }
+
+    /// What `constants` refuses of a control that starts is known before it is measured.
+    #[test]
+    fn what_is_refused_of_one_track_is_told() {
+        let refused = |name| dangers(&profile::find(name).unwrap(), 10).refused;
+        let pedal = refused("pedal-hall-one-track");
+        assert_eq!(
+            pedal[0], "let go, bad joint in the ground wire brings 100 %",
+            "{pedal:?}"
+        );
+        assert_eq!(pedal.len(), 4, "as many as `wiring` names: {pedal:?}");
+        let dial = refused("dial-rheostat");
+        assert!(
+            dial.contains(&"moisture supply-signal is never noticed".to_owned()),
+            "{dial:?}"
+        );
+        assert_eq!(refused("pedal-hall-two-track"), Vec::<String>::new());
     }
 
     fn of(name: &str) -> Vec<WiringDanger> {

@@ -169,7 +169,7 @@ fn not_come(evidence: &Evidence, now: Timestamp) -> Option<String> {
 fn of_wiring(control: &Control, seen: &SeenControl, accepted: Option<&str>) -> Link {
     let link = Link::new(format!("wiring {}", control.name), Some(&control.profile));
     let look = format!(
-        "change the wiring of {}: {}",
+        "change the wiring of {}: {} (a danger that stays can be accepted with the constants: --accept \"why\")",
         control.name,
         Commands::wiring(control)
     );
@@ -178,9 +178,12 @@ fn of_wiring(control: &Control, seen: &SeenControl, accepted: Option<&str>) -> L
         // Nothing is known of its faults.
         Err(why) => return link.is(LinkState::Missing, why, Some(look)),
     };
-    if let Some(worst) = wiring.drives_at_rest.first() {
-        let danger =
-            format!("unsafe: it drives with the control let go, and nothing notices: {worst}");
+    if let [worst, others @ ..] = &wiring.drives_at_rest[..] {
+        let more = match others.len() {
+            0 => String::new(),
+            n => format!(" ({n} more)"),
+        };
+        let danger = format!("unsafe, and the board does not notice: {worst}{more}");
         return match accepted {
             Some(reason) => {
                 let why = format!("{danger}; accepted in the constants file: {reason}");
@@ -190,9 +193,10 @@ fn of_wiring(control: &Control, seen: &SeenControl, accepted: Option<&str>) -> L
         };
     }
     let why = match &wiring.others[..] {
+        [] if wiring.by_degrees.is_empty() => "safe: no single fault brings more speed".to_owned(),
         // What comes by degrees is told apart: a part that is measured has it or has not.
         [] => format!(
-            "safe: no broken or touching wire brings more speed; bad joints, poor contact and moisture: {}",
+            "no broken or touching wire brings more speed; bad joints and wrong plugs can: {}",
             Commands::wiring(control)
         ),
         others => format!(

@@ -87,7 +87,8 @@ pub struct SeenControl {
 
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct WiringSeen {
-    /// Single faults that bring output while it stands at its zero end, and that nothing catches.
+    /// Single faults that bring output while it stands at its zero end, or too much elsewhere, and that nothing catches: no constants
+    /// are made with them unless they are accepted.
     pub drives_at_rest: Vec<String>,
     /// Other single faults that nobody notices, the worst first.
     pub others: Vec<String>,

@@ -171,10 +171,10 @@ impl Fault {
                 Some("wiggle the plug while it records (shake): a bad contact comes and goes")
             }
             Self::Contact(_) => {
-                Some("strokes show it as noise and dropouts where the wiper loses contact")
+                Some("strokes show it as noise and dropouts; a second track shows it while it runs")
             }
             Self::Damp(..) => Some(
-                "dry and seal the plug, measure between its pins unplugged: less than 10 Mohm is moisture",
+                "dry and seal the plug; between the wires of a cable that is unplugged at both ends, less than 10 Mohm is moisture",
             ),
             Self::InputLeak(_) => Some("compare the pin with a meter: a leaking input reads lower"),
             Self::GroundLift(_) => Some(

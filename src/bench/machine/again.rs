@@ -12,7 +12,7 @@ pub(super) struct Again {
     /// What `constants` objects to.
     pub objections: Vec<String>,
     /// The control that must be at rest before the board starts, and single faults that drive the motor then, unnoticed.
-    pub drives: Option<(usize, Vec<String>)>,
+    pub drives: Option<(usize, Vec<(String, String)>)>,
 }
 
 /// Makes the constants again. What a person chooses freely is taken as it stands: the output's ends and ramps, the board's rate, the
@@ -151,7 +151,10 @@ fn at(knots: &[(f64, f64)], code: f64) -> f64 {
 }
 
 /// As `constants` sees it with the windows that it chose.
-fn drives(given: &[MeasuredControl<'_>], chosen: &Chosen) -> Option<(usize, Vec<String>)> {
+fn drives(
+    given: &[MeasuredControl<'_>],
+    chosen: &Chosen,
+) -> Option<(usize, Vec<(String, String)>)> {
     if chosen.objections.is_empty() {
         return None;
     }
@@ -163,13 +166,15 @@ fn drives(given: &[MeasuredControl<'_>], chosen: &Chosen) -> Option<(usize, Vec<
     };
     let faults = chosen.hidden.iter();
     let faults = faults.filter(|fault| fault.is_objected_to() && is_own(&fault.channel));
-    let named = faults.map(|fault| match fault.at_rest_pct {
-        Some(out) if fault.drives_at_rest() => format!(
-            "{}: {} brings {out:.0} % of the output",
-            shown(&fault.channel),
-            fault.fault
-        ),
-        _ => format!("{}: {} is never caught", shown(&fault.channel), fault.fault),
+    let named = faults.map(|fault| {
+        let words = match fault.at_rest_pct {
+            Some(out) if fault.drives_at_rest() => {
+                format!("let go, {} brings {out:.0} %", fault.fault)
+            }
+            _ => format!("{} is never noticed", fault.fault),
+        };
+        let words = format!("{}: {words}", shown(&fault.channel));
+        (fault.fault.clone(), words)
     });
     Some((at, named.collect()))
 }

@@ -205,7 +205,11 @@ impl Looker<'_> {
                     if let Some((at, faults)) = again.drives
                         && let Ok(wiring) = &mut judged[at].seen.wiring
                     {
-                        wiring.drives_at_rest.extend(faults);
+                        let had = wiring.drives_at_rest.clone();
+                        let is_new =
+                            |fault: &String| !had.iter().any(|words| words.contains(fault));
+                        let new = faults.into_iter().filter(|(fault, _)| is_new(fault));
+                        wiring.drives_at_rest.extend(new.map(|(_, words)| words));
                     }
                     again.differs
                 });
@@ -290,19 +294,29 @@ fn wiring(
     let windows = profile.control_wiring(bits).windows();
     windows.map_err(|e| e.to_string())?;
     let dangers = looked(profile, bits);
-    let at_rest = if starts { dangers.at_rest } else { Vec::new() };
+    let (at_rest, refused) = if starts {
+        (dangers.at_rest, dangers.refused)
+    } else {
+        (Vec::new(), Vec::new())
+    };
     let name = |danger: &WiringDanger| {
         let track = danger.channel.strip_prefix("track ");
         let number = track.and_then(|n| n.parse::<usize>().ok());
         let pin = number.and_then(|n| control.pins.get(n.checked_sub(1)?));
         let pin = pin.map_or_else(String::new, |pin| format!(" (pin {pin})"));
-        format!("{}{pin} reads {}", danger.fault, danger.reads)
+        format!("{} if the {}{pin}", danger.reads, danger.fault)
     };
     let others = dangers.worst.iter();
     let others = others.filter(|danger| !at_rest.contains(danger));
     Ok(WiringSeen {
-        others: others.map(name).collect(),
-        drives_at_rest: at_rest.iter().map(name).collect(),
+        others: others
+            .map(|danger| format!("it reads {}", name(danger)))
+            .collect(),
+        drives_at_rest: at_rest
+            .iter()
+            .map(|danger| format!("let go, it reads {}", name(danger)))
+            .chain(refused)
+            .collect(),
         by_degrees: dangers.by_degrees,
     })
 }

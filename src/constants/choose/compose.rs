@@ -363,25 +363,37 @@ fn drives_at_rest(missed: &[HiddenFault]) -> Option<ChooseError> {
         .collect();
     driving.sort_by(|a, b| pct(b).total_cmp(&pct(a)));
     let worst = driving.first()?;
-    let list: Vec<String> = driving
+    let (at_rest, never): (Vec<&HiddenFault>, Vec<&HiddenFault>) =
+        driving.iter().partition(|fault| fault.drives_at_rest());
+    let at_rest: Vec<String> = at_rest
         .iter()
-        .map(|fault| match fault.at_rest_pct {
-            Some(out) if fault.drives_at_rest() => format!("{} ({out:.0} %)", fault.fault),
-            _ => format!("{} (never caught)", fault.fault),
-        })
+        .map(|fault| format!("{} ({:.0} %)", fault.fault, pct(fault)))
         .collect();
-    let word = if driving.len() == 1 {
-        "fault"
-    } else {
-        "faults"
-    };
+    let never: Vec<String> = never.iter().map(|fault| fault.fault.clone()).collect();
+    let faults = |n| if n == 1 { "fault" } else { "faults" };
+    let mut said = Vec::new();
+    if !at_rest.is_empty() {
+        said.push(format!(
+            "with the control let go, {} single {} can drive the motor and nothing on this board notices: {}",
+            at_rest.len(),
+            faults(at_rest.len()),
+            at_rest.join(", ")
+        ));
+    }
+    if !never.is_empty() {
+        said.push(format!(
+            "{} single {} can bring more speed than asked and nothing ever notices: {}",
+            never.len(),
+            faults(never.len()),
+            never.join(", ")
+        ));
+    }
     Some(ChooseError::new(
         ErrorKind::Fail,
         format!(
-            "{}: with the control let go, {} single {word} can drive the motor and nothing on this board notices: {}. The worst, {}: {}",
+            "{}: {}. Against the worst, {}: {}",
             worst.channel,
-            driving.len(),
-            list.join(", "),
+            said.join("; "),
             worst.fault,
             worst.change
         ),

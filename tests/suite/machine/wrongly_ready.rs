@@ -299,7 +299,7 @@ fn what_stood_against_the_constants_is_not_forgotten() {
         &now,
         "wiring pedal",
         "failed",
-        "it drives with the control let go",
+        "unsafe, and the board does not notice: let go, ",
     );
     is(&now, "constants", "failed", "can drive the motor");
     let (code, message) = add(dir, "M.json", &["A.json"]);
