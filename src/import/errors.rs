@@ -11,6 +11,8 @@ pub enum Asks {
     /// The columns of the signals.
     Signals,
     Unit,
+    /// Not to say a unit that is none of the heading's.
+    UnitOfHeading,
     /// The board's reference and bits, or the signals' unit.
     Board,
 }
@@ -45,6 +47,12 @@ pub enum SamplesError {
         "the heading of `{name}` says `{unit}`, and only V, mV and codes are taken: convert it, unless the heading is wrong"
     )]
     OtherUnit { name: String, unit: String },
+    #[error("the heading of {name} says {heading}, and {asked} was stated")]
+    UnitsDiffer {
+        name: String,
+        heading: String,
+        asked: &'static str,
+    },
     #[error(
         "`{name}` reaches from {low} to {high} {unit}, and the board's reference is {vref_mv} mV: is the unit right, and the reference?"
     )]
@@ -89,6 +97,7 @@ impl SamplesError {
             }
             Self::NoSignal(_) => Asks::Signals,
             Self::WhichUnit | Self::OtherUnit { .. } | Self::NoCode { .. } => Asks::Unit,
+            Self::UnitsDiffer { .. } => Asks::UnitOfHeading,
             Self::OffTheRuler { .. } => Asks::Board,
             Self::WhichTimeUnit { .. } | Self::OtherTimeUnit { .. } | Self::Duration(_) => {
                 Asks::TimeUnit

@@ -179,8 +179,19 @@ fn unit(
     channel: &str,
     notes: &mut Vec<String>,
 ) -> Result<SignalUnit, SamplesError> {
-    if let Some(unit) = asked.unit {
-        return Ok(unit);
+    if let Some(asked) = asked.unit {
+        let said = heading.unit.as_deref().and_then(SignalUnit::of);
+        return match (&heading.unit, said) {
+            (Some(unit), Some(said)) if said != asked => Err(SamplesError::UnitsDiffer {
+                name: match heading.name.as_str() {
+                    "" => channel.to_owned(),
+                    name => name.to_owned(),
+                },
+                heading: unit.clone(),
+                asked: asked.word(),
+            }),
+            _ => Ok(asked),
+        };
     }
     if let Some(unit) = &heading.unit {
         return SignalUnit::of(unit).ok_or_else(|| SamplesError::OtherUnit {

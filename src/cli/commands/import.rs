@@ -131,6 +131,16 @@ pub(in crate::cli) fn run(args: ImportArgs) -> anyhow::Result<Outcome> {
 
 /// Why there are no samples, and the option that answers it.
 fn with_option(why: SamplesError) -> anyhow::Error {
+    if let SamplesError::UnitsDiffer {
+        name,
+        heading,
+        asked,
+    } = why
+    {
+        return anyhow!(
+            "the heading of {name} says {heading}, --unit says {asked}. Leave --unit out, or correct the heading."
+        );
+    }
     let option = match why.asks() {
         Some(Asks::Time) => {
             "Say --time COLUMN, by heading or number, or --rate-hz HZ when there is none"
@@ -139,7 +149,7 @@ fn with_option(why: SamplesError) -> anyhow::Error {
         Some(Asks::Signals) => "Say --signal CHANNEL=COLUMN, by heading or number",
         Some(Asks::Unit) => "Say --unit V, --unit mV or --unit code; --bits is the board's",
         Some(Asks::Board) => "Say --unit V, mV or code, and --vref-mv as the board has it",
-        None => return why.into(),
+        Some(Asks::UnitOfHeading) | None => return why.into(),
     };
     anyhow!("{why}\n  {option}")
 }

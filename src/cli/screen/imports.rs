@@ -154,6 +154,7 @@ fn question(why: &SamplesError) -> Question {
             "Type headings or numbers, with commas between.",
         ),
         Some(Asks::Unit) => (FileRow::Unit, "Type V, mV or code."),
+        Some(Asks::UnitOfHeading) => (FileRow::Unit, "Leave it empty, or correct the heading."),
         Some(Asks::Board) => (FileRow::Vref, "Type it again, or the unit below."),
         None => return (None, format!("Sorry, {why}.")),
     };

@@ -84,7 +84,16 @@ fn what_cannot_be_is_refused_with_what_to_do() {
         (&["--signal", "a b=CH1"], &["`a b`", "letters"]),
         (&["--signal", "a=CH1", "--signal", "a=1"], &["`a` twice"]),
         (&["--unit", "A"], &["V, mV or code"]),
-        (&["--unit", "code"], &["`ch1`", "0.8", "--unit V"]),
+        (
+            &["--unit", "code"],
+            &["the heading of CH1 says V, --unit says code. Leave --unit out"],
+        ),
+        (
+            &["--unit", "mV", "--signal", "lever=CH1"],
+            &[
+                "x.csv: the heading of CH1 says V, --unit says mV. Leave --unit out, or correct the heading.",
+            ],
+        ),
         (&["--time-unit", "us"], &["--time-unit"]),
         (&["--time", "CH1"], &["goes back", "CH1"]),
     ] {
@@ -112,6 +121,15 @@ fn what_cannot_be_is_refused_with_what_to_do() {
         stderr(&volts).contains("--unit") && stderr(&volts).contains("5000 mV"),
         "{}",
         stderr(&volts)
+    );
+    let fractions = std::fs::read_to_string(dir.join("x.csv")).unwrap();
+    std::fs::write(dir.join("x.csv"), fractions.replace(",800", ",0.8")).unwrap();
+    let codes = stderr(&import(dir, &["--unit", "code"]));
+    assert!(
+        ["`u`", "0.8", "--unit V"]
+            .iter()
+            .all(|word| codes.contains(word)),
+        "{codes}"
     );
 }
 
