@@ -37,6 +37,15 @@ pub enum AddError {
     #[error("which control is {file} a recording of? Say --control NAME; there are {known}")]
     Unclear { file: String, known: String },
     #[error(
+        "{file} was recorded as {is}; this machine has only: {control} ({profile}). Nothing added. If it is the {control}: --control {control}"
+    )]
+    OtherKind {
+        file: String,
+        is: String,
+        control: String,
+        profile: String,
+    },
+    #[error(
         "{file} is a recording of {is}, and the machine's {control} is {tag}: are two recordings changed over?"
     )]
     OtherTag {
@@ -103,6 +112,16 @@ impl Machine {
                 known: known(),
             })?,
         };
+        if new.asked.is_none()
+            && let Some(is) = other_kind(control, new)
+        {
+            return Err(AddError::OtherKind {
+                file: new.file.clone(),
+                is: outlet::line(&is).into_owned(),
+                control: control.name.clone(),
+                profile: outlet::line(&control.profile).into_owned(),
+            });
+        }
         if let (Some(tag), Some(is)) = (&control.tag, &new.tag)
             && tag != is
         {
@@ -138,6 +157,18 @@ impl Machine {
             })
             .or_else(|| only(&|_| true))
     }
+}
+
+/// What a recording was made as, where neither its tag nor that is the control's.
+fn other_kind(control: &super::Control, new: &NewEvidence) -> Option<String> {
+    let tag = new.tag.as_deref();
+    let by_tag =
+        tag.is_some_and(|tag| control.tag.as_deref() == Some(tag) || tag.ends_with(&control.name));
+    let (is, of) = (
+        full_name(new.profile.as_deref()?)?,
+        full_name(&control.profile)?,
+    );
+    (!by_tag && is != of).then_some(is)
 }
 
 /// What a built-in profile calls itself, by any of its names.

@@ -55,6 +55,27 @@ fn a_damaged_machine_is_refused_with_its_place_and_left_alone() {
     assert!(stderr(&ran).contains("machine new"), "{}", stderr(&ran));
 }
 
+/// The machine has a lever alone, but nothing of the recording says that it is of it.
+#[test]
+fn a_recording_of_another_kind_is_added_only_when_its_control_is_said() {
+    let dir = examples();
+    let dir = dir.path();
+    let before = std::fs::read_to_string(dir.join("T3.json")).unwrap();
+    let (code, words) = add(dir, "T3.json", &["T1-dial.csv"]);
+    assert_eq!(code, 2, "{words}");
+    assert!(
+        words.contains("T1-dial.csv was recorded as speed-limit dial; this machine has only: lever (lever-shunting). Nothing added.")
+            && words.contains("If it is the lever: --control lever"),
+        "{words}"
+    );
+    assert_eq!(
+        std::fs::read_to_string(dir.join("T3.json")).unwrap(),
+        before
+    );
+    let (code, words) = add(dir, "T3.json", &["T1-dial.csv", "--control", "lever"]);
+    assert_eq!(code, 0, "{words}");
+}
+
 #[test]
 fn damaged_evidence_is_told_and_what_is_none_is_refused() {
     let dir = examples();
