@@ -59,6 +59,11 @@ pub(in crate::cli) fn run(args: &HistoryArgs) -> anyhow::Result<Outcome> {
         print(&schema_json())?;
         return Ok(Outcome::Good);
     }
+    if let Some(folder) = &args.records
+        && !folder.exists()
+    {
+        bail!("there is no folder {}", folder.shown());
+    }
     let store = records::store(args.records.as_deref())?;
     match &args.tag {
         None => units(&store, args),

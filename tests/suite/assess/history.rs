@@ -192,6 +192,13 @@ fn units_are_listed_and_a_broken_file_is_left_out_by_name() {
     let list = || pedalproof(dir.path(), "history");
     assert!(stderr(&list()).contains("there are no records"));
     keep(dir.path(), "T1-pedal.csv");
+    let mistyped = pedalproof(dir.path(), "history --records nofolder");
+    assert_eq!(mistyped.status.code(), Some(2));
+    assert!(
+        stderr(&mistyped).contains("there is no folder nofolder"),
+        "{}",
+        stderr(&mistyped)
+    );
     keep(dir.path(), "T2-pedal.csv");
     std::fs::write(
         dir.path()
