@@ -1,8 +1,9 @@
 //! The one line that comes first: what to do, and the reason.
 
 use super::types::{Cause, CauseWord, Confidence, Diagnosis, Field};
-use measure::figure::Steps;
+use measure::figure::{FigureName, Steps};
 use measure::judge::{Finding, Outcome, Verdict};
+use measure::units::Step;
 
 /// What to do and why. `profile` is the name of what it was checked as.
 pub(super) fn headline(
@@ -62,21 +63,114 @@ fn missing(findings: &[Finding]) -> String {
             None => format!("{} {name} is too close to call", open.channel),
         };
     }
-    let Some(unmeasured) = first(Outcome::NotMeasured) else {
+    let is_missing = |finding: &&Finding| finding.outcome == Outcome::NotMeasured;
+    let (mut names, mut steps) = (Vec::new(), Vec::new());
+    for finding in findings.iter().filter(is_missing) {
+        let name = finding.figure.facts().label.to_owned();
+        if !names.contains(&name) {
+            names.push(name);
+        }
+        steps.extend(lacking(finding.figure, findings));
+    }
+    steps.sort();
+    steps.dedup();
+    let steps: Vec<String> = steps.iter().map(ToString::to_string).collect();
+    let Some(unmeasured) = findings.iter().find(is_missing) else {
         return "something is missing".to_owned();
     };
-    let name = unmeasured.figure.facts().label;
-    let steps = match unmeasured.figure.facts().steps {
-        Steps::Any(steps) => steps.first().copied().into_iter().collect::<Vec<_>>(),
-        Steps::All(steps) => steps.to_vec(),
-    };
-    let steps: Vec<String> = steps.iter().map(ToString::to_string).collect();
+    let is = if names.len() == 1 { "is" } else { "are" };
+    let names = super::words::joined(&few(names));
     match &steps[..] {
-        [] => format!("{} {name} was not measured", unmeasured.channel),
+        [] => format!(
+            "{names} {is} missing: it takes {}",
+            unmeasured.figure.facts().needs
+        ),
         steps => format!(
-            "{} {name} was not measured: do {} as well",
-            unmeasured.channel,
+            "record {} as well ({names} {is} missing)",
             super::words::joined(steps)
         ),
+    }
+}
+
+/// So many results are named that are missing.
+const NAMED: usize = 4;
+
+fn few(mut names: Vec<String>) -> Vec<String> {
+    if names.len() > NAMED {
+        let more = names.len() - (NAMED - 1);
+        names.truncate(NAMED - 1);
+        names.push(format!("{more} more"));
+    }
+    names
+}
+
+/// The steps that a figure takes, without those that others of the findings came from.
+fn lacking(figure: FigureName, findings: &[Finding]) -> Vec<Step> {
+    let takes = |finding: &Finding, step: Step| match finding.figure.facts().steps {
+        Steps::Any(steps) => *steps == [step],
+        Steps::All(steps) => steps.contains(&step),
+    };
+    let measured = findings
+        .iter()
+        .filter(|finding| finding.outcome != Outcome::NotMeasured);
+    let has = |step: &Step| measured.clone().any(|finding| takes(finding, *step));
+    match figure.facts().steps {
+        Steps::Any(steps) if steps.iter().any(has) => Vec::new(),
+        Steps::Any(steps) => steps.first().copied().into_iter().collect(),
+        Steps::All(steps) => steps.iter().copied().filter(|step| !has(step)).collect(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use measure::figure::Figure;
+    use measure::judge::{Limit, decide};
+
+    fn words(missing_of: &[(FigureName, bool)]) -> String {
+        let limit = Limit::new(Some(0.0), Some(1.0)).unwrap();
+        let figure = Figure::symmetric(0.5, 0.01, 2.0, 100, "");
+        let of = |(name, measured): &(FigureName, bool)| {
+            decide("a", *name, limit, measured.then_some(&figure))
+        };
+        missing(&missing_of.iter().map(of).collect::<Vec<_>>())
+    }
+
+    /// What each takes stands in the catalogue.
+    #[test]
+    fn every_missing_step_is_named_once_and_none_that_is_there() {
+        use FigureName::{
+            DropoutsCount, FullRatio, Hum120Rms, NoiseRestRms, RestRatio, ReturnScatter,
+            WornZonesCount,
+        };
+        assert_eq!(
+            words(&[
+                (RestRatio, true),
+                (ReturnScatter, false),
+                (WornZonesCount, false),
+                (DropoutsCount, false),
+                (ReturnScatter, false),
+            ]),
+            "record strokes and release as well (return scatter, worn spots and dropouts are missing)"
+        );
+        assert_eq!(
+            words(&[(FullRatio, false)]),
+            "record full as well (full ratio is missing)"
+        );
+        assert_eq!(
+            words(&[(NoiseRestRms, true), (Hum120Rms, false)]),
+            "hum 120 rms is missing: it takes a hold of 0.5 s at 252 samples a second or more"
+        );
+        let all = [
+            RestRatio,
+            FullRatio,
+            ReturnScatter,
+            WornZonesCount,
+            DropoutsCount,
+        ];
+        assert_eq!(
+            words(&all.map(|name| (name, false))),
+            "record rest, full, strokes and release as well (rest ratio, full ratio, return scatter and 2 more are missing)"
+        );
     }
 }

@@ -317,7 +317,7 @@ fn diagnosis(verdict: Verdict) -> Diagnosis {
     let headline = match verdict {
         Verdict::Pass => "FIT IT: all 8 checks passed",
         Verdict::Fail => "DO NOT FIT: track 1 (pedal_a) is worn at 38-44 % of travel",
-        Verdict::Undecided => "MEASURE MORE: pedal_a full ratio was not measured: do full as well",
+        Verdict::Undecided => "MEASURE MORE: record full as well (full ratio is missing)",
     };
     let worn = || Cause {
         cause: CauseWord::WornTrack,
