@@ -3,8 +3,9 @@
 use crate::record::Assessment;
 use crate::report::document::{Cell, Table, columns};
 use measure::figure::numbers::{DASH, decimals_for, fixed, limit, reading};
-use measure::figure::{Figure, FigureName, Figures, Mark};
+use measure::figure::{Figure, FigureName, Figures, Mark, Steps, Unit};
 use measure::judge::{Finding, Outcome};
+use measure::units::Step;
 
 /// The figures of every channel, then of every pair.
 pub(in crate::report) fn by_channel(
@@ -30,11 +31,7 @@ pub(super) fn with_missing(assessment: &Assessment, channel: &str, figures: &Fig
             Some(figure) => (reading(figure).value, reach(figure), name.unit().label()),
             // No advice to measure what most controls have not.
             None if name.is(Mark::OfRheostats) && finding.is_none() => return None,
-            None => (
-                DASH.to_owned(),
-                format!("needs {}", steps(name).join(" or ")),
-                "",
-            ),
+            None => (DASH.to_owned(), lacks(name, figures), ""),
         };
         Some(vec![
             format!("{} {}", mark(finding), name.facts().label).into(),
@@ -105,13 +102,34 @@ pub(in crate::report) fn measured(
     }
 }
 
+/// The steps that would supply it; what it needs of them where they are there already.
+fn lacks(name: FigureName, figures: &Figures) -> String {
+    let takes = |from: FigureName, step: Step| match from.facts().steps {
+        Steps::Any(steps) => *steps == [step],
+        Steps::All(steps) => steps.contains(&step),
+    };
+    let is_there = |step: &Step| {
+        let mut measured = figures.iter().filter(|(_, figure)| figure.is_some());
+        measured.any(|(from, _)| takes(from, *step))
+    };
+    let are_there = match name.facts().steps {
+        Steps::Any(steps) => steps.iter().any(is_there),
+        Steps::All(steps) => !steps.is_empty() && steps.iter().all(is_there),
+    };
+    if are_there {
+        format!("needs {}", name.facts().needs)
+    } else {
+        format!("needs {}", steps(name).join(" or "))
+    }
+}
+
 pub(super) fn steps(name: FigureName) -> Vec<&'static str> {
     name.steps().iter().map(|step| step.word()).collect()
 }
 
 /// How far the 95 % interval reaches from the value: `+/-0.31` when both ways alike, else `-0.23 +1.10`; a dash for what
 /// is counted.
-pub(in crate::report) fn reach(figure: &Figure) -> String {
+pub fn reach(figure: &Figure) -> String {
     let (down, up) = (
         figure.low.map(|low| figure.value - low),
         figure.high.map(|high| high - figure.value),
@@ -131,6 +149,17 @@ pub(in crate::report) fn reach(figure: &Figure) -> String {
     }
 }
 
+/// A number with its unit as it is said: `1 code`, `0.36 codes`.
+pub fn said(unit: Unit, number: &str) -> String {
+    let is_one = number.split_whitespace().next_back() == Some("1");
+    let plural = if unit == Unit::Code && !is_one && number != DASH {
+        "s"
+    } else {
+        ""
+    };
+    unit.behind(number) + plural
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -138,6 +167,20 @@ mod tests {
     use crate::report::document::{Block, Document};
     use measure::figure::Scope;
     use measure::judge::{Limit, decide};
+
+    #[test]
+    fn there_are_codes_unless_it_is_one() {
+        let of = |number| said(Unit::Code, number);
+        assert_eq!(
+            [of("0.36"), of("at most 4")],
+            ["0.36 codes", "at most 4 codes"]
+        );
+        assert_eq!(
+            [of("1"), of("at most 1"), of(DASH)],
+            ["1 code", "at most 1 code", "- code"]
+        );
+        assert_eq!(said(Unit::Number, "2"), "2");
+    }
 
     #[test]
     fn both_ways_alike_or_not_or_open() {
@@ -186,5 +229,9 @@ mod tests {
                 && line("hysteresis").contains("-  needs stations")
         );
         assert!(line("smoothness").ends_with("-  needs strokes"));
+        let none = Figures::new(Scope::Channel);
+        assert_eq!(lacks(FigureName::Hum120Rms, &none), "needs rest or full");
+        let reason = "needs a hold of 0.5 s at 252 samples a second or more";
+        assert_eq!(lacks(FigureName::Hum120Rms, &figures), reason);
     }
 }

@@ -2,6 +2,7 @@
 
 use super::rows::Row;
 use super::state::Bench;
+use crate::report::{reach, said};
 use crate::tui::draw::Pen;
 use crate::tui::theme::Tone;
 use measure::figure::Figure;
@@ -29,7 +30,7 @@ pub fn figure(bench: &Bench, pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) -> u1
     }
     if row.limited() {
         let limit = numbers::limit(row.min, row.max);
-        lines.push(("limit", row.name.unit().behind(&limit)));
+        lines.push(("limit", said(row.name.unit(), &limit)));
     }
     if let Some(finding) = row.finding {
         let so_far = if row.over {
@@ -87,11 +88,34 @@ fn was(bench: &Bench, pen: &Pen<'_>, row: &Row<'_>) -> Option<String> {
     Some(format!("{before} on {}: {changed}", overlay.name))
 }
 
-/// A value with half its 95 % interval, as far as it has one, and its unit.
+/// A value with half its 95 % interval, or with how far it reaches each way where that is uneven, and its unit.
 fn with_half(pen: &Pen<'_>, row: &Row<'_>, figure: &Figure) -> String {
+    said(row.name.unit(), &value(figure, pen.theme.either("±", "+-")))
+}
+
+fn value(figure: &Figure, sign: &str) -> String {
     let reading = reading(figure);
-    let sign = pen.theme.either("±", "+-");
-    let half = reading.half.map(|half| format!(" {sign} {half}"));
-    let value = reading.value + &half.unwrap_or_default();
-    row.name.unit().behind(&value)
+    let Some(half) = reading.half else {
+        return reading.value;
+    };
+    let reach = reach(figure);
+    if reach.starts_with("+/-") {
+        format!("{} {sign} {half}", reading.value)
+    } else {
+        format!("{}  {reach}", reading.value)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// 13.2 .. 102.1 around 25.3: 12.1 down and 76.8 up.
+    #[test]
+    fn an_uneven_interval_is_not_drawn_even() {
+        let mut figure = Figure::symmetric(25.3, 5.0, 2.0, 4, "");
+        assert_eq!(value(&figure, "±"), "25.3 ± 10.0");
+        (figure.low, figure.high) = (Some(13.2), Some(102.1));
+        assert_eq!(value(&figure, "±"), "25.3  -12.1 +76.8");
+    }
 }
