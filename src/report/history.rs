@@ -187,7 +187,7 @@ fn sections(of: &UnitHistory, all: bool, now: Timestamp) -> Vec<Section<'static>
     let mut notes = Vec::new();
     if hidden > 0 {
         notes.push(format!(
-            "{hidden} more results hold, did not change and head for no limit: --all shows them."
+            "{hidden} more results hold, did not change and head for no limit: `pedalproof history TAG --all` shows them."
         ));
     }
     let profile = of.entries.last().and_then(|entry| entry.profile.as_deref());

@@ -22,7 +22,7 @@ pub(super) fn meaning(of: &UnitHistory, now: Timestamp) -> Vec<String> {
         && let Some(entry) = refused
         && !entry.headline.is_empty()
     {
-        sentences.push(entry.headline.clone());
+        sentences.push(format!("{}.", entry.headline.trim_end_matches('.')));
     }
     if sentences.is_empty() {
         sentences.push(if of.entries.len() < 2 {
@@ -91,22 +91,38 @@ fn worn(of: &UnitHistory, story: &ZoneStory) -> String {
              strokes."
         );
     }
-    match story.before {
-        Some((at, _)) if story.grows => {
-            format!(
-                "{which} at {place} of travel, growing since {}: replace it this season.",
-                since(at)
-            )
-        }
-        Some((at, _)) => format!(
-            "{which} at {place} of travel since {}, not surely growing: replace it before the next season.",
-            since(at)
+    let (course, then) = match story.before {
+        Some((at, _)) if story.grows => (
+            format!(", growing since {}", since(at)),
+            ": replace it this season.",
         ),
-        None if of.entries.len() < 2 => {
-            format!("{which} at {place} of travel: replace it this season.")
-        }
-        None => format!("{which} at {place} of travel, new this time: replace it this season."),
-    }
+        Some((at, _)) => (
+            format!(" since {}, not surely growing", since(at)),
+            ": replace it before the next season.",
+        ),
+        None if of.entries.len() < 2 => (String::new(), ": replace it this season."),
+        None => (", new this time".to_owned(), ": replace it this season."),
+    };
+    let then = if failed_for_it(of, &story.channel) {
+        ". Do not drive with it; replace it now."
+    } else {
+        then
+    };
+    format!("{which} at {place} of travel{course}{then}")
+}
+
+/// Whether the last test failed, and worn spots of this channel were among what failed.
+fn failed_for_it(of: &UnitHistory, channel: &str) -> bool {
+    let Some((last, entry)) = of.entries.iter().enumerate().next_back() else {
+        return false;
+    };
+    let fails = |series: &Series| {
+        let point = series.points.last();
+        series.channel == channel
+            && series.figure == FigureName::WornZonesCount
+            && point.is_some_and(|p| p.entry == last && !series.holds(p.figure.value))
+    };
+    entry.verdict == Some(Verdict::Fail) && of.series.iter().any(fails)
 }
 
 /// Whether no other figure says the same of the same end: code and ratio go together.
@@ -142,7 +158,17 @@ fn drifts(of: &UnitHistory, series: &Series, now: Timestamp) -> String {
         .date(reach.time)
         .map_or_else(|| "some day".to_owned(), season);
     match reach.meant {
-        Meant::About => format!("{what}; it will reach its limit about {when}."),
+        Meant::About => {
+            let early = of.date(reach.from).filter(|early| season(*early) != when);
+            let early = early.map_or_else(String::new, |early| {
+                if early <= now {
+                    ", perhaps any day now".to_owned()
+                } else {
+                    format!(", perhaps as early as {}", early.strftime("%b %Y"))
+                }
+            });
+            format!("{what}; it will reach its limit about {when}{early}.")
+        }
         Meant::AtTheLatest => {
             format!("{what}, faster each time; it will reach its limit by {when} at the latest.")
         }
