@@ -18,7 +18,7 @@ use thiserror::Error;
 pub enum CaptureError {
     #[error("cannot read {}: {source}", path.shown())]
     Unreadable { path: PathBuf, source: io::Error },
-    #[error("{} has no metadata beside it: {} is needed to know the board's bits and reference. Take recordings with `pedalproof record`, or write that file by hand", csv.shown(), metadata.shown())]
+    #[error("{0} is no recording ({1} is missing). From a scope or logger: pedalproof import {0} ...; copied from elsewhere: copy both files", csv.shown(), metadata.shown())]
     NoMetadata { csv: PathBuf, metadata: PathBuf },
     #[error(
         "what comes through the standard input is no recording: it is to begin with the metadata and go on with the CSV"

@@ -11,6 +11,7 @@ use crate::outlet::{self, Shown, tell};
 use crate::profile::{self, Profile};
 use crate::record::Assessment;
 use anyhow::{Context, anyhow, bail};
+use jiff::civil::Date;
 use measure::units::{Role, Step, Track};
 use std::io::{self, StdinLock};
 use std::path::{Path, PathBuf};
@@ -66,16 +67,24 @@ fn meant(csv: &Path, why: &CaptureError) -> Option<String> {
             .exists()
             .then(|| format!("This is the metadata of {}: give that.", of.shown()));
     }
+    let CaptureError::Unreadable { source, .. } = why else {
+        return None;
+    };
+    if source.kind() != io::ErrorKind::NotFound {
+        return None;
+    }
     let longer = PathBuf::from(format!("{name}.csv"));
-    (matches!(why, CaptureError::Unreadable { .. }) && !csv.exists() && longer.is_file()).then(
-        || {
-            format!(
-                "There is no {}. Did you mean {}?",
-                csv.shown(),
-                longer.shown()
-            )
-        },
-    )
+    if longer.is_file() {
+        return Some(format!(
+            "There is no {}. Did you mean {}?",
+            csv.shown(),
+            longer.shown()
+        ));
+    }
+    Some(format!(
+        "There is no file {}. Give a recording, NAME.csv, with its folder if it lies elsewhere.",
+        csv.shown()
+    ))
 }
 
 /// What to do with a file that is no capture but has columns of numbers.
@@ -125,6 +134,24 @@ fn not_judged(opened: &Opened, profile: &Profile) -> Option<String> {
 #[allow(clippy::unnecessary_wraps)] // as a parser of values is asked for
 pub(super) fn one_line(text: &str) -> Result<String, std::convert::Infallible> {
     Ok(outlet::line(text).into_owned())
+}
+
+/// Bits of a board's ADC.
+pub(super) fn bits(text: &str) -> Result<u32, String> {
+    let bits = text.parse().ok();
+    bits.filter(|bits| (1..=24).contains(bits))
+        .ok_or_else(|| "--bits is 1 to 24".to_owned())
+}
+
+/// A day.
+pub(super) fn date(text: &str) -> Result<Date, String> {
+    let no_date = || {
+        format!(
+            "{} is no date: write it like 2026-06-01",
+            outlet::line(text)
+        )
+    };
+    text.parse().map_err(|_| no_date())
 }
 
 /// A board's non-linearity in codes, from its text.

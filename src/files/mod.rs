@@ -86,7 +86,10 @@ pub const LONGEST_TEXT: u64 = 16 << 20;
 /// Opens a file that has an end: no pipe that nobody writes to, no device, no folder.
 pub fn open(path: &Path) -> io::Result<File> {
     // Asked before it is opened: a pipe would be waited for.
-    let is = path.metadata()?;
+    let is = path.metadata().map_err(|why| match why.kind() {
+        io::ErrorKind::NotFound => io::Error::new(why.kind(), "there is no such file"),
+        _ => why,
+    })?;
     if is.is_file() {
         outlet::did(|| format!("read: {}, {} bytes", path.shown(), is.len()));
         return File::open(path);
@@ -215,6 +218,11 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let message = read_text(folder.path()).unwrap_err().to_string();
         assert!(message.contains("folder"), "{message}");
+        let none = read_text(&folder.path().join("none")).unwrap_err();
+        assert_eq!(
+            (none.kind(), none.to_string().as_str()),
+            (io::ErrorKind::NotFound, "there is no such file")
+        );
     }
 
     #[cfg(unix)]

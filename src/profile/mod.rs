@@ -16,6 +16,6 @@ pub use disk::{BUILT_IN, built_in_names, create, find, read};
 pub use hookup::FaultEdges;
 pub use invalid::InvalidProfile;
 pub use ohms::{ohms, too_few_ohms};
-pub use parts::OtherParts;
+pub use parts::{OtherParts, PartsError};
 pub use schema::schema_json;
 pub use types::{Kind, PairPart, Profile, TrackPart, USUAL_CODE_BITS, USUAL_DRIFT_PCT};

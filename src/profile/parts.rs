@@ -40,12 +40,10 @@ pub struct StatedParts {
 
 #[derive(Debug, Clone, PartialEq, Error)]
 pub enum PartsError {
-    #[error("\"{profile}\" has no {part}: its control is a {network}")]
-    NoPart {
-        profile: String,
-        part: &'static str,
-        network: &'static str,
-    },
+    #[error("\"{0}\" is a sensor and has no track")]
+    NoTrack(String),
+    #[error("\"{0}\" is a track and gives no volts of its own")]
+    NoSensor(String),
     #[error("\"{0}\" says of no track how it is wired, so there is nothing to change")]
     NoWiring(String),
     #[error(
@@ -84,25 +82,19 @@ impl OtherParts {
         mut wiring: Wiring,
         moved: Option<Moved>,
     ) -> Result<Wiring, PartsError> {
-        let network = wiring.network.word();
-        let no = |part| PartsError::NoPart {
-            profile: profile.to_owned(),
-            part,
-            network,
-        };
         match &mut wiring.network {
             Network::ThreeWire { track, .. } | Network::Rheostat { track, .. } => {
                 track.ohm = self.track_ohm.unwrap_or(track.ohm);
                 track.tolerance_pct = self.track_tolerance_pct.or(track.tolerance_pct);
                 track.end_low_ohm = self.end_low_ohm.or(track.end_low_ohm);
                 if self.rest_mv.or(self.full_mv).is_some() {
-                    return Err(no("output of its own"));
+                    return Err(PartsError::NoSensor(profile.to_owned()));
                 }
             }
             Network::Buffered { .. } => {
                 let own = [self.track_ohm, self.track_tolerance_pct, self.end_low_ohm];
                 if own.iter().any(Option::is_some) {
-                    return Err(no("track"));
+                    return Err(PartsError::NoTrack(profile.to_owned()));
                 }
                 if let Some(moved) = moved {
                     moved.apply(&mut wiring)?;

@@ -45,7 +45,7 @@ pub(in crate::cli) struct ImportArgs {
     #[arg(long, value_name = "MV")]
     vref_mv: f64,
     /// Its ADC resolution
-    #[arg(long)]
+    #[arg(long, value_parser = input::bits)]
     bits: u32,
     /// The profile, a file or the name of a built-in one: its test says which steps are looked for
     #[arg(long)]

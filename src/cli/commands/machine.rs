@@ -52,7 +52,7 @@ pub(in crate::cli) struct MachineArgs {
     #[arg(long, value_name = "PATH", requires = "screen")]
     port: Option<String>,
     /// How it stands on that day [default: today]
-    #[arg(long, value_name = "YYYY-MM-DD")]
+    #[arg(long, value_name = "YYYY-MM-DD", value_parser = input::date)]
     on: Option<Date>,
 }
 

@@ -6,9 +6,9 @@ use crate::cli::input::one_line;
 use crate::cli::outcome::Outcome;
 use crate::cli::output::{file_of, print};
 use crate::outlet::{self, Shown, tell};
-use crate::profile::{self, OtherParts};
+use crate::profile::{self, OtherParts, PartsError};
 use crate::report;
-use anyhow::bail;
+use anyhow::{anyhow, bail};
 use clap::{Args, Subcommand, ValueEnum};
 use std::fmt::Write as _;
 use std::path::PathBuf;
@@ -206,7 +206,15 @@ fn write_out(write: &WriteProfile) -> anyhow::Result<()> {
             words if words.is_empty() => base.name.clone(),
             words => format!("{}, {words}", base.name),
         });
-    let written = base.with_parts(&parts, &name)?;
+    let written = base.with_parts(&parts, &name).map_err(|why| match why {
+        PartsError::NoTrack(_) => anyhow!("{why}: give its volts with --rest-mv and --full-mv"),
+        PartsError::NoSensor(_) => {
+            anyhow!(
+                "{why}: give its resistance with --track-ohm, its end resistor with --end-low-ohm"
+            )
+        }
+        why => why.into(),
+    })?;
     match file_of(write.out.as_deref()) {
         None => print(&written.to_json())?,
         Some(path) => {

@@ -20,7 +20,7 @@ pub(in crate::cli) struct WiringArgs {
     /// The kind of control: a built-in name, or a file; without it, the built-in ones
     profile: Option<String>,
     /// Resolution of the board, for readings in codes
-    #[arg(long, default_value_t = 10, value_parser = clap::value_parser!(u32).range(1..=24))]
+    #[arg(long, default_value_t = 10, value_parser = input::bits)]
     bits: u32,
     /// Print JSON
     #[arg(long)]

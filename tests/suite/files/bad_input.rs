@@ -226,20 +226,16 @@ fn captures() -> Vec<Case> {
             "a recording that is not there",
             "assess none.csv",
             vec![],
-            &[
-                "none.csv",
-                if cfg!(unix) {
-                    "No such file"
-                } else {
-                    "os error 2"
-                },
-            ],
+            &["There is no file none.csv", "Give a recording"],
         ),
         case(
             "a recording without metadata",
             "assess alone.csv",
             vec![("alone.csv", CSV.into())],
-            &["alone.csv-metadata.json", "by hand"],
+            &[
+                "alone.csv is no recording (alone.csv-metadata.json is missing)",
+                "copy both files",
+            ],
         ),
     ]
 }
@@ -510,7 +506,19 @@ fn arguments() -> Vec<Case> {
             &["`b` is not a role"],
         ),
         plain("wiring none", &["`none`", "Built in are"]),
-        plain("wiring pedal-three-wire --bits 99", &["99", "1..=24"]),
+        plain("wiring pedal-three-wire --bits 99", &["--bits is 1 to 24"]),
+        plain(
+            "machine T1.json --on 2026-13-01",
+            &["2026-13-01 is no date: write it like 2026-06-01"],
+        ),
+        plain(
+            "profile write pedal-hall-two-track --track-ohm 5000",
+            &["is a sensor and has no track: give its volts with --rest-mv and --full-mv"],
+        ),
+        plain(
+            "profile write dial-rheostat --rest-mv 500",
+            &["is a track and gives no volts of its own: give its resistance with --track-ohm"],
+        ),
         plain("profile check none", &["`none`", "Built in are"]),
         plain("board c.csv", &["c.csv", "cannot write the firmware"]),
     ]
