@@ -75,7 +75,7 @@ impl Profile {
                 || limit.max().is_some_and(|max| ratio > max);
             if outside {
                 cautions.push(format!(
-                    "track {track}: wired as stated, a nominal part reads {name} = {ratio:.4}, outside its own limit"
+                    "track {track}: wired as stated, a nominal part reads {name} = {ratio:.4}, outside its own limit; correct the parts stated under `wiring`, or the limit"
                 ));
             }
         }

@@ -16,6 +16,9 @@ pub(super) struct Held {
     pub loosened: bool,
 }
 
+/// A limit of so many times what the parts have says nothing: two parts that differ give one, by the factor of so few.
+const USELESS_TIMES: f64 = 100.0;
+
 /// Each side the tighter of the two; with `widen` that of the captures, where they have one. Parts whose `middle` would lie outside leave the
 /// base as it is: a limit that the parts themselves break would say nothing of either.
 pub(super) fn held(
@@ -37,6 +40,25 @@ pub(super) fn held(
     let holds = |limit: &Limit| {
         limit.min().is_none_or(|min| middle >= min) && limit.max().is_none_or(|max| middle <= max)
     };
+    if found
+        .max()
+        .is_some_and(|max| middle > 0.0 && max > USELESS_TIMES * middle)
+    {
+        return Held {
+            limit: base,
+            reason: why.unwrap_or(reason).to_owned(),
+            message: Some(format!(
+                "stays {} as in the base{}: these parts are too few for this limit, record more of them, three at least",
+                words(base),
+                if holds(&base) {
+                    ""
+                } else {
+                    ", and the parts lie outside it"
+                }
+            )),
+            loosened: false,
+        };
+    }
     let Some(limit) = both.ok().filter(holds) else {
         return Held {
             limit: base,
@@ -159,6 +181,24 @@ mod tests {
         );
         assert_eq!(open.limit, limit(Some(0.05), Some(0.17)));
         assert!(open.loosened && open.message.unwrap().contains("was 0.12"));
+    }
+
+    #[test]
+    fn a_limit_that_says_nothing_is_never_taken() {
+        let base = limit(None, Some(2.0));
+        for (middle, widen) in [(3.0, false), (3.0, true), (1.0, true)] {
+            let held = held(
+                base,
+                None,
+                (limit(None, Some(1.9e31)), "few", middle),
+                widen,
+            );
+            assert_eq!((held.limit, held.loosened), (base, false));
+            let message = held.message.unwrap();
+            assert!(message.contains("too few for this limit"), "{message}");
+            assert!(!message.contains("000"), "{message}");
+            assert_eq!(message.contains("lie outside it"), middle > 2.0);
+        }
     }
 
     #[test]
