@@ -89,13 +89,13 @@ pub fn blend(blend: &Blend<'_>) -> Document<'static> {
     };
     let (across, down) = (name(0), name(1));
     let edges = blend.edges.iter();
-    let points = blend.points.iter().map(|point| vec![at(point)]);
+    // What was asked for comes first.
+    let points = blend.points.iter().map(at);
     let mut sections = vec![
         table(blend.table, across, down),
         picture(blend.picture, across, down),
     ];
     sections.extend(edges.map(|edge| edges_of(edge, &blend.names[edge.input])));
-    sections.extend(points.map(Section::untitled));
     sections.push(Section::untitled(vec![
         Block::paragraph(
             "Settled outputs by the firmware's own arithmetic: rise and fall limits and filters at their end.",
@@ -103,7 +103,9 @@ pub fn blend(blend: &Blend<'_>) -> Document<'static> {
         Block::paragraph(CONSTANTS_SAFETY),
     ]));
     Document {
-        intro: blend.description.lines().map(Block::line).collect(),
+        intro: points
+            .chain(blend.description.lines().map(Block::line))
+            .collect(),
         sections,
         ..Document::default()
     }

@@ -78,8 +78,8 @@ fn what_to_do(chosen: &Chosen, reasons: Reasons, file: Option<&str>) -> Vec<Stri
     lines.push(match (against, file) {
         (0, None) => "Flash these constants on the board (the file comes with --out; `pedalproof board` says how).".to_owned(),
         (0, Some(file)) => format!("Flash these constants on the board: {file} (`pedalproof board` says how)."),
-        (1, _) => "Do not flash these constants: 1 reason speaks against it, below.".to_owned(),
-        (n, _) => format!("Do not flash these constants: {n} reasons speak against it, below."),
+        (1, _) => "Do not flash these constants: 1 reason speaks against them, below.".to_owned(),
+        (n, _) => format!("Do not flash these constants: {n} reasons speak against them, below."),
     });
     let value = |place: String| {
         let mut choices = chosen.choices.iter();
@@ -166,25 +166,50 @@ fn number(choice: &Choice, reasons: Reasons) -> Vec<Block<'static>> {
     blocks
 }
 
+/// Whether a track's window misses it everywhere, and the other track shows it somewhere.
+fn missed(fault: &HiddenFault) -> bool {
+    let by_tracks = fault.tracks_show_at_pct.as_deref().unwrap_or_default();
+    fault.class == Class::Hidden && !by_tracks.is_empty()
+}
+
 fn hidden(fault: &HiddenFault) -> String {
+    let by_tracks = fault.tracks_show_at_pct.as_deref().unwrap_or_default();
+    let missed = missed(fault);
     let way = if fault.is_dangerous() {
         "DANGEROUS: "
     } else {
         ""
     };
-    let reads = match fault.reads_as_pct {
-        _ if fault.small => String::new(), // its advice says how far off it is
-        None => String::new(),
-        Some([_, high]) if high < 0.5 => ", taken for released".to_owned(),
-        Some([low, high]) => format!(", taken for {} command", span(low, high)),
+    let is_harmless = fault.direction == Some(Direction::Safe) && !fault.small;
+    let reads = match fault.reads_as_pct.filter(|_| !fault.small) {
+        None => String::new(), // the advice to a small one says how far off it is
+        Some([_, high]) if high < 0.5 => "released".to_owned(),
+        Some([low, high]) => span(low, high),
     };
-    let harmless = match fault.direction {
-        Some(Direction::Safe) if !fault.small => " (never more than asked)",
-        _ => "",
+    let reads = match (&reads[..], missed, is_harmless) {
+        ("", ..) => String::new(),
+        (reads, true, false) => format!(" (reads as {reads})"),
+        (reads, true, true) => format!(" (reads as {reads}, never more than asked)"),
+        ("released", false, _) => ", taken for released".to_owned(),
+        (reads, false, _) => format!(", taken for {reads} command"),
     };
-    let tracks = match fault.tracks_show_at_pct.as_deref() {
-        Some([]) | None => String::new(),
-        Some(runs) => format!("; the other track shows it at {} of travel", travels(runs)),
+    let harmless = if is_harmless && (reads.is_empty() || !missed) {
+        " (never more than asked)"
+    } else {
+        ""
+    };
+    let tracks = match by_tracks {
+        [] => String::new(),
+        runs => format!(
+            "; the comparison with the other track stops the board at {} of travel{}",
+            travels(runs),
+            match runs {
+                _ if !missed => "", // its window shows it somewhere else
+                [[from, to]] if *from < 0.5 && *to >= 99.5 => "",
+                [[from, _]] if *from < 0.5 => ", not above",
+                _ => ", not elsewhere",
+            }
+        ),
     };
     let at_rest = fault.at_rest_pct.filter(|pct| *pct > 0.5);
     let at_rest = at_rest.map_or_else(String::new, |pct| {
@@ -219,6 +244,7 @@ fn class(fault: &HiddenFault) -> String {
     match (fault.class, &fault.caught_at_pct[..]) {
         (Class::CaughtInPart, []) => "noticed only when it is bad".to_owned(),
         (Class::CaughtInPart, runs) => format!("noticed only at {} of travel", travels(runs)),
+        (Class::Hidden, _) if missed(fault) => "its own limits miss it".to_owned(),
         (Class::Hidden, _) => "not noticed".to_owned(),
         (class, _) => class.to_string(),
     }

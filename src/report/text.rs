@@ -123,6 +123,7 @@ impl Page {
     fn finding(&mut self, row: &FindingRow) {
         let allowed = match row.allowed.as_str() {
             "" => String::new(),
+            "at most 0" => " (none allowed)".to_owned(),
             allowed => format!(" (allowed {allowed})"),
         };
         let outcome = row.outcome.to_string();

@@ -154,7 +154,7 @@ impl WiringReport {
             supply_mv: control.supply_mv,
             bits: control.bits,
             zero_command_at: control.zero,
-            answer: answer(control.released, control.zero, &tracks, pair.as_ref()),
+            answer: answer(control.released, &tracks, pair.as_ref()),
             rules: rules.unwrap_or_default(),
             stop_within_ms: control.stop_within_ms,
             tracks,

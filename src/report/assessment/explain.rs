@@ -1,6 +1,6 @@
 //! One figure explained: what it is, how it is computed, where that comes from, and what a capture made of it.
 
-use super::figures::steps;
+use super::figures::{said, steps};
 use crate::record::Assessment;
 use crate::report::document::{Block, Document, Section};
 use measure::figure::numbers::{DASH, limit, reading};
@@ -129,7 +129,7 @@ fn one(
 
 fn value(name: FigureName, figure: &Figure) -> String {
     let reading = reading(figure);
-    let value = name.unit().behind(&reading.value);
+    let value = said(name.unit(), &reading.value);
     if reading.u == DASH {
         return format!("{value}, counted");
     }
@@ -140,10 +140,13 @@ fn value(name: FigureName, figure: &Figure) -> String {
 }
 
 fn held(finding: &Finding) -> Block<'static> {
-    let allowed = limit(finding.min, finding.max);
+    let allowed = match limit(finding.min, finding.max) {
+        none if none == "at most 0" => "none allowed".to_owned(),
+        allowed => format!("allowed {allowed}"),
+    };
     Block::item(
         "    held: ",
-        format!("allowed {allowed}: {}; {}", finding.outcome, finding.reason),
+        format!("{allowed}: {}; {}", finding.outcome, finding.reason),
     )
 }
 

@@ -1,10 +1,11 @@
 //! Pictures over travel: noise with worn zones and dropouts, and deviation from a line; in ASCII, 80 columns.
 
+use super::figures::said;
 use crate::record::ChannelPart;
 use crate::report::document::{Picture, Plot};
 use crate::report::text::wrapped;
-use measure::figure::FigureName;
 use measure::figure::numbers::{fixed, four_digits, plain};
+use measure::figure::{FigureName, Unit};
 use measure::{DeviationCurve, Dropout, TravelMap, WornZone};
 
 /// Columns of a picture: each 2 % of travel.
@@ -30,9 +31,9 @@ pub(in crate::report) fn noise<'a>(channel: &str, part: &'a ChannelPart) -> Opti
     };
     Some(Picture {
         caption: format!(
-            "{channel}: noise along the travel in {} strokes, {worn}{dropouts}; the dashed line is the usual noise, {} code",
+            "{channel}: noise along the travel in {} strokes, {worn}{dropouts}; the dashed line is the usual noise, {}",
             map.strokes,
-            fixed(map.overall, 2)
+            said(Unit::Code, &fixed(map.overall, 2))
         ),
         plot: Plot::Noise(map, part),
         ascii: noise_ascii(map, part).unwrap_or_default(),

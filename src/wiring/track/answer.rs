@@ -1,6 +1,6 @@
 //! The answer first: what drives the motor, what to do about it, where to stop.
 
-use super::super::faults::{FaultRow, SMALL_PCT, ZeroEnd};
+use super::super::faults::{FaultRow, SMALL_PCT};
 use super::super::pair::{BAND, PairReport};
 use super::super::parts::SeverityUnit;
 use super::super::search::Ohms;
@@ -34,12 +34,7 @@ pub struct Answer {
 }
 
 /// `released` begins the sentence: "With the pedal let go".
-pub fn answer(
-    released: &str,
-    zero: ZeroEnd,
-    tracks: &[TrackReport],
-    pair: Option<&PairReport>,
-) -> Answer {
+pub fn answer(released: &str, tracks: &[TrackReport], pair: Option<&PairReport>) -> Answer {
     let mut dangers = Vec::new();
     if pair.is_none() {
         for track in tracks {
@@ -78,7 +73,6 @@ pub fn answer(
         ));
     }
     sentences.extend(tracks.iter().map(|track| stop(track, tracks.len() > 1)));
-    sentences.push(format!("Zero command is at {}.", zero.word()));
     Answer {
         dangers,
         advice,
@@ -186,10 +180,10 @@ fn stop(track: &TrackReport, several: bool) -> String {
     ) {
         (Some(low), Some(high)) => format!("{of}Stop at readings below {low} or above {high}."),
         (Some(low), None) => {
-            format!("{of}Stop at readings below {low}; above there is no room for a limit.")
+            format!("{of}Stop at readings below {low}; there is no room for an upper limit.")
         }
         (None, Some(high)) => {
-            format!("{of}Stop at readings above {high}; below there is no room for a limit.")
+            format!("{of}Stop at readings above {high}; there is no room for a lower limit.")
         }
         (None, None) => format!("{of}There is no room for a limit on either side."),
     }

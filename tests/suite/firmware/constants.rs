@@ -399,6 +399,8 @@ fn blend_says_what_a_point_gives() {
         "{}",
         ran.out
     );
+    // What was asked for comes before the tables.
+    assert!(ran.out.starts_with("at pedal=512"), "{}", ran.out);
     assert!(
         ran.out.contains("at dial=1000: a fault: the board stops"),
         "{}",
