@@ -203,7 +203,7 @@ bindings! {
     &[Key(K::Char('x'))], OtherProfile, &[Live], "x", "", "check as the other kind";
     &[Key(K::Backspace)], TakeBack, &[Live], "bksp", "", "";
     &[Key(K::Char('s'))], Save, &[Ended], "s", "save", "save what was found";
-    &[Key(K::Char('g'))], Constants, &[Ended], "g", "constants", "save; write constants";
+    &[Key(K::Char('g'))], Constants, &[Ended], "g", "constants", "constants of its machine";
     &[Key(K::Char('n'))], Another, &[Ended], "n", "next part", "another part or source";
     &[Key(K::Char('q')), Control('c')], End, &[Live], "q", "end", "end the run; asks first";
     &[Key(K::Char('q')), Control('c')], Leave, &[Ended, Machine, Sources, Proved], "q", "leave", "leave the program";

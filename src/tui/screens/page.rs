@@ -75,7 +75,8 @@ impl Page {
             }
             Some(Subject::Constants) => "Constants of this machine".to_owned(),
             Some(Subject::Boards) => "The boards of this machine".to_owned(),
-            None => String::new(),
+            // Constants alone are refused so.
+            None => "No constants of this part alone".to_owned(),
         };
         pen.heading(area, &title);
         let body = split(area, 2).1;
