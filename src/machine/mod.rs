@@ -19,5 +19,7 @@ pub use disk::{add, create, inside, read};
 pub use format::schema_json;
 pub use link::{Link, LinkState};
 pub use links::{Standing, standing};
-pub use seen::{BlockSeen, CaptureSeen, Ends, FileState, ProofSeen, Seen, SeenControl, WiringSeen};
+pub use seen::{
+    BlockSeen, CaptureSeen, Ends, FileState, ProofSeen, Seen, SeenControl, SeenProof, WiringSeen,
+};
 pub use types::{Control, Evidence, EvidenceKind, Machine, USUAL_MONTHS, day, has_come};

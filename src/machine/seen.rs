@@ -1,5 +1,6 @@
 //! What was seen of a machine's evidence: handed in, so that the links can be told without a file.
 
+use jiff::Timestamp;
 use measure::judge::{Outcome, Verdict};
 
 /// Whether a file is the one that was added.
@@ -74,6 +75,24 @@ pub struct ProofSeen {
     pub simulated: bool,
 }
 
+/// A proof, and the recording behind it: what was said of one is no younger than it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SeenProof {
+    /// Its place in the evidence.
+    pub at: usize,
+    pub file: FileState,
+    /// SHA-256 of the recording; of the file itself where that does not say it.
+    pub recording: String,
+    /// When the recording was made; `None`: nothing says it.
+    pub recorded: Option<Timestamp>,
+    /// The constants file that was in force when the recording was first added, by its place in the evidence.
+    pub constants: Option<usize>,
+    /// Check sum of these constants; `None`: their file is no longer the one that was added.
+    pub constants_crc: Option<String>,
+    /// `Err`: why it cannot be judged.
+    pub judged: Result<ProofSeen, String>,
+}
+
 /// Of one control.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SeenControl {
@@ -103,6 +122,6 @@ pub struct Seen {
     pub controls: Vec<SeenControl>,
     /// The newest constants file.
     pub block: Option<(FileState, Result<BlockSeen, String>)>,
-    /// Every proof, by its place in the evidence.
-    pub proofs: Vec<(usize, FileState, Result<ProofSeen, String>)>,
+    /// Every proof, in the order of the evidence.
+    pub proofs: Vec<SeenProof>,
 }

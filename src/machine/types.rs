@@ -127,12 +127,9 @@ impl Machine {
         })
     }
 
-    /// The constants file that a proof in this place is of: the one in force when its file was first added; of one that was there before any,
-    /// the first.
-    pub fn constants_of(&self, at: usize) -> Option<usize> {
-        let proof = &self.evidence[at];
-        let same = |had: &Evidence| (had.kind, &had.sha256) == (proof.kind, &proof.sha256);
-        let first = self.evidence.iter().position(same).unwrap_or(at);
+    /// The constants file that a recording of the board is of that was `first` added in this place: the one in force then; of one that was
+    /// there before any, the first.
+    pub fn constants_of(&self, first: usize) -> Option<usize> {
         let mut all = self.evidence.iter();
         self.block_before(first)
             .or_else(|| all.position(|evidence| evidence.kind == EvidenceKind::Block))

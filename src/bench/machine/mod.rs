@@ -4,6 +4,7 @@ mod again;
 mod block;
 mod measured;
 mod proof;
+mod recorded;
 mod sort;
 
 pub use sort::sort;
@@ -16,8 +17,8 @@ use crate::constants::{Block, layout};
 use crate::diagnose::WiringDanger;
 use crate::files::{self, sha256};
 use crate::machine::{
-    BlockSeen, CaptureSeen, Control, Ends, Evidence, EvidenceKind, FileState, Machine, ProofSeen,
-    Seen, SeenControl, WiringSeen, day,
+    BlockSeen, CaptureSeen, Control, Ends, Evidence, EvidenceKind, FileState, Machine, Seen,
+    SeenControl, SeenProof, WiringSeen, day,
 };
 use crate::profile::{self, Kind, Profile};
 use crate::record::Assessment;
@@ -28,6 +29,7 @@ use measure::figure::FigureName;
 use measure::judge::Verdict;
 use measured::{Judged, shown};
 use proof::Proved;
+use recorded::Recorded;
 use std::path::{Path, PathBuf};
 
 /// Bits that a wiring is looked at with before anything was measured.
@@ -214,7 +216,7 @@ impl Looker<'_> {
                     again.differs
                 });
                 let seen = BlockSeen {
-                    crc: format!("{:04x}", layout::crc_of(&read.block)),
+                    crc: crc(&read.block),
                     is_old: read.is_old,
                     made_from: read.made_from,
                     accepted: read.accepted,
@@ -226,33 +228,37 @@ impl Looker<'_> {
         }
     }
 
-    fn proofs(
-        &self,
-        block: Option<&Block>,
-        judged: &[Judged],
-    ) -> Vec<(usize, FileState, Result<ProofSeen, String>)> {
-        let evidence = self.machine.evidence.iter().enumerate();
-        let proofs = evidence.filter(|(_, evidence)| evidence.kind == EvidenceKind::Proof);
-        proofs
-            .map(|(at, evidence)| {
-                let path = self.path(&evidence.file);
-                let (file, seen) = match Proved::of(&path) {
-                    Err(why) => (FileState::Unreadable(why.clone()), Err(why)),
-                    Ok(proved) => {
-                        let file = same(proved.sha256(), evidence);
-                        let in_force = self.in_force(at, block);
-                        (file, proved.seen(&evidence.file, in_force.as_ref(), judged))
-                    }
-                };
-                (at, file, seen)
-            })
-            .collect()
+    fn proofs(&self, block: Option<&Block>, judged: &[Judged]) -> Vec<SeenProof> {
+        let recorded = Recorded::all(self.folder, self.machine);
+        let proofs = recorded.iter().map(|proof| {
+            let evidence = &self.machine.evidence[proof.at];
+            let first = proof.first(self.machine, &recorded);
+            let constants = self.machine.constants_of(first);
+            let in_force = self.in_force(constants, block);
+            let (file, seen) = match Proved::of(&self.path(&evidence.file)) {
+                Err(why) => (FileState::Unreadable(why.clone()), Err(why)),
+                Ok(proved) => {
+                    let file = same(proved.sha256(), evidence);
+                    (file, proved.seen(&evidence.file, in_force.as_ref(), judged))
+                }
+            };
+            SeenProof {
+                at: proof.at,
+                file,
+                recording: proof.sha256.clone(),
+                recorded: proof.made,
+                constants,
+                constants_crc: in_force.map(|block| crc(&block)),
+                judged: seen,
+            }
+        });
+        proofs.collect()
     }
 
-    /// The constants that a proof in this place was of, as long as their file is the one that was added.
-    fn in_force(&self, at: usize, newest: Option<&Block>) -> Option<Block> {
+    /// The constants in this place, as long as their file is the one that was added.
+    fn in_force(&self, constants: Option<usize>, newest: Option<&Block>) -> Option<Block> {
         let machine = self.machine;
-        match machine.constants_of(at) {
+        match constants {
             Some(before) if Some(before) != machine.newest_block() => {
                 let evidence = &machine.evidence[before];
                 let text = files::read_text(&self.path(&evidence.file)).ok()?;
@@ -319,6 +325,11 @@ fn wiring(
             .collect(),
         by_degrees: dangers.by_degrees,
     })
+}
+
+/// A check sum as people read it.
+fn crc(block: &Block) -> String {
+    format!("{:04x}", layout::crc_of(block))
 }
 
 fn same(sha256: &str, evidence: &Evidence) -> FileState {

@@ -1,6 +1,7 @@
 //! `pedalproof machine`: one machine's page, from bare parts to a proven board, and everything that can go wrong on the way.
 
 mod damaged;
+mod dates;
 mod links;
 #[cfg(unix)]
 mod screen;

@@ -1,6 +1,6 @@
 //! A folder with the example machines, and what the program says of a machine.
 
-use crate::support::program::{pedalproof, stderr};
+use crate::support::program::{changed, pedalproof, stderr};
 use serde_json::Value;
 use std::path::Path;
 use std::sync::OnceLock;
@@ -84,4 +84,55 @@ impl Page {
 pub fn add(dir: &Path, machine: &str, files: &[&str]) -> (i32, String) {
     let ran = pedalproof(dir, &[&["machine", "add", machine], files].concat());
     (ran.status.code().unwrap(), stderr(&ran))
+}
+
+/// The machine's evidence as it stands in its file.
+pub fn evidence(dir: &Path, change: impl Fn(&mut Vec<Value>)) {
+    let file = dir.join("T1.json");
+    let text = std::fs::read_to_string(&file).unwrap();
+    let mut machine: Value = serde_json::from_str(&text).unwrap();
+    change(machine["evidence"].as_array_mut().unwrap());
+    std::fs::write(&file, machine.to_string()).unwrap();
+}
+
+/// Changes the rows of a recording in its place: `t_us`, the step, then a code for each channel.
+pub fn rows(dir: &Path, file: &str, change: impl Fn(u64, &mut Vec<String>)) {
+    let path = dir.join(file);
+    let text = std::fs::read_to_string(&path).unwrap();
+    let mut lines = text.lines();
+    let mut out = format!("{}\n", lines.next().unwrap());
+    for line in lines {
+        let mut row: Vec<String> = line.split(',').map(str::to_owned).collect();
+        change(row[0].parse().unwrap(), &mut row);
+        out += &(row.join(",") + "\n");
+    }
+    std::fs::write(path, out).unwrap();
+}
+
+/// The state of a link, and words in its reason.
+pub fn is(now: &Page, link: &str, state: &str, words: &str) {
+    let why = now.why(link);
+    assert_eq!(now.state(link), state, "{link}: {why}");
+    assert!(why.contains(words), "{link}: {why}");
+}
+
+/// A recording with another day in its metadata, its readings changed.
+pub fn dated(dir: &Path, name: &str, as_name: &str, day: &str, readings: impl Fn(&str) -> String) {
+    changed(
+        dir,
+        name,
+        as_name,
+        |meta| {
+            assert!(meta.contains("2026-04-11T"));
+            meta.replace("2026-04-11T", &format!("{day}T"))
+                .replace(&format!("{name}.csv"), &format!("{as_name}.csv"))
+        },
+        |table| readings(&table),
+    );
+}
+
+/// The table without its last row: the same part, another file.
+pub fn cut(table: &str) -> String {
+    let end = table.trim_end().rfind('\n').unwrap();
+    table[..=end].to_owned()
 }

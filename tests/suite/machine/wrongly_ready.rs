@@ -1,32 +1,9 @@
 //! What must never be called ready: evidence that was edited, mixed up or outdated.
 
-use super::support::{Page, add, examples, page};
+use super::support::{Page, add, cut, dated, evidence, examples, is, page, rows};
 use crate::support::program::{changed, pedalproof, stderr};
 use serde_json::Value;
 use std::path::Path;
-
-/// The machine's evidence as it stands in its file.
-fn evidence(dir: &Path, change: impl Fn(&mut Vec<Value>)) {
-    let file = dir.join("T1.json");
-    let text = std::fs::read_to_string(&file).unwrap();
-    let mut machine: Value = serde_json::from_str(&text).unwrap();
-    change(machine["evidence"].as_array_mut().unwrap());
-    std::fs::write(&file, machine.to_string()).unwrap();
-}
-
-/// Changes the rows of a recording in its place: `t_us`, the step, then a code for each channel.
-fn rows(dir: &Path, file: &str, change: impl Fn(u64, &mut Vec<String>)) {
-    let path = dir.join(file);
-    let text = std::fs::read_to_string(&path).unwrap();
-    let mut lines = text.lines();
-    let mut out = format!("{}\n", lines.next().unwrap());
-    for line in lines {
-        let mut row: Vec<String> = line.split(',').map(str::to_owned).collect();
-        change(row[0].parse().unwrap(), &mut row);
-        out += &(row.join(",") + "\n");
-    }
-    std::fs::write(path, out).unwrap();
-}
 
 /// T1 with another recording of its faults than the one that proved it.
 fn with_faults(change: impl Fn(u64, &mut Vec<String>)) -> Page {
@@ -142,33 +119,6 @@ fn a_dial_turned_to_its_end_is_no_broken_wire() {
         why.contains("not made") && why.contains("stops when its signal wire breaks"),
         "{why}"
     );
-}
-
-fn is(now: &Page, link: &str, state: &str, words: &str) {
-    let why = now.why(link);
-    assert_eq!(now.state(link), state, "{link}: {why}");
-    assert!(why.contains(words), "{link}: {why}");
-}
-
-/// A recording with another day in its metadata, its readings changed.
-fn dated(dir: &Path, name: &str, as_name: &str, day: &str, readings: impl Fn(&str) -> String) {
-    changed(
-        dir,
-        name,
-        as_name,
-        |meta| {
-            assert!(meta.contains("2026-04-11T"));
-            meta.replace("2026-04-11T", &format!("{day}T"))
-                .replace(&format!("{name}.csv"), &format!("{as_name}.csv"))
-        },
-        |table| readings(&table),
-    );
-}
-
-/// The table without its last row: the same part, another file.
-fn cut(table: &str) -> String {
-    let end = table.trim_end().rfind('\n').unwrap();
-    table[..=end].to_owned()
 }
 
 #[test]

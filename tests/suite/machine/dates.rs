@@ -1,0 +1,105 @@
+//! Which recording counts: the one made last, whatever was said of it when, and in whatever order it was added.
+
+use super::support::{add, cut, evidence, examples, is, page, rows};
+use serde_json::Value;
+use std::path::Path;
+
+const OUTPUT: usize = 5;
+const ENABLE: usize = 6;
+
+/// What T1's file begins with: pedal, dial, constants; then its proofs.
+const UNPROVED: usize = 3;
+
+/// One of T1's proofs once more, begun at another time.
+fn proof(dir: &Path, name: &str, as_name: &str, began: &str) {
+    let read = |name: &str| std::fs::read_to_string(dir.join(name)).unwrap();
+    let mut meta: Value =
+        serde_json::from_str(&read(&format!("{name}.csv-metadata.json"))).unwrap();
+    meta["url"] = format!("{as_name}.csv").into();
+    let was = &mut meta["pedalproof"]["started"];
+    assert!(was.as_str().unwrap().starts_with("2026-04-11T12:"));
+    *was = began.into();
+    let beside = format!("{as_name}.csv-metadata.json");
+    std::fs::write(dir.join(beside), meta.to_string()).unwrap();
+    std::fs::copy(
+        dir.join(format!("{name}.csv")),
+        dir.join(format!("{as_name}.csv")),
+    )
+    .unwrap();
+    let marks = dir.join(format!("{name}.csv.proof.json"));
+    if marks.exists() {
+        std::fs::copy(marks, dir.join(format!("{as_name}.csv.proof.json"))).unwrap();
+    }
+}
+
+/// The output is three tenths too high; while faults are made, the enable line stays on.
+fn spoiled(dir: &Path, output: &str, faults: &str) {
+    rows(dir, output, |_, row| {
+        let is: u32 = row[OUTPUT].parse().unwrap();
+        row[OUTPUT] = (is * 13 / 10).min(1023).to_string();
+    });
+    rows(dir, faults, |_, row| "900".clone_into(&mut row[ENABLE]));
+}
+
+fn added(dir: &Path, files: &[&str]) -> String {
+    let (code, message) = add(dir, "T1.json", files);
+    assert_eq!(code, 0, "{message}");
+    message
+}
+
+/// The program's own names in the order that a shell gives them: `-2` before the first one.
+#[test]
+fn a_newer_proof_that_fails_is_not_hidden_by_an_older_one_added_after_it() {
+    let dir = examples();
+    let dir = dir.path();
+    proof(dir, "T1-output", "T1-output-2", "2026-05-20T12:00:00Z");
+    proof(dir, "T1-faults", "T1-faults-2", "2026-05-20T12:30:00Z");
+    spoiled(dir, "T1-output-2.csv", "T1-faults-2.csv");
+    evidence(dir, |all| all.truncate(UNPROVED));
+    let files = [
+        "T1-faults-2.csv",
+        "T1-faults.csv",
+        "T1-output-2.csv",
+        "T1-output.csv",
+    ];
+    added(dir, &files);
+    let now = page(dir, "T1.json");
+    assert_eq!(now.code, 1, "{}", now.json);
+    is(&now, "output proof", "failed", "output at full command");
+    is(&now, "fault proof", "failed", "enable");
+    assert_eq!(now.part("output proof", "evidence"), "T1-output-2.csv");
+    assert_eq!(now.part("fault proof", "evidence"), "T1-faults-2.csv");
+}
+
+#[test]
+fn a_proof_that_was_added_later_and_is_dated_earlier_must_not_say_otherwise() {
+    let dir = examples();
+    let dir = dir.path();
+    proof(dir, "T1-output", "T1-output-2", "2026-04-11T11:40:00Z");
+    let table = dir.join("T1-output-2.csv");
+    let text = std::fs::read_to_string(&table).unwrap();
+    std::fs::write(&table, cut(&text)).unwrap();
+    added(dir, &["T1-output-2.csv"]);
+    let now = page(dir, "T1.json");
+    assert_eq!((now.code, now.states()), (0, ["done"; 8].join(" ")));
+    assert_eq!(now.part("output proof", "evidence"), "T1-output.csv");
+
+    proof(dir, "T1-output", "T1-output-3", "2026-04-11T11:50:00Z");
+    proof(dir, "T1-faults", "T1-faults-2", "2026-04-11T11:55:00Z");
+    spoiled(dir, "T1-output-3.csv", "T1-faults-2.csv");
+    added(dir, &["T1-output-3.csv", "T1-faults-2.csv"]);
+    let now = page(dir, "T1.json");
+    is(
+        &now,
+        "output proof",
+        "missing",
+        "T1-output-3.csv was added later and is dated earlier (11 Apr 2026), and it fails",
+    );
+    is(
+        &now,
+        "fault proof",
+        "missing",
+        "T1-faults-2.csv was added later and is dated earlier",
+    );
+    assert_eq!(now.code, 3, "{}", now.json);
+}
