@@ -172,6 +172,7 @@ pub(super) fn facts(capture: &Capture) -> CaptureFacts {
     CaptureFacts {
         file: None,
         sha256: None,
+        started: None,
         samples: capture.t_us.len() as u64,
         duration_s: capture.duration_s(),
         rejected: stream.rejected.clone(),

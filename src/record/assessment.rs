@@ -32,6 +32,9 @@ pub struct CaptureFacts {
     pub file: Option<String>,
     /// SHA-256 of the CSV file, lower-case hex; absent while it is being recorded.
     pub sha256: Option<String>,
+    /// When it was begun, RFC 3339; told by a proof alone, and only where the recording says it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub started: Option<String>,
     /// Samples in it.
     pub samples: u64,
     /// Seconds from its first to its last sample.

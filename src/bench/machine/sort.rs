@@ -3,10 +3,12 @@
 use super::block::read_block;
 use super::measured::is_csv;
 use super::proof::told;
+use super::recorded::started;
 use crate::capture;
 use crate::files::{self, sha256};
 use crate::machine::{EvidenceKind, NewEvidence, day, has_come};
 use crate::outlet::Shown;
+use jiff::Timestamp;
 use measure::units::Role;
 use serde_json::Value;
 use std::path::{Path, PathBuf};
@@ -40,6 +42,8 @@ pub fn sort(path: &Path, file: String, asked: Option<&str>) -> Result<NewEvidenc
             .clone()
             .any(|(_, channel)| channel.role == Role::Output);
         let unit = summary.meta.unit;
+        let began = summary.meta.started;
+        let began = began.and_then(|began| began.parse().ok());
         return Ok(NewEvidence {
             // Who measures a part with the machine's streamer has the board's output beside it.
             kind: if has_output && unit.profile.is_none() {
@@ -49,7 +53,7 @@ pub fn sort(path: &Path, file: String, asked: Option<&str>) -> Result<NewEvidenc
             },
             file,
             sha256: summary.sha256,
-            taken: taken(path, summary.meta.started.as_deref())?,
+            taken: taken(path, began)?,
             asked,
             tag: unit.tag,
             profile: unit.profile,
@@ -65,12 +69,14 @@ pub fn sort(path: &Path, file: String, asked: Option<&str>) -> Result<NewEvidenc
     };
     let json: Option<Value> = serde_json::from_str(&text).ok();
     let format = json.as_ref().and_then(|json| json["format"].as_str());
+    let mut recorded = None;
     let kind = match format {
         Some("proof/1") => {
             let said = json.as_ref().map(told);
             if let Some(Err(why)) = said {
                 return Err(unknown(why));
             }
+            recorded = json.as_ref().and_then(started);
             EvidenceKind::Proof
         }
         Some("assessment/1" | "proof-marks/1" | "proof-marks/2") => {
@@ -93,7 +99,7 @@ pub fn sort(path: &Path, file: String, asked: Option<&str>) -> Result<NewEvidenc
         kind,
         file,
         sha256: sha256(text.as_bytes()),
-        taken: taken(path, None)?,
+        taken: taken(path, recorded)?,
         asked,
         tag: None,
         profile: None,
@@ -101,10 +107,9 @@ pub fn sort(path: &Path, file: String, asked: Option<&str>) -> Result<NewEvidenc
 }
 
 /// When a recording was begun, else when the file was last written.
-fn taken(path: &Path, started: Option<&str>) -> Result<String, SortError> {
-    let stated = started.and_then(|started| started.parse::<jiff::Timestamp>().ok());
-    if let Some(stated) = stated {
-        if !has_come(stated, jiff::Timestamp::now()) {
+fn taken(path: &Path, began: Option<Timestamp>) -> Result<String, SortError> {
+    if let Some(stated) = began {
+        if !has_come(stated, Timestamp::now()) {
             return Err(SortError::NotCome {
                 path: path.to_owned(),
                 day: day(stated),
@@ -118,7 +123,7 @@ fn taken(path: &Path, started: Option<&str>) -> Result<String, SortError> {
     };
     let written = std::fs::metadata(path).and_then(|is| is.modified());
     let written = written.map_err(unreadable)?;
-    let written = jiff::Timestamp::try_from(written).unwrap_or(jiff::Timestamp::UNIX_EPOCH);
+    let written = Timestamp::try_from(written).unwrap_or(Timestamp::UNIX_EPOCH);
     let whole = written.round(jiff::Unit::Second).unwrap_or(written);
     Ok(whole.to_string())
 }

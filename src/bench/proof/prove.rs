@@ -173,6 +173,8 @@ pub fn prove_file(
     let mut facts = facts(capture);
     facts.file = Some(file.to_owned());
     facts.sha256 = Some(opened.sha256.clone());
+    let started = meta.started.as_deref().and_then(|began| began.parse().ok());
+    facts.started = started.map(|began: jiff::Timestamp| began.to_string());
     let known = foretold(wish.block, &wish.profiles).into_iter();
     let asked = ProofSetup {
         block: wish.block,

@@ -1,6 +1,7 @@
 //! Which recording counts: the one made last, whatever was said of it when, and in whatever order it was added.
 
-use super::support::{add, cut, evidence, examples, is, page, rows};
+use super::support::{add, cut, dated, evidence, examples, is, page, rows};
+use crate::support::program::{pedalproof, stderr};
 use serde_json::Value;
 use std::path::Path;
 
@@ -102,4 +103,84 @@ fn a_proof_that_was_added_later_and_is_dated_earlier_must_not_say_otherwise() {
         "T1-faults-2.csv was added later and is dated earlier",
     );
     assert_eq!(now.code, 3, "{}", now.json);
+}
+
+/// What `prove --json` says of a recording, in a file.
+fn said(dir: &Path, block: &str, recording: &str, file: &str) {
+    let ran = pedalproof(dir, &format!("prove --json --block {block} {recording}"));
+    assert!(ran.status.success(), "{}", stderr(&ran));
+    std::fs::write(dir.join(file), &ran.stdout).unwrap();
+}
+
+fn constants(dir: &Path, arguments: &str) {
+    let ran = pedalproof(
+        dir,
+        &format!("constants {arguments} --format json --out T1-2.block.json"),
+    );
+    assert!(ran.status.success(), "{}", stderr(&ran));
+}
+
+#[test]
+fn what_was_said_of_an_old_recording_does_not_make_it_one_of_newer_constants() {
+    let dir = examples();
+    let dir = dir.path();
+    said(dir, "T1.block.json", "T1-output.csv", "out.json");
+    evidence(dir, |all| {
+        all.retain(|one| one["file"] != "T1-output.csv");
+    });
+    added(dir, &["out.json"]);
+    let now = page(dir, "T1.json");
+    assert_eq!((now.code, now.states()), (0, ["done"; 8].join(" ")));
+    assert_eq!(now.part("output proof", "evidence"), "out.json");
+
+    // Constants that differ in what these recordings do not show.
+    constants(dir, "T1-pedal.csv T1-dial.csv --reference-mv 1080");
+    added(dir, &["T1-2.block.json"]);
+    said(dir, "T1-2.block.json", "T1-output.csv", "out-2.json");
+    said(dir, "T1-2.block.json", "T1-faults.csv", "faults-2.json");
+    added(dir, &["out-2.json", "faults-2.json"]);
+    let now = page(dir, "T1.json");
+    assert_eq!((now.code, now.state("constants")), (3, "done".to_owned()));
+    for link in ["output proof", "fault proof"] {
+        is(&now, link, "stale", "was there before these constants were");
+    }
+}
+
+/// When something was said of a recording is not when it was made.
+#[test]
+fn what_was_said_later_of_a_recording_is_no_newer_than_it() {
+    let dir = examples();
+    let dir = dir.path();
+    dated(dir, "T1-pedal", "T1-pedal-2", "2026-05-01", cut);
+    constants(dir, "T1-pedal-2.csv T1-dial.csv");
+    evidence(dir, Vec::clear);
+    added(dir, &["T1-pedal-2.csv", "T1-dial.csv", "T1-2.block.json"]);
+    said(dir, "T1-2.block.json", "T1-output.csv", "out.json");
+    added(dir, &["out.json"]);
+    let now = page(dir, "T1.json");
+    is(&now, "constants", "done", "check sum");
+    is(
+        &now,
+        "output proof",
+        "stale",
+        "out.json was recorded on 11 Apr 2026, before pedal was measured for these constants",
+    );
+
+    // As one that says nothing of its date.
+    let text = std::fs::read_to_string(dir.join("out.json")).unwrap();
+    let mut old: Value = serde_json::from_str(&text).unwrap();
+    let began = old["capture"].as_object_mut().unwrap().remove("started");
+    assert_eq!(began, Some("2026-04-11T12:00:00Z".into()));
+    std::fs::write(dir.join("old.json"), old.to_string()).unwrap();
+    evidence(dir, |all| all.truncate(UNPROVED));
+    added(dir, &["old.json"]);
+    let now = page(dir, "T1.json");
+    is(
+        &now,
+        "output proof",
+        "missing",
+        "old.json does not say when its recording was made",
+    );
+    let next = now.part("output proof", "next");
+    assert!(next.starts_with("add the recording itself"), "{next}");
 }
