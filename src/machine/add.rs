@@ -1,6 +1,6 @@
 //! A file that is to be added: which control a recording is of.
 
-use super::types::{Evidence, EvidenceKind, Machine};
+use super::types::{Evidence, EvidenceKind, Machine, day};
 use crate::outlet;
 use crate::profile;
 use thiserror::Error;
@@ -83,6 +83,26 @@ impl Machine {
         }
         self.evidence.push(evidence.clone());
         Ok(Some(evidence))
+    }
+
+    /// Of a recording that was added: which one of the same control was there and is dated later, told.
+    pub fn dated_before(&self, added: &Evidence) -> Option<String> {
+        let at = self.evidence.iter().rposition(|had| had == added)?;
+        let taken = added.taken_at()?;
+        let is_newer = |had: &&Evidence| {
+            had.kind == EvidenceKind::Capture
+                && had.control == added.control
+                && had.taken_at() > Some(taken)
+        };
+        let there = self.evidence[..at].iter().filter(is_newer);
+        let newest = there.max_by_key(|had| had.taken_at())?;
+        Some(format!(
+            "{} is dated {}, before {}, which is there and counts ({}): is a clock wrong?",
+            added.file,
+            day(taken),
+            newest.file,
+            day(newest.taken_at()?)
+        ))
     }
 
     fn control_of(&self, new: &NewEvidence) -> Result<Option<String>, AddError> {

@@ -2,6 +2,7 @@
 
 mod again;
 mod block;
+mod contradicted;
 mod measured;
 mod proof;
 mod recorded;
@@ -17,8 +18,8 @@ use crate::constants::{Block, layout};
 use crate::diagnose::WiringDanger;
 use crate::files::{self, sha256};
 use crate::machine::{
-    BlockSeen, CaptureSeen, Control, Ends, Evidence, EvidenceKind, FileState, Machine, Seen,
-    SeenControl, SeenProof, WiringSeen, day,
+    BlockSeen, CaptureSeen, Control, Ends, Evidence, FileState, Machine, Seen, SeenControl,
+    SeenProof, WiringSeen,
 };
 use crate::profile::{self, Kind, Profile};
 use crate::record::Assessment;
@@ -26,7 +27,6 @@ use crate::wiring::{Network, Wiring};
 use again::made_again;
 use block::read_block;
 use measure::figure::FigureName;
-use measure::judge::Verdict;
 use measured::{Judged, shown};
 use proof::Proved;
 use recorded::Recorded;
@@ -97,7 +97,8 @@ impl Looker<'_> {
             let evidence = &self.machine.evidence[at];
             let (file, judged) = self.recording(control, evidence, &profile);
             let judged = judged.map(|(mut seen, taken, assessment)| {
-                seen.contradicted = self.contradicted(control, at, &profile, seen.verdict);
+                let newest = (&taken, &assessment);
+                seen.contradicted = self.contradicted(control, at, &profile, newest);
                 bits = taken.meta.board.bits;
                 measured = Some((evidence.file.clone(), taken, assessment));
                 seen
@@ -157,30 +158,15 @@ impl Looker<'_> {
         control: &Control,
         at: usize,
         profile: &Profile,
-        verdict: Option<Verdict>,
+        newest: (&Capture, &Assessment),
     ) -> Option<String> {
-        let newest = &self.machine.evidence[at];
-        let later = self.machine.evidence[at + 1..].iter().filter(|later| {
-            later.kind == EvidenceKind::Capture
-                && later.control == newest.control
-                && later.sha256 != newest.sha256
-        });
-        later
-            .filter_map(|later| Some((later, later.taken_at()?)))
-            .find_map(|(later, taken)| {
-                let (_, judged) = self.recording(control, later, profile);
-                let is = judged.map(|(seen, ..)| seen.verdict).unwrap_or_default();
-                (is != verdict).then(|| {
-                    format!(
-                        "{} was added later and is dated earlier ({}), and it {}; {} {}: which is right?",
-                        later.file,
-                        day(taken),
-                        says(is),
-                        newest.file,
-                        says(verdict)
-                    )
-                })
-            })
+        let newest = (&self.machine.evidence[at], Some(newest));
+        contradicted::later(self.machine, at).find_map(|later| {
+            let (_, judged) = self.recording(control, later, profile);
+            let judged = judged.ok();
+            let told = judged.as_ref().map(|(_, taken, judged)| (taken, judged));
+            contradicted::against(&(later, told), &newest)
+        })
     }
 
     fn block(
@@ -337,15 +323,6 @@ fn same(sha256: &str, evidence: &Evidence) -> FileState {
         FileState::Same
     } else {
         FileState::Changed
-    }
-}
-
-fn says(verdict: Option<Verdict>) -> &'static str {
-    match verdict {
-        Some(Verdict::Pass) => "passes",
-        Some(Verdict::Fail) => "fails",
-        Some(Verdict::Undecided) => "is undecided",
-        None => "cannot be judged",
     }
 }
 

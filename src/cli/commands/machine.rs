@@ -323,13 +323,17 @@ fn add_to(add: &AddEvidence) -> anyhow::Result<Outcome> {
     }
     // What rests on something else comes after it.
     new.sort_by_key(|one: &NewEvidence| one.kind);
-    let (_, added) = machine::add(&add.file, &new)?;
+    let (machine, added) = machine::add(&add.file, &new)?;
     for (one, added) in new.iter().zip(added) {
         let of = added.as_ref().and_then(|added| added.control.as_deref());
         let of = of.map_or_else(String::new, |control| format!(" of {control}"));
         match added {
             Some(_) => tell!("added: {}, a {}{of}", one.file, one.kind.word()),
             None => tell!("there already: {}", one.file),
+        }
+        let added = added.as_ref();
+        if let Some(asks) = added.and_then(|added| machine.dated_before(added)) {
+            tell!("{asks}");
         }
     }
     tell!("how it stands now: pedalproof machine {}", add.file.shown());

@@ -147,6 +147,9 @@ pub(super) fn constants(file: &Path) -> anyhow::Result<String> {
 /// Adds a file that was saved; says so.
 pub(super) fn added(file: &Path, saved: &Path, control: Option<&str>) -> anyhow::Result<String> {
     let name = machine::inside(file, saved)?;
-    machine::add(file, &[bench::sort(saved, name, control)?])?;
-    Ok(format!("added to {}", file.shown()))
+    let (machine, added) = machine::add(file, &[bench::sort(saved, name, control)?])?;
+    let added = added.iter().flatten();
+    let asks = added.filter_map(|added| machine.dated_before(added));
+    let asks: String = asks.map(|asks| format!("; {asks}")).collect();
+    Ok(format!("added to {}{asks}", file.shown()))
 }

@@ -184,3 +184,63 @@ fn what_was_said_later_of_a_recording_is_no_newer_than_it() {
     let next = now.part("output proof", "next");
     assert!(next.starts_with("add the recording itself"), "{next}");
 }
+
+/// So many codes more on either track.
+fn raised(table: &str, by: [u32; 2]) -> String {
+    let rows = table.lines().zip(0..).map(|(line, n)| {
+        let row: Vec<&str> = line.split(',').collect();
+        let code = |at: usize| row[at].parse::<u32>().unwrap() + by[at - 2];
+        match n {
+            0 => format!("{line}\n"),
+            _ => format!("{},{},{},{}\n", row[0], row[1], code(2), code(3)),
+        }
+    });
+    rows.collect()
+}
+
+/// A clock that went back: measured later, dated earlier, both pass.
+#[test]
+fn a_pedal_that_reads_otherwise_is_not_hidden_by_its_date() {
+    let dir = examples();
+    let dir = dir.path();
+    dated(dir, "T1-pedal", "T1-pedal-2", "2026-01-11", |table| {
+        raised(table, [6, 3])
+    });
+    let message = added(dir, &["T1-pedal-2.csv"]);
+    let now = page(dir, "T1.json");
+    // 169.717 and 163.717 of 1024, as `assess` gives the recording it was made from.
+    for words in [
+        "T1-pedal-2.csv was added later and is dated earlier (11 Jan 2026)",
+        "pedal_a reads 0.16574 of the reference at rest; in T1-pedal.csv (11 Apr 2026) 0.15988",
+        "which clock was wrong?",
+    ] {
+        is(&now, "control pedal", "missing", words);
+    }
+    let next = now.part("control pedal", "next");
+    assert!(next.starts_with("measure pedal again"), "{next}");
+    assert_eq!(now.code, 3, "{}", now.json);
+    let asks = "T1-pedal-2.csv is dated 11 Jan 2026, before T1-pedal.csv, which is there and counts (11 Apr 2026)";
+    assert!(message.contains(asks), "{message}");
+}
+
+/// An honest folder of several seasons.
+#[test]
+fn earlier_seasons_of_the_same_part_change_nothing() {
+    let dir = examples();
+    let dir = dir.path();
+    dated(dir, "T1-pedal", "T1-pedal-2", "2025-04-11", cut);
+    added(dir, &["T1-pedal-2.csv"]);
+    let now = page(dir, "T1.json");
+    is(&now, "control pedal", "done", "T1-pedal, 11 Apr 2026");
+    assert_eq!(now.code, 0, "{}", now.json);
+
+    // Another part: added in the order of their dates nothing is asked.
+    dated(dir, "T1-pedal", "T1-pedal-3", "2024-04-11", |table| {
+        raised(table, [6, 3])
+    });
+    evidence(dir, Vec::clear);
+    let message = added(dir, &["T1-pedal-3.csv", "T1-pedal-2.csv", "T1-pedal.csv"]);
+    assert!(!message.contains("clock"), "{message}");
+    let now = page(dir, "T1.json");
+    is(&now, "control pedal", "done", "T1-pedal, 11 Apr 2026");
+}
