@@ -148,8 +148,10 @@ pub(super) fn constants(file: &Path) -> anyhow::Result<String> {
 pub(super) fn added(file: &Path, saved: &Path, control: Option<&str>) -> anyhow::Result<String> {
     let name = machine::inside(file, saved)?;
     let (machine, added) = machine::add(file, &[bench::sort(saved, name, control)?])?;
-    let added = added.iter().flatten();
-    let asks = added.filter_map(|added| machine.dated_before(added));
-    let asks: String = asks.map(|asks| format!("; {asks}")).collect();
+    let asks = added.iter().flatten();
+    let mut asks = asks.filter_map(|added| machine.dated_before(added));
+    let asks = asks
+        .next()
+        .map_or_else(String::new, |asks| format!("; {asks}"));
     Ok(format!("added to {}{asks}", file.shown()))
 }

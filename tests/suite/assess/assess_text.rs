@@ -72,7 +72,7 @@ fn the_worn_lever_is_told_in_the_promised_order_and_drawn() {
         "formula ",
         "source ",
         "how: ",
-        "held: allowed at most 0: fail",
+        "held: none allowed: fail",
     ] {
         assert!(message.contains(words), "{words}: {message}");
     }
