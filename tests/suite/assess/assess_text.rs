@@ -68,12 +68,7 @@ fn the_worn_lever_is_told_in_the_promised_order_and_drawn() {
         &["assess", "T3-lever.csv", "--explain", "worn_zones_count"],
     );
     assert_eq!(code, Some(0));
-    for words in [
-        "formula ",
-        "source ",
-        "how: ",
-        "held: none allowed: fail",
-    ] {
+    for words in ["formula ", "source ", "how: ", "held: none allowed: fail"] {
         assert!(message.contains(words), "{words}: {message}");
     }
 }
