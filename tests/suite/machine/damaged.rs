@@ -64,7 +64,7 @@ fn a_recording_of_another_kind_is_added_only_when_its_control_is_said() {
     let (code, words) = add(dir, "T3.json", &["T1-dial.csv"]);
     assert_eq!(code, 2, "{words}");
     assert!(
-        words.contains("T1-dial.csv was recorded as speed-limit dial; this machine has only: lever (lever-shunting). Nothing added.")
+        words.contains("T1-dial.csv was recorded as rheostat dial with pull-up; this machine has only: lever (lever-shunting). Nothing added.")
             && words.contains("If it is the lever: --control lever"),
         "{words}"
     );
