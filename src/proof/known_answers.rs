@@ -78,9 +78,9 @@ fn the_time_to_zero_is_known_to_one_sample_at_either_end() {
     let mut pedal = vec![510; 600];
     pedal.extend([0; 200]);
     let dial = vec![25; 800];
-    // Half command: DAC 100 + 3995 / 2 = 2097.5, code 524. Zero: DAC 100 is code 25.
+    // Half command: DAC 100 + 3995 / 2 = 2097.5, code 524. A stop is DAC 0, code 0.
     let mut output = vec![524; 606];
-    output.extend([25; 194]);
+    output.extend([0; 194]);
     let asked = |fault| Mark {
         t_us: 550_000,
         what: MarkKind::Asked,
@@ -108,6 +108,26 @@ fn the_time_to_zero_is_known_to_one_sample_at_either_end() {
         Outcome::NotMeasured
     );
     assert_eq!(proof.verdict, Verdict::Undecided);
+}
+
+/// The zero command of that board is DAC 100, code 25: where it stays there it has not stopped (DESIGN 4.7).
+#[test]
+fn the_zero_command_is_no_stop() {
+    let mut pedal = vec![510; 600];
+    pedal.extend([0; 200]);
+    let mut output = vec![524; 606];
+    output.extend([25; 194]);
+    let mark = Mark {
+        t_us: 550_000,
+        what: MarkKind::Asked,
+        fault: Some(Fault::Open),
+        input: None,
+    };
+    let columns = [pedal, vec![25; 800], output];
+    let proof = proved(&guarded(), &columns, Marks(vec![mark]));
+    let time = proof.finding("open", "time_to_zero").unwrap();
+    assert_eq!(time.outcome, Outcome::Fail, "{time:?}");
+    assert!(time.reason.contains("did not go off"), "{time:?}");
 }
 
 /// The fault came and the output rose, and stayed.

@@ -226,7 +226,7 @@ fn a_csv_without_metadata_says_what_is_missing() {
     std::fs::remove_file(metadata_path(&path)).unwrap();
     let message = open(&path).unwrap_err().to_string();
     assert!(
-        message.contains("c.csv-metadata.json") && message.contains("bits"),
+        message.contains("c.csv-metadata.json is missing") && message.contains("import"),
         "{message}"
     );
     let message = open(Path::new("/nowhere/at/all.csv"))
