@@ -3,7 +3,7 @@
 //! The recordings are of a simulated board with the block's own numbers; what is wrong is written into them by hand.
 
 use super::support::claims::{Recording, held_against, record, state};
-use measure::judge::Verdict;
+use measure::judge::{Outcome, Verdict};
 use measure::units::Code;
 use pedalproof::bench::{Hand, trolley_block};
 use pedalproof::constants::Block;
@@ -65,7 +65,11 @@ fn a_stop_that_was_lost_is_not_seen() {
     let broken = taken.columns[0].iter().position(|code| code.0 < 30);
     let broken = taken.t_us[broken.unwrap()];
     taken.keep(|t| !(broken + 1..broken + 60_000).contains(&t));
-    is_open(&held_against(&block, &taken), "stops[0].open");
+    let proof = held_against(&block, &taken);
+    is_open(&proof, "stops[0].open");
+    let mut findings = proof.findings.iter();
+    let rise = findings.find(|finding| finding.figure == "rise_after");
+    assert_eq!(rise.unwrap().outcome, Outcome::NotMeasured, "{rise:?}");
 }
 
 /// What was lost may have held the reason for a stop, and nobody saw it; where nothing was lost there is none.
@@ -77,9 +81,11 @@ fn a_board_that_goes_silent_beside_lost_samples_does_not_pass() {
         (8_000, Verdict::Undecided),
         (200_000, Verdict::Undecided),
     ] {
-        let mut taken = record(&block, Hand::comparing(), &[]);
+        // The first time round all is seen, the control at rest as well.
+        let twice = [Hand::comparing(), Hand::comparing()].concat();
+        let mut taken = record(&block, twice, &[]);
         assert_eq!(held_against(&block, &taken).verdict, Verdict::Pass);
-        let from = 20_500_000;
+        let from = 48_500_000;
         taken.keep(|t| !(from..from + lost_us).contains(&t));
         let output = taken.columns.len() - 2;
         for (t, code) in taken.t_us.iter().zip(&mut taken.columns[output]) {
