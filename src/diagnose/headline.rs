@@ -1,7 +1,7 @@
 //! The one line that comes first: what to do, and the reason.
 
 use super::types::{Cause, CauseWord, Confidence, Diagnosis, Field};
-use measure::figure::{FigureName, Steps};
+use measure::figure::FigureName;
 use measure::judge::{Finding, Outcome, Verdict};
 use measure::units::Step;
 
@@ -106,19 +106,13 @@ fn few(mut names: Vec<String>) -> Vec<String> {
 
 /// The steps that a figure takes, without those that others of the findings came from.
 fn lacking(figure: FigureName, findings: &[Finding]) -> Vec<Step> {
-    let takes = |finding: &Finding, step: Step| match finding.figure.facts().steps {
-        Steps::Any(steps) => *steps == [step],
-        Steps::All(steps) => steps.contains(&step),
+    let done = |step: &Step| {
+        let mut measured = findings
+            .iter()
+            .filter(|finding| finding.outcome != Outcome::NotMeasured);
+        measured.any(|finding| finding.figure.facts().steps.show(*step))
     };
-    let measured = findings
-        .iter()
-        .filter(|finding| finding.outcome != Outcome::NotMeasured);
-    let has = |step: &Step| measured.clone().any(|finding| takes(finding, *step));
-    match figure.facts().steps {
-        Steps::Any(steps) if steps.iter().any(has) => Vec::new(),
-        Steps::Any(steps) => steps.first().copied().into_iter().collect(),
-        Steps::All(steps) => steps.iter().copied().filter(|step| !has(step)).collect(),
-    }
+    figure.facts().steps.lacking(done)
 }
 
 #[cfg(test)]

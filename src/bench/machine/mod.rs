@@ -193,11 +193,11 @@ impl Looker<'_> {
                     if let Some((at, faults)) = again.drives
                         && let Ok(wiring) = &mut judged[at].seen.wiring
                     {
-                        let had = wiring.drives_at_rest.clone();
-                        let is_new =
-                            |fault: &String| !had.iter().any(|words| words.contains(fault));
-                        let new = faults.into_iter().filter(|(fault, _)| is_new(fault));
-                        wiring.drives_at_rest.extend(new.map(|(_, words)| words));
+                        let had = &mut wiring.drives_at_rest;
+                        let new = |fault: &str| !had.iter().any(|words| words.contains(fault));
+                        let faults = faults.into_iter().filter(|(fault, _)| new(fault));
+                        let words: Vec<String> = faults.map(|(_, words)| words).collect();
+                        had.extend(words);
                     }
                     again.differs
                 });

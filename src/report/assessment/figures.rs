@@ -3,7 +3,7 @@
 use crate::record::Assessment;
 use crate::report::document::{Cell, Table, columns};
 use measure::figure::numbers::{DASH, decimals_for, fixed, limit, reading};
-use measure::figure::{Figure, FigureName, Figures, Mark, Steps, Unit};
+use measure::figure::{Figure, FigureName, Figures, Mark, Unit};
 use measure::judge::{Finding, Outcome};
 use measure::units::Step;
 
@@ -104,18 +104,11 @@ pub(in crate::report) fn measured(
 
 /// The steps that would supply it; what it needs of them where they are there already.
 fn lacks(name: FigureName, figures: &Figures) -> String {
-    let takes = |from: FigureName, step: Step| match from.facts().steps {
-        Steps::Any(steps) => *steps == [step],
-        Steps::All(steps) => steps.contains(&step),
-    };
-    let is_there = |step: &Step| {
+    let done = |step: &Step| {
         let mut measured = figures.iter().filter(|(_, figure)| figure.is_some());
-        measured.any(|(from, _)| takes(from, *step))
+        measured.any(|(from, _)| from.facts().steps.show(*step))
     };
-    let are_there = match name.facts().steps {
-        Steps::Any(steps) => steps.iter().any(is_there),
-        Steps::All(steps) => !steps.is_empty() && steps.iter().all(is_there),
-    };
+    let are_there = !name.steps().is_empty() && name.facts().steps.lacking(done).is_empty();
     if are_there {
         format!("needs {}", name.facts().needs)
     } else {

@@ -161,6 +161,26 @@ pub enum Steps {
     All(&'static [Step]),
 }
 
+impl Steps {
+    /// Whether a figure that was measured shows that this step was done: the only one that supplies it, or one of all that it takes.
+    #[must_use]
+    pub fn show(self, step: Step) -> bool {
+        match self {
+            Self::Any(steps) => *steps == [step],
+            Self::All(steps) => steps.contains(&step),
+        }
+    }
+
+    /// The steps that a figure still takes, `done` being those that were done: the first of several of which any does.
+    pub fn lacking(self, done: impl Fn(&Step) -> bool) -> Vec<Step> {
+        match self {
+            Self::Any(steps) if steps.iter().any(&done) => Vec::new(),
+            Self::Any(steps) => steps.first().copied().into_iter().collect(),
+            Self::All(steps) => steps.iter().copied().filter(|step| !done(step)).collect(),
+        }
+    }
+}
+
 /// How much of a step a card takes: until its first look at the findings, and until its last.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Amount {
