@@ -2,7 +2,7 @@
 //! a killed run opens again, a pulled cable leaves a counted gap.
 #![cfg(unix)]
 
-use super::setting::{Dwell, Line, board, ended, wait_for, wait_for_bytes};
+use super::setting::{Dwell, Line, board, ended, taken, wait_for, wait_for_bytes};
 use crate::support::program::program;
 use serde_json::Value;
 use std::path::Path;
@@ -240,19 +240,18 @@ fn a_pulled_cable_is_waited_for_and_the_gap_is_counted() {
     let csv = dir.path().join("x.csv");
     wait_for_bytes(&csv, 10_000);
     board.unplug().unwrap();
-    let unplugged = Instant::now();
     std::thread::sleep(Duration::from_millis(600));
     board.replug().unwrap();
-    let away_ms = u64::try_from(unplugged.elapsed().as_millis()).unwrap();
     let ran = ended(child);
     assert!(ran.status.success(), "{}", stderr(&ran.stderr));
     let (_, json) = assessed(dir.path(), &[]);
     let missing = json["capture"]["missing"].as_u64().unwrap();
     let samples = json["capture"]["samples"].as_u64().unwrap();
-    assert!(
-        (400..away_ms + 2400).contains(&missing),
-        "{missing} missing, away for {away_ms} ms"
-    );
+    // How soon it is back is the machine's affair. Nothing is lost before it went, or once it is back.
+    let (t_us, ..) = taken(&csv);
+    let holes: Vec<_> = t_us.windows(2).filter(|t| t[1] - t[0] > 1000).collect();
+    assert_eq!(holes.len(), 1, "{holes:?}");
+    assert!(missing >= 400, "{missing} missing");
     assert_eq!(
         samples + missing,
         4001,
