@@ -221,7 +221,7 @@ catalogue! {
         marks: &[Derived],
         words: REFERENCE,
         formula: "100 x smallest over all lines of (largest |code - line|) / |span|, of means halfway between both ways, noise taken off",
-        needs: "known travel (a ref column, or stations) at three positions or more",
+        needs: "known travel (a ref column, or stations) from end to end, at five positions or more, evenly spread",
         source: "VRCI-P-100A, IEC 60393-1 (wording from public handbooks); interval by inverting a seeded simulation, Efron and Tibshirani 1993",
     }
     LinearityBestFit "linearity_best_fit" "linearity best fit"
@@ -230,7 +230,7 @@ catalogue! {
         unit: Unit::Percent, steps: Steps::Any(&[Stations]), sides: Sides::Upper,
         words: REFERENCE,
         formula: "100 x largest |code - least-squares line| / |span|, of means halfway between both ways, noise taken off",
-        needs: "known travel (a ref column, or stations) at three positions or more",
+        needs: "known travel (a ref column, or stations) from end to end, at five positions or more, evenly spread",
         source: "least squares, JCGM 100:2008 (GUM) H.3; interval by inverting a seeded simulation, Efron and Tibshirani 1993",
     }
     LinearityTerminal "linearity_terminal" "linearity terminal"
@@ -239,7 +239,7 @@ catalogue! {
         unit: Unit::Percent, steps: Steps::Any(&[Stations]), sides: Sides::Upper,
         words: REFERENCE,
         formula: "100 x largest |code - line through the first and last position measured| / |span|, noise taken off",
-        needs: "known travel (a ref column, or stations) at three positions or more",
+        needs: "known travel (a ref column, or stations) from end to end, at five positions or more, evenly spread",
         source: "VRCI-P-100A, IEC 60393-1 (wording from public handbooks); interval by inverting a seeded simulation, Efron and Tibshirani 1993",
     }
     LinearityZeroBased "linearity_zero_based" "linearity zero based"
@@ -248,7 +248,7 @@ catalogue! {
         unit: Unit::Percent, steps: Steps::Any(&[Stations]), sides: Sides::Upper,
         words: REFERENCE,
         formula: "100 x smallest over slopes of (largest |code - line through the first position|) / |span|, noise taken off",
-        needs: "known travel (a ref column, or stations) at three positions or more",
+        needs: "known travel (a ref column, or stations) from end to end, at five positions or more, evenly spread",
         source: "VRCI-P-100A, IEC 60393-1 (wording from public handbooks); interval by inverting a seeded simulation, Efron and Tibshirani 1993",
     }
     Hysteresis "hysteresis" "hysteresis"
@@ -258,7 +258,7 @@ catalogue! {
         marks: &[Derived],
         words: REFERENCE,
         formula: "100 x largest |mean code going up - mean code coming down| at one travel / |span|, noise taken off",
-        needs: "known travel (a ref column, or stations), reached from both sides",
+        needs: "known travel (a ref column, or stations) from end to end, reached from both sides",
         source: "common definition of transducer hysteresis, no single source; interval by inverting a seeded simulation, Efron and Tibshirani 1993",
     }
     DividerRatio "divider_ratio" "divider ratio"

@@ -13,6 +13,7 @@ use crate::measure::strokes::figures::{
     HoldEvidence, PreparedStrokes, StrokesPart, in_every_sample, moving_part, ready,
 };
 use crate::measure::tracks::figures::pair_part;
+use crate::measure::tracks::together::own_noise_at_full;
 use crate::measure::travel::divider::{self, DividerModel};
 use crate::measure::travel::figures::{DeviationCurve, travel_figures};
 use crate::units::{Role, Track};
@@ -60,6 +61,7 @@ pub fn figures_by(
             a: signals[a].name.to_owned(),
             b: signals[b].name.to_owned(),
             figures: Figures::new(Scope::Pair),
+            own_noise_at_full: None,
         })
         .collect();
     run(moving_jobs(
@@ -106,6 +108,9 @@ fn moving_jobs<'j>(
         let (a, held_b, b) = (side(a), work[b].held, side(b));
         jobs.push(Box::new(move || {
             pair.figures = pair_part(recording, a, b, held_b);
+            let gain = pair.figures.value(Name::TrackGain);
+            pair.own_noise_at_full =
+                gain.and_then(|gain| own_noise_at_full(recording, (a.0, b.0), gain));
         }));
     }
     jobs.extend(short);
@@ -193,17 +198,19 @@ impl ChannelStrokes {
     ) -> MeasuredChannel {
         let moved = work.moved.is_some();
         let mut part = self.part;
-        part.lose_contact(recording, self.lost, moved, &mut self.figures);
+        part.lose_contact((recording, channel), self.lost, moved, &mut self.figures);
         MeasuredChannel {
             name: channel.name.to_owned(),
             track: channel.track,
             figures: self.figures,
             worn_zones: part.worn_zones,
             open_zones: part.open_zones,
+            uneven_zones: part.uneven_zones,
             wide_codes: part.wide_codes,
             rooms: work.rooms.clone(),
             dropouts: part.dropouts,
             bounce_pct: part.bounce_pct,
+            silences: part.silences,
             map: part.map,
             curve: work.curve.clone(),
         }

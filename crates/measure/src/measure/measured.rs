@@ -30,10 +30,15 @@ pub struct MeasuredChannel {
     pub worn_zones: Vec<WornZone>,
     /// Those of them that may be codes of the board and no wear.
     pub open_zones: Vec<WornZone>,
+    /// Those of these in which strokes repeat the same steps, as codes do that are not equally wide; in the others too few samples were taken
+    /// to tell.
+    pub uneven_zones: Vec<WornZone>,
     /// When it dropped out.
     pub dropouts: Vec<Dropout>,
     /// The highest bounce off a stop, % of travel; it is no dropout.
     pub bounce_pct: Option<f64>,
+    /// How often samples are missing as if contact of the part were lost there.
+    pub silences: usize,
     /// Codes of the board that are wide, where they looked like wear.
     pub wide_codes: Vec<WideCode>,
     /// What the room does to its holds.
@@ -53,4 +58,6 @@ pub struct MeasuredPair {
     pub b: String,
     /// Figures of the pair.
     pub figures: Figures,
+    /// Noise of each track at full, codes rms, without what both do together; `None` where they do nothing together.
+    pub own_noise_at_full: Option<[f64; 2]>,
 }

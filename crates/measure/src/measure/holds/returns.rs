@@ -99,13 +99,14 @@ impl Holds {
 pub fn collect(recording: &Recording<'_>, codes: &[Code]) -> Holds {
     let (t_us, scale) = (recording.t_us, recording.board.scale);
     let ends = releases::ends(recording, codes);
-    let of_step = |step, seen_from: Option<EndLevels>| -> Vec<Hold> {
+    let of_step = |step, seen_from: Option<EndLevels>, least| -> Vec<Hold> {
         hold::passages_of(recording.passages, step)
-            .filter_map(|range| still(recording, codes, range, seen_from))
+            .filter_map(|range| still(recording, codes, range, seen_from, least))
             .collect()
     };
-    let rest = of_step(Step::Rest, ends);
-    let full = of_step(Step::Full, ends.map(EndLevels::swapped));
+    // What slips at rest sticks, and is seen in its noise; a press that comes in two goes is the hand's.
+    let rest = of_step(Step::Rest, ends, OTHER_END);
+    let full = of_step(Step::Full, ends.map(EndLevels::swapped), PRESSED_HOME);
     let (mut returns, mut pressed) = (Vec::new(), Vec::new());
     let mut ordered: Vec<RestHold> = rest.into_iter().map(RestHold::passage).collect();
     for range in hold::passages_of(recording.passages, Step::Release) {
@@ -138,26 +139,37 @@ pub fn collect(recording: &Recording<'_>, codes: &[Code]) -> Holds {
     }
 }
 
-/// A passage as a hold: all its samples, unless the control was at the other end of its travel for a while. Then the
-/// passage was recorded by time and contains the movement, and only its settled part is a hold; `None` when it
-/// never settled.
+/// Share of the travel from an end beyond which a passage contains a movement from the other end.
+const OTHER_END: f64 = 0.5;
+/// The same beyond which the full end was not yet reached. Our own choice: what gives way under a foot gives less.
+const PRESSED_HOME: f64 = 0.05;
+
+/// A passage as a hold: all its samples, unless the control was further than a share of the travel from its end for a while. Then the
+/// passage was recorded by time and contains the movement, and only its settled part is a hold. One that never settled is none, if it came
+/// from the other end.
 fn still(
     recording: &Recording<'_>,
     codes: &[Code],
     passage: &Range<usize>,
     seen_from: Option<EndLevels>,
+    share: f64,
 ) -> Option<Hold> {
     let (t_us, scale) = (recording.t_us, recording.board.scale);
-    match seen_from.filter(|ends| ends.departed(t_us, codes, passage.clone())) {
-        None => hold::measure(t_us, codes, passage.clone(), scale),
-        Some(ends) => {
-            let part = releases::settled(t_us, codes, passage.clone(), ends)?;
-            let hold = hold::measure(t_us, codes, part, scale)?;
-            Some(Hold {
-                trimmed: true,
-                ..hold
-            })
-        }
+    let whole = || hold::measure(t_us, codes, passage.clone(), scale);
+    let Some(ends) = seen_from.filter(|ends| ends.beyond(share, t_us, codes, passage.clone()))
+    else {
+        return whole();
+    };
+    let settled = releases::settled(t_us, codes, passage.clone(), ends)
+        .and_then(|part| hold::measure(t_us, codes, part, scale))
+        .map(|hold| Hold {
+            trimmed: true,
+            ..hold
+        });
+    if ends.departed(t_us, codes, passage.clone()) {
+        settled
+    } else {
+        settled.or_else(whole)
     }
 }
 

@@ -55,8 +55,13 @@ pub(crate) fn in_steps(
     found.iter().map(lost).collect()
 }
 
-/// All that was found, of which those are certain that are the part's: the others may be the room's.
-pub(crate) fn dropouts_count(own: &[bool], strokes: usize, ends: Ends) -> Figure {
+/// All that was found, of which those are certain that are the part's: the others may be the room's. Pauses without a sample that come as
+/// lost contacts of the part do may be as many more.
+pub(crate) fn dropouts_count(
+    (own, silent): (&[bool], usize),
+    strokes: usize,
+    ends: Ends,
+) -> Figure {
     let part = own.iter().filter(|own| **own).count();
     let whose = if part == own.len() {
         String::new()
@@ -67,14 +72,21 @@ pub(crate) fn dropouts_count(own: &[bool], strokes: usize, ends: Ends) -> Figure
             own.len() - part
         )
     };
+    let silence = match silent {
+        0 => String::new(),
+        silent => format!(
+            "; {silent} times samples are missing at one place of the travel, while it moves or under the shake, as if contact were lost there"
+        ),
+    };
     Figure {
         low: Some(real(part)),
+        high: Some(real(own.len() + silent)),
         ..Figure::counted(
             real(own.len()),
             strokes,
             format!(
                 "excursions above {DEPTH_PCT} % of span and {DEPTH_SIGMA} sigma that return to the path, and stands beyond the travel, in every \
-                 sample{whose}; {}",
+                 sample{whose}{silence}; {}",
                 ends.describe()
             ),
         )

@@ -3,6 +3,7 @@
 use crate::measure::recording::{Channel, Recording};
 use crate::measure::strokes::bounce::Bounces;
 use crate::measure::strokes::defects::{Dropout, Towards};
+use crate::measure::strokes::dropouts::behind::behind;
 use crate::measure::strokes::dropouts::shifts::shifts;
 use crate::measure::strokes::dropouts::{self, DEPTH_PCT, DEPTH_SIGMA, Motion};
 use crate::measure::strokes::path::Path;
@@ -130,11 +131,16 @@ pub(crate) fn elsewhere(
         let still = matches!(passage.step, Step::Shake | Step::Rest | Step::Full);
         if still && let Some(mut path) = Path::new(recording, channel, passage) {
             let sigma = path.noise_sd().max(scale.sigma);
-            found.extend(of_path(&mut path, Scale { sigma, ..scale }, Motion::Still));
+            let mut here = of_path(&mut path, Scale { sigma, ..scale }, Motion::Still);
             if passage.step == Step::Shake {
                 let lasting = shifts(&path, scale.ends.span(), sigma);
-                found.extend(held(&path, scale.ends, lasting));
+                here.extend(held(&path, scale.ends, lasting));
+                let behind = held(&path, scale.ends, behind(&path, scale.ends, sigma));
+                let new = |one: &LocatedExcursion| !here.iter().any(|known| overlap(known, one));
+                let behind: Vec<_> = behind.into_iter().filter(new).collect();
+                here.extend(behind);
             }
+            found.extend(here);
         }
         if still || passage.step == Step::Strokes {
             known.push(passage.range.start + EDGE..passage.range.end.saturating_sub(EDGE));
@@ -160,6 +166,10 @@ pub(crate) fn elsewhere(
     }
     found.sort_by_key(|found| found.range.start);
     found
+}
+
+fn overlap(one: &LocatedExcursion, other: &LocatedExcursion) -> bool {
+    one.range.start < other.range.end && other.range.start < one.range.end
 }
 
 /// The excursions in samples without a pause, but for those among what was searched before, and stands at an end behind them.

@@ -12,6 +12,7 @@ use crate::measure::strokes::interference::{interference_share, loudest};
 use crate::measure::strokes::losses::{self, Exposure};
 use crate::measure::strokes::path::Path;
 use crate::measure::strokes::segment::{Direction, Ends, Stroke, ends_of, strokes_of};
+use crate::measure::strokes::silences::silences;
 use crate::measure::strokes::smoothness::{self, Contact, Profile, UnevenCodes};
 use crate::measure::strokes::still::Still;
 use crate::measure::strokes::stroke_noise::{Residuals, StrokeNoise, common_sd, stroke_noise};
@@ -35,6 +36,9 @@ pub struct HoldEvidence {
     pub noise: Option<f64>,
 }
 
+/// Fewest pauses without samples that may be lost contact: gaps that come evenly in time meet strokes that do, too.
+const FEWEST_SILENT: usize = 5;
+
 /// What strokes and shakes showed, besides figures.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct StrokesPart {
@@ -44,12 +48,16 @@ pub struct StrokesPart {
     pub dropouts: Vec<Dropout>,
     /// Those of them that may be codes of the board and no wear.
     pub open_zones: Vec<WornZone>,
+    /// Those of these in which strokes repeat the same steps.
+    pub uneven_zones: Vec<WornZone>,
     /// Codes of the board that are wide, where they looked like wear.
     pub wide_codes: Vec<WideCode>,
     /// Noise over travel; `None` without strokes.
     pub map: Option<TravelMap>,
     /// The highest bounce of a stop in strokes, % of travel; it is none of the dropouts.
     pub bounce_pct: Option<f64>,
+    /// How often samples are missing as if contact of the part were lost there.
+    pub silences: usize,
     /// The strokes, in order.
     pub strokes: Vec<Stroke>,
     /// The ends of travel that percentages refer to.
@@ -84,7 +92,7 @@ pub fn strokes_part(
 ) -> StrokesPart {
     let found = in_every_sample(recording, channel, holds, ready);
     let mut part = moving_part(recording, channel, holds, ready, figures);
-    part.lose_contact(recording, found, ready.is_some(), figures);
+    part.lose_contact((recording, channel), found, ready.is_some(), figures);
     part
 }
 
@@ -134,7 +142,7 @@ impl StrokesPart {
     /// Counts what was found lost in every sample, but for what wear explains.
     pub(crate) fn lose_contact(
         &mut self,
-        recording: &Recording<'_>,
+        (recording, channel): (&Recording<'_>, &Channel<'_>),
         found: Vec<LocatedExcursion>,
         strokes: bool,
         figures: &mut Figures,
@@ -148,10 +156,16 @@ impl StrokesPart {
         let found = contact_loss::without_wear(found, &self.worn_zones, quiet, ends);
         let lost = contact_loss::in_steps(recording, &found, &self.strokes);
         let own = losses::of_the_part(&lost, &taken);
+        let silent = silences(recording, channel, ends);
+        let silent = contact_loss::in_steps(recording, &silent, &self.strokes);
+        let silent = losses::of_the_part(&silent, &taken);
+        let silent = silent.into_iter().filter(|own| *own).count();
+        self.silences = if silent < FEWEST_SILENT { 0 } else { silent };
         self.dropouts = lost.iter().map(|lost| lost.dropout).collect();
         // Without movement there is no evidence that contact is never lost; where it was, that is evidence.
         if strokes || taken.shaken > 0 || !own.is_empty() {
-            let count = contact_loss::dropouts_count(&own, self.strokes.len(), ends);
+            let count =
+                contact_loss::dropouts_count((&own, self.silences), self.strokes.len(), ends);
             figures.set(FigureName::DropoutsCount, count);
         }
         let spikes = contact_loss::spikes_per_min(recording, &lost, &own);
@@ -306,16 +320,18 @@ fn without_the_boards(
     part: &mut StrokesPart,
 ) {
     for zone in std::mem::take(&mut wear.zones) {
-        let may_be = match wide_codes::whose(&ready.paths, &ready.strokes, ready.ends, &zone) {
+        let unclear = match wide_codes::whose(&ready.paths, &ready.strokes, ready.ends, &zone) {
             ZoneOrigin::Board(codes) => {
                 part.wide_codes.extend(codes);
                 continue;
             }
             ZoneOrigin::Open => true,
-            ZoneOrigin::Track => uneven.may_be(&zone),
+            ZoneOrigin::Track => false,
         };
+        let repeats = uneven.may_be(&zone);
         // What strokes of one direction alone show is no code of the board: those of the other would show it, too.
-        if may_be && !wear.open.contains(&zone) {
+        if (unclear || repeats) && !wear.open.contains(&zone) {
+            part.uneven_zones.extend(repeats.then_some(zone));
             part.open_zones.push(zone);
         }
         wear.zones.push(zone);

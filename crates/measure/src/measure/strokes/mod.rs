@@ -15,6 +15,7 @@ mod losses;
 pub mod path;
 mod rail;
 pub mod segment;
+mod silences;
 pub mod smoothness;
 mod still;
 pub mod stroke_noise;

@@ -5,3 +5,4 @@
 pub mod departures;
 pub mod figures;
 pub mod lag;
+pub(crate) mod together;

@@ -72,6 +72,25 @@ pub struct Visits {
     pub u_rounding: f64,
 }
 
+/// Travel at each end, %, that the outermost position may leave out.
+const LEFT_OUT_PCT: f64 = 10.0;
+/// Widest gap between two positions, % of travel: a quarter, and what a hand misses it by.
+const GAP_PCT: f64 = 27.5;
+
+impl Visits {
+    /// Whether they tell of the whole travel: what is largest anywhere may lie in a gap, or beyond the last position. Our own rule.
+    pub fn whole(&self) -> bool {
+        let mut travel: Vec<f64> = self.in_order.iter().map(|visit| visit.travel_pct).collect();
+        travel.sort_by(f64::total_cmp);
+        let (Some(first), Some(last)) = (travel.first(), travel.last()) else {
+            return false;
+        };
+        *first <= LEFT_OUT_PCT
+            && *last >= 100.0 - LEFT_OUT_PCT
+            && travel.windows(2).all(|pair| pair[1] - pair[0] <= GAP_PCT)
+    }
+}
+
 /// Turns reference positions into % of travel.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Axis {

@@ -8,6 +8,7 @@
 //!
 //! Belongs here: finding excursions on one path. Does not belong here: which passages, or what they mean.
 
+pub(super) mod behind;
 mod bridge;
 mod excursion;
 mod search;
