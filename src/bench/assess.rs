@@ -1,6 +1,6 @@
 //! Capture and profile -> assessment.
 
-use super::{applied, diagnosis, direction, plug, trials};
+use super::{applied, diagnosis, direction, foot, plug, reference, rests, trials};
 use crate::capture::{BoardMeta, Capture, LooksTaken, Metadata, Opened};
 use crate::diagnose::Case;
 use crate::outlet::Shown;
@@ -63,7 +63,11 @@ pub fn assess(capture: &Capture, profile: Option<&Profile>) -> Result<Assessment
     if let Some(profile) = profile {
         findings = findings_of(&measured, profile, look_of(capture), &capture.meta.board);
         plug::tell_of_bounces(&measured, &mut findings);
-        plug::tell_of_no_shake(capture, &mut findings);
+        plug::tell_of_silence(&measured, &mut findings);
+        plug::tell_of_no_shake(capture, profile, &mut findings);
+        foot::tell_of_a_foot(&measured, &mut findings);
+        reference::tell_of_another(profile, &capture.meta.board, &measured, &mut findings);
+        rests::tell_of_an_odd_rest(&recording, capture.meta.board.bits, &mut findings);
         findings.extend(stream_finding(&capture.meta));
     }
     let tracks = measured.channels.iter();

@@ -11,9 +11,12 @@ mod derive;
 mod diagnosis;
 mod direction;
 mod examples;
+mod foot;
 mod machine;
 mod plug;
 mod proof;
+mod reference;
+mod rests;
 mod run;
 mod trials;
 

@@ -3,6 +3,7 @@
 //! Belongs here: which losses fell into the shake step. Does not belong here: what a loss is (`measure`).
 
 use crate::capture::Capture;
+use crate::profile::Profile;
 use crate::record::Assessment;
 use measure::Measured;
 use measure::figure::FigureName;
@@ -33,15 +34,45 @@ pub(super) fn tell_of_bounces(measured: &Measured, findings: &mut [Finding]) {
     }
 }
 
-/// Says beside the count of dropouts of a file that nobody can know whether its cable was moved.
-pub(super) fn tell_of_no_shake(capture: &Capture, findings: &mut [Finding]) {
+/// Says of dropouts that stay open because samples are missing where contact may have been lost.
+pub(super) fn tell_of_silence(measured: &Measured, findings: &mut [Finding]) {
+    let open = |finding: &&mut Finding| {
+        finding.figure == FigureName::DropoutsCount && finding.outcome == Outcome::Undecided
+    };
+    for finding in findings.iter_mut().filter(open) {
+        let mut channels = measured.channels.iter();
+        let part = channels.find(|part| part.name == finding.channel);
+        let silent = part.map_or(0, |part| part.silences);
+        if silent > 0 {
+            finding.reason = format!(
+                "{silent} times samples are missing at one place of the travel, while it moves or while the cable is shaken: contact may \
+                 have been lost there"
+            );
+            finding.advice = Some(
+                "see what the board prints there: with the contact open it should print an end of the scale, not nothing; mend that and \
+                 record again"
+                    .to_owned(),
+            );
+        }
+    }
+}
+
+/// Says beside the count of dropouts that the cable was not moved, where the profile's card asks for it; of a file nobody can know.
+pub(super) fn tell_of_no_shake(capture: &Capture, profile: &Profile, findings: &mut [Finding]) {
     let shaken = |passage: &Passage| passage.step == Step::Shake;
-    if capture.meta.imported.is_none() || capture.passages.iter().any(shaken) {
+    let imported = capture.meta.imported.is_some();
+    let asked = imported || profile.card.contains(&Step::Shake);
+    if !asked || capture.passages.iter().any(shaken) {
         return;
     }
+    let why = if imported {
+        "a file shows no shake"
+    } else {
+        "record `shake` as well"
+    };
     for finding in findings {
         if finding.figure == FigureName::DropoutsCount && finding.outcome != Outcome::NotMeasured {
-            finding.reason += "; plug and cable were not tested: a file shows no shake";
+            finding.reason += &*format!("; plug and cable were not tested: {why}");
         }
     }
 }

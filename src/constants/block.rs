@@ -299,6 +299,18 @@ impl Block {
         &self.0
     }
 
+    /// What an input is usually called: `pedal` what must rest before a start, `dial` the first other factor.
+    pub fn usual_name(&self, at: usize) -> Option<&'static str> {
+        let start = usize::from(self.0.start.input);
+        let is_other = |(i, input): (usize, &Input)| i != start && input.factor().is_some();
+        match at {
+            at if at == start => Some("pedal"),
+            at => {
+                (self.0.inputs.iter().enumerate().position(is_other) == Some(at)).then_some("dial")
+            }
+        }
+    }
+
     pub fn segments(&self) -> usize {
         let factors = self.0.inputs.iter().filter_map(Input::factor);
         factors.map(|factor| factor.points.len() + 1).sum()

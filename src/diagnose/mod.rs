@@ -31,7 +31,7 @@ use crate::profile::Profile;
 use evidence::Evidence;
 use measure::figure::FigureName;
 use measure::judge::{Finding, Outcome, Verdict};
-use measure::units::Trial;
+use measure::units::{Step, Trial};
 use measure::{Measured, Recording};
 use rank::Ranked;
 use weigh::{Place, Suspicion, Symptom};
@@ -73,19 +73,32 @@ pub fn diagnose(case: &Case<'_>) -> Diagnosis {
         }
         _ => Found::default(),
     };
+    let mut headline = headline::headline(
+        case.verdict,
+        case.findings,
+        &causes,
+        case.profile.map(|profile| profile.name.as_str()),
+    );
+    if case.verdict == Some(Verdict::Pass) && left_unshaken(case) {
+        headline += "; plug and cable were not tested";
+    }
     Diagnosis {
-        headline: headline::headline(
-            case.verdict,
-            case.findings,
-            &causes,
-            case.profile.map(|profile| profile.name.as_str()),
-        ),
+        headline,
         causes,
         wiring_dangers: Vec::new(),
         trial,
         other_profile,
         hum: hum::hum(case.measured, case.findings),
     }
+}
+
+/// Whether the card asks to move the cable, and nobody did.
+fn left_unshaken(case: &Case<'_>) -> bool {
+    let asked = case
+        .profile
+        .is_some_and(|profile| profile.card.contains(&Step::Shake));
+    let mut passages = case.recording.passages.iter();
+    asked && !passages.any(|passage| passage.step == Step::Shake)
 }
 
 #[derive(Default)]

@@ -8,6 +8,9 @@ use measure::figure::FigureName;
 use measure::units::Track;
 use std::collections::BTreeMap;
 
+/// References that differ by more are not taken for one, as a share: what supplies and meters of a workshop differ by anyway.
+pub const SAME_REFERENCE: f64 = 0.02;
+
 /// Fractions of the reference beyond which a reading of a track is a fault; absent where no threshold has room.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct FaultEdges {
@@ -65,6 +68,13 @@ impl Profile {
             .into_iter()
             .map(|(track, windows)| (track, edges(windows)))
             .collect()
+    }
+
+    /// The reference in mV that the wiring of a track is for, where it states one and the board's is another: by more than 2 %.
+    pub fn other_reference_mv(&self, track: Track, board_mv: f64) -> Option<f64> {
+        let wiring = self.tracks.get(&track)?.wiring.as_ref()?;
+        let stated = wiring.reference?.mv;
+        ((board_mv / stated - 1.0).abs() > SAME_REFERENCE).then_some(stated)
     }
 
     /// Millivolts across the whole element of a potentiometer: the supply's, less what its fixed end resistors take. `None` of a

@@ -13,7 +13,7 @@ mod types;
 mod write;
 
 pub use disk::{BUILT_IN, built_in_names, create, find, read};
-pub use hookup::FaultEdges;
+pub use hookup::{FaultEdges, SAME_REFERENCE};
 pub use invalid::InvalidProfile;
 pub use ohms::{ohms, too_few_ohms};
 pub use parts::{OtherParts, PartsError};

@@ -3,7 +3,7 @@
 use crate::cli::input;
 use crate::cli::outcome::Outcome;
 use crate::cli::output::{print, print_json};
-use crate::constants::{Block, Task, formats};
+use crate::constants::{Block, formats};
 use crate::report::{self, Blend, BlendPoint};
 use crate::twin::blend;
 use anyhow::{anyhow, bail};
@@ -89,7 +89,7 @@ pub(in crate::cli) fn run(args: &BlendArgs) -> anyhow::Result<Outcome> {
     Ok(Outcome::Good)
 }
 
-/// Names for every input: as given, else `pedal`, `dial` for what multiplies and `inputN` for the rest.
+/// Names for every input: as given, else `pedal` for what must rest before a start, `dial` for what multiplies it, `inputN` for the rest.
 fn names(block: &Block, given: &[String]) -> anyhow::Result<Vec<String>> {
     let inputs = &block.numbers().inputs;
     if !given.is_empty() {
@@ -102,14 +102,12 @@ fn names(block: &Block, given: &[String]) -> anyhow::Result<Vec<String>> {
         }
         return Ok(given.to_vec());
     }
-    let mut usual = ["pedal", "dial"].into_iter();
-    let name = |(i, input): (usize, &crate::constants::Input)| match input.task {
-        Task::Factor(_) => usual
-            .next()
-            .map_or_else(|| format!("input{i}"), str::to_owned),
-        Task::Check(_) => format!("input{i}"),
+    let name = |i| {
+        block
+            .usual_name(i)
+            .map_or_else(|| format!("input{i}"), str::to_owned)
     };
-    Ok(inputs.iter().enumerate().map(name).collect())
+    Ok((0..inputs.len()).map(name).collect())
 }
 
 fn stated(block: &Block, names: &[String], point: &Point) -> anyhow::Result<Vec<(usize, u16)>> {

@@ -105,6 +105,7 @@ pub(super) fn edges(
         zero: round(from_zero, inwards > 0.0),
         one: round(from_one, inwards < 0.0),
     };
+    stays_before(zero, edges.zero, inwards, &seen.channel)?;
     let choice = |what, edge: u16, end: &TravelEnd, command: &str| Choice {
         place: String::new(),
         channel: seen.channel.clone(),
@@ -135,6 +136,27 @@ pub(super) fn edges(
         );
     }
     Ok((edges, choices))
+}
+
+/// Nowhere at its zero end did it stand beyond the edge, be it once: there it would drive.
+fn stays_before(
+    zero: &TravelEnd,
+    edge: u16,
+    inwards: f64,
+    channel: &str,
+) -> Result<(), ChooseError> {
+    let drives = |level: &&f64| (**level - f64::from(edge)) * inwards > 0.0;
+    zero.held.iter().find(drives).map_or(Ok(()), |level| {
+        Err(ChooseError::new(
+            ErrorKind::Open,
+            format!(
+                "{channel}: once it stood at code {level:.0} at its {} end, and the zero command ends at {edge}: standing there again it \
+                 would drive. Record it again with nobody's foot or hand on it; if it comes again, it sticks: do not fit it.\n{}",
+                zero.word,
+                zero.describe()
+            ),
+        ))
+    })
 }
 
 #[cfg(test)]
@@ -234,6 +256,22 @@ mod tests {
             reason.contains("5 % off the reference: 8.2 codes"),
             "{reason}"
         );
+    }
+
+    /// Seven holds about 164 and one at 254: its edge is 174 as above.
+    #[test]
+    fn one_hold_beyond_the_zero_edge_is_enough_to_refuse() {
+        let mut seen = seen(&[163.0, 164.0, 165.0], &[859.0, 860.0, 861.0]);
+        let of = |seen: &TrackEvidence| {
+            let nothing = (&Creep::default(), Allowance::default());
+            edges(seen, ZeroEnd::Rest, nothing, 1023)
+        };
+        seen.rest.held.push(175.0);
+        assert!(of(&seen).is_ok());
+        seen.rest.held.push(254.0);
+        let refused = of(&seen).unwrap_err();
+        assert_eq!(refused.kind, ErrorKind::Open);
+        assert!(refused.words.contains("once it stood at code 254"));
     }
 
     #[test]

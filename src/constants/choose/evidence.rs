@@ -43,6 +43,8 @@ pub enum LevelSource {
 pub struct TravelEnd {
     pub word: &'static str,
     pub levels: Vec<f64>,
+    /// Means of all holds of it, also of those that tell nothing of the scatter.
+    pub held: Vec<f64>,
     pub from: LevelSource,
     /// Standard deviation of the noise there, rounding included.
     pub noise: f64,
@@ -226,6 +228,7 @@ fn ends(
 ) -> [TravelEnd; 2] {
     let end = |word, returned: Vec<f64>, held: Vec<f64>, turned: Vec<f64>| {
         let visits = [held.clone(), turned].concat();
+        let all = held.clone();
         let (from, levels) = if returned.len() >= FEWEST {
             (LevelSource::Returns, returned)
         } else if visits.len() >= FEWEST {
@@ -236,6 +239,7 @@ fn ends(
         TravelEnd {
             word,
             levels,
+            held: all,
             from,
             noise: ROUNDING_RMS,
             span,
@@ -271,6 +275,7 @@ impl TravelEnd {
         Self {
             word,
             levels: levels.to_vec(),
+            held: levels.to_vec(),
             from: if levels.len() < FEWEST {
                 LevelSource::Allowance
             } else {

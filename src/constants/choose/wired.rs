@@ -6,16 +6,13 @@ use super::evidence::TrackEvidence;
 use super::window::{self, PlacedWindow};
 use super::{ChooseError, ChooseOptions, ErrorKind, bad};
 use crate::capture::Capture;
-use crate::profile::Profile;
+use crate::profile::{Profile, SAME_REFERENCE};
 use crate::record::Assessment;
 use crate::wiring::faults::SMALL_PCT;
 use crate::wiring::pull_up::bare_rheostat;
 use crate::wiring::{ControlWiring, Curve, Network, WiringReport};
 use measure::units::{Role, Track};
 use measure::{Channel, Dropout, Recording};
-
-/// References of two boards that differ by more are not taken for one, as a share.
-const SAME_REFERENCE: f64 = 0.02;
 
 /// One control: its capture, what it was held against, and what came of it.
 #[derive(Debug, Clone, Copy)]
@@ -48,6 +45,17 @@ pub(super) fn same_board(
             return Err(bad(format!(
                 "{} was taken against {} mV and {} against {} mV: their codes mean different voltages; take both with one board",
                 first.file, board.vref_mv, other.file, its.vref_mv
+            )));
+        }
+    }
+    for control in given {
+        let mv = control.capture.meta.board.vref_mv;
+        let stated = |track| control.profile.other_reference_mv(track, mv);
+        if let Some(stated) = control.profile.tracks.keys().copied().find_map(stated) {
+            return Err(bad(format!(
+                "{} was taken against {mv} mV, and \"{}\" is for a board whose reference is {stated} mV: take it with that board, or state \
+                 the reference in the profile (`reference_mv`)",
+                control.file, control.profile.name
             )));
         }
     }

@@ -7,7 +7,8 @@ use crate::wiring::reading;
 use crate::wiring::valid::EndLimits;
 
 /// The profile's limits, moved as far as the nominal ends of travel move with the change, mirrored where the ends change sides,
-/// and wide enough for the tolerances where they were before; rounded outwards to what people write.
+/// wide enough for the tolerances where they were before, and no nearer to an end of the scale than half-way from what good parts read;
+/// rounded outwards to what people write.
 pub fn moved_limits(
     before: &Hookup,
     hookup: &Hookup,
@@ -33,12 +34,15 @@ pub fn moved_limits(
             (below, above)
         };
         Some(EndLimits {
+            // Half of the way to an end of the scale at most: what a broken wire reads must stay outside.
             min: below.map(|(by, held)| {
                 let min = if held { (is - by).min(low) } else { is - by };
+                let min = min.max(low.max(0.0) / 2.0);
                 (min * WRITTEN).floor() / WRITTEN
             }),
             max: above.map(|(by, held)| {
                 let max = if held { (is + by).max(high) } else { is + by };
+                let max = max.min(f64::midpoint(high, 1.0).max(high));
                 (max * WRITTEN).ceil() / WRITTEN
             }),
         })

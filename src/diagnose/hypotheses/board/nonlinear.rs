@@ -55,6 +55,8 @@ impl Departure {
 /// What uneven codes weigh where they may be all that stands out: a little more than wear, which shows more in 99 of 100 simulated
 /// parts (`docs/validity.md`), and never so much that wear is not named beside it.
 const UNEVEN: f64 = 4.5;
+/// What they weigh where too few samples were taken to see whether they repeat: less than wear.
+const UNSEEN: f64 = 1.0;
 
 pub(super) fn suspect(evidence: &Evidence<'_>) -> Vec<Suspicion> {
     let mut suspicions = uneven(evidence);
@@ -74,10 +76,14 @@ fn uneven(evidence: &Evidence<'_>) -> Vec<Suspicion> {
         let places = each_place(&places);
         (all && !explained.is_empty()).then(|| {
             let place = Place::at(at, (first.from_pct, last.to_pct));
-            Suspicion::new(CauseWord::BoardNonlinear, UNEVEN, place)
-                .notes(format!(
-                    "strokes repeat the same small steps at {places} of travel, as codes that are not equally wide make them"
-                ))
+            let repeats = signal.measured.uneven_zones.len() == zones.len();
+            let (score, fact) = if repeats {
+                (UNEVEN, "strokes repeat the same small steps at {}, as codes that are not equally wide make them")
+            } else {
+                (UNSEEN, "too few samples at {} to tell codes of the board that are not equally wide from wear")
+            };
+            Suspicion::new(CauseWord::BoardNonlinear, score, place)
+                .notes(fact.replace("{}", &format!("{places} of travel")))
                 .explains(explained)
                 .acts(ActsTowards::Either)
                 .detailed(places)

@@ -67,17 +67,13 @@ pub struct Blend {
 /// Names of a block's inputs: `pedal`, `dial`, and a check track after its partner.
 fn names(block: &Block) -> Vec<String> {
     let inputs = &block.numbers().inputs;
-    let mut usual = ["pedal", "dial"].into_iter();
-    let mut names: Vec<String> = inputs
-        .iter()
-        .enumerate()
-        .map(|(i, input)| match input.task {
-            Task::Factor(_) => usual
-                .next()
-                .map_or_else(|| format!("input {i}"), str::to_owned),
-            Task::Check(_) => String::new(),
-        })
-        .collect();
+    let named = |(i, input): (usize, &Input)| match input.task {
+        Task::Factor(_) => block
+            .usual_name(i)
+            .map_or_else(|| format!("input {i}"), str::to_owned),
+        Task::Check(_) => String::new(),
+    };
+    let mut names: Vec<String> = inputs.iter().enumerate().map(named).collect();
     for (i, input) in inputs.iter().enumerate() {
         if let Task::Check(check) = &input.task {
             let partner = names.get(usize::from(check.partner)).cloned();
