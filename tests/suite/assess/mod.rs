@@ -15,3 +15,4 @@ mod sequential;
 mod shrink;
 mod stations;
 pub mod verdicts;
+mod withheld;
