@@ -241,6 +241,15 @@ impl Metadata {
         }
     }
 
+    /// The track of each signal.
+    pub fn tracks(&self) -> BTreeMap<String, Track> {
+        let signals = self.channels.iter();
+        let signals = signals.filter(|(_, of)| of.role == Role::Signal);
+        signals
+            .map(|(name, of)| (name.clone(), of.track.unwrap_or(Track::One)))
+            .collect()
+    }
+
     /// The channel that measures the reference travel, by its place among the columns.
     pub fn reference_channel(&self) -> Option<usize> {
         let is_reference = |(_, channel): &(_, ChannelMeta)| channel.role == Role::Reference;

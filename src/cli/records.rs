@@ -34,8 +34,9 @@ pub(super) fn keep(
     };
     let now = Timestamp::now();
     let machine = machine_of(capture, assessment.unit.tag.as_deref());
-    let record =
-        NewRecord::new(assessment, &board, meta.started.as_deref(), now).of_machine(machine);
+    let record = NewRecord::new(assessment, &board, meta.started.as_deref(), now)
+        .of_machine(machine)
+        .on_tracks(meta.tracks());
     Ok(match store.keep(&record)? {
         Saved::New(path) => format!("kept: {}", path.shown()),
         Saved::Duplicate(path) => format!("kept before, nothing new: {}", path.shown()),

@@ -3,11 +3,14 @@
 //! Belongs here: which record is held against which, and what follows. Does not belong here: which records count (`visits`), the
 //! arithmetic of a change or a trend (`measure`), files (`disk`), words (`report`).
 
+use super::ends::{NotCompared, not_compared};
 use super::kept::Record;
 use super::series::{Series, same_reference, series};
+use super::tracks::{Names, name_alike};
 use super::visits::{Entry, Remark, Visit, YEAR_S, entry, visits, years_between};
 use super::zones::{ZoneStory, zones};
 use jiff::Timestamp;
+use measure::figure::FigureName;
 use std::collections::BTreeMap;
 
 /// A limit that a trend reaches later than this after the last record is not told in a word, in years: a control rarely
@@ -22,6 +25,8 @@ pub struct UnitHistory {
     pub entries: Vec<Entry>,
     /// Figures over time, in the order in which figures are shown.
     pub series: Vec<Series>,
+    /// Ends that could not be held against the record before, and why.
+    pub not_compared: Vec<NotCompared>,
     /// Zones of the last record, and those that are gone.
     pub zones: Vec<ZoneStory>,
     /// What is to be known of the records themselves.
@@ -35,6 +40,8 @@ pub enum Course {
     Steady,
     /// One record: nothing to hold it against.
     First,
+    /// An end, or all of it, could not be held against the record before.
+    NotCompared,
     /// A figure changed since the record before by more than visits differ by.
     Changed,
     /// A worn zone was seen and is not any more.
@@ -50,6 +57,7 @@ impl Course {
         match self {
             Self::First => "first record",
             Self::Steady => "steady",
+            Self::NotCompared => "not compared",
             Self::Changed => "changed",
             Self::Vanished => "wear gone?",
             Self::TowardsLimit => "towards a limit",
@@ -68,8 +76,14 @@ impl UnitHistory {
             () if self.series.iter().any(|s| self.leaves_soon(s)) => Course::TowardsLimit,
             () if self.zones.iter().any(|z| z.now.is_none()) => Course::Vanished,
             () if self.series.iter().any(Series::stands_out) => Course::Changed,
+            () if !self.not_compared.is_empty() || !self.compared() => Course::NotCompared,
             () => Course::Steady,
         }
+    }
+
+    /// Whether any result was held against an earlier record's.
+    pub fn compared(&self) -> bool {
+        self.series.iter().any(|series| series.last_step.is_some())
     }
 
     /// Whether a figure will be outside its limit before long.
@@ -99,14 +113,18 @@ impl UnitHistory {
 
 /// Puts a unit's records together as of `now`: any order, all of one tag.
 pub fn unit_history(tag: &str, records: Vec<Record>, now: Timestamp) -> UnitHistory {
-    let (visits, mut remarks) = visits(records, now);
+    let (mut visits, mut remarks) = visits(records, now);
+    let (names, renamed) = name_alike(&mut visits);
+    remarks.extend(renamed);
     let first = visits.first().map_or(now, |visit| visit.when);
     let entries: Vec<Entry> = visits.iter().map(|visit| entry(visit, first)).collect();
     remarks.extend(other_references(&visits));
-    remarks.extend(edited(&visits));
+    remarks.extend(edited(&visits, &names));
+    let series = series(&visits, &entries);
     UnitHistory {
         tag: tag.to_owned(),
-        series: series(&visits, &entries),
+        not_compared: not_compared(&visits, &series),
+        series,
         zones: zones(&visits, &entries),
         entries,
         remarks,
@@ -130,7 +148,7 @@ fn other_references(visits: &[Visit]) -> Option<Remark> {
 }
 
 /// Whether the profile of the last record had other limits at an earlier one: then it was edited since.
-fn edited(visits: &[Visit]) -> Option<Remark> {
+fn edited(visits: &[Visit], names: &Names) -> Option<Remark> {
     let (last, earlier) = visits.split_last()?;
     let profile = last.record.assessment.unit.profile.clone()?;
     let limits = |visit: &Visit| -> BTreeMap<(String, &'static str), [Option<f64>; 2]> {
@@ -142,7 +160,9 @@ fn edited(visits: &[Visit]) -> Option<Remark> {
             [f.min, f.max].map(|side| side.map(|side| (side * factor * 1e4).round() / 1e4))
         };
         findings
-            .map(|f| ((f.channel.clone(), f.figure.word()), scaled(f)))
+            // How many lines were lost is no limit of a profile.
+            .filter(|f| f.figure != FigureName::LostShare)
+            .map(|f| ((names.channel(&f.channel), f.figure.word()), scaled(f)))
             .collect()
     };
     let now = limits(last);

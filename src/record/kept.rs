@@ -8,6 +8,7 @@ use crate::outlet::{self, json_source};
 use jiff::Timestamp;
 use measure::judge::{Finding, Verdict};
 use measure::seasons::Estimate;
+use measure::units::Track;
 use measure::{Dropout, WornZone};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -26,6 +27,8 @@ pub struct NewRecord<'a> {
     #[serde(skip_serializing_if = "Option::is_none")]
     machine: Option<String>,
     board: &'a BoardKept,
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    tracks: BTreeMap<String, Track>,
     assessment: &'a Assessment,
 }
 
@@ -58,6 +61,7 @@ impl<'a> NewRecord<'a> {
             program: concat!("pedalproof ", env!("CARGO_PKG_VERSION")),
             machine: None,
             board,
+            tracks: BTreeMap::new(),
             assessment,
         }
     }
@@ -66,6 +70,13 @@ impl<'a> NewRecord<'a> {
     #[must_use]
     pub fn of_machine(mut self, name: Option<String>) -> Self {
         self.machine = name;
+        self
+    }
+
+    /// The same with the track of each channel: what it is called may be another by the next record.
+    #[must_use]
+    pub fn on_tracks(mut self, tracks: BTreeMap<String, Track>) -> Self {
+        self.tracks = tracks;
         self
     }
 
@@ -102,6 +113,9 @@ pub struct Record {
     pub machine: Option<String>,
     /// The board.
     pub board: BoardKept,
+    /// The track of each channel; absent in records of before.
+    #[serde(default)]
+    pub tracks: BTreeMap<String, Track>,
     /// The assessment.
     pub assessment: AssessmentKept,
 }

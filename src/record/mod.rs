@@ -5,15 +5,18 @@
 mod assessment;
 mod compare;
 mod disk;
+mod ends;
 mod history;
 mod kept;
 mod series;
+mod tracks;
 mod visits;
 mod zones;
 
 pub use assessment::{Assessment, CaptureFacts, ChannelPart, PairFacts, UnitFacts, WornOn};
 pub use compare::{Compared, Earlier};
 pub use disk::{RecordFile, RecordStore, RecordStoreError, Saved};
+pub use ends::{NotCompared, Why};
 pub use history::{Course, UnitHistory, unit_history};
 pub use kept::{BoardKept, FigureKept, NewRecord, Record, assessment_schema_json, schema_json};
 pub use series::{Series, Step};

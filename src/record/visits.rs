@@ -49,6 +49,8 @@ pub enum Remark {
         was_mv: f64,
         is_mv: f64,
     },
+    /// Channels that were called otherwise, and how they are called now: the same tracks.
+    Renamed { channels: Vec<(String, String)> },
     /// The limits of a profile are other ones than at an earlier record.
     Edited {
         profile: String,

@@ -2,7 +2,7 @@
 
 use super::history::UnitLine;
 use super::seasons::{meaning, remark};
-use crate::record::{Entry, Remark, Series, Step, UnitHistory, ZoneStory};
+use crate::record::{Entry, NotCompared, Remark, Series, Step, UnitHistory, ZoneStory};
 use jiff::Timestamp;
 use measure::WornZone;
 use measure::judge::Verdict;
@@ -81,10 +81,21 @@ pub struct HistoryJson<'a> {
     meaning: String,
     course: &'static str,
     remarks: Vec<RemarkJson>,
+    /// Ends that could not be held against the record before.
+    not_compared: Vec<NotComparedJson<'a>>,
     /// The oldest first.
     records: Vec<RecordJson<'a>>,
     series: Vec<SeriesJson<'a>>,
     worn_zones: Vec<ZoneJson<'a>>,
+}
+
+#[derive(Serialize, JsonSchema)]
+struct NotComparedJson<'a> {
+    channel: &'a str,
+    /// `rest` or `full`.
+    end: &'static str,
+    /// `not measured` (this time), `first time`, `other reference` or `no interval`.
+    why: &'static str,
 }
 
 /// What was set right, or left out, on the way.
@@ -217,9 +228,18 @@ pub fn history_json(of: &UnitHistory, now: Timestamp) -> HistoryJson<'_> {
         meaning: meaning(of, now).join(" "),
         course: of.course().word(),
         remarks: of.remarks.iter().map(said).collect(),
+        not_compared: of.not_compared.iter().map(not_compared).collect(),
         records: of.entries.iter().map(record).collect(),
         series: of.series.iter().map(|s| one(of, s, now)).collect(),
         worn_zones: of.zones.iter().map(|z| zone(of, z)).collect(),
+    }
+}
+
+fn not_compared(of: &NotCompared) -> NotComparedJson<'_> {
+    NotComparedJson {
+        channel: &of.channel,
+        end: of.end.word(),
+        why: of.why.word(),
     }
 }
 
@@ -321,6 +341,7 @@ fn kind(remark: &Remark) -> &'static str {
         Remark::Profiles { .. } => "profiles",
         Remark::Spelled { .. } => "spelled",
         Remark::OtherReference { .. } => "other reference",
+        Remark::Renamed { .. } => "renamed",
         Remark::Edited { .. } => "profile edited",
     }
 }

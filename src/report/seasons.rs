@@ -1,6 +1,6 @@
 //! What the records of a unit mean, before their numbers: what wears, what drifts, and until when.
 
-use crate::record::{Remark, Series, UnitHistory, ZoneStory};
+use crate::record::{NotCompared, Remark, Series, UnitHistory, Why, ZoneStory};
 use jiff::Timestamp;
 use measure::figure::FigureName;
 use measure::figure::numbers::{fixed, plain};
@@ -28,7 +28,7 @@ pub(super) fn meaning(of: &UnitHistory, now: Timestamp) -> Vec<String> {
         sentences.push(if of.entries.len() < 2 {
             "The first record: nothing to compare it with yet.".to_owned()
         } else {
-            changed(of).unwrap_or_else(|| "Steady: no change since the record before.".to_owned())
+            since_before(of)
         });
     }
     sentences.extend(last.map(|entry| {
@@ -41,6 +41,57 @@ pub(super) fn meaning(of: &UnitHistory, now: Timestamp) -> Vec<String> {
         }
     }));
     sentences
+}
+
+/// What changed since the record before, what could not be compared with it; steady when neither is so.
+fn since_before(of: &UnitHistory) -> String {
+    match (changed(of), not_compared(of)) {
+        (Some(changed), Some(why)) => format!("{changed} Not compared: {why}."),
+        (Some(changed), None) => changed,
+        (None, Some(why)) => format!("Could not be compared with the record before: {why}."),
+        (None, None) => "Steady: no change since the record before.".to_owned(),
+    }
+}
+
+/// Which ends could not be held against the record before, and why.
+fn not_compared(of: &UnitHistory) -> Option<String> {
+    if of.not_compared.is_empty() {
+        return (!of.compared()).then(|| "no result was measured both times".to_owned());
+    }
+    let mut reasons: Vec<String> = Vec::new();
+    for ends in of
+        .not_compared
+        .chunk_by(|a, b| a.channel == b.channel && a.why == b.why)
+    {
+        let reason = reason(ends);
+        if !reasons.contains(&reason) {
+            reasons.push(reason);
+        }
+    }
+    Some(reasons.join("; "))
+}
+
+/// Of the ends of one channel, for one reason.
+fn reason(ends: &[NotCompared]) -> String {
+    let Some(first) = ends.first() else {
+        return String::new();
+    };
+    let words: Vec<&str> = ends.iter().map(|one| one.end.word()).collect();
+    let (end, was, is) = match words.len() {
+        1 => ("end", "was", "is"),
+        _ => ("ends", "were", "are"),
+    };
+    let which = format!("{} {} {end}", first.channel, words.join(" and "));
+    match first.why {
+        Why::NotMeasured => format!("{which} {was} not measured this time"),
+        Why::FirstTime => format!("{which} {is} measured for the first time"),
+        Why::NoInterval => format!("{which}: too little was recorded to tell"),
+        Why::OtherReference { was_mv, is_mv } => format!(
+            "another reference ({} mV, now {} mV)",
+            plain(was_mv),
+            plain(is_mv)
+        ),
+    }
 }
 
 /// What changed since the record before, and with what.
@@ -236,6 +287,13 @@ pub(super) fn remark(remark: &Remark) -> String {
             plain(*was_mv),
             plain(*is_mv)
         ),
+        Remark::Renamed { channels } => {
+            let each: Vec<String> = channels
+                .iter()
+                .map(|(was, is)| format!("`{was}` is called `{is}` now"))
+                .collect();
+            format!("{}: taken for the same track.", each.join(", "))
+        }
         Remark::Edited {
             profile,
             since,

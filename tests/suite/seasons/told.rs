@@ -1,0 +1,163 @@
+//! What `history` says where nothing was compared: through the program, with an example recording whose table and metadata are changed.
+
+use crate::support::program::{changed, pedalproof, stderr, stdout};
+use serde_json::Value;
+use std::path::Path;
+use tempfile::TempDir;
+
+const LEVER: &str = "T3-lever-2022";
+
+/// A recording of a part, kept as a record: when it says it was taken, what its channel is called, its reference in millivolts, and what
+/// becomes of each step's code (`None`: that sample was not taken).
+struct Visit {
+    file: &'static str,
+    taken: &'static str,
+    channel: &'static str,
+    vref_mv: u32,
+    code: fn(&str, u32) -> Option<u32>,
+}
+
+/// As the example recording has it.
+const AS_IT_IS: fn(&str, u32) -> Option<u32> = |_, code| Some(code);
+/// The whole travel 20 codes higher.
+const MOVED: fn(&str, u32) -> Option<u32> = |_, code| Some(code + 20);
+
+impl Visit {
+    const fn new(file: &'static str, taken: &'static str) -> Self {
+        Self {
+            file,
+            taken,
+            channel: "lever",
+            vref_mv: 5000,
+            code: AS_IT_IS,
+        }
+    }
+
+    const fn code(self, code: fn(&str, u32) -> Option<u32>) -> Self {
+        Self { code, ..self }
+    }
+
+    fn keep(&self, dir: &Path) {
+        let metadata = |text: String| {
+            text.replace(LEVER, self.file)
+                .replace("\"lever\"", &format!("\"{}\"", self.channel))
+                .replace("2022-04-09T10:00:00Z", self.taken)
+                .replace("5000.0", &format!("{}.0", self.vref_mv))
+        };
+        let table = |text: String| {
+            let (head, rows) = text.split_once('\n').unwrap();
+            let rows = rows.lines().filter_map(|row| {
+                let cells: Vec<&str> = row.trim_end().split(',').collect();
+                let code = (self.code)(cells[1], cells[2].parse().unwrap())?;
+                Some(format!("{},{},{code}\n", cells[0], cells[1]))
+            });
+            let rows: String = rows.collect();
+            format!("{}\n{rows}", head.replace("lever", self.channel))
+        };
+        changed(dir, LEVER, self.file, metadata, table);
+        let ran = pedalproof(dir, &format!("assess {}.csv --keep", self.file));
+        assert!(stderr(&ran).contains("kept:"), "{}", stderr(&ran));
+    }
+}
+
+/// A folder with the records of these, kept in this order.
+fn kept(visits: &[Visit]) -> TempDir {
+    let dir = tempfile::tempdir().unwrap();
+    for visit in visits {
+        visit.keep(dir.path());
+    }
+    dir
+}
+
+/// What is said in text, its lines joined.
+fn text(dir: &TempDir, arguments: &str) -> String {
+    let said = stdout(&pedalproof(dir.path(), arguments));
+    said.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+fn json(dir: &TempDir, arguments: &str) -> Value {
+    serde_json::from_slice(&pedalproof(dir.path(), arguments).stdout).unwrap()
+}
+
+/// One track, called `lever` and then `A0`: its move is seen, and nobody edited the profile.
+#[test]
+fn a_track_called_otherwise_is_the_same_track() {
+    let dir = kept(&[
+        Visit::new("s1", "2024-04-11T09:30:00Z"),
+        Visit {
+            channel: "A0",
+            ..Visit::new("s2", "2025-04-11T09:30:00Z").code(MOVED)
+        },
+    ]);
+    let said = text(&dir, "history T3-lever");
+    assert!(said.contains("Changed since the record before"), "{said}");
+    assert!(said.contains("+20.0"), "{said}");
+    assert!(
+        !said.contains("edited") && !said.contains("teady"),
+        "{said}"
+    );
+    assert!(
+        said.contains("`lever` is called `A0` now: taken for the same track"),
+        "{said}"
+    );
+    let list = text(&dir, "history");
+    assert!(list.contains("changed"), "{list}");
+    let all = json(&dir, "history T3-lever --json");
+    let channels: Vec<&Value> = all["series"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|series| &series["channel"])
+        .collect();
+    assert!(channels.iter().all(|channel| *channel == "A0"), "{all}");
+}
+
+/// Another reference: neither end can be compared, so it is not steady, and it says why.
+#[test]
+fn nothing_that_was_not_compared_is_steady() {
+    let dir = kept(&[
+        Visit::new("v1", "2024-04-11T09:30:00Z"),
+        Visit {
+            vref_mv: 4900,
+            ..Visit::new("v2", "2025-04-11T09:30:00Z").code(|_, code| Some(code | 1))
+        },
+    ]);
+    let said = text(&dir, "history T3-lever");
+    assert!(
+        said.contains(
+            "Could not be compared with the record before: another reference (5000 mV, now 4900 mV)."
+        ) && !said.contains("teady"),
+        "{said}"
+    );
+    let list = text(&dir, "history");
+    assert!(
+        list.contains("not compared") && !list.contains("steady"),
+        "{list}"
+    );
+    let all = json(&dir, "history T3-lever --json");
+    assert_eq!(all["course"], "not compared");
+    let ends: Vec<&Value> = all["not_compared"].as_array().unwrap().iter().collect();
+    let end = |end: &Value| {
+        (
+            end["channel"].clone(),
+            end["end"].clone(),
+            end["why"].clone(),
+        )
+    };
+    assert_eq!(
+        ends.into_iter().map(end).collect::<Vec<_>>(),
+        ["rest", "full"].map(|of| ("lever".into(), of.into(), "other reference".into()))
+    );
+    assert_eq!(
+        json(&dir, "history --json")["units"][0]["course"],
+        "not compared"
+    );
+    // The next with the same reference can be compared.
+    Visit {
+        vref_mv: 4900,
+        ..Visit::new("v3", "2026-04-11T09:30:00Z").code(|_, code| Some(code & !1))
+    }
+    .keep(dir.path());
+    let said = text(&dir, "history T3-lever");
+    assert!(said.contains("Steady"), "{said}");
+}
