@@ -53,11 +53,13 @@ pub struct Series {
     pub points: Vec<Point>,
     /// Values that were left out, for their boards cannot be compared.
     pub left_out: usize,
-    /// From the last value but one to the last; `None` when either is counted, has an open end, or describes
-    /// the sample alone (`return_range`).
+    /// From the last value but one to the last record's; `None` when the last record has none, and when either is counted, has an
+    /// open end, or describes the sample alone (`return_range`).
     pub last_step: Option<Step>,
     /// Earlier changes that stand out and stayed.
     pub jumps: Vec<Step>,
+    /// The last record that has a value, where it is not the newest.
+    pub not_measured_since: Option<usize>,
     /// The first record after the jump that the shape of the whole course has, if it has one.
     pub jumped_at: Option<usize>,
     /// What the course looks like, and where it leads.
@@ -184,6 +186,10 @@ fn one(visits: &[Visit], entries: &[Entry], channel: &str, figure: FigureName) -
         left_out,
         last_step: None,
         jumps: Vec::new(),
+        not_measured_since: points
+            .last()
+            .map(|point| point.entry)
+            .filter(|entry| entry + 1 < entries.len()),
         jumped_at,
         reach: outlook
             .as_ref()
@@ -267,7 +273,8 @@ fn mark(all: &[Series], steps: &mut [Vec<Step>]) {
 /// Puts the last step where it is asked for, and keeps of the earlier ones those that stayed.
 fn split_steps(series: &mut Series, mut steps: Vec<Step>) {
     let last = series.points.len() - 1;
-    series.last_step = steps.pop_if(|step| step.at == last);
+    let is_newest = series.not_measured_since.is_none();
+    series.last_step = steps.pop_if(|step| is_newest && step.at == last);
     // A course that moves steadily steps at every visit: that is its trend.
     let steady = matches!(
         series.outlook.as_ref().map(|outlook| outlook.shape),

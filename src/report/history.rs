@@ -3,7 +3,7 @@
 use super::assessment::brief;
 use super::assessment::figures::reach;
 use super::document::{Block, Cell, Document, Section, Table, columns};
-use super::seasons::{meaning, remark};
+use super::seasons::{meaning, remark, since};
 use super::timeline;
 use crate::record::{Course, Entry, Series, Step, UnitHistory, ZoneStory};
 use jiff::Timestamp;
@@ -335,10 +335,16 @@ fn figure(of: &UnitHistory, series: &Series, now: Timestamp) -> Section<'static>
     let last = series
         .last_step
         .as_ref()
-        .map(|step| change(step, "since the record before"));
+        .map(|step| change(step, &since(of, series, step)));
     let jumps = series.jumps.iter().map(|step| {
         let on = day(of.entries[series.points[step.at].entry].when);
-        change(step, &format!("on {on}, and it stayed"))
+        let last = step.at + 1 == series.points.len();
+        let then = if last {
+            "; not measured since"
+        } else {
+            ", and it stayed"
+        };
+        change(step, &format!("on {on}{then}"))
     });
     let remarks = jumps
         .chain(last)

@@ -129,10 +129,13 @@ struct SeriesJson<'a> {
     points: Vec<PointJson>,
     /// Values whose boards cannot be compared.
     left_out: usize,
-    /// From the last value but one to the last.
+    /// From the last value but one to the last record's; null when the last record has none.
     change: Option<StepJson<'a>>,
     /// Earlier changes that stand out and stayed.
     jumps: Vec<StepJson<'a>>,
+    /// When it was measured last; null when the last record has it.
+    #[schemars(with = "Option<String>")]
+    not_measured_since: Option<Timestamp>,
     /// `straight`, `faster` or `jumped`.
     shape: Option<&'static str>,
     #[schemars(with = "Option<String>")]
@@ -289,6 +292,7 @@ fn one<'a>(of: &UnitHistory, s: &'a Series, now: Timestamp) -> SeriesJson<'a> {
         left_out: s.left_out,
         change: s.last_step.as_ref().map(step),
         jumps: s.jumps.iter().map(step).collect(),
+        not_measured_since: s.not_measured_since.map(taken),
         shape,
         jumped_at: s.jumped_at.map(taken),
         trend: s.trend().map(|t| TrendJson {

@@ -1,6 +1,6 @@
 //! What the records of a unit mean, before their numbers: what wears, what drifts, and until when.
 
-use crate::record::{NotCompared, Remark, Series, UnitHistory, Why, ZoneStory};
+use crate::record::{NotCompared, Remark, Series, Step, UnitHistory, Why, ZoneStory};
 use jiff::Timestamp;
 use measure::figure::FigureName;
 use measure::figure::numbers::{fixed, plain};
@@ -102,11 +102,9 @@ fn changed(of: &UnitHistory) -> Option<String> {
         .filter(|series| series.stands_out())
         .collect();
     let first = all.first()?;
-    let differs = first
-        .last_step
-        .as_ref()
-        .map_or(&[][..], |step| &step.differs[..]);
-    let with = match differs {
+    let step = first.last_step.as_ref()?;
+    let since = since(of, first, step);
+    let with = match &step.differs[..] {
         [] => String::new(),
         differs => format!(", with another {}", differs.join(" and ")),
     };
@@ -115,10 +113,20 @@ fn changed(of: &UnitHistory) -> Option<String> {
         n => format!(" and {n} more"),
     };
     Some(format!(
-        "Changed since the record before{with}: {} {}{more}. Another part, a knock, another hand?",
+        "Changed {since}{with}: {} {}{more}. Another part, a knock, another hand?",
         first.channel,
         first.figure.facts().label
     ))
+}
+
+/// `since the record before`, or since which earlier one where the one before had no such result.
+pub(super) fn since(of: &UnitHistory, series: &Series, step: &Step) -> String {
+    let from = series.points[step.at - 1].entry;
+    if from + 2 == of.entries.len() {
+        "since the record before".to_owned()
+    } else {
+        format!("since {}", of.entries[from].when.strftime("%Y-%m-%d"))
+    }
 }
 
 fn worn(of: &UnitHistory, story: &ZoneStory) -> String {

@@ -1,4 +1,4 @@
-//! What `history` says where nothing was compared: through the program, with an example recording whose table and metadata are changed.
+//! What `history` says where nothing was compared, and where the last visit did not measure: through the program, with an example recording whose table and metadata are changed.
 
 use crate::support::program::{changed, pedalproof, stderr, stdout};
 use serde_json::Value;
@@ -21,6 +21,8 @@ struct Visit {
 const AS_IT_IS: fn(&str, u32) -> Option<u32> = |_, code| Some(code);
 /// The whole travel 20 codes higher.
 const MOVED: fn(&str, u32) -> Option<u32> = |_, code| Some(code + 20);
+/// Nothing but its rest, 20 codes higher.
+const REST_ALONE: fn(&str, u32) -> Option<u32> = |step, code| (step == "rest").then_some(code + 20);
 
 impl Visit {
     const fn new(file: &'static str, taken: &'static str) -> Self {
@@ -160,4 +162,41 @@ fn nothing_that_was_not_compared_is_steady() {
     .keep(dir.path());
     let said = text(&dir, "history T3-lever");
     assert!(said.contains("Steady"), "{said}");
+}
+
+/// A change of 2025, and in 2026 a rest alone: the full end is not said to have changed since the record before.
+#[test]
+fn what_the_last_visit_did_not_measure_changed_when_it_did() {
+    let dir = kept(&[
+        Visit::new("n1", "2024-04-11T09:30:00Z"),
+        Visit::new("n2", "2025-04-11T09:30:00Z").code(MOVED),
+        Visit::new("n3", "2026-04-11T09:30:00Z").code(REST_ALONE),
+    ]);
+    let said = text(&dir, "history T3-lever");
+    assert!(!said.contains("Changed since the record before"), "{said}");
+    assert!(!said.contains("CHANGED since the record before"), "{said}");
+    assert!(
+        said.contains("CHANGED on 2025-04-11; not measured since: +20.0"),
+        "{said}"
+    );
+    assert!(
+        said.contains("Could not be compared with the record before: lever full end was not measured this time."),
+        "{said}"
+    );
+    let list = text(&dir, "history");
+    assert!(list.contains("not compared"), "{list}");
+    let all = json(&dir, "history T3-lever --json");
+    let series = all["series"].as_array().unwrap();
+    let full = series
+        .iter()
+        .find(|series| series["figure"] == "full_code")
+        .unwrap();
+    assert_eq!(full["change"], Value::Null);
+    assert_eq!(full["jumps"][0]["taken"], "2025-04-11T09:30:00Z");
+    assert_eq!(full["not_measured_since"], "2025-04-11T09:30:00Z");
+    let rest = series
+        .iter()
+        .find(|series| series["figure"] == "rest_code")
+        .unwrap();
+    assert_eq!(rest["not_measured_since"], Value::Null);
 }
