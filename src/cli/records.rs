@@ -19,12 +19,13 @@ pub(super) fn store(folder: Option<&Path>) -> anyhow::Result<RecordStore> {
     Ok(RecordStore::new(paths::records(folder)?))
 }
 
-/// Keeps an assessment of a capture as a record, under the name of the machine that it belongs to if there is one beside it; says where.
+/// Keeps an assessment of a capture as a record made now, under the name of the machine that it belongs to if there is one beside it; says where.
 pub(super) fn keep(
     store: &RecordStore,
     capture: &Path,
     meta: &Metadata,
     assessment: &Assessment,
+    now: Timestamp,
 ) -> anyhow::Result<String> {
     let board = BoardKept {
         name: meta.board.name.clone(),
@@ -32,7 +33,6 @@ pub(super) fn keep(
         vref_mv: meta.board.vref_mv,
         rate_hz: meta.board.rate_hz,
     };
-    let now = Timestamp::now();
     let machine = machine_of(capture, assessment.unit.tag.as_deref());
     let record = NewRecord::new(assessment, &board, meta.started.as_deref(), now)
         .of_machine(machine)
@@ -129,6 +129,7 @@ fn unit(files: &[RecordFile], now: Timestamp) -> (UnitLine, Vec<RecordStoreError
         },
         unreadable: failed.len(),
         newest_unreadable: !failed.is_empty() && read.is_none_or(|read| read.as_str() <= unread),
+        doubt: history.doubt,
         newest,
     };
     (line, failed)

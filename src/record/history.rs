@@ -3,11 +3,12 @@
 //! Belongs here: which record is held against which, and what follows. Does not belong here: which records count (`visits`), the
 //! arithmetic of a change or a trend (`measure`), files (`disk`), words (`report`).
 
+use super::doubt::{Doubt, doubt};
 use super::ends::{NotCompared, not_compared};
 use super::kept::Record;
 use super::series::{Series, same_reference, series};
 use super::tracks::{Names, name_alike};
-use super::visits::{Entry, Remark, Visit, YEAR_S, entry, visits, years_between};
+use super::visits::{Entry, Remark, Sorted, Visit, YEAR_S, entry, visits, years_between};
 use super::zones::{ZoneStory, zones};
 use jiff::Timestamp;
 use measure::figure::FigureName;
@@ -23,6 +24,8 @@ pub struct UnitHistory {
     pub tag: String,
     /// Its records, oldest first. A recording counts once, as last assessed.
     pub entries: Vec<Entry>,
+    /// A record that may be the last test and says another verdict: then none stands.
+    pub doubt: Option<Doubt>,
     /// Figures over time, in the order in which figures are shown.
     pub series: Vec<Series>,
     /// Ends that could not be held against the record before, and why.
@@ -76,6 +79,7 @@ impl UnitHistory {
             () if self.series.iter().any(|s| self.leaves_soon(s)) => Course::TowardsLimit,
             () if self.zones.iter().any(|z| z.now.is_none()) => Course::Vanished,
             () if self.series.iter().any(Series::stands_out) => Course::Changed,
+            () if self.doubt.is_some() => Course::NotCompared,
             () if !self.not_compared.is_empty() || !self.compared() => Course::NotCompared,
             () => Course::Steady,
         }
@@ -113,7 +117,11 @@ impl UnitHistory {
 
 /// Puts a unit's records together as of `now`: any order, all of one tag.
 pub fn unit_history(tag: &str, records: Vec<Record>, now: Timestamp) -> UnitHistory {
-    let (mut visits, mut remarks) = visits(records, now);
+    let Sorted {
+        mut visits,
+        ahead,
+        mut remarks,
+    } = visits(records, now);
     let (names, renamed) = name_alike(&mut visits);
     remarks.extend(renamed);
     let first = visits.first().map_or(now, |visit| visit.when);
@@ -123,6 +131,7 @@ pub fn unit_history(tag: &str, records: Vec<Record>, now: Timestamp) -> UnitHist
     let series = series(&visits, &entries);
     UnitHistory {
         tag: tag.to_owned(),
+        doubt: doubt(&visits, &ahead, now),
         not_compared: not_compared(&visits, &series),
         series,
         zones: zones(&visits, &entries),

@@ -5,6 +5,7 @@
 mod assessment;
 mod compare;
 mod disk;
+mod doubt;
 mod ends;
 mod history;
 mod kept;
@@ -16,6 +17,7 @@ mod zones;
 pub use assessment::{Assessment, CaptureFacts, ChannelPart, PairFacts, UnitFacts, WornOn};
 pub use compare::{Compared, Earlier};
 pub use disk::{RecordFile, RecordStore, RecordStoreError, Saved};
+pub use doubt::{Clock, Doubt};
 pub use ends::{NotCompared, Why};
 pub use history::{Course, UnitHistory, unit_history};
 pub use kept::{BoardKept, FigureKept, NewRecord, Record, assessment_schema_json, schema_json};

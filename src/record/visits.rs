@@ -12,7 +12,7 @@ use std::collections::BTreeMap;
 pub(super) const YEAR_S: f64 = 365.25 * 86_400.0;
 
 /// A clock may be a day ahead: another zone, written as if it were UTC.
-const AHEAD: SignedDuration = SignedDuration::from_hours(24);
+pub(super) const AHEAD: SignedDuration = SignedDuration::from_hours(24);
 
 /// Seconds from 1970 before which no recording was made: 2000-01-01. A clock without its battery begins there or in 1970.
 const EARLIEST_S: i64 = 946_684_800;
@@ -84,6 +84,17 @@ pub(super) struct Visit {
     pub when: Timestamp,
     /// Whether that is when it was taken.
     pub dated: bool,
+    /// When its recording was kept first; assessed again it is no newer test.
+    pub first_kept: Timestamp,
+}
+
+/// All records of a unit, sorted out.
+pub(super) struct Sorted {
+    /// Those that count, the oldest first.
+    pub visits: Vec<Visit>,
+    /// Those set aside, for their date has not come yet.
+    pub ahead: Vec<Visit>,
+    pub remarks: Vec<Remark>,
 }
 
 /// A tag without what a hurried hand adds or leaves out: blanks and capitals.
@@ -94,10 +105,10 @@ pub fn folded(tag: &str) -> String {
         .collect()
 }
 
-/// The visits, oldest first, and what became of the other records.
-pub(super) fn visits(records: Vec<Record>, now: Timestamp) -> (Vec<Visit>, Vec<Remark>) {
+/// The visits, and what became of the other records.
+pub(super) fn visits(records: Vec<Record>, now: Timestamp) -> Sorted {
     let mut remarks: Vec<Remark> = spelled(&records).into_iter().collect();
-    let mut visits = Vec::new();
+    let (mut visits, mut ahead) = (Vec::new(), Vec::new());
     for record in records {
         let file = record.assessment.capture.file.clone();
         let taken = record
@@ -106,27 +117,34 @@ pub(super) fn visits(records: Vec<Record>, now: Timestamp) -> (Vec<Visit>, Vec<R
             .and_then(|taken| taken.parse::<Timestamp>().ok());
         let believed = taken.filter(|taken| taken.as_second() >= EARLIEST_S);
         let when = believed.unwrap_or(record.kept);
+        let visit = Visit {
+            when,
+            dated: believed.is_some(),
+            first_kept: record.kept,
+            record,
+        };
         if when.duration_since(now) > AHEAD {
             remarks.push(Remark::Future { when, file });
+            ahead.push(visit);
             continue;
         }
-        if believed.is_none() {
+        if !visit.dated {
             remarks.push(Remark::Undated {
-                taken: record.taken.clone(),
-                kept: record.kept,
+                taken: visit.record.taken.clone(),
+                kept: visit.record.kept,
                 file,
             });
         }
-        visits.push(Visit {
-            record,
-            when,
-            dated: believed.is_some(),
-        });
+        visits.push(visit);
     }
     visits.sort_by_key(|visit| (visit.when, visit.record.kept));
     let (visits, joined) = once_each(visits);
     remarks.extend(joined);
-    (visits, remarks)
+    Sorted {
+        visits,
+        ahead: once_each(ahead).0,
+        remarks,
+    }
 }
 
 fn spelled(records: &[Record]) -> Option<Remark> {
@@ -140,7 +158,7 @@ fn spelled(records: &[Record]) -> Option<Remark> {
 }
 
 /// A recording counts once, as last assessed, whatever its file is called and whatever it was checked as.
-fn once_each(visits: Vec<Visit>) -> (Vec<Visit>, Vec<Remark>) {
+fn once_each(mut visits: Vec<Visit>) -> (Vec<Visit>, Vec<Remark>) {
     let mut of_one: BTreeMap<String, Vec<usize>> = BTreeMap::new();
     for (at, visit) in visits.iter().enumerate() {
         of_one.entry(content(visit)).or_default().push(at);
@@ -153,6 +171,10 @@ fn once_each(visits: Vec<Visit>) -> (Vec<Visit>, Vec<Remark>) {
             .copied()
             .max_by_key(|at| (visits[*at].record.kept, *at));
         counted.extend(newest);
+        let first = all.iter().map(|at| visits[*at].record.kept).min();
+        if let (Some(newest), Some(first)) = (newest, first) {
+            visits[newest].first_kept = first;
+        }
         if all.len() == 1 {
             continue;
         }
@@ -181,7 +203,7 @@ fn once_each(visits: Vec<Visit>) -> (Vec<Visit>, Vec<Remark>) {
 }
 
 /// What tells one recording from another: its sum; without one its time and size.
-fn content(visit: &Visit) -> String {
+pub(super) fn content(visit: &Visit) -> String {
     let capture = &visit.record.assessment.capture;
     capture.sha256.clone().unwrap_or_else(|| {
         format!(
@@ -198,6 +220,7 @@ pub(super) fn entry(visit: &Visit, first: Timestamp) -> Entry {
         record,
         when,
         dated,
+        ..
     } = visit;
     Entry {
         when: *when,

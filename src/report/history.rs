@@ -5,7 +5,7 @@ use super::assessment::figures::reach;
 use super::document::{Block, Cell, Document, Section, Table, columns};
 use super::seasons::{meaning, remark, since};
 use super::timeline;
-use crate::record::{Course, Entry, Series, Step, UnitHistory, ZoneStory};
+use crate::record::{Course, Doubt, Entry, Series, Step, UnitHistory, ZoneStory};
 use jiff::Timestamp;
 use measure::figure::numbers::{DASH, decimals_for, fixed, limit, plain, reading};
 use measure::judge::Verdict;
@@ -25,6 +25,8 @@ pub struct UnitLine {
     pub unreadable: usize,
     /// Whether one of these is newer than every record that could be: then no verdict stands.
     pub newest_unreadable: bool,
+    /// A record that may be newer, by a clock that was wrong, and says another verdict: then none stands either.
+    pub doubt: Option<Doubt>,
 }
 
 impl UnitLine {
@@ -32,15 +34,15 @@ impl UnitLine {
     pub fn verdict(&self) -> Option<Verdict> {
         self.newest
             .as_ref()
-            .filter(|_| !self.newest_unreadable)?
+            .filter(|_| !self.newest_unreadable && self.doubt.is_none())?
             .verdict
     }
 
-    /// What needs doing first: what cannot be read, what failed, what wears, what is open.
+    /// What needs doing first: what cannot be read or may have failed since, what failed, what wears, what is open.
     pub fn urgency(&self) -> impl Ord + use<> {
         let verdict = match self.verdict() {
             Some(Verdict::Fail) => 1,
-            _ if self.newest_unreadable => 0,
+            _ if self.newest_unreadable || self.doubt.is_some() => 0,
             Some(Verdict::Undecided) => 2,
             _ => 3,
         };
@@ -84,9 +86,10 @@ pub fn units(machines: &[MachineUnits], others: &[UnitLine]) -> Document<'static
 fn list(units: &[UnitLine]) -> Table {
     let rows = units.iter().map(|one| {
         let newest = one.newest.as_ref();
-        let message = match (one.newest_unreadable, one.unreadable) {
+        let message = match (one.newest_unreadable, &one.doubt) {
             (true, _) => "UNREADABLE".into(),
-            (false, _) => verdict(one.verdict()),
+            (false, Some(_)) => "CLOCK?".into(),
+            (false, None) => verdict(one.verdict()),
         };
         let records = match one.unreadable {
             0 => one.records.to_string(),

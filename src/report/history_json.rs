@@ -2,7 +2,7 @@
 
 use super::history::UnitLine;
 use super::seasons::{meaning, remark};
-use crate::record::{Entry, NotCompared, Remark, Series, Step, UnitHistory, ZoneStory};
+use crate::record::{Doubt, Entry, NotCompared, Remark, Series, Step, UnitHistory, ZoneStory};
 use jiff::Timestamp;
 use measure::WornZone;
 use measure::judge::Verdict;
@@ -31,6 +31,28 @@ struct UnitJson<'a> {
     /// How its results go from record to record.
     course: &'static str,
     newest: NewestJson<'a>,
+    doubt: Option<DoubtJson<'a>>,
+}
+
+/// A record that may be the last test, by a clock that was wrong, and says another verdict: then none stands.
+#[derive(Serialize, JsonSchema)]
+struct DoubtJson<'a> {
+    capture: Option<&'a str>,
+    /// What it says of its date.
+    #[schemars(with = "String")]
+    dated: Timestamp,
+    verdict: Verdict,
+    /// `clock ahead` (set aside) or `clock behind` (kept last, dated earlier).
+    why: &'static str,
+}
+
+fn doubt(of: &Doubt) -> DoubtJson<'_> {
+    DoubtJson {
+        capture: of.capture.as_deref(),
+        dated: of.dated,
+        verdict: of.verdict,
+        why: of.clock.word(),
+    }
 }
 
 /// The newest record that could be read.
@@ -38,7 +60,7 @@ struct UnitJson<'a> {
 struct NewestJson<'a> {
     #[schemars(with = "Option<String>")]
     taken: Option<Timestamp>,
-    /// The one that stands: null when a newer record cannot be read.
+    /// The one that stands: null when a newer record cannot be read, and where there is a doubt.
     verdict: Option<Verdict>,
     profile: Option<&'a str>,
     /// Whether no newer one is unreadable.
@@ -67,6 +89,7 @@ fn unit(unit: &UnitLine) -> UnitJson<'_> {
             profile: newest.and_then(|e| e.profile.as_deref()),
             readable: !unit.newest_unreadable,
         },
+        doubt: unit.doubt.as_ref().map(doubt),
     }
 }
 
@@ -81,6 +104,8 @@ pub struct HistoryJson<'a> {
     meaning: String,
     course: &'static str,
     remarks: Vec<RemarkJson>,
+    /// Why no verdict stands.
+    doubt: Option<DoubtJson<'a>>,
     /// Ends that could not be held against the record before.
     not_compared: Vec<NotComparedJson<'a>>,
     /// The oldest first.
@@ -231,6 +256,7 @@ pub fn history_json(of: &UnitHistory, now: Timestamp) -> HistoryJson<'_> {
         meaning: meaning(of, now).join(" "),
         course: of.course().word(),
         remarks: of.remarks.iter().map(said).collect(),
+        doubt: of.doubt.as_ref().map(doubt),
         not_compared: of.not_compared.iter().map(not_compared).collect(),
         records: of.entries.iter().map(record).collect(),
         series: of.series.iter().map(|s| one(of, s, now)).collect(),

@@ -1,6 +1,8 @@
 //! What the records of a unit mean, before their numbers: what wears, what drifts, and until when.
 
-use crate::record::{NotCompared, Remark, Series, Step, UnitHistory, Why, ZoneStory};
+use crate::record::{
+    Clock, Doubt, Entry, NotCompared, Remark, Series, Step, UnitHistory, Why, ZoneStory,
+};
 use jiff::Timestamp;
 use measure::figure::FigureName;
 use measure::figure::numbers::{fixed, plain};
@@ -25,32 +27,71 @@ pub(super) fn meaning(of: &UnitHistory, now: Timestamp) -> Vec<String> {
         sentences.push(format!("{}.", entry.headline.trim_end_matches('.')));
     }
     if sentences.is_empty() {
-        sentences.push(if of.entries.len() < 2 {
-            "The first record: nothing to compare it with yet.".to_owned()
+        sentences.extend(if of.entries.len() < 2 {
+            Some("The first record: nothing to compare it with yet.".to_owned())
         } else {
             since_before(of)
         });
     }
-    sentences.extend(last.map(|entry| {
-        let day = entry.when.strftime("%Y-%m-%d");
-        match entry.verdict {
-            Some(Verdict::Pass) => format!("It passed its last test ({day})."),
-            Some(Verdict::Fail) => format!("It failed its last test ({day})."),
-            Some(Verdict::Undecided) => format!("Its last test ({day}) left the verdict open."),
-            None => format!("Its last test ({day}) was without limits."),
-        }
-    }));
+    sentences.extend(last.map(|entry| last_test(entry, of.doubt.is_some())));
+    sentences.splice(0..0, of.doubt.as_ref().map(no_verdict));
     sentences
 }
 
-/// What changed since the record before, what could not be compared with it; steady when neither is so.
-fn since_before(of: &UnitHistory) -> String {
-    match (changed(of), not_compared(of)) {
+/// How the last test ended, or the last one that counts.
+fn last_test(entry: &Entry, doubted: bool) -> String {
+    let day = entry.when.strftime("%Y-%m-%d");
+    if doubted {
+        let ended = entry.verdict.map_or("was without limits", ended);
+        return format!("The last one that counts ({day}) {ended}.");
+    }
+    match entry.verdict {
+        Some(Verdict::Pass) => format!("It passed its last test ({day})."),
+        Some(Verdict::Fail) => format!("It failed its last test ({day})."),
+        Some(Verdict::Undecided) => format!("Its last test ({day}) left the verdict open."),
+        None => format!("Its last test ({day}) was without limits."),
+    }
+}
+
+fn ended(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Pass => "passed",
+        Verdict::Fail => "failed",
+        Verdict::Undecided => "left the verdict open",
+    }
+}
+
+/// That another record may be the last test, and what to do.
+fn no_verdict(of: &Doubt) -> String {
+    let record = of.capture.as_ref().map_or_else(
+        || "a record".to_owned(),
+        |file| format!("the record of {file}"),
+    );
+    let (ended, day) = (ended(of.verdict), of.dated.strftime("%Y-%m-%d"));
+    let clock = "the clock of the computer it was taken with";
+    match of.clock {
+        Clock::Ahead => format!(
+            "No verdict stands: {record} {ended} and is set aside, for its date, {day}, has not come yet. Set {clock}, and measure again."
+        ),
+        Clock::AheadWhenKept => format!(
+            "No verdict stands: {record} {ended} and is set aside, for its date, {day}, has not come yet. Set {clock}, measure again, and \
+             take that record out of the folder."
+        ),
+        Clock::Behind => format!(
+            "No verdict stands: {record} {ended}; it was kept last and is dated {day}. If that date is wrong, set {clock}; then measure again."
+        ),
+    }
+}
+
+/// What changed since the record before, what could not be compared with it; steady when neither is so, and no verdict is in doubt.
+fn since_before(of: &UnitHistory) -> Option<String> {
+    Some(match (changed(of), not_compared(of)) {
         (Some(changed), Some(why)) => format!("{changed} Not compared: {why}."),
         (Some(changed), None) => changed,
         (None, Some(why)) => format!("Could not be compared with the record before: {why}."),
+        (None, None) if of.doubt.is_some() => return None,
         (None, None) => "Steady: no change since the record before.".to_owned(),
-    }
+    })
 }
 
 /// Which ends could not be held against the record before, and why.

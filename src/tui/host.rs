@@ -184,6 +184,8 @@ pub struct UnitSummary {
     pub unreadable: usize,
     /// Whether one of these is the newest: then no verdict stands.
     pub newest_unreadable: bool,
+    /// What a record says that may be newer, by a clock that was wrong: then no verdict stands either.
+    pub doubted: Option<Verdict>,
     /// Where it is going, in a word.
     pub course: &'static str,
     /// The profile of its last record.

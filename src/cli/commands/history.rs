@@ -178,6 +178,7 @@ fn tag_of(machine: &Machine, control: &Control) -> Option<String> {
 fn has(unit: &UnitLine, word: &str) -> bool {
     let verdict = unit.verdict().map(|verdict| verdict.to_string());
     let unread = (unit.unreadable > 0).then_some("unreadable");
+    let doubted = unit.doubt.as_ref().map(|doubt| doubt.verdict.to_string());
     let profile = unit
         .newest
         .as_ref()
@@ -186,6 +187,7 @@ fn has(unit: &UnitLine, word: &str) -> bool {
         Some(unit.tag.as_str()),
         profile,
         verdict.as_deref(),
+        doubted.as_deref(),
         unread,
         Some(unit.course.word()),
     ];

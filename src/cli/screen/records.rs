@@ -39,6 +39,7 @@ fn unit(line: UnitLine) -> UnitSummary {
         records: line.records,
         unreadable: line.unreadable,
         newest_unreadable: line.newest_unreadable,
+        doubted: line.doubt.map(|doubt| doubt.verdict),
         course: line.course.word(),
         profile: line.newest.and_then(|newest| newest.profile),
         tag: line.tag,

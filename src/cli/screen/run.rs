@@ -104,7 +104,13 @@ pub(super) fn save(
     )?;
     let mut saved = format!("saved: {} and {}", kept.shown(), beside.shown());
     if real && assessment.unit.tag.is_some() {
-        let record = records::keep(&records::store(None)?, &kept, &about.meta, &assessment)?;
+        let record = records::keep(
+            &records::store(None)?,
+            &kept,
+            &about.meta,
+            &assessment,
+            jiff::Timestamp::now(),
+        )?;
         saved = format!("{saved}; {record}");
     }
     Ok(saved)

@@ -59,7 +59,8 @@ impl Units {
     fn listed(&self) -> Vec<&UnitSummary> {
         let word = self.word.trim().to_lowercase();
         let has = |unit: &&UnitSummary| {
-            let verdict = unit.verdict.map(|verdict| verdict.to_string());
+            let verdict = unit.verdict.or(unit.doubted);
+            let verdict = verdict.map(|verdict| verdict.to_string());
             let unread = (unit.unreadable > 0).then_some("unreadable");
             let said = [
                 Some(unit.tag.as_str()),
@@ -121,6 +122,7 @@ fn unit_row(pen: &mut Pen<'_>, row: Rect, unit: &UnitSummary, chosen: bool) {
             verdict_tone(verdict),
         ),
         None if unit.newest_unreadable => ("!", "UNREADABLE".to_owned(), Tone::Bad),
+        None if unit.doubted.is_some() => ("!", "CLOCK?".to_owned(), Tone::Bad),
         None => (" ", "-".to_owned(), Tone::Quiet),
     };
     let tag = format!(" {:<18} ", cut(&unit.tag, 18));

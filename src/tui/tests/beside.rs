@@ -20,6 +20,7 @@ pub fn units() -> Vec<UnitSummary> {
         records,
         unreadable: 0,
         newest_unreadable: false,
+        doubted: None,
         course,
         profile: Some("hall pedal, two tracks, half slope".to_owned()),
     };
@@ -121,6 +122,7 @@ fn an_unreadable_record_is_seen_and_a_word_finds_a_unit() {
     listed[0].unreadable = 2;
     listed[0].newest_unreadable = true;
     listed[0].verdict = None;
+    listed[3].doubted = Some(Verdict::Fail);
     update(&mut state, Message::Units(Ok(listed)));
     shot("units-unread", &state);
     for key in "unread".chars() {

@@ -1,4 +1,5 @@
-//! What `history` says where nothing was compared, and where the last visit did not measure: through the program, with an example recording whose table and metadata are changed.
+//! What `history` says where nothing was compared, where the last visit did not measure, and where a clock was wrong: through the
+//! program, with an example recording whose table and metadata are changed.
 
 use crate::support::program::{changed, pedalproof, stderr, stdout};
 use serde_json::Value;
@@ -21,6 +22,8 @@ struct Visit {
 const AS_IT_IS: fn(&str, u32) -> Option<u32> = |_, code| Some(code);
 /// The whole travel 20 codes higher.
 const MOVED: fn(&str, u32) -> Option<u32> = |_, code| Some(code + 20);
+/// Half the voltage: fails.
+const HALF: fn(&str, u32) -> Option<u32> = |_, code| Some(code / 2);
 /// Nothing but its rest, 20 codes higher.
 const REST_ALONE: fn(&str, u32) -> Option<u32> = |step, code| (step == "rest").then_some(code + 20);
 
@@ -199,4 +202,80 @@ fn what_the_last_visit_did_not_measure_changed_when_it_did() {
         .find(|series| series["figure"] == "rest_code")
         .unwrap();
     assert_eq!(rest["not_measured_since"], Value::Null);
+}
+
+/// The newest test failed, on a computer whose clock was ahead, or behind: no older pass stands in its place.
+#[test]
+fn a_failure_by_a_wrong_clock_leaves_no_verdict() {
+    for (taken, words) in [
+        (
+            "2099-01-01T00:10:00Z",
+            "the record of f3.csv failed and is set aside, for its date, 2099-01-01, has not come yet. Set the clock of the computer \
+             it was taken with, and measure again.",
+        ),
+        (
+            "2020-01-01T00:10:00Z",
+            "the record of f3.csv failed; it was kept last and is dated 2020-01-01. If that date is wrong, set the clock of the computer \
+             it was taken with; then measure again.",
+        ),
+    ] {
+        let dir = kept(&[
+            Visit::new("f1", "2024-04-11T09:30:00Z"),
+            Visit::new("f2", "2025-04-11T09:30:00Z").code(|_, code| Some(code + code % 2)),
+            Visit::new("f3", taken).code(HALF),
+        ]);
+        let list = text(&dir, "history");
+        assert!(
+            list.contains("CLOCK?") && !list.contains("pass") && !list.contains("steady"),
+            "{list}"
+        );
+        let said = text(&dir, "history T3-lever");
+        assert!(
+            said.contains(&format!("No verdict stands: {words}")),
+            "{said}"
+        );
+        assert!(
+            !said.contains("teady") && !said.contains("It passed its last test"),
+            "{said}"
+        );
+        let units = json(&dir, "history --json");
+        let unit = &units["units"][0];
+        assert_eq!(unit["newest"]["verdict"], Value::Null);
+        assert_eq!(unit["doubt"]["capture"], "f3.csv");
+        assert_eq!(unit["doubt"]["verdict"], "fail");
+        assert_eq!(
+            json(&dir, "history T3-lever --json")["doubt"],
+            unit["doubt"]
+        );
+        assert!(text(&dir, "history --find fail").contains("T3-lever"));
+        // Measured again with a clock that is right, it passes.
+        Visit::new("f4", "2026-04-11T09:30:00Z")
+            .code(|_, code| Some(code + 1 - code % 2))
+            .keep(dir.path());
+        let list = text(&dir, "history");
+        assert!(
+            list.contains("2026-04-11 pass") && !list.contains("CLOCK"),
+            "{list}"
+        );
+    }
+}
+
+/// The same recording assessed again, and seasons assessed in one go, raise no doubt of any clock.
+#[test]
+fn an_old_recording_assessed_again_is_no_wrong_clock() {
+    let dir = kept(&[
+        Visit::new("f1", "2024-04-11T09:30:00Z"),
+        Visit::new("f2", "2025-04-11T09:30:00Z").code(HALF),
+    ]);
+    let again = pedalproof(
+        dir.path(),
+        "assess f1.csv --profile lever-shunting --keep --inl-codes 3",
+    );
+    assert!(stderr(&again).contains("kept:"), "{}", stderr(&again));
+    let list = text(&dir, "history");
+    assert!(list.contains("2025-04-11 fail"), "{list}");
+    let both = pedalproof(dir.path(), "assess f2.csv f1.csv --keep --records other");
+    assert!(stderr(&both).contains("kept:"), "{}", stderr(&both));
+    let list = text(&dir, "history --records other");
+    assert!(list.contains("2025-04-11 fail"), "{list}");
 }

@@ -10,6 +10,7 @@ use crate::outlet::{Shown, tell, watched};
 use crate::record::{RecordStore, RecordStoreError};
 use crate::report::{self, BatchLine};
 use anyhow::{Context, bail};
+use jiff::Timestamp;
 use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -31,6 +32,9 @@ struct Done {
 pub(super) fn run(args: &AssessArgs, store: Option<&RecordStore>) -> anyhow::Result<Outcome> {
     let (files, mut bad) = captures(&args.captures);
     let folder = common_folder(&files);
+    // Kept at one moment: which was ready first is not which was taken last.
+    let now = Timestamp::now();
+    let store = store.map(|store| (store, now));
     let done = side_by_side(&files, |file| one(file, folder, args, store));
     if args.shape() == Shape::Csv {
         print(report::ASSESSMENT_COLUMNS)?;
@@ -126,16 +130,16 @@ fn one(
     file: &Path,
     folder: Option<&Path>,
     args: &AssessArgs,
-    store: Option<&RecordStore>,
+    store: Option<(&RecordStore, Timestamp)>,
 ) -> anyhow::Result<Done> {
     let AssessedCapture {
         opened,
         assessment,
         mut notes,
     } = input::assessed(file, args.profile.as_deref())?;
-    if let Some(store) = store {
+    if let Some((store, now)) = store {
         notes.push(
-            match records::keep(store, file, &opened.capture.meta, &assessment) {
+            match records::keep(store, file, &opened.capture.meta, &assessment, now) {
                 // A board's output, say, lies among the parts: no reason to call the folder bad.
                 Err(e) if matches!(e.downcast_ref(), Some(RecordStoreError::NoTag)) => {
                     NOT_KEPT.to_owned()

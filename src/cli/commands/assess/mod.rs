@@ -13,6 +13,7 @@ use crate::outlet::{Shown, tell};
 use crate::record::RecordStore;
 use crate::report::{self, Evidence};
 use anyhow::{Context, bail};
+use jiff::Timestamp;
 use std::path::Path;
 
 pub(in crate::cli) fn run(args: &AssessArgs) -> anyhow::Result<Outcome> {
@@ -58,7 +59,13 @@ fn one(capture: &Path, args: &AssessArgs, store: Option<&RecordStore>) -> anyhow
     if let Some(store) = store {
         tell!(
             "{}",
-            records::keep(store, capture, &opened.capture.meta, &assessment)?
+            records::keep(
+                store,
+                capture,
+                &opened.capture.meta,
+                &assessment,
+                Timestamp::now()
+            )?
         );
     }
     match args.shape() {
