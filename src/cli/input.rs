@@ -1,5 +1,6 @@
 //! What arguments name: profiles, captures, blocks.
 
+use super::inl_args::InlArgs;
 use super::output::is_piped;
 use crate::bench;
 use crate::capture::{self, CaptureError, Opened};
@@ -27,7 +28,7 @@ pub(super) struct AssessedCapture {
 
 /// Opens a capture and assesses it: against the profile asked for, else the one that the capture names.
 pub(super) fn assessed(capture: &Path, asked: Option<&str>) -> anyhow::Result<AssessedCapture> {
-    assessed_with(capture, asked, None)
+    assessed_with(capture, asked, InlArgs::default())
 }
 
 /// A capture from its files; from the standard input (`-`) its metadata and then its CSV. Of a file that something else has
@@ -99,15 +100,14 @@ fn import_advice(csv: &Path) -> Option<String> {
     ))
 }
 
-/// The same, with the board's non-linearity in codes where it is stated now.
+/// The same, with the board's non-linearity where it is stated now.
 pub(super) fn assessed_with(
     capture: &Path,
     asked: Option<&str>,
-    inl_codes: Option<f64>,
+    inl: InlArgs,
 ) -> anyhow::Result<AssessedCapture> {
     let mut opened = self::opened(capture, "assess")?;
-    let board = &mut opened.capture.meta.board;
-    board.inl_code = inl_codes.or(board.inl_code);
+    inl.state(&mut opened);
     let mut notes: Vec<String> = opened.capture.lost.iter().cloned().collect();
     let profile = profile_of(asked, &opened)?.unwrap_or_else(|note| {
         notes.push(note);
@@ -152,14 +152,6 @@ pub(super) fn date(text: &str) -> Result<Date, String> {
         )
     };
     text.parse().map_err(|_| no_date())
-}
-
-/// A board's non-linearity in codes, from its text.
-pub(super) fn inl_codes(text: &str) -> Result<f64, String> {
-    let codes = text.parse::<f64>().ok();
-    codes
-        .filter(|codes| codes.is_finite() && *codes >= 0.0)
-        .ok_or_else(|| format!("`{text}` is no number of codes, 0 or more"))
 }
 
 /// The profile asked for, else the one that the capture names; a note if that one is not known.

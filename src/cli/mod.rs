@@ -3,6 +3,7 @@
 mod args;
 mod commands;
 mod imported;
+mod inl_args;
 mod input;
 mod outcome;
 mod output;

@@ -31,7 +31,7 @@ pub use assessment::explain::{Evidence, explain, handbook};
 pub use assessment::figures::{reach, said};
 pub use assessment::findings::decisive;
 pub use assessment::overview::assessment;
-pub use bench::{BenchReport, BlockUsed, ProfileUsed};
+pub use bench::{BenchReport, BlockUsed, KeptOtherwise, ProfileUsed};
 pub use blend::{Blend, BlendJson, BlendPoint, blend, blend_json};
 pub use board::{Build, drawing, page};
 pub use constants::{CONSTANTS_SAFETY, Reasons, comment, constants};

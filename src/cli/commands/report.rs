@@ -2,6 +2,7 @@
 
 use crate::bench;
 use crate::capture;
+use crate::cli::inl_args::InlArgs;
 use crate::cli::input::{self, AssessedCapture};
 use crate::cli::outcome::Outcome;
 use crate::cli::output::{Renewed, is_piped, print};
@@ -11,9 +12,9 @@ use crate::files::{self, folder_of, sha256};
 use crate::machine::{self, Control, Machine};
 use crate::outlet::{Shown, tell};
 use crate::profile::{self, Profile};
-use crate::record::{Assessment, UnitHistory, unit_history};
+use crate::record::{Assessment, RecordStore, UnitHistory, unit_history};
 use crate::report::{
-    Agreement, BenchReport, BlockUsed, ProfileUsed, Recurring, Trace, machine_sheet,
+    Agreement, BenchReport, BlockUsed, KeptOtherwise, ProfileUsed, Recurring, Trace, machine_sheet,
 };
 use crate::wiring::WiringReport;
 use anyhow::{Context, anyhow, bail};
@@ -35,6 +36,8 @@ pub(in crate::cli) struct ReportArgs {
     /// The profile: a file, or the name of a built-in one; without it, the one that the recording names
     #[arg(long)]
     profile: Option<String>,
+    #[command(flatten)]
+    inl: InlArgs,
     /// HTML with pictures, or Markdown with pictures in letters
     #[arg(long, value_enum, default_value_t = ReportFormat::Html)]
     format: ReportFormat,
@@ -42,7 +45,7 @@ pub(in crate::cli) struct ReportArgs {
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
     /// One A4 page about this part to hang at its machine, in place of the long report: volts, wires, dangers, room for later checks
-    #[arg(long, conflicts_with_all = ["format", "block"])]
+    #[arg(long, conflicts_with_all = ["format", "block", "inl_codes"])]
     sheet: bool,
     /// Also how the part went over time, by its records in this folder [default: PEDALPROOF_RECORDS, the configuration file, the platform's data
     /// folder]
@@ -82,7 +85,7 @@ pub(in crate::cli) fn run(args: &ReportArgs) -> anyhow::Result<Outcome> {
         opened,
         assessment,
         notes,
-    } = input::assessed(&args.capture, asked)?;
+    } = input::assessed_with(&args.capture, asked, args.inl)?;
     for note in notes {
         tell!("{}: {note}", args.capture.shown());
     }
@@ -101,6 +104,10 @@ pub(in crate::cli) fn run(args: &ReportArgs) -> anyhow::Result<Outcome> {
         agreements: &agreements,
         recurring: &Recurring::of(&assessment, &opened.capture, profile.as_ref()),
         profile: used,
+        kept: kept_otherwise(
+            args.records.as_ref().and_then(Option::as_deref),
+            &assessment,
+        ),
         block: block.as_ref().map(|(block, file, sha256)| BlockUsed {
             block,
             file: file.clone(),
@@ -121,6 +128,28 @@ pub(in crate::cli) fn run(args: &ReportArgs) -> anyhow::Result<Outcome> {
         ReportFormat::Md => document.markdown(),
     };
     written(&out, &text)
+}
+
+/// What the record that was kept last of this recording says, where its verdict is another. A folder of records that cannot be looked at
+/// is told.
+fn kept_otherwise(folder: Option<&Path>, assessment: &Assessment) -> Option<KeptOtherwise> {
+    let (tag, sum) = (assessment.unit.tag.as_deref()?, &assessment.capture.sha256);
+    let of_unit = |store: RecordStore| Ok(store.of_unit(tag)?.0);
+    let kept = match records::store(folder).and_then(of_unit) {
+        Ok(kept) => kept.into_iter(),
+        Err(e) => {
+            tell!("no record of this recording was looked for: {e:#}");
+            return None;
+        }
+    };
+    let own = kept.filter(|kept| sum.is_some() && kept.assessment.capture.sha256 == *sum);
+    let last = own.max_by_key(|kept| kept.kept)?;
+    let verdict = last.assessment.verdict?;
+    (Some(verdict) != assessment.verdict).then(|| KeptOtherwise {
+        verdict,
+        headline: last.assessment.diagnosis.headline,
+        kept: last.kept,
+    })
 }
 
 /// What the records of the part say; what of them could not be read is told.

@@ -13,7 +13,7 @@ mod stream;
 mod verdict;
 mod wiring;
 
-pub use source::{BenchReport, BlockUsed, ProfileUsed};
+pub use source::{BenchReport, BlockUsed, KeptOtherwise, ProfileUsed};
 
 use super::assessment::brief;
 use super::assessment::causes::{causes, dangers, dangers_title};

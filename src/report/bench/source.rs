@@ -9,6 +9,7 @@ use crate::report::recurring::Recurring;
 use crate::report::trace::Trace;
 use crate::wiring::WiringReport;
 use jiff::Timestamp;
+use measure::judge::Verdict;
 use measure::units::Step;
 
 /// What a bench report is made from. Hashes are SHA-256 in lower-case hex.
@@ -23,7 +24,18 @@ pub struct BenchReport<'a> {
     pub profile: Option<ProfileUsed<'a>>,
     /// The constants block of the board, when one was given.
     pub block: Option<BlockUsed<'a>>,
+    /// What was kept of the same recording, where it says another verdict.
+    pub kept: Option<KeptOtherwise>,
     pub made: Timestamp,
+}
+
+/// The record kept last of the same recording.
+#[derive(Debug, Clone)]
+pub struct KeptOtherwise {
+    pub verdict: Verdict,
+    /// What it said first; empty in records of before.
+    pub headline: String,
+    pub kept: Timestamp,
 }
 
 #[derive(Debug, Clone)]

@@ -1,6 +1,6 @@
 //! The verdict with what decided it, and every figure that was held against a limit.
 
-use super::source::BenchReport;
+use super::source::{BenchReport, KeptOtherwise};
 use crate::record::Assessment;
 use crate::report::assessment::findings::{decisive, findings};
 use crate::report::assessment::overview::{headline, unit};
@@ -14,12 +14,38 @@ const FEW_DROPOUTS: usize = 3;
 
 pub(super) fn banner(report: &BenchReport<'_>) -> Banner {
     let assessment = report.assessment;
-    Banner {
+    let mut banner = Banner {
         verdict: assessment.verdict,
         headline: headline(assessment),
         unit: unit(assessment),
         why: why(assessment),
+    };
+    if let Some(kept) = &report.kept {
+        contradict(&mut banner, kept);
     }
+    banner
+}
+
+/// Says first that the kept record of the same recording has another verdict; what passes only here has no colour of a pass.
+fn contradict(banner: &mut Banner, kept: &KeptOtherwise) {
+    let first = |headline: &str| headline.split(": ").next().unwrap_or_default().to_owned();
+    let said = match first(&kept.headline) {
+        none if none.is_empty() => kept.verdict.to_string(),
+        said => said,
+    };
+    let here = first(&banner.headline);
+    let reason = banner.headline.get(here.len()..).unwrap_or_default();
+    let day = kept.kept.strftime("%Y-%m-%d");
+    banner.headline =
+        format!("{here}, but the kept record of this recording says {said} ({day}){reason}");
+    if banner.verdict == Some(Verdict::Pass) {
+        banner.verdict = Some(Verdict::Undecided);
+    }
+    banner.why.push(
+        "The record was assessed by other limits, with another --inl-codes or by another version: state the same here, or assess it again with \
+         --keep."
+            .to_owned(),
+    );
 }
 
 fn why(assessment: &Assessment) -> Vec<String> {

@@ -13,6 +13,7 @@ pub mod report_browser;
 mod rest_creep;
 mod sequential;
 mod shrink;
+mod stated;
 mod stations;
 pub mod verdicts;
 mod withheld;

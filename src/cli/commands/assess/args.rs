@@ -1,5 +1,6 @@
 //! Arguments of `pedalproof assess`.
 
+use crate::cli::inl_args::InlArgs;
 use crate::cli::output::Shape;
 use clap::Args;
 use measure::figure::FigureName;
@@ -21,10 +22,8 @@ pub(in crate::cli) struct AssessArgs {
     /// The profile: a file, or the name of a built-in one; without it, the one that the recording names
     #[arg(long)]
     pub(super) profile: Option<String>,
-    /// How far the board's ADC may read off a straight line, in codes; without it, what the recording states or such boards
-    /// usually have
-    #[arg(long, value_name = "CODES", value_parser = crate::cli::input::inl_codes)]
-    pub(super) inl_codes: Option<f64>,
+    #[command(flatten)]
+    pub(super) inl: InlArgs,
     /// How to answer
     #[arg(long, value_enum, default_value_t = Shape::Text)]
     format: Shape,

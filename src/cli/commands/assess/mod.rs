@@ -29,7 +29,7 @@ pub(in crate::cli) fn run(args: &AssessArgs) -> anyhow::Result<Outcome> {
             Ok(Outcome::Good)
         }
         ([capture], _) if !capture.is_dir() => one(capture, args, store.as_ref()),
-        (_, None) if args.inl_codes.is_some() => {
+        (_, None) if args.inl.is_stated() => {
             bail!("--inl-codes is of one board: give one recording, or state it when recording")
         }
         (_, None) => batch::run(args, store.as_ref()),
@@ -43,7 +43,7 @@ fn one(capture: &Path, args: &AssessArgs, store: Option<&RecordStore>) -> anyhow
         assessment,
         notes,
     } = progress::counted("reading the recording and working it out", || {
-        input::assessed_with(capture, args.profile.as_deref(), args.inl_codes)
+        input::assessed_with(capture, args.profile.as_deref(), args.inl)
     })?;
     for note in notes {
         tell!("{}: {note}", capture.shown());

@@ -1,5 +1,6 @@
 //! Arguments of `pedalproof constants`.
 
+use crate::cli::inl_args::InlArgs;
 use crate::cli::input::one_line;
 use crate::constants::OWN_REFERENCE_MV;
 use clap::{Args, ValueEnum};
@@ -24,6 +25,8 @@ pub(in crate::cli) struct ConstantsArgs {
     /// recordings name
     #[arg(long, value_name = "PROFILE")]
     pub(super) profile: Vec<String>,
+    #[command(flatten)]
+    pub(super) inl: InlArgs,
     /// The tag that a recording must be of, one for each in order
     #[arg(long, value_name = "TAG", value_parser = one_line)]
     pub(super) tag: Vec<String>,
@@ -43,10 +46,10 @@ pub(in crate::cli) struct ConstantsArgs {
     #[arg(long, value_name = "WHY", value_parser = one_line)]
     pub(super) accept: Option<String>,
     /// Read a constants file back, of any format, and say what is in it
-    #[arg(long, value_name = "FILE", conflicts_with_all = ["captures", "out", "accept"])]
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["captures", "out", "accept", "inl_codes"])]
     pub(super) read: Option<PathBuf>,
     /// Make an old constants file (version 1) anew, with the usual values where it said nothing
-    #[arg(long, value_name = "FILE", conflicts_with_all = ["captures", "read", "json"])]
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["captures", "read", "json", "inl_codes"])]
     pub(super) remake: Option<PathBuf>,
     /// ADC bits of the board that will blend: refuses recordings or a constants file of others
     #[arg(long, value_name = "BITS")]

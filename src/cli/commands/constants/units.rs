@@ -3,6 +3,7 @@
 use super::ConstantsArgs;
 use crate::bench;
 use crate::capture::Opened;
+use crate::cli::inl_args::InlArgs;
 use crate::cli::input;
 use crate::constants::choose::MeasuredControl;
 use crate::outlet::{Shown, tell};
@@ -73,6 +74,7 @@ pub(super) fn open(args: &ConstantsArgs) -> anyhow::Result<Vec<Unit>> {
             path,
             profile.map(String::as_str),
             args.tag.get(i).map(String::as_str),
+            args.inl,
         )?;
         let same = |had: &&Unit| had.opened.sha256 == unit.opened.sha256;
         if let Some(had) = units.iter().find(same) {
@@ -87,8 +89,14 @@ pub(super) fn open(args: &ConstantsArgs) -> anyhow::Result<Vec<Unit>> {
     Ok(units)
 }
 
-fn open_one(path: &Path, profile: Option<&str>, tag: Option<&str>) -> anyhow::Result<Unit> {
+fn open_one(
+    path: &Path,
+    profile: Option<&str>,
+    tag: Option<&str>,
+    inl: InlArgs,
+) -> anyhow::Result<Unit> {
     let mut opened = input::opened(path, "constants")?;
+    inl.state(&mut opened);
     let file = Path::new(path.file_name().unwrap_or_default())
         .shown()
         .into_owned();
