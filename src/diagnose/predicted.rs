@@ -38,6 +38,21 @@ impl Band {
         ((ratio - self.nominal) / self.sd).powi(2)
     }
 
+    /// What becomes of it where every reading becomes another, as a growing function says; its width is that of all that it held.
+    pub fn mapped(self, to: impl Fn(f64) -> f64) -> Self {
+        let side = |by: f64| to((self.nominal + by * self.sd).clamp(0.0, 1.0));
+        // Lopsided where the nominal reading is an end of it.
+        let reach = if self.nominal - 2.0 * self.sd < 0.0 {
+            4.0
+        } else {
+            2.0
+        };
+        Self {
+            nominal: to(self.nominal),
+            sd: ((side(reach) - side(reach - 4.0)) / 4.0).max(LEAST_SD),
+        }
+    }
+
     /// The same with another middle, its width with it.
     pub fn moved_to(self, nominal: f64) -> Self {
         Self {

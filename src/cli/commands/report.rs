@@ -145,7 +145,7 @@ fn kept_otherwise(folder: Option<&Path>, assessment: &Assessment) -> Option<Kept
     let own = kept.filter(|kept| sum.is_some() && kept.assessment.capture.sha256 == *sum);
     let last = own.max_by_key(|kept| kept.kept)?;
     let verdict = last.assessment.verdict?;
-    (Some(verdict) != assessment.verdict).then(|| KeptOtherwise {
+    (Some(verdict) != assessment.verdict).then_some(KeptOtherwise {
         verdict,
         headline: last.assessment.diagnosis.headline,
         kept: last.kept,

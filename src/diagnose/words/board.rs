@@ -38,6 +38,20 @@ pub(super) fn explain(about: &About<'_>) -> Explanation {
             ],
             "Tie the board's input to ground and to its reference: it must read 0 and full scale.",
         ),
+        _ if about.detail().ends_with(" kohm") => Explanation::new(
+            format!(
+                "the pull-up reads like {}, not like the one of the profile",
+                about.detail()
+            ),
+            &[
+                "Measure the pull-up at the board, power off and the control unplugged.",
+                "Fit the one that the profile states and record again; or state yours: `pedalproof profile write` with `--pull-up-ohm`.",
+            ],
+            format!(
+                "Measure the pull-up: about {}, or what the profile states?",
+                about.detail()
+            ),
+        ),
         _ => Explanation::new(
             format!("this looks like another kind: {}", about.detail()),
             &[&format!(

@@ -376,3 +376,35 @@ fn a_trembling_foot_does_not_fail_the_part() {
         "{noise}"
     );
 }
+
+/// The good dial of 10 kohm under 2.2 and under 10 kohm in place of 4.7: by Ohm's law its track over the pull-up, r/(1-r), is other by
+/// one factor. The part is not blamed.
+#[test]
+fn a_good_dial_under_another_pull_up_is_not_blamed() {
+    let dir = tempfile::tempdir().unwrap();
+    for (ohm, words) in [(2200.0, "2.2 kohm"), (10_000.0, "10 kohm")] {
+        let under = |table: &str| {
+            rows(table, |mut row| {
+                let ratio = (row.code(0) + 0.5) / 1024.0;
+                let over = ratio / (1.0 - ratio) * 4700.0 / ohm;
+                let now = (over / (1.0 + over) * 1024.0).floor();
+                let by = now - row.code(0);
+                row.add(0, by);
+                Some(row)
+            })
+        };
+        let (code, answer) = assessed(dir.path(), "T1-dial", under);
+        assert_eq!(code, Some(1));
+        let headline = answer["headline"].as_str().unwrap();
+        assert!(!headline.starts_with("DO NOT FIT"), "{headline}");
+        let causes = answer["causes"].as_array().unwrap();
+        let told = causes
+            .iter()
+            .find(|cause| cause["cause"] == "wrong-profile");
+        let told = told.unwrap_or_else(|| panic!("{ohm}: {causes:?}"));
+        let apart = told["tell_apart"].as_str();
+        assert!(apart.is_none_or(|apart| apart.contains(words)), "{told}");
+        let kind = serde_json::to_string(told).unwrap();
+        assert!(kind.contains("pull-up"), "{kind}");
+    }
+}
