@@ -53,7 +53,8 @@ pub fn assess(capture: &Capture, profile: Option<&Profile>) -> Result<Assessment
             })
             .collect()
     });
-    let recording = capture.recording()?;
+    let mut recording = capture.recording()?;
+    recording.rests_at_a_stop = profile.is_none_or(Profile::rests_at_a_stop);
     let mut measured = measure::figures_by(&recording, &dividers, &in_threads);
     if let Some(profile) = profile {
         applied::tell(&mut measured, profile, &capture.meta.board);
@@ -74,7 +75,8 @@ pub fn assess(capture: &Capture, profile: Option<&Profile>) -> Result<Assessment
     let measured_on: Vec<Track> = tracks.map(|channel| channel.track).collect();
     let verdict = judge::verdict(&findings);
     let passages = trials::passages(capture);
-    let trials = trials::seen(capture, &passages, &dividers, &in_threads)?;
+    let known = (dividers.as_slice(), recording.rests_at_a_stop);
+    let trials = trials::seen(capture, &passages, known, &in_threads)?;
     let diagnosis = diagnosis::of(
         capture,
         &Case {

@@ -17,15 +17,16 @@ pub(super) fn passages(capture: &Capture) -> Vec<(Trial, Vec<Passage>)> {
         .collect()
 }
 
-/// What they show.
+/// What they show, of a control that rests against a stop or not.
 pub(super) fn seen<'a>(
     capture: &'a Capture,
     passages: &'a [(Trial, Vec<Passage>)],
-    dividers: &[DividerModel],
+    (dividers, rests_at_a_stop): (&[DividerModel], bool),
     in_threads: &dyn Fn(Jobs<'_>),
 ) -> Result<Vec<TrialSeen<'a>>, ScaleError> {
     let each = passages.iter().map(|(trial, passages)| {
-        let recording = capture.slices(capture.t_us.len(), passages)?;
+        let mut recording = capture.slices(capture.t_us.len(), passages)?;
+        recording.rests_at_a_stop = rests_at_a_stop;
         let first = capture.first_of(*trial);
         let stretches = passages
             .iter()

@@ -303,6 +303,7 @@ impl Capture {
                 })
                 .collect(),
             reference,
+            rests_at_a_stop: true,
         })
     }
 

@@ -77,6 +77,12 @@ impl Profile {
         ((board_mv / stated - 1.0).abs() > SAME_REFERENCE).then_some(stated)
     }
 
+    /// Whether the control rests against a stop: not one whose wiring says that it moves the other way, too.
+    pub fn rests_at_a_stop(&self) -> bool {
+        let mut wirings = self.tracks.values().filter_map(|part| part.wiring);
+        wirings.all(|wiring| wiring.back_at.is_none())
+    }
+
     /// Millivolts across the whole element of a potentiometer: the supply's, less what its fixed end resistors take. `None` of a
     /// track that is none, or whose wiper is divided at the board.
     pub fn applied_mv(&self, track: Track) -> Option<f64> {

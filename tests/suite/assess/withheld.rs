@@ -178,6 +178,45 @@ fn a_supply_that_sags_slowly_under_the_shake_is_lost_contact() {
     assert_eq!(answer["causes"][0]["cause"], "loose-connection");
 }
 
+/// The same, by 5 % of the span, of a lever that rests against its stop; one that returns to its middle may be bumped the other way.
+#[test]
+fn a_lever_that_goes_both_ways_may_be_bumped_behind_its_rest() {
+    let dir = tempfile::tempdir().unwrap();
+    let text = include_str!("../../../profiles/lever-shunting.json");
+    let bumped = |table: String| {
+        rows(&table, |mut row| {
+            let within = row.t_us % 1_000_000;
+            if row.step == "shake" && within < 100_000 {
+                let phase =
+                    f64::from(u32::try_from(within).unwrap()) / 100_000.0 * std::f64::consts::TAU;
+                row.add(0, -0.05 * 800.0 * (1.0 - phase.cos()) / 2.0);
+            }
+            Some(row)
+        })
+    };
+    for (both_ways, code) in [(false, 1), (true, 0)] {
+        let mut profile: Value = serde_json::from_str(text).unwrap();
+        if both_ways {
+            profile["tracks"]["1"]["wiring"]["back_at"] = json!(0.0);
+        }
+        std::fs::write(dir.path().join("p.json"), profile.to_string()).unwrap();
+        changed(
+            dir.path(),
+            "T3-lever-2022",
+            "x",
+            |meta| meta.replace("T3-lever-2022", "x"),
+            bumped,
+        );
+        let ran = pedalproof(dir.path(), "assess x.csv --json --profile p.json");
+        assert_eq!(
+            ran.status.code(),
+            Some(code),
+            "{both_ways}: {}",
+            stdout(&ran)
+        );
+    }
+}
+
 #[test]
 fn a_cable_that_nobody_moved_is_told_of() {
     let dir = tempfile::tempdir().unwrap();

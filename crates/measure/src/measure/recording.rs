@@ -15,10 +15,12 @@ pub struct Recording<'a> {
     pub channels: Vec<Channel<'a>>,
     /// The reference travel, when something measured it.
     pub reference: Option<Reference<'a>>,
+    /// Whether the control rests against a stop, so that nobody moves it behind its rest end. False for one that returns to its middle.
+    pub rests_at_a_stop: bool,
 }
 
 impl<'a> Recording<'a> {
-    /// Without channels or a reference: add what there is.
+    /// Without channels or a reference, of a control that rests against a stop: add what there is.
     #[must_use]
     pub fn new(board: BoardFacts, t_us: &'a [u64], passages: &'a [Passage]) -> Self {
         Self {
@@ -27,6 +29,7 @@ impl<'a> Recording<'a> {
             passages,
             channels: Vec::new(),
             reference: None,
+            rests_at_a_stop: true,
         }
     }
 }

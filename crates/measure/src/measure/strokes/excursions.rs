@@ -135,6 +135,8 @@ pub(crate) fn elsewhere(
             if passage.step == Step::Shake {
                 let lasting = shifts(&path, scale.ends.span(), sigma);
                 here.extend(held(&path, scale.ends, lasting));
+            }
+            if passage.step == Step::Shake && recording.rests_at_a_stop {
                 let behind = held(&path, scale.ends, behind(&path, scale.ends, sigma));
                 let new = |one: &LocatedExcursion| !here.iter().any(|known| overlap(known, one));
                 let behind: Vec<_> = behind.into_iter().filter(new).collect();
