@@ -7,7 +7,6 @@ use pedalproof::link::{Overflow, Pace, PtyBoard};
 use simulator::{Simulation, scenario};
 use std::path::Path;
 use std::process::Command;
-use std::time::Duration;
 
 use crate::support::program::{is_program, line, program};
 use crate::support::terminal::Terminal;
@@ -166,17 +165,7 @@ fn from_the_source_to_a_kept_record_though_the_cable_is_pulled_in_the_middle() {
     let wanted = pedalproof::profile::find("pedal-hall-two-track")
         .unwrap()
         .name;
-    for _ in 0..12 {
-        if terminal
-            .shown()
-            .lines()
-            .any(|line| line.contains('▸') && line.contains(&wanted))
-        {
-            break;
-        }
-        terminal.press("Down");
-        std::thread::sleep(Duration::from_millis(150));
-    }
+    terminal.point_at(&wanted);
     terminal.press("Enter");
     terminal.wait_for("▸ strokes");
     board.unplug().unwrap(); // before anything that a machine with other work makes wait

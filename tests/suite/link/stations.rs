@@ -400,10 +400,16 @@ fn typed_positions_letters_and_one_taken_back() {
         "`sixty` is no position",
         "leads nowhere",
         "400 deg is not on the scale from 0 deg to 100 deg",
-        "taken back: go back to 40 deg, then to 60 deg again",
     ] {
         assert!(said.contains(words), "{words}: {said}");
     }
+    // A slow person, or machine, takes back the next one: it was taken meanwhile.
+    let taken_back =
+        |from, to| format!("taken back: go back to {from} deg, then to {to} deg again");
+    assert!(
+        said.contains(&taken_back(40, 60)) || said.contains(&taken_back(60, 80)),
+        "{said}"
+    );
     let aside = metadata(dir.path())["set_aside"]
         .as_array()
         .unwrap()

@@ -22,18 +22,8 @@ impl Keys<'_> {
     /// Chooses a row, past what this machine may have in front of it: one key for a person, who sees its number.
     fn choose(&self, words: &str) {
         self.pressed.set(self.pressed.get() + 1);
-        for _ in 0..40 {
-            let shown = self.terminal.shown();
-            let pointed = shown
-                .lines()
-                .find(|line| line.contains('▸') || line.contains('>'));
-            if pointed.is_some_and(|line| line.contains(words)) {
-                return self.terminal.press("Enter");
-            }
-            self.terminal.press("Down");
-            std::thread::sleep(std::time::Duration::from_millis(60));
-        }
-        panic!("no row {words}:\n{}", self.terminal.shown());
+        self.terminal.point_at(words);
+        self.terminal.press("Enter");
     }
 }
 

@@ -65,6 +65,27 @@ impl Terminal {
         self.tmux(&["send-keys", key]).status().unwrap();
     }
 
+    /// Goes down a list to the row with these words. A key is on its way until another row is pointed at: none is pressed meanwhile.
+    pub fn point_at(&self, words: &str) {
+        let pointed = || {
+            let shown = self.shown();
+            let row = shown.lines().find(|line| line.contains(['▸', '>']));
+            row.map(str::to_owned)
+        };
+        for _ in 0..40 {
+            let before = pointed();
+            if before.as_ref().is_some_and(|row| row.contains(words)) {
+                return;
+            }
+            self.press("Down");
+            let since = Instant::now();
+            while pointed() == before && since.elapsed() < Duration::from_secs(10) {
+                std::thread::sleep(Duration::from_millis(30));
+            }
+        }
+        panic!("no row {words}:\n{}", self.shown());
+    }
+
     /// The screen once these words stand on it and it has been drawn to its end.
     pub fn wait_for(&self, words: &str) -> String {
         let since = Instant::now();
