@@ -403,18 +403,18 @@ fn typed_positions_letters_and_one_taken_back() {
     ] {
         assert!(said.contains(words), "{words}: {said}");
     }
-    // A slow person, or machine, takes back the next one: it was taken meanwhile.
+    // On a slow machine the next one stands by then: it is taken back, and has no samples yet that could be set aside.
     let taken_back =
         |from, to| format!("taken back: go back to {from} deg, then to {to} deg again");
-    assert!(
-        said.contains(&taken_back(40, 60)) || said.contains(&taken_back(60, 80)),
-        "{said}"
-    );
-    let aside = metadata(dir.path())["set_aside"]
-        .as_array()
-        .unwrap()
-        .clone();
-    assert!(!aside.is_empty());
+    if said.contains(&taken_back(40, 60)) {
+        let aside = metadata(dir.path())["set_aside"].clone();
+        assert!(
+            aside.as_array().is_some_and(|all| !all.is_empty()),
+            "{aside}"
+        );
+    } else {
+        assert!(said.contains(&taken_back(60, 80)), "{said}");
+    }
     let assessment = assessed(dir.path(), &["--profile", "dial-three-wire"]);
     holds(
         &assessment,
