@@ -9,6 +9,7 @@ use crate::profile::{self, Profile};
 use crate::wiring::Network;
 use measure::figure::FigureName;
 use measure::figure::numbers::four_digits;
+use measure::travel::resistance_share;
 use measure::units::maths;
 
 /// Two voltages this near to each other, as a share, are the same reference.
@@ -90,8 +91,7 @@ fn under_another_pull_up(evidence: &Evidence<'_>, readings: &Readings) -> Option
 
 /// What a divider reads when its pull-up is smaller by a factor.
 fn over_another(ratio: f64, factor: f64) -> f64 {
-    let over = ratio / (1.0 - ratio).max(1e-9) * factor;
-    over / (1.0 + over)
+    resistance_share(ratio, factor).map_or(1.0, |over| over / (1.0 + over))
 }
 
 fn as_other(

@@ -43,6 +43,13 @@ pub(crate) struct Scale {
     pub top: Code,
 }
 
+impl Scale {
+    /// Least depth of an excursion, codes.
+    fn least_depth(self) -> f64 {
+        (DEPTH_PCT / 100.0 * self.ends.span().abs()).max(DEPTH_SIGMA * self.sigma)
+    }
+}
+
 /// The excursions of one path, which are bridged there.
 pub(crate) fn of_path(path: &mut Path<'_>, scale: Scale, motion: Motion) -> Vec<LocatedExcursion> {
     of_unknown(path, scale, motion, |_| false)
@@ -58,8 +65,7 @@ fn of_unknown(
     let Scale { ends, sigma, top } = scale;
     let first = path.first;
     let known = |range: &Range<usize>| known(&(first + range.start..first + range.end));
-    let span = ends.span().abs();
-    let threshold = (DEPTH_PCT / 100.0 * span).max(DEPTH_SIGMA * sigma);
+    let threshold = scale.least_depth();
     let found = dropouts::find(path, threshold, sigma, motion, known);
     let excursions = found.into_iter().map(|found| {
         let reached = reached(&path.codes()[found.range.clone()], found.depth, top);
@@ -96,8 +102,8 @@ fn dropout(path: &Path<'_>, range: &Range<usize>, depth: f64, level: f64, ends: 
 
 /// Contact lost for so long, or while the control moved on so far, that no path leads across; or for good.
 fn stands(path: &Path<'_>, scale: Scale) -> Vec<LocatedExcursion> {
-    let Scale { ends, sigma, top } = scale;
-    let least = (DEPTH_PCT / 100.0 * ends.span().abs()).max(DEPTH_SIGMA * sigma);
+    let Scale { ends, top, .. } = scale;
+    let least = scale.least_depth();
     let travel = [ends.code(0.0), ends.code(100.0)];
     let found = rail::stands(path.codes(), top, FEWEST_STOOD, travel, least);
     held(path, ends, found)
@@ -131,13 +137,18 @@ pub(crate) fn elsewhere(
         let still = matches!(passage.step, Step::Shake | Step::Rest | Step::Full);
         if still && let Some(mut path) = Path::new(recording, channel, passage) {
             let sigma = path.noise_sd().max(scale.sigma);
-            let mut here = of_path(&mut path, Scale { sigma, ..scale }, Motion::Still);
+            let scale = Scale { sigma, ..scale };
+            let mut here = of_path(&mut path, scale, Motion::Still);
             if passage.step == Step::Shake {
                 let lasting = shifts(&path, scale.ends.span(), sigma);
                 here.extend(held(&path, scale.ends, lasting));
             }
             if passage.step == Step::Shake && recording.rests_at_a_stop {
-                let behind = held(&path, scale.ends, behind(&path, scale.ends, sigma));
+                let behind = held(
+                    &path,
+                    scale.ends,
+                    behind(&path, scale.ends, scale.least_depth()),
+                );
                 let new = |one: &LocatedExcursion| !here.iter().any(|known| overlap(known, one));
                 let behind: Vec<_> = behind.into_iter().filter(new).collect();
                 here.extend(behind);

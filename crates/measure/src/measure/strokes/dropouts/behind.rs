@@ -2,7 +2,6 @@
 //!
 //! A control stands against its stop there. Behind a filter, or on a supply that sags, a lost contact has no abrupt edge.
 
-use super::{DEPTH_PCT, DEPTH_SIGMA};
 use crate::measure::statistics::robust::median;
 use crate::measure::strokes::path::Path;
 use crate::measure::strokes::segment::Ends;
@@ -15,10 +14,9 @@ const BURST_S: f64 = 0.05;
 const BURST: usize = 16;
 const BOTH_WAYS: f64 = 0.25;
 
-/// Where a shaken path goes behind the rest end, and behind where it stands, by what a dropout takes at least: the samples more than half so
-/// far off; the depth in codes, signed; and the level that was left. `sigma` is in codes.
-pub(crate) fn behind(path: &Path<'_>, ends: Ends, sigma: f64) -> Vec<(Range<usize>, f64, f64)> {
-    let least = (DEPTH_PCT / 100.0 * ends.span().abs()).max(DEPTH_SIGMA * sigma);
+/// Where a shaken path goes behind the rest end, and behind where it stands, by `least` codes: the samples more than half so far off;
+/// the depth in codes, signed; and the level that was left.
+pub(crate) fn behind(path: &Path<'_>, ends: Ends, least: f64) -> Vec<(Range<usize>, f64, f64)> {
     let way = ends.span().signum();
     // Towards full counts as up, whichever way the codes go.
     let value: Vec<f64> = (0..path.len()).map(|at| way * path.value(at)).collect();
@@ -65,7 +63,7 @@ mod tests {
 
     fn of(codes: &[Code], (rest, full): (f64, f64)) -> Vec<(Range<usize>, f64, f64)> {
         let ends = Ends::from_holds(Some(rest), Some(full)).unwrap();
-        behind(&Path::of_codes(0, 0.004, codes), ends, 0.9)
+        behind(&Path::of_codes(0, 0.004, codes), ends, 0.02 * 696.0)
     }
 
     #[test]
