@@ -217,6 +217,17 @@ pub struct Build {
     pub segments: usize,
 }
 
+impl Build {
+    /// The usual one, with room for so many inputs.
+    pub fn with_inputs(inputs: usize) -> Self {
+        let usual = Self::default();
+        Self {
+            inputs: inputs.max(usual.inputs),
+            ..usual
+        }
+    }
+}
+
 impl Default for Build {
     /// As `core/blend.h` has it.
     fn default() -> Self {
@@ -231,14 +242,15 @@ impl Default for Build {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum Misfit {
     #[error(
-        "the constants file has {has} {of}, the firmware core was built for {built}: build it with {option}={has}, or make a \
-         smaller constants file"
+        "the constants file has {has} {of}, the firmware core was built for {built}. Build the board for it (make -C boards \
+         {option}={has}, see its README) and say {flag} {has}; or make a smaller constants file"
     )]
     Build {
         of: &'static str,
         has: usize,
         built: usize,
         option: &'static str,
+        flag: &'static str,
     },
     #[error(
         "the constants file is for an ADC of {block} bits, the board has {board}: its codes would mean other positions; make the \
@@ -328,20 +340,26 @@ impl Block {
     /// Whether a core takes it.
     pub fn fits(&self, build: Build) -> Result<(), Misfit> {
         let sides = [
-            ("inputs", self.0.inputs.len(), build.inputs, "PP_MAX_INPUTS"),
+            (
+                "inputs",
+                self.0.inputs.len(),
+                build.inputs,
+                ["INPUTS", "--core-inputs"],
+            ),
             (
                 "curve pieces",
                 self.segments(),
                 build.segments,
-                "PP_MAX_SEGMENTS",
+                ["PP_MAX_SEGMENTS", "--core-segments"],
             ),
         ];
         match sides.into_iter().find(|(_, has, built, _)| has > built) {
-            Some((of, has, built, option)) => Err(Misfit::Build {
+            Some((of, has, built, [option, flag])) => Err(Misfit::Build {
                 of,
                 has,
                 built,
                 option,
+                flag,
             }),
             None => Ok(()),
         }

@@ -31,6 +31,7 @@
  *     stuck CODE|-1   the DAC's output stands at this code whatever is written;  pin 0|1|-1: the enable line's pin
  *     memory CODE 0|1 what the DAC's memory holds for its power-up; whether it can be changed
  *     supply MV       of the whole board: all inputs and the DAC's output follow it
+ *     weak V          the pump's parts are those that hold worst, and its relay needs V at the gate
  *     freeze US       the clock has stopped for so long;  hold US: the part is held in reset, by its pin
  *     cycle MS        power is off for so long, the DAC comes up with what it has stored, then `por`
  *     flip ADDRESS BIT a bit of the memory;  brave 1: a program that crashes stands still, and the harness does not end
@@ -619,6 +620,10 @@ static void do_command(char *line)
     } else if (!strcmp(word, "pin")) {
         run_pump();
         pin_stuck = (int)strtol(rest, NULL, 0);
+    } else if (!strcmp(word, "weak")) {
+        run_pump();
+        pump.weak = true;
+        pump.on_v = strtod(rest, NULL);
     } else if (!strcmp(word, "memory")) {
         unsigned code, alive;
         if (sscanf(rest, "%u %u", &code, &alive) != 2)

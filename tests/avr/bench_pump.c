@@ -1,27 +1,27 @@
 #include "bench_pump.h"
 
 #define STEP_US 5.0
-#define HIGH_V 5.0
-#define DROP_V 0.2          /* small-signal Schottky at some mA: the least, so that most is pumped */
-#define SERIES_OHM 125.0    /* 100 ohm and the pin's own */
-#define PUMP_F (470e-9 * 1.2)
-#define HOLD_F (470e-9 * 1.2)
-#define LOAD_OHM (10e3 * 1.05)
+#define SERIES_OHM 125.0 /* 100 ohm and the pin's own */
+
+static const struct corner {
+    double high_v, drop_v, farad, load_ohm; /* both capacitors are alike; small-signal Schottky diodes at some mA */
+} lets_go_latest = {5.0, 0.2, 470e-9 * 1.2, 10e3 * 1.05}, holds_worst = {4.75, 0.4, 470e-9 * 0.8, 10e3 * 0.95};
 
 static void advance(struct bench_pump *pump, int level, double us)
 {
+    const struct corner *is = pump->weak ? &holds_worst : &lets_go_latest;
     double s = us * 1e-6, current = 0.0; /* from the pin into C1 */
 
     if (level != PUMP_FLOATS) {
-        double behind = level * HIGH_V - pump->c1_v; /* behind C1, were there no current */
-        if (behind > pump->out_v + DROP_V)
-            current = (behind - pump->out_v - DROP_V) / SERIES_OHM;
-        else if (behind < -DROP_V)
-            current = (behind + DROP_V) / SERIES_OHM;
+        double behind = level * is->high_v - pump->c1_v; /* behind C1, were there no current */
+        if (behind > pump->out_v + is->drop_v)
+            current = (behind - pump->out_v - is->drop_v) / SERIES_OHM;
+        else if (behind < -is->drop_v)
+            current = (behind + is->drop_v) / SERIES_OHM;
     }
-    pump->c1_v += current * s / PUMP_F;
+    pump->c1_v += current * s / is->farad;
     double into = current > 0.0 ? current : 0.0;
-    pump->out_v += (into - pump->out_v / LOAD_OHM) * s / HOLD_F;
+    pump->out_v += (into - pump->out_v / is->load_ohm) * s / is->farad;
 }
 
 void bench_pump_run(struct bench_pump *pump, int level, double us)

@@ -6,7 +6,8 @@
  *
  * Two capacitors, two diodes of a constant drop, one resistor in series with the pin and one as the load, in steps of
  * 5 us (forward Euler; the fastest time constant is 35 us). It knows nothing of the firmware: a level, or a pin that
- * floats, and time. The values are the build page's, each at the end of its tolerance that lets go latest. */
+ * floats, and time. The values are the build page's, each at the end of its tolerance that lets go latest; or, when it is
+ * weak, at the end that holds worst. */
 #ifndef BENCH_PUMP_H
 #define BENCH_PUMP_H
 
@@ -14,6 +15,7 @@
 
 struct bench_pump {
     double on_v;  /* above it the relay is held */
+    bool weak;
     double c1_v, out_v;
 };
 

@@ -103,7 +103,8 @@ pub(super) fn persistence(
             rarity(hours(chosen))
         ),
         margin: Margin::words(format!(
-            "zero at the latest {time_ms:.1} ms after the fault, {:.1} ms before it must be; reckoned for independent \
+            "zero at the latest {time_ms:.1} ms after a reading has left its window, {:.1} ms before it must be (a broken wire takes up to \
+             4 ms to that, with the parts of `pedalproof board`); reckoned for independent \
              samples: noise that follows itself, such as hum, stops it sooner",
             stop_within_ms - time_ms
         )),

@@ -58,10 +58,12 @@
 #define LED_BIT PB5
 #define TICK_FLAGS TIFR0
 
-#elif defined(__AVR_ATtiny85__) || defined(__AVR_ATtiny45__)
+#elif defined(__AVR_ATtiny85__)
 
 #ifndef F_CPU
 #define F_CPU 8000000UL
+#elif F_CPU != 8000000UL
+#error "an ATtiny85 runs at 8 MHz here: the program sets its clock divider to 1"
 #endif
 #if PP_MAX_INPUTS == 1
 #ifndef INPUT_PINS
@@ -91,12 +93,16 @@
 #endif
 
 /* The ADC wants 50 to 200 kHz. */
-#if F_CPU > 12800000UL
+#if F_CPU > 25600000UL || F_CPU < 6400000UL
+#error "F_CPU must be 6.4 to 25.6 MHz: at another clock the ADC's codes are wrong"
+#elif F_CPU > 12800000UL
 #define ADC_CLOCK ((1u << ADPS2) | (1u << ADPS1) | (1u << ADPS0)) /* F_CPU / 128 */
-#elif F_CPU > 6400000UL
-#define ADC_CLOCK ((1u << ADPS2) | (1u << ADPS1)) /* F_CPU / 64 */
 #else
-#define ADC_CLOCK ((1u << ADPS1) | (1u << ADPS0)) /* F_CPU / 8 */
+#define ADC_CLOCK ((1u << ADPS2) | (1u << ADPS1)) /* F_CPU / 64 */
+#endif
+
+#if RATE_HZ < 1000
+#error "RATE_HZ must be 1000 or more: at fewer steps the enable line's pump does not surely hold its relay"
 #endif
 
 /* Timer 0 ticks RATE_HZ times a second: F_CPU / 64 or F_CPU / 256, counted to TICK_TOP. */

@@ -20,6 +20,12 @@
 #include BLOCK
 #endif
 
+/* So many steps in a row that were not done in time are no hiccup: all times that the constants promise would stretch. */
+#define LATE_STEPS 8
+
+/* A pin too few would be channel 0 again. */
+typedef char pins_for_all_inputs[sizeof((uint8_t[]){INPUT_PINS}) == PP_MAX_INPUTS ? 1 : -1];
+
 static struct pp_core core;
 
 void pp_read_block(uint16_t at, void *into, uint8_t bytes)
@@ -76,9 +82,14 @@ static void start_ticking(void)
     TCCR0B = (uint8_t)TICK_CLOCK;
 }
 
+static bool has_ticked(void)
+{
+    return (TICK_FLAGS & (1u << OCF0A)) != 0;
+}
+
 static void wait_for_tick(void)
 {
-    while (!(TICK_FLAGS & (1u << OCF0A)))
+    while (!has_ticked())
         ;
     TICK_FLAGS = (uint8_t)(1u << OCF0A);
 }
@@ -128,7 +139,11 @@ int main(void)
     if (cause == PP_NO_CAUSE)
         cause = dac_cause();
     pp_start(&core, &board, cause);
-    for (;;) {
+    wait_for_tick();
+    for (uint8_t late = 0;;) {
+        late = has_ticked() ? (uint8_t)(late + 1) : 0;
+        if (late >= LATE_STEPS && core.state != PP_STOPPED)
+            pp_become(&core, PP_STOPPED, PP_WATCHDOG);
         if (core.state == PP_STOPPED)
             mark_stopped(core.cause);
         wait_for_tick();

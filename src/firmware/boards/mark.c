@@ -45,8 +45,10 @@ enum pp_cause mark_read(uint8_t reset_cause)
         MARK->word = 0;
         return PP_NO_CAUSE;
     }
-    if (MARK->word == STOPPED_WORD && (MARK->cause ^ MARK->not_cause) == 0xFFu)
-        return (enum pp_cause)MARK->cause;
+    if (MARK->word == STOPPED_WORD) {
+        bool told = (MARK->cause ^ MARK->not_cause) == 0xFFu && MARK->cause != PP_NO_CAUSE;
+        return told ? (enum pp_cause)MARK->cause : PP_RESET;
+    }
     if (hung)
         return PP_WATCHDOG;
     return MARK->word == RUNNING_WORD ? PP_RESET : PP_NO_CAUSE;

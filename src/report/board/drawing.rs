@@ -1,7 +1,7 @@
 //! One drawing of the whole board: controls at the left, the part in the middle, DAC, pump, relay and controller at the right.
 
 use super::enable;
-use super::parts::{Control, FILTER_NF, Line, SERIES_OHM, ohms};
+use super::parts::{Control, Line, SERIES_OHM, ohms};
 use super::pen::{Lie, PART, Pen};
 
 /// Height of one signal wire's row.
@@ -115,7 +115,7 @@ fn signal(pen: &mut Pen, line: &Line, y: f64) {
     pen.resistor(320.0, y, Lie::Across, &ohms(series));
     let filter = 320.0 + PART + 20.0;
     pen.wire(&[(320.0 + PART, y), (LEFT, y)]);
-    pen.capacitor(filter, y, Lie::Down, &format!("{FILTER_NF} nF"));
+    pen.capacitor(filter, y, Lie::Down, &format!("{} nF", line.filter_nf()));
     pen.ground(filter, y + PART);
     pen.joint(filter, y);
     pen.text(LEFT + 8.0, y + 4.0, &line.pin, "start");

@@ -173,15 +173,17 @@ const LED: &str = "## What the LED says
 | half a second on, half a second off | waiting for the pedal to be seen at zero |
 | on and off four times a second | waiting: **the pedal is not at zero** (or a reading is bad). Let it go; if that does not help, its constants no longer fit |
 | on | running |
-| n short flashes, pause | stopped by cause n: 1 to 7 the constants, 8 an input outside its window, 9 the tracks disagree, 10 the DAC does not answer, 11 the program had hung, 12 a reset while it ran, 13 the DAC does not keep 0, 14 the DAC's output is not what was written, 15 the supply is off, 16 a bit of memory has changed |
+| n short flashes, pause | stopped by cause n: 1 to 7 the constants, 8 an input outside its window, 9 the tracks disagree, 10 the DAC does not answer, 11 the program had hung or does not keep up, 12 a reset while it ran, 13 the DAC does not keep 0, 14 the DAC's output is not what was written, 15 the supply is off, 16 a bit of memory has changed |
 ";
 
 const WORTH: &str = "## What this chain is worth
 
 It takes the ideas of a monitored single channel (category 2 of ISO 13849-1) and of monitoring in levels as road vehicles have it (both
-from memory), and **claims no performance level**. It does not see one sensor that is stuck inside its range, a welded relay, or a
-controller that ignores both its inputs. To add for that: a second track of another slope, a relay with a read-back contact or two in
-series, a contactor in the motor's supply, and always the emergency stop that passes through none of this. A contact that is lost for
+from memory), and **claims no performance level**. It does not see one sensor that is stuck inside its range, a welded relay, a
+controller that ignores both its inputs, or **a loose contact between the enable pin and the controller: when it closes again, the drive
+comes back at what the pedal asks for**. To add for that: a second track of another slope, a relay with a read-back contact or two in
+series, a controller that wants the throttle released after its enable input came back, a contactor in the motor's supply, and always the
+emergency stop that passes through none of this. A contact that is lost for
 3 ms is no stop: the output holds meanwhile and does not rise; a loss as long as the constants' persistence stops the board for good.
 ";
 

@@ -7,7 +7,11 @@ use crate::wiring::{Network, Wiring};
 /// the wire touches the wrong place.
 pub const SERIES_OHM: f64 = 1000.0;
 /// Capacitor from a pin to ground: with [`SERIES_OHM`] 1.6 kHz (common practice, no source).
-pub const FILTER_NF: f64 = 100.0;
+const FILTER_NF: f64 = 100.0;
+/// The same where only a weak pull is left when the signal wire breaks: the pin must leave its window within some milliseconds.
+const WEAKLY_PULLED_NF: f64 = 10.0;
+/// A pull above this is weak: with 100 nF it takes 2.5 ms and more to fall to a twelfth.
+const WEAK_PULL_OHM: f64 = 10_000.0;
 
 /// One signal wire of a control, from the control to its pin.
 pub struct Line {
@@ -18,6 +22,22 @@ pub struct Line {
     /// Volts at the pin at rest and fully operated that the profile allows.
     pub rest_v: Option<[f64; 2]>,
     pub full_v: Option<[f64; 2]>,
+}
+
+impl Line {
+    /// The capacitor from the pin to ground, nF.
+    pub fn filter_nf(&self) -> f64 {
+        let wiring = self.wiring.as_ref();
+        let pulls = wiring.map(|wiring| {
+            let divider = wiring.divider.map(|divider| divider.bottom_ohm);
+            [wiring.network.pull_up_ohm(), wiring.pull_down_ohm, divider]
+        });
+        let strongest = pulls.into_iter().flatten().flatten().reduce(f64::min);
+        match strongest {
+            Some(ohm) if ohm > WEAK_PULL_OHM => WEAKLY_PULLED_NF,
+            _ => FILTER_NF,
+        }
+    }
 }
 
 /// A control with its wires.
@@ -92,6 +112,42 @@ pub fn scaled_ohms(ohm: f64) -> (String, &'static str) {
     (text.to_owned(), prefix)
 }
 
+/// What every board has besides, whatever its controls.
+const BESIDES: [(&str, &str, &str); 8] = [
+    (
+        "2",
+        "100 \u{3a9}",
+        "DAC output to the controller; enable line",
+    ),
+    (
+        "3",
+        "10 k\u{3a9}",
+        "DAC output to ground; DAC output to A3 (read-back); gate to ground",
+    ),
+    ("2", "470 nF, film or ceramic", "the pump"),
+    ("2", "small Schottky diode (BAT85 or like it)", "the pump"),
+    (
+        "1",
+        "logic-level N-channel MOSFET, gate threshold at most 1.5 V",
+        "drives the relay",
+    ),
+    (
+        "1",
+        "relay, 5 V coil, with a diode (1N4148) across the coil",
+        "in the controller's enable (key, brake or interlock) wire",
+    ),
+    (
+        "3",
+        "100 nF",
+        "5 V to ground at the board, at the DAC, at the relay",
+    ),
+    (
+        "1",
+        "100 \u{b5}F, 10 V",
+        "5 V to ground where the supply comes in",
+    ),
+];
+
 /// Every part: how many, what, where.
 pub fn list(controls: &[Control]) -> Vec<(String, String, String)> {
     let mut parts: Vec<(String, String, String)> = Vec::new();
@@ -145,7 +201,11 @@ pub fn list(controls: &[Control]) -> Vec<(String, String, String)> {
                 &ohms(series.unwrap_or(SERIES_OHM)),
                 &format!("{place}: in the wire to the pin"),
             );
-            add("1", "100 nF", &format!("{place}: pin to ground"));
+            add(
+                "1",
+                &format!("{} nF", line.filter_nf()),
+                &format!("{place}: pin to ground"),
+            );
         }
         if !control.two_wires {
             add(
@@ -158,37 +218,8 @@ pub fn list(controls: &[Control]) -> Vec<(String, String, String)> {
             );
         }
     }
-    add(
-        "2",
-        "100 \u{3a9}",
-        "DAC output to the controller; enable line",
-    );
-    add(
-        "3",
-        "10 k\u{3a9}",
-        "DAC output to ground; DAC output to A3 (read-back); gate to ground",
-    );
-    add("2", "470 nF, film or ceramic", "the pump");
-    add("2", "small Schottky diode (BAT85 or like it)", "the pump");
-    add(
-        "1",
-        "logic-level N-channel MOSFET, gate threshold at most 2 V",
-        "drives the relay",
-    );
-    add(
-        "1",
-        "relay, 5 V coil, with a diode (1N4148) across the coil",
-        "in the controller's enable (key, brake or interlock) wire",
-    );
-    add(
-        "3",
-        "100 nF",
-        "5 V to ground at the board, at the DAC, at the relay",
-    );
-    add(
-        "1",
-        "100 \u{b5}F, 10 V",
-        "5 V to ground where the supply comes in",
-    );
+    for (n, what, place) in BESIDES {
+        add(n, what, place);
+    }
     parts
 }

@@ -53,7 +53,7 @@ fn the_written_folder_builds_as_its_readme_says() {
 
     let readme = std::fs::read_to_string(folder.join("README.md")).unwrap();
     let commands: Vec<&str> = readme.lines().filter_map(command).collect();
-    assert_eq!(commands.len(), 6, "{commands:?}");
+    assert_eq!(commands.len(), 7, "{commands:?}");
     for line in &commands {
         let said = run(&folder, line);
         let built = if line.contains("streamer") {

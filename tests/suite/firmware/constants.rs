@@ -193,7 +193,11 @@ fn what_does_not_belong_together_is_refused_with_both_sides() {
     let board = run(dir, &["constants", &pedal, &dial, "--board-bits", "12"]);
     refused(&board, 2, &["with 10 bits", "the board has 12"]);
     let small = run(dir, &["constants", &pedal, &dial, "--core-inputs", "2"]);
-    refused(&small, 2, &["3 inputs", "built for 2", "PP_MAX_INPUTS=3"]);
+    refused(
+        &small,
+        2,
+        &["3 inputs", "built for 2", "INPUTS=3", "--core-inputs 3"],
+    );
     let mut fine = taken(&scenario("T1-dial").unwrap(), 3);
     fine.meta.board.bits = 12;
     write(&fine, &dir.join("fine.csv"));

@@ -104,6 +104,58 @@ fn nothing_leaves_the_drive_enabled() {
     }
 }
 
+/// Parts at the end of their tolerance that pumps least, a supply of 4.75 V: the gate (1.5 V at most, and 0.3 V for the coil's current)
+/// stays on through every cycle.
+#[test]
+fn the_relay_is_held_without_a_gap() {
+    for part in BOARDS {
+        let Some(bench) = Bench::build(part, &[]) else {
+            return;
+        };
+        let mut script = pressed(part) + "weak 1.8\nus 50000\nmark\n";
+        for _ in 0..100 {
+            script.push_str("us 137\nreport\n");
+        }
+        let reports = bench.run(Some(&block(part)), &script).reports;
+        assert_eq!(reports.len(), 100);
+        assert!(reports.iter().all(is_on), "{part:?}: {reports:?}");
+    }
+}
+
+/// A program that is not done in time would stretch every time that the constants promise.
+#[test]
+fn a_board_that_does_not_keep_up_stops() {
+    let Some(bench) = Bench::build(Part::Mega, &[("RATE_HZ", "5000")]) else {
+        return;
+    };
+    let mut draft = blocks::guarded().numbers().clone();
+    draft.inputs.truncate(Part::Mega.inputs());
+    draft.board.rate_hz = 5000;
+    let mut script = String::new();
+    codes(&mut script, Part::Mega, &[170, 100]);
+    script.push_str("us 500000\nreport\n");
+    let report = bench.run(Some(&blocks::block(draft)), &script).reports[0];
+    assert_eq!((report.state, report.cause), (STOPPED, 11), "{report:?}");
+    assert!(!report.enabled && report.out == 0, "{report:?}");
+}
+
+/// The mark of a stop has a bit wrong, and somebody presses reset: still a stop.
+#[test]
+fn a_damaged_mark_of_a_stop_is_a_stop() {
+    const CAUSE_IN_MARK: u32 = 0x0502;
+    let Some(bench) = Bench::build(Part::Mega, &[]) else {
+        return;
+    };
+    let mut script = pressed(Part::Mega);
+    script.push_str("deaf 1\nus 100000\nreport\ndeaf 0\n");
+    let _ = writeln!(script, "flip {CAUSE_IN_MARK} 2\nreset ext");
+    codes(&mut script, Part::Mega, &[170, 100]);
+    script.push_str("us 500000\nreport\n");
+    let reports = bench.run(Some(&block(Part::Mega)), &script).reports;
+    assert_eq!((reports[0].state, reports[0].cause), (STOPPED, 10));
+    assert_eq!((reports[1].state, reports[1].cause), (STOPPED, 12));
+}
+
 /// A DAC that stands still is seen as soon as something else is asked for: the pedal is let go, and the output stays.
 #[test]
 fn an_output_that_does_not_follow_is_seen_when_the_pedal_moves() {

@@ -1,9 +1,11 @@
 // The board that drives a motor controller, for any board with an Arduino core: the same core as ../../boards, in src/core.
-// TRIED ON THE AVR ONLY. Read README.md and BUILD.md first; the enable line and its pump are not optional.
+// COMPILED FOR THE AVR, RUN AGAINST STAND-INS ONLY, NEVER ON A BOARD. Read README.md and BUILD.md first; the enable line and its
+// pump are not optional.
 //
 // The constants are compiled in: pedalproof constants ... --board-rate-hz 500 --format c --out my_block.h, beside this file.
-// What this form lacks: nobody looks whether the DAC wakes up at 0 (store 0 in it once); no watchdog (the enable line covers a hang), no mark of running over a reset (the enable line covers
-// it), and the supply is watched on an ATmega328P alone. Where you can, use ../../boards.
+// What this form lacks: nobody looks whether the DAC wakes up at 0 (store 0 in it once); no watchdog (the enable line covers a hang, and a
+// step that hung is a stop when it comes back); no mark over a reset: A RESET ENDS A STOP, from its button or from a serial port that is
+// opened, and after it the pedal must be at rest once; the supply is watched on an ATmega328P alone. Where you can, use ../../boards.
 
 #include <Wire.h>
 
@@ -21,8 +23,10 @@ const uint8_t ledPin = 13;
 // ---- nothing to set below ----
 
 const uint32_t periodUs = 1000000 / rateHz;
+const uint32_t hungUs = 10 * periodUs; // who stood still for so long does not go on: what was asked for is of another time
+static_assert(dacBits >= adcBits, "the read-back compares with the DAC's code");
 static struct pp_core core;
-static uint32_t nextUs;
+static uint32_t nextUs, begunUs;
 
 uint16_t pp_input_code(uint8_t input) {
   return input < sizeof inputPins ? (uint16_t)analogRead(inputPins[input]) : PP_UNREAD;
@@ -52,10 +56,12 @@ uint16_t pp_supply_code() {
 #endif
 }
 
+// A whole cycle for each step: low from its beginning, high from its end. At 500 steps a second the pump then holds as it does at 1000.
 void pp_pulse() {
-  static bool level;
-  level = !level;
-  digitalWrite(enablePin, level);
+  if (micros() - begunUs > hungUs)
+    pp_become(&core, PP_STOPPED, PP_WATCHDOG);
+  else
+    digitalWrite(enablePin, HIGH);
 }
 
 void pp_kick_watchdog() {}
@@ -82,8 +88,14 @@ static void showLed() {
 void setup() {
   pinMode(enablePin, OUTPUT);
   pinMode(ledPin, OUTPUT);
+#ifndef __AVR__
+  analogReadResolution(adcBits);
+#endif
   Wire.begin();
   Wire.setClock(400000);
+#ifdef WIRE_HAS_TIMEOUT
+  Wire.setWireTimeout(3000, true); // microseconds; without it a wire that is held low is waited for without end
+#endif
   pp_write_dac(0);
   static struct pp_board board;
   board.rate_hz = rateHz;
@@ -95,9 +107,17 @@ void setup() {
 }
 
 void loop() {
-  if ((int32_t)(micros() - nextUs) < 0)
+  begunUs = micros();
+  uint32_t lateUs = begunUs - nextUs;
+  if ((int32_t)lateUs < 0)
     return;
+  if (lateUs > hungUs) {
+    if (core.state == PP_RUNNING)
+      pp_become(&core, PP_STOPPED, PP_WATCHDOG);
+    nextUs = begunUs;
+  }
   nextUs += periodUs;
+  digitalWrite(enablePin, LOW);
   pp_step(&core);
   showLed();
 }
