@@ -1,9 +1,12 @@
 //! One passage of one channel: its codes, their times, and where the signal had left its path.
 
+mod coarse;
+
 use crate::measure::recording::{Channel, Recording};
 use crate::measure::statistics::moments::real;
 use crate::measure::statistics::robust::{MAD_FACTOR, median};
 use crate::units::{Code, Passage, seconds_from_us};
+use coarse::{Counted, counted};
 use std::ops::Range;
 use std::sync::OnceLock;
 
@@ -24,10 +27,12 @@ pub(crate) struct Path<'a> {
 }
 
 /// Where a sample's time comes from.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 enum Clock<'a> {
     /// The board's microseconds, and those of the recording's first sample.
     Board { t_us: &'a [u64], zero: u64 },
+    /// The board's stamps are coarse: the sample's place among those taken, from so many seconds on.
+    Counted { places: Vec<u32>, start: f64 },
     /// Only arrival is known: evenly spaced from so many seconds on.
     Even { start: f64 },
 }
@@ -60,15 +65,11 @@ impl<'a> Path<'a> {
         let codes = channel.codes.get(passage.range.clone())?;
         let t_us = recording.t_us.get(passage.range.clone())?;
         let (&start, &zero) = (t_us.first()?, recording.t_us.first()?);
-        let clock = if recording.board.board_time {
-            Clock::Board { t_us, zero }
-        } else {
-            let start = seconds_from_us(start.saturating_sub(zero));
-            Clock::Even { start }
-        };
+        let since = seconds_from_us(start.saturating_sub(zero));
+        let (clock, period) = Clock::of(recording, t_us, zero, since)?;
         Some(Self {
             first: passage.range.start,
-            period: period(recording, t_us)?,
+            period,
             codes,
             clock,
             bridged: Vec::new(),
@@ -88,8 +89,9 @@ impl<'a> Path<'a> {
 
     /// Seconds from the recording's first sample.
     pub fn time(&self, at: usize) -> f64 {
-        match self.clock {
-            Clock::Board { t_us, zero } => seconds_from_us(t_us[at].saturating_sub(zero)),
+        match &self.clock {
+            Clock::Board { t_us, zero } => seconds_from_us(t_us[at].saturating_sub(*zero)),
+            Clock::Counted { places, start } => start + f64::from(places[at]) * self.period,
             Clock::Even { start } => start + real(at) * self.period,
         }
     }
@@ -161,19 +163,32 @@ impl<'a> Path<'a> {
     pub fn runs(&self, range: Range<usize>) -> Vec<Range<usize>> {
         let mut runs = Vec::new();
         let mut start = 0;
-        if let Clock::Board { t_us, .. } = self.clock {
-            let t_us = &t_us[range.clone()];
-            // A look at whole microseconds spares most of the arithmetic.
-            let usual = whole_us(1.4 * self.period);
-            for (at, pair) in (1..).zip(t_us.windows(2)) {
-                let place = range.start + at;
-                if pair[1].saturating_sub(pair[0]) > usual
-                    && self.time(place) - self.time(place - 1) > 1.5 * self.period
-                {
-                    runs.push(start..at);
-                    start = at;
+        let mut cut = |at: usize| {
+            runs.push(start..at);
+            start = at;
+        };
+        match &self.clock {
+            Clock::Board { t_us, .. } => {
+                let t_us = &t_us[range.clone()];
+                // A look at whole microseconds spares most of the arithmetic.
+                let usual = whole_us(1.4 * self.period);
+                for (at, pair) in (1..).zip(t_us.windows(2)) {
+                    let place = range.start + at;
+                    if pair[1].saturating_sub(pair[0]) > usual
+                        && self.time(place) - self.time(place - 1) > 1.5 * self.period
+                    {
+                        cut(at);
+                    }
                 }
             }
+            Clock::Counted { places, .. } => {
+                for (at, pair) in (1..).zip(places[range.clone()].windows(2)) {
+                    if pair[1] - pair[0] > 1 {
+                        cut(at);
+                    }
+                }
+            }
+            Clock::Even { .. } => {}
         }
         runs.push(start..range.len());
         runs
@@ -234,19 +249,32 @@ pub(crate) fn noise_sd_of(len: usize, value: impl Fn(usize) -> f64) -> f64 {
     sd.max(ROUNDING_SD)
 }
 
-/// The usual time between samples: the median of the board's, or the nominal one.
-fn period(recording: &Recording<'_>, t_us: &[u64]) -> Option<f64> {
-    let nominal = (recording.board.rate_hz.is_finite() && recording.board.rate_hz > 0.0)
-        .then(|| 1.0 / recording.board.rate_hz);
-    if !recording.board.board_time {
-        return nominal;
+impl<'a> Clock<'a> {
+    /// The clock of samples that begin `since` seconds after the recording, and the usual time between them: the median of the
+    /// board's, or the nominal one.
+    fn of(
+        recording: &Recording<'_>,
+        t_us: &'a [u64],
+        zero: u64,
+        since: f64,
+    ) -> Option<(Self, f64)> {
+        let nominal = (recording.board.rate_hz.is_finite() && recording.board.rate_hz > 0.0)
+            .then(|| 1.0 / recording.board.rate_hz);
+        if !recording.board.board_time {
+            return Some((Self::Even { start: since }, nominal?));
+        }
+        if let Some(Counted { places, period }) = nominal.and_then(|p| counted(t_us, p)) {
+            let start = since;
+            return Some((Self::Counted { places, start }, period));
+        }
+        let mut steps: Vec<f64> = t_us
+            .windows(2)
+            .take(2001)
+            .map(|pair| seconds_from_us(pair[1].saturating_sub(pair[0])))
+            .collect();
+        let usual = median(&mut steps).filter(|step| *step > 0.0).or(nominal)?;
+        Some((Self::Board { t_us, zero }, usual))
     }
-    let mut steps: Vec<f64> = t_us
-        .windows(2)
-        .take(2001)
-        .map(|pair| seconds_from_us(pair[1].saturating_sub(pair[0])))
-        .collect();
-    median(&mut steps).filter(|step| *step > 0.0).or(nominal)
 }
 
 /// The nearest whole number, not below 0.

@@ -11,7 +11,7 @@ pub(crate) use uneven::UnevenCodes;
 use crate::figure::numbers::fixed;
 use crate::figure::{Evidence, Figure, Shrink};
 use crate::measure::recording::BoardFacts;
-use crate::measure::statistics::interval::{chi_square_quantile, coverage_factor};
+use crate::measure::statistics::interval::{chi_square_quantile, coverage_factor, t_quantile};
 use crate::measure::statistics::moments::real;
 use crate::measure::statistics::robust::median;
 use crate::measure::statistics::smooth::LocalQuadratic;
@@ -241,6 +241,8 @@ struct ContactNoise {
     /// What the noise at rest may hide of `fresh`, and its variance.
     hidden: f64,
     rest: f64,
+    /// Whether chance does not explain it all: some bin of a good contact looks like this once in a hundred parts.
+    beyond_chance: bool,
 }
 
 impl ContactNoise {
@@ -253,6 +255,7 @@ impl ContactNoise {
             cell_variance: 0.0,
             hidden: 0.0,
             rest: 0.0,
+            beyond_chance: false,
         };
         let misplaced = misplaced(&bins);
         let mut most = 0.0;
@@ -268,6 +271,7 @@ impl ContactNoise {
             let relative = (std::f64::consts::PI / real(seen.samples)).sqrt();
             if seen.variance > rest * (1.0 + SIGNIFICANT * relative).max(LEAST_EXCESS) {
                 noise.fresh[bin] = (seen.variance - rest).sqrt();
+                noise.beyond_chance |= seen.variance > rest * seen.largest_by_chance();
                 if noise.fresh[bin] > most {
                     most = noise.fresh[bin];
                     noise.relative = 0.5 * relative * seen.variance / (seen.variance - rest);
@@ -289,6 +293,7 @@ impl ContactNoise {
         let explained = chi_square_quantile(1.0 - BY_CHANCE / real(BINS), n - 1.0) / (n - 1.0);
         if excess > by_chance * explained {
             self.cell_variance = self.cell_variance.max(by_chance);
+            self.beyond_chance = true;
         } else {
             own.fill(0.0);
         }
@@ -344,6 +349,18 @@ struct Bin {
 }
 
 impl Bin {
+    /// The variance over that at rest which some bin of a good contact reaches by chance once in a hundred parts.
+    ///
+    /// The median of `m` strokes is below `x` where half of them are: a beta distribution with `(m + 1) / 2` twice, which is Student's t
+    /// with `m + 1` degrees of freedom (both from memory). Each stroke's is chi-square, over its own median (Wilson and Hilferty 1931).
+    fn largest_by_chance(&self) -> f64 {
+        let dof = real(self.strokes) + 1.0;
+        let t = t_quantile(1.0 - BY_CHANCE / real(BINS), dof);
+        let below = 0.5 + 0.5 * t / (dof + t * t).sqrt();
+        let dof = (real(self.samples) / real(self.strokes)).max(1.0);
+        chi_square_quantile(below, dof) / (dof * (1.0 - 2.0 / (9.0 * dof)).powi(3))
+    }
+
     /// The bins that strokes crossed; `quiet` is the noise variance that a bin has with nothing moving, its samples in one
     /// stroke given.
     fn all(
@@ -377,13 +394,14 @@ impl Bin {
                 .iter()
                 .filter(|strokes| **strokes > 0);
             let per_cell = (real(samples) / real(filled.count().max(1))).max(1.0);
+            let quiet = quiet(bin, samples / strokes);
             Some(Self {
                 strokes,
                 samples,
                 variance,
-                quiet: quiet(bin, samples / strokes),
+                quiet,
                 steepness: rises.sum::<f64>() / real(range.len()),
-                by_chance: std::f64::consts::FRAC_PI_2 * variance / per_cell,
+                by_chance: std::f64::consts::FRAC_PI_2 * variance.max(quiet) / per_cell,
             })
         })
         .collect()
@@ -452,7 +470,7 @@ impl Contact {
 /// What repeats and how loud the rest is are estimated place by place over the strokes, what the signal does at rest is taken off,
 /// and a contact that does just that is moved as the strokes moved (seeded): the mean over strokes of its largest is the figure.
 /// Medians over strokes leave out what came once. Interval: the scatter over strokes, the uncertainty of both estimates, and
-/// a share for the movement's own shape.
+/// a share for the movement's own shape; from 0 on where chance alone shows as much once in a hundred good parts.
 pub(crate) fn smoothness(
     profiles: &[Profile],
     contact: Contact,
@@ -498,7 +516,10 @@ pub(crate) fn smoothness(
         profiles.len(),
         SHAPE * mean * scale,
     ));
-    figure.low = figure.low.map(|low| low.max(0.0));
+    let certain = noise.beyond_chance;
+    figure.low = figure
+        .low
+        .map(|low| if certain { low.max(0.0) } else { 0.0 });
     // Of a contact that adds nothing, what the noise at rest may hide: some four standard deviations from top to bottom.
     let hidden = if mean > 0.0 {
         0.0
@@ -563,6 +584,29 @@ mod tests {
             }
         }
         assert_eq!(checked, 28);
+    }
+
+    /// Worked with the binomial sum for the fifth of nine and the closed forms of chi-square with two and four degrees of freedom.
+    #[test]
+    fn how_large_a_median_gets_by_chance() {
+        let largest = |strokes: usize, samples: usize| {
+            let bin = Bin {
+                strokes,
+                samples,
+                variance: 1.0,
+                quiet: 1.0,
+                steepness: 0.0,
+                by_chance: 0.0,
+            };
+            bin.largest_by_chance()
+        };
+        for (strokes, samples, want) in [(1, 4, 6.977_728_2), (9, 18, 3.938_827_8)] {
+            let found = largest(strokes, samples);
+            assert!(
+                (found / want - 1.0).abs() < 1e-6,
+                "{strokes}: {found} {want}"
+            );
+        }
     }
 
     #[test]
