@@ -28,7 +28,7 @@ mod wiring;
 pub use agreement::Agreement;
 pub use assessment::batch::{BatchLine, batch};
 pub use assessment::explain::{Evidence, explain, handbook};
-pub use assessment::figures::{reach, said};
+pub use assessment::figures::reach;
 pub use assessment::findings::decisive;
 pub use assessment::overview::assessment;
 pub use bench::{BenchReport, BlockUsed, KeptOtherwise, ProfileUsed};

@@ -1,6 +1,5 @@
 //! A profile explained.
 
-use super::assessment::figures::said;
 use super::document::{Block, Document, Section};
 use crate::profile::Profile;
 use measure::figure::numbers;
@@ -24,7 +23,8 @@ pub fn profile(of: &Profile) -> Document<'static> {
         for (name, limit) in limits {
             blocks.push(Block::Verbatim(format!(
                 "  {name:<24} {}",
-                said(name.unit(), &numbers::limit(limit.min(), limit.max()))
+                name.unit()
+                    .behind(&numbers::limit(limit.min(), limit.max()))
             )));
             blocks.push(Block::item("      ", name.facts().definition));
             let reason = reasons.get(name);

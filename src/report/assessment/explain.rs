@@ -1,6 +1,6 @@
 //! One figure explained: what it is, how it is computed, where that comes from, and what a capture made of it.
 
-use super::figures::{said, steps};
+use super::figures::steps;
 use crate::record::Assessment;
 use crate::report::document::{Block, Document, Section};
 use measure::figure::numbers::{DASH, limit, reading};
@@ -129,7 +129,7 @@ fn one(
 
 fn value(name: FigureName, figure: &Figure) -> String {
     let reading = reading(figure);
-    let value = said(name.unit(), &reading.value);
+    let value = name.unit().behind(&reading.value);
     if reading.u == DASH {
         return format!("{value}, counted");
     }

@@ -3,7 +3,7 @@
 use crate::record::Assessment;
 use crate::report::document::{Cell, Table, columns};
 use measure::figure::numbers::{DASH, decimals_for, fixed, limit, reading};
-use measure::figure::{Figure, FigureName, Figures, Mark, Unit};
+use measure::figure::{Figure, FigureName, Figures, Mark};
 use measure::judge::{Finding, Outcome};
 use measure::units::Step;
 
@@ -142,17 +142,6 @@ pub fn reach(figure: &Figure) -> String {
     }
 }
 
-/// A number with its unit as it is said: `1 code`, `0.36 codes`.
-pub fn said(unit: Unit, number: &str) -> String {
-    let is_one = number.split_whitespace().next_back() == Some("1");
-    let plural = if unit == Unit::Code && !is_one && number != DASH {
-        "s"
-    } else {
-        ""
-    };
-    unit.behind(number) + plural
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -160,20 +149,6 @@ mod tests {
     use crate::report::document::{Block, Document};
     use measure::figure::Scope;
     use measure::judge::{Limit, decide};
-
-    #[test]
-    fn there_are_codes_unless_it_is_one() {
-        let of = |number| said(Unit::Code, number);
-        assert_eq!(
-            [of("0.36"), of("at most 4")],
-            ["0.36 codes", "at most 4 codes"]
-        );
-        assert_eq!(
-            [of("1"), of("at most 1"), of(DASH)],
-            ["1 code", "at most 1 code", "- code"]
-        );
-        assert_eq!(said(Unit::Number, "2"), "2");
-    }
 
     #[test]
     fn both_ways_alike_or_not_or_open() {

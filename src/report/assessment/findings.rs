@@ -1,6 +1,5 @@
 //! Figures held against limits, the worst first.
 
-use super::figures::said;
 use crate::record::Assessment;
 use crate::report::document::{Block, FindingRow, Gauge};
 use measure::figure::FigureName;
@@ -45,11 +44,11 @@ fn row(assessment: &Assessment, finding: &Finding) -> FindingRow {
         label: finding.figure.facts().label.to_owned(),
         value: reading
             .as_ref()
-            .map_or_else(|| DASH.to_owned(), |reading| said(unit, &reading.value)),
+            .map_or_else(|| DASH.to_owned(), |reading| unit.behind(&reading.value)),
         interval: reading
             .filter(|_| figure.is_some_and(|figure| figure.u.is_some()))
             .map(|reading| reading.interval),
-        allowed: said(unit, &limit(finding.min, finding.max)),
+        allowed: unit.behind(&limit(finding.min, finding.max)),
         gauge: Gauge {
             min: finding.min,
             max: finding.max,

@@ -1,6 +1,5 @@
 //! Pictures over travel: noise with worn zones and dropouts, and deviation from a line; in ASCII, 80 columns.
 
-use super::figures::said;
 use crate::record::ChannelPart;
 use crate::report::document::{Picture, Plot};
 use crate::report::text::wrapped;
@@ -33,7 +32,7 @@ pub(in crate::report) fn noise<'a>(channel: &str, part: &'a ChannelPart) -> Opti
         caption: format!(
             "{channel}: noise along the travel in {} strokes, {worn}{dropouts}; the dashed line is the usual noise, {}",
             map.strokes,
-            said(Unit::Code, &fixed(map.overall, 2))
+            Unit::Code.behind(&fixed(map.overall, 2))
         ),
         plot: Plot::Noise(map, part),
         ascii: noise_ascii(map, part).unwrap_or_default(),
@@ -85,9 +84,9 @@ fn noise_ascii(map: &TravelMap, part: &ChannelPart) -> Option<String> {
         ""
     };
     let mut lines = wrapped(&format!(
-        "noise along the travel, {} strokes (1 = normal noise, {} code{gaps})",
+        "noise along the travel, {} strokes (1 = normal noise, {}{gaps})",
         map.strokes,
-        fixed(map.overall, 2)
+        Unit::Code.behind(&fixed(map.overall, 2))
     ));
     for row in (0..HIGH).rev() {
         let label = if row + 1 == HIGH {

@@ -130,10 +130,14 @@ impl Unit {
         }
     }
 
-    /// A number with its unit, for people.
+    /// A number with its unit as people say it: `0.36 codes`, `at most 1 code`.
     #[must_use]
     pub fn behind(self, number: &str) -> String {
-        format!("{number} {}", self.label()).trim_end().to_owned()
+        let one = matches!(number.split_whitespace().next_back(), Some("1" | "-"));
+        let plural = if self == Self::Code && !one { "s" } else { "" };
+        format!("{number} {}{plural}", self.label())
+            .trim_end()
+            .to_owned()
     }
 
     /// What a number in this unit is multiplied with, so that it means the same on a board of `to` bits as on one of `from`.
@@ -282,4 +286,24 @@ impl Words {
         board: "its quantisation alone is",
         unknown: None,
     };
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn there_are_codes_unless_it_is_one() {
+        let of = |number| Unit::Code.behind(number);
+        assert_eq!(
+            [of("0.36"), of("at most 4")],
+            ["0.36 codes", "at most 4 codes"]
+        );
+        assert_eq!(
+            [of("1"), of("at most 1"), of("-")],
+            ["1 code", "at most 1 code", "- code"]
+        );
+        assert_eq!(Unit::Number.behind("2"), "2");
+        assert_eq!(Unit::CodePerMinute.behind("2"), "2 code/min");
+    }
 }

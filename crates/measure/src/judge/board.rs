@@ -28,7 +28,7 @@ impl BoardShare {
 
     pub(super) fn describe(self) -> String {
         format!(
-            "of the noise of {} code the board makes {} with its input tied: the board, not the part",
+            "of the noise of {} codes the board makes {} with its input tied: the board, not the part",
             fixed(self.of_rms, 2),
             fixed(self.board_rms.min(self.of_rms), 2)
         )
@@ -106,7 +106,7 @@ mod tests {
         assert_eq!(outcome, Outcome::Fail);
         assert!(
             words.ends_with(
-                "; of the noise of 2.00 code the board makes 1.90 with its input tied: the board, not the part"
+                "; of the noise of 2.00 codes the board makes 1.90 with its input tied: the board, not the part"
             ),
             "{words}"
         );

@@ -349,7 +349,7 @@ mod tests {
         assert_eq!(at(early, 1.22).outcome, Outcome::Undecided);
         let passed = at(early, 1.29);
         assert_eq!(passed.outcome, Outcome::Pass);
-        let words = "1.00 code (certainly between 0.72 and 1.28; early check 1 of 4, 99.5 %): clearly within limits";
+        let words = "1.00 codes (certainly between 0.72 and 1.28; early check 1 of 4, 99.5 %): clearly within limits";
         assert!(passed.reason.starts_with(words), "{}", passed.reason);
     }
 
@@ -372,7 +372,7 @@ mod tests {
         );
         assert_eq!(
             across.reason,
-            "1.304 code (certainly between 1.250 and 1.358): too close to call: 50.0 % chance that it is out of limits"
+            "1.304 codes (certainly between 1.250 and 1.358): too close to call: 50.0 % chance that it is out of limits"
         );
     }
 

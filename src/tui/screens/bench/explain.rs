@@ -2,7 +2,7 @@
 
 use super::rows::Row;
 use super::state::Bench;
-use crate::report::{reach, said};
+use crate::report::reach;
 use crate::tui::draw::Pen;
 use crate::tui::theme::Tone;
 use measure::figure::Figure;
@@ -30,7 +30,7 @@ pub fn figure(bench: &Bench, pen: &mut Pen<'_>, area: Rect, row: &Row<'_>) -> u1
     }
     if row.limited() {
         let limit = numbers::limit(row.min, row.max);
-        lines.push(("limit", said(row.name.unit(), &limit)));
+        lines.push(("limit", row.name.unit().behind(&limit)));
     }
     if let Some(finding) = row.finding {
         let so_far = if row.over {
@@ -90,7 +90,9 @@ fn was(bench: &Bench, pen: &Pen<'_>, row: &Row<'_>) -> Option<String> {
 
 /// A value with half its 95 % interval, or with how far it reaches each way where that is uneven, and its unit.
 fn with_half(pen: &Pen<'_>, row: &Row<'_>, figure: &Figure) -> String {
-    said(row.name.unit(), &value(figure, pen.theme.either("±", "+-")))
+    row.name
+        .unit()
+        .behind(&value(figure, pen.theme.either("±", "+-")))
 }
 
 fn value(figure: &Figure, sign: &str) -> String {
