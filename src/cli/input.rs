@@ -68,6 +68,9 @@ fn meant(csv: &Path, why: &CaptureError) -> Option<String> {
             .exists()
             .then(|| format!("This is the metadata of {}: give that.", of.shown()));
     }
+    if let Some(own) = own_file(csv) {
+        return Some(own);
+    }
     let CaptureError::Unreadable { source, .. } = why else {
         return None;
     };
@@ -86,6 +89,35 @@ fn meant(csv: &Path, why: &CaptureError) -> Option<String> {
         "There is no file {}. Give a recording, NAME.csv, with its folder if it lies elsewhere.",
         csv.shown()
     ))
+}
+
+/// What another of this program's own files is, and what reads it.
+fn own_file(path: &Path) -> Option<String> {
+    let text = files::read_text(path).ok()?;
+    let named = |format: &str| {
+        let compact: String = text
+            .chars()
+            .filter(|c| !c.is_whitespace())
+            .take(400)
+            .collect();
+        compact.contains(&format!("\"format\":\"{format}"))
+    };
+    let shown = path.shown();
+    let (what, command) = if named("machine/") {
+        ("a machine's file", format!("pedalproof machine {shown}"))
+    } else if named("block/") || named("constants/") || text.starts_with(":10") {
+        (
+            "a constants file",
+            format!("pedalproof constants --read {shown}"),
+        )
+    } else if named("profile/") {
+        ("a profile", format!("pedalproof profile check {shown}"))
+    } else if named("record/") {
+        ("a record", "pedalproof records".to_owned())
+    } else {
+        return None;
+    };
+    Some(format!("This is {what}, and no recording: {command}"))
 }
 
 /// What to do with a file that is no capture but has columns of numbers.
@@ -190,9 +222,11 @@ pub(super) fn profile(name: &str) -> anyhow::Result<Profile> {
     }
     profile::find(name).ok_or_else(|| {
         let known: Vec<String> = profile::built_in_names().map(str::to_owned).collect();
+        let is_a_file = name.contains(['.', '/', '\\']);
         let near = super::records::nearest(name, &known);
         let near = match near.len() {
             0 => String::new(),
+            _ if is_a_file => String::new(),
             _ => format!(" Did you mean {}?", near.join(", ")),
         };
         anyhow!(

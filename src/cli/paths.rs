@@ -76,7 +76,17 @@ pub(super) fn config() -> anyhow::Result<Config> {
         }),
         Err(e) if e.kind() == std::io::ErrorKind::NotFound && !asked_for => Ok(Config::default()),
         Err(e) => {
-            Err(e).with_context(|| format!("cannot read the configuration file {}", path.shown()))
+            let named = if asked_for {
+                ", which PEDALPROOF_CONFIG names"
+            } else {
+                ""
+            };
+            Err(e).with_context(|| {
+                format!(
+                    "cannot read the configuration file {}{named}",
+                    path.shown()
+                )
+            })
         }
     }
 }

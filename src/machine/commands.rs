@@ -12,6 +12,8 @@ pub struct Commands<'a> {
 
 /// Where the port stands in a command.
 const PORT: &str = "PORT";
+/// Inputs that the board's firmware has unless it is built for more.
+const USUAL_INPUTS: usize = 3;
 
 impl Commands<'_> {
     /// The machine's file without its ending: what its files are called.
@@ -67,7 +69,8 @@ impl Commands<'_> {
         format!("pedalproof wiring {}", quoted(&control.profile))
     }
 
-    pub fn constants(&self) -> String {
+    /// `inputs`: how many the board has for all of them, where that is known.
+    pub fn constants(&self, inputs: usize) -> String {
         let newest = |control: &Control| {
             let at = self.machine.newest_capture(&control.name)?;
             Some(quoted(&self.machine.evidence[at].file))
@@ -78,8 +81,13 @@ impl Commands<'_> {
             .map(|control| format!("--profile {}", quoted(&control.profile)))
             .collect();
         let out = self.block_name();
+        let built_for = if inputs > USUAL_INPUTS {
+            format!(" --core-inputs {inputs}")
+        } else {
+            String::new()
+        };
         format!(
-            "pedalproof constants {} {} --format json --out {} && {}",
+            "pedalproof constants {} {}{built_for} --format json --out {} && {}",
             captures.join(" "),
             profiles.join(" "),
             quoted(&out),

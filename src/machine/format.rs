@@ -141,7 +141,7 @@ impl Machine {
     ) -> Result<(), InvalidMachine> {
         let letter = |c: char| c.is_ascii_alphanumeric() || "-_".contains(c);
         if control.name.is_empty() || control.name.len() > 40 || !control.name.chars().all(letter) {
-            let what = "a control's name is 1 to 40 letters, digits, - and _";
+            let what = "a control's name is 1 to 40 of a-z, A-Z, 0-9, - and _";
             return Err(member(place("name"), what));
         }
         if self.controls[..i]

@@ -212,8 +212,14 @@ fn of_constants(commands: &Commands<'_>, seen: &Seen, controls: &[Link]) -> Link
     let at = machine.newest_block();
     let name = at.map(|at| machine.evidence[at].file.as_str());
     let link = Link::new("constants", name);
-    let make = format!("make the constants: {}", commands.constants());
-    let again = format!("make the constants again: {}", commands.constants());
+    let captures = seen.controls.iter().map(|control| &control.capture);
+    let signals = captures.map(|capture| match capture {
+        Some((_, Ok(capture))) => capture.ends.len(),
+        _ => 0,
+    });
+    let command = commands.constants(signals.sum());
+    let make = format!("make the constants: {command}");
+    let again = format!("make the constants again: {command}");
     let open = controls.iter().find(|link| link.state != LinkState::Done);
     // While a control or its wiring does not stand, that comes first.
     let after = |what: String| match open {

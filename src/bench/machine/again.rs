@@ -2,7 +2,7 @@
 
 use super::measured::{Judged, shown};
 use crate::constants::choose::{self, ChooseOptions, Chosen, MeasuredControl};
-use crate::constants::{Block, BlockFields, Factor, Q15_ONE, Watch};
+use crate::constants::{Block, BlockFields, Build, Factor, Q15_ONE, Watch};
 use serde_json::Value;
 
 /// What came of making them again.
@@ -57,6 +57,10 @@ fn options(numbers: &BlockFields, vref_mv: f64) -> ChooseOptions {
     let own_mv = std::iter::once(usual_mv).chain(all).find(gives);
     ChooseOptions {
         board_rate_hz: numbers.board.rate_hz,
+        build: Build {
+            segments: usize::MAX,
+            ..Build::with_inputs(numbers.inputs.len())
+        },
         dac_bits,
         zero_mv: mv(numbers.output.zero_dac),
         full_mv: mv(numbers.output.full_dac),

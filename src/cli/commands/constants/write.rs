@@ -10,7 +10,7 @@ use crate::cli::outcome::Outcome;
 use crate::cli::output::{create, file_of, print, print_json};
 use crate::constants::choose::{self, Choice, ChooseOptions, Chosen, HiddenFault};
 use crate::constants::formats::Format;
-use crate::constants::{Block, BlockFields, Watch};
+use crate::constants::{Block, BlockFields, Build, Watch};
 use crate::outlet::{Shown, alarm, tell};
 use crate::profile::Profile;
 use crate::report;
@@ -251,8 +251,12 @@ fn open_one(csv: &Path, file: String, profile: Profile) -> anyhow::Result<Unit> 
 /// What is chosen for these, and the comment of its file; refused where something stands against it.
 fn joined(units: &[Unit]) -> anyhow::Result<(Chosen, String)> {
     let given: Vec<_> = units.iter().map(Unit::given).collect();
-    let chosen = choose::choose(&given, &ChooseOptions::default())
-        .map_err(|no| anyhow!("no constants: {no}"))?;
+    let inputs = units.iter().map(|unit| unit.profile.tracks.len()).sum();
+    let options = ChooseOptions {
+        build: Build::with_inputs(inputs),
+        ..ChooseOptions::default()
+    };
+    let chosen = choose::choose(&given, &options).map_err(|no| anyhow!("no constants: {no}"))?;
     if !chosen.objections.is_empty() {
         let objections: Vec<&str> = chosen.objections.iter().map(|o| o.words.as_str()).collect();
         let files: Vec<&str> = units.iter().map(|unit| unit.file.as_str()).collect();
