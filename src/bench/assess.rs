@@ -1,6 +1,8 @@
 //! Capture and profile -> assessment.
 
-use super::{applied, diagnosis, direction, foot, plug, reference, rests, trials};
+use super::{
+    applied, diagnosis, direction, exchanged, foot, parted, plug, reference, rests, trials,
+};
 use crate::capture::{BoardMeta, Capture, LooksTaken, Metadata, Opened};
 use crate::diagnose::Case;
 use crate::outlet::Shown;
@@ -68,6 +70,8 @@ pub fn assess(capture: &Capture, profile: Option<&Profile>) -> Result<Assessment
         plug::tell_of_no_shake(capture, profile, &mut findings);
         foot::tell_of_a_foot(&measured, &mut findings);
         reference::tell_of_another(profile, &capture.meta.board, &measured, &mut findings);
+        parted::tell_of_parted_tracks(&recording, &measured, &mut findings);
+        exchanged::tell_of_exchanged_ends(&recording, profile, &mut findings);
         rests::tell_of_an_odd_rest(&recording, capture.meta.board.bits, &mut findings);
         findings.extend(stream_finding(&capture.meta));
     }

@@ -1,12 +1,15 @@
 //! What hypotheses look at: figures, findings, places and moments, and what the wiring predicts.
 
+use super::arrivals::Arrivals;
+use super::gone::{Gone, gone};
+use super::let_go::ends_exchanged;
 use super::levels::Level;
 use super::predicted::TrackModel;
 use super::weigh::Symptom;
 use crate::profile::Profile;
 use measure::figure::{FigureName, Figures};
 use measure::judge::{Finding, Outcome};
-use measure::units::{Role, Step, Track};
+use measure::units::{Code, Role, Step, Track};
 use measure::{Dropout, Measured, MeasuredChannel, MeasuredPair, Recording};
 
 /// All that is known of one recording of one part.
@@ -21,6 +24,8 @@ pub(super) struct Evidence<'a> {
     pub pairs: Vec<Pair<'a>>,
     /// Codes of the board, 2^bits.
     pub codes: f64,
+    /// Rest and full were taken the wrong way round.
+    pub ends_exchanged: bool,
     pub vref_mv: f64,
     /// Share of the recording in which the cable was moved.
     pub shaken_share: f64,
@@ -37,6 +42,9 @@ pub(super) struct Signal<'a> {
     pub measured: &'a MeasuredChannel,
     pub model: Option<TrackModel>,
     pub lost: Vec<Lost>,
+    pub arrivals: Arrivals,
+    /// When it was not there at all.
+    pub gone: Option<Gone>,
     pub rest: Option<Level>,
     pub full: Option<Level>,
     pub all: Option<Level>,
@@ -81,17 +89,27 @@ impl<'a> Evidence<'a> {
                         codes.iter().copied()
                     }))
                 };
-                Some(Signal {
+                let mut signal = Signal {
                     name: channel.name,
                     track: channel.track,
                     pin: format!("A{column}"),
                     measured: part,
                     model: models.iter().find(|m| m.track == channel.track).cloned(),
                     lost: lost(recording, &part.dropouts),
+                    arrivals: Arrivals::default(),
+                    gone: None,
                     rest: of(Step::Rest),
                     full: of(Step::Full),
                     all: Level::of(channel.codes.iter().copied()),
-                })
+                };
+                let of_codes = f64::from(scale.codes());
+                if let [Some(rest), Some(full)] = signal.ends(of_codes) {
+                    let ends = [rest * of_codes, full * of_codes];
+                    signal.arrivals = Arrivals::of(recording, channel.codes, ends, &part.dropouts);
+                }
+                let model = signal.model.as_ref();
+                signal.gone = model.and_then(|model| gone(recording, channel.codes, model));
+                Some(signal)
             })
             .collect();
         let pairs = measured.pairs.iter().filter_map(|pair| {
@@ -115,6 +133,8 @@ impl<'a> Evidence<'a> {
             pairs: pairs.collect(),
             signals,
             codes: f64::from(scale.codes()),
+            ends_exchanged: profile.card.contains(&Step::Release)
+                && signal_channels(recording).any(|codes| ends_exchanged(recording, codes)),
             vref_mv: scale.vref_mv(),
             shaken_share: share_of(recording, Step::Shake),
             seconds: match recording.t_us {
@@ -188,6 +208,13 @@ impl Signal<'_> {
     pub fn span(&self) -> Option<f64> {
         self.value(FigureName::SpanCode).map(f64::abs)
     }
+}
+
+/// The codes of each signal channel.
+fn signal_channels<'a>(recording: &Recording<'a>) -> impl Iterator<Item = &'a [Code]> {
+    let channels = recording.channels.iter();
+    let signals = channels.filter(|channel| channel.role == Role::Signal);
+    signals.map(|channel| channel.codes)
 }
 
 /// Failed, or open while none has failed.

@@ -1,9 +1,11 @@
-//! Contact lost: which losses belong together, by place, by shaking, or by neither.
+//! Contact lost: which losses belong together, by place, by coming to an end, by shaking, or by none of these.
 
+use super::arrivals::{END_PCT, End};
 use super::evidence::{Evidence, Lost, Signal};
 use super::predicted::Faulty;
 use super::types::ActsTowards;
 use super::weigh::Symptom;
+use super::words::longest_ms;
 use crate::wiring::{Fault, Wire};
 use measure::Towards;
 use measure::figure::FigureName;
@@ -12,8 +14,6 @@ use measure::units::maths;
 
 /// Width of a place, % of travel: a bad spot is a wiper's width or two. Common practice, no source.
 const WINDOW_PCT: f64 = 8.0;
-/// Travel at the ends that is no place: a control rests there.
-const END_PCT: f64 = 3.0;
 const BETWEEN_PCT: f64 = 100.0 - 2.0 * END_PCT;
 /// Most places of one channel.
 const MOST_PLACES: usize = 3;
@@ -27,6 +27,8 @@ const SAME_MOMENT_S: f64 = 0.005;
 pub(super) enum Common {
     /// From and to, % of travel.
     Place(f64, f64),
+    /// They came as the control arrived there.
+    Arriving(End),
     /// They came while the cable was moved.
     Shaken,
     Nothing,
@@ -41,7 +43,7 @@ pub(super) struct Group {
     pub of: usize,
     /// The number by which a symptom names it, from 1.
     pub part: usize,
-    /// Of the time spent between the ends, the share spent at its place; 0 without one.
+    /// Of the time spent between the ends, the share spent at its place; of all time, that spent arriving; 0 without either.
     pub share: f64,
 }
 
@@ -65,6 +67,11 @@ impl Group {
         self.stands_out(self.share, BETWEEN_PCT / WINDOW_PCT)
     }
 
+    /// The same of an end, of two.
+    pub fn arriving_odds(&self) -> f64 {
+        self.stands_out(self.share, 2.0)
+    }
+
     pub fn one_way(&self) -> bool {
         let up = self.count(Towards::Supply);
         up == 0 || up == self.lost.len()
@@ -74,6 +81,17 @@ impl Group {
         let lost = self.lost.iter();
         lost.filter(|lost| lost.dropout.towards == towards).count()
     }
+}
+
+/// The fact: `contact lost 7 of 7 times as it came to rest, for up to 15 ms`.
+pub(super) fn on_arriving(group: &Group, end: End) -> String {
+    format!(
+        "contact lost {} of {} times as it came to {}, for up to {}",
+        group.lost.len(),
+        group.of,
+        end.word(),
+        longest_ms(&group.lost)
+    )
 }
 
 /// The losses of a channel in groups: places first, the most crowded one first.
@@ -88,6 +106,7 @@ pub(super) fn groups(signal: &Signal<'_>) -> Vec<Group> {
             .contains(&travel)
             .then_some(travel)
     };
+    let all_steady = rest.len();
     let (mut moving, mut other): (Vec<Lost>, Vec<Lost>) =
         rest.into_iter().partition(|lost| place(lost).is_some());
     moving.sort_by(|a, b| {
@@ -101,7 +120,7 @@ pub(super) fn groups(signal: &Signal<'_>) -> Vec<Group> {
             break;
         };
         let share = share_of_time(signal, &moving[from..from + count]);
-        if real(count) < 1.0 + 3.0 * real(all_moving) * share || count < 2 {
+        if !crowded(count, all_moving, share) {
             break;
         }
         let lost: Vec<Lost> = moving.drain(from..from + count).collect();
@@ -110,6 +129,16 @@ pub(super) fn groups(signal: &Signal<'_>) -> Vec<Group> {
             .reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
             .unwrap_or((0.0, 100.0));
         groups.push((Common::Place(low, high), lost, all_moving, share));
+    }
+    for end in End::BOTH {
+        let arrives = |lost: &Lost| signal.arrivals.at(&lost.dropout) == Some(end);
+        let share = signal.arrivals.share(end);
+        let count = other.iter().filter(|lost| arrives(lost)).count();
+        if crowded(count, all_steady, share) {
+            let (there, rest) = other.into_iter().partition(arrives);
+            groups.push((Common::Arriving(end), there, all_steady, share));
+            other = rest;
+        }
     }
     other.extend(moving);
     let all = signal.lost.len();
@@ -126,6 +155,11 @@ pub(super) fn groups(signal: &Signal<'_>) -> Vec<Group> {
             share,
         })
         .collect()
+}
+
+/// Whether so many of all are more than three times what falls into a share of the time, and more than one.
+fn crowded(count: usize, all: usize, share: f64) -> bool {
+    count >= 2 && real(count) >= 1.0 + 3.0 * real(all) * share
 }
 
 /// Share of the time between the ends that the control spent in the window about these losses, at least what an even movement spends

@@ -7,11 +7,14 @@
 //! rest; `words` says it. `evidence` is all that they look at: figures with their places and moments, and what the wiring foretells
 //! of a good part and of every single fault (`predicted`).
 
+mod arrivals;
 mod dangers;
 mod evidence;
+mod gone;
 mod headline;
 mod hum;
 mod hypotheses;
+mod let_go;
 mod levels;
 mod losses;
 mod predicted;
@@ -22,6 +25,7 @@ mod weigh;
 mod words;
 
 pub use dangers::{Dangers, dangers, without_swap};
+pub use let_go::ends_exchanged;
 pub use trials::TrialSeen;
 #[cfg(test)]
 pub use types::Hum;
@@ -111,7 +115,8 @@ struct Found {
 
 fn found(evidence: &Evidence<'_>, tried: &[TrialSeen<'_>]) -> Found {
     let symptoms = symptoms(evidence);
-    if symptoms.is_empty() {
+    // What was recorded as something else says nothing about the part.
+    if symptoms.is_empty() || evidence.ends_exchanged {
         return Found::default();
     }
     let least = match evidence.broken {

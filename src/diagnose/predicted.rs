@@ -3,7 +3,7 @@
 use super::types::ActsTowards;
 use crate::profile::{Profile, TrackPart};
 use crate::wiring::faults::{ZeroEnd, list};
-use crate::wiring::{Fault, Hookup, Wire, corners};
+use crate::wiring::{Fault, Hookup, Network, Wire, corners};
 use measure::figure::FigureName;
 use measure::units::Track;
 
@@ -226,6 +226,12 @@ impl TrackModel {
     pub fn is_sensor(&self) -> bool {
         self.hookup
             .is_some_and(|hookup| hookup.wiring().network.sensor().is_some())
+    }
+
+    /// Whether it is a potentiometer on two wires.
+    pub fn is_rheostat(&self) -> bool {
+        self.hookup
+            .is_some_and(|hookup| matches!(hookup.wiring().network, Network::Rheostat { .. }))
     }
 }
 

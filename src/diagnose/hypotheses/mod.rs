@@ -18,13 +18,14 @@ use super::weigh::Suspicion;
 /// Gives a suspicion for every place where a cause could be.
 type Hypothesis = fn(&Evidence<'_>) -> Vec<Suspicion>;
 
-const ALL: [Hypothesis; 18] = [
+const ALL: [Hypothesis; 19] = [
     track::worn::suspect,
     track::wiper::suspect,
     track::curve::suspect,
     track::disagree::suspect,
     wiring::connection::suspect,
     wiring::fault::suspect,
+    wiring::gone::suspect,
     wiring::backwards::suspect,
     wiring::swapped::suspect,
     wiring::joined::suspect,

@@ -6,6 +6,10 @@ use crate::diagnose::weigh::Suspicion;
 use crate::profile::Kind;
 use measure::figure::numbers::four_digits;
 
+/// A factor above this is another voltage, and two within this of each other are one.
+const FACTOR: f64 = 1.06;
+const ALIKE: f64 = 0.04;
+
 /// What is said of a cause.
 pub(in crate::diagnose) struct Explanation {
     /// In one clause, for the headline.
@@ -56,6 +60,12 @@ impl About<'_> {
         signals.any(|signal| signal.model.as_ref().is_some_and(TrackModel::is_sensor))
     }
 
+    /// Whether it is a potentiometer on two wires: it has one outer wire.
+    pub(super) fn is_rheostat(&self) -> bool {
+        let mut signals = self.evidence.signals.iter();
+        signals.any(|signal| signal.model.as_ref().is_some_and(TrackModel::is_rheostat))
+    }
+
     /// `the track`, or `track 2 (pedal_b)` where there are several.
     pub(super) fn track(&self) -> String {
         match self.suspicion.place.channels[..] {
@@ -75,6 +85,13 @@ impl About<'_> {
             .filter(|(at, _)| places.is_empty() || places.contains(at))
             .map(|(_, signal)| signal.pin.clone());
         pins.collect::<Vec<_>>().join(" and ")
+    }
+
+    /// Whether the board's reference is below the part's supply, and that is the factor by which everything reads too high.
+    pub(super) fn needs_a_divider(&self) -> bool {
+        let factor = self.evidence.profile.supply_mv / self.evidence.vref_mv;
+        let reads: Option<f64> = self.detail().parse().ok();
+        factor > FACTOR && reads.is_some_and(|reads| (reads / factor - 1.0).abs() < ALIKE)
     }
 
     /// `5 V`.

@@ -11,7 +11,7 @@ mod track;
 mod wiring;
 
 pub(super) use about::Explanation;
-pub(super) use phrases::{each_place, joined, longest_ms, times};
+pub(super) use phrases::{each_place, joined, longest_ms, often, times};
 
 use super::evidence::Evidence;
 use super::types::{CauseWord, Field};

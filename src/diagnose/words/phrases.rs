@@ -29,10 +29,23 @@ pub(in crate::diagnose) fn times(ratio: f64) -> String {
     format!("{} times", fixed(ratio, 1))
 }
 
-/// The longest of some losses: `8 ms`.
+/// The longest of some losses: `8 ms`, from two seconds on `5.0 s`.
 pub(in crate::diagnose) fn longest_ms(lost: &[Lost]) -> String {
-    let longest = lost.iter().map(|lost| lost.dropout.duration_ms);
-    format!("{} ms", fixed(longest.fold(0.0, f64::max), 0))
+    let each = lost.iter().map(|lost| lost.dropout.duration_ms);
+    let longest = each.fold(0.0, f64::max);
+    if longest < 2000.0 {
+        format!("{} ms", fixed(longest, 0))
+    } else {
+        format!("{} s", fixed(longest / 1000.0, 1))
+    }
+}
+
+/// How often: `once`, `7 times`.
+pub(in crate::diagnose) fn often(n: usize) -> String {
+    match n {
+        1 => "once".to_owned(),
+        n => format!("{n} times"),
+    }
 }
 
 #[cfg(test)]

@@ -3,6 +3,7 @@
 use super::about::{About, Explanation};
 use super::board::ON_ANOTHER_BOARD;
 use super::{joined, times};
+use crate::diagnose::arrivals::End;
 use crate::diagnose::types::CauseWord;
 use measure::figure::FigureName;
 use measure::figure::numbers::{fixed, plain};
@@ -12,18 +13,7 @@ pub(super) fn explain(about: &About<'_>) -> Explanation {
     let noun = about.noun();
     match about.suspicion.word {
         CauseWord::WornTrack => worn_track(about),
-        CauseWord::LooseWiper => Explanation::new(
-            format!(
-                "{} breaks contact at {} of travel",
-                track_of(about),
-                about.detail()
-            ),
-            &[
-                "One drop of contact cleaner, work it 30 times from end to end, and measure again.",
-                "If the spot is still there, replace the potentiometer.",
-            ],
-            "Repeat the strokes without touching the cable: a wiper breaks at the same place again, a plug does not.",
-        ),
+        CauseWord::LooseWiper => loose_wiper(about),
         CauseWord::BentCurve => Explanation::new(
             format!("the {noun} is not straight between its ends"),
             &[
@@ -74,6 +64,9 @@ fn worn_track(about: &About<'_>) -> Explanation {
     };
     let mut signals = about.suspicion.place.channels.iter();
     let open = signals.any(|at| !about.evidence.signals[*at].measured.open_zones.is_empty());
+    if about.is_sensor() {
+        return noisy_sensor(about, &track, sure);
+    }
     let remedies: &[&str] = if sure {
         &[
             "Do not drive with it: a worn track never heals.",
@@ -94,6 +87,50 @@ fn worn_track(about: &About<'_>) -> Explanation {
         } else {
             "Repeat the strokes, slower: wear stays at its place, interference moves about."
         },
+    )
+}
+
+fn loose_wiper(about: &About<'_>) -> Explanation {
+    let travel = about.suspicion.place.travel;
+    let arrives = End::BOTH
+        .into_iter()
+        .find(|end| travel == Some(end.place()));
+    let place = match arrives {
+        Some(end) => format!("as it comes to {}", end.word()),
+        None => format!("at {} of travel", about.detail()),
+    };
+    Explanation::new(
+        format!("{} breaks contact {place}", track_of(about)),
+        &[
+            "One drop of contact cleaner, work it 30 times from end to end, and measure again.",
+            "If the spot is still there, replace the potentiometer.",
+        ],
+        match arrives {
+            Some(_) => {
+                "Hold plug and cable still while it comes there: what breaks all the same is the wiper, not a plug that was jolted."
+            }
+            None => {
+                "Repeat the strokes without touching the cable: a wiper breaks at the same place again, a plug does not."
+            }
+        },
+    )
+}
+
+/// A sensor has no track that wears: magnet, wires, or the sensor itself.
+fn noisy_sensor(about: &About<'_>, track: &str, sure: bool) -> Explanation {
+    let is = if sure { "is" } else { "may be" };
+    let place = match about.detail() {
+        "" => "somewhere on its way".to_owned(),
+        places => format!("at {places} of travel"),
+    };
+    Explanation::new(
+        format!("{track} {is} noisy {place}"),
+        &[
+            "Both tracks at the same travel: look at supply, ground and plug. A wire that is bent at that travel breaks there.",
+            "Is its magnet loose, chipped, or full of filings? A sensor has no track that wears.",
+            "If it stays, do not drive with it: replace it, and measure the new one.",
+        ],
+        "Repeat the strokes, slower: a part that is bad at a place stays at its place, interference moves about.",
     )
 }
 

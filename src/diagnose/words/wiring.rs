@@ -2,6 +2,7 @@
 
 use super::about::{About, Explanation};
 use crate::diagnose::types::CauseWord;
+use measure::figure::numbers::four_digits;
 
 pub(super) fn explain(about: &About<'_>) -> Explanation {
     let (noun, pins, supply) = (about.noun(), about.pins(), about.supply());
@@ -56,7 +57,10 @@ pub(super) fn explain(about: &About<'_>) -> Explanation {
             ),
         ),
         CauseWord::SignalOpen => Explanation::new(
-            format!("nothing arrives on the signal wire at {pins}"),
+            match about.detail() {
+                "" => format!("nothing arrives on the signal wire at {pins}"),
+                when => format!("nothing arrives on the signal wire at {pins} {when}"),
+            },
             &[
                 &format!("Is the signal wire in {pins}, and not one pin over?"),
                 "Measure its way through with the meter: 0 ohm from the plug to the board.",
@@ -72,6 +76,20 @@ pub(super) fn explain(about: &About<'_>) -> Explanation {
                 ),
             ],
             &*format!("Pull the signal wire off {pins} and look whether the reading changes."),
+        ),
+        _ if about.needs_a_divider() => Explanation::new(
+            format!(
+                "this board's reference is {} V, and the {noun} runs on {supply}",
+                four_digits(about.evidence.vref_mv / 1000.0)
+            ),
+            &[
+                "Pull the plug now: more than its reference can destroy the board's input.",
+                &format!(
+                    "Put a divider into each signal wire, or take a board whose reference is {supply}."
+                ),
+                "Then measure with a profile for that board: `pedalproof wiring pedal-hall-divider-3v3` shows one with a divider.",
+            ],
+            &*format!("Measure the board's reference with the meter: is it {supply}?"),
         ),
         _ => Explanation::new(
             format!("everything reads {} times what it should", about.detail()),
@@ -117,6 +135,14 @@ fn backwards(about: &About<'_>) -> Explanation {
                 "Turn its magnet, or mount it the other way round, and measure again.",
             ],
             "Look at the reading as you press: it must go the way that the profile says.",
+        )
+    } else if about.is_rheostat() {
+        Explanation::new(
+            "it works backwards: its outer wire is on the wrong end of the track",
+            &[
+                "Move the wire from one outer terminal of the potentiometer to the other; the wire of the middle terminal stays. Measure again: one minute. Nothing is broken.",
+            ],
+            "Move the outer wire to the other end and look whether rest and full change over.",
         )
     } else {
         Explanation::new(

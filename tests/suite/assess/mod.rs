@@ -2,6 +2,8 @@
 mod assess_stations;
 mod assess_text;
 mod batch;
+mod coarse_stamps;
+mod contradicted;
 mod demo;
 mod every_figure;
 mod five_units;

@@ -7,14 +7,14 @@ use std::fmt::Write;
 use std::path::Path;
 
 /// A sample: board time in microseconds, step, codes as they are written.
-struct Row {
-    t_us: u64,
-    step: String,
-    cells: Vec<String>,
+pub struct Row {
+    pub t_us: u64,
+    pub step: String,
+    pub cells: Vec<String>,
 }
 
 impl Row {
-    fn code(&self, column: usize) -> f64 {
+    pub fn code(&self, column: usize) -> f64 {
         self.cells[column].parse().unwrap()
     }
 
@@ -26,7 +26,7 @@ impl Row {
 }
 
 /// A table with its rows changed; `None` leaves one out.
-fn rows(table: &str, mut change: impl FnMut(Row) -> Option<Row>) -> String {
+pub fn rows(table: &str, mut change: impl FnMut(Row) -> Option<Row>) -> String {
     let (header, samples) = table.split_once('\n').unwrap();
     let mut text = format!("{header}\n");
     for line in samples.lines() {
@@ -44,7 +44,7 @@ fn rows(table: &str, mut change: impl FnMut(Row) -> Option<Row>) -> String {
 }
 
 /// Writes a changed capture of the repository and assesses it: exit code and answer.
-fn assessed(dir: &Path, name: &str, change: impl Fn(&str) -> String) -> (Option<i32>, Value) {
+pub fn assessed(dir: &Path, name: &str, change: impl Fn(&str) -> String) -> (Option<i32>, Value) {
     changed(
         dir,
         name,
@@ -60,7 +60,7 @@ fn assessed(dir: &Path, name: &str, change: impl Fn(&str) -> String) -> (Option<
     )
 }
 
-fn finding<'a>(answer: &'a Value, channel: &str, figure: &str) -> &'a Value {
+pub fn finding<'a>(answer: &'a Value, channel: &str, figure: &str) -> &'a Value {
     let findings = answer["findings"].as_array().unwrap();
     let of = |f: &&Value| f["channel"] == *channel && f["figure"] == *figure;
     findings.iter().find(of).unwrap()

@@ -254,3 +254,60 @@ fn a_lone_worn_spot_is_told_with_its_place() {
         "{headline}"
     );
 }
+
+/// Seconds for which an input at ground was put where contact is lost.
+const LIFTED_S: f64 = 0.015;
+
+/// Contact lost wherever `begins` says so: the input falls to ground.
+fn losing(capture: &mut Capture, mut begins: impl FnMut(f64) -> bool) -> usize {
+    let level = |step: Step| {
+        let passage = capture.passages.iter().find(|p| p.step == step).unwrap();
+        f64::from(capture.codes[0][passage.range.clone()][0].0)
+    };
+    let (rest, full) = (level(Step::Rest), level(Step::Full));
+    let long = (LIFTED_S * capture.meta.board.rate_hz) as usize;
+    let (mut left, mut times) = (0, 0);
+    for code in &mut capture.codes[0] {
+        if begins((f64::from(code.0) - rest) / (full - rest)) {
+            (left, times) = (long, times + 1);
+        }
+        if left > 0 {
+            left -= 1;
+            *code = Code(0);
+        }
+    }
+    times
+}
+
+/// A wiper that lifts off its track where it comes to rest; and contact lost as often, but at any time.
+#[test]
+fn contact_lost_on_coming_to_rest_is_the_wipers_before_the_plugs() {
+    let (word, diagnosis) = altered("T1-lever", |capture| {
+        let mut away = false;
+        let times = losing(capture, |travel| {
+            away |= travel > 0.5;
+            let comes = away && travel < 0.005;
+            away &= !comes;
+            comes
+        });
+        assert!(times > 5, "{times}");
+    });
+    assert_eq!(word, CauseWord::LooseWiper, "{diagnosis:?}");
+    let first = &diagnosis.causes[0];
+    assert!(
+        first.from_pct == Some(0.0) && first.to_pct == Some(3.0),
+        "{first:?}"
+    );
+    assert!(first.because[0].contains("as it came to rest"), "{first:?}");
+
+    let (word, diagnosis) = altered("T1-lever", |capture| {
+        let mut state = 4_321_u64;
+        losing(capture, |_| {
+            state = state
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1_442_695_040_888_963_407);
+            (state >> 33).is_multiple_of(4000)
+        });
+    });
+    assert_eq!(word, CauseWord::LooseConnection, "{diagnosis:?}");
+}

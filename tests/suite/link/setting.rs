@@ -133,6 +133,37 @@ pub fn wait_for_bytes(csv: &Path, bytes: u64) {
     wait_for(|| csv.metadata().is_ok_and(|m| m.len() > bytes));
 }
 
+/// Looks on, while a test runs, for how long the machine lets nobody run or write.
+pub struct Stalls {
+    done: Arc<AtomicBool>,
+    thread: std::thread::JoinHandle<Duration>,
+}
+
+impl Stalls {
+    /// Writes a byte into a file of this folder every few milliseconds.
+    pub fn watched(dir: &Path) -> Self {
+        let done = Arc::new(AtomicBool::new(false));
+        let (ended, file) = (Arc::clone(&done), dir.join("stalls"));
+        let thread = std::thread::spawn(move || {
+            let mut longest = Duration::ZERO;
+            while !ended.load(Ordering::Relaxed) {
+                let since = Instant::now();
+                std::thread::sleep(Duration::from_millis(5));
+                std::fs::write(&file, "x").unwrap();
+                longest = longest.max(since.elapsed());
+            }
+            longest
+        });
+        Self { done, thread }
+    }
+
+    /// The longest.
+    pub fn longest(self) -> Duration {
+        self.done.store(true, Ordering::Relaxed);
+        self.thread.join().unwrap()
+    }
+}
+
 /// Times and codes of a capture's only channel, and its counts.
 pub fn taken(csv: &Path) -> (Vec<u64>, Vec<u64>, StreamCounts) {
     let Opened { capture, .. } = open(csv).unwrap();

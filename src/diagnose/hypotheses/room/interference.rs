@@ -24,7 +24,7 @@ fn disturbed(evidence: &Evidence<'_>, at: usize, signal: &Signal<'_>) -> Option<
     let groups = losses::groups(signal);
     let mut scattered = groups
         .iter()
-        .filter(|group| !matches!(group.common, Common::Place(..)));
+        .filter(|group| !matches!(group.common, Common::Place(..) | Common::Arriving(_)));
     let anywhere = groups.iter().find(|group| group.common == Common::Nothing);
     let crest = noise::crest(signal);
     let noisy = noise::failed(evidence, signal);

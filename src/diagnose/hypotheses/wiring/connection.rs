@@ -1,10 +1,11 @@
 //! Loose connection: contact lost while the cable is moved, or anywhere, always to where a broken wire would take it.
 
+use crate::diagnose::arrivals::End;
 use crate::diagnose::evidence::{Evidence, Signal};
 use crate::diagnose::losses::{self, Common, Group};
 use crate::diagnose::types::CauseWord;
 use crate::diagnose::weigh::{Place, Suspicion};
-use crate::diagnose::words::longest_ms;
+use crate::diagnose::words::{longest_ms, often};
 
 pub(in crate::diagnose::hypotheses) fn suspect(evidence: &Evidence<'_>) -> Vec<Suspicion> {
     let signals = evidence.signals.iter().enumerate();
@@ -14,6 +15,7 @@ pub(in crate::diagnose::hypotheses) fn suspect(evidence: &Evidence<'_>) -> Vec<S
             let loose = groups.filter_map(move |group| match group.common {
                 Common::Shaken => Some(shaken(evidence, at, signal, &group)),
                 Common::Nothing => Some(anywhere(evidence, at, signal, &group)),
+                Common::Arriving(end) => Some(jolted(evidence, at, signal, &group, end)),
                 Common::Place(..) => None,
             });
             loose.collect::<Vec<_>>()
@@ -27,8 +29,8 @@ fn shaken(evidence: &Evidence<'_>, at: usize, signal: &Signal<'_>, group: &Group
         group.stands_out(of_time, 1.0).clamp(-4.0, 6.0),
         || {
             format!(
-                "contact lost {} times while the cable was moved, for up to {}",
-                group.lost.len(),
+                "contact lost {} while the cable was moved, for up to {}",
+                often(group.lost.len()),
                 longest_ms(&group.lost)
             )
         },
@@ -40,11 +42,24 @@ fn anywhere(evidence: &Evidence<'_>, at: usize, signal: &Signal<'_>, group: &Gro
     let suspicion =
         Suspicion::new(CauseWord::LooseConnection, -1.5, Place::channel(at)).weighs(0.5, || {
             format!(
-                "contact lost {} times at no particular place of the travel, for up to {}",
-                group.lost.len(),
+                "contact lost {} at no particular place of the travel, for up to {}",
+                often(group.lost.len()),
                 longest_ms(&group.lost)
             )
         });
+    common(suspicion, evidence, at, signal, group)
+}
+
+/// A control that comes home hard jolts its plug, too.
+fn jolted(
+    evidence: &Evidence<'_>,
+    at: usize,
+    signal: &Signal<'_>,
+    group: &Group,
+    end: End,
+) -> Suspicion {
+    let suspicion = Suspicion::new(CauseWord::LooseConnection, -1.5, Place::channel(at))
+        .weighs(0.5, || losses::on_arriving(group, end));
     common(suspicion, evidence, at, signal, group)
 }
 

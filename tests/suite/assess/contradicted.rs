@@ -1,0 +1,296 @@
+//! Recordings that contradict themselves: what was called rest is where the control never stands, a track that follows no longer, a wire
+//! that comes off under way. Each is T1-pedal with its rows changed.
+
+use super::withheld::{Row, assessed, finding, rows};
+use crate::support::program::{changed, example, pedalproof, stderr, stdout};
+use serde_json::Value;
+
+fn relabelled(row: &mut Row) {
+    row.step = match row.step.as_str() {
+        "rest" => "full".to_owned(),
+        "full" => "rest".to_owned(),
+        step => step.to_owned(),
+    };
+}
+
+fn causes(answer: &Value) -> Vec<&str> {
+    let causes = answer["causes"].as_array().unwrap().iter();
+    causes
+        .map(|cause| cause["cause"].as_str().unwrap())
+        .collect()
+}
+
+/// Pressed when it was asked to let go, and let go when it was asked to press: nobody is told to change its wires.
+#[test]
+fn rest_and_full_that_were_exchanged_are_recorded_again() {
+    let dir = tempfile::tempdir().unwrap();
+    let exchanged = |table: &str| {
+        rows(table, |mut row| {
+            relabelled(&mut row);
+            Some(row)
+        })
+    };
+    let (code, answer) = assessed(dir.path(), "T1-pedal", exchanged);
+    assert_eq!(
+        (code, &answer["verdict"]),
+        (Some(3), &Value::from("undecided"))
+    );
+    assert_eq!(causes(&answer), [""; 0]);
+    let headline = answer["headline"].as_str().unwrap();
+    assert!(
+        headline.contains("rest and full look exchanged"),
+        "{headline}"
+    );
+}
+
+/// The same mistake with a control that works backwards, whose ends come right by it: 860 let go, 164 pressed (1024 and 512 less what T1
+/// reads). A board with its constants would run at full with the pedal let go.
+#[test]
+fn a_backwards_control_does_not_pass_by_exchanged_ends() {
+    let dir = tempfile::tempdir().unwrap();
+    let backwards = |table: &str| {
+        rows(table, |mut row| {
+            relabelled(&mut row);
+            for (column, all) in [(0, 1024.0), (1, 512.0)] {
+                row.cells[column] = format!("{}", all - row.code(column));
+            }
+            Some(row)
+        })
+    };
+    let (code, answer) = assessed(dir.path(), "T1-pedal", backwards);
+    assert_eq!(
+        (code, &answer["verdict"]),
+        (Some(3), &Value::from("undecided"))
+    );
+    let rest = finding(&answer, "pedal_a", "rest_ratio");
+    assert_eq!(rest["outcome"], "undecided", "{rest}");
+    let dial = example("T1-dial");
+    let made = pedalproof(
+        dir.path(),
+        &[
+            "constants",
+            "x.csv",
+            dial.to_str().unwrap(),
+            "--out",
+            "k.hex",
+        ],
+    );
+    assert_eq!(
+        made.status.code(),
+        Some(3),
+        "{}{}",
+        stdout(&made),
+        stderr(&made)
+    );
+    assert!(!dir.path().join("k.hex").exists());
+}
+
+/// From the first release on track 2 reads 82 whatever the pedal does; the strokes, in which the tracks are compared, were before it.
+#[test]
+fn a_track_that_dies_after_the_strokes_fails() {
+    let dir = tempfile::tempdir().unwrap();
+    let dies_for = |samples: u32| {
+        move |table: &str| {
+            let mut left = None;
+            rows(table, |mut row| {
+                if row.step == "release" {
+                    let left = left.get_or_insert(samples);
+                    if *left > 0 {
+                        *left -= 1;
+                        row.cells[1] = "82".to_owned();
+                    }
+                }
+                Some(row)
+            })
+        }
+    };
+    // Held fully pressed there, 4 ms a sample: a tenth of a second is a contact that bounces, and told as that.
+    let apart_for = |samples| {
+        let (code, answer) = assessed(dir.path(), "T1-pedal", dies_for(samples));
+        (
+            code,
+            finding(&answer, "pedal_a/pedal_b", "track_disagreement").clone(),
+        )
+    };
+    let (code, apart) = apart_for(u32::MAX);
+    assert_eq!(
+        (code, &apart["outcome"]),
+        (Some(1), &Value::from("fail")),
+        "{apart}"
+    );
+    let reason = apart["reason"].as_str().unwrap();
+    assert!(reason.contains("of travel apart"), "{reason}");
+    assert_eq!(apart_for(25).1["outcome"], "pass");
+}
+
+/// The signal wire of track 2 comes off at 20 s of 43.7: what it read before is no mean of both.
+#[test]
+fn a_wire_that_comes_off_is_told_with_its_moment() {
+    let dir = tempfile::tempdir().unwrap();
+    for (from_us, to_us, when) in [
+        (20_000_000, u64::MAX, "from 20.0 s on"),
+        (3_000_000, 8_000_000, "from 3.0 s on"),
+    ] {
+        let comes_off = |table: &str| {
+            rows(table, |mut row| {
+                if (from_us..to_us).contains(&row.t_us) {
+                    row.cells[1] = "0".to_owned();
+                }
+                Some(row)
+            })
+        };
+        let (code, answer) = assessed(dir.path(), "T1-pedal", comes_off);
+        assert_eq!(code, Some(1), "{answer}");
+        assert_eq!(causes(&answer)[0], "signal-open", "{:#}", answer["causes"]);
+        let headline = answer["headline"].as_str().unwrap();
+        assert_eq!(
+            headline,
+            format!("CHECK THE WIRING FIRST: nothing arrives on the signal wire at A1 {when}")
+        );
+    }
+}
+
+/// Two pedals of two tracks each: the firmware for it is built for four inputs, and the machine says so.
+#[test]
+fn a_machine_of_four_inputs_can_be_finished() {
+    let dir = tempfile::tempdir().unwrap();
+    for name in ["one", "two"] {
+        let later = |table: String| {
+            table.replacen(",163,", if name == "one" { ",163," } else { ",164," }, 1)
+        };
+        changed(
+            dir.path(),
+            "T1-pedal",
+            name,
+            |meta| meta.replace("T1-pedal", name),
+            later,
+        );
+    }
+    let run = |words: &str| pedalproof(dir.path(), words);
+    let new = run(
+        "machine new M.json --name M --control one=pedal-hall-two-track --control two=pedal-hall-two-track",
+    );
+    assert!(new.status.success(), "{}", stderr(&new));
+    let added = run("machine add M.json one.csv --control one");
+    assert!(
+        added.status.code() == Some(3) || added.status.success(),
+        "{}",
+        stderr(&added)
+    );
+    let added = run("machine add M.json two.csv --control two");
+    assert!(
+        added.status.code() == Some(3) || added.status.success(),
+        "{}",
+        stderr(&added)
+    );
+    let standing = |words: &str| -> Value { serde_json::from_slice(&run(words).stdout).unwrap() };
+    let before = standing("machine M.json --json");
+    let next = before["next"].as_str().unwrap();
+    assert!(next.contains("--core-inputs 4"), "{next}");
+    let (_, command) = next.split_once("pedalproof ").unwrap();
+    let (command, _) = command.split_once(" && ").unwrap();
+    let made = run(command);
+    assert!(
+        made.status.success(),
+        "{command}: {}{}",
+        stdout(&made),
+        stderr(&made)
+    );
+    let file = command.rsplit(' ').next().unwrap();
+    run(&format!("machine add M.json {file}"));
+    let after = standing("machine M.json --json");
+    let mut links = after["links"].as_array().unwrap().iter();
+    let constants = links.find(|link| link["link"] == "constants").unwrap();
+    assert_eq!(constants["state"], "done", "{constants}");
+}
+
+/// A file of the program's own that is no recording is told for what it is.
+#[test]
+fn own_files_that_are_no_recording_are_named() {
+    let dir = tempfile::tempdir().unwrap();
+    let run = |words: &str| pedalproof(dir.path(), words);
+    assert!(
+        run("machine new M.json --name M --control one=pedal-hall-two-track")
+            .status
+            .success()
+    );
+    let (pedal, dial) = (example("T1-pedal"), example("T1-dial"));
+    let made = pedalproof(
+        dir.path(),
+        &[
+            "constants",
+            pedal.to_str().unwrap(),
+            dial.to_str().unwrap(),
+            "--out",
+            "k.hex",
+        ],
+    );
+    assert!(made.status.success(), "{}", stderr(&made));
+    for (file, words) in [
+        (
+            "M.json",
+            "a machine's file, and no recording: pedalproof machine M.json",
+        ),
+        (
+            "k.hex",
+            "a constants file, and no recording: pedalproof constants --read k.hex",
+        ),
+    ] {
+        let ran = run(&format!("assess {file}"));
+        assert_eq!(ran.status.code(), Some(2));
+        assert!(stderr(&ran).contains(words), "{}", stderr(&ran));
+    }
+}
+
+/// A wire that comes off as the pedal is pressed for the first time: what was recorded as full is 0 then, and so is every release.
+#[test]
+fn a_wire_that_comes_off_at_full_is_no_exchange_of_ends() {
+    let dir = tempfile::tempdir().unwrap();
+    let comes_off = |table: &str| {
+        let mut pressed = false;
+        rows(table, |mut row| {
+            pressed |= row.step == "full";
+            if pressed {
+                row.cells[1] = "0".to_owned();
+            }
+            Some(row)
+        })
+    };
+    let (_, answer) = assessed(dir.path(), "T1-pedal", comes_off);
+    let headline = answer["headline"].as_str().unwrap();
+    let wire = "CHECK THE WIRING FIRST: nothing arrives on the signal wire at A1";
+    assert!(headline.starts_with(wire), "{headline}");
+}
+
+/// A pedal of 5 V on a board of 3.3 V: 5 / 3.3 times the codes, the scale's end where there are no more. It is no wire that touches.
+#[test]
+fn a_part_of_five_volts_on_a_board_of_less_needs_a_divider() {
+    let dir = tempfile::tempdir().unwrap();
+    changed(
+        dir.path(),
+        "T1-pedal",
+        "x",
+        |meta| {
+            meta.replace("T1-pedal", "x")
+                .replace("\"vref_mv\": 5000.0", "\"vref_mv\": 3300.0")
+        },
+        |table| {
+            rows(&table, |mut row| {
+                for column in [0, 1] {
+                    let code = (row.code(column) * 5.0 / 3.3).round().min(1023.0);
+                    row.cells[column] = format!("{code}");
+                }
+                Some(row)
+            })
+        },
+    );
+    let ran = pedalproof(dir.path(), "assess x.csv --json");
+    let answer: Value = serde_json::from_slice(&ran.stdout).unwrap();
+    let headline = answer["headline"].as_str().unwrap();
+    assert!(
+        headline.contains("this board's reference is 3.3 V"),
+        "{headline}"
+    );
+    let first = answer["causes"][0]["do"][0].as_str().unwrap();
+    assert!(first.starts_with("Pull the plug now"), "{first}");
+}
