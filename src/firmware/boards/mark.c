@@ -17,6 +17,13 @@ __asm__(".global mark_address\n.set mark_address, 0x800000 + " TEXT(MARK_ADDRESS
 #define RUNNING_WORD 0xA53Cu
 #define STOPPED_WORD 0x5AC3u
 
+/* The word, or that with one bit changed. */
+static bool is_nearly(uint16_t word)
+{
+    uint16_t changed = MARK->word ^ word;
+    return (changed & (uint16_t)(changed - 1u)) == 0;
+}
+
 static void put(uint16_t word, uint8_t cause)
 {
     MARK->cause = cause;
@@ -45,11 +52,11 @@ enum pp_cause mark_read(uint8_t reset_cause)
         MARK->word = 0;
         return PP_NO_CAUSE;
     }
-    if (MARK->word == STOPPED_WORD) {
+    if (is_nearly(STOPPED_WORD)) {
         bool told = (MARK->cause ^ MARK->not_cause) == 0xFFu && MARK->cause != PP_NO_CAUSE;
         return told ? (enum pp_cause)MARK->cause : PP_RESET;
     }
     if (hung)
         return PP_WATCHDOG;
-    return MARK->word == RUNNING_WORD ? PP_RESET : PP_NO_CAUSE;
+    return is_nearly(RUNNING_WORD) ? PP_RESET : PP_NO_CAUSE;
 }
