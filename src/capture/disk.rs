@@ -153,6 +153,10 @@ pub fn summary(csv: &Path) -> Result<CaptureSummary, CaptureError> {
 fn read_metadata(csv: &Path) -> Result<Metadata, CaptureError> {
     let beside = metadata_path(csv);
     let text = files::read_text(&beside).map_err(|source| match source.kind() {
+        io::ErrorKind::NotFound if !csv.exists() => CaptureError::Unreadable {
+            path: csv.to_owned(),
+            source,
+        },
         io::ErrorKind::NotFound => CaptureError::NoMetadata {
             csv: csv.to_owned(),
             metadata: beside.clone(),

@@ -102,7 +102,7 @@ fn own_file(path: &Path) -> Option<String> {
             .collect();
         compact.contains(&format!("\"format\":\"{format}"))
     };
-    let shown = path.shown();
+    let shown = outlet::typed(path);
     let (what, command) = if named("machine/") {
         ("a machine's file", format!("pedalproof machine {shown}"))
     } else if named("block/") || named("constants/") || text.starts_with(":10") {
@@ -128,7 +128,7 @@ fn import_advice(csv: &Path) -> Option<String> {
     };
     Some(format!(
         "It holds {of}: if something else recorded it, make a recording of it with\n  pedalproof import {} --vref-mv 5000 --bits 10 --out NAME   (`pedalproof import --help` says more)",
-        csv.shown()
+        outlet::typed(csv)
     ))
 }
 

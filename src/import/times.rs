@@ -87,7 +87,15 @@ pub(super) fn times(
 ) -> Result<(Vec<u64>, f64), SamplesError> {
     let times = unwrapped(sheet, at, taken)?;
     let unit = match asked {
-        Some(unit) => unit,
+        Some(asked) => {
+            if heading_says(sheet, at).is_some_and(|said| said != asked) {
+                notes.push(format!(
+                    "the heading of {} says another unit; taken as --time-unit says",
+                    called_or_number(sheet, at)
+                ));
+            }
+            asked
+        }
         None => unit(sheet, at, &times, notes)?,
     };
     let exact_us: Vec<f64> = times.iter().map(|t| t * unit.microseconds()).collect();
@@ -127,6 +135,13 @@ fn unwrapped(sheet: &Sheet, at: usize, taken: &[usize]) -> Result<Vec<f64>, Samp
         before = time;
     }
     Ok(since_first)
+}
+
+/// The unit in a column's heading, where it has one.
+fn heading_says(sheet: &Sheet, at: usize) -> Option<TimeUnit> {
+    let heading = &sheet.headings[at];
+    let named = || TimeUnit::of(&heading.name);
+    heading.unit.as_deref().map_or_else(named, TimeUnit::of)
 }
 
 /// The unit that the heading says; seconds where the values can be nothing else.

@@ -1,6 +1,7 @@
 //! The commands that a person types next.
 
 use super::types::{Control, Machine};
+use crate::outlet::quoted;
 
 /// Commands for one machine, to be typed in its folder.
 #[derive(Debug, Clone)]
@@ -107,26 +108,5 @@ impl Commands<'_> {
             quoted(&out),
             self.adding(&format!("{out}.csv"), None)
         )
-    }
-}
-
-/// A word as a shell takes it for one.
-fn quoted(word: &str) -> String {
-    let plain = |c: char| c.is_ascii_alphanumeric() || "-_./=,:+@".contains(c);
-    if !word.is_empty() && word.chars().all(plain) {
-        return word.to_owned();
-    }
-    format!("'{}'", word.replace('\'', "'\\''"))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::quoted;
-
-    #[test]
-    fn a_word_is_quoted_where_a_shell_would_part_it() {
-        assert_eq!(quoted("T1-pedal.csv"), "T1-pedal.csv");
-        assert_eq!(quoted("my pedal"), "'my pedal'");
-        assert_eq!(quoted("it's; rm"), "'it'\\''s; rm'");
     }
 }

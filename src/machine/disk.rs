@@ -16,6 +16,8 @@ use thiserror::Error;
 pub enum MachineError {
     #[error("cannot read the machine {}: {source}{}", path.shown(), hint(source))]
     Unreadable { path: PathBuf, source: io::Error },
+    #[error("cannot read {}: {source}", path.shown())]
+    NoEvidence { path: PathBuf, source: io::Error },
     #[error("the machine {}: {source}", path.shown())]
     Invalid {
         path: PathBuf,
@@ -120,13 +122,17 @@ pub fn inside(machine: &Path, file: &Path) -> Result<String, MachineError> {
         file: file.to_owned(),
         folder: folder.to_owned(),
     };
-    let unreadable = |source| MachineError::Unreadable {
+    let no_machine = |source| MachineError::Unreadable {
+        path: machine.to_owned(),
+        source,
+    };
+    let no_evidence = |source| MachineError::NoEvidence {
         path: file.to_owned(),
         source,
     };
     // The folder's true place; the file's own name, though: a link to elsewhere stays a file of this folder.
-    let home = folder.canonicalize().map_err(unreadable)?;
-    let lies = files::folder_of(file).canonicalize().map_err(unreadable)?;
+    let home = folder.canonicalize().map_err(no_machine)?;
+    let lies = files::folder_of(file).canonicalize().map_err(no_evidence)?;
     let below = lies.strip_prefix(&home).map_err(|_| outside())?;
     let name = file.file_name().ok_or_else(outside)?;
     let path = below.join(name);

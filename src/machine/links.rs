@@ -43,6 +43,9 @@ impl Standing {
     }
 }
 
+/// The link of the season's check.
+const CHECK: &str = "check due";
+
 /// Tells the links of a machine whose file has this name, on this day.
 pub fn standing(machine: &Machine, file: &str, seen: &Seen, now: Timestamp) -> Standing {
     let commands = Commands { machine, file };
@@ -72,7 +75,14 @@ pub fn standing(machine: &Machine, file: &str, seen: &Seen, now: Timestamp) -> S
 
 fn first_open(links: &[Link]) -> Option<&Link> {
     let failed = links.iter().find(|link| link.state == LinkState::Failed);
-    failed.or_else(|| links.iter().find(|link| link.state != LinkState::Done))
+    let open = failed.or_else(|| links.iter().find(|link| link.state != LinkState::Done));
+    // What is old is measured before anything is made or proved with it.
+    let of_a_control =
+        |link: &&Link| link.link.starts_with("control ") || link.link.starts_with("wiring ");
+    let is_old = |link: &&Link| link.link == CHECK && link.state == LinkState::Stale;
+    let old = links.iter().find(is_old);
+    let first = |link: &&Link| of_a_control(link) || link.state == LinkState::Failed;
+    open.filter(first).or(old).or(open)
 }
 
 fn next(links: &[Link], check_due: Option<Date>) -> String {
@@ -200,7 +210,7 @@ fn of_wiring(control: &Control, seen: &SeenControl, accepted: Option<&str>) -> L
             Commands::wiring(control)
         ),
         others => format!(
-            "safe at rest; away from rest nobody notices: {}",
+            "safe when let go; when it is moved, the board does not notice: {}",
             others.join("; ")
         ),
     };
@@ -341,6 +351,25 @@ fn measured_since(machine: &Machine, at: usize, block: &BlockSeen) -> Since {
     older.map_or(Since::Same, Since::Again)
 }
 
+/// The control that was measured longest ago of those that were, and when its check was due, where that day has come.
+fn overdue(machine: &Machine, now: Timestamp) -> Option<(&Control, Date)> {
+    let measured = machine.controls.iter().filter_map(|control| {
+        let newest = machine.newest_capture(&control.name)?;
+        let taken = machine.evidence[newest].taken_at()?;
+        has_come(taken, now).then_some((control, taken))
+    });
+    let (control, taken) = measured.min_by_key(|(_, taken)| *taken)?;
+    let due = checked_from(machine, taken)?;
+    (Offset::UTC.to_datetime(now).date() >= due).then_some((control, due))
+}
+
+/// The day of the check that counts from this time.
+fn checked_from(machine: &Machine, taken: Timestamp) -> Option<Date> {
+    let day = Offset::UTC.to_datetime(taken).date();
+    day.checked_add(i64::from(machine.check_every_months).months())
+        .ok()
+}
+
 /// When the control that was measured longest ago is to be measured again.
 fn check_due(machine: &Machine, now: Timestamp) -> Option<Date> {
     let mut oldest: Option<Timestamp> = None;
@@ -350,15 +379,28 @@ fn check_due(machine: &Machine, now: Timestamp) -> Option<Date> {
         let taken = taken.filter(|taken| has_come(*taken, now))?;
         oldest = Some(oldest.map_or(taken, |had| had.min(taken)));
     }
-    let day = Offset::UTC.to_datetime(oldest?).date();
-    day.checked_add(i64::from(machine.check_every_months).months())
-        .ok()
+    checked_from(machine, oldest?)
 }
 
 fn of_check(commands: &Commands<'_>, due: Option<Date>, now: Timestamp) -> Link {
     let machine = commands.machine;
-    let link = Link::new("check due", None);
+    let link = Link::new(CHECK, None);
+    let again = |control: &Control| {
+        format!(
+            "measure {} again and compare it with what it was: {}",
+            control.name,
+            commands.measure(control)
+        )
+    };
     let Some(due) = due else {
+        if let Some((control, was_due)) = overdue(machine, now) {
+            let why = format!(
+                "a check of {} was due in {}; the others count from when they are measured",
+                control.name,
+                month(was_due)
+            );
+            return link.is(LinkState::Stale, why, Some(again(control)));
+        }
         let first = machine
             .controls
             .iter()
@@ -372,13 +414,7 @@ fn of_check(commands: &Commands<'_>, due: Option<Date>, now: Timestamp) -> Link 
         let why = format!("next check {}", month(due));
         return link.is(LinkState::Done, why, None);
     }
-    let next = machine.due_first().map(|control| {
-        format!(
-            "measure {} again and compare it with what it was: {}",
-            control.name,
-            commands.measure(control)
-        )
-    });
+    let next = machine.due_first().map(again);
     let why = format!("a check was due in {}", month(due));
     link.is(LinkState::Stale, why, next)
 }

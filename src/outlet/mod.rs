@@ -8,12 +8,14 @@ mod json;
 mod schema;
 mod short;
 mod standard;
+mod typed;
 mod visible;
 
 pub use json::{JsonError, json_advice, read_json};
 pub use schema::schema_json;
 pub use short::number;
 pub use standard::{Talk, calm, did, print, quiet, say, say_part, talk, watched};
+pub use typed::{quoted, typed};
 pub use visible::{Shown, Visible, json_source, line};
 
 /// Says a line on the standard error, as `eprintln!` would; when it cannot be written, nobody is there to read it, and the

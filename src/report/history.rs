@@ -189,9 +189,16 @@ fn sections(of: &UnitHistory, all: bool, now: Timestamp) -> Vec<Section<'static>
     let hidden = of.series.len() - shown.count();
     let mut notes = Vec::new();
     if hidden > 0 {
-        notes.push(format!(
-            "{hidden} more results hold, did not change and head for no limit: `pedalproof history TAG --all` shows them."
-        ));
+        notes.push(match (hidden, of.entries.len() > 1) {
+            (1, true) => {
+                "1 more result holds, did not change and heads for no limit: --all shows it."
+                    .to_owned()
+            }
+            (n, true) => format!(
+                "{n} more results hold, did not change and head for no limit: --all shows them."
+            ),
+            (n, false) => format!("--all shows {n} more that were measured."),
+        });
     }
     let profile = of.entries.last().and_then(|entry| entry.profile.as_deref());
     if let Some(profile) = profile {

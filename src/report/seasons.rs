@@ -34,6 +34,7 @@ pub(super) fn meaning(of: &UnitHistory, now: Timestamp) -> Vec<String> {
         });
     }
     sentences.extend(last.map(|entry| last_test(entry, of.doubt.is_some())));
+    sentences.extend(last.and_then(|entry| other_before(of, entry)));
     sentences.splice(0..0, of.doubt.as_ref().map(no_verdict));
     sentences
 }
@@ -51,6 +52,21 @@ fn last_test(entry: &Entry, doubted: bool) -> String {
         Some(Verdict::Undecided) => format!("Its last test ({day}) left the verdict open."),
         None => format!("Its last test ({day}) was without limits."),
     }
+}
+
+/// That the record before had another verdict.
+fn other_before(of: &UnitHistory, last: &Entry) -> Option<String> {
+    let [.., before, _] = &of.entries[..] else {
+        return None;
+    };
+    let was = before.verdict?;
+    let other = last.verdict.is_some_and(|is| is != was) && of.doubt.is_none();
+    let day = before.when.strftime("%Y-%m-%d");
+    other.then(|| match was {
+        Verdict::Pass => format!("On {day} it had passed."),
+        Verdict::Fail => format!("On {day} it had failed."),
+        Verdict::Undecided => format!("On {day} it was left open."),
+    })
 }
 
 fn ended(verdict: Verdict) -> &'static str {

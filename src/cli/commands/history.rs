@@ -8,7 +8,7 @@ use crate::cli::paths::here;
 use crate::cli::records;
 use crate::files;
 use crate::machine::{self, Control, EvidenceKind, Machine};
-use crate::outlet::{Shown, tell};
+use crate::outlet::{self, Shown, tell};
 use crate::record::{Record, RecordStore, RecordStoreError, folded, schema_json, unit_history};
 use crate::report::{self, MachineUnits, UnitLine};
 use anyhow::bail;
@@ -160,7 +160,7 @@ fn note(machine: &Machine, file: &Path) -> String {
     };
     format!(
         "{constants}; {proofs}. How it stands: pedalproof machine {}",
-        file.shown()
+        outlet::typed(file)
     )
 }
 

@@ -8,7 +8,7 @@ use crate::cli::output::{csv_name, is_piped, refuse_overwriting};
 use crate::import::{
     self, Asked, Asks, ChannelColumn, SamplesError, SignalUnit, TimeColumn, TimeUnit,
 };
-use crate::outlet::{Shown, tell};
+use crate::outlet::{self, Shown, tell};
 use anyhow::{Context, anyhow, bail};
 use clap::Args;
 use measure::figure::numbers::fixed;
@@ -124,7 +124,7 @@ pub(in crate::cli) fn run(args: ImportArgs) -> anyhow::Result<Outcome> {
     }
     tell!(
         "What it says of the part: pedalproof assess {}",
-        out.shown()
+        outlet::typed(&out)
     );
     Ok(Outcome::Good)
 }

@@ -283,8 +283,9 @@ fn start(new: &NewMachine) -> anyhow::Result<Outcome> {
     };
     machine::create(&file, &machine)?;
     tell!(
-        "wrote {0}; what is next: pedalproof machine {0}",
-        file.shown()
+        "wrote {}; what is next: pedalproof machine {}",
+        file.shown(),
+        outlet::typed(&file)
     );
     Ok(Outcome::Good)
 }
@@ -336,7 +337,10 @@ fn add_to(add: &AddEvidence) -> anyhow::Result<Outcome> {
             tell!("{asks}");
         }
     }
-    tell!("how it stands now: pedalproof machine {}", add.file.shown());
+    tell!(
+        "how it stands now: pedalproof machine {}",
+        outlet::typed(&add.file)
+    );
     Ok(Outcome::Good)
 }
 

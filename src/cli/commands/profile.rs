@@ -220,8 +220,9 @@ fn write_out(write: &WriteProfile) -> anyhow::Result<()> {
         Some(path) => {
             profile::create(path, &written)?;
             tell!(
-                "wrote {0}; explained by: pedalproof profile check {0}; its wiring: pedalproof wiring {0}",
-                path.shown()
+                "wrote {}; explained by: pedalproof profile check {1}; its wiring: pedalproof wiring {1}",
+                path.shown(),
+                outlet::typed(path)
             );
         }
     }
@@ -254,8 +255,9 @@ fn start(new: &NewProfile) -> anyhow::Result<()> {
         Some(path) => {
             profile::create(path, &derived.profile)?;
             tell!(
-                "wrote {0}; explained by: pedalproof profile check {0}",
-                path.shown()
+                "wrote {}; explained by: pedalproof profile check {}",
+                path.shown(),
+                outlet::typed(path)
             );
         }
     }

@@ -3,7 +3,7 @@
 use crate::cli::outcome::Outcome;
 use crate::cli::output::{create, file_of, is_piped, print, print_json};
 use crate::cli::{input, progress};
-use crate::outlet::{Shown, tell};
+use crate::outlet::{self, Shown, tell};
 use crate::profile::Profile;
 use crate::report;
 use crate::wiring::WiringReport;
@@ -92,8 +92,9 @@ fn write_profile(profile: &Profile, report: &WiringReport, path: &Path) -> anyho
     };
     create(path, &rewired)?;
     tell!(
-        "wrote {}; look at it again: pedalproof wiring {0}",
-        path.shown()
+        "wrote {}; look at it again: pedalproof wiring {}",
+        path.shown(),
+        outlet::typed(path)
     );
     Ok(())
 }

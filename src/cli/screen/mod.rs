@@ -73,7 +73,7 @@ pub(super) fn machine(
     let opened = file.map_or(opened, Path::to_owned);
     left(&format!(
         "how it stands: pedalproof machine {}\n",
-        opened.shown()
+        outlet::typed(&opened)
     ));
     match ending.failed {
         Some(failed) => Err(anyhow!("{failed}")),

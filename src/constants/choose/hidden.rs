@@ -205,7 +205,10 @@ pub(super) fn missed(
             error_pct: row.error_pct,
             small: advised(&row).is_some_and(|missed| matches!(missed.advice, Advice::Small(_))),
             change: advised(&row).map_or_else(
-                || "the wiring would show it, but the window of this part had to be wider: see `wiring`".to_owned(),
+                || {
+                    "the limits that this part leaves are too wide to catch it: see `wiring`"
+                        .to_owned()
+                },
                 |missed| missed.advice.to_string(),
             ),
             at_rest_pct: at_rest(&row),

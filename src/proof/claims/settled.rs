@@ -80,7 +80,7 @@ fn judged(
             let words = format!("{words}: less than the limit, more than the readings explain");
             not_exercised(name, words)
         } else if none_fits {
-            contradicted(name, format!("{words}, and this number has a say there"))
+            contradicted(name, format!("{words}, and this number matters there"))
         } else {
             let words = format!("{words}; another number is to blame, and hides this one");
             not_exercised(name, words)

@@ -85,7 +85,15 @@ fn state(standing: &Standing, printed: Timestamp) -> Markup {
     } else {
         "NOT READY"
     };
-    html! { p class="state" { b { (word) } " " small { "printed " (day(printed)) } } }
+    let next = (!standing.ready).then(|| {
+        let what = standing
+            .next
+            .split(": pedalproof")
+            .next()
+            .unwrap_or_default();
+        format!("; next: {}", cut(what, LONGEST))
+    });
+    html! { p class="state" { b { (word) } " " small { "printed " (day(printed)) @if let Some(next) = next { (next) } } } }
 }
 
 fn day(at: Timestamp) -> String {

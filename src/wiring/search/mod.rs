@@ -59,7 +59,11 @@ impl fmt::Display for Advice {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Expose(changes) => write!(f, "caught with {}", joined(changes)),
-            Self::MakeSafe(changes) => write!(f, "safe, though hidden, with {}", joined(changes)),
+            Self::MakeSafe(changes) => write!(
+                f,
+                "safe, though still unnoticed (it asks for no more), with {}",
+                joined(changes)
+            ),
             Self::SecondTrack => {
                 f.write_str("no change tried shows it everywhere: compare two tracks")
             }

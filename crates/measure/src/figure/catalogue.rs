@@ -69,7 +69,7 @@ catalogue! {
         unit: Unit::Number, steps: Steps::Any(&[Rest, Release]),
         more: REST_LEVEL, words: LEVEL, range: (0.0, 1.0), marks: &[OfDirection, Derived],
         formula: "rest_code / 2^bits",
-        needs: "what rest_code needs",
+        needs: "one rest hold, or one release that settles",
         source: "ideal ADC transfer, code = input / reference x 2^bits; uncertainty as rest_code",
     }
     FullRatio "full_ratio" "full ratio"
@@ -78,7 +78,7 @@ catalogue! {
         unit: Unit::Number, steps: Steps::Any(&[Full]),
         more: FULL_LEVEL, words: LEVEL, range: (0.0, 1.0), marks: &[OfDirection, Derived],
         formula: "full_code / 2^bits",
-        needs: "what full_code needs",
+        needs: "one full hold",
         source: "ideal ADC transfer, code = input / reference x 2^bits; uncertainty as full_code",
     }
     SpanCode "span_code" "span code"
@@ -276,7 +276,7 @@ catalogue! {
         unit: Unit::Percent, steps: Steps::Any(&[Stations]), sides: Sides::Upper,
         marks: &[OfRheostats],
         formula: "100 x smallest over all lines of (largest |position - line|), position = (q r / (1 - r) - a) / b with r = code / 2^bits and q of divider_ratio",
-        needs: "what divider_ratio needs",
+        needs: "a profile that says rheostat, known travel (a ref column, or stations) at three positions or more, both ends stated",
         source: "the divider's inverse, then as linearity_independent; what looks like the divider's own bend is in divider_ratio",
     }
     Smoothness "smoothness" "smoothness"
@@ -305,7 +305,7 @@ catalogue! {
         marks: &[Derived],
         words: Words { unknown: Some(LOSSES), ..Words::PLAIN },
         formula: "count of excursions beyond max(2 % of span, 8 x noise around) from a path fitted on both sides, back within 0.4 s moving or 2 s still, in every sample; whose they are by binomial tails against evenly in time",
-        needs: "strokes or a shake, and a known span",
+        needs: "strokes, or a cable that is moved, and both ends",
         source: "this program's own rule; a Hampel identifier does worse on fast strokes",
     }
     SpikesPerMin "spikes_per_min" "spikes per min"

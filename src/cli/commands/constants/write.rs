@@ -11,7 +11,7 @@ use crate::cli::output::{create, file_of, print, print_json};
 use crate::constants::choose::{self, Choice, ChooseOptions, Chosen, HiddenFault};
 use crate::constants::formats::Format;
 use crate::constants::{Block, BlockFields, Build, Watch};
-use crate::outlet::{Shown, alarm, tell};
+use crate::outlet::{self, Shown, alarm, tell};
 use crate::profile::Profile;
 use crate::report;
 use anyhow::{Context, anyhow, bail};
@@ -39,8 +39,9 @@ pub(super) fn write(
     if let Some(path) = out {
         create(path, &text)?;
         tell!(
-            "wrote {}; see what it puts out: pedalproof blend --block {0}",
-            path.shown()
+            "wrote {}; see what it puts out: pedalproof blend --block {}",
+            path.shown(),
+            outlet::typed(path)
         );
     }
     if args.json {

@@ -9,7 +9,7 @@ use crate::cli::outcome::Outcome;
 use crate::cli::output::{csv_name, refuse_overwriting};
 use crate::cli::stream_args::StreamArgs;
 use crate::cli::{input, progress};
-use crate::outlet::{Shown, alarm, tell};
+use crate::outlet::{self, Shown, alarm, tell};
 use crate::profile::Profile;
 use anyhow::bail;
 use clap::Args;
@@ -181,7 +181,7 @@ pub(in crate::cli) fn run(args: RecordArgs, baud: Option<u32>) -> anyhow::Result
     if let Some(verdict) = verdict {
         tell!(
             "verdict: {verdict}; `pedalproof assess {}` says why",
-            capture.shown()
+            outlet::typed(&capture)
         );
     }
     Ok(Outcome::Good)
