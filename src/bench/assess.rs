@@ -250,6 +250,9 @@ fn findings_of(
             let applied = profile.on_board(*name, *limit, bits);
             let coarser = bits < profile.code_bits;
             let mut finding = decided(channel, *name, applied, figures, look, (board, coarser));
+            if coarser && hidden_by_rounding(*name, figures) && finding.outcome == Outcome::Fail {
+                finding.outcome = Outcome::Undecided;
+            }
             finding.reason += &*on_this_board(*name, *limit, profile.code_bits, bits);
             if coarser && finding.outcome == Outcome::Undecided && !name.unit().on_any_board() {
                 finding.reason += ": too coarse a board to tell";
@@ -345,6 +348,21 @@ fn less_rounding(figure: &Figure) -> Figure {
         low: figure.low.map(less),
         ..figure.clone()
     }
+}
+
+/// Noise within this of the rounding's own is hidden by it, as a factor.
+const HIDDEN: f64 = 2.0;
+
+/// Whether the bits that are free of noise are those that the board's rounding leaves.
+fn hidden_by_rounding(name: FigureName, figures: Option<&Figures>) -> bool {
+    let value = |name| figures.and_then(|figures| figures.value(name));
+    let (FigureName::NoiseFreeBits, Some(bits), Some(span)) =
+        (name, value(name), value(FigureName::SpanCode))
+    else {
+        return false;
+    };
+    // As it is defined: log2 of the span over 6.6 times the noise.
+    span.abs() / (6.6 * maths::exp2(bits)) < HIDDEN * ROUNDING_RMS
 }
 
 /// What to add where a limit in codes was scaled: `; the limit is 2 codes of 10 bits`.

@@ -5,14 +5,15 @@ use crate::profile::Profile;
 use measure::Recording;
 use measure::figure::FigureName;
 use measure::judge::{Finding, Outcome};
-use measure::units::Step;
+use measure::units::{Role, Step};
 
 /// What rests on which end is which.
-const OF_ENDS: [FigureName; 8] = [
+const OF_ENDS: [FigureName; 9] = [
     FigureName::RestCode,
     FigureName::RestRatio,
     FigureName::FullCode,
     FigureName::FullRatio,
+    FigureName::SpanCode,
     FigureName::ReturnScatter,
     FigureName::ReturnRange,
     FigureName::ReleaseTime,
@@ -30,17 +31,20 @@ pub(super) fn tell_of_exchanged_ends(
     if !profile.card.contains(&Step::Release) {
         return;
     }
-    let exchanged = |name: &str| {
-        let mut channels = recording.channels.iter();
-        let channel = channels.find(|channel| channel.name == name);
-        channel.is_some_and(|channel| ends_exchanged(recording, channel.codes))
+    let signals = recording.channels.iter();
+    let signals = signals.filter(|channel| channel.role == Role::Signal);
+    // Who exchanges the ends does it to every track.
+    let seen: Option<Vec<&str>> = signals
+        .map(|channel| ends_exchanged(recording, channel.codes))
+        .collect();
+    let Some(when) = seen.as_ref().and_then(|seen| seen.first()) else {
+        return;
     };
     for finding in findings.iter_mut() {
-        let of_ends = OF_ENDS.contains(&finding.figure) && finding.outcome != Outcome::NotMeasured;
-        if of_ends && exchanged(&finding.channel) {
+        if OF_ENDS.contains(&finding.figure) && finding.outcome != Outcome::NotMeasured {
             finding.outcome = Outcome::Undecided;
             finding.reason = format!(
-                "let go, after each release and while the cable was moved, it stands where full was recorded: {}",
+                "{when} it stood where full was recorded: {}",
                 finding.reason
             );
             finding.advice = Some(ADVICE.to_owned());

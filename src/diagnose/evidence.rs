@@ -134,7 +134,9 @@ impl<'a> Evidence<'a> {
             signals,
             codes: f64::from(scale.codes()),
             ends_exchanged: profile.card.contains(&Step::Release)
-                && signal_channels(recording).any(|codes| ends_exchanged(recording, codes)),
+                && signal_channels(recording).next().is_some()
+                && signal_channels(recording)
+                    .all(|codes| ends_exchanged(recording, codes).is_some()),
             vref_mv: scale.vref_mv(),
             shaken_share: share_of(recording, Step::Shake),
             seconds: match recording.t_us {
@@ -202,6 +204,11 @@ impl Signal<'_> {
             self.value(FigureName::RestRatio).or(level(self.rest)),
             self.value(FigureName::FullRatio).or(level(self.full)),
         ]
+    }
+
+    /// Whether it is a sensor's, which has no track.
+    pub fn is_sensor(&self) -> bool {
+        self.model.as_ref().is_some_and(TrackModel::is_sensor)
     }
 
     /// Span in codes, without its sign.

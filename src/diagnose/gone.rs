@@ -13,8 +13,8 @@ const AT: f64 = 0.02;
 const BEYOND: f64 = 0.03;
 /// Share of a good part's way that it went while it was whole.
 const WENT: f64 = 0.5;
-/// Longest step between two samples of one stretch, seconds.
-const TOGETHER_S: f64 = 0.5;
+/// It is gone for good where so little is recorded behind it, seconds.
+const THE_END_S: f64 = 0.1;
 
 /// What may come off, the likeliest first.
 const FAULTS: [Fault; 3] = [
@@ -54,8 +54,13 @@ pub(super) fn gone(recording: &Recording<'_>, codes: &[Code], model: &TrackModel
         let still = (low.nominal - high.nominal).abs() < AT;
         still.then_some((fault, low.nominal))
     });
-    // A short to a rail reads that, whatever else it does to the supply.
-    foretold.chain(RAILS).find_map(|(fault, level)| {
+    let floats = model.with(FAULTS[0]) == Some(Faulty::Floats);
+    // A short to a rail reads that, whatever else it does to the supply. A pin that nothing holds may come to rest there, too.
+    let rails = RAILS.into_iter().map(|(fault, level)| {
+        let fault = if floats { FAULTS[0] } else { fault };
+        (fault, level)
+    });
+    foretold.chain(rails).find_map(|(fault, level)| {
         let beyond = level < good.0 - BEYOND || level > good.1 + BEYOND;
         beyond
             .then(|| stretch(recording, codes, (level, good)))?
@@ -76,31 +81,39 @@ fn stretch(
 ) -> Option<(f64, f64, bool)> {
     let of_codes = f64::from(recording.board.scale.codes());
     let first = *recording.t_us.first()?;
-    let tied = |step| matches!(step, Step::Ground | Step::Reference);
+    let tied = |step| matches!(step, Step::Supply | Step::Ground | Step::Reference);
     let passages = recording.passages.iter().filter(|p| !tied(p.step));
     let mut longest = None::<(f64, f64)>;
     let mut open = None::<(f64, f64)>;
     let mut stretches = 0;
     let (mut lowest, mut highest) = (f64::INFINITY, f64::NEG_INFINITY);
     let mut last = 0.0;
-    for at in passages.flat_map(|passage| passage.range.clone()) {
+    // Between the steps a plug may be pulled: what it moved there counts, what it read does not.
+    let samples = passages.flat_map(|p| p.range.clone().map(|at| (at, p.step != Step::Idle)));
+    for (at, used) in samples {
         let (Some(code), Some(t_us)) = (codes.get(at), recording.t_us.get(at)) else {
             continue;
         };
         let now = seconds_from_us(t_us.saturating_sub(first));
         let reads = code.as_f64() / of_codes;
-        last = now;
+        if used {
+            last = now;
+        }
         if (reads - level).abs() > AT {
-            open = None;
+            if used {
+                open = None;
+            }
             if (good.0 - BEYOND..=good.1 + BEYOND).contains(&reads) {
                 (lowest, highest) = (lowest.min(reads), highest.max(reads));
             }
             continue;
         }
-        let before = open.filter(|(_, to)| now - to <= TOGETHER_S);
-        let is = (before.map_or(now, |(from, _)| from), now);
+        if !used {
+            continue;
+        }
+        let is = (open.map_or(now, |(from, _)| from), now);
         let lasts = |(from, to): (f64, f64)| to - from >= COUNTS_S;
-        stretches += usize::from(lasts(is) && !before.is_some_and(lasts));
+        stretches += usize::from(lasts(is) && !open.is_some_and(lasts));
         open = Some(is);
         if longest.is_none_or(|(from, to)| is.1 - is.0 > to - from) {
             longest = Some(is);
@@ -109,5 +122,5 @@ fn stretch(
     let (from, to) =
         longest.filter(|(from, to)| to - from >= LONG_S && stretches <= MOST_STRETCHES)?;
     let moved = highest - lowest > WENT * (good.1 - good.0);
-    moved.then_some((from, to, last - to < TOGETHER_S))
+    moved.then_some((from, to, last - to < THE_END_S))
 }

@@ -2,7 +2,7 @@
 
 use super::levels::Level;
 use measure::Recording;
-use measure::units::{Code, Step};
+use measure::units::{Code, Step, seconds_from_us};
 
 /// Nearer than this to an end is at it, as a share of the way from rest to full.
 const NEAR: f64 = 0.2;
@@ -13,13 +13,17 @@ const STANDS: f64 = 0.7;
 const ALWAYS: f64 = 0.95;
 /// Share of the time about the releases that it must be pressed to "rest": a wire that came off at full stands there all the time.
 const PRESSED: f64 = 0.02;
+/// So long it must have stood at full before rest was taken for the first time, seconds: who is asked to let go has done so by then.
+const BEFORE_S: f64 = 2.0;
 /// Less than this from rest to full is no way at all, as a share of all codes.
 const NO_WAY: f64 = 0.05;
 
-/// Whether a control that comes back by itself stands at "full" when it was let go: the person pressed at rest, and let go at full.
+/// When a control that comes back by itself stood at "full" though it was let go: the person pressed at rest, and let go at full. `None`
+/// where it did not.
 ///
 /// Both what followed the releases and the shaking must say so: somebody who presses for long and lets go for a moment stands at full, too.
-pub fn ends_exchanged(recording: &Recording<'_>, codes: &[Code]) -> bool {
+/// Or it stood there before rest was taken at all, as a control that works backwards does, until somebody pressed it for the card's sake.
+pub fn ends_exchanged(recording: &Recording<'_>, codes: &[Code]) -> Option<&'static str> {
     let of = |step: Step| {
         let passages = recording.passages.iter().filter(move |p| p.step == step);
         passages.flat_map(|p| {
@@ -31,11 +35,9 @@ pub fn ends_exchanged(recording: &Recording<'_>, codes: &[Code]) -> bool {
         })
     };
     let level = |step| Level::of(of(step)).map(|level| level.median);
-    let (Some(rest), Some(full)) = (level(Step::Rest), level(Step::Full)) else {
-        return false;
-    };
+    let (rest, full) = (level(Step::Rest)?, level(Step::Full)?);
     if (full - rest).abs() < NO_WAY * f64::from(recording.board.scale.codes()) {
-        return false;
+        return None;
     }
     let stands = |step| {
         let (mut all, mut at_rest, mut at_full) = (0_u32, 0_u32, 0_u32);
@@ -48,11 +50,43 @@ pub fn ends_exchanged(recording: &Recording<'_>, codes: &[Code]) -> bool {
         let share = |n: u32| f64::from(n) / f64::from(all.max(1));
         (all > 0).then(|| (share(at_rest), share(at_full)))
     };
+    if stood_before_rest(recording, codes, |code| {
+        (code.as_f64() - rest) / (full - rest)
+    }) {
+        return Some("before rest was taken");
+    }
     match (stands(Step::Release), stands(Step::Shake)) {
         (Some((at_rest, at_full)), Some((_, shaken_at_full))) => {
-            at_full > MOSTLY && (PRESSED..at_full).contains(&at_rest) && shaken_at_full > STANDS
+            let released = at_full > MOSTLY && (PRESSED..at_full).contains(&at_rest);
+            (released && shaken_at_full > STANDS)
+                .then_some("let go, after the releases and while the cable was moved,")
         }
-        (None, Some((_, shaken_at_full))) => shaken_at_full > ALWAYS,
-        _ => false,
+        (None, Some((_, shaken_at_full))) => (shaken_at_full > ALWAYS)
+            .then_some("while the cable was moved (or was it held pressed then?)"),
+        _ => None,
     }
+}
+
+/// Whether a control stood at full for long before its rest was taken for the first time.
+fn stood_before_rest(
+    recording: &Recording<'_>,
+    codes: &[Code],
+    travel: impl Fn(Code) -> f64,
+) -> bool {
+    let passages = recording.passages.iter();
+    let before = passages.take_while(|passage| passage.step != Step::Rest);
+    let idle = before.filter(|passage| passage.step == Step::Idle);
+    let at_full = |at: usize| codes.get(at).is_some_and(|code| travel(*code) > 1.0 - NEAR);
+    let stood = idle.map(|passage| {
+        let there: Vec<usize> = passage.range.clone().filter(|at| at_full(*at)).collect();
+        let time = |at: &usize| recording.t_us.get(*at).copied().unwrap_or_default();
+        let lasted = there.last().map(time).zip(there.first().map(time));
+        let all = passage.range.len();
+        // Somebody who plays with it is not standing there.
+        let mostly = 2 * there.len() > all;
+        lasted
+            .filter(|_| mostly)
+            .map_or(0.0, |(to, from)| seconds_from_us(to.saturating_sub(from)))
+    });
+    stood.sum::<f64>() >= BEFORE_S
 }

@@ -119,8 +119,13 @@ fn add(
     }
     if let (Some(a), Some(b)) = (&mut had.detail, &suspicion.detail)
         && *a != *b
+        && !b.is_empty()
     {
-        *a = format!("{a} and {b}");
+        *a = if a.is_empty() {
+            b.clone()
+        } else {
+            format!("{a} and {b}")
+        };
     }
     if had.acts != suspicion.acts {
         had.acts = super::types::ActsTowards::Either;

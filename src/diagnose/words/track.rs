@@ -128,7 +128,7 @@ fn noisy_sensor(about: &About<'_>, track: &str, sure: bool) -> Explanation {
         &[
             "Both tracks at the same travel: look at supply, ground and plug. A wire that is bent at that travel breaks there.",
             "Is its magnet loose, chipped, or full of filings? A sensor has no track that wears.",
-            "If it stays, do not drive with it: replace it, and measure the new one.",
+            "If the noise stays, do not drive with it: replace the sensor, and measure the new one.",
         ],
         "Repeat the strokes, slower: a part that is bad at a place stays at its place, interference moves about.",
     )

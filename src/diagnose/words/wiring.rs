@@ -83,7 +83,7 @@ pub(super) fn explain(about: &About<'_>) -> Explanation {
                 four_digits(about.evidence.vref_mv / 1000.0)
             ),
             &[
-                "Pull the plug now: more than its reference can destroy the board's input.",
+                "Pull the plug now: a voltage above its reference can destroy the board's input.",
                 &format!(
                     "Put a divider into each signal wire, or take a board whose reference is {supply}."
                 ),

@@ -4,6 +4,7 @@
 use super::withheld::{Row, assessed, finding, rows};
 use crate::support::program::{changed, example, pedalproof, stderr, stdout};
 use serde_json::Value;
+use std::fmt::Write;
 
 fn relabelled(row: &mut Row) {
     row.step = match row.step.as_str() {
@@ -85,6 +86,32 @@ fn a_backwards_control_does_not_pass_by_exchanged_ends() {
     assert!(!dir.path().join("k.hex").exists());
 }
 
+/// By a card that leads, a backwards pedal stands at 860 when let go; who is told that this is full presses it, and both ends come right. What
+/// was recorded before rest was taken says it: here T1, whose pedal is let go only after three seconds.
+#[test]
+fn a_control_that_stood_at_full_before_rest_was_taken_leaves_the_ends_open() {
+    let dir = tempfile::tempdir().unwrap();
+    let outcome = |seconds: u64| {
+        let stood = |table: &str| {
+            let mut text = String::new();
+            let (header, samples) = table.split_once('\n').unwrap();
+            writeln!(text, "{header}").unwrap();
+            for k in 0..seconds * 250 {
+                writeln!(text, "{},idle,860,430", k * 4000).unwrap();
+            }
+            for line in samples.lines() {
+                let (t_us, rest) = line.split_once(',').unwrap();
+                let later = t_us.parse::<u64>().unwrap() + seconds * 1_000_000;
+                writeln!(text, "{later},{rest}").unwrap();
+            }
+            text
+        };
+        assessed(dir.path(), "T1-pedal", stood).1["verdict"].clone()
+    };
+    assert_eq!(outcome(3), "undecided");
+    assert_eq!(outcome(1), "pass");
+}
+
 /// From the first release on track 2 reads 82 whatever the pedal does; the strokes, in which the tracks are compared, were before it.
 #[test]
 fn a_track_that_dies_after_the_strokes_fails() {
@@ -123,13 +150,34 @@ fn a_track_that_dies_after_the_strokes_fails() {
     assert_eq!(apart_for(25).1["outcome"], "pass");
 }
 
+/// Between the steps a plug may be pulled and an input tied: T1 whose first second is no step, both inputs at ground.
+#[test]
+fn what_the_inputs_read_between_the_steps_is_no_track_that_parts() {
+    let dir = tempfile::tempdir().unwrap();
+    let late = |table: &str| {
+        rows(table, |mut row| {
+            if row.t_us < 1_000_000 {
+                row.step = "idle".to_owned();
+                row.cells = vec!["0".to_owned(); 2];
+            }
+            Some(row)
+        })
+    };
+    let (code, answer) = assessed(dir.path(), "T1-pedal", late);
+    assert_eq!(
+        (code, &answer["verdict"]),
+        (Some(0), &Value::from("pass")),
+        "{answer:#}"
+    );
+}
+
 /// The signal wire of track 2 comes off at 20 s of 43.7: what it read before is no mean of both.
 #[test]
 fn a_wire_that_comes_off_is_told_with_its_moment() {
     let dir = tempfile::tempdir().unwrap();
     for (from_us, to_us, when) in [
         (20_000_000, u64::MAX, "from 20.0 s on"),
-        (3_000_000, 8_000_000, "from 3.0 s on"),
+        (20_000_000, 22_000_000, "from 20.0 to 22.0 s"),
     ] {
         let comes_off = |table: &str| {
             rows(table, |mut row| {
@@ -293,4 +341,78 @@ fn a_part_of_five_volts_on_a_board_of_less_needs_a_divider() {
     );
     let first = answer["causes"][0]["do"][0].as_str().unwrap();
     assert!(first.starts_with("Pull the plug now"), "{first}");
+}
+
+/// A file that is not there is not told to be imported, and the folder that is not there is the one that is named.
+#[test]
+fn what_is_not_there_is_named() {
+    let dir = tempfile::tempdir().unwrap();
+    let run = |words: &str| pedalproof(dir.path(), words);
+    assert!(
+        run("machine new M.json --name M --control one=pedal-hall-two-track")
+            .status
+            .success()
+    );
+    for (command, words) in [
+        ("machine add M.json no.csv", "cannot read no.csv"),
+        (
+            "machine add no/M.json M.json",
+            "cannot read the machine no/M.json",
+        ),
+        ("machine add M.json no/x.csv", "cannot read no/x.csv"),
+        ("assess no.csv", "There is no file no.csv"),
+        (
+            "profile check no.json",
+            "there is no profile `no.json`: no file of that name, and none built in. Built in are",
+        ),
+    ] {
+        let ran = run(command);
+        assert_eq!(ran.status.code(), Some(2), "{command}");
+        assert!(stderr(&ran).contains(words), "{command}: {}", stderr(&ran));
+    }
+}
+
+/// T1-pedal by a board of 8 bits (its codes a quarter): what rounding alone leaves of free bits is no fault of the part.
+#[test]
+fn a_coarse_board_cannot_fail_a_part_by_its_own_rounding() {
+    let dir = tempfile::tempdir().unwrap();
+    let text = std::fs::read_to_string(concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/profiles/pedal-hall-two-track.json"
+    ));
+    let mut profile: Value = serde_json::from_str(&text.unwrap()).unwrap();
+    let least = serde_json::json!({ "min": 6.7 });
+    profile["tracks"]["1"]["limits"]["noise_free_bits"] = least;
+    std::fs::write(dir.path().join("p.json"), profile.to_string()).unwrap();
+    let outcome = |file: &str| {
+        let ran = pedalproof(
+            dir.path(),
+            &["assess", file, "--profile", "p.json", "--json"],
+        );
+        let answer: Value = serde_json::from_slice(&ran.stdout).unwrap();
+        finding(&answer, "pedal_a", "noise_free_bits").clone()
+    };
+    let fine = outcome(example("T1-pedal").to_str().unwrap());
+    assert_eq!(fine["outcome"], "pass", "{fine}");
+    changed(
+        dir.path(),
+        "T1-pedal",
+        "x",
+        |meta| {
+            meta.replace("T1-pedal", "x")
+                .replace("\"bits\": 10", "\"bits\": 8")
+        },
+        |table| {
+            rows(&table, |mut row| {
+                for column in [0, 1] {
+                    row.cells[column] = format!("{}", (row.code(column) / 4.0).floor());
+                }
+                Some(row)
+            })
+        },
+    );
+    let coarse = outcome("x.csv");
+    assert_eq!(coarse["outcome"], "undecided", "{coarse}");
+    let reason = coarse["reason"].as_str().unwrap();
+    assert!(reason.contains("too coarse a board to tell"), "{reason}");
 }

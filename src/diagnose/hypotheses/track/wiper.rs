@@ -18,7 +18,10 @@ pub(in crate::diagnose::hypotheses) fn suspect(evidence: &Evidence<'_>) -> Vec<S
                 Common::Place(from, to) => {
                     Some(at_a_place(evidence, at, signal, &group, (from, to)))
                 }
-                Common::Arriving(end) => Some(at_an_end(evidence, at, signal, &group, end)),
+                // A sensor has no wiper: what a jolt does to its plug is told there.
+                Common::Arriving(end) => {
+                    (!signal.is_sensor()).then(|| at_an_end(evidence, at, signal, &group, end))
+                }
                 Common::Shaken | Common::Nothing => None,
             });
             lifts.collect::<Vec<_>>()

@@ -114,7 +114,7 @@ fn nor_does_it_for_a_board_without_a_clock() {
     assert!(longest < LEAST_LEAP_US, "{longest} us between two samples");
     // One a millisecond, but for the time in which nothing was read: a board that is not read leaves lines out.
     let gaps = t_us.windows(2).map(|two| two[1] - two[0]);
-    let unread: u64 = gaps.filter(|gap| *gap > 20_000).sum();
+    let unread: u64 = gaps.filter(|gap| *gap > 5000).sum();
     let least = (lasted - unread) as usize / 2000;
     assert!(
         (least..=sent).contains(&codes.len()),
