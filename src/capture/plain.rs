@@ -97,7 +97,11 @@ impl Rows<'_> {
         if self.t_us.last().is_some_and(|last| *last > t_us) {
             return None;
         }
-        self.extend(step?);
+        let step = step?;
+        if self.lacks_position(step) {
+            return None;
+        }
+        self.extend(step);
         self.t_us.push(t_us);
         Some(length)
     }

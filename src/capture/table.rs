@@ -203,6 +203,8 @@ pub(super) struct Rows<'a> {
     pub passages: Vec<Passage>,
     /// The last passage's step.
     pub running: Option<RunningStep>,
+    /// A sensor on the same shaft says where the control stands.
+    has_sensor: bool,
 }
 
 impl<'a> Rows<'a> {
@@ -218,7 +220,14 @@ impl<'a> Rows<'a> {
             reference: layout.reference.map(|_| Vec::new()),
             passages: Vec::new(),
             running: None,
+            has_sensor: meta.reference_channel().is_some(),
         }
+    }
+
+    /// Whether a row whose cells are in lacks the position that its step must have.
+    pub fn lacks_position(&self, step: Step) -> bool {
+        let given = self.reference.as_ref().and_then(|column| column.last());
+        step == Step::Stations && !self.has_sensor && given.is_none_or(|at| at.is_nan())
     }
 
     /// Makes room for the rows of a file of `size` bytes, when those of its first `taken` bytes are in. It is no harm when
@@ -273,6 +282,10 @@ impl<'a> Rows<'a> {
         if let (Some(column), Some(at)) = (&mut self.reference, layout.reference) {
             let position = position(&row[at]).map_err(|message| wrong(at, message))?;
             column.push(position);
+        }
+        let step = self.passages.last().map(|passage| passage.step);
+        if step.is_some_and(|step| self.lacks_position(step)) {
+            return Err(wrong(layout.step, no_position(layout)));
         }
         self.t_us.push(t_us);
         Ok(())
@@ -333,6 +346,18 @@ impl<'a> Rows<'a> {
         capture.part_before_trials();
         capture
     }
+}
+
+/// Of a row of a known position that does not say which.
+fn no_position(layout: &Layout) -> String {
+    let missing = if layout.reference.is_some() {
+        "its cell in column `ref` is empty"
+    } else {
+        "there is no column `ref`"
+    };
+    format!(
+        "`stations` are held at known positions, and {missing}: write where the control stood, or call the step `idle`"
+    )
 }
 
 /// An unsigned decimal of at most 19 digits.

@@ -112,6 +112,11 @@ fn captures() -> Vec<Case> {
         csv("no t_us", bad("t_us", "time"), &["line 1", "`t_us`"]),
         csv("no step", bad("step", "phase"), &["line 1", "`step`"]),
         csv(
+            "a known position that says nowhere which",
+            bad("3000,rest", "3000,stations"),
+            &["line 5", "`step`", "known positions", "no column `ref`"],
+        ),
+        csv(
             "columns in another order",
             bad("t_us,step", "step,t_us"),
             &["line 2", "`t_us`", "`rest`"],
