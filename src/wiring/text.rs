@@ -119,7 +119,7 @@ fn bounds(schema: &mut schemars::Schema) {
         };
         let list: &[(&str, i32)] = match range {
             Range::Positive | Range::Ohm => &[("exclusiveMinimum", 0)],
-            Range::Percent => &[("exclusiveMinimum", 0), ("exclusiveMaximum", 100)],
+            Range::Percent => &[("minimum", 0), ("exclusiveMaximum", 100)],
             Range::Share => &[("minimum", 0), ("maximum", 1)],
         };
         for (word, value) in list {
@@ -181,8 +181,8 @@ impl WiringText {
                     "a positive number that a part can have, 0.001 to 1e12 ohm",
                 ),
                 Range::Percent => (
-                    value > 0.0 && value < 100.0,
-                    "a number above 0 and below 100",
+                    (0.0..100.0).contains(&value),
+                    "a number from 0 to below 100",
                 ),
                 Range::Share => ((0.0..=1.0).contains(&value), "a number from 0 to 1"),
             };
@@ -420,6 +420,7 @@ mod tests {
             (r#""track_ohm":0"#, "track_ohm"),
             (r#""track_ohm":1,"pull_down_ohm":-1"#, "pull_down_ohm"),
             (r#""track_ohm":1,"tolerance_pct":100"#, "tolerance_pct"),
+            (r#""track_ohm":1,"tolerance_pct":-1"#, "tolerance_pct"),
             (r#""track_ohm":1,"full_at":1.5"#, "full_at"),
             (r#""track_ohm":1,"full_at":0"#, "full_at"),
             (r#""track_ohm":1,"low_ratio":0.1"#, "low_ratio"),
