@@ -3,7 +3,7 @@
 use super::types::WiringDanger;
 use crate::profile::Profile;
 use crate::wiring::faults::{Class, Direction, FaultRow, SMALL_PCT, ZeroEnd};
-use crate::wiring::search::{Advice, Change, Search};
+use crate::wiring::search::{Change, Search};
 use crate::wiring::{Fault, JudgedTrack};
 use measure::figure::numbers::fixed;
 use std::cell::OnceCell;
@@ -29,6 +29,8 @@ pub struct Dangers {
     /// What comes by degrees or by a plug in the wrong place, and may then give more than was asked unnoticed, each once, the worst
     /// let go first: `poor contact at the wiper (to 100 %)`.
     pub by_degrees: Vec<String>,
+    /// Whether a change of a track's wiring leaves fewer faults that drive it at its zero end.
+    pub helps: bool,
 }
 
 /// The dangers of a profile's wiring on a board of so many bits; channels are named by their track: `track 1`. Takes as long
@@ -40,8 +42,10 @@ pub fn dangers(profile: &Profile, bits: u32) -> Dangers {
     };
     let zero = control.zero;
     let mut found: Vec<Found> = Vec::new();
+    let mut helps = false;
     for track in &judged {
         let search: OnceCell<Search<'_>> = OnceCell::new();
+        let search = || search.get_or_init(|| track.search());
         // What comes by degrees or is misconnected is the wiring page's: a part that is measured has neither.
         let rows = track.faults.iter();
         let rows = rows.filter(|row| row.missed() && row.fault.places_thresholds());
@@ -51,9 +55,15 @@ pub fn dangers(profile: &Profile, bits: u32) -> Dangers {
                 much: unseen.much.round(),
                 order: order(row.fault),
                 at_rest: unseen.at_rest,
-                danger: danger(track, row, &unseen, search.get_or_init(|| track.search())),
+                danger: danger(track, row, &unseen, search()),
             })
         }));
+        // With two tracks the other one shows what one alone does not.
+        if judged.len() == 1 && track.faults.iter().any(drives) {
+            helps = search()
+                .recommend()
+                .is_some_and(|change| change.drive_after < change.drive_before);
+        }
     }
     found.sort_by(|a, b| b.much.total_cmp(&a.much).then(a.order.cmp(&b.order)));
     Dangers {
@@ -64,7 +74,13 @@ pub fn dangers(profile: &Profile, bits: u32) -> Dangers {
             _ => Vec::new(),
         },
         by_degrees: by_degrees(judged.iter().flat_map(|track| &track.faults)),
+        helps,
     }
+}
+
+/// Drives it with the control at its zero end, unnoticed.
+fn drives(row: &FaultRow) -> bool {
+    row.at_zero_pct.is_some_and(|pct| pct > SMALL_PCT)
 }
 
 /// Those of [`Dangers::refused`] among the faults of a control with one track.
@@ -214,7 +230,7 @@ fn danger(
             Some((low, high)) => format!("{}-{} % throttle", fixed(low, 0), fixed(high, 0)),
         },
         caught: caught(&row.caught_at_pct),
-        change: change(&search.advise(row)),
+        change: search.cure(row).and_then(change),
     }
 }
 
@@ -243,31 +259,28 @@ fn caught(runs: &[[f64; 2]]) -> String {
     }
 }
 
-/// What to change, when something helps.
-fn change(advice: &Advice) -> Option<String> {
-    match advice {
-        Advice::Expose(changes) | Advice::MakeSafe(changes) => {
-            let each: Vec<String> = changes.iter().map(one_change).collect();
-            let sentence = super::words::joined(&each);
-            let mut letters = sentence.chars();
-            let first = letters.next()?.to_uppercase();
-            Some(format!("{first}{}.", letters.as_str()))
-        }
-        Advice::SecondTrack | Advice::LookFor(_) | Advice::Small(_) => None,
-    }
+/// What to do, as a sentence.
+fn change(changes: &[Change]) -> Option<String> {
+    let each: Vec<String> = changes.iter().map(one_change).collect();
+    let sentence = super::words::joined(&each);
+    let mut letters = sentence.chars();
+    let first = letters.next()?.to_uppercase();
+    Some(format!(
+        "{first}{}, and measure it with the profile for that (`wiring` writes it with --profile-out).",
+        letters.as_str()
+    ))
 }
 
 fn one_change(change: &Change) -> String {
     match change {
-        Change::SwapRails => {
-            format!(
-                "{SWAP} (that reverses the readings: check it then with a profile for that wiring)"
-            )
-        }
+        Change::SwapRails => format!("{SWAP} (that reverses the readings)"),
         Change::OtherEnd => "put the other end of the track to ground".to_owned(),
         Change::NoPullDown => "take the pull-down out".to_owned(),
         Change::NoPullUp => "take the pull-up out".to_owned(),
-        resistor @ (Change::EndLow(_) | Change::EndHigh(_)) => format!("fit {resistor}"),
+        resistor @ (Change::EndLow(_)
+        | Change::EndHigh(_)
+        | Change::OtherEndLow(_)
+        | Change::OtherEndHigh(_)) => format!("fit {resistor}"),
         other => format!("fit a {other}"),
     }
 }
@@ -290,17 +303,20 @@ mod tests {
 
     #[test]
     fn a_swap_says_that_it_reverses_and_is_not_given_where_it_works_backwards() {
-        let mut found = of("lever-shunting");
-        let change = |at: &WiringDanger| at.change.clone().unwrap_or_default();
-        assert!(
-            change(&found[0]).contains("reverses the readings"),
-            "{found:?}"
-        );
-        let others = found.iter().filter(|d| !change(d).contains("wap supply"));
-        let others = others.filter(|d| d.change.is_some()).count();
+        let danger = |steps: &[Change]| WiringDanger {
+            channel: "lever".to_owned(),
+            fault: "ground wire breaks".to_owned(),
+            reads: "100 % throttle".to_owned(),
+            caught: "never".to_owned(),
+            change: change(steps),
+        };
+        let pull = [Change::PullDown(1e5)];
+        let mut found = [danger(&[Change::SwapRails, pull[0]]), danger(&pull)];
+        let swap = found[0].change.clone().unwrap();
+        assert!(swap.contains("reverses the readings"), "{swap}");
         without_swap(&mut found);
-        let left = found.iter().filter(|d| d.change.is_some()).count();
-        assert_eq!((left, found[0].change.as_ref()), (others, None));
+        assert_eq!(found[0].change, None);
+        assert_eq!(found[1].change, change(&pull));
     }
 
     /// The rheostat's own page lists it first: a wiper that loses contact leaves the pull-up alone, full throttle.
@@ -348,11 +364,10 @@ mod tests {
         assert_eq!(found[0].fault, "ground wire breaks");
         assert!(found[0].reads.ends_with("% throttle"), "{:?}", found[0]);
         assert!(found[0].caught.starts_with("only above"), "{:?}", found[0]);
+        let change = found[0].change.as_deref().unwrap_or_default();
         assert!(
-            found[0]
-                .change
-                .as_deref()
-                .is_some_and(|c| c.contains("swap") || c.contains("Swap"))
+            change.starts_with("Fit a pull-down of 560 kohm in place"),
+            "{change}"
         );
     }
 

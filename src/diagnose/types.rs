@@ -199,6 +199,18 @@ pub struct WiringDanger {
     pub change: Option<String>,
 }
 
+impl WiringDanger {
+    /// The change that helps against all of several dangers: told once, not beside each.
+    pub fn shared_change(dangers: &[Self]) -> Option<&str> {
+        let [first, others @ ..] = dangers else {
+            return None;
+        };
+        let same = |other: &Self| other.change == first.change;
+        let shared = !others.is_empty() && others.iter().all(same);
+        first.change.as_deref().filter(|_| shared)
+    }
+}
+
 /// A mains line that stands out in the noise of a channel.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Hum {

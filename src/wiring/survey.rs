@@ -197,6 +197,7 @@ fn survey(track: &JudgedTrack) -> Result<TrackReport, SurveyError> {
             direction: row.direction,
             reads_as_pct: row.reads_as_pct,
             advice: search.advise(row),
+            cured: search.cure(row).is_some(),
         })
         .collect();
     Ok(TrackReport {
@@ -318,6 +319,25 @@ mod tests {
         assert_eq!(hidden["reads_as_pct"], serde_json::json!([0.0, 0.0]));
         assert!(hidden["advice"].as_str().unwrap().contains("ground end"));
         assert!(json["pair"].is_null());
+    }
+
+    /// Exact parts that are said to be exact are those of which nothing is said, and nothing is asked of them.
+    #[test]
+    fn a_tolerance_of_nothing_is_exact() {
+        let bare = r#"{"supply_is_reference":true,"network":"three-wire","track_ohm":20000,"pull_down_ohm":100000}"#;
+        let exact = bare.replace('}', r#","tolerance_pct":0}"#);
+        let [silent, said] =
+            [bare, &exact].map(|text| WiringReport::of(&control(&[text])).unwrap());
+        let [silent, said] = [silent, said].map(|mut report| report.tracks.remove(0));
+        assert_eq!(silent.faults, said.faults);
+        assert_eq!(silent.windows, said.windows);
+        let asks = |track: &TrackReport| {
+            track
+                .notes
+                .iter()
+                .any(|note| note.contains("taken as exact"))
+        };
+        assert!(asks(&silent) && !asks(&said));
     }
 
     #[test]

@@ -10,7 +10,6 @@ use super::{
 };
 use crate::constants::{Block, BlockFields, Factor, Input, Q15_ONE, Start, TargetBoard, Task};
 use crate::profile::Kind;
-use crate::wiring::WiringReport;
 use measure::Channel;
 use measure::judge::{Outcome, Verdict};
 use measure::units::Track;
@@ -64,10 +63,12 @@ pub fn choose(
             start_input = u8::try_from(draft.inputs.len()).unwrap_or(u8::MAX);
         }
         composer.objections.extend(verdict(control));
-        let added = composer.add(control, options, &mut draft, top);
+        let wired = WiredControl::of(control, u32::from(draft.board.adc_bits), top)?;
+        let added = composer.add(&wired, options, &mut draft);
         let missed = added.map_err(|refusal| failed_first(control, refusal))?;
         if starts {
-            composer.objections.extend(drives_at_rest(&missed));
+            let remedy = &wired.report.answer.remedy;
+            composer.objections.extend(drives_at_rest(&missed, remedy));
         }
         composer.hidden.extend(missed);
     }
@@ -179,24 +180,11 @@ impl Composer {
     /// Adds a control's inputs; gives the faults that they miss.
     fn add(
         &mut self,
-        control: &MeasuredControl<'_>,
+        wired: &WiredControl<'_>,
         options: &ChooseOptions,
         draft: &mut BlockFields,
-        top: u16,
     ) -> Result<Vec<HiddenFault>, ChooseError> {
-        let wiring = control
-            .profile
-            .control_wiring(u32::from(draft.board.adc_bits));
-        let wired = WiredControl {
-            recording: control
-                .capture
-                .recording()
-                .map_err(|e| bad(e.to_string()))?,
-            report: WiringReport::of(&wiring).map_err(|e| bad(e.to_string()))?,
-            control,
-            wiring,
-            top,
-        };
+        let control = wired.control;
         let first = wired.channel(Track::One).ok_or_else(|| {
             bad(format!(
                 "{} has no signal channel for track 1: name one in its metadata",
@@ -208,7 +196,7 @@ impl Composer {
             .filter(|_| control.profile.tracks.contains_key(&Track::Two));
         let partner = u8::try_from(draft.inputs.len()).unwrap_or(u8::MAX);
         let seen = wired.seen(&first)?;
-        let input = self.factor(&wired, &first, &seen, (options, draft))?;
+        let input = self.factor(wired, &first, &seen, (options, draft))?;
         let of_one = on_board(&wired.wiring, Track::One, (&seen.channel, input.window))?;
         draft.inputs.push(input.clone());
         self.inputs.push(seen.channel.clone());
@@ -355,7 +343,9 @@ impl Composer {
 
 /// What stands against the input that must be at its zero end before the board starts: faults that drive the motor while it stands
 /// there, or that ask for more than was asked and are never caught; the worst first.
-fn drives_at_rest(missed: &[HiddenFault]) -> Option<ChooseError> {
+///
+/// `remedy`: what the wiring page says to do about those that drive the motor; empty where it knows none.
+fn drives_at_rest(missed: &[HiddenFault], remedy: &str) -> Option<ChooseError> {
     let pct = |fault: &HiddenFault| fault.at_rest_pct.unwrap_or(0.0);
     let mut driving: Vec<&HiddenFault> = missed
         .iter()
@@ -388,15 +378,15 @@ fn drives_at_rest(missed: &[HiddenFault]) -> Option<ChooseError> {
             never.join(", ")
         ));
     }
+    let remedy = if remedy.is_empty() {
+        format!("Against the worst, {}: {}", worst.fault, worst.change)
+    } else {
+        remedy.to_owned()
+    };
+    let said = said.join("; ");
     Some(ChooseError::new(
         ErrorKind::Fail,
-        format!(
-            "{}: {}. Against the worst, {}: {}",
-            worst.channel,
-            said.join("; "),
-            worst.fault,
-            worst.change
-        ),
+        format!("{}: {said}. {remedy}", worst.channel),
     ))
 }
 

@@ -6,6 +6,7 @@ use super::{ChooseError, bad};
 use crate::constants::{Factor, Q15_ONE, Window};
 use crate::wiring::faults::{Class, Direction, FaultRow};
 use crate::wiring::search::Advice;
+use crate::wiring::track::MissedFault;
 use crate::wiring::valid::Thresholds;
 use crate::wiring::{ControlWiring, FaultAnalysis, FaultReading, WiringReport, pair};
 use measure::units::Track;
@@ -162,6 +163,21 @@ pub(super) fn on_board(
     Ok(Some(analysis.with_thresholds(thresholds)))
 }
 
+/// What helps. A control is rewired once: of the changes it is the one that `wiring` advises, or none.
+fn in_words(missed: &MissedFault) -> String {
+    match &missed.advice {
+        Advice::Expose(_) | Advice::MakeSafe(_) if missed.cured => {
+            "gone once rewired as `wiring` advises".to_owned()
+        }
+        Advice::Expose(_) | Advice::MakeSafe(_) => {
+            let how = missed.fault.shown_by();
+            how.unwrap_or("a control with two tracks shows it")
+                .to_owned()
+        }
+        advice => advice.to_string(),
+    }
+}
+
 /// The faults of one track that its window misses.
 pub(super) fn missed(
     analysis: &FaultAnalysis,
@@ -209,7 +225,7 @@ pub(super) fn missed(
                     "the limits that this part leaves are too wide to catch it: see `wiring`"
                         .to_owned()
                 },
-                |missed| missed.advice.to_string(),
+                in_words,
             ),
             at_rest_pct: at_rest(&row),
         })

@@ -86,6 +86,25 @@ pub(super) struct WiredControl<'a> {
     pub(super) top: u16,
 }
 
+impl<'a> WiredControl<'a> {
+    /// A control with what its profile says of its wiring, on a board of so many bits; `top`: the highest code.
+    pub(super) fn of(
+        control: &'a MeasuredControl<'a>,
+        bits: u32,
+        top: u16,
+    ) -> Result<Self, ChooseError> {
+        let wiring = control.profile.control_wiring(bits);
+        let recording = control.capture.recording();
+        Ok(Self {
+            recording: recording.map_err(|e| bad(e.to_string()))?,
+            report: WiringReport::of(&wiring).map_err(|e| bad(e.to_string()))?,
+            control,
+            wiring,
+            top,
+        })
+    }
+}
+
 impl WiredControl<'_> {
     pub(super) fn channel(&self, track: Track) -> Option<Channel<'_>> {
         let signal = |c: &&Channel<'_>| c.role == Role::Signal && c.track == track;

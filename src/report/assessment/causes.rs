@@ -1,5 +1,6 @@
 //! What is wrong and what to do, as a diagnosis has it: the cause, what speaks for it, what to do, the cheapest first.
 
+use crate::diagnose::WiringDanger;
 use crate::record::Assessment;
 use crate::report::document::{Block, Section};
 
@@ -40,17 +41,22 @@ pub(in crate::report) fn dangers_title(assessment: &Assessment) -> &'static str 
 
 /// What the wiring could do to a good part, a sentence each.
 pub(in crate::report) fn dangers(assessment: &Assessment) -> Vec<String> {
-    let dangers = assessment.diagnosis.wiring_dangers.iter();
-    dangers
-        .map(|danger| {
-            let change = danger.change.as_deref().unwrap_or_default();
-            let text = format!(
-                "Wiring, {}: if the {}, it reads {} (noticed: {}). {change}",
-                danger.channel, danger.fault, danger.reads, danger.caught
-            );
-            text.trim_end().to_owned()
-        })
-        .collect()
+    let dangers = &assessment.diagnosis.wiring_dangers;
+    let shared = WiringDanger::shared_change(dangers);
+    let each = dangers.iter().map(|danger| {
+        let change = danger.change.as_deref().filter(|_| shared.is_none());
+        let text = format!(
+            "Wiring, {}: if the {}, it reads {} (noticed: {}). {}",
+            danger.channel,
+            danger.fault,
+            danger.reads,
+            danger.caught,
+            change.unwrap_or_default()
+        );
+        text.trim_end().to_owned()
+    });
+    let shared = shared.map(|change| format!("Against all of these: {change}"));
+    each.chain(shared).collect()
 }
 
 /// The same, its first letter large.

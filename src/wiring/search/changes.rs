@@ -20,10 +20,14 @@ pub enum Change {
     NoPullDown,
     /// The pull-up taken out.
     NoPullUp,
-    /// A fixed resistor in the control at the track's ground end, or another than the present one.
+    /// A fixed resistor in the control at the track's ground end.
     EndLow(f64),
-    /// A fixed resistor in the control at the track's supply end, or another than the present one.
+    /// A fixed resistor in the control at the track's supply end.
     EndHigh(f64),
+    /// Another resistor at the track's ground end than the present one.
+    OtherEndLow(f64),
+    /// Another resistor at the track's supply end than the present one.
+    OtherEndHigh(f64),
     /// Supply and ground wires of a three-wire control changed over.
     SwapRails,
     /// The other end of a rheostat's track to ground.
@@ -49,6 +53,16 @@ impl fmt::Display for Change {
             Self::EndHigh(ohm) => {
                 write!(f, "{} in the control at the track's supply end", Ohms(*ohm))
             }
+            Self::OtherEndLow(ohm) => write!(
+                f,
+                "{} at the track's ground end in place of the present resistor",
+                Ohms(*ohm)
+            ),
+            Self::OtherEndHigh(ohm) => write!(
+                f,
+                "{} at the track's supply end in place of the present resistor",
+                Ohms(*ohm)
+            ),
             Self::SwapRails => f.write_str(
                 "supply and ground wires swapped at the potentiometer (that reverses the readings)",
             ),
@@ -90,14 +104,14 @@ pub(super) fn apply(wiring: &mut Wiring, change: Change) {
         }
         Change::NoPullDown => wiring.pull_down_ohm = None,
         Change::NoPullUp => wiring.network = wiring.network.with_pull_up(None),
-        Change::EndLow(ohm) => {
+        Change::EndLow(ohm) | Change::OtherEndLow(ohm) => {
             if let Network::ThreeWire { track, .. } | Network::Rheostat { track, .. } =
                 &mut wiring.network
             {
                 track.end_low_ohm = Some(ohm);
             }
         }
-        Change::EndHigh(ohm) => {
+        Change::EndHigh(ohm) | Change::OtherEndHigh(ohm) => {
             if let Network::ThreeWire { end_high_ohm, .. } = &mut wiring.network {
                 *end_high_ohm = Some(ohm);
             }
@@ -161,6 +175,86 @@ pub(super) fn tried(wiring: &Wiring) -> Vec<Vec<Change>> {
     tried
 }
 
+/// What is changed, whatever the value: changes of one kind are looked at together.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Kind {
+    PullDown,
+    PullUp,
+    EndLow,
+    EndHigh,
+    Turn,
+}
+
+impl From<&Change> for Kind {
+    fn from(change: &Change) -> Self {
+        match change {
+            Change::PullDown(_) | Change::OtherPullDown(_) | Change::NoPullDown => Self::PullDown,
+            Change::PullUp(_) | Change::OtherPullUp(_) | Change::NoPullUp => Self::PullUp,
+            Change::EndLow(_) | Change::OtherEndLow(_) => Self::EndLow,
+            Change::EndHigh(_) | Change::OtherEndHigh(_) => Self::EndHigh,
+            Change::SwapRails | Change::OtherEnd => Self::Turn,
+        }
+    }
+}
+
+/// A change with one of its resistors a step of its series smaller or larger, or with one step less to do.
+pub(super) fn near(wiring: &Wiring, changes: &[Change]) -> Vec<Vec<Change>> {
+    let all = singles(wiring);
+    let singles: Vec<Change> = [all.turn, all.down, all.up, all.low, all.high].concat();
+    let ohm = |change: &Change| match change {
+        Change::PullDown(ohm)
+        | Change::PullUp(ohm)
+        | Change::OtherPullDown(ohm)
+        | Change::OtherPullUp(ohm)
+        | Change::EndLow(ohm)
+        | Change::EndHigh(ohm)
+        | Change::OtherEndLow(ohm)
+        | Change::OtherEndHigh(ohm) => Some(*ohm),
+        _ => None,
+    };
+    let mut found = Vec::new();
+    for (at, change) in changes.iter().enumerate() {
+        let put = |other: &[Change]| [&changes[..at], other, &changes[at + 1..]].concat();
+        if changes.len() > 1 {
+            found.push(put(&[]));
+        }
+        let Some(now) = ohm(change) else { continue };
+        let same = singles
+            .iter()
+            .filter(|one| Kind::from(*one) == Kind::from(change));
+        let values = same.filter_map(|one| Some((ohm(one)?, *one)));
+        let (below, above): (Vec<_>, Vec<_>) = values
+            .filter(|(ohm, _)| ohm.total_cmp(&now).is_ne())
+            .partition(|(ohm, _)| *ohm < now);
+        let below = below.into_iter().max_by(|a, b| a.0.total_cmp(&b.0));
+        let above = above.into_iter().min_by(|a, b| a.0.total_cmp(&b.0));
+        found.extend(
+            [below, above]
+                .into_iter()
+                .flatten()
+                .map(|(_, one)| put(&[one])),
+        );
+    }
+    found
+}
+
+/// A change with one more thing to do, by its kind.
+pub(super) fn more(wiring: &Wiring, changes: &[Change]) -> Vec<Vec<Vec<Change>>> {
+    let all = singles(wiring);
+    let kinds = [all.turn, all.down, all.up, all.low, all.high];
+    let other = |of_a_kind: &Vec<Change>| {
+        let kind = of_a_kind.first().map(Kind::from);
+        !changes
+            .iter()
+            .any(|change| Some(Kind::from(change)) == kind)
+    };
+    let added = kinds.into_iter().filter(other).map(|of_a_kind| {
+        let with = of_a_kind.into_iter().map(|one| [changes, &[one]].concat());
+        with.collect()
+    });
+    added.collect()
+}
+
 /// Single changes by kind.
 struct SingleChanges {
     turn: Vec<Change>,
@@ -197,8 +291,9 @@ fn singles(wiring: &Wiring) -> SingleChanges {
     let ends: Vec<f64> = wiring.network.track().map_or_else(Vec::new, |track| {
         Series::E24.between(track.ohm * 0.01, track.ohm * 0.3)
     });
-    let end = |change: fn(f64) -> Change, part: Resistor| -> Vec<Change> {
+    let end = |new: fn(f64) -> Change, other: fn(f64) -> Change, part: Resistor| -> Vec<Change> {
         let stated = wiring.ohm(part);
+        let change = if stated.is_some() { other } else { new };
         let other = ends.iter().filter(|ohm| stated != Some(**ohm));
         other.map(|ohm| change(*ohm)).collect()
     };
@@ -211,9 +306,9 @@ fn singles(wiring: &Wiring) -> SingleChanges {
         },
         down,
         up,
-        low: end(Change::EndLow, Resistor::EndLow),
+        low: end(Change::EndLow, Change::OtherEndLow, Resistor::EndLow),
         high: if three_wire {
-            end(Change::EndHigh, Resistor::EndHigh)
+            end(Change::EndHigh, Change::OtherEndHigh, Resistor::EndHigh)
         } else {
             Vec::new()
         },
@@ -266,8 +361,9 @@ mod tests {
         let lever = of(
             r#"{"supply_is_reference":true,"network":"three-wire","track_ohm":10000,"end_low_ohm":470,"pull_down_ohm":100000}"#,
         );
-        assert!(lever.contains(&vec![Change::EndLow(1800.0)]));
-        assert!(!lever.contains(&vec![Change::EndLow(470.0)]));
+        assert!(lever.contains(&vec![Change::OtherEndLow(1800.0)]));
+        assert!(!lever.contains(&vec![Change::OtherEndLow(470.0)]));
+        assert!(lever.contains(&vec![Change::EndHigh(470.0)]));
         let turned = |changes: &&Vec<Change>| changes.contains(&Change::SwapRails);
         assert!(
             lever

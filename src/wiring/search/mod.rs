@@ -5,6 +5,7 @@
 
 mod changes;
 mod moved;
+mod refine;
 
 pub use changes::{Change, Ohms};
 pub use moved::moved_limits;
@@ -17,9 +18,10 @@ use super::hookup::Hookup;
 use super::network::Wiring;
 use super::parts::Fault;
 use super::valid::{EndLimits, GAP};
-use changes::{apply, joined, searched, tried};
+use changes::{Kind, apply, joined, searched, tried};
 use schemars::JsonSchema;
 use serde::{Serialize, Serializer};
+use std::collections::BTreeMap;
 use std::fmt;
 
 /// Most leakage of an ADC pin, in amperes: what an open wire's pull must still overcome.
@@ -36,9 +38,10 @@ pub const ADVISED_GAP: f64 = 2.0 * GAP;
 /// show.
 const LEAST_SPAN: f64 = 0.5;
 
-/// Changes that are judged whole: the best of all at a glance, and of those that catch each fault.
-const JUDGED: usize = 6;
+/// Changes that are judged whole: for each fault those that look best at a glance, and of each kind the first that helps, of so
+/// many. A glance sees the nominal unit only, so one kind that looks too good must not be all that is judged.
 const JUDGED_FOR_A_FAULT: usize = 2;
+const TRIES_OF_A_KIND: usize = 4;
 
 /// What to do about a fault that is missed.
 #[derive(Debug, Clone, PartialEq)]
@@ -152,24 +155,39 @@ impl<'a> Search<'a> {
             .iter()
             .map(|changes| self.look(changes, missed))
             .collect();
-        let seen = || seen.iter().enumerate();
-        let mut best: Vec<(Tally, usize)> = seen()
-            .filter_map(|(at, look)| Some((look.as_ref()?.tally, at)))
-            .collect();
-        best.sort();
-        let best = best.into_iter().take(JUDGED).map(|(_, at)| at);
-        let catch = (0..missed.len()).flat_map(|fault| {
-            let catch = seen().filter(move |(_, look)| {
-                let look = look.as_ref();
-                look.is_some_and(|look| look.catches[fault])
-            });
-            catch.map(|(at, _)| at).take(JUDGED_FOR_A_FAULT)
-        });
-        let mut chosen: Vec<usize> = best.chain(catch).collect();
-        chosen.sort_unstable();
-        chosen.dedup();
-        let judged = chosen.into_iter().filter_map(|at| self.judge(&tried[at]));
-        self.judged = judged.collect();
+        let seen = || {
+            let looks = seen.iter().enumerate();
+            looks.filter_map(|(at, look)| Some((at, look.as_ref()?)))
+        };
+        let mut kinds: Vec<(Vec<Kind>, Vec<(Tally, usize)>)> = Vec::new();
+        for (at, look) in seen() {
+            let kind = tried[at].iter().map(Kind::from).collect();
+            match kinds.iter_mut().find(|(had, _)| *had == kind) {
+                Some((_, of)) => of.push((look.tally, at)),
+                None => kinds.push((kind, vec![(look.tally, at)])),
+            }
+        }
+        let mut judged: BTreeMap<usize, Option<JudgedChange>> = BTreeMap::new();
+        for (_, mut of) in kinds {
+            of.sort_unstable();
+            for (_, at) in of.into_iter().take(TRIES_OF_A_KIND) {
+                let done = judged.entry(at).or_insert_with(|| self.judge(&tried[at]));
+                if done
+                    .as_ref()
+                    .is_some_and(|done| done.judged.tally < self.now.tally)
+                {
+                    break;
+                }
+            }
+        }
+        for fault in 0..missed.len() {
+            let catch = seen().filter(|(_, look)| look.catches[fault]);
+            for (at, _) in catch.take(JUDGED_FOR_A_FAULT) {
+                judged.entry(at).or_insert_with(|| self.judge(&tried[at]));
+            }
+        }
+        self.judged = judged.into_values().flatten().collect();
+        self.refine();
     }
 
     /// A change at a glance; `None` when it is none that may be made.
@@ -219,20 +237,13 @@ impl<'a> Search<'a> {
         if let Some(range) = small(row) {
             return Advice::Small(range);
         }
-        let of_fault = |changed: &JudgedChange| {
-            let wiring = *changed.judged.analysis.hookup().wiring();
-            let rows = changed.judged.rows.iter();
-            rows.into_iter()
-                .find(|other| self.same(&wiring, other.fault, row.fault))
-                .cloned()
-        };
         let no_worse = |changed: &&JudgedChange| {
             let (after, before) = (changed.judged.tally, self.now.tally);
             after < before && after.drive <= before.drive && after.unsafe_ones <= before.unsafe_ones
         };
         // A fault that a change leaves nowhere, like a resistor that is gone, is caught as well.
         let exposes = |changed: &&JudgedChange| {
-            of_fault(changed).is_none_or(|after| {
+            self.of_fault(changed, row.fault).is_none_or(|after| {
                 let wide = changed.judged.analysis.valid().at_distance(ADVISED_GAP);
                 let analysis = changed.judged.analysis.clone().with_thresholds(wide);
                 !after.missed() && !analysis.judge(after.fault).missed()
@@ -241,7 +252,9 @@ impl<'a> Search<'a> {
         let exposed = self.judged.iter().filter(no_worse).find(exposes);
         let safe = |changed: &&JudgedChange| {
             row.direction == Some(Direction::Unsafe)
-                && of_fault(changed).is_some_and(|after| after.direction == Some(Direction::Safe))
+                && self
+                    .of_fault(changed, row.fault)
+                    .is_some_and(|after| after.direction == Some(Direction::Safe))
         };
         let made_safe = self.judged.iter().filter(no_worse).find(safe);
         // One step that makes it safe goes before several that show it.
@@ -258,14 +271,27 @@ impl<'a> Search<'a> {
             .map_or(Advice::SecondTrack, Advice::LookFor)
     }
 
+    /// The one rewiring that leaves fewest faults, if it takes this missed fault's danger away: whoever rewires does it once.
+    pub fn cure(&self, row: &FaultRow) -> Option<&[Change]> {
+        let best = self.best()?;
+        let left = self.of_fault(best, row.fault);
+        let cured = left.is_none_or(|left| {
+            !left.missed() || left.direction != Some(Direction::Unsafe) || small(left).is_some()
+        });
+        cured.then_some(&best.changes[..])
+    }
+
+    /// What a changed wiring makes of a fault that was there before; `None` where the change leaves it nowhere.
+    fn of_fault<'b>(&self, changed: &'b JudgedChange, fault: Fault) -> Option<&'b FaultRow> {
+        let wiring = changed.judged.analysis.hookup().wiring();
+        let mut rows = changed.judged.rows.iter();
+        rows.find(|other| self.same(wiring, other.fault, fault))
+    }
+
     /// The change that leaves fewest faults; `None` when none helps.
     pub fn recommend(&self) -> Option<Recommendation> {
         let before = self.now.tally;
-        let best = self
-            .judged
-            .iter()
-            .filter(|changed| changed.judged.tally < before)
-            .min_by_key(|changed| (changed.judged.tally, changed.changes.len()))?;
+        let best = self.best()?;
         let after = best.judged.tally;
         Some(Recommendation {
             change: joined(&best.changes),
@@ -297,7 +323,7 @@ impl<'a> Search<'a> {
         let limits = self.moved(&hookup)?;
         let judged = TrackFaults::of(&hookup, self.now.analysis.zero(), limits[0], limits[1])?;
         let held = floating(&judged.rows) <= floating(&self.now.rows);
-        (held && Self::pull_wins(&judged.analysis, changes)).then(|| JudgedChange {
+        (held && self.pulls_win(&judged.analysis)).then(|| JudgedChange {
             changes: changes.to_vec(),
             judged,
             limits,
@@ -312,20 +338,16 @@ impl<'a> Search<'a> {
         let limits = self.moved(&hookup)?;
         let zero = self.now.analysis.zero();
         let quick = FaultAnalysis::quick(&hookup, zero, limits[0], limits[1])?;
-        Self::pull_wins(&quick, changes).then_some(quick)
+        self.pulls_win(&quick).then_some(quick)
     }
 
-    /// Whether a new pull still holds an open wire outside the valid range against the pin's leakage.
-    fn pull_wins(analysis: &FaultAnalysis, changes: &[Change]) -> bool {
-        let volts = analysis.hookup().scale().vref_mv() / 1000.0;
-        changes.iter().all(|change| match change {
-            Change::PullDown(ohm) | Change::OtherPullDown(ohm) => {
-                ohm * PIN_LEAKAGE_A / volts < analysis.valid().low - ADVISED_GAP
-            }
-            Change::PullUp(ohm) => {
-                ohm * PIN_LEAKAGE_A / volts < 1.0 - ADVISED_GAP - analysis.valid().high
-            }
-            _ => true,
+    /// Whether the pulls still hold an open wire outside the valid range against the pin's leakage: a new one must, and one that stays must
+    /// where it does so now.
+    fn pulls_win(&self, analysis: &FaultAnalysis) -> bool {
+        let [now, then] = [&self.now.analysis, analysis].map(pulls);
+        now.into_iter().zip(then).all(|(now, then)| {
+            let stays = now.map(|(ohm, _)| ohm) == then.map(|(ohm, _)| ohm);
+            then.is_none_or(|(_, wins)| wins) || (stays && now.is_some_and(|(_, wins)| !wins))
         })
     }
 
@@ -340,6 +362,20 @@ impl<'a> Search<'a> {
         }
         self.now.analysis.hookup().with(wiring).ok()
     }
+}
+
+/// Pull-down and pull-up, where there are any: ohms, and whether it holds an open wire outside the valid range against the pin's leakage.
+fn pulls(analysis: &FaultAnalysis) -> [Option<(f64, bool)>; 2] {
+    let wiring = analysis.hookup().wiring();
+    let volts = analysis.hookup().scale().vref_mv() / 1000.0;
+    let room = [
+        analysis.valid().low - ADVISED_GAP,
+        1.0 - ADVISED_GAP - analysis.valid().high,
+    ];
+    let ohms = [wiring.pull_down_ohm, wiring.network.pull_up_ohm()];
+    let pulled =
+        |(ohm, room): (Option<f64>, f64)| ohm.map(|ohm| (ohm, ohm * PIN_LEAKAGE_A / volts < room));
+    [pulled((ohms[0], room[0])), pulled((ohms[1], room[1]))]
 }
 
 /// Faults that leave the pin to itself: no change may bring more of them.

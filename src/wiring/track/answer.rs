@@ -29,6 +29,9 @@ pub struct Answer {
     pub advice: Vec<String>,
     /// How many are left then.
     pub left: usize,
+    /// What to do in sentences; empty where nothing drives the motor.
+    #[serde(skip)]
+    pub remedy: String,
     /// All of it in sentences.
     pub sentences: Vec<String>,
 }
@@ -65,6 +68,7 @@ pub fn answer(released: &str, tracks: &[TrackReport], pair: Option<&PairReport>)
             n => format!("After that {n} are left."),
         });
     }
+    let remedy = sentences[1..].join(" ");
     if pair.is_some() {
         sentences.push(format!(
             "If a fault moves one track alone by more than {:.0} % of travel, the other shows it; the dead band covers less, and \
@@ -77,6 +81,7 @@ pub fn answer(released: &str, tracks: &[TrackReport], pair: Option<&PairReport>)
         dangers,
         advice,
         left,
+        remedy,
         sentences,
     }
 }

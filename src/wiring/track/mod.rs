@@ -28,6 +28,9 @@ pub struct MissedFault {
     /// The cheapest change that helps.
     #[schemars(with = "String")]
     pub advice: Advice,
+    /// Whether the recommended change takes the danger away.
+    #[serde(skip)]
+    pub cured: bool,
 }
 
 /// Everything about one track.

@@ -2,6 +2,7 @@
 
 use super::sees::sees;
 use crate::bench::{LinkState, StepProgress, StepState};
+use crate::diagnose::WiringDanger;
 use crate::outlet::Shown;
 use crate::report::decisive;
 use crate::tui::draw::{Pen, Piece, columns_of, cut, rows_of, split, width, wrap};
@@ -319,12 +320,20 @@ fn reasons(run: &Run, columns: u16) -> Vec<Reason> {
             add(None, &text, Tone::Quiet, Rank::Advice);
         }
     }
-    for danger in diagnosis.map_or(&[][..], |diagnosis| &diagnosis.wiring_dangers) {
-        let change = danger.change.as_deref().unwrap_or_default();
+    let dangers = diagnosis.map_or(&[][..], |diagnosis| &diagnosis.wiring_dangers);
+    let shared = WiringDanger::shared_change(dangers);
+    for danger in dangers {
+        let change = danger.change.as_deref().filter(|_| shared.is_none());
         let text = format!(
-            "! Wiring: if the {}, it reads {}. {change}",
-            danger.fault, danger.reads
+            "! Wiring: if the {}, it reads {}. {}",
+            danger.fault,
+            danger.reads,
+            change.unwrap_or_default()
         );
+        add(None, &text, Tone::Open, Rank::Remedy);
+    }
+    if let Some(change) = shared {
+        let text = format!("! Against all of these: {change}");
         add(None, &text, Tone::Open, Rank::Remedy);
     }
     for finding in deciding(run) {
