@@ -12,7 +12,9 @@ use crate::outlet::{self, Shown, tell};
 use crate::profile::{self, Profile};
 use crate::record::Assessment;
 use anyhow::{Context, anyhow, bail};
+use jiff::Timestamp;
 use jiff::civil::Date;
+use jiff::tz::Offset;
 use measure::units::{Role, Step, Track};
 use std::io::{self, StdinLock};
 use std::path::{Path, PathBuf};
@@ -184,6 +186,21 @@ pub(super) fn date(text: &str) -> Result<Date, String> {
         )
     };
     text.parse().map_err(|_| no_date())
+}
+
+/// A moment: RFC 3339, or a date for its begin in UTC.
+pub(super) fn moment(text: &str) -> Result<Timestamp, String> {
+    let day = || {
+        Offset::UTC
+            .to_timestamp(date(text).ok()?.at(0, 0, 0, 0))
+            .ok()
+    };
+    text.parse().ok().or_else(day).ok_or_else(|| {
+        format!(
+            "{} is no moment: write it like 2026-06-01 or 2026-06-01T18:30:00Z",
+            outlet::line(text)
+        )
+    })
 }
 
 /// The profile asked for, else the one that the capture names; a note if that one is not known.

@@ -46,15 +46,30 @@ pub enum AddError {
         profile: String,
     },
     #[error(
-        "{file} is a recording of {is}, and the machine's {control} is {tag}: are two recordings changed over?"
+        "{file} is a recording of {is}, and the machine's {control} is {tag}: are two recordings changed over? If {is} took its place: {now}"
     )]
     OtherTag {
         file: String,
         is: String,
         control: String,
         tag: String,
+        /// The command that says so.
+        now: String,
     },
 }
+
+impl AddError {
+    /// With the machine's file in the command that it gives.
+    pub(super) fn of_file(mut self, file: &std::path::Path) -> Self {
+        if let Self::OtherTag { now, .. } = &mut self {
+            *now = now.replacen(MACHINE, &outlet::typed(file).to_string(), 1);
+        }
+        self
+    }
+}
+
+/// Stands for the machine's file in a command.
+const MACHINE: &str = "MACHINE";
 
 impl Machine {
     /// Takes it in; gives what was added, `None` when the same file with the same content is there as the newest of its kind already.
@@ -148,6 +163,7 @@ impl Machine {
             return Err(AddError::OtherTag {
                 file: new.file.clone(),
                 is: outlet::line(is).into_owned(),
+                now: replaced(control, is, &new.taken),
                 control: control.name.clone(),
                 tag: tag.clone(),
             });
@@ -189,6 +205,16 @@ fn other_kind(control: &super::Control, new: &NewEvidence) -> Option<String> {
         full_name(&control.profile)?,
     );
     (!by_tag && is != of).then_some(is)
+}
+
+/// The command that says that a part was replaced by another before this was recorded.
+fn replaced(control: &super::Control, tag: &str, recorded: &str) -> String {
+    format!(
+        "pedalproof machine change {MACHINE} --control {} --tag {} --since {}",
+        control.name,
+        outlet::quoted(tag),
+        outlet::quoted(recorded)
+    )
 }
 
 /// What a built-in profile calls itself, by any of its names.

@@ -66,6 +66,23 @@ impl Commands<'_> {
         )
     }
 
+    /// The profile for the advised change of the wiring, and that the control is wired so from now on.
+    pub fn rewire(&self, control: &Control) -> String {
+        let usual = format!("{}-{}-rewired", self.stem(), control.name);
+        let of_it = |name: &str| self.machine.controls.iter().any(|had| had.profile == name);
+        let names = std::iter::once(usual.clone()).chain((2..).map(|n| format!("{usual}-{n}")));
+        let mut names = names.map(|name| format!("{name}.json"));
+        let profile = names.find(|name| !of_it(name)).unwrap_or_default();
+        format!(
+            "{} --profile-out {} && pedalproof machine change {} --control {} --profile {}",
+            Self::wiring(control),
+            quoted(&profile),
+            quoted(self.file),
+            control.name,
+            quoted(&profile)
+        )
+    }
+
     pub fn wiring(control: &Control) -> String {
         format!("pedalproof wiring {}", quoted(&control.profile))
     }

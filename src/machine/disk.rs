@@ -1,10 +1,11 @@
-//! The one file of this room that touches the disk: a machine's file, changed only by adding.
+//! The one file of this room that touches the disk: a machine's file. Evidence is only ever added.
 //!
 //! Two programs that add at once wait for each other: the folder is locked while the file is read, added to and put in its place.
 
 use super::add::{AddError, NewEvidence};
+use super::change::Changed;
 use super::format::InvalidMachine;
-use super::types::{Evidence, Machine};
+use super::types::{Control, Evidence, Machine};
 use crate::files;
 use crate::outlet::{Shown, Visible};
 use std::fs::File;
@@ -87,16 +88,38 @@ pub fn add(
     let mut machine = read(path)?;
     let mut added = Vec::new();
     for one in new {
-        added.push(machine.take(one)?);
+        added.push(machine.take(one).map_err(|refusal| refusal.of_file(path))?);
     }
     if added.iter().any(Option::is_some) {
-        machine.check().map_err(|source| MachineError::Invalid {
-            path: path.to_owned(),
-            source,
-        })?;
-        files::replace(path, &Visible::json(&machine.to_json())).map_err(unwritable)?;
+        write(path, &machine)?;
     }
     Ok((machine, added))
+}
+
+/// Says of a control that it was replaced or rewired; gives it as it is now.
+pub fn change(path: &Path, changed: &Changed) -> Result<Control, MachineError> {
+    let unwritable = |source| MachineError::Unwritable {
+        path: path.to_owned(),
+        source,
+    };
+    let _held = lock(path).map_err(unwritable)?;
+    let mut machine = read(path)?;
+    let control = machine.change(changed)?;
+    write(path, &machine)?;
+    Ok(control)
+}
+
+/// Puts a changed machine in the place of what it was.
+fn write(path: &Path, machine: &Machine) -> Result<(), MachineError> {
+    machine.check().map_err(|source| MachineError::Invalid {
+        path: path.to_owned(),
+        source,
+    })?;
+    let text = Visible::json(&machine.to_json());
+    files::replace(path, &text).map_err(|source| MachineError::Unwritable {
+        path: path.to_owned(),
+        source,
+    })
 }
 
 /// Held until it is dropped, and by the system's doing also when this program dies. The folder itself where the system locks folders, so

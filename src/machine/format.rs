@@ -158,6 +158,10 @@ impl Machine {
         for pin in &control.pins {
             plain(&place("pins"), pin)?;
         }
+        if control.since.is_some() && control.since().is_none() {
+            let what = "a time is RFC 3339, as 2026-04-12T09:30:00Z";
+            return Err(member(place("since"), what));
+        }
         Ok(())
     }
 
@@ -227,6 +231,7 @@ mod tests {
                 profile: "pedal-hall-two-track".to_owned(),
                 tag: Some("T1-pedal".to_owned()),
                 pins: vec!["A0".to_owned(), "A1".to_owned()],
+                since: None,
             }],
             check_every_months: 12,
             evidence: vec![Evidence {

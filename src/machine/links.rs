@@ -57,7 +57,7 @@ pub fn standing(machine: &Machine, file: &str, seen: &Seen, now: Timestamp) -> S
         Some((FileState::Same, Ok(block))) => block.accepted.as_deref(),
         _ => None,
     };
-    links.extend(each().map(|(control, seen)| of_wiring(control, seen, accepted)));
+    links.extend(each().map(|(control, seen)| of_wiring(&commands, control, seen, accepted)));
     let constants = of_constants(&commands, seen, &links);
     let proved = proofs::links(&commands, seen, &constants);
     links.push(constants);
@@ -117,7 +117,11 @@ fn of_control(
         commands.measure(control)
     );
     let (Some((file, judged)), Some(evidence)) = (&seen.capture, evidence) else {
-        return link.is(LinkState::Missing, "not measured yet", Some(measure));
+        let why = control.since().map_or_else(
+            || "not measured yet".to_owned(),
+            |since| format!("not measured since it was changed, {}", day(since)),
+        );
+        return link.is(LinkState::Missing, why, Some(measure));
     };
     if let Some(why) = changed(file, &evidence.file) {
         return link.is(LinkState::Stale, why, Some(again));
@@ -176,12 +180,22 @@ fn not_come(evidence: &Evidence, now: Timestamp) -> Option<String> {
     ))
 }
 
-fn of_wiring(control: &Control, seen: &SeenControl, accepted: Option<&str>) -> Link {
+fn of_wiring(
+    commands: &Commands<'_>,
+    control: &Control,
+    seen: &SeenControl,
+    accepted: Option<&str>,
+) -> Link {
     let link = Link::new(format!("wiring {}", control.name), Some(&control.profile));
-    let look = format!(
-        "change the wiring of {}: {} (a danger that stays can be accepted with the constants: --accept \"why\")",
-        control.name,
+    let helps = seen.wiring.as_ref().is_ok_and(|wiring| wiring.helps);
+    let rewire = if helps {
+        commands.rewire(control)
+    } else {
         Commands::wiring(control)
+    };
+    let look = format!(
+        "change the wiring of {}: {rewire} (a danger that stays can be accepted with the constants: --accept \"why\")",
+        control.name
     );
     let wiring = match &seen.wiring {
         Ok(wiring) => wiring,
@@ -266,6 +280,10 @@ fn of_constants(commands: &Commands<'_>, seen: &Seen, controls: &[Link]) -> Link
             );
             return link.is(LinkState::Stale, why, Some(after(again)));
         }
+        Since::Changed(control) => {
+            let why = format!("{control} was changed since: these numbers are of what was there");
+            return link.is(LinkState::Stale, why, Some(after(again)));
+        }
         Since::Foreign => {
             let why = "it was made from other recordings than this machine's";
             return link.is(LinkState::Failed, why, Some(after(again)));
@@ -319,6 +337,8 @@ enum Since {
     Same,
     /// This control.
     Again(String),
+    /// This control was replaced or rewired, and not measured since.
+    Changed(String),
     Foreign,
 }
 
@@ -331,6 +351,9 @@ fn measured_since(machine: &Machine, at: usize, block: &BlockSeen) -> Since {
     let mut older = None;
     for control in &machine.controls {
         let Some(newest) = machine.newest_capture(&control.name) else {
+            if control.since.is_some() {
+                older.get_or_insert_with(|| Since::Changed(control.name.clone()));
+            }
             continue;
         };
         if named(&machine.evidence[newest].sha256) {
@@ -343,12 +366,12 @@ fn measured_since(machine: &Machine, at: usize, block: &BlockSeen) -> Since {
         let was_named = own.clone().any(|evidence| named(&evidence.sha256));
         let came_later = newest > at;
         if was_named || (came_later && own.count() > 1) {
-            older.get_or_insert_with(|| control.name.clone());
+            older.get_or_insert_with(|| Since::Again(control.name.clone()));
         } else {
             return Since::Foreign;
         }
     }
-    older.map_or(Since::Same, Since::Again)
+    older.unwrap_or(Since::Same)
 }
 
 /// The control that was measured longest ago of those that were, and when its check was due, where that day has come.

@@ -4,6 +4,7 @@
 //! Does not belong here: judging a recording or a proof (`bench::machine` does, and gives what it saw), how it is shown (`report`, `tui`).
 
 mod add;
+mod change;
 mod commands;
 mod disk;
 mod format;
@@ -14,8 +15,9 @@ mod seen;
 mod types;
 
 pub use add::NewEvidence;
+pub use change::Changed;
 pub use commands::Commands;
-pub use disk::{add, create, inside, read};
+pub use disk::{add, change, create, inside, read};
 pub use format::schema_json;
 pub use link::{Link, LinkState};
 pub use links::{Standing, standing};

@@ -113,6 +113,8 @@ pub struct WiringSeen {
     pub others: Vec<String>,
     /// What comes by degrees and may then give more than was asked, in words, the worst first.
     pub by_degrees: Vec<String>,
+    /// Whether a change of the wiring leaves fewer of those that drive it at rest.
+    pub helps: bool,
 }
 
 /// Everything that was seen.

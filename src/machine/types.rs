@@ -43,6 +43,15 @@ pub struct Control {
     /// The blending board's pins, one for each track, in order.
     #[serde(default)]
     pub pins: Vec<String>,
+    /// When it was replaced or rewired, RFC 3339: what was recorded before is of another part. Absent: never.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub since: Option<String>,
+}
+
+impl Control {
+    pub fn since(&self) -> Option<Timestamp> {
+        self.since.as_deref()?.parse().ok()
+    }
 }
 
 /// A file that says something of the machine.
@@ -102,11 +111,18 @@ impl Machine {
         self.controls.iter().find(|control| control.name == name)
     }
 
+    /// Whether it is a recording of a control as that is now: not of what was there before it was replaced or rewired.
+    pub fn is_of(&self, evidence: &Evidence, control: &str) -> bool {
+        let since = self.control(control).and_then(Control::since);
+        evidence.kind == EvidenceKind::Capture
+            && evidence.control.as_deref() == Some(control)
+            && since.is_none_or(|since| evidence.taken_at() >= Some(since))
+    }
+
     /// The newest recording of a control, by its place in `evidence`: the one taken last; of those taken at one time the one added last.
     pub fn newest_capture(&self, control: &str) -> Option<usize> {
-        let own = self.evidence.iter().enumerate().filter(|(_, evidence)| {
-            evidence.kind == EvidenceKind::Capture && evidence.control.as_deref() == Some(control)
-        });
+        let all = self.evidence.iter().enumerate();
+        let own = all.filter(|(_, evidence)| self.is_of(evidence, control));
         own.max_by_key(|(_, evidence)| evidence.taken_at())
             .map(|(at, _)| at)
     }

@@ -1,7 +1,7 @@
 //! Two recordings of a control whose dates and order do not fit: a clock that is wrong hides the newer one.
 
 use crate::capture::Capture;
-use crate::machine::{Evidence, EvidenceKind, Machine, day};
+use crate::machine::{Evidence, Machine, day};
 use crate::outlet::line;
 use crate::record::Assessment;
 use measure::figure::{Figure, FigureName, numbers};
@@ -14,8 +14,8 @@ pub(super) fn later(machine: &Machine, at: usize) -> impl Iterator<Item = &Evide
     let newest = &machine.evidence[at];
     let later = machine.evidence[at + 1..].iter();
     later.filter(|later| {
-        later.kind == EvidenceKind::Capture
-            && later.control == newest.control
+        let control = newest.control.as_deref().unwrap_or_default();
+        machine.is_of(later, control)
             && later.sha256 != newest.sha256
             && later.taken_at() < newest.taken_at()
     })

@@ -310,6 +310,7 @@ fn wiring(
             .chain(refused)
             .collect(),
         by_degrees: dangers.by_degrees,
+        helps: dangers.helps,
     })
 }
 

@@ -109,6 +109,7 @@ fn written(
         profile: (*profile).to_owned(),
         tag: None,
         pins: pins.iter().map(|pin| (*pin).to_owned()).collect(),
+        since: None,
     };
     let mut machine = Machine {
         name: name.to_owned(),

@@ -8,7 +8,7 @@ use crate::cli::output::{Renewed, is_piped, print, print_json};
 use crate::cli::screen;
 use crate::cli::screen_args::ScreenArgs;
 use crate::files::folder_of;
-use crate::machine::{self, Control, Machine, NewEvidence, Standing};
+use crate::machine::{self, Changed, Control, Machine, NewEvidence, Standing};
 use crate::outlet::{self, Shown, tell};
 use crate::profile;
 use crate::report;
@@ -62,6 +62,8 @@ enum MachineCommand {
     New(NewMachine),
     /// Add recordings, constants files and proofs; which is which is seen by itself
     Add(AddEvidence),
+    /// Say that a control was replaced or rewired: what was recorded before no longer counts
+    Change(ChangeControl),
     /// The JSON Schema of machines, for editors
     #[command(after_help = "Examples:\n  pedalproof machine schema > machine.schema.json")]
     Schema,
@@ -109,6 +111,33 @@ struct AddEvidence {
     control: Option<String>,
 }
 
+/// Say that a control was replaced or rewired: what was recorded before no longer counts.
+///
+/// Its recordings stay in the machine's file; they are of what was there before. Measure it, then make the constants and prove them again.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  pedalproof machine change T3.json --control lever --tag T3-lever-b\n  pedalproof machine change T3.json --control lever --profile T3-lever-rewired.json\n  pedalproof machine change T3.json --control lever --tag T3-lever-b --since 2026-05-01"
+)]
+struct ChangeControl {
+    /// The machine's file
+    file: PathBuf,
+    /// Which control
+    #[arg(long, value_name = "NAME")]
+    control: String,
+    /// What it is checked as from now on: a built-in name, or a file in the machine's folder [default: as before]
+    #[arg(long, value_name = "PROFILE")]
+    profile: Option<String>,
+    /// What is written on its sticker from now on [default: as before]
+    #[arg(long, value_parser = input::one_line)]
+    tag: Option<String>,
+    /// The blending board's pins, one for each track [default: as before]
+    #[arg(long, value_name = "PIN,...", value_delimiter = ',')]
+    pins: Option<Vec<String>>,
+    /// When that was: recordings from then on count [default: now]
+    #[arg(long, value_name = "MOMENT", value_parser = input::moment)]
+    since: Option<Timestamp>,
+}
+
 const NO_SHEET: &str = "there is no sheet";
 
 fn speed(text: &str) -> Result<f64, String> {
@@ -134,6 +163,7 @@ pub(in crate::cli) fn run(args: &MachineArgs, on_screen: &ScreenArgs) -> anyhow:
     match (&args.what, &args.file) {
         (Some(MachineCommand::New(new)), _) => start(new),
         (Some(MachineCommand::Add(add)), _) => add_to(add),
+        (Some(MachineCommand::Change(to)), _) => change(to),
         (Some(MachineCommand::Schema), _) => {
             print(&machine::schema_json())?;
             Ok(Outcome::Good)
@@ -263,6 +293,7 @@ fn start(new: &NewMachine) -> anyhow::Result<Outcome> {
             profile: profile.clone(),
             tag: of(&new.tag, name),
             pins: pins.unwrap_or(usual),
+            since: None,
         });
     }
     let machine = Machine {
@@ -342,6 +373,41 @@ fn add_to(add: &AddEvidence) -> anyhow::Result<Outcome> {
         outlet::typed(&add.file)
     );
     Ok(Outcome::Good)
+}
+
+fn change(to: &ChangeControl) -> anyhow::Result<Outcome> {
+    refuse_piped(&to.file)?;
+    read(&to.file)?;
+    if let Some(profile) = &to.profile {
+        tracks(&to.file, profile)?;
+    }
+    let changed = Changed {
+        control: to.control.clone(),
+        profile: to.profile.clone(),
+        tag: to.tag.clone(),
+        pins: to.pins.clone(),
+        since: to.since.unwrap_or_else(whole_seconds_now),
+    };
+    let control = machine::change(&to.file, &changed)?;
+    let tag = control.tag.as_deref();
+    let tag = tag.map_or_else(String::new, |tag| format!(", {}", outlet::line(tag)));
+    tell!(
+        "{}{tag}: checked as {} from now on; what was recorded before {} no longer counts",
+        control.name,
+        outlet::line(&control.profile),
+        changed.since
+    );
+    tell!(
+        "how it stands now: pedalproof machine {}",
+        outlet::typed(&to.file)
+    );
+    Ok(Outcome::Good)
+}
+
+/// Now, as a recording's metadata keep it.
+fn whole_seconds_now() -> Timestamp {
+    let now = Timestamp::now();
+    Timestamp::from_second(now.as_second()).unwrap_or(now)
 }
 
 /// The recording that a file beside it goes with.

@@ -202,6 +202,7 @@ fn sheet(args: &ReportArgs) -> anyhow::Result<String> {
             profile: name,
             tag: None,
             pins: Vec::new(),
+            since: None,
         }],
         check_every_months: machine::USUAL_MONTHS,
         evidence: Vec::new(),

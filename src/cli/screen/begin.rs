@@ -48,6 +48,7 @@ pub(super) fn start(new: &NewMachine) -> anyhow::Result<PathBuf> {
             profile: named(&file, &control.name, &control.profile)?,
             tag: control.tag.clone(),
             pins: pins.map(|n| format!("A{n}")).collect(),
+            since: None,
         });
     }
     let started = Machine {

@@ -150,6 +150,7 @@ mod tests {
             profile: profile.to_owned(),
             tag: None,
             pins: Vec::new(),
+            since: None,
         };
         let trolley = Machine {
             name: "trolley T1".to_owned(),

@@ -3,6 +3,7 @@
 mod damaged;
 mod dates;
 mod links;
+mod replaced;
 #[cfg(unix)]
 mod screen;
 #[cfg(unix)]

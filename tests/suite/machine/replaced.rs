@@ -1,0 +1,146 @@
+//! A control that was replaced or rewired: what was recorded before is of what was there before.
+
+use super::support::{add, cut, dated, examples, is, page};
+use crate::support::program::{pedalproof, stderr};
+use serde_json::Value;
+use std::path::Path;
+
+fn change(dir: &Path, words: &str) -> (i32, String) {
+    let ran = pedalproof(dir, &format!("machine change T1.json {words}"));
+    (ran.status.code().unwrap(), stderr(&ran))
+}
+
+/// Every command of a line that a page gives, as a shell runs them.
+fn typed(dir: &Path, line: &str) {
+    for command in line.split(" && ") {
+        let words = command.trim().strip_prefix("pedalproof ").unwrap();
+        let ran = pedalproof(dir, words);
+        assert!(ran.status.success(), "{words}: {}", stderr(&ran));
+    }
+}
+
+fn machine(dir: &Path, file: &str) -> Value {
+    serde_json::from_str(&std::fs::read_to_string(dir.join(file)).unwrap()).unwrap()
+}
+
+#[test]
+fn what_rests_on_a_control_that_was_replaced_is_stale_until_it_is_measured_again() {
+    let dir = examples();
+    let dir = dir.path();
+    let before = machine(dir, "T1.json");
+    let (code, words) = change(dir, "--control dial --since 2026-05-01");
+    assert_eq!(code, 0, "{words}");
+    let now = page(dir, "T1.json");
+    assert_eq!(now.code, 3, "{}", now.json);
+    is(&now, "control pedal", "done", "FIT IT");
+    is(&now, "control dial", "missing", "changed, 1 May 2026");
+    is(&now, "constants", "stale", "dial was changed since");
+    is(&now, "output proof", "stale", "");
+    is(&now, "check due", "missing", "");
+    assert!(now.next().contains("measure dial"), "{}", now.next());
+    // Nothing of the evidence goes.
+    assert_eq!(machine(dir, "T1.json")["evidence"], before["evidence"]);
+
+    dated(dir, "T1-dial", "T1-dial-b", "2026-05-20", cut);
+    let (code, words) = add(dir, "T1.json", &["T1-dial-b.csv"]);
+    assert_eq!(code, 0, "{words}");
+    let now = page(dir, "T1.json");
+    is(&now, "control dial", "done", "FIT IT");
+    is(&now, "constants", "stale", "measured again");
+    // One of before the change, added after it, neither counts nor contradicts.
+    dated(dir, "T1-dial", "T1-dial-old", "2026-04-20", |table| {
+        let rows: Vec<&str> = table.lines().collect();
+        rows[..rows.len() / 3].join("\n") + "\n"
+    });
+    add(dir, "T1.json", &["T1-dial-old.csv"]);
+    is(&page(dir, "T1.json"), "control dial", "done", "FIT IT");
+}
+
+/// The refusal of another sticker gives the command that takes it.
+#[test]
+fn another_sticker_is_taken_with_the_command_that_its_refusal_gives() {
+    let dir = examples();
+    let dir = dir.path();
+    let new = "machine new my.json --name T3 --control lever=lever-shunting --tag lever=T3-lever";
+    assert!(pedalproof(dir, new).status.success());
+    add(dir, "my.json", &["T3-lever-2022.csv"]);
+    dated(dir, "T3-lever-2026", "new", "2026-05-20", str::to_owned);
+    let beside = dir.join("new.csv-metadata.json");
+    let meta = std::fs::read_to_string(&beside).unwrap();
+    std::fs::write(&beside, meta.replace("T3-lever\"", "T3 lever b\"")).unwrap();
+    let (code, words) = add(dir, "my.json", &["new.csv"]);
+    assert_eq!(code, 2, "{words}");
+    let command = words.split("took its place: ").nth(1).unwrap().trim();
+    assert!(command.contains("\"T3 lever b\"") || command.contains("'T3 lever b'"));
+    let bare = command
+        .replace("\"T3 lever b\"", "b")
+        .replace("'T3 lever b'", "b");
+    typed(dir, &bare);
+    let control = machine(dir, "my.json")["controls"][0].clone();
+    assert_eq!(control["tag"], "b");
+    assert!(
+        control["since"]
+            .as_str()
+            .unwrap()
+            .starts_with("2026-05-20T")
+    );
+}
+
+/// What the page says to do about the wiring is done by typing it, and leads on.
+#[test]
+fn a_rewired_control_is_looked_at_as_it_is_wired_now() {
+    let dir = examples();
+    let dir = dir.path();
+    let now = page(dir, "T3.json");
+    let next = now.part("wiring lever", "next");
+    assert!(
+        now.why("wiring lever").ends_with("(6 more)"),
+        "{}",
+        now.json
+    );
+    let commands = next.split(": ").nth(1).unwrap();
+    typed(dir, commands.split(" (").next().unwrap());
+    assert_eq!(
+        machine(dir, "T3.json")["controls"][0]["profile"],
+        "T3-lever-rewired.json"
+    );
+    let now = page(dir, "T3.json");
+    is(
+        &now,
+        "control lever",
+        "missing",
+        "not measured since it was changed",
+    );
+    // 7 -> 4 by `wiring lever-shunting`; what no resistor takes away is not to be soldered again.
+    is(&now, "wiring lever", "failed", "(3 more)");
+    let next = now.part("wiring lever", "next");
+    assert!(
+        next.contains("--accept") && !next.contains("--profile-out"),
+        "{next}"
+    );
+}
+
+#[test]
+fn what_cannot_be_changed_is_refused_and_leaves_the_file_alone() {
+    let dir = examples();
+    let dir = dir.path();
+    let before = std::fs::read_to_string(dir.join("T1.json")).unwrap();
+    for (words, said) in [
+        ("--control lever", "there is no control `lever`"),
+        (
+            "--control dial --profile none.json",
+            "there is no profile `none.json`",
+        ),
+        ("--control dial --since yesterday", "no moment"),
+        ("--control dial --profile ../x.json", "there is no profile"),
+        ("", "--control"),
+    ] {
+        let (code, told) = change(dir, words);
+        assert_eq!(code, 2, "{words}: {told}");
+        assert!(told.contains(said), "{words}: {told}");
+    }
+    assert_eq!(
+        std::fs::read_to_string(dir.join("T1.json")).unwrap(),
+        before
+    );
+}
