@@ -5,7 +5,6 @@ use crate::profile::Profile;
 use measure::Recording;
 use measure::figure::FigureName;
 use measure::judge::{Finding, Outcome};
-use measure::units::{Role, Step};
 
 /// What rests on which end is which.
 const OF_ENDS: [FigureName; 9] = [
@@ -28,16 +27,7 @@ pub(super) fn tell_of_exchanged_ends(
     profile: &Profile,
     findings: &mut [Finding],
 ) {
-    if !profile.card.contains(&Step::Release) {
-        return;
-    }
-    let signals = recording.channels.iter();
-    let signals = signals.filter(|channel| channel.role == Role::Signal);
-    // Who exchanges the ends does it to every track.
-    let seen: Option<Vec<&str>> = signals
-        .map(|channel| ends_exchanged(recording, channel.codes))
-        .collect();
-    let Some(when) = seen.as_ref().and_then(|seen| seen.first()) else {
+    let Some(when) = ends_exchanged(recording, profile) else {
         return;
     };
     for finding in findings.iter_mut() {

@@ -3,7 +3,7 @@
 use measure::figure::FigureName;
 use measure::figure::numbers::fixed;
 use measure::judge::{Finding, Outcome};
-use measure::units::{Step, seconds_from_us};
+use measure::units::seconds_from_us;
 use measure::{Channel, Measured, MeasuredPair, Recording};
 
 /// Tracks further apart than this are not one, % of travel: what noise, lag and a quick release do stays below. Our own choice.
@@ -90,15 +90,10 @@ fn longest(recording: &Recording<'_>, pair: &MeasuredPair, apart_pct: f64) -> Op
     blocks.end()
 }
 
-/// The steps in which both tracks are used: between them a plug may be pulled, and an input tied.
+/// The steps in which both tracks are used.
 fn used<'a>(recording: &'a Recording<'_>) -> impl Iterator<Item = &'a measure::units::Passage> {
     let passages = recording.passages.iter();
-    passages.filter(|passage| {
-        !matches!(
-            passage.step,
-            Step::Idle | Step::Supply | Step::Ground | Step::Reference
-        )
-    })
+    passages.filter(|passage| passage.step.is_use())
 }
 
 /// How far a channel goes while it is used, codes; without a hundredth at each end, since lost contact is no travel.

@@ -9,7 +9,7 @@ use super::weigh::Symptom;
 use crate::profile::Profile;
 use measure::figure::{FigureName, Figures};
 use measure::judge::{Finding, Outcome};
-use measure::units::{Code, Role, Step, Track};
+use measure::units::{Role, Step, Track};
 use measure::{Dropout, Measured, MeasuredChannel, MeasuredPair, Recording};
 
 /// All that is known of one recording of one part.
@@ -133,10 +133,7 @@ impl<'a> Evidence<'a> {
             pairs: pairs.collect(),
             signals,
             codes: f64::from(scale.codes()),
-            ends_exchanged: profile.card.contains(&Step::Release)
-                && signal_channels(recording).next().is_some()
-                && signal_channels(recording)
-                    .all(|codes| ends_exchanged(recording, codes).is_some()),
+            ends_exchanged: ends_exchanged(recording, profile).is_some(),
             vref_mv: scale.vref_mv(),
             shaken_share: share_of(recording, Step::Shake),
             seconds: match recording.t_us {
@@ -215,13 +212,6 @@ impl Signal<'_> {
     pub fn span(&self) -> Option<f64> {
         self.value(FigureName::SpanCode).map(f64::abs)
     }
-}
-
-/// The codes of each signal channel.
-fn signal_channels<'a>(recording: &Recording<'a>) -> impl Iterator<Item = &'a [Code]> {
-    let channels = recording.channels.iter();
-    let signals = channels.filter(|channel| channel.role == Role::Signal);
-    signals.map(|channel| channel.codes)
 }
 
 /// Failed, or open while none has failed.

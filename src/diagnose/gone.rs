@@ -3,7 +3,7 @@
 use super::predicted::{Faulty, TrackModel};
 use crate::wiring::{Fault, Wire};
 use measure::Recording;
-use measure::units::{Code, Step, seconds_from_us};
+use measure::units::{Code, seconds_from_us};
 
 /// So long it must stay there, seconds: less is a contact that is lost and comes back.
 const LONG_S: f64 = 0.5;
@@ -81,15 +81,15 @@ fn stretch(
 ) -> Option<(f64, f64, bool)> {
     let of_codes = f64::from(recording.board.scale.codes());
     let first = *recording.t_us.first()?;
-    let tied = |step| matches!(step, Step::Supply | Step::Ground | Step::Reference);
-    let passages = recording.passages.iter().filter(|p| !tied(p.step));
+    let passages = recording.passages.iter();
+    let passages = passages.filter(|p| !p.step.is_of_the_bench());
     let mut longest = None::<(f64, f64)>;
     let mut open = None::<(f64, f64)>;
     let mut stretches = 0;
     let (mut lowest, mut highest) = (f64::INFINITY, f64::NEG_INFINITY);
     let mut last = 0.0;
     // Between the steps a plug may be pulled: what it moved there counts, what it read does not.
-    let samples = passages.flat_map(|p| p.range.clone().map(|at| (at, p.step != Step::Idle)));
+    let samples = passages.flat_map(|p| p.range.clone().map(|at| (at, p.step.is_use())));
     for (at, used) in samples {
         let (Some(code), Some(t_us)) = (codes.get(at), recording.t_us.get(at)) else {
             continue;

@@ -1,8 +1,9 @@
 //! Where a control stands while nobody asks for anything: after each release, and while its cable is moved.
 
 use super::levels::Level;
+use crate::profile::Profile;
 use measure::Recording;
-use measure::units::{Code, Step, seconds_from_us};
+use measure::units::{Code, Role, Step, seconds_from_us};
 
 /// Nearer than this to an end is at it, as a share of the way from rest to full.
 const NEAR: f64 = 0.2;
@@ -18,12 +19,22 @@ const BEFORE_S: f64 = 2.0;
 /// Less than this from rest to full is no way at all, as a share of all codes.
 const NO_WAY: f64 = 0.05;
 
-/// When a control that comes back by itself stood at "full" though it was let go: the person pressed at rest, and let go at full. `None`
-/// where it did not.
+/// When every track of a control that comes back by itself stood at "full" though it was let go: the person pressed at rest, and let go at
+/// full. `None` where one did not: who exchanges the ends does it to every track.
+pub fn ends_exchanged(recording: &Recording<'_>, profile: &Profile) -> Option<&'static str> {
+    let comes_back = profile.card.contains(&Step::Release);
+    let signals = recording.channels.iter();
+    let signals = signals.filter(|channel| comes_back && channel.role == Role::Signal);
+    let seen = signals.map(|channel| of_track(recording, channel.codes));
+    let seen: Option<Vec<&str>> = seen.collect();
+    seen?.first().copied()
+}
+
+/// The same of one track.
 ///
 /// Both what followed the releases and the shaking must say so: somebody who presses for long and lets go for a moment stands at full, too.
 /// Or it stood there before rest was taken at all, as a control that works backwards does, until somebody pressed it for the card's sake.
-pub fn ends_exchanged(recording: &Recording<'_>, codes: &[Code]) -> Option<&'static str> {
+fn of_track(recording: &Recording<'_>, codes: &[Code]) -> Option<&'static str> {
     let of = |step: Step| {
         let passages = recording.passages.iter().filter(move |p| p.step == step);
         passages.flat_map(|p| {
@@ -39,10 +50,11 @@ pub fn ends_exchanged(recording: &Recording<'_>, codes: &[Code]) -> Option<&'sta
     if (full - rest).abs() < NO_WAY * f64::from(recording.board.scale.codes()) {
         return None;
     }
+    let travel = |code: Code| (code.as_f64() - rest) / (full - rest);
     let stands = |step| {
         let (mut all, mut at_rest, mut at_full) = (0_u32, 0_u32, 0_u32);
         for code in of(step) {
-            let travel = (code.as_f64() - rest) / (full - rest);
+            let travel = travel(code);
             all += 1;
             at_rest += u32::from(travel < NEAR);
             at_full += u32::from(travel > 1.0 - NEAR);
@@ -50,9 +62,7 @@ pub fn ends_exchanged(recording: &Recording<'_>, codes: &[Code]) -> Option<&'sta
         let share = |n: u32| f64::from(n) / f64::from(all.max(1));
         (all > 0).then(|| (share(at_rest), share(at_full)))
     };
-    if stood_before_rest(recording, codes, |code| {
-        (code.as_f64() - rest) / (full - rest)
-    }) {
+    if stood_before_rest(recording, codes, travel) {
         return Some("before rest was taken");
     }
     match (stands(Step::Release), stands(Step::Shake)) {

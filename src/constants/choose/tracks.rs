@@ -6,8 +6,8 @@ use crate::constants::Check;
 use crate::wiring::pair::BAND;
 use measure::Recording;
 use measure::figure::{FigureName as Name, Figures};
+use measure::units::Code;
 use measure::units::maths;
-use measure::units::{Code, Step};
 
 #[derive(Clone, Copy)]
 pub(super) struct TrackPair<'a> {
@@ -162,16 +162,10 @@ fn to_i16(value: f64) -> i16 {
 
 /// Codes of both tracks in every step in which they are used.
 fn in_use<'a>(pair: &'a TrackPair<'_>) -> impl Iterator<Item = (&'a [Code], &'a [Code])> {
-    let used = |step| {
-        !matches!(
-            step,
-            Step::Idle | Step::Supply | Step::Ground | Step::Reference
-        )
-    };
     pair.recording
         .passages
         .iter()
-        .filter(move |passage| used(passage.step))
+        .filter(|passage| passage.step.is_use())
         .filter_map(|passage| {
             let range = passage.range.clone();
             Some((pair.first.1.get(range.clone())?, pair.second.1.get(range)?))
@@ -202,7 +196,7 @@ mod tests {
     use super::*;
     use measure::BoardFacts;
     use measure::figure::{Figure, Scope};
-    use measure::units::{Passage, Scale};
+    use measure::units::{Passage, Scale, Step};
 
     fn seen(channel: &str, rest: f64, full: f64) -> TrackEvidence {
         TrackEvidence::example(channel, &[rest; 3], &[full; 3], 0.3)
