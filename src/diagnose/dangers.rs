@@ -44,8 +44,10 @@ pub fn dangers(profile: &Profile, bits: u32) -> Dangers {
     let mut found: Vec<Found> = Vec::new();
     let mut helps = false;
     for track in &judged {
+        // One of two tracks is not rewired by itself.
+        let alone = judged.len() == 1;
         let search: OnceCell<Search<'_>> = OnceCell::new();
-        let search = || search.get_or_init(|| track.search());
+        let search = || alone.then(|| search.get_or_init(|| track.search()));
         // What comes by degrees or is misconnected is the wiring page's: a part that is measured has neither.
         let rows = track.faults.iter();
         let rows = rows.filter(|row| row.missed() && row.fault.places_thresholds());
@@ -58,11 +60,9 @@ pub fn dangers(profile: &Profile, bits: u32) -> Dangers {
                 danger: danger(track, row, &unseen, search()),
             })
         }));
-        // With two tracks the other one shows what one alone does not.
-        if judged.len() == 1 && track.faults.iter().any(drives) {
-            helps = search()
-                .recommend()
-                .is_some_and(|change| change.drive_after < change.drive_before);
+        if track.faults.iter().any(drives) {
+            let best = search().and_then(Search::recommend);
+            helps = best.is_some_and(|change| change.drive_after < change.drive_before);
         }
     }
     found.sort_by(|a, b| b.much.total_cmp(&a.much).then(a.order.cmp(&b.order)));
@@ -219,7 +219,7 @@ fn danger(
     track: &JudgedTrack,
     row: &FaultRow,
     unseen: &Unseen,
-    search: &Search<'_>,
+    search: Option<&Search<'_>>,
 ) -> WiringDanger {
     WiringDanger {
         channel: format!("track {}", track.wired.track),
@@ -230,7 +230,7 @@ fn danger(
             Some((low, high)) => format!("{}-{} % throttle", fixed(low, 0), fixed(high, 0)),
         },
         caught: caught(&row.caught_at_pct),
-        change: search.cure(row).and_then(change),
+        change: search.and_then(|search| search.cure(row)).and_then(change),
     }
 }
 
@@ -241,6 +241,7 @@ fn describe(fault: Fault) -> String {
         Fault::Short(a, b) => format!("{a} and {b} wires touch"),
         Fault::PartOpen(part) => format!("{part} breaks off"),
         Fault::PartShort(part) => format!("{part} is bridged"),
+        Fault::GroundOpenLeaking => "ground wire breaks and the sensor leaks".to_owned(),
         Fault::TrackOpen(at) => format!("track cracks at {} %", fixed(at * 100.0, 0)),
         other => other.to_string(),
     }
@@ -259,14 +260,25 @@ fn caught(runs: &[[f64; 2]]) -> String {
     }
 }
 
-/// What to do, as a sentence.
+/// What to do, in sentences.
 fn change(changes: &[Change]) -> Option<String> {
-    let each: Vec<String> = changes.iter().map(one_change).collect();
+    let mut fitting = false;
+    let each: Vec<String> = changes
+        .iter()
+        .map(|change| {
+            let words = one_change(change);
+            // Said once of all that are fitted.
+            let bare = words.strip_prefix("fit ").filter(|_| fitting);
+            let bare = bare.map(str::to_owned);
+            fitting = words.starts_with("fit ");
+            bare.unwrap_or(words)
+        })
+        .collect();
     let sentence = super::words::joined(&each);
     let mut letters = sentence.chars();
     let first = letters.next()?.to_uppercase();
     Some(format!(
-        "{first}{}, and measure it with the profile for that (`wiring` writes it with --profile-out).",
+        "{first}{}. Then measure it with the profile for that wiring (`pedalproof wiring` writes it: --profile-out).",
         letters.as_str()
     ))
 }

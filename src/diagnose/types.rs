@@ -199,18 +199,6 @@ pub struct WiringDanger {
     pub change: Option<String>,
 }
 
-impl WiringDanger {
-    /// The change that helps against all of several dangers: told once, not beside each.
-    pub fn shared_change(dangers: &[Self]) -> Option<&str> {
-        let [first, others @ ..] = dangers else {
-            return None;
-        };
-        let same = |other: &Self| other.change == first.change;
-        let shared = !others.is_empty() && others.iter().all(same);
-        first.change.as_deref().filter(|_| shared)
-    }
-}
-
 /// A mains line that stands out in the noise of a channel.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Hum {
@@ -262,6 +250,22 @@ pub struct Diagnosis {
 }
 
 impl Diagnosis {
+    /// The change that helps against all of several dangers of the wiring, told once and not beside each: `Against all of these: fit ...`.
+    pub fn shared_change(&self) -> Option<String> {
+        let [first, others @ ..] = &self.wiring_dangers[..] else {
+            return None;
+        };
+        let same = |other: &WiringDanger| other.change == first.change;
+        let shared = !others.is_empty() && others.iter().all(same);
+        let change = first.change.as_deref().filter(|_| shared)?;
+        let mut letters = change.chars();
+        let begins = letters.next()?.to_lowercase();
+        Some(format!(
+            "Against all of these: {begins}{}",
+            letters.as_str()
+        ))
+    }
+
     /// What is to be known although it broke nothing: a sentence each.
     pub fn remarks(&self) -> Vec<String> {
         let named = self

@@ -49,9 +49,8 @@ pub(super) fn blocks(report: &WiringReport) -> Vec<Block<'static>> {
     let within = report.stop_within_ms;
     let tracks = report.tracks.iter();
     let supply_mv = report.supply_mv;
-    let several = report.tracks.len() > 1;
     let mut blocks: Vec<Block<'_>> = tracks
-        .flat_map(|one| track(one, within, supply_mv, several))
+        .flat_map(|one| track(one, within, supply_mv))
         .collect();
     if let Some(pair) = &report.pair {
         let faults = pair.faults.iter().map(pair_fault).collect();
@@ -103,7 +102,7 @@ fn pair_fault(fault: &PairFault) -> String {
     )
 }
 
-fn track(track: &TrackReport, within: f64, supply_mv: f64, several: bool) -> Vec<Block<'static>> {
+fn track(track: &TrackReport, within: f64, supply_mv: f64) -> Vec<Block<'static>> {
     let full_v = track
         .wiring
         .reference
@@ -138,7 +137,7 @@ fn track(track: &TrackReport, within: f64, supply_mv: f64, several: bool) -> Vec
         blocks.push(Block::List("- ", missed.collect()));
     }
     let change = track.recommended.iter();
-    let change = change.map(|change| best_change(change, several));
+    let change = change.map(best_change);
     blocks.push(Block::List(
         "> ",
         change.chain(track.searched.clone()).collect(),
@@ -147,8 +146,7 @@ fn track(track: &TrackReport, within: f64, supply_mv: f64, several: bool) -> Vec
     blocks
 }
 
-/// `several`: the counts are of one track of several.
-fn best_change(change: &Recommendation, several: bool) -> String {
+fn best_change(change: &Recommendation) -> String {
     let range = if (change.span_kept_pct - 100.0).abs() < 0.05 {
         "unchanged".to_owned()
     } else {
@@ -178,15 +176,16 @@ fn best_change(change: &Recommendation, several: bool) -> String {
             format!("{what}: {before} -> {after}.")
         }
     });
-    let safer = counts[..2].iter().any(|(_, before, after)| after < before);
-    let lead = if safer {
-        "Best fix"
-    } else {
-        "No change found takes a danger away; this one only makes fewer faults go unnoticed"
+    let fewer = counts.map(|(_, before, after)| after < before);
+    let lead = match fewer {
+        [true, ..] => "Best fix",
+        [false, true, _] => {
+            "No change found takes these away; this one helps against dangers under way"
+        }
+        _ => "No change found takes a danger away; this one only makes fewer faults go unnoticed",
     };
-    let alone = if several { "On this track alone: " } else { "" };
     format!(
-        "{lead}: {}. {alone}{} Range: {range}. (--profile-out writes the profile for it.)",
+        "{lead}: {}. {} Range: {range}. (--profile-out writes the profile for it.)",
         change.change,
         counted.join(" "),
     )

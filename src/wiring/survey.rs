@@ -133,9 +133,11 @@ impl WiringReport {
     /// Looks at a control's wiring. Takes up to a few seconds where many parts have tolerances.
     pub fn of(control: &ControlWiring) -> Result<Self, SurveyError> {
         let judged = control.judged()?;
-        let tracks = judged.iter().map(survey).collect::<Result<Vec<_>, _>>()?;
+        let paired = judged.len() == 2;
+        let tracks = judged.iter().map(|track| survey(track, paired));
+        let tracks = tracks.collect::<Result<Vec<_>, _>>()?;
         let benches = || [&judged[0].judged.analysis, &judged[1].judged.analysis];
-        let pair = (judged.len() == 2).then(|| {
+        let pair = paired.then(|| {
             let [one, two] = benches();
             pair::compare(one, two, pair::BAND)
         });
@@ -184,7 +186,8 @@ impl JudgedTrack {
     }
 }
 
-fn survey(track: &JudgedTrack) -> Result<TrackReport, SurveyError> {
+/// `paired`: what is one of two tracks is not rewired by itself; the other track shows what it does not.
+fn survey(track: &JudgedTrack, paired: bool) -> Result<TrackReport, SurveyError> {
     let hookup = track.judged.analysis.hookup();
     let name = track.wired.track;
     let expected = reading::expected(hookup).ok_or(SurveyError::NoReading(name))?;
@@ -197,7 +200,7 @@ fn survey(track: &JudgedTrack) -> Result<TrackReport, SurveyError> {
             direction: row.direction,
             reads_as_pct: row.reads_as_pct,
             advice: search.advise(row),
-            cured: search.cure(row).is_some(),
+            cured: !paired && search.cure(row).is_some(),
         })
         .collect();
     Ok(TrackReport {
@@ -209,7 +212,7 @@ fn survey(track: &JudgedTrack) -> Result<TrackReport, SurveyError> {
         expected,
         faults: track.faults.clone(),
         hidden,
-        recommended: search.recommend(),
+        recommended: search.recommend().filter(|_| !paired),
         searched: search.searched(),
     })
 }

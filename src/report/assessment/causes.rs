@@ -1,6 +1,5 @@
 //! What is wrong and what to do, as a diagnosis has it: the cause, what speaks for it, what to do, the cheapest first.
 
-use crate::diagnose::WiringDanger;
 use crate::record::Assessment;
 use crate::report::document::{Block, Section};
 
@@ -42,7 +41,7 @@ pub(in crate::report) fn dangers_title(assessment: &Assessment) -> &'static str 
 /// What the wiring could do to a good part, a sentence each.
 pub(in crate::report) fn dangers(assessment: &Assessment) -> Vec<String> {
     let dangers = &assessment.diagnosis.wiring_dangers;
-    let shared = WiringDanger::shared_change(dangers);
+    let shared = assessment.diagnosis.shared_change();
     let each = dangers.iter().map(|danger| {
         let change = danger.change.as_deref().filter(|_| shared.is_none());
         let text = format!(
@@ -55,8 +54,7 @@ pub(in crate::report) fn dangers(assessment: &Assessment) -> Vec<String> {
         );
         text.trim_end().to_owned()
     });
-    let shared = shared.map(|change| format!("Against all of these: {change}"));
-    each.chain(shared).collect()
+    each.chain(shared.clone()).collect()
 }
 
 /// The same, its first letter large.

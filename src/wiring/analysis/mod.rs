@@ -12,10 +12,13 @@ use super::parts::Fault;
 use super::sweep::FaultSweep;
 use super::valid::{EndLimits, GAP, Thresholds, ValidRange};
 use corners::{corners, good_corners};
+use measure::units::maths;
 use std::borrow::Cow;
 use std::cell::OnceCell;
 use std::rc::Rc;
 
+/// Steps of severity in a glance at a fault that comes by degrees, from mild to severe.
+const GLANCED: u32 = 8;
 /// A reading within this share of span of the true one, or a command within this of the one asked, does no harm.
 pub(super) const HARMLESS: f64 = 0.01;
 
@@ -192,7 +195,7 @@ impl FaultAnalysis {
         sweep.pin(unit.hookup.wiring().position(travel), severity)
     }
 
-    /// A quick look at what every fault does, by the nominal unit at five travels and three severities.
+    /// A quick look at what every fault does, by the nominal unit at five travels and nine severities.
     pub(super) fn glance(&self) -> Vec<(Fault, FaultSummary)> {
         let faults = list(self.hookup().wiring()).into_iter();
         faults.map(|fault| (fault, self.glance_at(fault))).collect()
@@ -206,10 +209,12 @@ impl FaultAnalysis {
         };
         let severities = match fault.severities() {
             None => vec![1.0],
-            Some(of) => {
-                let middle = (of.mild * of.severe).sqrt().copysign(of.mild);
-                vec![of.mild, middle, of.severe]
-            }
+            Some(of) => (0..=GLANCED)
+                .map(|k| {
+                    let share = f64::from(k) / f64::from(GLANCED);
+                    of.mild * maths::pow(of.severe / of.mild, share)
+                })
+                .collect(),
         };
         let mut seen = FaultSummary::default();
         for severity in severities {

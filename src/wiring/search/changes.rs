@@ -197,62 +197,32 @@ impl From<&Change> for Kind {
     }
 }
 
-/// A change with one of its resistors a step of its series smaller or larger, or with one step less to do.
-pub(super) fn near(wiring: &Wiring, changes: &[Change]) -> Vec<Vec<Change>> {
-    let all = singles(wiring);
-    let singles: Vec<Change> = [all.turn, all.down, all.up, all.low, all.high].concat();
-    let ohm = |change: &Change| match change {
-        Change::PullDown(ohm)
-        | Change::PullUp(ohm)
-        | Change::OtherPullDown(ohm)
-        | Change::OtherPullUp(ohm)
-        | Change::EndLow(ohm)
-        | Change::EndHigh(ohm)
-        | Change::OtherEndLow(ohm)
-        | Change::OtherEndHigh(ohm) => Some(*ohm),
-        _ => None,
-    };
-    let mut found = Vec::new();
-    for (at, change) in changes.iter().enumerate() {
-        let put = |other: &[Change]| [&changes[..at], other, &changes[at + 1..]].concat();
-        if changes.len() > 1 {
-            found.push(put(&[]));
-        }
-        let Some(now) = ohm(change) else { continue };
-        let same = singles
-            .iter()
-            .filter(|one| Kind::from(*one) == Kind::from(change));
-        let values = same.filter_map(|one| Some((ohm(one)?, *one)));
-        let (below, above): (Vec<_>, Vec<_>) = values
-            .filter(|(ohm, _)| ohm.total_cmp(&now).is_ne())
-            .partition(|(ohm, _)| *ohm < now);
-        let below = below.into_iter().max_by(|a, b| a.0.total_cmp(&b.0));
-        let above = above.into_iter().min_by(|a, b| a.0.total_cmp(&b.0));
-        found.extend(
-            [below, above]
-                .into_iter()
-                .flatten()
-                .map(|(_, one)| put(&[one])),
-        );
-    }
-    found
-}
-
-/// A change with one more thing to do, by its kind.
-pub(super) fn more(wiring: &Wiring, changes: &[Change]) -> Vec<Vec<Vec<Change>>> {
+/// What lies around a change, in groups of which one may be the next step: each of its parts at every other value, or left out, and one
+/// more part of each kind that it has not.
+pub(super) fn around(wiring: &Wiring, changes: &[Change]) -> Vec<Vec<Vec<Change>>> {
     let all = singles(wiring);
     let kinds = [all.turn, all.down, all.up, all.low, all.high];
-    let other = |of_a_kind: &Vec<Change>| {
-        let kind = of_a_kind.first().map(Kind::from);
-        !changes
-            .iter()
-            .any(|change| Some(Kind::from(change)) == kind)
+    let at_kind = |kind: Option<Kind>| {
+        let mut parts = changes.iter();
+        parts.position(|change| Some(Kind::from(change)) == kind)
     };
-    let added = kinds.into_iter().filter(other).map(|of_a_kind| {
-        let with = of_a_kind.into_iter().map(|one| [changes, &[one]].concat());
-        with.collect()
-    });
-    added.collect()
+    let group = |of_a_kind: Vec<Change>| {
+        let kind = of_a_kind.first().map(Kind::from);
+        let at = at_kind(kind).unwrap_or(changes.len());
+        let rest = [&changes[..at], changes.get(at + 1..).unwrap_or_default()].concat();
+        let with = |one: Change| {
+            let mut parts = rest.clone();
+            parts.insert(at, one);
+            parts
+        };
+        let mut group: Vec<Vec<Change>> = of_a_kind.into_iter().map(with).collect();
+        if !rest.is_empty() && at < changes.len() {
+            group.push(rest);
+        }
+        group.retain(|other| other != changes);
+        group
+    };
+    kinds.into_iter().map(group).collect()
 }
 
 /// Single changes by kind.
@@ -282,9 +252,8 @@ fn singles(wiring: &Wiring) -> SingleChanges {
     let stated = wiring.network.pull_up_ohm();
     let mut up = pull(Change::PullUp, Change::OtherPullUp, stated);
     if let Network::Rheostat { .. } = wiring.network {
-        // It has no reading without one, and its value is chosen for the span (`pull_up`): near to it.
-        let near = |ohm: f64| stated.is_some_and(|now| ohm > now / 4.0 && ohm < now * 4.0);
-        up.retain(|change| matches!(change, Change::OtherPullUp(ohm) if near(*ohm)));
+        // It has no reading without one.
+        up.retain(|change| matches!(change, Change::OtherPullUp(_)));
     } else if stated.is_some() {
         up.insert(0, Change::NoPullUp);
     }

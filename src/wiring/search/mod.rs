@@ -38,10 +38,11 @@ pub const ADVISED_GAP: f64 = 2.0 * GAP;
 /// show.
 const LEAST_SPAN: f64 = 0.5;
 
-/// Changes that are judged whole: for each fault those that look best at a glance, and of each kind the first that helps, of so
-/// many. A glance sees the nominal unit only, so one kind that looks too good must not be all that is judged.
+/// Changes that are judged whole: of each kind those that look best at a glance, until one leaves fewer faults that drive the motor, so many
+/// at most; and the first few that catch a fault. A glance sees the nominal unit only, so one kind that looks too good must not be all that is
+/// judged.
 const JUDGED_FOR_A_FAULT: usize = 2;
-const TRIES_OF_A_KIND: usize = 4;
+const TRIES_OF_A_KIND: usize = 2;
 
 /// What to do about a fault that is missed.
 #[derive(Debug, Clone, PartialEq)]
@@ -167,15 +168,24 @@ impl<'a> Search<'a> {
                 None => kinds.push((kind, vec![(look.tally, at)])),
             }
         }
-        let mut judged: BTreeMap<usize, Option<JudgedChange>> = BTreeMap::new();
-        for (_, mut of) in kinds {
+        for (_, of) in &mut kinds {
             of.sort_unstable();
-            for (_, at) in of.into_iter().take(TRIES_OF_A_KIND) {
+        }
+        kinds.sort_by(|(_, a), (_, b)| a.first().cmp(&b.first()));
+        let mut judged: BTreeMap<usize, Option<JudgedChange>> = BTreeMap::new();
+        let mut least = self.now.tally;
+        for (_, of) in kinds {
+            for (at_a_glance, at) in of.into_iter().take(TRIES_OF_A_KIND) {
+                // What a glance sees there is: judged whole it is no better.
+                if at_a_glance > least {
+                    break;
+                }
                 let done = judged.entry(at).or_insert_with(|| self.judge(&tried[at]));
-                if done
+                let left = done
                     .as_ref()
-                    .is_some_and(|done| done.judged.tally < self.now.tally)
-                {
+                    .map_or(self.now.tally, |done| done.judged.tally);
+                least = least.min(left);
+                if left.drive < self.now.tally.drive {
                     break;
                 }
             }
@@ -271,14 +281,18 @@ impl<'a> Search<'a> {
             .map_or(Advice::SecondTrack, Advice::LookFor)
     }
 
-    /// The one rewiring that leaves fewest faults, if it takes this missed fault's danger away: whoever rewires does it once.
+    /// The one rewiring that leaves fewest faults, if it is safer and takes this missed fault's danger away: whoever rewires does it once.
     pub fn cure(&self, row: &FaultRow) -> Option<&[Change]> {
         let best = self.best()?;
+        let (after, before) = (best.judged.tally, self.now.tally);
+        let safer = after.drive < before.drive || after.unsafe_ones < before.unsafe_ones;
         let left = self.of_fault(best, row.fault);
+        let was_unsafe = row.direction == Some(Direction::Unsafe);
         let cured = left.is_none_or(|left| {
-            !left.missed() || left.direction != Some(Direction::Unsafe) || small(left).is_some()
+            let is_safe = left.direction != Some(Direction::Unsafe) || small(left).is_some();
+            !left.missed() || (was_unsafe && is_safe)
         });
-        cured.then_some(&best.changes[..])
+        (safer && cured).then_some(&best.changes[..])
     }
 
     /// What a changed wiring makes of a fault that was there before; `None` where the change leaves it nowhere.
@@ -320,6 +334,9 @@ impl<'a> Search<'a> {
     /// A change judged whole: exactly what is said of the changed wiring when it is looked at.
     fn judge(&self, changes: &[Change]) -> Option<JudgedChange> {
         let hookup = self.hookup(changes)?;
+        if self.span_kept(&Curve::of(&hookup)) < LEAST_SPAN {
+            return None;
+        }
         let limits = self.moved(&hookup)?;
         let judged = TrackFaults::of(&hookup, self.now.analysis.zero(), limits[0], limits[1])?;
         let held = floating(&judged.rows) <= floating(&self.now.rows);

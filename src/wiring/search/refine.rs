@@ -1,13 +1,14 @@
 //! From the best change that was judged to the best near it: pulls and ends are tried together in few values only, and few together.
 
-use super::changes::{Change, more, near};
+use super::changes::{Change, around};
 use super::{JudgedChange, Search};
 use crate::wiring::faults::Tally;
 use std::cmp::Reverse;
 
-/// Steps from one change to a better one beside it. Each judges up to two values for each resistor, so that few must do; common practice,
-/// no source.
-const STEPS: usize = 4;
+/// Steps from one change to a better one around it, and how many of each group around are judged: those that look best at a glance. What
+/// that leaves is in `tests/suite/wiring/advice.rs`; common practice, no source.
+const STEPS: usize = 6;
+const JUDGED_OF_A_GROUP: usize = 2;
 
 /// What makes a change better: what it leaves, then how little there is to do, then the span in steps of 1 %.
 type Merit = (Tally, usize, Reverse<i64>);
@@ -20,20 +21,17 @@ impl Search<'_> {
         judged.min_by_key(|changed| self.merit(changed))
     }
 
-    /// Goes from the best to a better one beside it while there is one; each becomes one of those that were judged.
+    /// Goes from the best to a better one around it, while there is one, a few steps at most; each becomes one of those that were judged.
     pub(super) fn refine(&mut self) {
         let mut seen: Vec<Vec<Change>> = Vec::new();
         for _ in 0..STEPS {
             let Some(best) = self.best() else { return };
             let merit = self.merit(best);
             let wiring = self.now.analysis.hookup().wiring();
-            let mut beside = near(wiring, &best.changes);
-            let glanced = more(wiring, &best.changes);
-            beside.extend(
-                glanced
-                    .into_iter()
-                    .filter_map(|of_a_kind| self.first_look(of_a_kind)),
-            );
+            let groups = around(wiring, &best.changes).into_iter();
+            let mut beside: Vec<_> = groups
+                .flat_map(|group| self.likely(group, merit.0))
+                .collect();
             beside.retain(|changes| !seen.contains(changes));
             let better = beside
                 .iter()
@@ -46,14 +44,16 @@ impl Search<'_> {
         }
     }
 
-    /// Of some changes the one that looks best at a glance, the first of equals.
-    fn first_look(&self, among: Vec<Vec<Change>>) -> Option<Vec<Change>> {
-        let seen = among.into_iter().filter_map(|changes| {
+    /// Of a group those that look best at a glance, and not worse than what there is: judged whole they are no better.
+    fn likely(&self, group: Vec<Vec<Change>>, least: Tally) -> Vec<Vec<Change>> {
+        let seen = group.into_iter().filter_map(|changes| {
             let look = self.look(&changes, &[])?;
-            Some((look.tally, changes))
+            (look.tally <= least).then_some((look.tally, changes))
         });
-        seen.min_by_key(|(tally, _)| *tally)
-            .map(|(_, changes)| changes)
+        let mut seen: Vec<_> = seen.collect();
+        seen.sort_by_key(|(tally, _)| *tally);
+        let likely = seen.into_iter().take(JUDGED_OF_A_GROUP);
+        likely.map(|(_, changes)| changes).collect()
     }
 
     #[allow(clippy::cast_possible_truncation)] // percent of a span

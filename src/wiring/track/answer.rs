@@ -59,7 +59,7 @@ pub fn answer(released: &str, tracks: &[TrackReport], pair: Option<&PairReport>)
     let (advice, left) = what_to_do(tracks, pair, &dangers);
     let mut sentences = vec![headline(released, &dangers, unseen_pct(tracks))];
     if left > 0 && left == dangers.len() {
-        sentences.push("No resistor helps: use a control with two tracks, each with its own supply and ground wire.".to_owned());
+        sentences.push("No resistor takes them away: use a control with two tracks, each with its own supply and ground wire.".to_owned());
     } else if !dangers.is_empty() {
         sentences.push(format!("Do this: {}.", advice.join("; ")));
         sentences.push(match left {
@@ -134,15 +134,13 @@ fn headline(released: &str, dangers: &[Danger], unseen_pct: f64) -> String {
             format!("{} (to {:.0} %{from})", danger.fault, danger.command_pct)
         })
         .collect();
-    let faults = if dangers.len() == 1 {
-        "1 single fault drives"
-    } else {
-        &format!("{} single faults drive", dangers.len())
-    };
-    format!(
-        "{released}, {faults} the motor unnoticed, worst first: {}.",
-        list.join(", ")
-    )
+    let list = list.join(", ");
+    match dangers.len() {
+        1 => format!("{released}, 1 single fault drives the motor unnoticed: {list}."),
+        n => {
+            format!("{released}, {n} single faults drive the motor unnoticed, worst first: {list}.")
+        }
+    }
 }
 
 fn what_to_do(

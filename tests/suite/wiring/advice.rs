@@ -342,6 +342,45 @@ fn a_few_random_profiles_by_brute_force() {
     by_brute_force(1, 7, 10);
 }
 
+/// Every single pull-up judged whole, which the search does not do: none of them leaves fewer faults that drive it than what is advised.
+#[test]
+fn no_pull_up_alone_beats_what_a_rheostat_is_advised() {
+    let none = EndLimits::default();
+    for (track_ohm, stated) in [(10e3, 10e3), (10e3, 47e3), (20e3, 22e3), (50e3, 47e3)] {
+        let with = |pull_up: f64| {
+            let wiring = json!({ "network": "rheostat", "supply_is_reference": true, "track_ohm": track_ohm,
+                "track_tolerance_pct": 20, "tolerance_pct": 5, "pull_up_ohm": pull_up });
+            control(
+                serde_json::from_value(wiring).unwrap(),
+                none,
+                none,
+                ZeroEnd::Rest,
+            )
+        };
+        let drive = |of: &ControlWiring| Tally::of(&of.judged().unwrap()[0].faults).drive;
+        let wide = |of: &ControlWiring| {
+            let (hookup, now) = (of.hookup(&of.tracks[0]).unwrap(), with(stated));
+            let now = now.hookup(&now.tracks[0]).unwrap();
+            let span = |hookup| pedalproof::wiring::Curve::of(hookup).span();
+            2.0 * span(&hookup) >= span(&now)
+        };
+        let decades = [1e3, 1e4, 1e5].into_iter();
+        let pulls = decades.flat_map(|unit| {
+            [1.0, 1.2, 1.5, 1.8, 2.2, 2.7, 3.3, 3.9, 4.7, 5.6, 6.8, 8.2].map(|digit| digit * unit)
+        });
+        let each = pulls.map(with).filter(wide);
+        let best = each.map(|of| drive(&of)).min().unwrap();
+        let report = WiringReport::of(&with(stated)).unwrap();
+        let advised = report.tracks[0].recommended.as_ref();
+        let left = advised.map_or_else(|| drive(&with(stated)), |advised| advised.drive_after);
+        assert!(left <= best, "{track_ohm} ohm, {stated}: {left} and {best}");
+        assert!(
+            best < drive(&with(stated)),
+            "{track_ohm} ohm, {stated}: {best}"
+        );
+    }
+}
+
 /// A lever rewired as advised: its profile goes with it, and is judged as promised.
 #[test]
 fn the_profile_that_goes_with_the_advice_reads_back_and_counts_as_promised() {

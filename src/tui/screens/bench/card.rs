@@ -2,7 +2,6 @@
 
 use super::sees::sees;
 use crate::bench::{LinkState, StepProgress, StepState};
-use crate::diagnose::WiringDanger;
 use crate::outlet::Shown;
 use crate::report::decisive;
 use crate::tui::draw::{Pen, Piece, columns_of, cut, rows_of, split, width, wrap};
@@ -321,7 +320,7 @@ fn reasons(run: &Run, columns: u16) -> Vec<Reason> {
         }
     }
     let dangers = diagnosis.map_or(&[][..], |diagnosis| &diagnosis.wiring_dangers);
-    let shared = WiringDanger::shared_change(dangers);
+    let shared = diagnosis.and_then(|diagnosis| diagnosis.shared_change());
     for danger in dangers {
         let change = danger.change.as_deref().filter(|_| shared.is_none());
         let text = format!(
@@ -333,8 +332,7 @@ fn reasons(run: &Run, columns: u16) -> Vec<Reason> {
         add(None, &text, Tone::Open, Rank::Remedy);
     }
     if let Some(change) = shared {
-        let text = format!("! Against all of these: {change}");
-        add(None, &text, Tone::Open, Rank::Remedy);
+        add(None, &format!("! {change}"), Tone::Open, Rank::Remedy);
     }
     for finding in deciding(run) {
         let name = finding.figure.facts().label;
