@@ -4,7 +4,6 @@ use super::document::{Block, Document, Section};
 use crate::constants::choose::{Choice, Chosen, HiddenFault};
 use crate::wiring::faults::{Class, Direction};
 use measure::figure::numbers::plain;
-use std::path::Path;
 
 /// What is said wherever a block is made or shown.
 pub const CONSTANTS_SAFETY: &str = "These numbers will command a motor: drive wheels off the ground or motor leads off for the first \
@@ -18,9 +17,19 @@ pub enum Reasons {
     LeftOut,
 }
 
-/// What to do first; then every number, the faults that stay hidden, what stands against the block, and the safety words. `file` is
-/// the name that it is written under, when it is.
-pub fn constants(chosen: &Chosen, reasons: Reasons, file: Option<&str>) -> Document<'static> {
+/// What becomes of the constants.
+#[derive(Debug, Clone, Default)]
+pub struct Flash {
+    /// The file that they are written to, when they are.
+    pub file: Option<String>,
+    /// The commands that prove a board flashed with it.
+    pub prove: Option<[String; 2]>,
+    /// What stands against them was accepted.
+    pub accepted: bool,
+}
+
+/// What to do first; then every number, the faults that stay hidden, what stands against the block, and the safety words.
+pub fn constants(chosen: &Chosen, reasons: Reasons, flash: &Flash) -> Document<'static> {
     let under = |prefix: &str| {
         let choices = chosen.choices.iter();
         let choices = choices.filter(|choice| choice.place.starts_with(prefix));
@@ -29,7 +38,7 @@ pub fn constants(chosen: &Chosen, reasons: Reasons, file: Option<&str>) -> Docum
     let inputs = chosen.inputs.iter().enumerate();
     let mut sections = vec![Section::new(
         "WHAT TO DO",
-        vec![Block::List("> ", what_to_do(chosen, reasons, file))],
+        vec![Block::List("> ", what_to_do(chosen, reasons, flash))],
     )];
     let objections = chosen.objections.iter();
     sections.extend(
@@ -53,12 +62,9 @@ pub fn constants(chosen: &Chosen, reasons: Reasons, file: Option<&str>) -> Docum
             .collect(),
     ));
     if !chosen.hidden.is_empty() {
-        let mut worst: Vec<&HiddenFault> = chosen.hidden.iter().collect();
-        worst.sort_by_key(|fault| !fault.is_dangerous());
-        let missed = Block::List("", worst.into_iter().map(hidden).collect());
         sections.push(Section::new(
             "FAULTS THAT THE LIMITS MISS, the worst first",
-            vec![missed],
+            vec![Block::List("", missed_faults(chosen, reasons))],
         ));
     }
     sections.push(Section::untitled(vec![Block::paragraph(CONSTANTS_SAFETY)]));
@@ -68,19 +74,61 @@ pub fn constants(chosen: &Chosen, reasons: Reasons, file: Option<&str>) -> Docum
     }
 }
 
+/// The dangerous ones; those that never give more than asked are a count where no reasons are told.
+fn missed_faults(chosen: &Chosen, reasons: Reasons) -> Vec<String> {
+    let (dangerous, others): (Vec<_>, Vec<_>) =
+        chosen.hidden.iter().partition(|fault| fault.is_dangerous());
+    let told = |fault: &HiddenFault| {
+        let change = if fault.cured {
+            "gone once rewired as `wiring` advises"
+        } else {
+            &fault.change
+        };
+        format!(
+            "{} > {change}",
+            hidden(fault, chosen.starts(&fault.channel))
+        )
+    };
+    let mut lines: Vec<String> = dangerous.into_iter().map(told).collect();
+    match (reasons, others.len()) {
+        (Reasons::Told, _) => lines.extend(others.into_iter().map(told)),
+        (_, 0) => {}
+        (_, 1) => {
+            lines.push("1 more gives less, the same, or hardly more: --why says which.".to_owned())
+        }
+        (_, n) => lines.push(format!(
+            "{n} more give less, the same, or hardly more: --why lists them."
+        )),
+    }
+    lines
+}
+
 /// What stays unnoticed, whether to flash it, what the controls do then, what comes next.
-fn what_to_do(chosen: &Chosen, reasons: Reasons, file: Option<&str>) -> Vec<String> {
+fn what_to_do(chosen: &Chosen, reasons: Reasons, flash: &Flash) -> Vec<String> {
     let against = chosen.objections.len();
+    let good = against == 0 || flash.accepted;
+    let reasons_against = match against {
+        1 => "1 reason speaks".to_owned(),
+        n => format!("{n} reasons speak"),
+    };
     let mut lines = Vec::new();
-    if against == 0 {
+    if !good {
+        lines.push(format!(
+            "Do not flash these constants: {reasons_against} against them, below."
+        ));
+    } else if against > 0 {
+        lines.push(format!(
+            "{reasons_against} against these constants, and you accept it: read it once more before you flash."
+        ));
+    } else {
         lines.extend(unnoticed(chosen));
     }
-    lines.push(match (against, file) {
-        (0, None) => "Flash these constants on the board (the file comes with --out; `pedalproof board` says how).".to_owned(),
-        (0, Some(file)) => format!("Flash these constants on the board: {file} (`pedalproof board` says how)."),
-        (1, _) => "Do not flash these constants: 1 reason speaks against them, below.".to_owned(),
-        (n, _) => format!("Do not flash these constants: {n} reasons speak against them, below."),
-    });
+    if good {
+        lines.push(match &flash.file {
+            None => "Flash these constants on the board (the file comes with --out; `pedalproof board` says how).".to_owned(),
+            Some(file) => format!("Flash these constants on the board: {file} (`pedalproof board` says how)."),
+        });
+    }
     let value = |place: String| {
         let mut choices = chosen.choices.iter();
         choices
@@ -106,8 +154,10 @@ fn what_to_do(chosen: &Chosen, reasons: Reasons, file: Option<&str>) -> Vec<Stri
         "Zero to full command: {}. Outside its limits the board stops.{more}",
         starts.join("; ")
     ));
-    if against == 0 {
-        lines.extend(file.map(prove));
+    if let Some([output, faults]) = flash.prove.as_ref().filter(|_| good) {
+        lines.push(format!(
+            "Wheels off the ground, then prove the flashed board: `{output}`, then `{faults}`."
+        ));
     }
     lines
 }
@@ -125,20 +175,6 @@ fn unnoticed(chosen: &Chosen) -> Option<String> {
             "{n} dangerous faults stay unnoticed (listed below): read them before you flash."
         )),
     }
-}
-
-/// The commands that prove a board flashed with this file.
-fn prove(file: &str) -> String {
-    let stem = Path::new(file).with_extension("");
-    let stem = stem.to_string_lossy();
-    let command = |round: &str, name: &str| {
-        format!("pedalproof prove --block {file} --port PORT{round} --out {stem}-{name}")
-    };
-    format!(
-        "Wheels off the ground, then prove the flashed board: `{}`, then `{}`.",
-        command("", "board"),
-        command(" --faults", "faults")
-    )
 }
 
 fn number(choice: &Choice, reasons: Reasons) -> Vec<Block<'static>> {
@@ -172,7 +208,9 @@ fn missed(fault: &HiddenFault) -> bool {
     fault.class == Class::Hidden && !by_tracks.is_empty()
 }
 
-fn hidden(fault: &HiddenFault) -> String {
+/// `starts`: whether it is one of the control that must be let go before the board starts; what another does at its end is multiplied with
+/// that one's zero.
+fn hidden(fault: &HiddenFault, starts: bool) -> String {
     let by_tracks = fault.tracks_show_at_pct.as_deref().unwrap_or_default();
     let missed = missed(fault);
     let way = if fault.is_dangerous() {
@@ -213,14 +251,17 @@ fn hidden(fault: &HiddenFault) -> String {
     };
     let at_rest = fault.at_rest_pct.filter(|pct| *pct > 0.5);
     let at_rest = at_rest.map_or_else(String::new, |pct| {
-        format!("; let go it still puts out up to {pct:.0} %")
+        if starts {
+            format!("; let go it still puts out up to {pct:.0} %")
+        } else {
+            format!("; turned to zero it still lets up to {pct:.0} % through")
+        }
     });
     format!(
-        "{way}{}, {}: {}{reads}{harmless}{tracks}{at_rest}. > {}",
+        "{way}{}, {}: {}{reads}{harmless}{tracks}{at_rest}.",
         fault.channel,
         fault.fault,
-        class(fault),
-        fault.change
+        class(fault)
     )
 }
 
@@ -272,12 +313,10 @@ pub fn comment(chosen: &Chosen) -> String {
             choice.margin.words
         ));
     }
-    lines.extend(
-        chosen
-            .hidden
-            .iter()
-            .map(|fault| format!("missed: {}", hidden(fault))),
-    );
+    lines.extend(chosen.hidden.iter().map(|fault| {
+        let what = hidden(fault, chosen.starts(&fault.channel));
+        format!("missed: {what} > {}", fault.change)
+    }));
     lines.push(CONSTANTS_SAFETY.to_owned());
     lines.join("\n")
 }
@@ -299,18 +338,19 @@ mod tests {
             error_pct: None,
             small: false,
             change: "measure it".to_owned(),
+            cured: false,
             at_rest_pct: None,
         };
-        let said = hidden(&fault(vec![]));
+        let said = hidden(&fault(vec![]), true);
         assert!(
             said.starts_with(
                 "DANGEROUS: lever, bad joint in the ground wire: noticed only when it is bad."
             ),
             "{said}"
         );
-        let said = hidden(&fault(vec![[0.0, 25.0], [94.0, 100.0]]));
+        let said = hidden(&fault(vec![[0.0, 25.0], [94.0, 100.0]]), true);
         assert!(
-            said.contains(": noticed only at 0-25 %, 94-100 % of travel. > measure it"),
+            said.contains(": noticed only at 0-25 %, 94-100 % of travel."),
             "{said}"
         );
     }

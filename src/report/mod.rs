@@ -34,7 +34,7 @@ pub use assessment::overview::assessment;
 pub use bench::{BenchReport, BlockUsed, KeptOtherwise, ProfileUsed};
 pub use blend::{Blend, BlendJson, BlendPoint, blend, blend_json};
 pub use board::{Build, drawing, page};
-pub use constants::{CONSTANTS_SAFETY, Reasons, comment, constants};
+pub use constants::{CONSTANTS_SAFETY, Flash, Reasons, comment, constants};
 pub use csv::{ASSESSMENT_COLUMNS, assessment_csv, history_csv, units_csv};
 pub use document::Document;
 pub use history::{MachineUnits, UnitLine, history, units};

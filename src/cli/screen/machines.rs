@@ -7,7 +7,7 @@ use crate::cli::commands::constants::for_controls;
 use crate::constants::formats::Format;
 use crate::files::{self, create_new, folder_of};
 use crate::machine::{self, Commands, Control, Machine, Seen, Standing};
-use crate::outlet::{Shown, Visible};
+use crate::outlet::{self, Shown, Visible};
 use crate::report;
 use crate::tui::{Job, MachinePage, MachineTask, Part, ProofRound};
 use anyhow::{Context, anyhow, bail};
@@ -23,10 +23,15 @@ pub(super) fn page(file: PathBuf) -> Job<MachinePage> {
         let seen = bench::look(folder_of(&file), &machine);
         let name = file.to_string_lossy();
         let standing = machine::standing(&machine, &name, &seen, jiff::Timestamp::now());
-        let (next, _) = standing
-            .next
-            .split_once(": pedalproof")
-            .unwrap_or((&standing.next, ""));
+        let by_command = standing
+            .first_open()
+            .is_some_and(|link| link.link.starts_with("wiring "));
+        let bare = standing.next.split_once(": pedalproof");
+        // A key does what a command would, but for what is said of a rewired control.
+        let next = match bare {
+            Some((bare, _)) if !by_command => bare,
+            _ => &standing.next,
+        };
         Ok(MachinePage {
             name: machine.name.clone(),
             task: task(&file, &machine, &seen, &standing)?,
@@ -140,7 +145,7 @@ pub(super) fn constants(file: &Path) -> anyhow::Result<String> {
         names.join(", "),
         file.shown(),
         boards::written(file).unwrap_or_else(|e| format!("No files for its boards: {e:#}\n")),
-        report::constants(&chosen, report::Reasons::LeftOut, None).text()
+        report::constants(&chosen, report::Reasons::LeftOut, &report::Flash::default()).text()
     ))
 }
 
@@ -148,8 +153,9 @@ pub(super) fn constants(file: &Path) -> anyhow::Result<String> {
 pub(super) fn added(file: &Path, saved: &Path, control: Option<&str>) -> anyhow::Result<String> {
     let name = machine::inside(file, saved)?;
     let (machine, added) = machine::add(file, &[bench::sort(saved, name, control)?])?;
+    let typed = outlet::typed(file);
     let asks = added.iter().flatten();
-    let mut asks = asks.filter_map(|added| machine.dated_before(added));
+    let mut asks = asks.filter_map(|added| machine.dated_before(added, &typed));
     let asks = asks
         .next()
         .map_or_else(String::new, |asks| format!("; {asks}"));

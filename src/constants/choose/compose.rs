@@ -25,6 +25,22 @@ pub struct Chosen {
     pub objections: Vec<ChooseError>,
 }
 
+impl Chosen {
+    /// Whether a channel is of the control that must be let go before the board starts.
+    pub fn starts(&self, channel: &str) -> bool {
+        let start = self.block.numbers().start.input;
+        let own = self
+            .inputs
+            .iter()
+            .zip(&self.block.numbers().inputs)
+            .enumerate();
+        own.into_iter().any(|(at, (name, input))| {
+            let checks = matches!(&input.task, Task::Check(check) if check.partner == start);
+            name == channel && (at == usize::from(start) || checks)
+        })
+    }
+}
+
 /// Chooses every number. Inputs come in the order of the controls, of each the first track as a factor and then the second
 /// as its check; the [`starter`] gives the start condition.
 pub fn choose(

@@ -5,7 +5,7 @@ use super::tracks::TrackCheck;
 use super::{ChooseError, bad};
 use crate::constants::{Factor, Q15_ONE, Window};
 use crate::wiring::faults::{Class, Direction, FaultRow};
-use crate::wiring::search::Advice;
+use crate::wiring::search::{Advice, Recommendation};
 use crate::wiring::track::MissedFault;
 use crate::wiring::valid::Thresholds;
 use crate::wiring::{ControlWiring, FaultAnalysis, FaultReading, WiringReport, pair};
@@ -32,6 +32,9 @@ pub struct HiddenFault {
     /// Whether that is so small that the dead bands can allow for it, as `wiring` judges.
     pub small: bool,
     pub change: String,
+    /// The one rewiring that `wiring` advises takes the danger away.
+    #[serde(skip)]
+    pub cured: bool,
     /// The most that comes out with it while the control stands at its zero end and nothing notices, percent of full output; absent
     /// when it is noticed there, and where the input commands nothing by itself.
     pub at_rest_pct: Option<f64>,
@@ -164,17 +167,17 @@ pub(super) fn on_board(
 }
 
 /// What helps. A control is rewired once: of the changes it is the one that `wiring` advises, or none.
-fn in_words(missed: &MissedFault) -> String {
-    match &missed.advice {
-        Advice::Expose(_) | Advice::MakeSafe(_) if missed.cured => {
-            "gone once rewired as `wiring` advises".to_owned()
+fn in_words(missed: &MissedFault, advised: Option<&Recommendation>) -> String {
+    match (&missed.advice, advised) {
+        (Advice::Expose(_) | Advice::MakeSafe(_), Some(advised)) if missed.cured => {
+            format!("gone with {}", advised.change)
         }
-        Advice::Expose(_) | Advice::MakeSafe(_) => {
+        (Advice::Expose(_) | Advice::MakeSafe(_), _) => {
             let how = missed.fault.shown_by();
             how.unwrap_or("a control with two tracks shows it")
                 .to_owned()
         }
-        advice => advice.to_string(),
+        (advice, _) => advice.to_string(),
     }
 }
 
@@ -225,8 +228,9 @@ pub(super) fn missed(
                     "the limits that this part leaves are too wide to catch it: see `wiring`"
                         .to_owned()
                 },
-                in_words,
+                |missed| in_words(missed, report.recommended.as_ref()),
             ),
+            cured: advised(&row).is_some_and(|missed| missed.cured),
             at_rest_pct: at_rest(&row),
         })
         .collect()
@@ -269,6 +273,7 @@ pub(super) fn missed_by_both(
                 change:
                     "tracks of different slope and one sign agree at zero only: use such a pair"
                         .to_owned(),
+                cured: false,
                 at_rest_pct: at_rest,
             }
         })

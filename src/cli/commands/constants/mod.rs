@@ -15,7 +15,7 @@ use crate::constants::choose::{
 };
 use crate::constants::{BlockFields, Build, formats, layout};
 use crate::outlet::{self, Shown, alarm, tell};
-use crate::report::{self, Reasons};
+use crate::report::{self, Flash, Reasons};
 use anyhow::{Context, bail};
 use serde_json::json;
 use std::path::Path;
@@ -59,9 +59,24 @@ fn explain(chosen: &Chosen, args: &ConstantsArgs) {
     } else {
         Reasons::LeftOut
     };
-    let file = file_of(args.out.as_deref()).map(Shown::shown);
-    let said = report::constants(chosen, reasons, file.as_deref());
+    let file = file_of(args.out.as_deref());
+    let flash = Flash {
+        file: file.map(|file| file.shown().to_string()),
+        prove: file.map(prove),
+        accepted: args.accept.is_some(),
+    };
+    let said = report::constants(chosen, reasons, &flash);
     tell!("{}", said.text().trim_end());
+}
+
+/// The commands that prove a board flashed with this file.
+fn prove(file: &Path) -> [String; 2] {
+    let stem = file.with_extension("");
+    [("", "board"), (" --faults", "faults")].map(|(round, name)| {
+        let out = outlet::quoted(&format!("{}-{name}", stem.shown()));
+        let block = outlet::typed(file);
+        format!("pedalproof prove --block {block} --port PORT{round} --out {out}")
+    })
 }
 
 fn options(args: &ConstantsArgs) -> ChooseOptions {
