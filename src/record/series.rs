@@ -208,16 +208,13 @@ fn steps_of(series: &Series, visits: &[Visit]) -> Vec<Step> {
     let pairs = series.points.windows(2).enumerate();
     let step = |(before, pair): (usize, &[Point])| {
         let change = change(pair[0].figure.estimate()?, pair[1].figure.estimate()?);
-        let differs = differs(
-            &visits[pair[0].entry].record.board,
-            &visits[pair[1].entry].record.board,
-        );
-        let anyway = usual_difference(
-            series.figure,
-            pair[0].figure.value,
-            bits,
-            !differs.is_empty(),
-        );
+        let [was, now] = [0, 1].map(|at| &visits[pair[at].entry].record);
+        let mut differs = differs(&was.board, &now.board);
+        let other_board = !differs.is_empty();
+        if was.assessment.unit.profile != now.assessment.unit.profile {
+            differs.push("profile");
+        }
+        let anyway = usual_difference(series.figure, pair[0].figure.value, bits, other_board);
         Some(Step {
             at: before + 1,
             chance: chance_beyond(&change, anyway),

@@ -106,8 +106,32 @@ fn since_before(of: &UnitHistory) -> Option<String> {
         (Some(changed), None) => changed,
         (None, Some(why)) => format!("Could not be compared with the record before: {why}."),
         (None, None) if of.doubt.is_some() => return None,
-        (None, None) => "Steady: no change since the record before.".to_owned(),
+        (None, None) => {
+            jumped(of).unwrap_or_else(|| "Steady: no change since the record before.".to_owned())
+        }
     })
+}
+
+/// What changed at once at an earlier record and stayed so, the last of those.
+fn jumped(of: &UnitHistory) -> Option<String> {
+    let each = of.series.iter().flat_map(|series| {
+        let jumps = series.jumps.iter();
+        jumps.map(move |step| (series.points[step.at].entry, series))
+    });
+    let all: Vec<(usize, &Series)> = each.collect();
+    let (last, _) = all.iter().max_by_key(|(entry, _)| *entry)?;
+    let mut then = all.iter().filter(|(entry, _)| entry == last);
+    let (_, first) = then.next()?;
+    let more = match then.count() {
+        0 => String::new(),
+        n => format!(" and {n} more"),
+    };
+    Some(format!(
+        "No change since the record before, but on {} it changed at once, and stayed so: {} {}{more}. Another part, a knock, another hand?",
+        of.entries[*last].when.strftime("%Y-%m-%d"),
+        first.channel,
+        first.figure.facts().label
+    ))
 }
 
 /// Which ends could not be held against the record before, and why.

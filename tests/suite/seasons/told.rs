@@ -167,6 +167,23 @@ fn nothing_that_was_not_compared_is_steady() {
     assert!(said.contains("Steady"), "{said}");
 }
 
+/// What changed long ago and stayed is no steady part: somebody should have asked why.
+#[test]
+fn a_change_of_earlier_that_stayed_is_told() {
+    let dir = kept(&[
+        Visit::new("v1", "2023-04-11T09:30:00Z"),
+        Visit::new("v2", "2024-04-11T09:30:00Z").code(|_, code| Some(code | 1)),
+        Visit::new("v3", "2025-04-11T09:30:00Z").code(|_, code| Some((code | 1) + 20)),
+        Visit::new("v4", "2026-04-11T09:30:00Z").code(|_, code| Some((code & !1) + 20)),
+    ]);
+    let said = text(&dir, "history T3-lever");
+    assert!(
+        said.contains("No change since the record before, but on 2025-04-11 it changed at once, and stayed so: lever rest code and ")
+            && !said.contains("Steady"),
+        "{said}"
+    );
+}
+
 /// A change of 2025, and in 2026 a rest alone: the full end is not said to have changed since the record before.
 #[test]
 fn what_the_last_visit_did_not_measure_changed_when_it_did() {
