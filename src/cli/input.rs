@@ -185,7 +185,10 @@ pub(super) fn date(text: &str) -> Result<Date, String> {
             outlet::line(text)
         )
     };
-    text.parse().map_err(|_| no_date())
+    // No more than a date: a time of day would be dropped in silence.
+    let alone = text.len() == "2026-06-01".len();
+    let day = text.parse().ok().filter(|_| alone);
+    day.ok_or_else(no_date)
 }
 
 /// A moment: RFC 3339, or a date for its begin in UTC.
@@ -197,7 +200,7 @@ pub(super) fn moment(text: &str) -> Result<Timestamp, String> {
     };
     text.parse().ok().or_else(day).ok_or_else(|| {
         format!(
-            "{} is no moment: write it like 2026-06-01 or 2026-06-01T18:30:00Z",
+            "{} is no moment: write it like 2026-06-01, or 2026-06-01T18:30:00Z with its time zone",
             outlet::line(text)
         )
     })

@@ -1,8 +1,10 @@
 //! A file that is to be added: which control a recording is of.
 
-use super::types::{Evidence, EvidenceKind, Machine, day};
+use super::commands::value;
+use super::types::{Evidence, EvidenceKind, Machine, day, minute};
 use crate::outlet;
 use crate::profile;
+use jiff::Timestamp;
 use thiserror::Error;
 
 /// A file as it was seen.
@@ -30,11 +32,11 @@ pub enum AddError {
         other: String,
         control: String,
     },
-    #[error("there is no control `{name}`: there are {known}")]
+    #[error("there is no control `{name}`: the machine has {known}")]
     NoControl { name: String, known: String },
     #[error("{file} is a {}, which is of the whole machine: leave --control out", kind.word())]
     OfNoControl { file: String, kind: EvidenceKind },
-    #[error("which control is {file} a recording of? Say --control NAME; there are {known}")]
+    #[error("which control is {file} a recording of? Say --control NAME; the machine has {known}")]
     Unclear { file: String, known: String },
     #[error(
         "{file} was recorded as {is}; this machine has only: {control} ({profile}). Nothing added. If it is the {control}: --control {control}"
@@ -46,14 +48,14 @@ pub enum AddError {
         profile: String,
     },
     #[error(
-        "{file} is a recording of {is}, and the machine's {control} is {tag}: are two recordings changed over? If {is} took its place: {now}"
+        "{file} is a recording of {is}, and the machine's {control} is {tag}: are two recordings changed over? {now}"
     )]
     OtherTag {
         file: String,
         is: String,
         control: String,
         tag: String,
-        /// The command that says so.
+        /// What to do where they are not.
         now: String,
     },
 }
@@ -62,7 +64,7 @@ impl AddError {
     /// With the machine's file in the command that it gives.
     pub(super) fn of_file(mut self, file: &std::path::Path) -> Self {
         if let Self::OtherTag { now, .. } = &mut self {
-            *now = now.replacen(MACHINE, &outlet::typed(file).to_string(), 1);
+            *now = now.replacen(MACHINE, &outlet::typed(file), 1);
         }
         self
     }
@@ -100,15 +102,26 @@ impl Machine {
         Ok(Some(evidence))
     }
 
-    /// Of a recording that was added: which one of the same control was there and is dated later, told.
-    pub fn dated_before(&self, added: &Evidence) -> Option<String> {
+    /// Of a recording that was added: that it does not count, or which one of the same control was there and is dated later, told. `file`:
+    /// the machine's own, as it is typed.
+    pub fn dated_before(&self, added: &Evidence, file: &str) -> Option<String> {
         let at = self.evidence.iter().rposition(|had| had == added)?;
         let taken = added.taken_at()?;
-        let is_newer = |had: &&Evidence| {
-            had.kind == EvidenceKind::Capture
-                && had.control == added.control
-                && had.taken_at() > Some(taken)
-        };
+        let control = self.control(added.control.as_deref()?)?;
+        if let Some(since) = control.since().filter(|since| taken < *since) {
+            return Some(format!(
+                "{} was recorded {}, before {} was changed ({}): it does not count. If it is of what is there now: pedalproof machine change \
+                 {file} --control {} --since {}",
+                added.file,
+                minute(taken),
+                control.name,
+                minute(since),
+                control.name,
+                outlet::quoted(&added.taken)
+            ));
+        }
+        let is_newer =
+            |had: &&Evidence| self.is_of(had, &control.name) && had.taken_at() > Some(taken);
         let there = self.evidence[..at].iter().filter(is_newer);
         let newest = there.max_by_key(|had| had.taken_at())?;
         Some(format!(
@@ -163,7 +176,7 @@ impl Machine {
             return Err(AddError::OtherTag {
                 file: new.file.clone(),
                 is: outlet::line(is).into_owned(),
-                now: replaced(control, is, &new.taken),
+                now: self.replaced(control, is, &new.taken),
                 control: control.name.clone(),
                 tag: tag.clone(),
             });
@@ -176,6 +189,32 @@ impl Machine {
             }),
             None => Ok(Some(control.name.clone())),
         }
+    }
+
+    /// What to do where a recording is of another part than the control's: that part may have taken its place.
+    fn replaced(&self, control: &super::Control, tag: &str, recorded: &str) -> String {
+        let taken = recorded.parse::<Timestamp>().ok();
+        if let (Some(since), Some(taken)) = (control.since(), taken)
+            && taken < since
+        {
+            return format!(
+                "It was recorded before {} was changed ({}): it is of what was there before",
+                control.name,
+                day(since)
+            );
+        }
+        let change = format!(
+            "pedalproof machine change {MACHINE} --control {} --tag{}",
+            control.name,
+            value(tag)
+        );
+        let newest = self.newest_capture(&control.name);
+        let newest = newest.and_then(|at| self.evidence[at].taken_at());
+        if newest.is_none_or(|newest| Some(newest) < taken) {
+            let since = outlet::quoted(recorded);
+            return format!("If {tag} took its place: {change} --since {since}");
+        }
+        format!("If {tag} took its place since, measure it again after: {change}")
     }
 
     /// By tag, then by profile, then the only one there is.
@@ -205,16 +244,6 @@ fn other_kind(control: &super::Control, new: &NewEvidence) -> Option<String> {
         full_name(&control.profile)?,
     );
     (!by_tag && is != of).then_some(is)
-}
-
-/// The command that says that a part was replaced by another before this was recorded.
-fn replaced(control: &super::Control, tag: &str, recorded: &str) -> String {
-    format!(
-        "pedalproof machine change {MACHINE} --control {} --tag {} --since {}",
-        control.name,
-        outlet::quoted(tag),
-        outlet::quoted(recorded)
-    )
 }
 
 /// What a built-in profile calls itself, by any of its names.

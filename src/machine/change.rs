@@ -12,8 +12,8 @@ pub struct Changed {
     pub profile: Option<String>,
     pub tag: Option<String>,
     pub pins: Option<Vec<String>>,
-    /// From when on recordings are of what it is now.
-    pub since: Timestamp,
+    /// From when on recordings are of what it is now; `None`: they were all along.
+    pub since: Option<Timestamp>,
 }
 
 impl Machine {
@@ -35,7 +35,9 @@ impl Machine {
         if let Some(pins) = &changed.pins {
             control.pins.clone_from(pins);
         }
-        control.since = Some(changed.since.to_string());
+        if let Some(since) = changed.since {
+            control.since = Some(since.to_string());
+        }
         Ok(control.clone())
     }
 }

@@ -16,6 +16,12 @@ const PORT: &str = "PORT";
 /// Inputs that the board's firmware has unless it is built for more.
 const USUAL_INPUTS: usize = 3;
 
+/// A value as it stands behind its option: one that begins like an option is joined to it.
+pub(super) fn value(word: &str) -> String {
+    let by = if word.starts_with('-') { '=' } else { ' ' };
+    format!("{by}{}", quoted(word))
+}
+
 impl Commands<'_> {
     /// The machine's file without its ending: what its files are called.
     fn stem(&self) -> &str {
@@ -58,9 +64,9 @@ impl Commands<'_> {
         let usual = format!("{}-{}", self.stem(), control.name);
         let tag = control.tag.as_deref().unwrap_or(&usual);
         format!(
-            "pedalproof record --port {PORT} --profile {} --tag {} --out {} && {}",
+            "pedalproof record --port {PORT} --profile {} --tag{} --out {} && {}",
             quoted(&control.profile),
-            quoted(tag),
+            value(tag),
             quoted(&out),
             self.adding(&format!("{out}.csv"), Some(&control.name))
         )
@@ -89,6 +95,15 @@ impl Commands<'_> {
 
     /// `inputs`: how many the board has for all of them, where that is known.
     pub fn constants(&self, inputs: usize) -> String {
+        self.made(inputs, "")
+    }
+
+    /// The same, with what stands against them accepted.
+    pub fn accepting(&self, inputs: usize) -> String {
+        self.made(inputs, " --accept \"your reason\"")
+    }
+
+    fn made(&self, inputs: usize, accept: &str) -> String {
         let newest = |control: &Control| {
             let at = self.machine.newest_capture(&control.name)?;
             Some(quoted(&self.machine.evidence[at].file))
@@ -105,7 +120,7 @@ impl Commands<'_> {
             String::new()
         };
         format!(
-            "pedalproof constants {} {}{built_for} --format json --out {} && {}",
+            "pedalproof constants {} {}{built_for}{accept} --format json --out {} && {}",
             captures.join(" "),
             profiles.join(" "),
             quoted(&out),

@@ -24,7 +24,7 @@ pub enum MachineError {
         path: PathBuf,
         source: InvalidMachine,
     },
-    #[error("{} is there already, and a machine is changed only by adding: choose another name, or `pedalproof machine add`", path.shown())]
+    #[error("{} is there already, and is not overwritten: choose another name, or add to it with `pedalproof machine add`", path.shown())]
     Exists { path: PathBuf },
     #[error("cannot write the machine {}: {source}", path.shown())]
     Unwritable { path: PathBuf, source: io::Error },

@@ -51,7 +51,7 @@ struct File {
     #[serde(default = "usual_months")]
     #[schemars(extend("minimum" = 1, "maximum" = 1200))]
     check_every_months: u32,
-    /// In the order in which it was added; a machine is changed only by adding here.
+    /// In the order in which it was added: only ever added to.
     #[serde(default)]
     evidence: Vec<Evidence>,
 }

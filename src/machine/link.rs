@@ -44,6 +44,9 @@ pub struct Link {
     #[serde(skip_serializing_if = "std::ops::Not::not")]
     #[schemars(default)]
     pub simulated: bool,
+    /// It failed, and all that helps is to accept it with the constants: what is missing for these goes first.
+    #[serde(skip)]
+    pub waits: bool,
 }
 
 impl Link {
@@ -55,6 +58,7 @@ impl Link {
             why: String::new(),
             next: None,
             simulated: false,
+            waits: false,
         }
     }
 

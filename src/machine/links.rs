@@ -1,13 +1,14 @@
 //! From what was seen to the links: which stands, which is stale, what is next.
 
+use super::check::{CHECK, check_due, month, of_check};
 use super::commands::Commands;
 use super::link::{Link, LinkState, changed};
 use super::proofs;
 use super::seen::{BlockSeen, FileState, Seen, SeenControl};
-use super::types::{Control, Evidence, EvidenceKind, Machine, day, has_come};
+use super::types::{Control, Evidence, EvidenceKind, Machine, day, has_come, minute};
+use crate::outlet::quoted;
+use jiff::Timestamp;
 use jiff::civil::Date;
-use jiff::tz::Offset;
-use jiff::{Timestamp, ToSpan};
 use measure::judge::Verdict;
 
 /// How a machine stands.
@@ -43,9 +44,6 @@ impl Standing {
     }
 }
 
-/// The link of the season's check.
-const CHECK: &str = "check due";
-
 /// Tells the links of a machine whose file has this name, on this day.
 pub fn standing(machine: &Machine, file: &str, seen: &Seen, now: Timestamp) -> Standing {
     let commands = Commands { machine, file };
@@ -53,11 +51,18 @@ pub fn standing(machine: &Machine, file: &str, seen: &Seen, now: Timestamp) -> S
     let mut links: Vec<Link> = each()
         .map(|(control, seen)| of_control(&commands, control, seen, now))
         .collect();
-    let accepted = match &seen.block {
-        Some((FileState::Same, Ok(block))) => block.accepted.as_deref(),
+    let accepted = |control: &Control| match &seen.block {
+        Some((FileState::Same, Ok(block))) if is_made_of(machine, control, block) => {
+            block.accepted.as_deref()
+        }
         _ => None,
     };
-    links.extend(each().map(|(control, seen)| of_wiring(&commands, control, seen, accepted)));
+    let inputs = inputs(seen);
+    let accepting = commands.accepting(inputs);
+    let wiring = each().map(|(control, seen)| {
+        of_wiring(&commands, control, seen, (accepted(control), &accepting))
+    });
+    links.extend(wiring);
     let constants = of_constants(&commands, seen, &links);
     let proved = proofs::links(&commands, seen, &constants);
     links.push(constants);
@@ -74,7 +79,8 @@ pub fn standing(machine: &Machine, file: &str, seen: &Seen, now: Timestamp) -> S
 }
 
 fn first_open(links: &[Link]) -> Option<&Link> {
-    let failed = links.iter().find(|link| link.state == LinkState::Failed);
+    let failed = |link: &&Link| link.state == LinkState::Failed && !link.waits;
+    let failed = links.iter().find(failed);
     let open = failed.or_else(|| links.iter().find(|link| link.state != LinkState::Done));
     // What is old is measured before anything is made or proved with it.
     let of_a_control =
@@ -117,11 +123,11 @@ fn of_control(
         commands.measure(control)
     );
     let (Some((file, judged)), Some(evidence)) = (&seen.capture, evidence) else {
-        let why = control.since().map_or_else(
-            || "not measured yet".to_owned(),
-            |since| format!("not measured since it was changed, {}", day(since)),
+        return link.is(
+            LinkState::Missing,
+            unmeasured(commands.machine, control),
+            Some(measure),
         );
-        return link.is(LinkState::Missing, why, Some(measure));
     };
     if let Some(why) = changed(file, &evidence.file) {
         return link.is(LinkState::Stale, why, Some(again));
@@ -147,9 +153,16 @@ fn of_control(
             None => link.is(LinkState::Done, why, None),
         },
         Some(Verdict::Fail) => {
+            let other = capture.recorded_as.as_ref() != Some(&control.profile);
+            let profile = if other {
+                format!(" --profile {}", quoted(&control.profile))
+            } else {
+                String::new()
+            };
             let mend = format!(
-                "see what is wrong, mend or replace it, and measure {} again: pedalproof assess {}",
-                control.name, evidence.file
+                "see what is wrong, mend or replace it, and measure {} again: pedalproof assess {}{profile}",
+                control.name,
+                quoted(&evidence.file)
             );
             link.is(LinkState::Failed, why, Some(mend))
         }
@@ -159,6 +172,22 @@ fn of_control(
             link.is(LinkState::Missing, why, Some(again))
         }
     }
+}
+
+/// That a control was not measured, or not since it was replaced or rewired.
+fn unmeasured(machine: &Machine, control: &Control) -> String {
+    let Some(since) = control.since() else {
+        return "not measured yet".to_owned();
+    };
+    let before = machine.newest_before(&control.name);
+    let before = before.and_then(|before| Some((&before.file, before.taken_at()?)));
+    let before = before.map_or_else(String::new, |(file, taken)| {
+        format!("; {file} is of before ({})", minute(taken))
+    });
+    format!(
+        "not measured since it was changed, {}{before}",
+        minute(since)
+    )
 }
 
 /// The other control that has the same newest recording, told.
@@ -184,23 +213,32 @@ fn of_wiring(
     commands: &Commands<'_>,
     control: &Control,
     seen: &SeenControl,
-    accepted: Option<&str>,
+    (accepted, accepting): (Option<&str>, &str),
 ) -> Link {
     let link = Link::new(format!("wiring {}", control.name), Some(&control.profile));
-    let helps = seen.wiring.as_ref().is_ok_and(|wiring| wiring.helps);
-    let rewire = if helps {
-        commands.rewire(control)
-    } else {
-        Commands::wiring(control)
-    };
-    let look = format!(
-        "change the wiring of {}: {rewire} (a danger that stays can be accepted with the constants: --accept \"why\")",
-        control.name
-    );
     let wiring = match &seen.wiring {
         Ok(wiring) => wiring,
         // Nothing is known of its faults.
-        Err(why) => return link.is(LinkState::Missing, why, Some(look)),
+        Err(why) => {
+            let look = format!(
+                "look at the wiring of {}: {}",
+                control.name,
+                Commands::wiring(control)
+            );
+            return link.is(LinkState::Missing, why, Some(look));
+        }
+    };
+    let look = if wiring.helps {
+        format!(
+            "change the wiring of {}, or accept the danger with the constants (--accept \"why\"): {}",
+            control.name,
+            commands.rewire(control)
+        )
+    } else {
+        format!(
+            "no resistor takes the danger of {} away: use a control with two tracks, or accept the danger with the constants: {accepting}",
+            control.name
+        )
     };
     if let [worst, others @ ..] = &wiring.drives_at_rest[..] {
         let more = match others.len() {
@@ -213,7 +251,10 @@ fn of_wiring(
                 let why = format!("{danger}; accepted in the constants file: {reason}");
                 link.is(LinkState::Done, why, None)
             }
-            None => link.is(LinkState::Failed, danger, Some(look)),
+            None => Link {
+                waits: !wiring.helps,
+                ..link.is(LinkState::Failed, danger, Some(look))
+            },
         };
     }
     let why = match &wiring.others[..] {
@@ -231,17 +272,22 @@ fn of_wiring(
     link.is(LinkState::Done, why, None)
 }
 
-fn of_constants(commands: &Commands<'_>, seen: &Seen, controls: &[Link]) -> Link {
-    let machine = commands.machine;
-    let at = machine.newest_block();
-    let name = at.map(|at| machine.evidence[at].file.as_str());
-    let link = Link::new("constants", name);
+/// How many inputs the board has for all controls that were measured.
+fn inputs(seen: &Seen) -> usize {
     let captures = seen.controls.iter().map(|control| &control.capture);
     let signals = captures.map(|capture| match capture {
         Some((_, Ok(capture))) => capture.ends.len(),
         _ => 0,
     });
-    let command = commands.constants(signals.sum());
+    signals.sum()
+}
+
+fn of_constants(commands: &Commands<'_>, seen: &Seen, controls: &[Link]) -> Link {
+    let machine = commands.machine;
+    let at = machine.newest_block();
+    let name = at.map(|at| machine.evidence[at].file.as_str());
+    let link = Link::new("constants", name);
+    let command = commands.constants(inputs(seen));
     let make = format!("make the constants: {command}");
     let again = format!("make the constants again: {command}");
     let open = controls.iter().find(|link| link.state != LinkState::Done);
@@ -281,7 +327,8 @@ fn of_constants(commands: &Commands<'_>, seen: &Seen, controls: &[Link]) -> Link
             return link.is(LinkState::Stale, why, Some(after(again)));
         }
         Since::Changed(control) => {
-            let why = format!("{control} was changed since: these numbers are of what was there");
+            let why =
+                format!("{control} was changed since: these numbers are of what was there before");
             return link.is(LinkState::Stale, why, Some(after(again)));
         }
         Since::Foreign => {
@@ -342,8 +389,23 @@ enum Since {
     Foreign,
 }
 
+/// Whether a constants file is of a control as that is now: nobody accepted anything of what took its place.
+fn is_made_of(machine: &Machine, control: &Control, block: &BlockSeen) -> bool {
+    let mut own = machine.evidence.iter();
+    control.since.is_none()
+        || own.any(|evidence| {
+            machine.is_of(evidence, &control.name) && block.made_from.contains(&evidence.sha256)
+        })
+}
+
 /// Whether the recordings that the constants name are the newest of this machine.
 fn measured_since(machine: &Machine, at: usize, block: &BlockSeen) -> Since {
+    let changed = |control: &&Control| {
+        control.since.is_some() && machine.newest_capture(&control.name).is_none()
+    };
+    if let Some(control) = machine.controls.iter().find(changed) {
+        return Since::Changed(control.name.clone());
+    }
     if block.made_from.is_empty() {
         return Since::Same;
     }
@@ -351,9 +413,6 @@ fn measured_since(machine: &Machine, at: usize, block: &BlockSeen) -> Since {
     let mut older = None;
     for control in &machine.controls {
         let Some(newest) = machine.newest_capture(&control.name) else {
-            if control.since.is_some() {
-                older.get_or_insert_with(|| Since::Changed(control.name.clone()));
-            }
             continue;
         };
         if named(&machine.evidence[newest].sha256) {
@@ -366,83 +425,10 @@ fn measured_since(machine: &Machine, at: usize, block: &BlockSeen) -> Since {
         let was_named = own.clone().any(|evidence| named(&evidence.sha256));
         let came_later = newest > at;
         if was_named || (came_later && own.count() > 1) {
-            older.get_or_insert_with(|| Since::Again(control.name.clone()));
+            older.get_or_insert_with(|| control.name.clone());
         } else {
             return Since::Foreign;
         }
     }
-    older.unwrap_or(Since::Same)
-}
-
-/// The control that was measured longest ago of those that were, and when its check was due, where that day has come.
-fn overdue(machine: &Machine, now: Timestamp) -> Option<(&Control, Date)> {
-    let measured = machine.controls.iter().filter_map(|control| {
-        let newest = machine.newest_capture(&control.name)?;
-        let taken = machine.evidence[newest].taken_at()?;
-        has_come(taken, now).then_some((control, taken))
-    });
-    let (control, taken) = measured.min_by_key(|(_, taken)| *taken)?;
-    let due = checked_from(machine, taken)?;
-    (Offset::UTC.to_datetime(now).date() >= due).then_some((control, due))
-}
-
-/// The day of the check that counts from this time.
-fn checked_from(machine: &Machine, taken: Timestamp) -> Option<Date> {
-    let day = Offset::UTC.to_datetime(taken).date();
-    day.checked_add(i64::from(machine.check_every_months).months())
-        .ok()
-}
-
-/// When the control that was measured longest ago is to be measured again.
-fn check_due(machine: &Machine, now: Timestamp) -> Option<Date> {
-    let mut oldest: Option<Timestamp> = None;
-    for control in &machine.controls {
-        let newest = machine.newest_capture(&control.name)?;
-        let taken = machine.evidence[newest].taken_at();
-        let taken = taken.filter(|taken| has_come(*taken, now))?;
-        oldest = Some(oldest.map_or(taken, |had| had.min(taken)));
-    }
-    checked_from(machine, oldest?)
-}
-
-fn of_check(commands: &Commands<'_>, due: Option<Date>, now: Timestamp) -> Link {
-    let machine = commands.machine;
-    let link = Link::new(CHECK, None);
-    let again = |control: &Control| {
-        format!(
-            "measure {} again and compare it with what it was: {}",
-            control.name,
-            commands.measure(control)
-        )
-    };
-    let Some(due) = due else {
-        if let Some((control, was_due)) = overdue(machine, now) {
-            let why = format!(
-                "a check of {} was due in {}; the others count from when they are measured",
-                control.name,
-                month(was_due)
-            );
-            return link.is(LinkState::Stale, why, Some(again(control)));
-        }
-        let first = machine
-            .controls
-            .iter()
-            .find(|control| machine.newest_capture(&control.name).is_none());
-        let next =
-            first.map(|control| format!("measure {}: {}", control.name, commands.measure(control)));
-        let why = "counts from when every control was measured";
-        return link.is(LinkState::Missing, why, next);
-    };
-    if Offset::UTC.to_datetime(now).date() < due {
-        let why = format!("next check {}", month(due));
-        return link.is(LinkState::Done, why, None);
-    }
-    let next = machine.due_first().map(again);
-    let why = format!("a check was due in {}", month(due));
-    link.is(LinkState::Stale, why, next)
-}
-
-/// `Apr 2027`.
-fn month(date: Date) -> String {
-    date.strftime("%b %Y").to_string()
+    older.map_or(Since::Same, Since::Again)
 }

@@ -5,6 +5,7 @@
 
 mod add;
 mod change;
+mod check;
 mod commands;
 mod disk;
 mod format;
@@ -24,4 +25,4 @@ pub use links::{Standing, standing};
 pub use seen::{
     BlockSeen, CaptureSeen, Ends, FileState, ProofSeen, Seen, SeenControl, SeenProof, WiringSeen,
 };
-pub use types::{Control, Evidence, EvidenceKind, Machine, USUAL_MONTHS, day, has_come};
+pub use types::{Control, Evidence, EvidenceKind, Machine, USUAL_MONTHS, day, has_come, minute};

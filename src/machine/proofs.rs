@@ -175,9 +175,27 @@ fn recorded_before(of: &Of<'_>, proof: &SeenProof) -> Option<String> {
     })
 }
 
+/// Which control was replaced or rewired after it: it shows another machine, with whatever constants.
+fn before_change(of: &Of<'_>, proof: &SeenProof) -> Option<String> {
+    let recorded = proof.recorded?;
+    of.machine.controls.iter().find_map(|control| {
+        let since = control.since().filter(|since| recorded < *since)?;
+        Some(format!(
+            "{} was recorded on {}, before {} was changed ({})",
+            of.name(proof),
+            day(recorded),
+            control.name,
+            day(since)
+        ))
+    })
+}
+
 /// Why its recording may be, or is, of a board with earlier constants.
 fn of_earlier(of: &Of<'_>, proof: &SeenProof) -> Option<(LinkState, String)> {
     let name = of.name(proof);
+    if let Some(why) = before_change(of, proof) {
+        return Some((LinkState::Stale, why));
+    }
     if !of.is_in_force(proof) {
         let why = format!(
             "the recording that {name} speaks of was there before these constants were: it shows a board with earlier ones"
@@ -228,8 +246,12 @@ fn of_proof(
     }
     if constants.state != LinkState::Done {
         let next = constants.next.clone();
+        let are = match constants.state {
+            LinkState::Failed => "have",
+            _ => "are",
+        };
         let why = format!(
-            "it rests on the constants, and these are {}",
+            "it rests on the constants, and these {are} {}",
             constants.state.word()
         );
         return link.is(LinkState::Stale, why, next);

@@ -21,6 +21,8 @@ pub struct CaptureSeen {
     /// What to do and why, in a line.
     pub headline: String,
     pub tag: Option<String>,
+    /// The profile that the recording itself names.
+    pub recorded_as: Option<String>,
     /// What its signals read at either end.
     pub ends: Vec<Ends>,
     /// Of a simulated board.

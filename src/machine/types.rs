@@ -84,6 +84,11 @@ pub fn has_come(taken: Timestamp, now: Timestamp) -> bool {
     taken.duration_since(now) <= AHEAD
 }
 
+/// `12 Apr 2026, 09:30 UTC`.
+pub fn minute(taken: Timestamp) -> String {
+    taken.strftime("%-d %b %Y, %H:%M UTC").to_string()
+}
+
 /// `12 Apr 2026`.
 pub fn day(taken: Timestamp) -> String {
     taken.strftime("%-d %b %Y").to_string()
@@ -117,6 +122,16 @@ impl Machine {
         evidence.kind == EvidenceKind::Capture
             && evidence.control.as_deref() == Some(control)
             && since.is_none_or(|since| evidence.taken_at() >= Some(since))
+    }
+
+    /// The recording made last of what a control was before it was replaced or rewired.
+    pub fn newest_before(&self, control: &str) -> Option<&Evidence> {
+        let own = self.evidence.iter().filter(|evidence| {
+            evidence.kind == EvidenceKind::Capture
+                && evidence.control.as_deref() == Some(control)
+                && !self.is_of(evidence, control)
+        });
+        own.max_by_key(|evidence| evidence.taken_at())
     }
 
     /// The newest recording of a control, by its place in `evidence`: the one taken last; of those taken at one time the one added last.

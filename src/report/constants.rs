@@ -94,7 +94,7 @@ fn missed_faults(chosen: &Chosen, reasons: Reasons) -> Vec<String> {
         (Reasons::Told, _) => lines.extend(others.into_iter().map(told)),
         (_, 0) => {}
         (_, 1) => {
-            lines.push("1 more gives less, the same, or hardly more: --why says which.".to_owned())
+            lines.push("1 more gives less, the same, or hardly more: --why says which.".to_owned());
         }
         (_, n) => lines.push(format!(
             "{n} more give less, the same, or hardly more: --why lists them."

@@ -142,6 +142,7 @@ impl Looker<'_> {
                     verdict: assessment.verdict,
                     headline: shown(&assessment.diagnosis.headline),
                     tag: assessment.unit.tag.as_deref().map(shown),
+                    recorded_as: opened.capture.meta.unit.profile.clone(),
                     ends: ends(&opened.capture, &assessment),
                     simulated: opened.capture.meta.simulated,
                     stranger: stranger(control, profile, &opened.capture),

@@ -1,7 +1,7 @@
 //! `pedalproof wiring`.
 
 use crate::cli::outcome::Outcome;
-use crate::cli::output::{create, file_of, is_piped, print, print_json};
+use crate::cli::output::{create_once, file_of, is_piped, print, print_json};
 use crate::cli::{input, progress};
 use crate::outlet::{self, Shown, tell};
 use crate::profile::Profile;
@@ -90,7 +90,8 @@ fn write_profile(profile: &Profile, report: &WiringReport, path: &Path) -> anyho
     let Some(path) = file_of(Some(path)) else {
         return print(&rewired);
     };
-    create(path, &rewired)?;
+    // Asked for twice, as by the page of a machine, it is there already.
+    create_once(path, &rewired)?;
     tell!(
         "wrote {}; look at it again: pedalproof wiring {}",
         path.shown(),

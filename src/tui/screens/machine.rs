@@ -288,6 +288,7 @@ mod tests {
             why: String::new(),
             next: None,
             simulated: false,
+            waits: false,
         }];
         machine.goes_on = true;
         assert!(

@@ -18,6 +18,7 @@ fn link(link: &str, state: LinkState, why: &str) -> Link {
         why: why.to_owned(),
         next: None,
         simulated: false,
+        waits: false,
     }
 }
 

@@ -119,6 +119,9 @@ struct Preview {
     catches: Vec<bool>,
 }
 
+/// What is changed, and the changes of that kind: their tally at a glance and their place among all that are tried.
+type OfAKind = (Vec<Kind>, Vec<(Tally, usize)>);
+
 /// The search around one track as wired.
 pub struct Search<'a> {
     now: &'a TrackFaults,
@@ -160,7 +163,7 @@ impl<'a> Search<'a> {
             let looks = seen.iter().enumerate();
             looks.filter_map(|(at, look)| Some((at, look.as_ref()?)))
         };
-        let mut kinds: Vec<(Vec<Kind>, Vec<(Tally, usize)>)> = Vec::new();
+        let mut kinds: Vec<OfAKind> = Vec::new();
         for (at, look) in seen() {
             let kind = tried[at].iter().map(Kind::from).collect();
             match kinds.iter_mut().find(|(had, _)| *had == kind) {

@@ -83,11 +83,13 @@ impl Step {
     }
 
     /// Whether something else than the control is changed on purpose: its supply, or what the input is tied to.
+    #[must_use]
     pub fn is_of_the_bench(self) -> bool {
         matches!(self, Self::Supply | Self::Ground | Self::Reference)
     }
 
     /// Whether the control is connected and used as it will be: between the steps a plug may be pulled, and an input tied.
+    #[must_use]
     pub fn is_use(self) -> bool {
         self != Self::Idle && !self.is_of_the_bench()
     }

@@ -320,7 +320,7 @@ fn reasons(run: &Run, columns: u16) -> Vec<Reason> {
         }
     }
     let dangers = diagnosis.map_or(&[][..], |diagnosis| &diagnosis.wiring_dangers);
-    let shared = diagnosis.and_then(|diagnosis| diagnosis.shared_change());
+    let shared = assessment.and_then(|assessment| assessment.diagnosis.shared_change());
     for danger in dangers {
         let change = danger.change.as_deref().filter(|_| shared.is_none());
         let text = format!(

@@ -121,6 +121,13 @@ fn csv(plan: &mut Bytes<'_>, meta: &Metadata, bits: f64, rate: f64) -> String {
         let step = Step::ALL[usize::from(plan.byte()) % Step::ALL.len()];
         let length = usize::from(plan.byte()).min(MOST - samples);
         let (way, from, to) = (plan.byte(), f64::from(plan.byte()), f64::from(plan.byte()));
+        // A known position says which: without one it would be no good recording.
+        let known = meta.reference_channel().is_some() || (with_ref && way & 16 == 0);
+        let step = if step == Step::Stations && !known {
+            Step::Idle
+        } else {
+            step
+        };
         let scatter = [0.0, 0.3, 1.0, 4.0][usize::from(way & 3)];
         let pause = if way & 4 == 0 { 1.0 } else { f64::from(way) };
         // Now and then a clock that stands still, or one that leaps by up to half a million years.

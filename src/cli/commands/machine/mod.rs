@@ -1,19 +1,21 @@
 //! `pedalproof machine`: one machine's page; a new one; adding to it.
 
+mod change;
+mod file;
+
 use crate::bench;
-use crate::capture::metadata_path;
 use crate::cli::input;
 use crate::cli::outcome::Outcome;
 use crate::cli::output::{Renewed, is_piped, print, print_json};
 use crate::cli::screen;
 use crate::cli::screen_args::ScreenArgs;
 use crate::files::folder_of;
-use crate::machine::{self, Changed, Control, Machine, NewEvidence, Standing};
+use crate::machine::{self, Control, Machine, NewEvidence, Standing};
 use crate::outlet::{self, Shown, tell};
-use crate::profile;
 use crate::report;
-use anyhow::{Context, anyhow, bail};
+use anyhow::{Context, bail};
 use clap::{Args, Subcommand};
+use file::{read, refuse_piped, tracks};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::Offset;
@@ -63,7 +65,7 @@ enum MachineCommand {
     /// Add recordings, constants files and proofs; which is which is seen by itself
     Add(AddEvidence),
     /// Say that a control was replaced or rewired: what was recorded before no longer counts
-    Change(ChangeControl),
+    Change(change::ChangeControl),
     /// The JSON Schema of machines, for editors
     #[command(after_help = "Examples:\n  pedalproof machine schema > machine.schema.json")]
     Schema,
@@ -111,33 +113,6 @@ struct AddEvidence {
     control: Option<String>,
 }
 
-/// Say that a control was replaced or rewired: what was recorded before no longer counts.
-///
-/// Its recordings stay in the machine's file; they are of what was there before. Measure it, then make the constants and prove them again.
-#[derive(Debug, Args)]
-#[command(
-    after_help = "Examples:\n  pedalproof machine change T3.json --control lever --tag T3-lever-b\n  pedalproof machine change T3.json --control lever --profile T3-lever-rewired.json\n  pedalproof machine change T3.json --control lever --tag T3-lever-b --since 2026-05-01"
-)]
-struct ChangeControl {
-    /// The machine's file
-    file: PathBuf,
-    /// Which control
-    #[arg(long, value_name = "NAME")]
-    control: String,
-    /// What it is checked as from now on: a built-in name, or a file in the machine's folder [default: as before]
-    #[arg(long, value_name = "PROFILE")]
-    profile: Option<String>,
-    /// What is written on its sticker from now on [default: as before]
-    #[arg(long, value_parser = input::one_line)]
-    tag: Option<String>,
-    /// The blending board's pins, one for each track [default: as before]
-    #[arg(long, value_name = "PIN,...", value_delimiter = ',')]
-    pins: Option<Vec<String>>,
-    /// When that was: recordings from then on count [default: now]
-    #[arg(long, value_name = "MOMENT", value_parser = input::moment)]
-    since: Option<Timestamp>,
-}
-
 const NO_SHEET: &str = "there is no sheet";
 
 fn speed(text: &str) -> Result<f64, String> {
@@ -163,7 +138,7 @@ pub(in crate::cli) fn run(args: &MachineArgs, on_screen: &ScreenArgs) -> anyhow:
     match (&args.what, &args.file) {
         (Some(MachineCommand::New(new)), _) => start(new),
         (Some(MachineCommand::Add(add)), _) => add_to(add),
-        (Some(MachineCommand::Change(to)), _) => change(to),
+        (Some(MachineCommand::Change(to)), _) => change::run(to),
         (Some(MachineCommand::Schema), _) => {
             print(&machine::schema_json())?;
             Ok(Outcome::Good)
@@ -224,17 +199,6 @@ fn show(args: &MachineArgs, file: &Path) -> anyhow::Result<Outcome> {
     Ok(outcome(&standing))
 }
 
-/// A machine's file; of a recording in its place it is said what it is.
-fn read(file: &Path) -> anyhow::Result<Machine> {
-    if metadata_path(file).exists() {
-        bail!(
-            "{} is a recording, not a machine's file (NAME.json)",
-            file.shown()
-        );
-    }
-    Ok(machine::read(file)?)
-}
-
 fn outcome(standing: &Standing) -> Outcome {
     if standing.ready {
         Outcome::Good
@@ -243,14 +207,6 @@ fn outcome(standing: &Standing) -> Outcome {
     } else {
         Outcome::Undecided
     }
-}
-
-/// A machine's file that is to be changed must be one.
-fn refuse_piped(file: &Path) -> anyhow::Result<()> {
-    if is_piped(file) {
-        bail!("`-` is no file that can be added to: give the machine's file");
-    }
-    Ok(())
 }
 
 /// What commands call it; of one from the standard input it is not known.
@@ -287,14 +243,17 @@ fn start(new: &NewMachine) -> anyhow::Result<Outcome> {
             .take(tracks)
             .map(|n| format!("A{n}"))
             .collect();
-        let pins = of(&new.pins, name).map(|pins| pins.split(',').map(str::to_owned).collect());
-        controls.push(Control {
+        let stated = of(&new.pins, name);
+        let stated = stated.map(|pins| pins.split(',').map(|pin| pin.trim().to_owned()).collect());
+        let control = Control {
             name: name.clone(),
             profile: profile.clone(),
             tag: of(&new.tag, name),
-            pins: pins.unwrap_or(usual),
+            pins: stated.unwrap_or(usual),
             since: None,
-        });
+        };
+        change::one_for_each(&control, tracks, controls.iter())?;
+        controls.push(control);
     }
     let machine = Machine {
         name: new.name.clone(),
@@ -321,27 +280,6 @@ fn start(new: &NewMachine) -> anyhow::Result<Outcome> {
     Ok(Outcome::Good)
 }
 
-/// How many tracks a profile has; a profile in a file lies beside the machine's.
-fn tracks(machine: &Path, name: &str) -> anyhow::Result<usize> {
-    let beside = folder_of(machine).join(name);
-    if beside.is_file() {
-        if !Path::new(name).is_relative() || name.contains("..") {
-            bail!("the profile {name} is not in the folder of the machine: copy it there first");
-        }
-        return Ok(profile::read(&beside)?.tracks.len());
-    }
-    let found = profile::find(name).ok_or_else(|| {
-        let known: Vec<_> = profile::built_in_names().collect();
-        anyhow!(
-            "there is no profile `{}`: no file of that name in the folder of {}, and none built in. Built in are: {}",
-            outlet::line(name),
-            machine.shown(),
-            known.join(", ")
-        )
-    })?;
-    Ok(found.tracks.len())
-}
-
 fn add_to(add: &AddEvidence) -> anyhow::Result<Outcome> {
     refuse_piped(&add.file)?;
     if add.evidence.iter().any(|path| is_piped(path)) {
@@ -364,7 +302,9 @@ fn add_to(add: &AddEvidence) -> anyhow::Result<Outcome> {
             None => tell!("there already: {}", one.file),
         }
         let added = added.as_ref();
-        if let Some(asks) = added.and_then(|added| machine.dated_before(added)) {
+        if let Some(asks) =
+            added.and_then(|added| machine.dated_before(added, &outlet::typed(&add.file)))
+        {
             tell!("{asks}");
         }
     }
@@ -373,41 +313,6 @@ fn add_to(add: &AddEvidence) -> anyhow::Result<Outcome> {
         outlet::typed(&add.file)
     );
     Ok(Outcome::Good)
-}
-
-fn change(to: &ChangeControl) -> anyhow::Result<Outcome> {
-    refuse_piped(&to.file)?;
-    read(&to.file)?;
-    if let Some(profile) = &to.profile {
-        tracks(&to.file, profile)?;
-    }
-    let changed = Changed {
-        control: to.control.clone(),
-        profile: to.profile.clone(),
-        tag: to.tag.clone(),
-        pins: to.pins.clone(),
-        since: to.since.unwrap_or_else(whole_seconds_now),
-    };
-    let control = machine::change(&to.file, &changed)?;
-    let tag = control.tag.as_deref();
-    let tag = tag.map_or_else(String::new, |tag| format!(", {}", outlet::line(tag)));
-    tell!(
-        "{}{tag}: checked as {} from now on; what was recorded before {} no longer counts",
-        control.name,
-        outlet::line(&control.profile),
-        changed.since
-    );
-    tell!(
-        "how it stands now: pedalproof machine {}",
-        outlet::typed(&to.file)
-    );
-    Ok(Outcome::Good)
-}
-
-/// Now, as a recording's metadata keep it.
-fn whole_seconds_now() -> Timestamp {
-    let now = Timestamp::now();
-    Timestamp::from_second(now.as_second()).unwrap_or(now)
 }
 
 /// The recording that a file beside it goes with.
