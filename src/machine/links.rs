@@ -176,17 +176,15 @@ fn of_control(
 
 /// That a control was not measured, or not since it was replaced or rewired.
 fn unmeasured(machine: &Machine, control: &Control) -> String {
-    let Some(since) = control.since() else {
-        return "not measured yet".to_owned();
-    };
     let before = machine.newest_before(&control.name);
     let before = before.and_then(|before| Some((&before.file, before.taken_at()?)));
-    let before = before.map_or_else(String::new, |(file, taken)| {
-        format!("; {file} is of before ({})", minute(taken))
-    });
+    let (Some(since), Some((file, taken))) = (control.since(), before) else {
+        return "not measured yet".to_owned();
+    };
     format!(
-        "not measured since it was changed, {}{before}",
-        minute(since)
+        "not measured since it was changed, {}; {file} is of before ({})",
+        minute(since),
+        minute(taken)
     )
 }
 

@@ -145,10 +145,10 @@ impl Machine {
         let area = safety(pen, area);
         let list = rows_of(area, area.top() + 2, area.height.saturating_sub(2));
         let rest = links(pen, list, &page.links);
-        let next = if page.ready {
-            format!("NEXT  {}", page.next)
-        } else {
-            format!("NEXT  {}: press enter", page.next)
+        let next = match &page.task {
+            _ if page.ready => format!("NEXT  {}", page.next),
+            MachineTask::Wiring(..) => format!("NEXT  {} (enter: its wiring)", page.next),
+            _ => format!("NEXT  {}: press enter", page.next),
         };
         let rows = pen.wrapped(inset(rest), &next, Tone::Now);
         if let Some(why) = &self.refused {
