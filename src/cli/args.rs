@@ -104,10 +104,14 @@ impl Arguments {
                 "handbook" | "schema" | "completions" => &[],
                 _ => &["quiet", "verbose"],
             };
-            let unused = options
-                .iter()
-                .filter(|option| !used.contains(&option.get_id().as_str()));
-            command.args(unused.map(|option| option.clone().hide(true)))
+            let hidden = |used: &[&str]| -> Vec<clap::Arg> {
+                let unused = options.iter();
+                let unused = unused.filter(|option| !used.contains(&option.get_id().as_str()));
+                unused.map(|option| option.clone().hide(true)).collect()
+            };
+            // A screen is opened by the command itself, never by what it does with a word behind it.
+            let command = command.mut_subcommands(|own| own.args(hidden(&["quiet", "verbose"])));
+            command.args(hidden(used))
         })
     }
 
@@ -195,9 +199,16 @@ mod tests {
         };
         assert!(help("record").contains("--baud") && !help("record").contains("--mouse"));
         assert!(help("demo").contains("--mouse") && !help("demo").contains("--baud"));
+        let mut program = Arguments::tree();
+        program.build();
+        let machine = program.find_subcommand_mut("machine").unwrap();
+        let add = machine.find_subcommand_mut("add").unwrap();
+        let add = add.render_long_help().to_string();
         for option in ["--baud", "--mouse", "--details", "--silent", "--ascii"] {
             assert!(!help("completions").contains(option), "{option}");
+            assert!(!add.contains(option), "{option}");
         }
+        assert!(help("machine").contains("--mouse") && add.contains("--quiet"));
         // It is taken all the same, before the command or behind it.
         let read =
             |words: &[&str]| Arguments::read(words.iter().map(|word| (*word).into())).unwrap();
