@@ -60,23 +60,11 @@ pub enum AddError {
     },
 }
 
-impl AddError {
-    /// With the machine's file in the command that it gives.
-    pub(super) fn of_file(mut self, file: &std::path::Path) -> Self {
-        if let Self::OtherTag { now, .. } = &mut self {
-            *now = now.replacen(MACHINE, &outlet::typed(file), 1);
-        }
-        self
-    }
-}
-
-/// Stands for the machine's file in a command.
-const MACHINE: &str = "MACHINE";
-
 impl Machine {
     /// Takes it in; gives what was added, `None` when the same file with the same content is there as the newest of its kind already.
-    pub fn take(&mut self, new: &NewEvidence) -> Result<Option<Evidence>, AddError> {
-        let control = self.control_of(new)?;
+    /// `file`: the machine's own, as it is typed.
+    pub fn take(&mut self, new: &NewEvidence, file: &str) -> Result<Option<Evidence>, AddError> {
+        let control = self.control_of(new, file)?;
         let evidence = Evidence {
             kind: new.kind,
             control,
@@ -133,7 +121,7 @@ impl Machine {
         ))
     }
 
-    fn control_of(&self, new: &NewEvidence) -> Result<Option<String>, AddError> {
+    fn control_of(&self, new: &NewEvidence, file: &str) -> Result<Option<String>, AddError> {
         let known = || {
             let names: Vec<_> = self.controls.iter().map(|c| c.name.as_str()).collect();
             names.join(", ")
@@ -176,7 +164,7 @@ impl Machine {
             return Err(AddError::OtherTag {
                 file: new.file.clone(),
                 is: outlet::line(is).into_owned(),
-                now: self.replaced(control, is, &new.taken),
+                now: self.replaced(control, (is, &new.taken), file),
                 control: control.name.clone(),
                 tag: tag.clone(),
             });
@@ -192,7 +180,12 @@ impl Machine {
     }
 
     /// What to do where a recording is of another part than the control's: that part may have taken its place.
-    fn replaced(&self, control: &super::Control, tag: &str, recorded: &str) -> String {
+    fn replaced(
+        &self,
+        control: &super::Control,
+        (tag, recorded): (&str, &str),
+        file: &str,
+    ) -> String {
         let taken = recorded.parse::<Timestamp>().ok();
         if let (Some(since), Some(taken)) = (control.since(), taken)
             && taken < since
@@ -204,7 +197,7 @@ impl Machine {
             );
         }
         let change = format!(
-            "pedalproof machine change {MACHINE} --control {} --tag{}",
+            "pedalproof machine change {file} --control {} --tag{}",
             control.name,
             value(tag)
         );

@@ -7,7 +7,7 @@ use super::change::Changed;
 use super::format::InvalidMachine;
 use super::types::{Control, Evidence, Machine};
 use crate::files;
-use crate::outlet::{Shown, Visible};
+use crate::outlet::{self, Shown, Visible};
 use std::fs::File;
 use std::io;
 use std::path::{Component, Path, PathBuf};
@@ -86,9 +86,10 @@ pub fn add(
     };
     let _held = lock(path).map_err(unwritable)?;
     let mut machine = read(path)?;
+    let typed = outlet::typed(path);
     let mut added = Vec::new();
     for one in new {
-        added.push(machine.take(one).map_err(|refusal| refusal.of_file(path))?);
+        added.push(machine.take(one, &typed)?);
     }
     if added.iter().any(Option::is_some) {
         write(path, &machine)?;

@@ -8,7 +8,7 @@ use crate::cli::output::create;
 use crate::cli::output::print;
 use crate::constants::{Block, formats};
 use crate::machine::{self, Control, Machine};
-use crate::outlet::Shown;
+use crate::outlet::{self, Shown};
 use crate::profile;
 use crate::proof::Fault;
 use anyhow::{Context, anyhow};
@@ -123,7 +123,7 @@ fn written(
         if !time.is_empty() {
             new.taken = format!("{DAY}T{time}Z");
         }
-        machine.take(&new)?;
+        machine.take(&new, &outlet::typed(file))?;
     }
     machine::create(file, &machine)?;
     Ok(())

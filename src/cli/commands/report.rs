@@ -207,7 +207,8 @@ fn sheet(args: &ReportArgs) -> anyhow::Result<String> {
         check_every_months: machine::USUAL_MONTHS,
         evidence: Vec::new(),
     };
-    machine.take(&bench::sort(&args.capture, file.clone(), Some(control))?)?;
+    let new = bench::sort(&args.capture, file.clone(), Some(control))?;
+    machine.take(&new, "FILE")?;
     let now = jiff::Timestamp::now();
     let seen = bench::look(folder_of(&args.capture), &machine);
     let standing = machine::standing(&machine, &file, &seen, now);

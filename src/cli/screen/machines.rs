@@ -23,9 +23,8 @@ pub(super) fn page(file: PathBuf) -> Job<MachinePage> {
         let seen = bench::look(folder_of(&file), &machine);
         let name = file.to_string_lossy();
         let standing = machine::standing(&machine, &name, &seen, jiff::Timestamp::now());
-        let by_command = standing
-            .first_open()
-            .is_some_and(|link| link.link.starts_with("wiring "));
+        let task = task(&file, &machine, &seen, &standing)?;
+        let by_command = matches!(task, MachineTask::Wiring(..));
         let bare = standing.next.split_once(": pedalproof");
         // A key does what a command would, but for what is said of a rewired control.
         let next = match bare {
@@ -34,7 +33,7 @@ pub(super) fn page(file: PathBuf) -> Job<MachinePage> {
         };
         Ok(MachinePage {
             name: machine.name.clone(),
-            task: task(&file, &machine, &seen, &standing)?,
+            task,
             ready: standing.ready,
             open: true,
             next: next.strip_prefix("first: ").unwrap_or(next).to_owned(),

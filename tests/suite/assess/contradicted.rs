@@ -5,6 +5,7 @@ use super::withheld::{Row, assessed, finding, rows};
 use crate::support::program::{changed, example, pedalproof, stderr, stdout};
 use serde_json::Value;
 use std::fmt::Write;
+use std::path::Path;
 
 fn relabelled(row: &mut Row) {
     row.step = match row.step.as_str() {
@@ -310,27 +311,32 @@ fn a_wire_that_comes_off_at_full_is_no_exchange_of_ends() {
     assert!(headline.starts_with(wire), "{headline}");
 }
 
-/// A pedal of 5 V on a board of 3.3 V: 5 / 3.3 times the codes, the scale's end where there are no more. It is no wire that touches.
-#[test]
-fn a_part_of_five_volts_on_a_board_of_less_needs_a_divider() {
-    let dir = tempfile::tempdir().unwrap();
+/// `x`: the pedal of the examples on a board of which one fact is another; what that reads for each code.
+fn on_another_board(dir: &Path, [fact, is]: [&str; 2], reads: impl Fn(f64) -> f64) {
     changed(
-        dir.path(),
+        dir,
         "T1-pedal",
         "x",
-        |meta| {
-            meta.replace("T1-pedal", "x")
-                .replace("\"vref_mv\": 5000.0", "\"vref_mv\": 3300.0")
-        },
+        |meta| meta.replace("T1-pedal", "x").replace(fact, is),
         |table| {
             rows(&table, |mut row| {
                 for column in [0, 1] {
-                    let code = (row.code(column) * 5.0 / 3.3).round().min(1023.0);
-                    row.cells[column] = format!("{code}");
+                    row.cells[column] = format!("{}", reads(row.code(column)));
                 }
                 Some(row)
             })
         },
+    );
+}
+
+/// A pedal of 5 V on a board of 3.3 V: 5 / 3.3 times the codes, the scale's end where there are no more. It is no wire that touches.
+#[test]
+fn a_part_of_five_volts_on_a_board_of_less_needs_a_divider() {
+    let dir = tempfile::tempdir().unwrap();
+    on_another_board(
+        dir.path(),
+        ["\"vref_mv\": 5000.0", "\"vref_mv\": 3300.0"],
+        |code| (code * 5.0 / 3.3).round().min(1023.0),
     );
     let ran = pedalproof(dir.path(), "assess x.csv --json");
     let answer: Value = serde_json::from_slice(&ran.stdout).unwrap();
@@ -394,23 +400,9 @@ fn a_coarse_board_cannot_fail_a_part_by_its_own_rounding() {
     };
     let fine = outcome(example("T1-pedal").to_str().unwrap());
     assert_eq!(fine["outcome"], "pass", "{fine}");
-    changed(
-        dir.path(),
-        "T1-pedal",
-        "x",
-        |meta| {
-            meta.replace("T1-pedal", "x")
-                .replace("\"bits\": 10", "\"bits\": 8")
-        },
-        |table| {
-            rows(&table, |mut row| {
-                for column in [0, 1] {
-                    row.cells[column] = format!("{}", (row.code(column) / 4.0).floor());
-                }
-                Some(row)
-            })
-        },
-    );
+    on_another_board(dir.path(), ["\"bits\": 10", "\"bits\": 8"], |code| {
+        (code / 4.0).floor()
+    });
     let coarse = outcome("x.csv");
     assert_eq!(coarse["outcome"], "undecided", "{coarse}");
     let reason = coarse["reason"].as_str().unwrap();

@@ -134,6 +134,13 @@ fn another_sticker_is_taken_with_the_command_that_its_refusal_gives() {
     );
     assert!(!words.contains("--since"), "{words}");
 
+    let words = refused("odd", "2021-05-20", "MACHINE");
+    assert!(
+        words.contains("If MACHINE took its place")
+            && words.contains("machine change my.json --control lever --tag MACHINE"),
+        "{words}"
+    );
+
     let words = refused("new", "2026-05-20", "T3-lever-b");
     typed(dir, words.split("took its place: ").nth(1).unwrap());
     let control = machine(dir, "my.json")["controls"][0].clone();
